@@ -1,0 +1,1 @@
+"""The chord chart: its model, its text, and the road through it."""

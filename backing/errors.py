@@ -1,0 +1,88 @@
+"""What can go wrong for a user: one root error and a few children that name situations.
+
+The command line catches `BackingError`, prints its sentence and exits 2. Anything else that is
+raised is our own bug and shows its traceback.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+class BackingError(Exception):
+    """Something a user can mend: the text says where, what was found, and what to do."""
+
+
+class SymbolError(BackingError):
+    """A chord, a key, a meter or a tempo that cannot be read.
+
+    Attributes:
+        column: offset into the symbol at which reading failed, in characters from 0.
+        found: what was found, as a clause ("'Emaj77' is not a chord").
+        allowed: what would have been right, and what to do.
+
+    """
+
+    def __init__(self, found: str, allowed: str, column: int = 0) -> None:
+        super().__init__(f"{found}: {allowed}")
+        self.found = found
+        self.allowed = allowed
+        self.column = column
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One fault of a text file.
+
+    Attributes:
+        line: line number from 1; 0 when the fault is of the file as a whole.
+        column: column in characters from 1; 0 when the fault is of the line as a whole.
+        found: what was found.
+        allowed: what is allowed, and what to do.
+        text: the line in question, shortened when it is very long.
+        caret: where in `text` the caret goes, in characters from 0.
+
+    """
+
+    line: int
+    column: int
+    found: str
+    allowed: str
+    text: str = ""
+    caret: int = 0
+
+    def sentence(self, source: str) -> str:
+        """Return `source:line:column: found: allowed`."""
+        place = "".join(f":{number}" for number in (self.line, self.column) if number)
+        return f"{source}{place}: {self.found}: {self.allowed}"
+
+
+class FileError(BackingError):
+    """All the faults of one text file at once.
+
+    Attributes:
+        source: the file's name as the user gave it.
+        faults: the faults in the order of their places, at least one.
+
+    """
+
+    def __init__(self, source: str, faults: tuple[Fault, ...]) -> None:
+        super().__init__("\n".join(fault.sentence(source) for fault in faults))
+        self.source = source
+        self.faults = faults
+
+
+class ChartError(FileError):
+    """A chart that cannot be read."""
+
+
+class StyleError(FileError):
+    """A style file that cannot be read."""
+
+
+class SettingsError(BackingError):
+    """A wish that does not fit the chart: an unknown style, a key of another mode, no choruses."""
+
+
+class OutputError(BackingError):
+    """A file that cannot be written, or that is there already."""

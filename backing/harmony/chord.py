@@ -1,0 +1,139 @@
+"""Chords: a root, a quality and perhaps a bass, as letters of the alphabet.
+
+Conventions: after a slash stands the bass: a note (`C/E`) or a degree of the chord (`C/3`, its
+third; `C7/7`, its seventh). A symbol is read whole or refused.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from backing.errors import SymbolError
+from backing.harmony.pitch import ACCIDENTAL_PATTERN, Degree, NoteName
+from backing.harmony.quality import Quality, read_quality
+
+_ROOT = re.compile(f"[A-G]{ACCIDENTAL_PATTERN}")
+
+
+@dataclass(frozen=True, slots=True)
+class Chord:
+    """A chord as it is named.
+
+    Attributes:
+        root: the root.
+        quality: its degrees above the root.
+        bass: the note under it when it is not the root, else None.
+
+    """
+
+    root: NoteName
+    quality: Quality
+    bass: NoteName | None = None
+
+    def __str__(self) -> str:
+        return f"{self.root}{self.quality.name}" + (f"/{self.bass}" if self.bass else "")
+
+    @property
+    def lowest(self) -> NoteName:
+        """The note that the bass player owes: the slash bass or the root."""
+        return self.bass or self.root
+
+    @property
+    def notes(self) -> tuple[NoteName, ...]:
+        """The names of the chord's notes in the order of its degrees, without the slash bass."""
+        return tuple(self.root.up(degree.fifths) for degree in self.quality.degrees)
+
+    @property
+    def pitch_classes(self) -> frozenset[int]:
+        """The chord's pitch classes, C = 0, without the slash bass."""
+        return frozenset(note.pitch_class for note in self.notes)
+
+    def up(self, fifths: int) -> Chord:
+        """Return the chord `fifths` further along the line of fifths."""
+        bass = self.bass.up(fifths) if self.bass else None
+        return replace(self, root=self.root.up(fifths), bass=bass)
+
+    def plain(self) -> Chord:
+        """Return the chord spelled for reading, without double sharps and double flats."""
+        if abs(self.root.alter) > 1:
+            shift = self.root.plain().fifths - self.root.fifths
+            return self.up(shift).plain()
+        return replace(self, bass=self.bass.plain() if self.bass else None)
+
+
+@lru_cache(4096)
+def read_chord(text: str) -> Chord:
+    """Read a chord in letters, such as `F#m7`, `Bb/D` or `C7(b9)`.
+
+    Raises:
+        SymbolError: with the offset at which reading failed; a symbol is never half-read.
+
+    """
+    root = _ROOT.match(text)
+    if not root:
+        raise SymbolError(
+            f"'{text}' is not a chord", "a chord begins with its root, a letter from A to G"
+        )
+    name = NoteName.parse(root[0])
+    try:
+        quality, bass = read_quality_and_bass(text[root.end() :])
+        return Chord(name, quality, _letter_bass(name, quality, bass) if bass else None)
+    except SymbolError as error:
+        raise not_a_chord(text, root.end(), error) from None
+
+
+def not_a_chord(text: str, start: int, error: SymbolError) -> SymbolError:
+    """Return the error for a whole symbol whose rest from `start` on could not be read."""
+    root = text[:start]
+    allowed = error.allowed.replace("did you mean '", f"did you mean '{root}")
+    return SymbolError(
+        f"'{text}' is not a chord", f"after '{root}' {allowed}", start + error.column
+    )
+
+
+def read_quality_and_bass(text: str) -> tuple[Quality, str]:
+    """Split what follows a root into its quality and the text of its bass ("" without one).
+
+    Raises:
+        SymbolError: when no reading uses the whole text.
+
+    """
+    try:
+        return read_quality(text), ""
+    except SymbolError as whole:
+        body, slash, bass = text.rpartition("/")
+        if not slash:
+            raise
+        try:
+            quality = read_quality(body)
+        except SymbolError as part:
+            raise (part if part.column < len(body) else whole) from None
+        if not bass:
+            raise SymbolError(whole.found, "expected a bass behind the slash", len(text)) from None
+        return quality, bass
+
+
+def _letter_bass(root: NoteName, quality: Quality, text: str) -> NoteName | None:
+    """Read a bass that is a note or a degree of the chord; None when it is the root itself."""
+    if text in ("1", "3", "5", "7"):
+        degree = quality.degree(int(text))
+        bass = root.up((degree or _absent(text)).fifths)
+    else:
+        try:
+            bass = NoteName.parse(text)
+        except SymbolError:
+            raise SymbolError(
+                f"'{text}' is not a bass",
+                "and its quality expected a bass behind the slash: a note such as E, or 3, 5 or 7 "
+                "for that degree of the chord",
+            ) from None
+    return None if bass == root else bass
+
+
+def _absent(text: str) -> Degree:
+    raise SymbolError(
+        f"this chord has no {text}",
+        f"there is no degree {text} for the bass: write the bass as a note, such as C/E",
+    )

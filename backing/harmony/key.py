@@ -1,0 +1,129 @@
+"""Keys and modes.
+
+Conventions: a mode is placed by the major scale that shares its signature: A mixolydian has the
+two sharps of D major. A key has at most seven sharps or flats.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+from dataclasses import dataclass
+
+from backing.errors import SymbolError
+from backing.harmony.pitch import ACCIDENTAL_PATTERN, NoteName
+
+MODES = {
+    "major": 0,
+    "minor": 3,
+    "dorian": 2,
+    "phrygian": 4,
+    "lydian": -1,
+    "mixolydian": 1,
+    "locrian": 5,
+}
+"""How many fifths the tonic lies above the tonic of the major scale with the same notes."""
+
+_OTHER_NAMES = {"m": "minor", "min": "minor", "maj": "major", "": "major", "ionian": "major"}
+_OTHER_NAMES |= {"aeolian": "minor", "mix": "mixolydian", "dor": "dorian"}
+_MINOR_THIRD = {"minor", "dorian", "phrygian", "locrian"}
+_MOST_ACCIDENTALS = 7
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """A key.
+
+    Attributes:
+        tonic: the home note.
+        mode: one of `MODES`.
+
+    """
+
+    tonic: NoteName
+    mode: str = "major"
+
+    @property
+    def signature(self) -> int:
+        """Sharps of the signature; flats count negative, -7 to 7."""
+        return self.tonic.fifths - MODES[self.mode]
+
+    @property
+    def is_minor(self) -> bool:
+        """Whether the home chord has a minor third."""
+        return self.mode in _MINOR_THIRD
+
+    @property
+    def scale(self) -> tuple[NoteName, ...]:
+        """The seven notes of the scale, from the tonic upwards by step."""
+        major_tonic = self.tonic.up(-MODES[self.mode])
+        steps = sorted(
+            (major_tonic.up(fifths) for fifths in range(-1, 6)),
+            key=lambda note: (note.pitch_class - self.tonic.pitch_class) % 12,
+        )
+        return tuple(steps)
+
+    def __str__(self) -> str:
+        if self.mode == "major":
+            return str(self.tonic)
+        return f"{self.tonic}m" if self.mode == "minor" else f"{self.tonic} {self.mode}"
+
+    def up(self, fifths: int) -> Key:
+        """Return the key `fifths` further along the line of fifths."""
+        return Key(self.tonic.up(fifths), self.mode)
+
+    def plain(self) -> Key:
+        """Return the same key with at most seven sharps or flats."""
+        if abs(self.signature) <= _MOST_ACCIDENTALS:
+            return self
+        return self.up(-12 if self.signature > 0 else 12).plain()
+
+    def fifths_up(self, semitones: int) -> int:
+        """Return the steps along the line of fifths that transpose this key by `semitones`.
+
+        The new key is the one with the fewest accidentals. Six sharps and six flats tie: flat keys
+        and minor keys take flats, the others sharps (common practice, no source).
+        """
+        if semitones % 12 == 0:
+            return 0
+        steps = semitones * 7 % 12
+        choices = [steps + 12 * turn for turn in range(-3, 3)]
+        flat = self.signature < 0 or (self.signature == 0 and self.is_minor)
+        return min(
+            choices,
+            key=lambda fifths: (
+                abs(self.signature + fifths),
+                (self.signature + fifths > 0) == flat,
+            ),
+        )
+
+    @staticmethod
+    def parse(text: str) -> Key:
+        """Read `E`, `F#m`, `A mixolydian`, `D dorian`.
+
+        Raises:
+            SymbolError: when it is no key, or has more than seven sharps or flats.
+
+        """
+        match = re.fullmatch(f"([A-G]{ACCIDENTAL_PATTERN})\\s*([A-Za-z]*)", text.strip())
+        if not match:
+            raise SymbolError(
+                f"'{text}' is not a key", "write a key such as E, Bb, F#m, A mixolydian or D dorian"
+            )
+        word = match[2] if match[2] == "M" else match[2].lower()
+        mode = _OTHER_NAMES.get(word, "major" if word == "M" else word)
+        if mode not in MODES:
+            near = difflib.get_close_matches(word, [*MODES, *_OTHER_NAMES], n=1)
+            raise SymbolError(
+                f"'{match[2]}' is not a mode",
+                f"choose from {', '.join(MODES)}"
+                + (f"; did you mean '{near[0]}'?" if near else ""),
+                match.start(2),
+            )
+        key = Key(NoteName.parse(match[1]), mode)
+        if abs(key.signature) > _MOST_ACCIDENTALS:
+            raise SymbolError(
+                f"the key {key} has {abs(key.signature)} {'sharps' if key.signature > 0 else 'flats'}",
+                f"a key has at most seven; write {key.plain()}",
+            )
+        return key

@@ -1,0 +1,119 @@
+"""Names of notes and of the degrees above them.
+
+Conventions: a name is kept as its place on the line of fifths, C = 0, G = 1, F = -1, so that
+... Bb F C G D A E B F# ... follow each other. One whole number then holds letter and accidental,
+transposing is adding, and adding back returns the very name. Pitch classes count semitones from
+C = 0. Degrees are named against the major scale of their root: b3 is a minor third, #11 a raised
+eleventh (the convention of Harte, Sandler, Abdallah & Gomez, ISMIR 2005, and of jazz practice).
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from backing.errors import SymbolError
+
+_LETTERS = "FCGDAEB"
+_MAJOR_DEGREES = {1: 0, 2: 2, 3: 4, 4: -1, 5: 1, 6: 3, 7: 5}
+_MAJOR_SEMITONES = {1: 0, 2: 2, 3: 4, 4: 5, 5: 7, 6: 9, 7: 11}
+
+ACCIDENTALS = {"": 0, "b": -1, "♭": -1, "#": 1, "♯": 1, "bb": -2, "♭♭": -2, "##": 2, "♯♯": 2}
+"""Every spelling of an accidental, and the semitones it adds."""
+
+ACCIDENTAL_PATTERN = "(?:bb|♭♭|##|♯♯|[b♭#♯])?"
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class NoteName:
+    """The name of a note, such as F# or Bb.
+
+    Attributes:
+        fifths: steps along the line of fifths from C, upwards positive.
+
+    """
+
+    fifths: int
+
+    @property
+    def pitch_class(self) -> int:
+        """Semitones above C, 0 to 11."""
+        return self.fifths * 7 % 12
+
+    @property
+    def alter(self) -> int:
+        """Semitones of the accidental: -1 for a flat, 2 for a double sharp."""
+        return (self.fifths + 1) // 7
+
+    def __str__(self) -> str:
+        sign = "#" if self.alter > 0 else "b"
+        return _LETTERS[(self.fifths + 1) % 7] + sign * abs(self.alter)
+
+    def up(self, fifths: int) -> NoteName:
+        """Return the name `fifths` further along the line of fifths."""
+        return NoteName(self.fifths + fifths)
+
+    def plain(self) -> NoteName:
+        """Return the same pitch with at most one accidental: A for Bbb."""
+        if abs(self.alter) < 2:
+            return self
+        return self.up(12 if self.alter < 0 else -12).plain()
+
+    @staticmethod
+    def parse(text: str) -> NoteName:
+        """Read a letter from A to G with at most two sharps or flats.
+
+        Raises:
+            SymbolError: when it is no name of a note.
+
+        """
+        match = re.fullmatch(f"([A-G])({ACCIDENTAL_PATTERN})", text)
+        if not match:
+            raise SymbolError(
+                f"'{text}' is not a note",
+                "write a capital letter from A to G, then # or b if needed",
+            )
+        return NoteName(_LETTERS.index(match[1]) - 1 + 7 * ACCIDENTALS[match[2]])
+
+
+@dataclass(frozen=True, slots=True)
+class Degree:
+    """A degree above a root, such as b3 or #11.
+
+    Attributes:
+        number: 1 to 13.
+        alter: semitones against the major scale, -2 to 2.
+
+    """
+
+    number: int
+    alter: int
+
+    @property
+    def fifths(self) -> int:
+        """Steps along the line of fifths from the root."""
+        return _MAJOR_DEGREES[(self.number - 1) % 7 + 1] + 7 * self.alter
+
+    @property
+    def semitones(self) -> int:
+        """Semitones above the root; 12 or more from the ninth upwards."""
+        octaves, step = divmod(self.number - 1, 7)
+        return _MAJOR_SEMITONES[step + 1] + 12 * octaves + self.alter
+
+    def __str__(self) -> str:
+        return ("#" if self.alter > 0 else "b") * abs(self.alter) + str(self.number)
+
+    @staticmethod
+    def parse(text: str) -> Degree:
+        """Read a degree such as `b7`; for our own tables and for style files.
+
+        Raises:
+            SymbolError: when it is no degree.
+
+        """
+        match = re.fullmatch(f"({ACCIDENTAL_PATTERN})([1-9]|1[0-3])", text, re.ASCII)
+        if not match:
+            raise SymbolError(
+                f"'{text}' is not a degree", "write 1 to 13, with b or # before it if needed"
+            )
+        return Degree(int(match[2]), ACCIDENTALS[match[1]])
