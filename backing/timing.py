@@ -111,7 +111,7 @@ class Tempo:
         """Read `200`, `half=116` or `dotted-quarter=116`.
 
         Raises:
-            SymbolError: when it is no tempo, or slower than 20 or faster than 500 quarters a minute.
+            SymbolError: when it is no tempo, or outside 20 to 500 quarter notes a minute.
 
         """
         match = re.fullmatch(

@@ -38,6 +38,8 @@ ENDINGS = {
 }
 """Every way to end, for the header `ending`."""
 
+COMMON_TIME = Meter(4, 4)
+
 MOST_TIMES = 99
 """The most often a repeat may be played."""
 
@@ -224,7 +226,7 @@ class Chart:
     key: Key
     parts: tuple[Part, ...]
     form: tuple[str, ...] = ()
-    meter: Meter = Meter(4, 4)
+    meter: Meter = COMMON_TIME
     tempo: Tempo | None = None
     style: str | None = None
     by: str = ""

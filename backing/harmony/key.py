@@ -122,8 +122,9 @@ class Key:
             )
         key = Key(NoteName.parse(match[1]), mode)
         if abs(key.signature) > _MOST_ACCIDENTALS:
+            signs = "sharps" if key.signature > 0 else "flats"
             raise SymbolError(
-                f"the key {key} has {abs(key.signature)} {'sharps' if key.signature > 0 else 'flats'}",
+                f"the key {key} has {abs(key.signature)} {signs}",
                 f"a key has at most seven; write {key.plain()}",
             )
         return key

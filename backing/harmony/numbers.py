@@ -11,12 +11,15 @@ differ, as for the degrees of minor, this is our choice.)
 from __future__ import annotations
 
 import re
+from typing import TYPE_CHECKING
 
 from backing.errors import SymbolError
 from backing.harmony.chord import Chord, not_a_chord, read_chord, read_quality_and_bass
-from backing.harmony.key import Key
 from backing.harmony.pitch import ACCIDENTAL_PATTERN, Degree, NoteName
 from backing.harmony.quality import Quality, read_quality
+
+if TYPE_CHECKING:
+    from backing.harmony.key import Key
 
 _ROMANS = {1: "I", 2: "II", 3: "III", 4: "IV", 5: "V", 6: "VI", 7: "VII"}
 _DEGREES = {roman: number for number, roman in _ROMANS.items()}
@@ -52,9 +55,7 @@ def roman_text(chord: Chord, key: Key) -> str:
     name = chord.quality.name
     if chord.quality.is_minor:
         numeral, roman = roman, roman[: abs(degree.alter)] + _ROMANS[degree.number].lower()
-        name = (
-            name.removeprefix("m") if name.startswith("m") and not name.startswith("maj") else name
-        )
+        name = name.removeprefix("m")
         if _small_quality(name) != chord.quality:  # what small letters cannot say
             roman, name = numeral, chord.quality.name
     return f"{roman}{name}" + (f"/{_degree_of(chord.bass, key)}" if chord.bass else "")

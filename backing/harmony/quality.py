@@ -32,7 +32,7 @@ _BASES = """
   7              1 3 5 b7                dom7 dom
   maj7           1 3 5 7                 M7 ma7 Δ7 Δ major7
   m7             1 b3 5 b7               min7 mi7 -7 minor7
-  mmaj7          1 b3 5 7                mM7 minmaj7 m(maj7) min(maj7) m(M7) mΔ mΔ7 -Δ -Δ7 -maj7 -M7 mma7
+  mmaj7          1 b3 5 7                mM7 minmaj7 m(maj7) min(maj7) m(M7) mΔ -Δ -Δ7 -maj7 -M7
   m7b5           1 b3 b5 b7              ø ø7 hdim7 hdim -7b5 min7b5 mi7b5
   dim7           1 b3 b5 bb7             °7 o7
   dimmaj7        1 b3 b5 7               °maj7 omaj7 °M7 oM7 °Δ oΔ
