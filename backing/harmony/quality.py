@@ -18,64 +18,78 @@ from functools import cache
 from backing.errors import SymbolError
 from backing.harmony.pitch import Degree
 
+_WORDS = {
+    "{maj}": "maj M ma Maj Ma MAJ MA major",
+    "{Δ}": "Δ △ ^",
+    "{m}": "m min mi - Min MIN MI minor −",
+    "{dim}": "dim ° º o",
+    "{ø}": "ø Ø ∅ h hdim",
+    "{aug}": "aug +",
+}
+"""What may be written for a word in braces in the table of the bases."""
+
 #  name          degrees                 other spellings
 _BASES = """
-                 1 3 5                   M maj ma major
-  m              1 b3 5                  min mi - minor
-  dim            1 b3 b5                 ° o
-  aug            1 3 #5                  +
-  5              1 5
-  6              1 3 5 6                 maj6 M6 ma6 add6
-  m6             1 b3 5 6                min6 mi6 -6 madd6
-  69             1 3 5 6 9               6/9 6add9 maj69 M69
-  m69            1 b3 5 6 9              m6/9 min69 -69 -6/9 min6/9
+                 1 3 5                   {maj}
+  m              1 b3 5                  {m}
+  dim            1 b3 b5                 {dim}
+  aug            1 3 #5                  {aug}
+  5              1 5                     no3 (no3) omit3 (omit3)
+  6              1 3 5 6                 {maj}6 add6
+  m6             1 b3 5 6                {m}6 {m}add6
+  mb6            1 b3 5 b6               {m}b6 {m}(b6) {m}♭6
+  69             1 3 5 6 9               6/9 {maj}69 {maj}6/9
+  m69            1 b3 5 6 9              {m}69 {m}6/9
   7              1 3 5 b7                dom7 dom
-  maj7           1 3 5 7                 M7 ma7 Δ7 Δ major7
-  m7             1 b3 5 b7               min7 mi7 -7 minor7
-  mmaj7          1 b3 5 7                mM7 minmaj7 m(maj7) min(maj7) m(M7) mΔ -Δ -Δ7 -maj7 -M7
-  m7b5           1 b3 b5 b7              ø ø7 hdim7 hdim -7b5 min7b5 mi7b5
-  dim7           1 b3 b5 bb7             °7 o7
-  dimmaj7        1 b3 b5 7               °maj7 omaj7 °M7 oM7 °Δ oΔ
-  aug7           1 3 #5 b7               +7 7+
-  augmaj7        1 3 #5 7                +maj7 +M7 +Δ maj7+
+  maj7           1 3 5 7                 {maj}7 {Δ}7 Δ △ 7M
+  m7             1 b3 5 b7               {m}7
+  mmaj7          1 b3 5 7                {m}{maj}7 {m}({maj}7) {m}/{maj}7 {m}{Δ}7 {m}Δ {m}7M
+  m7b5           1 b3 b5 b7              {ø}7 ø Ø ∅ hdim
+  dim7           1 b3 b5 bb7             {dim}7
+  dimmaj7        1 b3 b5 7               {dim}{maj}7 {dim}({maj}7) {dim}{Δ}7 {dim}Δ
+  aug7           1 3 #5 b7               {aug}7 7+ 7aug
+  augmaj7        1 3 #5 7                {aug}{maj}7 {aug}({maj}7) {aug}{Δ}7 {aug}Δ maj7+
   9              1 3 5 b7 9              dom9
-  maj9           1 3 5 7 9               M9 ma9 Δ9
-  m9             1 b3 5 b7 9             min9 mi9 -9
-  mmaj9          1 b3 5 7 9              mM9 minmaj9 m(maj9) -maj9 -M9 -Δ9 mΔ9
-  aug9           1 3 #5 b7 9             +9 9+
-  11             1 3 5 b7 9 11
-  maj11          1 3 5 7 9 11            M11 ma11 Δ11
-  m11            1 b3 5 b7 9 11          min11 mi11 -11
+  maj9           1 3 5 7 9               {maj}9 {Δ}9
+  m9             1 b3 5 b7 9             {m}9
+  mmaj9          1 b3 5 7 9              {m}{maj}9 {m}({maj}9) {m}/{maj}9 {m}{Δ}9 {m}9({maj}7)
+  m9b5           1 b3 b5 b7 9            {ø}9
+  dim9           1 b3 b5 bb7 9           {dim}9
+  aug9           1 3 #5 b7 9             {aug}9 9+
+  11             1 3 5 b7 9 11           dom11
+  maj11          1 3 5 7 9 11            {maj}11 {Δ}11
+  m11            1 b3 5 b7 9 11          {m}11
+  m11b5          1 b3 b5 b7 9 11         {ø}11
   13             1 3 5 b7 9 11 13        dom13
-  maj13          1 3 5 7 9 11 13         M13 ma13 Δ13
-  m13            1 b3 5 b7 9 11 13       min13 mi13 -13
-  add9           1 3 5 9                 add2 2 (add9)
-  madd9          1 b3 5 9                madd2 m(add9) minadd9 -add9 -(add9)
-  add11          1 3 5 11                add4
-  madd11         1 b3 5 11               madd4 -add11
+  maj13          1 3 5 7 9 11 13         {maj}13 {Δ}13
+  m13            1 b3 5 b7 9 11 13       {m}13
+  add9           1 3 5 9                 2
+  madd9          1 b3 5 9
+  add11          1 3 5 11
+  madd11         1 b3 5 11
   sus4           1 4 5                   sus
   sus2           1 2 5
   sus2sus4       1 2 4 5                 sus24 sus4sus2
-  6sus4          1 4 5 6                 6sus
-  7sus4          1 4 5 b7                7sus sus7 sus47
+  6sus4          1 4 5 6
+  7sus4          1 4 5 b7                sus7 sus47
   7sus2          1 2 5 b7
-  maj7sus4       1 4 5 7                 maj7sus M7sus4
-  9sus4          1 4 5 b7 9              9sus sus9 11sus
-  13sus4         1 4 5 b7 9 13           13sus sus13
-  7alt           1 3 #5 b7 b9 #9         alt
+  maj7sus4       1 4 5 7
+  9sus4          1 4 5 b7 9              sus9
+  13sus4         1 4 5 b7 9 13           sus13
+  7alt           1 3 #5 b7 b9 #9         7(alt) alt (alt)
 """
 
-#  name   takes away  puts in   is wanted there        other spellings
+#  name   takes away  puts in   is wanted there        other spellings; a mere figure, in brackets
 _ALTERATIONS = """
   b5      5           b5        5                      -5 ♭5
   #5      5           #5        5                      +5 ♯5
   b9      9           b9        7                      -9 ♭9
   #9      9           #9        7                      +9 ♯9
-  #11     11          #11       3                      +11 ♯11
+  #11     11          #11       3                      +11 ♯11 #4 ♯4 add#11 add♯11
   b13     13          b13       7                      -13 ♭13
-  add9    .           9         3                      add2
-  add11   .           11        3                      add4
-  add13   .           13        7
+  add9    .           9         5                      add2 9
+  add11   .           11        3                      add4 11
+  add13   .           13        7                      13
   sus4    3           4         3                      sus
   sus2    3           2         3
 """
@@ -133,9 +147,20 @@ def _bases() -> dict[str, frozenset[Degree]]:
 def _base_rows() -> list[tuple[str, frozenset[Degree], list[str]]]:
     rows = []
     for line in _BASES.strip("\n").splitlines():
-        name, degrees, others = line[:17].strip(), line[17:41], line[41:]
-        rows.append((name, _degrees(degrees.split()), others.split()))
+        name, degrees, others = line[:17].strip(), line[17:41], line[41:].split()
+        spellings = [spelling for other in others for spelling in _written_out(other)]
+        rows.append((name, _degrees(degrees.split()), spellings))
     return rows
+
+
+def _written_out(spelling: str) -> list[str]:
+    """Return a spelling with its words in braces written in every way."""
+    for word, ways in _WORDS.items():
+        if word in spelling:
+            return [
+                each for way in ways.split() for each in _written_out(spelling.replace(word, way))
+            ]
+    return [spelling]
 
 
 @cache
@@ -190,12 +215,12 @@ def _with_alterations(
         sign = text[position]
         if sign == "(" and not inside and ")" in text[position:]:
             inside, position = True, position + 1
-        elif sign == ")" and inside and text[position - 1] not in "(,":
+        elif sign == ")" and inside and text[position - 1] not in "(,/":
             inside, position = False, position + 1
-        elif sign == "," and inside and text[position - 1] not in "(,":
+        elif sign in ",/" and inside and text[position - 1] not in "(,/":
             position += 1
         else:
-            word = _longest_alteration(text, position)
+            word = _longest_alteration(text, position, inside=inside)
             altered = _altered(degrees, _alterations()[word]) if word else None
             if altered is None:
                 break
@@ -203,20 +228,26 @@ def _with_alterations(
     return degrees, position
 
 
-def _longest_alteration(text: str, position: int) -> str:
+def _longest_alteration(text: str, position: int, *, inside: bool) -> str:
+    """Return the alteration written here, or ""; a mere figure is one only inside brackets."""
     words = (word for word in _alterations() if text.startswith(word, position))
-    return max(words, key=len, default="")
+    return max((word for word in words if inside or not word.isdigit()), key=len, default="")
 
 
 def _altered(degrees: frozenset[Degree], alteration: _Alteration) -> frozenset[Degree] | None:
-    """Return the degrees with the alteration, or None where it makes no sense."""
+    """Return the degrees with the alteration, or None where it makes no sense.
+
+    A note is in a chord once: a 9 does not join a 2, and a suspended 4 takes the place of an 11.
+    """
     numbers = {degree.number for degree in degrees}
-    plain = Degree(alteration.takes, 0)
+    plain, octave = Degree(alteration.takes, 0), Degree(alteration.puts.number + 7, 0)
     if alteration.puts in degrees or alteration.wants not in numbers:
+        return None
+    if alteration.puts.number - 7 in numbers:
         return None
     if alteration.takes == 3 and plain not in degrees:  # only a major third is suspended
         return None
-    return degrees - {plain} | {alteration.puts}
+    return degrees - {plain, octave} | {alteration.puts}
 
 
 @cache
@@ -251,7 +282,7 @@ def _words_between(base: frozenset[Degree], degrees: frozenset[Degree]) -> list[
 
 def _advice(text: str) -> str:
     """Say what would have been a quality, and name the nearest spelling."""
-    near = difflib.get_close_matches(re.sub(r"\s", "", text)[:24], _spellings(), n=1, cutoff=0.5)
+    near = difflib.get_close_matches(re.sub(r"\s", "", text)[:24], _bases(), n=1, cutoff=0.5)
     return "expected a quality such as m, 7, m7, maj7, 6, dim, sus4 or 7b9" + (
         f"; did you mean '{near[0]}'?" if near and near[0] else ""
     )
