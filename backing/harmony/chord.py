@@ -79,7 +79,8 @@ def read_chord(text: str) -> Chord:
     name = NoteName.parse(root[0])
     try:
         quality, bass = read_quality_and_bass(text[root.end() :])
-        return Chord(name, quality, _letter_bass(name, quality, bass) if bass else None)
+        column = len(text) - len(bass) - root.end()
+        return Chord(name, quality, _letter_bass(name, quality, bass, column) if bass else None)
     except SymbolError as error:
         raise not_a_chord(text, root.end(), error) from None
 
@@ -115,11 +116,11 @@ def read_quality_and_bass(text: str) -> tuple[Quality, str]:
         return quality, bass
 
 
-def _letter_bass(root: NoteName, quality: Quality, text: str) -> NoteName | None:
+def _letter_bass(root: NoteName, quality: Quality, text: str, column: int) -> NoteName | None:
     """Read a bass that is a note or a degree of the chord; None when it is the root itself."""
     if text in ("1", "3", "5", "7"):
         degree = quality.degree(int(text))
-        bass = root.up((degree or _absent(text)).fifths)
+        bass = root.up((degree or _absent(text, column)).fifths)
     else:
         try:
             bass = NoteName.parse(text)
@@ -128,12 +129,14 @@ def _letter_bass(root: NoteName, quality: Quality, text: str) -> NoteName | None
                 f"'{text}' is not a bass",
                 "and its quality expected a bass behind the slash: a note such as E, or 3, 5 or 7 "
                 "for that degree of the chord",
+                column,
             ) from None
     return None if bass == root else bass
 
 
-def _absent(text: str) -> Degree:
+def _absent(text: str, column: int) -> Degree:
     raise SymbolError(
         f"this chord has no {text}",
         f"there is no degree {text} for the bass: write the bass as a note, such as C/E",
+        column,
     )

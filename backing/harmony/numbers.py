@@ -62,11 +62,18 @@ def roman_text(chord: Chord, key: Key) -> str:
 
 
 def _degree_of(note: NoteName, key: Key) -> Degree:
-    """Return the degree of the key's major scale that a note is, as it is spelled."""
+    """Return the degree of the key's major scale that a note is, as it is spelled.
+
+    A note too far from the key for two accidentals is taken for its enharmonic neighbour, because
+    what we write must be readable.
+    """
     fifths = note.fifths - key.tonic.fifths
     by_class = {Degree(number, 0).fifths % 7: number for number in _ROMANS}
     number = by_class[fifths % 7]
-    return Degree(number, (fifths - Degree(number, 0).fifths) // 7)
+    alter = (fifths - Degree(number, 0).fifths) // 7
+    if abs(alter) > 2:
+        return _degree_of(note.up(12 if alter < 0 else -12), key)
+    return Degree(number, alter)
 
 
 def _in_key(text: str, degree: str, rest: str, key: Key, *, small: bool) -> Chord:
@@ -75,7 +82,7 @@ def _in_key(text: str, degree: str, rest: str, key: Key, *, small: bool) -> Chor
     try:
         quality, bass = _small_and_bass(rest) if small else read_quality_and_bass(rest)
         root = key.tonic.up(Degree.parse(degree).fifths)
-        under = _key_bass(bass, key) if bass else None
+        under = _key_bass(bass, key, len(rest) - len(bass)) if bass else None
     except SymbolError as error:
         raise not_a_chord(text, start, error) from None
     return Chord(root, quality, None if under == root else under)
@@ -88,6 +95,8 @@ def _small_and_bass(rest: str) -> tuple[Quality, str]:
         quality = _small_quality(quality_text)
         if quality and not (slash and quality_text == body and not bass):
             return quality, bass_text
+    if slash and not bass and _small_quality(body):
+        raise SymbolError(f"'{rest}' has no bass", "expected a bass behind the slash", len(rest))
     read_quality(body if slash else rest)  # says where it stops being a quality
     raise SymbolError(
         f"'{rest}' is not minor",
@@ -107,10 +116,11 @@ def _small_quality(text: str) -> Quality | None:
     return None
 
 
-def _key_bass(text: str, key: Key) -> NoteName:
+def _key_bass(text: str, key: Key, column: int) -> NoteName:
     if not _NUMBER.fullmatch(text):
         raise SymbolError(
             f"'{text}' is not a bass",
             "and its quality expected a degree of the key behind the slash, such as 3 or b7",
+            column,
         )
     return key.tonic.up(Degree.parse(text).fifths)
