@@ -105,7 +105,7 @@ class Key:
             SymbolError: when it is no key, or has more than seven sharps or flats.
 
         """
-        match = re.fullmatch(f"([A-G]{ACCIDENTAL_PATTERN})\\s*([A-Za-z]*)", text.strip())
+        match = re.fullmatch(f"\\s*([A-G]{ACCIDENTAL_PATTERN})\\s*([A-Za-z]*)\\s*", text)
         if not match:
             raise SymbolError(
                 f"'{text}' is not a key", "write a key such as E, Bb, F#m, A mixolydian or D dorian"
