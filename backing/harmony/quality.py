@@ -203,7 +203,7 @@ def read_quality(text: str) -> Quality:
         if used == len(text):
             return _named(degrees)
         furthest = max(furthest, used)
-    raise SymbolError(f"'{text}' is not a chord quality", _advice(text), furthest)
+    raise SymbolError(f"'{text}' is not a chord quality", _advice(text, furthest), furthest)
 
 
 def _with_alterations(
@@ -280,9 +280,21 @@ def _words_between(base: frozenset[Degree], degrees: frozenset[Degree]) -> list[
     return words if reached == degrees else None
 
 
-def _advice(text: str) -> str:
-    """Say what would have been a quality, and name the nearest spelling."""
-    near = difflib.get_close_matches(re.sub(r"\s", "", text)[:24], _bases(), n=1, cutoff=0.5)
+def _advice(text: str, furthest: int) -> str:
+    """Say what would have been a quality, and name the nearest one.
+
+    The nearest is a name in the table, or as much of the text as is a quality by itself.
+    """
+    names = [*_bases(), text[:furthest]] if _is_quality(text[:furthest]) else _bases()
+    near = difflib.get_close_matches(re.sub(r"\s", "", text)[:24], names, n=1)
     return "expected a quality such as m, 7, m7, maj7, 6, dim, sus4 or 7b9" + (
         f"; did you mean '{near[0]}'?" if near and near[0] else ""
     )
+
+
+def _is_quality(text: str) -> bool:
+    try:
+        read_quality(text)
+    except SymbolError:
+        return False
+    return True
