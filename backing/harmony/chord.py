@@ -60,7 +60,8 @@ class Chord:
         if abs(self.root.alter) > 1:
             shift = self.root.plain().fifths - self.root.fifths
             return self.up(shift).plain()
-        return replace(self, bass=self.bass.plain() if self.bass else None)
+        bass = self.bass.plain() if self.bass else None
+        return replace(self, bass=None if bass == self.root else bass)
 
 
 @lru_cache(4096)
