@@ -88,7 +88,7 @@ class Key:
             return 0
         steps = semitones * 7 % 12
         choices = [steps + 12 * turn for turn in range(-3, 3)]
-        flat = self.signature < 0 or (self.signature == 0 and self.is_minor)
+        flat = self.signature < 0 or self.is_minor
         return min(
             choices,
             key=lambda fifths: (
