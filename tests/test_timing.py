@@ -1,0 +1,254 @@
+"""Meters, tempi and the way between ticks and seconds, against mido and pretty_midi."""
+
+from __future__ import annotations
+
+import io
+from typing import TYPE_CHECKING
+
+import mido
+import pretty_midi
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from backing.errors import SymbolError
+from backing.timing import (
+    TICKS_PER_QUARTER,
+    Meter,
+    Tempo,
+    TempoMap,
+    microseconds_a_quarter,
+    seconds_to_ticks,
+    ticks_to_seconds,
+)
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("untimed")
+
+bpms = st.floats(20, 500)
+
+
+@st.composite
+def tempo_maps(draw: st.DrawFn) -> TempoMap:
+    """Return a tempo map of up to eight changes, each a whole number of microseconds a quarter."""
+    gaps = draw(st.lists(st.integers(1, 20 * TICKS_PER_QUARTER), max_size=7))
+    ticks = [sum(gaps[:count]) for count in range(len(gaps) + 1)]
+    tempi = st.integers(120_000, 3_000_000).map(lambda tempo: 60_000_000 / tempo)
+    return TempoMap(tuple((tick, draw(tempi)) for tick in ticks))
+
+
+def midi_file(tempo_map: TempoMap) -> mido.MidiFile:
+    """Return a MIDI file with the tempo events of a map and a note long after the last."""
+    track = mido.MidiTrack()
+    last = 0
+    for tick, bpm in tempo_map.changes:
+        tempo = microseconds_a_quarter(bpm)
+        track.append(mido.MetaMessage("set_tempo", tempo=tempo, time=tick - last))
+        last = tick
+    track.append(mido.Message("note_on", note=60, velocity=64, time=0))
+    track.append(mido.Message("note_off", note=60, time=200 * TICKS_PER_QUARTER))
+    return mido.MidiFile(ticks_per_beat=TICKS_PER_QUARTER, tracks=[track])
+
+
+# Common practice, no source: 6/8, 9/8 and 12/8 are counted in dotted quarters.
+@pytest.mark.parametrize(
+    "text, quarters, beats, quarters_a_beat",
+    [
+        ("4/4", 4, 4, 1),
+        ("3/4", 3, 3, 1),
+        ("2/4", 2, 2, 1),
+        ("5/4", 5, 5, 1),
+        ("2/2", 4, 2, 2),
+        ("3/2", 6, 3, 2),
+        ("6/8", 3, 2, 1.5),
+        ("9/8", 4.5, 3, 1.5),
+        ("12/8", 6, 4, 1.5),
+        ("3/8", 1.5, 3, 0.5),
+        ("5/8", 2.5, 5, 0.5),
+        ("7/8", 3.5, 7, 0.5),
+        ("6/4", 6, 6, 1),
+        ("6/16", 1.5, 2, 0.75),
+        ("32/16", 8, 32, 0.25),
+        ("1/4", 1, 1, 1),
+    ],
+)
+def test_meters(text: str, quarters: float, beats: int, quarters_a_beat: float) -> None:
+    """A meter has its length in quarters and its beats, and prints as it was written."""
+    meter = Meter.parse(text)
+    assert quarters * TICKS_PER_QUARTER == meter.bar_ticks
+    assert [beats, quarters_a_beat * TICKS_PER_QUARTER] == [meter.beats, meter.beat_ticks]
+    assert text == str(meter)
+
+
+@given(count=st.integers(1, 32), unit=st.sampled_from([2, 4, 8, 16]))
+def test_beats_fill_the_bar(count: int, unit: int) -> None:
+    """Every meter is read back from its name, and its beats fill its bar without a rest."""
+    meter = Meter.parse(f" {count}/{unit} ")
+    assert Meter(count, unit) == meter
+    assert meter.bar_ticks == meter.beats * meter.beat_ticks
+    assert meter.bar_ticks * unit == count * 4 * TICKS_PER_QUARTER
+
+
+@pytest.mark.parametrize(
+    "text", ["", "4", "4/", "/4", "0/4", "33/4", "100/4", "4/3", "4/32", "4/1", "C", "4 / 4", "٤/4"]
+)
+def test_meters_that_are_none(text: str) -> None:
+    """A meter is a count from 1 to 32 over 2, 4, 8 or 16."""
+    with pytest.raises(SymbolError, match=f"^'{text}' is not a meter: write a count from 1 to 32"):
+        Meter.parse(text)
+
+
+# Note values: common practice, no source (a dot adds half, a half note is two quarters).
+@pytest.mark.parametrize(
+    "text, quarter_bpm, written",
+    [
+        ("200", 200, "200"),
+        ("92.5", 92.5, "92.5"),
+        (" 120 ", 120, "120"),
+        ("quarter=120", 120, "120"),
+        ("half=116", 232, "half=116"),
+        ("dotted-half=60", 180, "dotted-half=60"),
+        ("dotted-quarter=116", 174, "dotted-quarter=116"),
+        ("dotted-quarter = 80", 120, "dotted-quarter=80"),
+        ("eighth=240", 120, "eighth=240"),
+        ("dotted-eighth=80", 60, "dotted-eighth=80"),
+        ("20", 20, "20"),
+        ("500", 500, "500"),
+        ("eighth=1000", 500, "eighth=1000"),
+        ("half=10", 20, "half=10"),
+    ],
+)
+def test_tempi(text: str, quarter_bpm: float, written: str) -> None:
+    """A tempo counts quarter notes, or the note that it names."""
+    tempo = Tempo.parse(text)
+    assert [quarter_bpm, written] == [tempo.quarter_bpm, str(tempo)]
+
+
+@given(thousandths=st.integers(20_000, 500_000))
+def test_tempi_read_back(thousandths: int) -> None:
+    """A tempo with up to three decimals is written and read without loss."""
+    tempo = Tempo.parse(f"{thousandths / 1000:.3f}")
+    assert thousandths / 1000 == tempo.bpm
+    assert tempo == Tempo.parse(str(tempo))
+
+
+@pytest.mark.parametrize(
+    "text, sentence",
+    [
+        ("", "'' is not a tempo: write quarter notes a minute, such as 200"),
+        ("fast", "'fast' is not a tempo: write quarter notes a minute"),
+        ("-120", "'-120' is not a tempo: write quarter notes a minute"),
+        ("1e2", "'1e2' is not a tempo: write quarter notes a minute"),
+        ("nan", "'nan' is not a tempo: write quarter notes a minute"),
+        ("120.", "'120.' is not a tempo: write quarter notes a minute"),
+        ("120 bpm", "'120 bpm' is not a tempo: write quarter notes a minute"),
+        ("halves=60", "'halves=60' is not a tempo: .* (notes: eighth, dotted-eighth, quarter, "
+         "dotted-quarter, half, dotted-half)"),
+        ("half=", "'half=' is not a tempo: write quarter notes a minute"),
+        ("19.9", "tempo '19.9' is 19.9 quarter notes a minute: the band plays from 20 to 500"),
+        ("500.1", "tempo '500.1' is 500.1 quarter notes a minute: the band plays from 20 to 500"),
+        ("0", "tempo '0' is 0 quarter notes a minute: the band plays from 20 to 500"),
+        ("half=251", "tempo 'half=251' is 502 quarter notes a minute: the band plays from 20 to "
+         "500"),
+        ("9999", "tempo '9999' is 9999 quarter notes a minute: the band plays from 20 to 500"),
+    ],
+)  # fmt: skip
+def test_tempi_that_are_none(text: str, sentence: str) -> None:
+    """A tempo is a plain number within the range of the band, or a known note and its number."""
+    pattern = sentence.replace("(", r"\(").replace(")", r"\)")
+    with pytest.raises(SymbolError, match=f"^{pattern}"):
+        Tempo.parse(text)
+
+
+@pytest.mark.parametrize(
+    "bpm, event",
+    [(120, "FF 51 03 07 A1 20"), (60, "FF 51 03 0F 42 40"), (240, "FF 51 03 03 D0 90")],
+)
+def test_tempo_events(bpm: float, event: str) -> None:
+    """A tempo event carries 60,000,000 / bpm in three bytes (Standard MIDI File 1.0).
+
+    120 -> 07 A1 20 is the standard's own; half and double of it are arithmetic.
+    """
+    message = mido.MetaMessage("set_tempo", tempo=microseconds_a_quarter(bpm))
+    assert event == " ".join(f"{byte:02X}" for byte in message.bytes())
+
+
+@given(bpm=bpms)
+def test_microseconds_equal_mido(bpm: float) -> None:
+    """Every tempo of the band fits the three bytes and is the number that mido computes."""
+    assert mido.bpm2tempo(bpm) == microseconds_a_quarter(bpm)
+    assert 0 < microseconds_a_quarter(bpm) < 2**24
+
+
+@given(ticks=st.integers(0, 10**7), tempo=st.integers(120_000, 3_000_000))
+def test_seconds_equal_mido(ticks: int, tempo: int) -> None:
+    """At a steady tempo, ticks last as long as mido says, and the way back returns them."""
+    bpm = 60_000_000 / tempo
+    seconds = ticks_to_seconds(ticks, bpm)
+    assert mido.tick2second(ticks, TICKS_PER_QUARTER, tempo) == pytest.approx(seconds, rel=1e-12)
+    assert ticks == pytest.approx(seconds_to_ticks(seconds, bpm), rel=1e-12)
+
+
+@given(tempo_map=tempo_maps(), tick=st.integers(0, 200 * TICKS_PER_QUARTER))
+def test_tempo_map_equals_mido(tempo_map: TempoMap, tick: int) -> None:
+    """The time of a tick is the sum, change by change, of what mido gives for each stretch."""
+    expected = 0.0
+    borders = [*(start for start, _ in tempo_map.changes[1:]), max(tick, tempo_map.changes[-1][0])]
+    for (start, bpm), border in zip(tempo_map.changes, borders, strict=True):
+        stretch = max(min(tick, border) - start, 0)
+        expected += mido.tick2second(stretch, TICKS_PER_QUARTER, microseconds_a_quarter(bpm))
+    assert expected == pytest.approx(tempo_map.seconds_at(tick), abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        ((0, 120.0),),
+        ((0, 60.0), (960, 240.0)),
+        ((0, 120.0), (480, 100.0), (481, 300.0), (9600, 48.0)),
+        ((0, 200.0), (3840, 150.0), (7680, 200.0)),
+    ],
+)
+def test_tempo_map_equals_pretty_midi(
+    changes: tuple[tuple[int, float], ...], tmp_path: Path
+) -> None:
+    """A file with the same tempo events has the same seconds at every quarter in pretty_midi."""
+    tempo_map = TempoMap(changes)
+    path = tmp_path / "tempi.mid"
+    midi_file(tempo_map).save(str(path))
+    theirs = pretty_midi.PrettyMIDI(str(path))
+    for tick in range(0, 100 * TICKS_PER_QUARTER, 240):
+        assert theirs.tick_to_time(tick) == pytest.approx(tempo_map.seconds_at(tick), abs=1e-6)
+
+
+@given(tempo_map=tempo_maps())
+def test_length_of_a_file_equals_mido(tempo_map: TempoMap) -> None:
+    """A whole file with the tempo events of a map lasts as long as mido says."""
+    stream = io.BytesIO()
+    midi_file(tempo_map).save(file=stream)
+    length = mido.MidiFile(file=io.BytesIO(stream.getvalue())).length
+    end = tempo_map.changes[-1][0] + 200 * TICKS_PER_QUARTER
+    assert length == pytest.approx(tempo_map.seconds_at(end), rel=1e-9)
+
+
+def test_tempo_map_by_hand() -> None:
+    """One bar of 4/4 at 120 lasts two seconds and the next at 240 one (arithmetic)."""
+    tempo_map = TempoMap(((0, 120.0), (3840, 240.0)))
+    times, ticks = [0.0, 2.0, 3.0], [0.0, 3840.0, 7680.0]
+    assert times == [tempo_map.seconds_at(tick) for tick in ticks]
+    assert ticks == [tempo_map.tick_at(seconds) for seconds in times]
+
+
+@given(tempo_map=tempo_maps(), tick=st.floats(0, 200 * TICKS_PER_QUARTER))
+def test_tick_at_undoes_seconds_at(tempo_map: TempoMap, tick: float) -> None:
+    """The tick at the time of a tick is that tick."""
+    assert tick == pytest.approx(tempo_map.tick_at(tempo_map.seconds_at(tick)), abs=1e-6)
+
+
+@given(tempo_map=tempo_maps(), tick=st.integers(0, 10**6), later=st.integers(1, 10**4))
+def test_time_never_runs_back(tempo_map: TempoMap, tick: int, later: int) -> None:
+    """A later tick sounds later."""
+    assert tempo_map.seconds_at(tick) < tempo_map.seconds_at(tick + later)
