@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
@@ -50,13 +49,19 @@ def without_overlaps(notes: Iterable[Note]) -> list[Note]:
     A note that is still sounding when its key is struck again is shortened to end there; of two
     strokes of one key on one tick the louder stays.
     """
-    lanes: dict[tuple[Player, int], list[Note]] = defaultdict(list)
-    for note in sorted(notes):
-        lane = lanes[note.player, note.pitch]
-        if lane and lane[-1].tick == note.tick:
-            lane[-1] = max(lane[-1], note, key=lambda each: each.velocity)
+    kept: list[Note] = []
+    sounding: dict[tuple[Player, int], int] = {}
+    for note in sorted(notes, key=_loudest_first):
+        key = (note.player, note.pitch)
+        at = sounding.get(key)
+        if at is not None and kept[at].tick == note.tick:
             continue
-        if lane and lane[-1].end > note.tick:
-            lane[-1] = replace(lane[-1], length=note.tick - lane[-1].tick)
-        lane.append(note)
-    return sorted(note for lane in lanes.values() for note in lane)
+        if at is not None and kept[at].end > note.tick:
+            kept[at] = replace(kept[at], length=note.tick - kept[at].tick)
+        sounding[key] = len(kept)
+        kept.append(note)
+    return kept
+
+
+def _loudest_first(note: Note) -> tuple[int, Player, int, int, int]:
+    return note.tick, note.player, note.pitch, -note.velocity, -note.length

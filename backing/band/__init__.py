@@ -1,0 +1,1 @@
+"""The band: what bass, chop and drums play, bar by bar."""

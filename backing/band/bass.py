@@ -1,0 +1,214 @@
+"""The bass player: turns a phrase into a line and answers the words in the chart.
+
+A phrase is four bars of a part, or what is left of it. Its line is found as a whole and leads into
+the first note of the next phrase, which depends on nothing but its own address; so every phrase
+can be made alone.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from backing import chance
+from backing.band.lines import LEAD_STEPS, LINES, Moment
+from backing.band.path import Slot, draw_line
+from backing.band.place import Stroke
+from backing.timing import EIGHTH, TICKS_PER_QUARTER
+
+if TYPE_CHECKING:
+    import random
+
+    from backing.band.place import Look, Place
+    from backing.harmony.chord import Chord
+
+PHRASE_BARS = 4
+"""Bars of a phrase; the last phrase of a part may be shorter."""
+
+_KEPT_PHRASES = 3
+_DEAD_NOTE_TICKS = EIGHTH // 3
+
+
+@dataclass(frozen=True, slots=True)
+class _Manner:
+    """How a line is played.
+
+    Attributes:
+        gap: share of a note that is silence before the next.
+        centre: lowest and highest centre of a phrase, as shares of the bass's range.
+        reach: how far from its centre a line moves readily, in semitones.
+
+    """
+
+    gap: float
+    centre: tuple[float, float]
+    reach: float
+
+
+_MANNERS = {
+    "walking": _Manner(gap=0.06, centre=(0.25, 0.55), reach=6.0),
+    "two-beat": _Manner(gap=0.2, centre=(0.15, 0.4), reach=6.0),
+    "riding": _Manner(gap=0.15, centre=(0.2, 0.5), reach=14.0),
+}
+
+
+class Bass:
+    """The bass player of one performance."""
+
+    def __init__(self, look: Look) -> None:
+        self._look = look
+        self._phrases: OrderedDict[int, dict[int, list[Stroke]]] = OrderedDict()
+
+    def play(self, place: Place) -> list[Stroke]:
+        """Return the strokes of one bar."""
+        first = _phrase_start(place)
+        if first not in self._phrases:
+            self._phrases[first] = self._phrase(first)
+            if len(self._phrases) > _KEPT_PHRASES:
+                self._phrases.popitem(last=False)
+        return self._phrases[first].get(place.number, [])
+
+    def _phrase(self, first: int) -> dict[int, list[Stroke]]:
+        """Return the strokes of a phrase by the numbers of its bars."""
+        places = self._places(first)
+        slots = [slot for place in places for slot in self._slots(place)]
+        if not slots:
+            return {}
+        landing = self._opening(places[-1].number + 1)
+        aimed = self._aimed(places, slots) + ([landing] if landing else [])
+        aimed = [aimed[0], *(_led(before, slot) for before, slot in pairwise(aimed))]
+        source = chance.source(self._look.seed, "bass", places[0].chorus, places[0].step)
+        line = draw_line(aimed, source)[: len(slots)]
+        return self._strokes(places, slots, line, source)
+
+    def _strokes(
+        self, places: list[Place], slots: list[Slot], line: list[int], source: random.Random
+    ) -> dict[int, list[Stroke]]:
+        bars = {place.number: place for place in places}
+        found: dict[int, list[Stroke]] = {number: [] for number in bars}
+        starts = [bars[slot.bar].start + slot.tick for slot in slots]
+        ends = [*starts[1:], starts[-1] + slots[-1].ticks]
+        for slot, pitch, start, end in zip(slots, line, starts, ends, strict=True):
+            style = bars[slot.bar].style.bass
+            ticks = min(slot.ticks, end - start)
+            ticks -= round(min(ticks, 2 * TICKS_PER_QUARTER) * _MANNERS[style.line].gap)
+            firm = slot.tick % (2 * TICKS_PER_QUARTER) == 0
+            velocity = style.velocity[1 + firm] + round(2.5 * chance.spread(source))
+            found[slot.bar].append(Stroke(slot.tick, max(ticks, 1), pitch, velocity))
+        return {number: _with_skip(bars[number], found[number], source) for number in found}
+
+    def _places(self, first: int) -> list[Place]:
+        places: list[Place] = []
+        while (place := self._look.place(first + len(places))) and _phrase_start(place) == first:
+            places.append(place)
+        return places
+
+    def _slots(self, place: Place) -> list[Slot]:
+        """Return the slots of one bar."""
+        before, after = self._look.place(place.number - 1), self._look.place(place.number + 1)
+        ends_phrase = after is None or _phrase_start(after) == after.number
+        last = before.harmony[-1].chord if before and before.harmony else None
+        slots: list[Slot] = []
+        for index, sounding in enumerate(place.harmony):
+            is_last = index == len(place.harmony) - 1
+            coming = _coming(after) if is_last else place.harmony[index + 1].chord
+            if sounding.chord is not None and "break" not in sounding.words:
+                moment = Moment(
+                    place=place,
+                    sounding=sounding,
+                    is_new=sounding.chord != last,
+                    coming=coming,
+                    is_last=is_last,
+                    ends_phrase=ends_phrase,
+                    seed=self._look.seed,
+                )
+                slots += _answer(moment, after)
+            last = sounding.chord
+        return slots
+
+    def _aimed(self, places: list[Place], slots: list[Slot]) -> list[Slot]:
+        """Return the slots with the phrase's register and its opening worked in."""
+        first = places[0].number
+        here, there = self._centre(first), self._centre(places[-1].number + 1)
+        span = max(len(slots) - 1, 1)
+        reach = _MANNERS[places[0].style.bass.line].reach
+        aimed = [
+            _in_register(slot, here + (there - here) * index / span, reach)
+            for index, slot in enumerate(slots)
+        ]
+        opening = self._opening(first)
+        if opening and (opening.bar, opening.tick) == (slots[0].bar, slots[0].tick):
+            aimed[0] = opening
+        return aimed
+
+    def _opening(self, first: int) -> Slot | None:
+        """Return the slot on the first beat of a phrase, its pitch decided; None without one."""
+        place = self._look.place(first)
+        slots = self._slots(place) if place else []
+        if not place or not slots or slots[0].tick:
+            return None
+        reach = _MANNERS[place.style.bass.line].reach
+        source = chance.source(self._look.seed, "bass opening", place.chorus, place.step)
+        pitch = chance.pick(source, _in_register(slots[0], self._centre(first), reach).weights)
+        return replace(slots[0], weights=((pitch, 1.0),))
+
+    def _centre(self, first: int) -> float:
+        """Return the pitch around which a phrase begins."""
+        place = self._look.place(first)
+        if place is None:
+            return 40.0
+        low, high = place.style.bass.range
+        height = chance.unit(self._look.seed, "bass centre", place.chorus, place.step)
+        lowest, highest = _MANNERS[place.style.bass.line].centre
+        return low + (high - low) * (lowest + (highest - lowest) * height)
+
+
+def _phrase_start(place: Place) -> int:
+    return place.number if place.road.bar.pickup else place.number - place.road.index % PHRASE_BARS
+
+
+def _coming(after: Place | None) -> Chord | None:
+    return after.harmony[0].chord if after and after.harmony else None
+
+
+def _answer(moment: Moment, after: Place | None) -> list[Slot]:
+    """Return the slots of one chord, with stops, holds and pushes as the chart asks."""
+    sounding = moment.sounding
+    if "stop" in sounding.words:
+        return [] if sounding.held_over else [replace(moment.first_slot(), ticks=EIGHTH)]
+    if "hold" in sounding.words:
+        return [] if sounding.held_over else [moment.first_slot()]
+    slots = LINES[moment.place.style.bass.line](moment)
+    first = after.harmony[0] if after and after.harmony else None
+    if slots and moment.is_last and first and first.held_over:  # a push rings over the bar line
+        slots[-1] = replace(slots[-1], ticks=slots[-1].ticks + first.ticks)
+    return slots
+
+
+def _led(before: Slot, slot: Slot) -> Slot:
+    return replace(slot, steps=LEAD_STEPS) if before.leads else slot
+
+
+def _in_register(slot: Slot, centre: float, reach: float) -> Slot:
+    """Return the slot with pitches far from the centre made less likely."""
+    weights = tuple(
+        (pitch, weight / (1.0 + ((pitch - centre) / reach) ** 2)) for pitch, weight in slot.weights
+    )
+    return replace(slot, weights=weights)
+
+
+def _with_skip(place: Place, strokes: list[Stroke], source: random.Random) -> list[Stroke]:
+    """Return the bar's strokes, now and then with a dead note on the off-beat before a beat."""
+    share = place.style.bass.skips * min(120.0 / place.bpm, 1.0)
+    if source.random() >= share or len(strokes) < 3:
+        return strokes
+    index = source.randrange(len(strokes) - 1)
+    before, after = strokes[index], strokes[index + 1]
+    if after.tick - before.tick != TICKS_PER_QUARTER or before.tick % TICKS_PER_QUARTER:
+        return strokes
+    cut = replace(before, ticks=min(before.ticks, EIGHTH - EIGHTH // 8))
+    light = place.style.bass.velocity[0] + round(2.5 * chance.spread(source))
+    skip = Stroke(before.tick + EIGHTH, _DEAD_NOTE_TICKS, before.pitch, light)
+    return [*strokes[:index], cut, skip, *strokes[index + 1 :]]

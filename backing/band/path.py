@@ -1,0 +1,108 @@
+"""A line of notes found as one path: every note is chosen with an eye on all that follow.
+
+The line is a chain: each place in it has weights for its pitches, each step between two places has
+weights for its interval. Weights of all possible continuations are summed backwards from the end;
+then the line is drawn forwards, so that it is a fair sample of all lines and never runs into a
+corner (forward filtering, backward sampling, as for hidden Markov models, turned round).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import fsum
+from operator import mul
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import random
+    from collections.abc import Sequence
+
+WIDEST = 12
+"""Largest interval of a line in semitones; wider ones are taken only when there is no other way."""
+
+_NEVER = 1e-9
+_KEYS = 128
+
+_ONWARDS, _BACK = 1.5, 0.55
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """A place in the line.
+
+    Attributes:
+        bar: number of the bar in the performance.
+        tick: from that bar's line, as notated.
+        ticks: how long it may sound at most; the next note ends it earlier.
+        weights: pairs of (MIDI key, weight above 0), at least one.
+        steps: weight of each interval from the note before, by semitones from 0 to `WIDEST`.
+        leads: whether it leads into the next note, so that a step is wanted there.
+
+    """
+
+    bar: int
+    tick: int
+    ticks: int
+    weights: tuple[tuple[int, float], ...]
+    steps: tuple[float, ...]
+    leads: bool = False
+
+
+def draw_line(slots: Sequence[Slot], chance: random.Random) -> list[int]:
+    """Return one pitch for each slot.
+
+    No pitch comes three times running unless a slot allows nothing else; lines tend to go on in
+    their direction.
+    """
+    ahead = _weights_ahead(slots)
+    line: list[int] = []
+    for slot, future in zip(slots, ahead, strict=True):
+        weighed = [
+            (pitch, weight * future[index] * _fit(line, pitch, slot.steps))
+            for index, (pitch, weight) in enumerate(slot.weights)
+        ]
+        line.append(_pick(weighed, chance))
+    return line
+
+
+def _weights_ahead(slots: Sequence[Slot]) -> list[list[float]]:
+    """Return, for each slot and pitch, the summed weight of all ways to go on from there."""
+    ahead = [[1.0] * len(slots[-1].weights)] if slots else []
+    for slot, after in zip(slots[-2::-1], slots[:0:-1], strict=True):
+        onward = [0.0] * (_KEYS + 2 * WIDEST)
+        for (pitch, weight), rest in zip(after.weights, ahead[-1], strict=True):
+            onward[pitch + WIDEST] = weight * rest
+        around = after.steps[:0:-1] + after.steps
+        row = [
+            fsum(map(mul, around, onward[pitch : pitch + 2 * WIDEST + 1]))
+            for pitch, _ in slot.weights
+        ]
+        most = max(row)
+        ahead.append([each / most for each in row] if most else [1.0] * len(row))
+    return ahead[::-1]
+
+
+def _fit(line: list[int], pitch: int, steps: tuple[float, ...]) -> float:
+    if not line:
+        return 1.0
+    last = line[-1]
+    wide = abs(pitch - last)
+    weight = steps[wide] if wide <= WIDEST else _NEVER
+    if len(line) > 1:
+        before = line[-2]
+        if pitch == last == before:
+            return weight * _NEVER
+        if pitch == before:
+            return weight * _BACK
+        if (pitch - last) * (last - before) > 0:
+            return weight * _ONWARDS
+    return weight
+
+
+def _pick(weighed: list[tuple[int, float]], chance: random.Random) -> int:
+    rest = chance.random() * fsum([weight for _, weight in weighed])
+    for pitch, weight in weighed:
+        rest -= weight
+        if rest < 0.0:
+            return pitch
+    return max(weighed, key=lambda each: each[1])[0]

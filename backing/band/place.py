@@ -1,0 +1,182 @@
+"""Where the band is: what players may see of a bar and of what comes.
+
+Conventions: ticks inside a bar count from its bar line and are as notated; swing, push of the hand
+and looseness come later, in `feel`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Protocol
+
+from backing.timing import EIGHTH
+
+if TYPE_CHECKING:
+    from backing.chart.form import RoadBar
+    from backing.chart.model import Bar
+    from backing.harmony.chord import Chord
+    from backing.style.model import DrumGroove, Style
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """One note as a player means it.
+
+    Attributes:
+        tick: from the bar line, as notated; a pushed chord of the next bar is below the bar's end.
+        ticks: notated length, at least 1.
+        pitch: MIDI key.
+        velocity: before the band's level, 1 to 127.
+        late_ms: how much later than its place it is played at looseness 1, in milliseconds.
+
+    """
+
+    tick: int
+    ticks: int
+    pitch: int
+    velocity: int
+    late_ms: float = 0.0
+
+    @property
+    def end(self) -> int:
+        """Where it ends, in notated ticks from the bar line."""
+        return self.tick + self.ticks
+
+
+@dataclass(frozen=True, slots=True)
+class Sounding:
+    """A chord as the band sounds it in one bar, pushes carried out.
+
+    Attributes:
+        tick: where it begins in this bar.
+        ticks: how long it lasts in this bar.
+        chord: the chord, or None for no chord.
+        words: the directions at it: stop, hold, break, push, walk.
+        held_over: whether it was struck in the bar before, by a push.
+
+    """
+
+    tick: int
+    ticks: int
+    chord: Chord | None
+    words: frozenset[str] = frozenset()
+    held_over: bool = False
+
+    @property
+    def end(self) -> int:
+        """Where it ends, in ticks from the bar line."""
+        return self.tick + self.ticks
+
+    @property
+    def flows(self) -> bool:
+        """Whether the groove goes on through it."""
+        return not self.words & {"stop", "hold", "break"}
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A bar of the performance.
+
+    Attributes:
+        number: bars from the start of the tune, from 0.
+        start: its bar line, in ticks from the start of the performance.
+        chorus: from 1.
+        step: its place in the chorus, from 0.
+        road: the bar on the road.
+        style: the groove that holds in it.
+        bpm: quarter notes a minute.
+        harmony: what sounds in it, in order; empty when the band is to be silent.
+        levels: loudness, as pairs of (tick, factor on velocity), in steps.
+        colour: how the drums keep time.
+        fill: what the drums fill with, or None.
+        is_top: whether a chorus begins here.
+
+    """
+
+    number: int
+    start: int
+    chorus: int
+    step: int
+    road: RoadBar
+    style: Style
+    bpm: float
+    harmony: tuple[Sounding, ...]
+    levels: tuple[tuple[int, float], ...]
+    colour: str
+    fill: DrumGroove | None = None
+    is_top: bool = False
+
+    @property
+    def ticks(self) -> int:
+        """Length of the bar in ticks."""
+        return self.road.bar.ticks
+
+    def level(self, tick: int) -> float:
+        """Return the factor on velocity at a tick of the bar."""
+        found = 1.0
+        for start, factor in self.levels:
+            if start > tick:
+                break
+            found = factor
+        return found
+
+    def at(self, tick: int) -> Sounding | None:
+        """Return what sounds at a tick of the bar."""
+        return next((each for each in self.harmony if each.tick <= tick < each.end), None)
+
+
+class Look(Protocol):
+    """What players may look at."""
+
+    @property
+    def seed(self) -> int:
+        """The seed of the performance."""
+        ...
+
+    def place(self, number: int) -> Place | None:
+        """Return any bar of the performance, or None before the start and after the end."""
+        ...
+
+
+class BandMember(Protocol):
+    """A player of the band."""
+
+    def play(self, place: Place) -> list[Stroke]:
+        """Return the strokes of one bar."""
+        ...
+
+
+def harmony_of(bar: Bar, following: Bar | None, *, is_first: bool) -> tuple[Sounding, ...]:
+    """Return what sounds in a bar, given the bar that follows it on the road.
+
+    A pushed chord begins an eighth early; when it is the first of the next bar, it begins in this
+    one. The very first chord of a performance has nothing before it and cannot be pushed.
+    """
+    pushed = [_is_pushed(bar, span.tick) for span in bar.chords]
+    comes_early = following is not None and _is_pushed(following, 0)
+    end = bar.ticks - (EIGHTH if comes_early and bar.ticks > EIGHTH else 0)
+    starts = [
+        max(span.tick - (EIGHTH if early else 0), 0)
+        for span, early in zip(bar.chords, pushed, strict=True)
+    ]
+    sounding = [
+        Sounding(
+            tick=start,
+            ticks=stop - start,
+            chord=span.chord,
+            words=bar.words_at(span.tick),
+            held_over=index == 0 and pushed[0] and not is_first,
+        )
+        for index, (span, start, stop) in enumerate(
+            zip(bar.chords, starts, [*starts[1:], end], strict=True)
+        )
+        if stop > start
+    ]
+    if following is not None and end < bar.ticks:
+        first = following.chords[0]
+        sounding.append(Sounding(end, bar.ticks - end, first.chord, following.words_at(0)))
+    return tuple(sounding)
+
+
+def _is_pushed(bar: Bar, tick: int) -> bool:
+    return any(each.word == "push" and each.tick == tick for each in bar.directions)

@@ -1,0 +1,74 @@
+"""What each pitch is to a chord, for players who build lines.
+
+Conventions: a pitch is the chord's bass, its root, third, fifth, seventh (or sixth), another note
+of it, a note of the scale around it, or none of these. A scale note that the chord spells
+otherwise gives way: over D7 in C there is an F#, no F.
+"""
+
+from __future__ import annotations
+
+from enum import IntEnum
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from backing.harmony.chord import Chord
+    from backing.harmony.key import Key
+    from backing.harmony.pitch import NoteName
+
+
+class Role(IntEnum):
+    """What a pitch class is to a chord."""
+
+    BASS = 0
+    ROOT = 1
+    THIRD = 2
+    FIFTH = 3
+    SEVENTH = 4
+    COLOUR = 5
+    SCALE = 6
+    OUTSIDE = 7
+
+
+_BY_DEGREE = {1: Role.ROOT, 3: Role.THIRD, 4: Role.THIRD, 2: Role.THIRD}
+_BY_DEGREE |= {5: Role.FIFTH, 7: Role.SEVENTH, 6: Role.SEVENTH}
+
+
+@lru_cache(1024)
+def roles(chord: Chord, key: Key) -> tuple[Role, ...]:
+    """Return the role of each pitch class from C = 0; without a slash bass the root is the bass."""
+    found = [Role.OUTSIDE] * 12
+    spelled = {_letter(note) for note in chord.notes}
+    for note in key.scale:
+        if _letter(note) not in spelled:
+            found[note.pitch_class] = Role.SCALE
+    for degree, note in reversed(list(zip(chord.quality.degrees, chord.notes, strict=True))):
+        found[note.pitch_class] = _BY_DEGREE.get(degree.number, Role.COLOUR)
+    found[chord.lowest.pitch_class] = Role.BASS
+    return tuple(found)
+
+
+@lru_cache(4096)
+def pitches_by_weight(
+    chord: Chord, key: Key, weights: tuple[float, ...], low: int, high: int
+) -> tuple[tuple[int, float], ...]:
+    """Return every MIDI key from `low` to `high` whose role has a weight above 0, with the weight.
+
+    Args:
+        chord: the chord.
+        key: the key around it.
+        weights: one for each `Role`, in order.
+        low: lowest MIDI key.
+        high: highest MIDI key, at least an octave above `low`.
+
+    """
+    by_class = roles(chord, key)
+    return tuple(
+        (pitch, weights[by_class[pitch % 12]])
+        for pitch in range(low, high + 1)
+        if weights[by_class[pitch % 12]] > 0
+    )
+
+
+def _letter(note: NoteName) -> str:
+    return str(note)[0]

@@ -1,0 +1,53 @@
+"""Chance that is addressed, not drawn.
+
+Every random choice is made from a seed and an address (player, chorus, bar ...), so that a bar can
+be made alone, leaving a player out changes nobody else, and one seed gives the same notes on every
+machine: only the generator of the standard library and plain arithmetic are used, no function
+whose last bit may differ between machines (and `fsum` in place of `sum`, whose rounding differs
+between versions of Python).
+"""
+
+from __future__ import annotations
+
+import hashlib
+import random
+from functools import lru_cache
+from math import fsum
+from typing import TypeVar
+
+Choice = TypeVar("Choice")
+
+
+def source(seed: int, *address: str | int) -> random.Random:
+    """Return a random source for this address."""
+    return random.Random(_digest(seed, address))
+
+
+@lru_cache(4096)
+def unit(seed: int, *address: str | int) -> float:
+    """Return one number from 0 up to but not including 1 for this address."""
+    return (_digest(seed, address) >> 11) / (1 << 53)
+
+
+def pick(chance: random.Random, weighted: tuple[tuple[Choice, float], ...]) -> Choice:
+    """Return one of the choices, each as likely as its weight; at least one weight is above 0."""
+    rest = chance.random() * fsum(weight for _, weight in weighted)
+    for choice, weight in weighted:
+        rest -= weight
+        if rest < 0:
+            return choice
+    return max(weighted, key=lambda each: each[1])[0]
+
+
+def spread(chance: random.Random) -> float:
+    """Return a number from -3 to 3 that is nearly normal: mean 0, standard deviation 1.
+
+    The sum of three uniform numbers from -1 to 1, whose variance is 3 times 1/3.
+    """
+    uniform = chance.random
+    return 2.0 * (uniform() + uniform() + uniform()) - 3.0
+
+
+def _digest(seed: int, address: tuple[str | int, ...]) -> int:
+    text = "/".join(map(str, (seed, *address)))
+    return int.from_bytes(hashlib.blake2b(text.encode(), digest_size=8).digest(), "big")

@@ -1,0 +1,1 @@
+"""Sinks: what a performance is turned into."""

@@ -1,0 +1,69 @@
+"""Writing files so that nothing is lost and nothing is left half-written."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+from backing.errors import OutputError
+
+
+def write_file(path: Path, data: bytes, *, force: bool = False) -> None:
+    """Write a file whole or not at all: to a temporary file beside it, which is then renamed.
+
+    Args:
+        path: where to; a symbolic link is followed.
+        data: what to write.
+        force: whether a file that is there may be replaced.
+
+    Raises:
+        OutputError: when the file is there and `force` is not set, or cannot be written.
+
+    """
+    check_free(path, force=force)
+    target = path.resolve()
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{target.name[:100]}.", dir=target.parent)
+    except OSError as error:
+        raise _cannot(path, error) from None
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+        _copy_mode(target, Path(name))
+        Path(name).replace(target)
+    except OSError as error:
+        raise _cannot(path, error) from None
+    finally:
+        Path(name).unlink(missing_ok=True)
+
+
+def check_free(path: Path, *, force: bool = False) -> None:
+    """Refuse a path that cannot be written to, before any work is done.
+
+    Raises:
+        OutputError: when it is a folder, its folder is missing, or it is there without `force`.
+
+    """
+    if path.is_dir():
+        raise OutputError(f"{path} is a folder: give the name of a file in it")
+    if not path.resolve().parent.is_dir():
+        raise OutputError(f"{path}: there is no folder {path.parent}: make it first")
+    if path.exists() and not force:
+        raise OutputError(
+            f"{path} is there already: choose another name, or replace it with --force"
+        )
+
+
+def _copy_mode(target: Path, temporary: Path) -> None:
+    """Give the new file the permissions of the old one, or those of any new file."""
+    if target.exists():
+        temporary.chmod(target.stat().st_mode & 0o777)
+        return
+    mask = os.umask(0)
+    os.umask(mask)
+    temporary.chmod(0o666 & ~mask)
+
+
+def _cannot(path: Path, error: OSError) -> OutputError:
+    return OutputError(f"{path} cannot be written: {error.strerror or error}")

@@ -1,0 +1,146 @@
+"""Standard MIDI files, through mido.
+
+Conventions: format 1, 960 ticks a quarter note. Track 0 holds title, tempo, meters, keys, markers
+and chord names; then a track for each player, on channels 1, 2 and 10 (counted from 1; mido and
+the wire count from 0). Where an end and a beginning share a tick the end comes first. All tracks
+end on the last bar line. Source of the format: Standard MIDI Files 1.0; text is written as UTF-8,
+which the standard leaves open.
+"""
+
+from __future__ import annotations
+
+import io
+from typing import TYPE_CHECKING
+
+import mido
+
+from backing.harmony.key import Key
+from backing.harmony.pitch import NoteName
+from backing.notes import Note, Player, without_overlaps
+from backing.timing import TICKS_PER_QUARTER, microseconds_a_quarter
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+
+    from backing.performance import Performance, PlayedBar
+    from backing.style.model import Sound, Style
+
+CHANNELS = {Player.BASS: 0, Player.CHOP: 1, Player.DRUMS: 9}
+"""The channel of each player as the wire counts, from 0; 9 is General MIDI percussion."""
+
+_VOLUME, _PAN = 7, 10
+_MINOR_ABOVE_MAJOR = 3
+
+Timed = tuple[int, mido.Message | mido.MetaMessage]
+
+
+def midi_bytes(performance: Performance, progress: Callable[[], object] = lambda: None) -> bytes:
+    """Return a performance as a Standard MIDI File.
+
+    Args:
+        performance: what is played.
+        progress: called after each bar.
+
+    """
+    conductor: list[Timed] = [(0, mido.MetaMessage("track_name", name=performance.chart.title))]
+    notes: list[Note] = []
+    before: PlayedBar | None = None
+    said: str | None = None
+    for bar in performance.bars():
+        conductor += _signposts(bar, before)
+        for tick, chord in bar.chords:
+            name = str(chord.plain()) if chord else "N.C."
+            if name != said:
+                conductor.append((tick, mido.MetaMessage("text", text=name)))
+                said = name
+        notes += bar.notes
+        before = bar
+        progress()
+    end = before.end if before else 0
+    file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="utf-8")
+    file.tracks.append(_track(conductor, end))
+    file.tracks += _player_tracks(without_overlaps(notes), performance.style, end)
+    buffer = io.BytesIO()
+    file.save(file=buffer)
+    return buffer.getvalue()
+
+
+def _signposts(bar: PlayedBar, before: PlayedBar | None) -> list[Timed]:
+    """Return tempo, meter, key and marker of a bar, as far as they are new."""
+    found: list[mido.MetaMessage] = []
+    if before is None or before.bpm != bar.bpm:
+        found.append(mido.MetaMessage("set_tempo", tempo=microseconds_a_quarter(bar.bpm)))
+    if before is None or before.meter != bar.meter:
+        found.append(
+            mido.MetaMessage(
+                "time_signature",
+                numerator=bar.meter.count,
+                denominator=bar.meter.unit,
+                clocks_per_click=bar.meter.beat_ticks * 24 // TICKS_PER_QUARTER,
+            )
+        )
+    if before is None or before.key != bar.key:
+        found.append(mido.MetaMessage("key_signature", key=key_signature(bar.key)))
+    if bar.marker:
+        found.append(mido.MetaMessage("marker", text=bar.marker))
+    return [(bar.start, message) for message in found]
+
+
+def key_signature(key: Key) -> str:
+    """Return the major or minor key that stands for a key's signature: D for A mixolydian.
+
+    A MIDI key signature holds sharps or flats and whether it is minor; of the modes those with a
+    minor third are written as minor.
+    """
+    signature = key.plain().signature
+    if key.is_minor:
+        return str(Key(NoteName(signature + _MINOR_ABOVE_MAJOR), "minor"))
+    return str(Key(NoteName(signature)))
+
+
+def _player_tracks(notes: list[Note], style: Style, end: int) -> Iterable[mido.MidiTrack]:
+    sounds = {
+        Player.BASS: style.bass.sound,
+        Player.CHOP: style.chop.sound,
+        Player.DRUMS: style.drums.sound,
+    }
+    for player, channel in CHANNELS.items():
+        own = [note for note in notes if note.player is player]
+        if own:
+            events = _setup(player, channel, sounds[player]) + _strokes(own, channel, end)
+            yield _track(events, end)
+
+
+def _setup(player: Player, channel: int, sound: Sound) -> list[Timed]:
+    return [
+        (0, mido.MetaMessage("track_name", name=player.capitalize())),
+        (0, mido.Message("program_change", channel=channel, program=sound.program - 1)),
+        (0, mido.Message("control_change", channel=channel, control=_VOLUME, value=sound.volume)),
+        (0, mido.Message("control_change", channel=channel, control=_PAN, value=sound.pan)),
+    ]
+
+
+def _strokes(notes: list[Note], channel: int, end: int) -> list[Timed]:
+    """Return note-ons and note-offs in order, ends before beginnings on one tick."""
+    edges = []
+    for note in notes:
+        edges.append((note.tick, 1, note.pitch, note.velocity))
+        edges.append((min(note.end, end), 0, note.pitch, 0))
+    edges.sort()
+    kinds = ("note_off", "note_on")
+    return [
+        (tick, mido.Message(kinds[on], channel=channel, note=pitch, velocity=velocity))
+        for tick, on, pitch, velocity in edges
+    ]
+
+
+def _track(events: list[Timed], end: int) -> mido.MidiTrack:
+    """Return a track from events in order of their ticks."""
+    track = mido.MidiTrack()
+    last = 0
+    for tick, message in events:
+        message.time = tick - last
+        last = tick
+        track.append(message)
+    track.append(mido.MetaMessage("end_of_track", time=end - last))
+    return track

@@ -1,0 +1,309 @@
+"""A performance: chart, style and settings become bars of notes, one at a time.
+
+The file writer and live playing ask the same `Performance` for its bars, so that both hold the
+same notes. Any bar can be asked for at any time; nothing grows with the number of bars played.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from dataclasses import dataclass, field
+from operator import attrgetter
+from typing import TYPE_CHECKING
+
+from backing.band import arrange
+from backing.band.bass import Bass
+from backing.band.chop import Chop
+from backing.band.drums import Drums, count_in
+from backing.band.feel import perform
+from backing.band.place import BandMember, Place, harmony_of
+from backing.band.route import Route, ending_of
+from backing.errors import SettingsError
+from backing.notes import Note, Player
+from backing.style.library import DEFAULT_STYLE, all_styles, find_style
+from backing.timing import FASTEST_BPM, SLOWEST_BPM, ticks_to_seconds
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from backing.chart.form import RoadBar
+    from backing.chart.model import Bar, Chart
+    from backing.harmony.chord import Chord
+    from backing.harmony.key import Key
+    from backing.style.model import DrumGroove, Style
+    from backing.timing import Meter
+
+MOST_CHORUSES = 999
+DEFAULT_CHORUSES = 3
+
+MOST_COUNT_IN = 8
+MOST_LOOSENESS = 2.0
+
+_FAST_BAR_SECONDS = 1.5
+_KEPT_PLACES = 256
+_BY_TICK = attrgetter("tick", "player", "pitch")
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What the player wishes.
+
+    Attributes:
+        style: name of a groove style, or None for the chart's.
+        bpm: quarter notes a minute, or None for the chart's tempo. Parts with their own tempo keep
+            their relation to it.
+        choruses: times round the form, 1 to 999.
+        seed: any whole number; the same seed gives the same notes.
+        count_in: bars, 0 to 8, or None for the chart's or what suits the tempo.
+        looseness: 0 places every note exactly, 1 is as loose as a good section, at most 2.
+        players: who plays.
+
+    """
+
+    style: str | None = None
+    bpm: float | None = None
+    choruses: int = DEFAULT_CHORUSES
+    seed: int = 1
+    count_in: int | None = None
+    looseness: float = 1.0
+    players: frozenset[Player] = field(default=frozenset(Player))
+
+
+@dataclass(frozen=True, slots=True)
+class PlayedBar:
+    """A bar as every sink takes it.
+
+    Attributes:
+        start: its bar line, in ticks from the start of the performance.
+        meter: its meter; it is `meter.bar_ticks` long.
+        key: the key that holds in it.
+        bpm: quarter notes a minute.
+        marker: what begins here: "count-in", a part and its chorus ("A 1"), "ending", or "".
+        chords: pairs of (tick from the start of the performance, chord or None for no chord).
+        notes: in order of ticks. Loose notes may come a little before the bar line.
+
+    """
+
+    start: int
+    meter: Meter
+    key: Key
+    bpm: float
+    marker: str
+    chords: tuple[tuple[int, Chord | None], ...]
+    notes: tuple[Note, ...]
+
+    @property
+    def end(self) -> int:
+        """The bar line after it, in ticks."""
+        return self.start + self.meter.bar_ticks
+
+
+class Performance:
+    """One chart played by the band.
+
+    Attributes:
+        chart: what is played.
+        settings: how.
+        seed: the seed of every choice.
+        bpm: the tempo of parts that have none of their own, in quarter notes a minute.
+        style: the groove of parts that have none of their own.
+
+    Raises:
+        SettingsError: when the settings do not fit the chart.
+
+    """
+
+    def __init__(self, chart: Chart, settings: Settings) -> None:
+        _check(settings)
+        self.chart = chart
+        self.settings = settings
+        self.seed = settings.seed
+        self.style = find_style(settings.style or chart.style or DEFAULT_STYLE)
+        self._part_styles = _part_styles(chart, self.style)
+        self._own_bpm = chart.tempo.quarter_bpm if chart.tempo else self.style.usual_bpm
+        self.bpm = settings.bpm or self._own_bpm
+        self._route = Route(chart, settings.choruses)
+        self._ending = ending_of(chart, self.style, self._route, self._bpm_at)
+        self.count_in_bars = self._count_in_bars()
+        self._places: OrderedDict[int, Place] = OrderedDict()
+        self._players: dict[Player, BandMember] = {
+            Player.BASS: Bass(self),
+            Player.CHOP: Chop(self),
+            Player.DRUMS: Drums(self),
+        }
+
+    @property
+    def length(self) -> int:
+        """Number of bars after the count-in, the ending and a pickup counted in."""
+        return self._route.bars + len(self._ending.extra)
+
+    def bars(self) -> Iterator[PlayedBar]:
+        """Yield the count-in and every bar of the performance, in order."""
+        pickup = self._route.pickup
+        swallowed = 1 if pickup and self.count_in_bars else 0
+        for bar in range(self.count_in_bars):
+            yield self._counted(bar, pickup if bar == self.count_in_bars - 1 else None)
+        for number in range(swallowed, self.length):
+            yield self._played(number)
+
+    def place(self, number: int) -> Place | None:
+        """Return any bar after the count-in by its number, or None outside the performance."""
+        if not 0 <= number < self.length:
+            return None
+        if number not in self._places:
+            self._places[number] = self._make_place(number)
+            if len(self._places) > _KEPT_PLACES:
+                self._places.popitem(last=False)
+        return self._places[number]
+
+    def _make_place(self, number: int) -> Place:
+        chorus, step = self._route.locate(number)
+        road = self._road_bar(number)
+        following = self._road_bar(number + 1) if number + 1 < self.length else None
+        style = self._part_styles.get(road.part, self.style)
+        ending = self._ending.at(number, self._route.bars)
+        harmony = (
+            ending
+            if ending is not None
+            else harmony_of(road.bar, following.bar if following else None, is_first=number == 0)
+        )
+        lift = arrange.chorus_level(chorus, self.settings.choruses)
+        levels = self._route.levels(number)
+        return Place(
+            number=number,
+            start=self._lead_ticks + self._route.tick(number),
+            chorus=chorus,
+            step=step,
+            road=road,
+            style=style,
+            bpm=self._bpm_at(road),
+            harmony=harmony,
+            levels=tuple((tick, level * lift) for tick, level in levels),
+            colour=arrange.colour_of(style, self.chart, road, chorus, self.settings.choruses),
+            fill=None if ending is not None else self._fill(number, style),
+            is_top=self._route.is_top(number),
+        )
+
+    def _fill(self, number: int, style: Style) -> DrumGroove | None:
+        chorus, step = self._route.locate(number)
+        road = self._road_bar(number)
+        leads = number + 1 < self.length and (
+            road.is_part_end or self._ending.at(number + 1, self._route.bars) is not None
+        )
+        big = step == self._route.length_of(chorus) - 1
+        return arrange.fill_of(style, road, leads=leads, big=big, address=(self.seed, chorus, step))
+
+    def _road_bar(self, number: int) -> RoadBar:
+        extra = number - self._route.bars
+        return self._ending.extra[extra] if extra >= 0 else self._route.road_bar(number)
+
+    def _bpm_at(self, road: RoadBar) -> float:
+        if road.tempo is None:
+            return self.bpm
+        bpm = road.tempo.quarter_bpm * self.bpm / self._own_bpm
+        return min(max(bpm, SLOWEST_BPM), FASTEST_BPM)
+
+    def _count_in_bars(self) -> int:
+        for wished in (self.settings.count_in, self.chart.count_in):
+            if wished is not None:
+                return wished
+        seconds = ticks_to_seconds(
+            self._route.meter.bar_ticks, self._bpm_at(self._route.road_bar(0))
+        )
+        return 2 if seconds < _FAST_BAR_SECONDS else 1
+
+    @property
+    def _lead_ticks(self) -> int:
+        """Ticks before the first bar of the tune or its pickup, which ends the count-in."""
+        pickup = self._route.pickup
+        before = self.count_in_bars * self._route.meter.bar_ticks
+        return before - pickup.ticks if pickup and self.count_in_bars else before
+
+    def _counted(self, bar: int, pickup: Bar | None) -> PlayedBar:
+        """Return a bar of count-in; the last one ends with the pickup, if there is one."""
+        meter = self._route.meter
+        start = bar * meter.bar_ticks
+        first = self._route.road_bar(0)
+        clicks = [
+            Note(start + stroke.tick, Player.DRUMS, stroke.pitch, stroke.velocity, stroke.ticks)
+            for where, stroke in count_in(meter, self.count_in_bars, self.style.count_in)
+            if where == bar and start + stroke.tick < self._lead_ticks
+        ]
+        inside = self._played(0) if pickup else None
+        return PlayedBar(
+            start=start,
+            meter=meter,
+            key=first.key,
+            bpm=self._bpm_at(first),
+            marker="count-in" if bar == 0 else "",
+            chords=inside.chords if inside else (),
+            notes=tuple(sorted((*clicks, *(inside.notes if inside else ())), key=_BY_TICK)),
+        )
+
+    def _played(self, number: int) -> PlayedBar:
+        place = self.place(number)
+        assert place is not None  # numbers come from the length of the performance
+        notes: list[Note] = []
+        for player in sorted(self.settings.players):
+            strokes = self._players[player].play(place)
+            notes += perform(
+                place, player, strokes, seed=self.seed, looseness=self.settings.looseness
+            )
+        return PlayedBar(
+            start=place.start,
+            meter=place.road.bar.meter,
+            key=place.road.key,
+            bpm=place.bpm,
+            marker=self._marker(place),
+            chords=tuple(
+                (place.start + each.tick, each.chord)
+                for each in place.harmony
+                if not each.held_over
+            ),
+            notes=tuple(sorted(notes, key=_BY_TICK)),
+        )
+
+    def _marker(self, place: Place) -> str:
+        if place.number == self._route.bars:
+            return "ending"
+        return f"{place.road.part} {place.chorus}" if place.road.is_part_start else ""
+
+
+def _check(settings: Settings) -> None:
+    """Refuse settings that no chart could satisfy."""
+    if not 1 <= settings.choruses <= MOST_CHORUSES:
+        raise SettingsError(f"{settings.choruses} choruses: the band plays 1 to {MOST_CHORUSES}")
+    if settings.bpm is not None and not SLOWEST_BPM <= settings.bpm <= FASTEST_BPM:
+        raise SettingsError(
+            f"a tempo of {settings.bpm:g}: the band plays from {SLOWEST_BPM:g} to "
+            f"{FASTEST_BPM:g} quarter notes a minute"
+        )
+    if settings.count_in is not None and not 0 <= settings.count_in <= MOST_COUNT_IN:
+        raise SettingsError(
+            f"{settings.count_in} bars of count-in: 0 to {MOST_COUNT_IN} are allowed"
+        )
+    if not 0 <= settings.looseness <= MOST_LOOSENESS:
+        raise SettingsError(
+            f"a looseness of {settings.looseness:g}: 0 places every note exactly, 1 is as loose as "
+            f"a good section, {MOST_LOOSENESS} is the most"
+        )
+    if not settings.players:
+        raise SettingsError("nobody plays: leave at least one of bass, chop and drums in")
+
+
+def _part_styles(chart: Chart, main: Style) -> dict[str, Style]:
+    """Return the style of every part; each must know the part's meter."""
+    found = {}
+    for name in dict.fromkeys(chart.order):
+        part = chart.part(name)
+        style = find_style(part.style) if part.style else main
+        meter = part.meter or chart.meter
+        if meter not in style.meters:
+            fits = [each.name for each in all_styles()[0] if meter in each.meters]
+            raise SettingsError(
+                f"the style {style.name} is played in {' or '.join(map(str, style.meters))}, "
+                f"part {name} is in {meter}: "
+                + (f"choose from {', '.join(fits)}" if fits else f"no style here plays {meter} yet")
+            )
+        found[name] = style
+    return found

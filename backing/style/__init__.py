@@ -1,0 +1,1 @@
+"""Groove styles: their model, their files, and where they are found."""

@@ -1,0 +1,79 @@
+"""Where styles are found: the user's own folder first, then ours."""
+
+from __future__ import annotations
+
+import difflib
+import os
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from backing.errors import SettingsError, StyleError
+from backing.style.load import read_style
+
+if TYPE_CHECKING:
+    from backing.style.model import Style
+
+DEFAULT_STYLE = "two-beat"
+"""The groove of a chart that names none."""
+
+OWN_FOLDER_VARIABLE = "BACKING_STYLES"
+"""The environment variable that names the user's own folder of styles."""
+
+
+def style_files() -> dict[str, Path]:
+    """Return the file of every style by its name, in the order of names."""
+    found: dict[str, Path] = {}
+    for folder in (_own_folder(), _our_folder()):
+        for path in sorted(folder.glob("*.toml")):
+            found.setdefault(path.stem, path)
+    return dict(sorted(found.items()))
+
+
+def find_style(name: str) -> Style:
+    """Return the style with this name.
+
+    Raises:
+        SettingsError: when there is none; the text lists what there is.
+        StyleError: when its file cannot be read.
+
+    """
+    files = style_files()
+    if name not in files:
+        near = difflib.get_close_matches(name, files, n=1)
+        raise SettingsError(
+            f"'{name}' is not a style: choose from {', '.join(files)}"
+            + (f"; did you mean '{near[0]}'?" if near else "")
+        )
+    return _load(files[name])
+
+
+@cache
+def _load(path: Path) -> Style:
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise SettingsError(f"{path}: cannot be read: {error}; mend or remove the file") from None
+    return read_style(text, path.stem, str(path))
+
+
+def all_styles() -> tuple[list[Style], list[StyleError]]:
+    """Return every style that can be read, and what is wrong with the others."""
+    styles, errors = [], []
+    for path in style_files().values():
+        try:
+            styles.append(_load(path))
+        except StyleError as error:
+            errors.append(error)
+    return styles, errors
+
+
+def _own_folder() -> Path:
+    named = os.environ.get(OWN_FOLDER_VARIABLE)
+    return Path(named) if named else Path.home() / ".backing" / "styles"
+
+
+def _our_folder() -> Path:
+    """Return the folder in the installed package, or that of the checkout."""
+    inside = Path(__file__).parent.parent / "styles"
+    return inside if inside.is_dir() else Path(__file__).parents[2] / "styles"

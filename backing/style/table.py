@@ -1,0 +1,189 @@
+"""Reading a TOML table key by key, with every fault at its file, line and key."""
+
+from __future__ import annotations
+
+import difflib
+import re
+import tomllib
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from backing.errors import Fault, StyleError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+
+Value = TypeVar("Value")
+Path = tuple[str | int, ...]
+
+_HEADER = re.compile(r"\s*(\[\[?)\s*([A-Za-z0-9_.\-]+)\s*\]")
+_KEY = re.compile(r"\s*([A-Za-z0-9_-]+)\s*=")
+
+
+@dataclass(slots=True)
+class Document:
+    """A TOML text while it is read.
+
+    Attributes:
+        source: the file's name.
+        lines: its lines.
+        places: line numbers from 1 by path.
+        faults: what has been found wrong so far.
+
+    """
+
+    source: str
+    lines: list[str]
+    places: dict[Path, int]
+    faults: list[Fault] = field(default_factory=list)
+
+    def fault(self, path: Path, found: str, allowed: str) -> None:
+        """Note a fault at the line of `path`, or of the nearest table around it."""
+        known = (path[:end] for end in range(len(path), 0, -1))
+        line = next((self.places[each] for each in known if each in self.places), 0)
+        text = self.lines[line - 1][:120] if line else ""
+        self.faults.append(Fault(line, 0, found, allowed, text))
+
+    def finish(self) -> None:
+        """Raise all faults, if there are any.
+
+        Raises:
+            StyleError: with the faults in the order of their lines.
+
+        """
+        if self.faults:
+            raise StyleError(self.source, tuple(sorted(self.faults, key=lambda each: each.line)))
+
+
+@dataclass(slots=True)
+class Table:
+    """One table of the document; keys that nobody asked for are faults in the end.
+
+    Attributes:
+        document: the text it stands in.
+        path: where it stands.
+        values: what it holds.
+        absent: whether it is not there at all; then only that is a fault, not each of its keys.
+        asked: keys that have been asked for.
+
+    """
+
+    document: Document
+    path: Path
+    values: dict[str, Any]
+    absent: bool = False
+    asked: set[str] = field(default_factory=set)
+
+    def read(self, key: str, kind: Callable[[Any], Value], fallback: Value) -> Value:
+        """Return the value of a key that must be there, read by `kind`.
+
+        `kind` raises ValueError with (found, allowed) when the value will not do.
+        """
+        self.asked.add(key)
+        if key not in self.values:
+            if not self.absent:
+                self.document.fault(self.path, f"{self.name(key)} is missing", "write it here")
+            return fallback
+        return self._value(key, kind, fallback)
+
+    def read_or(self, key: str, kind: Callable[[Any], Value], default: Value) -> Value:
+        """Return the value of a key, or the default when it is not there."""
+        self.asked.add(key)
+        return self._value(key, kind, default) if key in self.values else default
+
+    def _value(self, key: str, kind: Callable[[Any], Value], fallback: Value) -> Value:
+        try:
+            return kind(self.values[key])
+        except ValueError as error:
+            found, allowed = error.args if len(error.args) == 2 else (str(error), "see the README")
+            self.document.fault((*self.path, key), f"{self.name(key)}: {found}", allowed)
+            return fallback
+
+    def table(self, key: str) -> Table:
+        """Return the table under a key; a missing one reads as empty, with a fault."""
+        nothing: dict[str, Any] = {}
+        values = self.read(key, _as_table, nothing)
+        return Table(self.document, (*self.path, key), values, absent=values is nothing)
+
+    def tables(self, key: str, *, least: int = 0) -> list[Table]:
+        """Return the tables of an array of tables, `[[key]]`."""
+        self.asked.add(key)
+        found = self.values.get(key, [])
+        if not isinstance(found, list) or not all(isinstance(each, dict) for each in found):
+            self.document.fault((*self.path, key), f"{self.name(key)} is no list", f"[[{key}]]")
+            return []
+        if len(found) < least and not self.absent:
+            self.document.fault(
+                self.path, f"{self.name(key)} is missing", f"at least {least} of it is wanted"
+            )
+        return [
+            Table(self.document, (*self.path, key, index), each) for index, each in enumerate(found)
+        ]
+
+    def rest(self) -> list[str]:
+        """Return the keys that nobody has asked for yet, in order."""
+        return [key for key in self.values if key not in self.asked]
+
+    def close(self, *, also: Iterable[str] = ()) -> None:
+        """Note a fault for every key that nobody asked for."""
+        allowed = sorted({*self.asked, *also})
+        for key in self.rest():
+            near = difflib.get_close_matches(key, allowed, n=1)
+            self.document.fault(
+                (*self.path, key),
+                f"{self.name(key)} is not a key of a style",
+                f"allowed here are {', '.join(allowed)}"
+                + (f"; did you mean '{near[0]}'?" if near else "; take it out"),
+            )
+
+    def name(self, key: str) -> str:
+        """Return the dotted name of a key for messages."""
+        return ".".join(str(each) for each in (*self.path, key) if isinstance(each, str))
+
+
+def open_document(text: str, source: str) -> Table:
+    """Return the outermost table of a TOML text.
+
+    Raises:
+        StyleError: when the text is not TOML.
+
+    """
+    lines = text.splitlines()
+    try:
+        values = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        place = re.search(r"\(at line (\d+), column (\d+)\)", str(error))
+        line, column = (int(place[1]), int(place[2])) if place else (0, 0)
+        found = re.sub(r"\s*\(at .*\)$", "", str(error)) or "not TOML"
+        here = lines[line - 1][:120] if 0 < line <= len(lines) else ""
+        fault = Fault(line, column, found, "a style is a TOML file; mend this", here, column - 1)
+        raise StyleError(source, (fault,)) from None
+    return Table(Document(source, lines, _places(lines)), (), values)
+
+
+def _places(lines: list[str]) -> dict[Path, int]:
+    """Map the path of every table and key to its line, as far as a plain TOML file needs."""
+    places: dict[Path, int] = {}
+    counts: dict[Path, int] = {}
+    here: Path = ()
+    for number, line in enumerate(lines, start=1):
+        if header := _HEADER.match(line):
+            here = ()
+            for name in header[2].split("."):
+                here = (*here, name)
+                if here in counts:
+                    here = (*here, counts[here])
+            if header[1] == "[[":
+                bare = here[:-1] if isinstance(here[-1], int) else here
+                counts[bare] = counts.get(bare, -1) + 1
+                here = (*bare, counts[bare])
+            places[here] = number
+        elif key := _KEY.match(line):
+            places.setdefault((*here, key[1]), number)
+    return places
+
+
+def _as_table(value: object) -> dict[str, Any]:
+    if not isinstance(value, dict):
+        raise ValueError(f"{value!r} is no table", "write it as a [table]")
+    return value
