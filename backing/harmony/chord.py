@@ -111,7 +111,7 @@ def read_quality_and_bass(text: str) -> tuple[Quality, str]:
         try:
             quality = read_quality(body)
         except SymbolError as part:
-            raise (part if part.column < len(body) else whole) from None
+            raise (whole if whole.column > len(body) else part) from None
         if not bass:
             raise SymbolError(whole.found, "expected a bass behind the slash", len(text)) from None
         return quality, bass
