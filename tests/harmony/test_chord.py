@@ -15,6 +15,8 @@ from backing.harmony.pitch import NoteName
 from backing.harmony.quality import read_quality, table
 
 NAMES = sorted({quality.name for quality in table().values()})
+NAMES += ["(b5)", "(#11)", "7b9#9", "7b9add13", "13b9", "maj7#11", "sus4add9", "aug7b9"]
+NAMES += ["m7b9", "m#5", "m7#5", "m7add11", "m11b13", "m7b5b9", "dim7b9", "dim7b13"]
 ROOTS = [letter + sign for letter in "CDEFGAB" for sign in ("bb", "b", "", "#", "##")]
 
 
@@ -221,6 +223,8 @@ BASS = (
         ("Cis", 1, f"after 'C' {QUALITY}"),
         ("Cq/E", 1, f"after 'C' {QUALITY}"),
         ("C/E/G", 1, f"after 'C' {QUALITY}"),
+        ("C7(b9/x)", 6, f"after 'C' {QUALITY}"),
+        ("Cmay7/F#", 3, f"after 'C' {QUALITY}; did you mean 'Cmaj7'?"),
         ("C/", 2, "after 'C' expected a bass behind the slash"),
         ("C/H", 2, f"after 'C' {BASS}"),
         ("C/e", 2, f"after 'C' {BASS}"),

@@ -18,6 +18,8 @@ from backing.harmony.pitch import NoteName
 from backing.harmony.quality import read_quality, table
 
 NAMES = sorted({quality.name for quality in table().values()})
+NAMES += ["(b5)", "(#11)", "7b9#9", "7b9add13", "13b9", "maj7#11", "sus4add9", "aug7b9"]
+NAMES += ["m7b9", "m#5", "m7#5", "m7add11", "m11b13", "m7b5b9", "dim7b9", "dim7b13"]
 MAJOR_KEYS = ["Cb", "Gb", "Db", "Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#"]
 
 # Figures that mean one thing here and in music21, and the same chord as a number.

@@ -12,7 +12,14 @@ from music21 import harmony as music21_harmony
 
 from backing.errors import SymbolError
 from backing.harmony.pitch import Degree
-from backing.harmony.quality import Quality, _base_rows, read_quality, table
+from backing.harmony.quality import (
+    Quality,
+    _base_rows,
+    _spellings,
+    _with_alterations,
+    read_quality,
+    table,
+)
 
 # MusicXML 4.0 (W3C Community Group), the values of `kind`: the words are the schema's, the
 # semitones are worked out from them. The spellings: common practice, no source.
@@ -305,6 +312,22 @@ def test_whatever_reads_prints_a_name_that_reads(base: str, rest: str) -> None:
         numbers = [degree.number for degree in quality.degrees]
         assert sorted(numbers) == numbers
         assert numbers[0] == 1
+
+
+@given(
+    base=st.sampled_from(sorted(table())),
+    rest=st.lists(st.sampled_from(ALTERATIONS), max_size=3).map("".join),
+)
+def test_there_is_one_way_to_read_a_text(base: str, rest: str) -> None:
+    """Wherever the base of a quality is taken to end, a reading of the whole text is the same."""
+    text = base + rest
+    readings = set()
+    for beginning, degrees in _spellings().items():
+        if text.startswith(beginning):
+            reading, used = _with_alterations(degrees, text, len(beginning))
+            if used == len(text):
+                readings.add(reading)
+    assert len(readings) <= 1
 
 
 @given(text=st.text(alphabet="mMajindsu-+°øΔ0123456789b#♭♯(),/ 7", max_size=10))
