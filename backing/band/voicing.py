@@ -51,12 +51,18 @@ def closed_voicings(chord: Chord, voices: int, low: int, high: int) -> tuple[Voi
     """Return every closed voicing of the chord between two MIDI keys, from low to high.
 
     Closed: each voice is the next note of the chord above the one below. A triad in four voices
-    doubles its lowest note at the octave.
+    doubles its lowest note at the octave. Where no voicing fits the hand or the range, as for the
+    two notes of A5 in four voices, a voice less is played.
     """
     classes = {
         (chord.root.pitch_class + semitones) % 12
         for semitones in essential_degrees(chord.quality, voices)
     }
+    fitting = (_closed(classes, count, low, high) for count in range(voices, 0, -1))
+    return next(filter(None, fitting))
+
+
+def _closed(classes: set[int], voices: int, low: int, high: int) -> tuple[Voicing, ...]:
     found = []
     for lowest in range(low, high + 1):
         if lowest % 12 in classes:
