@@ -1,0 +1,11 @@
+"""Ears for the tests of the band, which listen to the written file; no test fails for slowness."""
+
+import sys
+from pathlib import Path
+
+from hypothesis import HealthCheck, settings
+
+sys.path.append(str(Path(__file__).parents[1] / "out"))
+
+settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("untimed")
