@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -103,4 +105,5 @@ def test_the_shortest_way() -> None:
     """
     chords = tuple(map(read_chord, ["C", "F", "C", "G", "C"]))
     line = voice_leading(chords, 3, 60, 76)
-    assert [3, 3, 3, 3] == [movement(*pair) for pair in zip(line, line[1:], strict=False)]
+    moved = [movement(*pair) for pair in pairwise(line)]
+    assert {3} == set(moved)
