@@ -1,0 +1,124 @@
+"""Puts a chart together from the lines of its text."""
+
+from __future__ import annotations
+
+import re
+from itertools import chain
+from typing import TYPE_CHECKING
+
+from backing.chart.faults import quoted
+from backing.chart.fields import read_count_in, read_ending, read_style
+from backing.chart.model import COMMON_TIME, MOST_BARS, Chart, Part
+from backing.chart.outline import Outline
+from backing.chart.parts import STAND_IN, PartReader
+from backing.harmony.key import Key
+from backing.harmony.pitch import NoteName
+from backing.timing import Meter, Tempo
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from backing.chart.faults import Faults
+
+
+def assemble(lines: Sequence[str], title: str, faults: Faults) -> Chart:
+    """Return the chart of the lines; where there were faults, with what could be read.
+
+    Args:
+        lines: the lines of the text without their ends.
+        title: the title of a chart that gives none.
+        faults: takes every fault.
+
+    """
+    outline = Outline(lines, faults)
+    fields = outline.fields
+    key = fields.read("key", Key.parse)
+    meter = fields.read("meter", Meter.parse) or COMMON_TIME
+    parts = _parts(outline, key, meter, faults)
+    return Chart(
+        title=fields.text("title") or title,
+        key=key or _home(parts),
+        parts=parts,
+        form=_form(outline, parts, faults),
+        meter=meter,
+        tempo=fields.read("tempo", Tempo.parse),
+        style=fields.read("style", read_style),
+        by=fields.text("by"),
+        count_in=fields.read("count-in", read_count_in),
+        ending=fields.read("ending", read_ending),
+        notes=tuple(fields.notes),
+    )
+
+
+def _parts(outline: Outline, key: Key | None, meter: Meter, faults: Faults) -> tuple[Part, ...]:
+    """Read the parts; a key or a meter with a fault of its own makes no more in the bars."""
+    if outline.fields.broken("key"):
+        key = STAND_IN
+    reader = PartReader(faults, key, None if outline.fields.broken("meter") else meter)
+    if not outline.parts and outline.sound:
+        faults.add(
+            0,
+            0,
+            "the chart has no bars",
+            "write a part such as [A] and under it bars between bar lines, such as | C | G7 |",
+        )
+    return tuple(reader.read(part) for part in outline.parts)
+
+
+def _home(parts: Sequence[Part]) -> Key:
+    """Return the key of a chart that names none: the first part's own, or its first chord's."""
+    if parts and parts[0].key:
+        return parts[0].key
+    spans = chain.from_iterable(bar.chords for part in parts for bar in part.written())
+    first = next((span.chord for span in spans if span.chord), None)
+    if not first:
+        return Key(NoteName(0))
+    return Key(first.root, "minor" if first.quality.is_minor else "major").plain()
+
+
+def _form(outline: Outline, parts: Sequence[Part], faults: Faults) -> tuple[str, ...]:
+    field = outline.fields.get("form")
+    if not field:
+        lines = ((part.line, 0) for part in outline.parts)
+        _check_length(lines, [part.length() for part in parts], faults)
+        return ()
+    lengths = {part.name: part.length() for part in parts}
+    names = list(re.finditer(r"[^\s,]+", field.value))
+    if not names:
+        faults.add(
+            field.line,
+            field.column,
+            "the form names no part",
+            "write the names of parts in playing order, such as 'form: A A B'",
+        )
+    for match in names:
+        if match[0] not in lengths:
+            _refuse_part(outline, match[0], field.line, field.column + match.start(), faults)
+    places = ((field.line, field.column + match.start()) for match in names)
+    _check_length(places, [lengths.get(match[0], 0) for match in names], faults)
+    return tuple(match[0] for match in names)
+
+
+def _refuse_part(outline: Outline, name: str, line: int, column: int, faults: Faults) -> None:
+    faults.add(
+        line,
+        column,
+        f"{quoted(name)} is not a part of this chart",
+        lambda: f"choose from {outline.some_names()}" + outline.near_part(name),
+    )
+
+
+def _check_length(
+    places: Iterator[tuple[int, int]], lengths: Sequence[int], faults: Faults
+) -> None:
+    """Refuse a form that is too long, at the first part that goes beyond."""
+    total = 0
+    for place, length in zip(places, lengths, strict=True):
+        total += length
+        if total > MOST_BARS >= length:
+            faults.add(
+                *place,
+                f"the form has more than {MOST_BARS} bars",
+                f"once round the form has at most {MOST_BARS} bars; shorten it",
+            )
+            return

@@ -1,0 +1,219 @@
+"""Reads what stands between two bar lines into a bar."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from backing.chart.faults import nearest, quoted
+from backing.chart.model import COMMON_TIME, DIRECTIONS, Bar, ChordSpan, Direction
+from backing.chart.share import share_bar
+from backing.errors import SymbolError
+from backing.timing import Meter
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from backing.chart.faults import Faults
+    from backing.chart.symbols import ChordReader
+    from backing.chart.tokens import Word
+    from backing.harmony.chord import Chord
+    from backing.harmony.key import Key
+
+_SLASHES = re.compile("/+")
+_BRACKET = re.compile(r"\(\s*(pickup\s)?\s*([^\s()]{1,40})\s*\)", re.IGNORECASE)
+
+
+@dataclass(slots=True)
+class _Content:
+    """What has been found in a bar so far.
+
+    Attributes:
+        meter: the bar's; None when the part's could not be read.
+        pickup: whether it is a pickup.
+        same: whether it repeats the bar before.
+        names: the chords as written.
+        chords: the chords.
+        signs: for each chord 1, and 1 more for each slash behind it.
+        directions: each with the number of its chord from 1; 0 is the whole bar.
+        sound: whether there was no fault in it.
+
+    """
+
+    meter: Meter | None
+    pickup: bool = False
+    same: bool = False
+    names: list[str] = field(default_factory=list)
+    chords: list[Chord | None] = field(default_factory=list)
+    signs: list[int] = field(default_factory=list)
+    directions: list[tuple[str, int]] = field(default_factory=list)
+    sound: bool = True
+
+    @property
+    def begun(self) -> bool:
+        """Whether its chords have begun."""
+        return self.same or bool(self.chords)
+
+
+class BarReader:
+    """Reads the bars of one part in order.
+
+    The key is None in a chart that names none, the meter is None when it could not be read.
+    """
+
+    def __init__(
+        self, faults: Faults, chords: ChordReader, key: Key | None, meter: Meter | None
+    ) -> None:
+        self._faults = faults
+        self._chords = chords
+        self._key = key
+        self._meter = meter
+        self._before: Bar | None = None
+
+    def read(self, words: Sequence[Word], *, opens: bool) -> Bar:
+        """Return the bar of some words, at least one.
+
+        A faulty bar is returned with no chord at all, so that the count of bars stays right.
+
+        Args:
+            words: the signs in the bar.
+            opens: whether a repeat opens with it.
+
+        """
+        content = _Content(self._meter)
+        for word in words:
+            try:
+                self._take(word, content, opens=opens)
+            except SymbolError as error:
+                content.sound = False
+                self._faults.add_symbol(word.line, word.column, error)
+        self._before = self._bar(words[0], content)
+        return self._before
+
+    def _bar(self, first: Word, content: _Content) -> Bar:
+        meter = content.meter or COMMON_TIME
+        spans: tuple[ChordSpan, ...] = (ChordSpan(0, meter.bar_ticks, None),)
+        if not content.sound or content.meter is None:
+            return Bar(meter, spans, (), content.pickup)
+        try:
+            spans = self._spans(content, meter)
+        except SymbolError as error:
+            self._faults.add_symbol(first.line, first.column, error)
+        places = [(0, meter.bar_ticks), *((span.tick, span.ticks) for span in spans)]
+        directions = tuple(
+            Direction(name, *places[0 if content.same else index])
+            for name, index in content.directions
+            if index < len(places)
+        )
+        return Bar(meter, spans, directions, content.pickup)
+
+    def _spans(self, content: _Content, meter: Meter) -> tuple[ChordSpan, ...]:
+        if content.same:
+            return self._chords_before(meter)
+        if not content.chords:
+            raise SymbolError(
+                "a bar has no chord", "write a chord, N.C. for none, or % for the bar before"
+            )
+        return share_bar(content.names, content.chords, content.signs, meter)
+
+    def _chords_before(self, meter: Meter) -> tuple[ChordSpan, ...]:
+        if not self._before:
+            raise SymbolError(
+                "% has no bar before it", "write the chords: % repeats a bar of the same part"
+            )
+        if self._before.meter != meter:
+            raise SymbolError(
+                f"% stands in a bar of {meter}, and the bar before has {self._before.meter}",
+                "write the chords: % repeats a bar of the same meter",
+            )
+        return self._before.chords
+
+    def _take(self, word: Word, content: _Content, *, opens: bool) -> None:
+        """Add one sign to the content of the bar."""
+        if word.text[0] == '"':
+            content.directions.append((_direction(word.text), len(content.chords)))
+        elif word.text[0] == "(":
+            self._take_bracket(word.text, content, opens=opens)
+        elif _SLASHES.fullmatch(word.text):
+            _take_slashes(word.text, content)
+        elif word.text == "%" or content.same:
+            _take_same(content)
+        else:
+            content.names.append(word.text)
+            content.chords.append(self._chords.read(word, self._key))
+            content.signs.append(1)
+
+    def _take_bracket(self, text: str, content: _Content, *, opens: bool) -> None:
+        match = _BRACKET.fullmatch(text)
+        if not match:
+            raise SymbolError(
+                f"{quoted(text)} stands in a bar",
+                "a bracket gives its bar another meter, such as (2/4), or makes it a pickup, such "
+                "as (pickup 1/4); brackets of a chord stand close behind its letter",
+            )
+        if content.begun:
+            raise SymbolError(
+                f"{quoted(text)} stands behind a chord",
+                "write it first in its bar, such as | (2/4) D |",
+            )
+        content.pickup = bool(match[1])
+        content.meter = _meter(match)
+        if content.pickup:
+            self._check_pickup(content.meter, opens=opens)
+
+    def _check_pickup(self, meter: Meter, *, opens: bool) -> None:
+        if self._before or opens:
+            raise SymbolError(
+                "a pickup stands inside its part",
+                "a pickup is the first bar of a part, before any repeat opens; a short bar inside "
+                "is written such as (2/4)",
+            )
+        if self._meter and meter.bar_ticks >= self._meter.bar_ticks:
+            raise SymbolError(
+                f"a pickup of {meter} fills a bar of {self._meter}",
+                "a pickup is shorter than a bar, such as (pickup 1/4); for a whole bar take the "
+                "bracket away",
+            )
+
+
+def _meter(match: re.Match[str]) -> Meter:
+    try:
+        return Meter.parse(match[2])
+    except SymbolError as error:
+        raise SymbolError(error.found, error.allowed, match.start(2)) from None
+
+
+def _direction(text: str) -> str:
+    name = text[1:-1].strip().lower()
+    if len(text) == 1 or text[-1] != '"':
+        raise SymbolError(
+            f"the quote {quoted(text)} is not closed",
+            'write a direction between two quotes, such as "stop"',
+        )
+    if name not in DIRECTIONS:
+        raise SymbolError(
+            f"{quoted(text[1:-1])} is not a direction",
+            f"choose one from {', '.join(DIRECTIONS)}" + nearest(name, DIRECTIONS),
+        )
+    return name
+
+
+def _take_slashes(text: str, content: _Content) -> None:
+    if content.same:
+        _take_same(content)
+    if not content.chords:
+        raise SymbolError(
+            "a slash stands before the first chord of its bar",
+            "begin the bar with a chord, and write a slash for each beat that it lasts on",
+        )
+    content.signs[-1] += len(text)
+
+
+def _take_same(content: _Content) -> None:
+    if content.begun:
+        raise SymbolError(
+            "% does not stand alone in its bar",
+            "% repeats the whole bar before; where only some chords return write them",
+        )
+    content.same = True

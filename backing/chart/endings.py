@@ -1,0 +1,132 @@
+"""Settles whether figures close behind a bar line are an ending or a chord.
+
+Conventions: `|1` can be the first ending or, in a chart written in numbers, the home chord.
+
+- With a space (`| 1`) it is always a chord; with a comma (`|1,2`) always an ending.
+- In a part whose chords are letters or Roman numerals it is an ending.
+- In a part whose chords are numbers it is an ending only where endings fit: something else stands
+  in its bar, bars of the repeat stand before it, and the `:|` that closes it is followed by the
+  next ending. Everywhere else it is a chord, so `|1 |4 |57 |1 |` are four chords.
+- Where it fits and other chords of the part stand as close to their bar lines, it cannot be told:
+  the reader asks for a space.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from backing.harmony.pitch import ACCIDENTAL_PATTERN
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from backing.chart.tokens import BarLine, Cell, Word
+
+_NUMBER = re.compile(f"{ACCIDENTAL_PATTERN}[1-7]")
+_LETTER_OR_ROMAN = re.compile(f"[A-G]|{ACCIDENTAL_PATTERN}[IViv]")
+
+
+def is_against_key(text: str) -> bool:
+    """Whether a chord is written against the key, not in letters."""
+    return bool(_NUMBER.match(text)) or bool(re.match(f"{ACCIDENTAL_PATTERN}[IViv]", text))
+
+
+def settle_figures(cells: Sequence[Cell]) -> tuple[list[Cell], Word | None]:
+    """Turn the figures of a part's cells that are chords into words.
+
+    Returns:
+        The cells; and the figures of the first ending that could as well be a chord, or None.
+
+    """
+    if _in_letters(cells):
+        return list(cells), None
+    marks = _fitting(cells)
+    kept = marks | {
+        index for index, cell in enumerate(cells) if (figures := _figures(cell)) and "," in figures
+    }
+    settled = [cell if index in kept else _with_chord(cell) for index, cell in enumerate(cells)]
+    doubtful = [cells[index].bar_line for index in sorted(marks - _with_comma(cells, marks))]
+    if doubtful and doubtful[0] and any(map(_is_tight_number, settled)):
+        return settled, doubtful[0].figures
+    return settled, None
+
+
+def _in_letters(cells: Iterable[Cell]) -> bool:
+    """Whether the chords are letters or Roman numerals and none is a number."""
+    texts = [word.text for cell in cells for word in cell.words]
+    return any(map(_LETTER_OR_ROMAN.match, texts)) and not any(map(_NUMBER.match, texts))
+
+
+def _figures(cell: Cell) -> str:
+    return cell.bar_line.figures.text if cell.bar_line and cell.bar_line.figures else ""
+
+
+def _with_comma(cells: Sequence[Cell], marks: Iterable[int]) -> set[int]:
+    return {index for index in marks if "," in _figures(cells[index])}
+
+
+def _with_chord(cell: Cell) -> Cell:
+    """Return the cell with the figures of its bar line as its first word."""
+    if not cell.bar_line or not cell.bar_line.figures:
+        return cell
+    bar_line = replace(cell.bar_line, figures=None)
+    return replace(cell, bar_line=bar_line, words=(cell.bar_line.figures, *cell.words))
+
+
+def _is_tight_number(cell: Cell) -> bool:
+    """Whether the cell begins with a number close behind its bar line."""
+    if not cell.bar_line or cell.bar_line.figures or not cell.words:
+        return False
+    behind = cell.bar_line.column + len(cell.bar_line.text)
+    first = cell.words[0]
+    return first.column == behind and bool(_NUMBER.match(first.text))
+
+
+def ending_times(figures: str) -> tuple[int, ...]:
+    """Return the times round that figures such as `1,2` name; none when one is 0 or over 99."""
+    numbers = [int(each) if len(each) < 3 else 0 for each in figures.split(",")]
+    return tuple(numbers) if all(numbers) else ()
+
+
+class _Span:
+    """What has gone by since a repeat began: for finding endings that fit."""
+
+    def __init__(self) -> None:
+        self.bars = 0
+        self.first: int | None = None
+        self.given: set[int] = set()
+        self.closed = False
+
+    def fits_next(self, times: Sequence[int]) -> bool:
+        missing = next(n for n in range(1, 101) if n not in self.given)
+        return self.first is not None and self.closed and times[0] == missing
+
+    def fits_first(self, bar_line: BarLine, times: Sequence[int]) -> bool:
+        return times[0] == 1 and self.bars > 0 and not bar_line.closes
+
+
+def _fitting(cells: Sequence[Cell]) -> set[int]:
+    """Return the indices of the cells that begin with an ending where endings fit."""
+    fitting: set[int] = set()
+    span = _Span()
+    for index, cell in enumerate(cells):
+        if cell.bar_line and cell.bar_line.closes:
+            span.closed = True
+        times = ending_times(_figures(cell)) if _figures(cell) and cell.words else ()
+        if times and span.first is not None and span.fits_next(times):
+            fitting |= {span.first, index}
+            span.given.update(times)
+            span.closed = False
+        elif cell.bar_line and times and span.fits_first(cell.bar_line, times):
+            span.first, span.given = index, set(times)
+        if (cell.bar_line and cell.bar_line.opens) or (span.closed and has_content(cell)):
+            span = _Span()
+        span.bars += has_content(cell)
+    return fitting
+
+
+def has_content(cell: Cell) -> bool:
+    """Whether something stands behind the bar line of a cell."""
+    return bool(cell.words or _figures(cell))

@@ -1,0 +1,123 @@
+"""The faults of one text, gathered while it is read.
+
+Conventions: lines and columns count from 1, columns in characters (a tab is one). Signs that a
+terminal would act on, or could not show, are shown as `�`.
+"""
+
+from __future__ import annotations
+
+import difflib
+from itertools import islice
+from typing import TYPE_CHECKING, TypeAlias
+
+from backing.errors import ChartError, Fault
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Sequence
+
+    from backing.errors import SymbolError
+
+MOST_SHOWN = 50
+"""The most faults that are reported of one text."""
+
+MOST_COUNTED = 500
+"""Reading stops at this many faults."""
+
+WIDEST = 120
+"""The longest piece of a line that is shown with a fault, in characters."""
+
+_LONGEST_QUOTE = 40
+_MOST_CHOICES = 100
+
+Advice: TypeAlias = "str | Callable[[], str]"
+"""What is allowed; a function of it where finding the words takes time."""
+
+
+class TooManyFaultsError(Exception):
+    """Ends the reading of a text that has `MOST_COUNTED` faults; never leaves this package."""
+
+
+class Faults:
+    """Gathers faults in any order and reports them in the order of their places."""
+
+    def __init__(self, source: str, lines: Sequence[str] = ()) -> None:
+        self._source = source
+        self._lines = lines
+        self._found: list[tuple[int, int, str, Advice]] = []
+        self._silent: set[int] = set()
+
+    def __bool__(self) -> bool:
+        return bool(self._found)
+
+    def add(self, line: int, column: int, found: str, allowed: Advice) -> None:
+        """Note a fault at a line and column from 1 (0: of the whole text, of the whole line).
+
+        Raises:
+            TooManyFaultsError: when there are as many as are counted.
+
+        """
+        if line in self._silent:
+            return
+        self._found.append((line, column, found, allowed))
+        if len(self._found) == MOST_COUNTED:
+            raise TooManyFaultsError
+
+    def add_symbol(self, line: int, column: int, error: SymbolError) -> None:
+        """Note what is wrong with a symbol that begins at this place."""
+        self.add(line, column + error.column, error.found, error.allowed)
+
+    def silence(self, line: int) -> None:
+        """Take no more faults of a line that is no text."""
+        self._silent.add(line)
+
+    def error(self) -> ChartError:
+        """Return the error that tells the first faults and how many more there are."""
+        ordered = sorted(self._found, key=lambda each: each[:2])
+        faults = [self._fault(*each) for each in ordered[:MOST_SHOWN]]
+        if more := len(ordered) - MOST_SHOWN:
+            faults += [self._rest(more)] if more > 0 else []
+        return ChartError(self._source, tuple(faults))
+
+    def _rest(self, more: int) -> Fault:
+        number = f"at least {more}" if len(self._found) == MOST_COUNTED else f"{more}"
+        return Fault(
+            0,
+            0,
+            f"{number} more fault{'s' if more > 1 else ''}, not shown",
+            f"mend the {MOST_SHOWN} above, then read the chart again",
+        )
+
+    def _fault(self, line: int, column: int, found: str, allowed: Advice) -> Fault:
+        advice = allowed if isinstance(allowed, str) else allowed()
+        text = self._lines[line - 1] if 0 < line <= len(self._lines) else ""
+        return Fault(line, column, shown(found), shown(advice), *_window(text, column))
+
+
+def _window(line: str, column: int) -> tuple[str, int]:
+    """Return the line, or the piece of a long one around the column, and the caret's offset."""
+    caret = max(column - 1, 0)
+    if len(line) <= WIDEST:
+        return shown(line), caret
+    start = min(max(caret - WIDEST // 2, 0), max(len(line) - WIDEST, 0))
+    piece = shown(line[start : start + WIDEST])
+    piece = f"…{piece[1:]}" if start else piece
+    piece = f"{piece[:-1]}…" if start + WIDEST < len(line) else piece
+    return piece, caret - start
+
+
+def shown(text: str) -> str:
+    """Return the text, sign for sign, with what cannot be shown replaced."""
+    return "".join(sign if sign.isprintable() else " " if sign == "\t" else "�" for sign in text)
+
+
+def quoted(text: str) -> str:
+    """Return the text between quotes, shortened when it is long."""
+    short = text if len(text) <= _LONGEST_QUOTE else f"{text[: _LONGEST_QUOTE - 1]}…"
+    return f"'{short}'"
+
+
+def nearest(word: str, choices: Iterable[str]) -> str:
+    """Return "; did you mean 'x'?" for the choice most like the word, or the empty text."""
+    by_small = {choice.lower(): choice for choice in islice(choices, _MOST_CHOICES)}
+    near = difflib.get_close_matches(word[:_LONGEST_QUOTE].lower(), by_small, n=1, cutoff=0.5)
+    return f"; did you mean '{by_small[near[0]]}'?" if near else ""

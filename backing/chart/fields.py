@@ -1,0 +1,205 @@
+"""Lines such as `key: E`, above the parts and at the head of a part."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, TypeVar
+
+from backing.chart.faults import nearest, quoted
+from backing.chart.model import ENDINGS
+from backing.errors import SymbolError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from backing.chart.faults import Faults
+
+CHART_NAMES = (
+    "title", "by", "key", "meter", "tempo", "style", "form", "count-in", "ending", "note",
+)  # fmt: skip
+"""What may stand above the parts, in the order in which it is written."""
+
+PART_NAMES = ("key", "meter", "tempo", "style")
+"""What a part may have of its own."""
+
+MOST_COUNT_IN = 8
+"""The most bars of count-in."""
+
+_FIELD = re.compile(r"\s{0,200}([A-Za-z][A-Za-z_ -]{0,40}):")
+_LONGEST_VALUE = 60
+_STYLE = re.compile(r"[a-z0-9-]{1,40}")
+_Value = TypeVar("_Value")
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """A name and its value.
+
+    Attributes:
+        name: in small letters with hyphens; perhaps one that does not exist.
+        value: without the space around it; may be empty.
+        line: from 1.
+        name_column: column of the name, from 1.
+        column: column of the value, from 1.
+
+    """
+
+    name: str
+    value: str
+    line: int
+    name_column: int
+    column: int
+
+
+def read_field(line: int, text: str) -> Field | None:
+    """Read a line `name: value`; None when it is no such line.
+
+    A word before `:|` or `::` is a chord before a bar line, unless it is a name that exists.
+    """
+    match = _FIELD.match(text)
+    if not match:
+        return None
+    name = re.sub(r"[\s_]+", "-", match[1].strip().lower())
+    name = "note" if name == "notes" else name
+    rest = text[match.end() :]
+    value = rest.strip()
+    if value[:1] in ("|", ":") and name not in CHART_NAMES:
+        return None
+    column = match.end() + len(rest) - len(rest.lstrip()) + 1
+    return Field(name, value, line, match.start(1) + 1, column)
+
+
+class Fields:
+    """The fields of the chart or of one part.
+
+    Attributes:
+        notes: the values of `note`, which may come several times.
+
+    """
+
+    def __init__(self, faults: Faults, names: tuple[str, ...]) -> None:
+        self.notes: list[str] = []
+        self._faults = faults
+        self._names = names
+        self._found: dict[str, Field] = {}
+        self._broken: set[str] = set()
+
+    def add(self, field: Field) -> None:
+        """Take a field; one that is unknown, empty or there already is a fault."""
+        before = self._found.get(field.name)
+        if field.name not in self._names:
+            self._refuse(field)
+        elif not field.value:
+            self._broken.add(field.name)
+            self._faults.add(
+                field.line,
+                field.name_column,
+                f"'{field.name}' has no value",
+                "write it behind the colon, or delete the line",
+            )
+        elif field.name == "note":
+            self.notes.append(field.value)
+        elif before:
+            self._faults.add(
+                field.line,
+                field.name_column,
+                f"'{field.name}' stands a second time",
+                f"it stands in line {before.line} already; delete one of the two",
+            )
+        else:
+            self._found[field.name] = field
+
+    def _refuse(self, field: Field) -> None:
+        place = (field.line, field.name_column)
+        if field.name in CHART_NAMES:
+            self._faults.add(
+                *place,
+                f"'{field.name}' stands in a part",
+                f"write it above the first part; a part has {', '.join(self._names)} of its own",
+            )
+            return
+        self._faults.add(
+            *place,
+            f"{quoted(field.name)} is not known here",
+            lambda: f"choose from {', '.join(self._names)}" + nearest(field.name, self._names),
+        )
+
+    def get(self, name: str) -> Field | None:
+        """Return the field, or None without one."""
+        return self._found.get(name)
+
+    def text(self, name: str) -> str:
+        """Return the value as it stands, "" without one."""
+        field = self._found.get(name)
+        return field.value if field else ""
+
+    def broken(self, name: str) -> bool:
+        """Whether the field is there and could not be read."""
+        return name in self._broken
+
+    def read(self, name: str, parse: Callable[[str], _Value]) -> _Value | None:
+        """Return the parsed value; None without one, and for a faulty one."""
+        field = self._found.get(name)
+        if not field:
+            return None
+        try:
+            return parse(_short(field.value))
+        except SymbolError as error:
+            self._broken.add(name)
+            self._faults.add_symbol(field.line, field.column, error)
+            return None
+
+
+def _short(text: str) -> str:
+    if len(text) > _LONGEST_VALUE:
+        raise SymbolError(
+            f"{quoted(text)} is {len(text)} characters long",
+            f"at most {_LONGEST_VALUE} are read here",
+        )
+    return text
+
+
+def read_style(text: str) -> str:
+    """Read the name of a style, whether or not it exists.
+
+    Raises:
+        SymbolError: when it cannot be the name of a style.
+
+    """
+    if _STYLE.fullmatch(text):
+        return text
+    plain = re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")
+    raise SymbolError(
+        f"{quoted(text)} is not the name of a style",
+        "write small letters, figures and hyphens" + (f", such as '{plain}'" if plain else ""),
+    )
+
+
+def read_count_in(text: str) -> int:
+    """Read a number of bars from 0 to 8.
+
+    Raises:
+        SymbolError: when it is no such number.
+
+    """
+    if re.fullmatch(f"[0-{MOST_COUNT_IN}]", text):
+        return int(text)
+    raise SymbolError(
+        f"{quoted(text)} is not a count-in", f"write a number of bars from 0 to {MOST_COUNT_IN}"
+    )
+
+
+def read_ending(text: str) -> str:
+    """Read a way to end, one of `ENDINGS`.
+
+    Raises:
+        SymbolError: when it is none.
+
+    """
+    if text.lower() in ENDINGS:
+        return text.lower()
+    raise SymbolError(
+        f"{quoted(text)} is not a way to end",
+        f"choose from {', '.join(ENDINGS)}" + nearest(text, ENDINGS),
+    )

@@ -1,0 +1,220 @@
+"""Which kind of line each line of a chart is, and to which part it belongs.
+
+Conventions: a line ends with a line feed, a carriage return or both. A line whose first sign is a
+hash is a comment. Bars above the first part are a part called A.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from enum import Enum, auto
+from itertools import islice
+from typing import TYPE_CHECKING
+
+from backing.chart.faults import nearest, quoted
+from backing.chart.fields import CHART_NAMES, PART_NAMES, Fields, read_field
+from backing.chart.tokens import Word
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from backing.chart.faults import Faults
+    from backing.chart.fields import Field
+
+_PART = re.compile(r"\s{0,200}\[([^\]]*)(\]?)\s*(.*)")
+_NAME = re.compile(r"[A-Za-z][A-Za-z0-9'-]{0,23}")
+_RAISED_CHORD = re.compile(r"#(?:[1-7]|[IV]+|[iv]+)(?:maj|min|dim|sus|add|m|[ø°Δ0-9b#/+-])*\s*\|")
+
+
+class Kind(Enum):
+    """What a line of a chart is."""
+
+    BLANK = auto()
+    COMMENT = auto()
+    PART = auto()
+    FIELD = auto()
+    BARS = auto()
+    OTHER = auto()
+
+
+def kind_of(text: str) -> Kind:
+    """Return what a line is, without its line end."""
+    start = text.lstrip()
+    if not start:
+        return Kind.BLANK
+    if start[0] == "#":
+        return Kind.COMMENT
+    if start[0] == "[":
+        return Kind.PART
+    if read_field(0, text):
+        return Kind.FIELD
+    return Kind.BARS if "|" in text or "::" in text else Kind.OTHER
+
+
+def split_lines(text: str) -> list[str]:
+    """Return the lines without their ends; a line feed, a carriage return or both end a line."""
+    return re.split(r"\r\n|\r|\n", text)
+
+
+@dataclass(slots=True)
+class PartText:
+    """The text of a part.
+
+    Attributes:
+        name: its name.
+        line: the line of its name, from 1; of its first bars where it has no name.
+        fields: what it has of its own.
+        expected: the figures behind its name, or None.
+        bars: its lines of bars with their numbers, from 1.
+        sound: whether every line in it was understood.
+
+    """
+
+    name: str
+    line: int
+    fields: Fields
+    expected: Word | None = None
+    bars: list[tuple[int, str]] = field(default_factory=list)
+    sound: bool = True
+
+
+class Outline:
+    """The fields and the parts of a chart's text.
+
+    Attributes:
+        fields: the fields above the parts.
+        parts: the parts in the order written, each name once.
+        sound: whether every line above the parts was understood.
+
+    """
+
+    def __init__(self, lines: Sequence[str], faults: Faults) -> None:
+        self.fields = Fields(faults, CHART_NAMES)
+        self.parts: list[PartText] = []
+        self.sound = True
+        self._faults = faults
+        self._lines_of_parts: dict[str, int] = {}
+        self._named = True
+        for number, text in enumerate(lines, 1):
+            self._take(number, text)
+
+    def _take(self, line: int, text: str) -> None:
+        kind = kind_of(text)
+        if kind is Kind.COMMENT:
+            self._check_comment(line, text)
+        elif kind is Kind.PART:
+            self._take_part(line, text)
+        elif kind is Kind.FIELD:
+            if found := read_field(line, text):
+                self._take_field(found)
+        elif kind is Kind.BARS:
+            self._take_bars(line, text)
+        elif kind is Kind.OTHER:
+            self._refuse(line, text)
+
+    def _check_comment(self, line: int, text: str) -> None:
+        """Refuse a comment that can be a line of bars whose first chord is raised."""
+        start = text.lstrip()[:80]
+        if _RAISED_CHORD.match(start):
+            chord = start.split("|")[0].strip()
+            self._faults.add(
+                line,
+                text.index("#") + 1,
+                f"{quoted(chord)} at the start of a line can be a comment or a chord",
+                "for a comment put a space behind the hash, for a chord a bar line before it",
+            )
+
+    def _take_part(self, line: int, text: str) -> None:
+        part = PartText("", line, Fields(self._faults, PART_NAMES))
+        self.parts.append(part)
+        match = _PART.match(text)
+        name = match[1].strip() if match and match[2] else ""
+        if not match or not _NAME.fullmatch(name):
+            part.sound = False
+            self._refuse_name(line, text)
+            return
+        part.name = name
+        self._take_expected(part, Word(match[3].strip(), line, match.start(3) + 1))
+        if name in self._lines_of_parts:
+            self._refuse_again(line, text.index("[") + 1, name)
+        self._lines_of_parts.setdefault(name, line)
+
+    def _refuse_name(self, line: int, text: str) -> None:
+        self._faults.add(
+            line,
+            text.index("[") + 1,
+            f"{quoted(text.strip())} is not the name of a part",
+            "write between brackets a letter and then letters, figures, ' or -, 24 at most, such "
+            "as [A] or [Intro]",
+        )
+
+    def _refuse_again(self, line: int, column: int, name: str) -> None:
+        before = self._lines_of_parts[name]
+        if self.parts[0].line == before and not self._named:
+            found = f"part {name} stands here, and the bars above the first part are part {name}"
+            allowed = f"write their own name above line {before}, such as [Intro]"
+        else:
+            found = f"part {name} stands a second time"
+            allowed = (
+                f"it stands in line {before} already; rename one, or let the form say when it "
+                "returns"
+            )
+        self._faults.add(line, column, found, allowed)
+
+    def _take_expected(self, part: PartText, rest: Word) -> None:
+        if not rest.text:
+            return
+        if re.fullmatch("[0-9]{1,5}", rest.text):
+            part.expected = rest
+            return
+        self._faults.add(
+            rest.line,
+            rest.column,
+            f"{quoted(rest.text)} stands behind the name of part {part.name}",
+            "only its number of bars may stand there; write its bars on the next line",
+        )
+        part.sound = False
+
+    def _take_field(self, found: Field) -> None:
+        if not self.parts:
+            self.fields.add(found)
+        elif self.parts[-1].bars and found.name in PART_NAMES:
+            self._faults.add(
+                found.line,
+                found.name_column,
+                f"'{found.name}' stands behind bars",
+                "write it above the first bar of its part; for a change inside begin a new part",
+            )
+        else:
+            self.parts[-1].fields.add(found)
+
+    def _take_bars(self, line: int, text: str) -> None:
+        if not self.parts:
+            self._named = False
+            self._lines_of_parts["A"] = line
+            self.parts.append(PartText("A", line, Fields(self._faults, PART_NAMES)))
+        self.parts[-1].bars.append((line, text))
+
+    def _refuse(self, line: int, text: str) -> None:
+        column = len(text) - len(text.lstrip()) + 1
+        found = f"{quoted(text.strip())} is not understood"
+        if self.parts:
+            self.parts[-1].sound = False
+            allowed = "write bars between bar lines, such as | C | G7 |"
+        else:
+            self.sound = False
+            allowed = (
+                "above the parts stand lines such as 'key: E'; then parts such as [A], and bars "
+                "between bar lines, such as | C | G7 |"
+            )
+        self._faults.add(line, column, found, allowed)
+
+    def near_part(self, name: str) -> str:
+        """Return a suggestion for a name that is no part's."""
+        return nearest(name, self._lines_of_parts)
+
+    def some_names(self) -> str:
+        """Return the names of the parts, the first twenty where there are more."""
+        names = list(islice(self._lines_of_parts, 21))
+        return ", ".join(names[:20]) + (", ..." if len(names) > 20 else "")

@@ -1,0 +1,172 @@
+"""Reads a chart: all its faults at once, or the chart."""
+
+from __future__ import annotations
+
+import re
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from backing.chart.assemble import assemble
+from backing.chart.faults import Faults, TooManyFaultsError, shown
+from backing.chart.outline import split_lines
+from backing.errors import ChartError, Fault
+
+if TYPE_CHECKING:
+    from backing.chart.model import Chart
+
+LIMIT = 256 * 1024
+"""The most bytes of a chart."""
+
+STANDARD_INPUT = "<stdin>"
+"""What standard input is called where the source of a chart is told."""
+
+_NO_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff]")
+_SAVE = "save the chart as plain text in UTF-8"
+
+
+def load_chart(source: str) -> Chart:
+    """Read the chart file `source`, or standard input for `-`.
+
+    Raises:
+        ChartError: when it cannot be opened, is no text, is larger than `LIMIT`, or has faults.
+
+    """
+    return read_chart_bytes(_load(source), _name_of(source))
+
+
+def load_text(source: str) -> str:
+    """Return the text of the file `source`, or of standard input for `-`, as it stands.
+
+    Bytes that are not UTF-8 become signs that `read_chart` refuses, and `encode` too unless it is
+    told `surrogateescape`.
+
+    Raises:
+        ChartError: when it cannot be opened, is in UTF-16, or is larger than `LIMIT`.
+
+    """
+    return _decoded(_load(source), _name_of(source))
+
+
+def read_chart_bytes(data: bytes, source: str) -> Chart:
+    """Read a chart from the bytes of a file.
+
+    Args:
+        data: UTF-8, with or without a byte order mark.
+        source: the file's name for faults; its stem is the title of a chart that gives none.
+
+    Raises:
+        ChartError: with every fault.
+
+    """
+    return read_chart(_decoded(data, source), source)
+
+
+def read_chart(text: str, source: str = "chart") -> Chart:
+    """Read a chart from its text.
+
+    Args:
+        text: the chart; a byte order mark at its start is dropped.
+        source: the file's name for faults; its stem is the title of a chart that gives none.
+
+    Raises:
+        ChartError: with every fault in the order of their places; the first fifty in full.
+
+    """
+    if len(text) > LIMIT:
+        raise _too_large(source)
+    lines = split_lines(text.removeprefix("\ufeff"))
+    faults = Faults(source, lines)
+    try:
+        _check_signs(lines, faults)
+        chart = assemble(lines, _title_of(source), faults)
+    except TooManyFaultsError:
+        raise faults.error() from None
+    if faults:
+        raise faults.error()
+    return chart
+
+
+def _check_signs(lines: list[str], faults: Faults) -> None:
+    """Note the first sign of each line that is not text.
+
+    Raises:
+        TooManyFaultsError: when there are NULs, for then nothing else in it is worth reading.
+
+    """
+    for number, line in enumerate(lines, 1):
+        if found := _NO_TEXT.search(line):
+            faults.add(number, found.start() + 1, _not_text(ord(found[0])), _SAVE)
+            faults.silence(number)
+    if any("\0" in line for line in lines):
+        raise TooManyFaultsError
+
+
+def _not_text(code: int) -> str:
+    if 0xDC80 <= code <= 0xDCFF:
+        return f"the byte 0x{code - 0xDC00:02X} is not UTF-8"
+    return f"a control character (U+{code:04X}) stands in the text"
+
+
+def _title_of(source: str) -> str:
+    """Return the title of a chart that gives none."""
+    stem = shown(Path(source).stem).strip()
+    return stem if stem and source not in ("-", STANDARD_INPUT) else "Untitled"
+
+
+def _name_of(source: str) -> str:
+    return STANDARD_INPUT if source == "-" else source
+
+
+def _load(source: str) -> bytes:
+    """Return the bytes of a file, as far as a chart can be long and one more."""
+    try:
+        return _standard_input() if source == "-" else _file(Path(source))
+    except (OSError, ValueError) as error:
+        raise _whole(_name_of(source), *_cannot_open(error)) from None
+
+
+def _decoded(data: bytes, source: str) -> str:
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        raise _whole(source, "the text is in UTF-16", _SAVE)
+    if len(data) > LIMIT:
+        raise _too_large(source)
+    return data.decode("utf-8", "surrogateescape")
+
+
+def _file(path: Path) -> bytes:
+    with path.open("rb") as file:
+        return file.read(LIMIT + 1)
+
+
+def _standard_input() -> bytes:
+    if sys.stdin is None:
+        raise ValueError("there is no standard input")
+    return sys.stdin.buffer.read(LIMIT + 1)
+
+
+def _cannot_open(error: OSError | ValueError) -> tuple[str, str]:
+    """Return what is wrong with a file, and what to do."""
+    match error:
+        case FileNotFoundError():
+            return "there is no such file", "check the name and the folder"
+        case IsADirectoryError():
+            return "this is a folder", "name a chart file in it"
+        case PermissionError():
+            return "it may not be read", "give yourself permission to read it, or copy it"
+        case OSError():
+            return f"it cannot be read ({error.strerror or error})", "name another file"
+    return f"it cannot be read ({error})", "check the name"
+
+
+def _too_large(source: str) -> ChartError:
+    return _whole(
+        source,
+        f"it is larger than {LIMIT // 1024} KiB",
+        "a chart is a short text of chords; check that this is one",
+    )
+
+
+def _whole(source: str, found: str, allowed: str) -> ChartError:
+    """Return the error for a file as a whole."""
+    return ChartError(source, (Fault(0, 0, found, allowed),))

@@ -1,0 +1,90 @@
+"""Faults of texts: their order, how many are told, and where they point."""
+
+from __future__ import annotations
+
+import pytest
+
+from backing.chart.faults import MOST_SHOWN, WIDEST
+from backing.chart.read import read_chart, read_chart_bytes
+from backing.errors import ChartError, Fault
+
+
+def faults(text: str) -> list[Fault]:
+    """Return the faults of a chart."""
+    with pytest.raises(ChartError) as caught:
+        read_chart(text, "mill.chart")
+    return list(caught.value.faults)
+
+
+@pytest.mark.parametrize("text", ["", "\n\n", "# nothing", "title: Low Meadow\nkey: E"])
+def test_no_bars(text: str) -> None:
+    """A chart without bars is told how to begin one."""
+    sentence = (
+        "mill.chart: the chart has no bars: write a part such as [A] and under it bars between "
+        "bar lines, such as | C | G7 |"
+    )
+    assert [sentence] == [fault.sentence("mill.chart") for fault in faults(text)]
+
+
+@pytest.mark.parametrize(
+    "data, sentence",
+    [
+        (b"by: Jos\xe9\n| C |", "1:8: the byte 0xE9 is not UTF-8"),
+        (b"| C |\n| \xff\xff\xff |", "2:3: the byte 0xFF is not UTF-8"),
+        (b"\xef\xbb\xbf| C\0 |", "1:4: a control character (U+0000) stands in the text"),
+        (b"| C |\r\n\x1b[2J", "2:1: a control character (U+001B) stands in the text"),
+        ("\x85| C |".encode(), "1:1: a control character (U+0085) stands in the text"),
+        ("| C |".encode("utf-16"), " the text is in UTF-16"),
+        ("| C |".encode("utf-16-le"), "1:2: a control character (U+0000) stands in the text"),
+    ],
+)
+def test_bytes_that_are_no_text(data: bytes, sentence: str) -> None:
+    """A byte that is no text is told once a line, by its own column."""
+    with pytest.raises(ChartError) as caught:
+        read_chart_bytes(data, "x")
+    assert f"x:{sentence}: save the chart as plain text in UTF-8" == str(caught.value)
+
+
+def test_all_faults_at_once() -> None:
+    """Every fault is told, in the order of the places, and none is told because of another."""
+    text = """\
+key: H
+form: A Q
+meter: 4/7
+[A] 9
+| 1 | X | "stip" C D E |
+| % | (1/3) C |
+[B] 1
+|: C | D |
+"""
+    places = [(fault.line, fault.column) for fault in faults(text)]
+    assert places == [(1, 6), (2, 9), (3, 8), (4, 5), (5, 7), (5, 11), (6, 8), (8, 1)]
+
+
+def test_many_faults() -> None:
+    """Fifty faults are told, then how many more there are."""
+    found = faults("| X " * 60)
+    assert len(found) == MOST_SHOWN + 1
+    rest = Fault(0, 0, "10 more faults, not shown", "mend the 50 above, then read the chart again")
+    assert rest == found[-1]
+    assert faults("| X " * 51)[-1].found == "1 more fault, not shown"
+    assert len(faults("| X " * 50)) == MOST_SHOWN
+    assert faults("| X " * 2000)[-1].found == "at least 450 more faults, not shown"
+
+
+def test_line_of_a_fault() -> None:
+    """A fault shows its line and where in it the caret goes; tabs and odd signs take one place."""
+    fault = faults("| C |\n|\tC\u200b | H |")[-1]
+    assert (fault.line, fault.column) == (2, 8)
+    assert fault.text == "| C� | H |"
+    assert fault.text[fault.caret] == "H"
+
+
+@pytest.mark.parametrize("before, behind", [(0, 300), (50, 300), (300, 300), (300, 0)])
+def test_long_line_of_a_fault(before: int, behind: int) -> None:
+    """Of a long line the piece around the fault is shown."""
+    fault = faults("C |" * before + " H |" + "C |" * behind)[0]
+    assert len(fault.text) == WIDEST
+    assert fault.text[fault.caret] == "H"
+    assert (before > 0) == fault.text.startswith("…")
+    assert (behind > 0) == fault.text.endswith("…")
