@@ -1,0 +1,125 @@
+"""Aligns the bars of each part in columns, and changes nothing else."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from itertools import zip_longest
+from typing import TYPE_CHECKING
+
+from backing.chart.endings import settle_figures
+from backing.chart.outline import Kind, kind_of
+from backing.chart.read import read_chart
+from backing.chart.tokens import read_cells
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
+
+    from backing.chart.tokens import BarLine, Cell
+
+_BYTE_ORDER_MARK = "\ufeff"
+
+
+def tidy_text(text: str, source: str = "chart") -> str:
+    """Return the text of a chart with the bars of each part in columns.
+
+    Only spaces change: within lines of bars, and at the ends of lines. Chords, comments, headers,
+    blank lines, line ends and a byte order mark stay as they are.
+
+    Raises:
+        ChartError: when the chart has faults.
+
+    """
+    read_chart(text, source)
+    mark = _BYTE_ORDER_MARK if text.startswith(_BYTE_ORDER_MARK) else ""
+    pieces = re.split(r"(\r\n|\r|\n)", text.removeprefix(_BYTE_ORDER_MARK))
+    lines = [line.rstrip() for line in pieces[::2]]
+    for numbers in _parts(lines):
+        for number, aligned in zip(numbers, align_bars([lines[n] for n in numbers]), strict=True):
+            lines[number] = aligned
+    pieces[::2] = lines
+    return mark + "".join(pieces)
+
+
+def _parts(lines: Sequence[str]) -> Iterator[list[int]]:
+    """Yield the offsets of the lines of bars of each part."""
+    part: list[int] = []
+    for number, line in enumerate(lines):
+        kind = kind_of(line)
+        if kind is Kind.PART:
+            yield part
+            part = []
+        elif kind is Kind.BARS:
+            part.append(number)
+    yield part
+
+
+@dataclass(frozen=True, slots=True)
+class _Box:
+    """A bar line and what stands behind it.
+
+    Attributes:
+        before: the bar line up to its first stroke.
+        behind: the bar line from its first stroke, with its figures.
+        content: the signs of the bar; "" behind the last bar line.
+
+    """
+
+    before: str = ""
+    behind: str = ""
+    content: str = ""
+
+
+def align_bars(lines: Sequence[str]) -> list[str]:
+    """Return the lines of bars of one part, aligned by their bar lines."""
+    cells, _ = settle_figures(
+        [cell for number, line in enumerate(lines) for cell in read_cells(number, line)]
+    )
+    rows = [_boxes(row) for row in _rows(cells)]
+    if rows and len(rows[0]) > 2 and rows[0][0].content.lower().startswith("(pickup"):
+        rows = [rows[0], *([_Box(), *row] for row in rows[1:])]
+    columns = list(zip_longest(*rows, fillvalue=_Box()))
+    before = [max(len(box.before) for box in column) for column in columns]
+    behind = [max(len(box.behind) * bool(box.content) for box in column) for column in columns]
+    content = [max(len(box.content) for box in column) for column in columns]
+    widths = list(zip(before, behind, content, strict=True))
+    return [_aligned(row, widths) for row in rows]
+
+
+def _rows(cells: Iterable[Cell]) -> Iterator[list[Cell]]:
+    row: list[Cell] = []
+    for cell in cells:
+        row.append(cell)
+        if cell.last:
+            yield row
+            row = []
+
+
+def _boxes(row: Sequence[Cell]) -> list[_Box]:
+    """Return the boxes of a line; bar lines that follow each other are one box."""
+    boxes = []
+    sign = ""
+    for cell in row:
+        sign = f"{sign} {_text(cell.bar_line)}".strip()
+        if cell.words or cell.last:
+            stroke = len(sign) - len(sign.lstrip(":"))
+            content = " ".join(word.text for word in cell.words)
+            boxes.append(_Box(sign[:stroke], sign[stroke:], content))
+            sign = ""
+    return boxes
+
+
+def _text(bar_line: BarLine | None) -> str:
+    if not bar_line:
+        return ""
+    times = f"x{bar_line.times.text}" if bar_line.times else ""
+    return bar_line.text + times + (bar_line.figures.text if bar_line.figures else "")
+
+
+def _aligned(row: Sequence[_Box], widths: Sequence[tuple[int, int, int]]) -> str:
+    boxes = (
+        f"{box.before:>{before}}{box.behind:<{behind}}{' ' * (before + behind > 0)}"
+        f"{box.content:<{content}} "
+        for box, (before, behind, content) in zip(row, widths, strict=False)
+    )
+    return "".join(boxes).rstrip()

@@ -1,0 +1,165 @@
+"""Writes a chart as text that reads as the same chart.
+
+Conventions: four bars to a line; a repeat and an ending begin a line of their own. Letters are what
+is kept; numbers and Roman numerals are for showing, where they cannot say more than two sharps or
+flats against the key.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, TypeAlias
+
+from backing.chart.fields import CHART_NAMES, PART_NAMES
+from backing.chart.model import Bar, ChordSpan
+from backing.chart.tidy import align_bars
+from backing.harmony.numbers import letter_text
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator, Sequence
+
+    from backing.chart.model import Chart, Direction, Part, Repeat
+    from backing.harmony.chord import Chord
+    from backing.harmony.key import Key
+    from backing.timing import Meter
+
+BARS_A_LINE = (4, 2, 1)
+"""How many bars stand on a line: the most that fits."""
+
+Spell: TypeAlias = "Callable[[Chord, Key], str]"
+"""A way to write a chord of a part in a key."""
+
+
+def write_chart(chart: Chart) -> str:
+    """Return the text of a chart; reading it gives an equal chart."""
+    return "\n".join(chart_lines(chart)) + "\n"
+
+
+def chart_lines(chart: Chart, spell: Spell = letter_text, width: int | None = None) -> list[str]:
+    """Return the lines of a chart's text.
+
+    Args:
+        chart: the chart.
+        spell: how chords are written: in letters, numbers or Roman numerals.
+        width: the longest line of bars in characters, where one bar is not longer; None for any.
+
+    """
+    fields = _fields(chart)
+    column = max(len(name) for name, _ in fields) + len(":  ")
+    lines = [f"{name + ':':<{column}}{value}" for name, value in fields]
+    for part in chart.parts:
+        lines += ["", *_head(part), *_bars(chart, part, spell, width)]
+    return lines
+
+
+def _fields(chart: Chart) -> list[tuple[str, str]]:
+    values = {
+        "title": chart.title,
+        "by": chart.by,
+        "key": str(chart.key),
+        "meter": str(chart.meter),
+        "tempo": str(chart.tempo or ""),
+        "style": chart.style or "",
+        "form": " ".join(chart.form),
+        "count-in": "" if chart.count_in is None else str(chart.count_in),
+        "ending": chart.ending or "",
+    }
+    single = [(name, _one_line(values[name])) for name in CHART_NAMES if values.get(name)]
+    return [*single, *(("note", _one_line(note)) for note in chart.notes)]
+
+
+def _one_line(text: str) -> str:
+    """Return free text without the signs that would end its line."""
+    return re.sub(r"[\x00-\x1f\x7f-\x9f]+", " ", text).strip()
+
+
+def _head(part: Part) -> list[str]:
+    """Return the name of a part and what it has of its own."""
+    name = f"[{part.name}]" + ("" if part.expected is None else f" {part.expected}")
+    values = (part.key, part.meter, part.tempo, part.style)
+    own = zip(PART_NAMES, values, strict=True)
+    return [name, *(f"{field}: {value}" for field, value in own if value)]
+
+
+def _bars(chart: Chart, part: Part, spell: Spell, width: int | None) -> list[str]:
+    """Return the bars of a part, as many on a line as the width allows."""
+    lines: list[str] = []
+    for bars_a_line in BARS_A_LINE:
+        layout = _Layout(part.meter or chart.meter, part.key or chart.key, spell, bars_a_line)
+        lines = align_bars(list(layout.lines(part)))
+        if width is None or max(map(len, lines)) <= width:
+            break
+    return lines
+
+
+@dataclass(frozen=True, slots=True)
+class _Layout:
+    """How the bars of a part are written.
+
+    Attributes:
+        meter: the meter that bars need not say.
+        key: the key of the part.
+        spell: writes a chord.
+        bars_a_line: how many bars stand on a line, a pickup over and above them.
+
+    """
+
+    meter: Meter
+    key: Key
+    spell: Spell
+    bars_a_line: int
+
+    def lines(self, part: Part) -> Iterator[str]:
+        """Yield the lines of bars of a part, not yet aligned."""
+        plain: list[Bar] = []
+        for section in part.sections:
+            if isinstance(section, Bar):
+                plain.append(section)
+                continue
+            pickup = f"| {self._bar(plain[0])} " if plain == [part.pickup] else ""
+            yield from () if pickup else self._rows(plain)
+            plain = []
+            yield from self._repeat(section, f"{pickup}|:")
+        yield from self._rows(plain)
+
+    def _repeat(self, repeat: Repeat, first: str) -> Iterator[str]:
+        times = f"x{repeat.times}" if repeat.times > 2 else ""
+        yield from self._rows(repeat.bars, first, "|" if repeat.endings else f":|{times}")
+        for ending in repeat.endings:
+            figures = ",".join(map(str, ending.times))
+            close = "|" if ending is repeat.endings[-1] else ":|"
+            yield from self._rows(ending.bars, f"|{figures}", close)
+
+    def _rows(self, bars: Sequence[Bar], first: str = "|", close: str = "|") -> Iterator[str]:
+        """Yield bars in rows; `first` and `close` stand at the start and the end of them all."""
+        texts = [self._bar(bar) for bar in bars]
+        start = 0
+        while start < len(texts):
+            end = start + self.bars_a_line + bars[start].pickup
+            row = " | ".join(texts[start:end])
+            yield f"{'|' if start else first} {row} {'|' if end < len(texts) else close}"
+            start = end
+
+    def _bar(self, bar: Bar) -> str:
+        words = [f"(pickup {bar.meter})"] if bar.pickup else []
+        if bar.meter != self.meter and not bar.pickup:
+            words.append(f"({bar.meter})")
+        whole = [each for each in bar.directions if each.ticks == bar.ticks]
+        words += _quoted(whole)
+        even = len({span.ticks for span in bar.chords}) == 1
+        for span in bar.chords:
+            words.append(self.spell(span.chord, self.key) if span.chord else "N.C.")
+            words += _quoted(
+                each for each in bar.directions if _at(each, span) and each not in whole
+            )
+            words += ["/"] * (0 if even else span.ticks // bar.meter.beat_ticks - 1)
+        return " ".join(words)
+
+
+def _quoted(directions: Iterable[Direction]) -> list[str]:
+    return [f'"{each.word}"' for each in directions]
+
+
+def _at(direction: Direction, span: ChordSpan) -> bool:
+    return (direction.tick, direction.ticks) == (span.tick, span.ticks)
