@@ -23,7 +23,7 @@ def source(seed: int, *address: str | int) -> random.Random:
     return random.Random(_digest(seed, address))
 
 
-@lru_cache(4096)
+@lru_cache(256)
 def unit(seed: int, *address: str | int) -> float:
     """Return one number from 0 up to but not including 1 for this address."""
     return (_digest(seed, address) >> 11) / (1 << 53)

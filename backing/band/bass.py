@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from dataclasses import dataclass, replace
+from functools import cache
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -29,6 +30,8 @@ PHRASE_BARS = 4
 
 _KEPT_PHRASES = 3
 _DEAD_NOTE_TICKS = EIGHTH // 3
+_FARTHEST = 9
+_MIDDLE = 40
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +138,7 @@ class Bass:
         span = max(len(slots) - 1, 1)
         reach = _MANNERS[places[0].style.bass.line].reach
         aimed = [
-            _in_register(slot, here + (there - here) * index / span, reach)
+            _in_register(slot, here + (there - here) * index // span, reach)
             for index, slot in enumerate(slots)
         ]
         opening = self._opening(first)
@@ -154,15 +157,15 @@ class Bass:
         pitch = chance.pick(source, _in_register(slots[0], self._centre(first), reach).weights)
         return replace(slots[0], weights=((pitch, 1.0),))
 
-    def _centre(self, first: int) -> float:
+    def _centre(self, first: int) -> int:
         """Return the pitch around which a phrase begins."""
         place = self._look.place(first)
         if place is None:
-            return 40.0
+            return _MIDDLE
         low, high = place.style.bass.range
         height = chance.unit(self._look.seed, "bass centre", place.chorus, place.step)
         lowest, highest = _MANNERS[place.style.bass.line].centre
-        return low + (high - low) * (lowest + (highest - lowest) * height)
+        return round(low + (high - low) * (lowest + (highest - lowest) * height))
 
 
 def _phrase_start(place: Place) -> int:
@@ -188,15 +191,31 @@ def _answer(moment: Moment, after: Place | None) -> list[Slot]:
 
 
 def _led(before: Slot, slot: Slot) -> Slot:
-    return replace(slot, steps=LEAD_STEPS) if before.leads else slot
+    if not before.leads:
+        return slot
+    return Slot(slot.bar, slot.tick, slot.ticks, slot.weights, LEAD_STEPS, slot.leads)
 
 
-def _in_register(slot: Slot, centre: float, reach: float) -> Slot:
-    """Return the slot with pitches far from the centre made less likely."""
+def _in_register(slot: Slot, centre: int, reach: float) -> Slot:
+    """Return the slot without pitches far from the centre, the nearer ones made likelier.
+
+    A slot that has no pitch near the centre keeps them all.
+    """
+    nearness = _nearness(reach)
     weights = tuple(
-        (pitch, weight / (1.0 + ((pitch - centre) / reach) ** 2)) for pitch, weight in slot.weights
+        [
+            (pitch, weight * nearness[abs(pitch - centre)])
+            for pitch, weight in slot.weights
+            if -_FARTHEST <= pitch - centre <= _FARTHEST
+        ]
     )
-    return replace(slot, weights=weights)
+    return Slot(slot.bar, slot.tick, slot.ticks, weights or slot.weights, slot.steps, slot.leads)
+
+
+@cache
+def _nearness(reach: float) -> tuple[float, ...]:
+    """Return how much likelier a pitch is by its distance from the centre in semitones."""
+    return tuple(1.0 / (1.0 + (away / reach) ** 2) for away in range(_FARTHEST + 1))
 
 
 def _with_skip(place: Place, strokes: list[Stroke], source: random.Random) -> list[Stroke]:

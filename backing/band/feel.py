@@ -95,23 +95,19 @@ def perform(
     """
     ratio = swing_ratio(place.style.feel, player, place.bpm)
     hand = _Hand(place, player, seed, looseness)
-    moments: dict[int, tuple[int, float, float]] = {}
+    moments: dict[tuple[int, int], tuple[int, int, float]] = {}
     notes = []
     for stroke in strokes:
-        tick = stroke.tick
-        if tick not in moments:
-            moments[tick] = swung(tick, ratio), hand.late_ticks(tick), place.level(tick)
-        start, late, level = moments[tick]
-        late += looseness * stroke.late_ms * hand.ticks_a_ms
-        notes.append(
-            Note(
-                max(place.start + start + round(late), 0),
-                player,
-                stroke.pitch,
-                max(1, min(round(stroke.velocity * level), 127)),
-                max(_stretched(tick + stroke.ticks, ratio) - start, 1),
-            )
-        )
+        moment = (stroke.tick, stroke.ticks)
+        if moment not in moments:
+            start, end = swung(stroke.tick, ratio), _stretched(stroke.end, ratio)
+            start_late = place.start + start + round(hand.late_ticks(stroke.tick))
+            moments[moment] = start_late, max(end - start, 1), place.level(stroke.tick)
+        tick, length, level = moments[moment]
+        if stroke.late_ms:
+            tick += round(looseness * stroke.late_ms * hand.ticks_a_ms)
+        velocity = max(1, min(round(stroke.velocity * level), 127))
+        notes.append(Note(max(tick, 0), player, stroke.pitch, velocity, length))
     return notes
 
 
@@ -121,6 +117,7 @@ class _Hand:
     def __init__(self, place: Place, player: Player, seed: int, looseness: float) -> None:
         self.ticks_a_ms = seconds_to_ticks(0.001, place.bpm)
         self._looseness = looseness
+        self._known: dict[int, float] = {}
         self._ticks = place.ticks
         self._behind = _BASS_AFTER_DRUMS_TICKS if player is Player.BASS else 0.0
         if looseness:
@@ -132,10 +129,13 @@ class _Hand:
         """Return how much later than written a tick of the bar is played."""
         if not self._looseness:
             return 0.0
+        if tick in self._known:
+            return self._known[tick]
         wander = self._here + (self._there - self._here) * tick / self._ticks
         late_ms = wander + _JITTER_MS * chance.spread(self._source)
         late_ms = max(-_MOST_MS, min(late_ms, _MOST_MS))
-        return self._looseness * (late_ms * self.ticks_a_ms + self._behind)
+        self._known[tick] = self._looseness * (late_ms * self.ticks_a_ms + self._behind)
+        return self._known[tick]
 
 
 @lru_cache(64)

@@ -54,14 +54,15 @@ def draw_line(slots: Sequence[Slot], chance: random.Random) -> list[int]:
     No pitch comes three times running unless a slot allows nothing else; lines tend to go on in
     their direction.
     """
-    ahead = _weights_ahead(slots)
     line: list[int] = []
-    for slot, future in zip(slots, ahead, strict=True):
+    for slot, future in zip(slots, _weights_ahead(slots), strict=True):
+        around = slot.steps[:0:-1] + slot.steps
+        fits = _fits(line, around)
         weighed = [
-            (pitch, weight * future[index] * _fit(line, pitch, slot.steps))
-            for index, (pitch, weight) in enumerate(slot.weights)
+            weight * ahead * fits[pitch]
+            for (pitch, weight), ahead in zip(slot.weights, future, strict=True)
         ]
-        line.append(_pick(weighed, chance))
+        line.append(slot.weights[_pick(weighed, chance)][0])
     return line
 
 
@@ -82,27 +83,35 @@ def _weights_ahead(slots: Sequence[Slot]) -> list[list[float]]:
     return ahead[::-1]
 
 
-def _fit(line: list[int], pitch: int, steps: tuple[float, ...]) -> float:
+def _fits(line: list[int], around: tuple[float, ...]) -> list[float]:
+    """Return how well each MIDI key follows the line so far.
+
+    Args:
+        line: the keys so far.
+        around: weights of the steps from the last key, from `WIDEST` below it to `WIDEST` above.
+
+    """
     if not line:
-        return 1.0
+        return [1.0] * _KEYS
     last = line[-1]
-    wide = abs(pitch - last)
-    weight = steps[wide] if wide <= WIDEST else _NEVER
-    if len(line) > 1:
+    fits = [_NEVER] * (_KEYS + 2 * WIDEST)
+    fits[last : last + 2 * WIDEST + 1] = around
+    if len(line) > 1 and line[-2] == last:
+        fits[last + WIDEST] *= _NEVER
+    elif len(line) > 1:
         before = line[-2]
-        if pitch == last == before:
-            return weight * _NEVER
-        if pitch == before:
-            return weight * _BACK
-        if (pitch - last) * (last - before) > 0:
-            return weight * _ONWARDS
-    return weight
+        onwards = range(WIDEST + 1, 2 * WIDEST + 1) if last > before else range(WIDEST)
+        for place in onwards:
+            fits[last + place] *= _ONWARDS
+        fits[before + WIDEST] *= _BACK
+    return fits[WIDEST:]
 
 
-def _pick(weighed: list[tuple[int, float]], chance: random.Random) -> int:
-    rest = chance.random() * fsum([weight for _, weight in weighed])
-    for pitch, weight in weighed:
+def _pick(weights: list[float], chance: random.Random) -> int:
+    """Return the place of one of the weights, drawn by weight."""
+    rest = chance.random() * fsum(weights)
+    for place, weight in enumerate(weights):
         rest -= weight
         if rest < 0.0:
-            return pitch
-    return max(weighed, key=lambda each: each[1])[0]
+            return place
+    return weights.index(max(weights))

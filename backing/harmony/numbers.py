@@ -42,6 +42,11 @@ def read_symbol(text: str, key: Key) -> Chord:
     return read_chord(text)
 
 
+def letter_text(chord: Chord, _key: Key) -> str:
+    """Return the chord in letters, whatever the key."""
+    return str(chord)
+
+
 def number_text(chord: Chord, key: Key) -> str:
     """Return the chord as a number of the key: `57`, `6m`, `b7`, `1/3`."""
     bass = f"/{_degree_of(chord.bass, key)}" if chord.bass else ""

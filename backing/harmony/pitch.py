@@ -76,7 +76,7 @@ class NoteName:
         return NoteName(_LETTERS.index(match[1]) - 1 + 7 * ACCIDENTALS[match[2]])
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, order=True)
 class Degree:
     """A degree above a root, such as b3 or #11.
 

@@ -108,6 +108,10 @@ class Quality:
     name: str
     degrees: tuple[Degree, ...]
 
+    def __hash__(self) -> int:
+        """Hash by name: a quality has but one, and chords are looked up all the time."""
+        return hash(self.name)
+
     def degree(self, number: int) -> Degree | None:
         """Return the chord's degree of this number (a second is a ninth), or None without one.
 

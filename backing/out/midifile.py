@@ -20,7 +20,7 @@ from backing.notes import Note, Player, without_overlaps
 from backing.timing import TICKS_PER_QUARTER, microseconds_a_quarter
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable, Iterator
 
     from backing.performance import Performance, PlayedBar
     from backing.style.model import Sound, Style
@@ -98,7 +98,7 @@ def key_signature(key: Key) -> str:
     return str(Key(NoteName(signature)))
 
 
-def _player_tracks(notes: list[Note], style: Style, end: int) -> Iterable[mido.MidiTrack]:
+def _player_tracks(notes: list[Note], style: Style, end: int) -> Iterator[mido.MidiTrack]:
     sounds = {
         Player.BASS: style.bass.sound,
         Player.CHOP: style.chop.sound,
@@ -107,8 +107,9 @@ def _player_tracks(notes: list[Note], style: Style, end: int) -> Iterable[mido.M
     for player, channel in CHANNELS.items():
         own = [note for note in notes if note.player is player]
         if own:
-            events = _setup(player, channel, sounds[player]) + _strokes(own, channel, end)
-            yield _track(events, end)
+            track = _track(_setup(player, channel, sounds[player]), 0)
+            track[-1:] = _strokes(own, channel, end)
+            yield track
 
 
 def _setup(player: Player, channel: int, sound: Sound) -> list[Timed]:
@@ -120,18 +121,32 @@ def _setup(player: Player, channel: int, sound: Sound) -> list[Timed]:
     ]
 
 
-def _strokes(notes: list[Note], channel: int, end: int) -> list[Timed]:
-    """Return note-ons and note-offs in order, ends before beginnings on one tick."""
+def _strokes(notes: list[Note], channel: int, end: int) -> list[mido.Message]:
+    """Return note-ons and note-offs in order, ends before beginnings on one tick.
+
+    mido is told not to check each value again: a Note holds nothing but MIDI keys and velocities.
+    """
     edges = []
     for note in notes:
         edges.append((note.tick, 1, note.pitch, note.velocity))
         edges.append((min(note.end, end), 0, note.pitch, 0))
     edges.sort()
     kinds = ("note_off", "note_on")
-    return [
-        (tick, mido.Message(kinds[on], channel=channel, note=pitch, velocity=velocity))
-        for tick, on, pitch, velocity in edges
-    ]
+    messages = []
+    last = 0
+    for tick, on, pitch, velocity in edges:
+        messages.append(
+            mido.Message(
+                kinds[on],
+                skip_checks=True,
+                channel=channel,
+                note=pitch,
+                velocity=velocity,
+                time=tick - last,
+            )
+        )
+        last = tick
+    return [*messages, mido.MetaMessage("end_of_track", time=end - last)]
 
 
 def _track(events: list[Timed], end: int) -> mido.MidiTrack:
