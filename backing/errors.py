@@ -29,6 +29,10 @@ class SymbolError(BackingError):
         self.allowed = allowed
         self.column = column
 
+    def __reduce__(self) -> tuple[type[SymbolError], tuple[str, str, int]]:
+        """Say how to make the error again in another process."""
+        return type(self), (self.found, self.allowed, self.column)
+
 
 @dataclass(frozen=True, slots=True)
 class Fault:
@@ -70,6 +74,10 @@ class FileError(BackingError):
         super().__init__("\n".join(fault.sentence(source) for fault in faults))
         self.source = source
         self.faults = faults
+
+    def __reduce__(self) -> tuple[type[FileError], tuple[str, tuple[Fault, ...]]]:
+        """Say how to make the error again in another process."""
+        return type(self), (self.source, self.faults)
 
 
 class ChartError(FileError):

@@ -146,6 +146,34 @@ class Performance:
         for number in range(swallowed, self.length):
             yield self._played(number)
 
+    def seconds(self) -> float:
+        """Return the length of the performance in seconds, count-in and ending included."""
+        lead = ticks_to_seconds(self._lead_ticks, self._bpm_at(self._route.road_bar(0)))
+        rounds = sum(times * self._seconds_of(road) for times, road in self._route.rounds())
+        return lead + rounds + self._seconds_of(self._ending.extra)
+
+    def seconds_once_round(self) -> float:
+        """Return the length of the first chorus in seconds."""
+        return self._seconds_of(next(self._route.rounds())[1])
+
+    def _seconds_of(self, road: tuple[RoadBar, ...]) -> float:
+        return sum(ticks_to_seconds(each.bar.ticks, self._bpm_at(each)) for each in road)
+
+    def remarks(self) -> tuple[str, ...]:
+        """Return what is no fault but worth knowing: tempi outside a style's range."""
+        tempi = {
+            (style, self._bpm_at(each))
+            for _, road in self._route.rounds()
+            for each in road
+            for style in (self._part_styles.get(each.part, self.style),)
+        }
+        return tuple(
+            f"{style.name} is at home from {style.slowest_bpm:g} to {style.fastest_bpm:g}; "
+            f"this is {bpm:g}"
+            for style, bpm in sorted(tempi, key=lambda each: (each[0].name, each[1]))
+            if not style.slowest_bpm <= bpm <= style.fastest_bpm
+        )
+
     def place(self, number: int) -> Place | None:
         """Return any bar after the count-in by its number, or None outside the performance."""
         if not 0 <= number < self.length:

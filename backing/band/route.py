@@ -19,7 +19,7 @@ from backing.harmony.chord import read_chord
 from backing.timing import ticks_to_seconds
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
     from backing.band.arrange import Levels
     from backing.chart.model import Chart
@@ -84,6 +84,13 @@ class Route:
     def last(self) -> RoadBar:
         """The last bar of the last chorus."""
         return self._last.road[-1]
+
+    def rounds(self) -> Iterator[tuple[int, tuple[RoadBar, ...]]]:
+        """Yield (how often, bars) of the rounds that make up the performance."""
+        yield 1, self._first.road
+        if self.choruses > 1:
+            yield self.choruses - 2, self._middle.road
+            yield 1, self._last.road
 
     def locate(self, number: int) -> tuple[int, int]:
         """Return the chorus, from 1, and the place in it, from 0, of a bar; the ending goes on."""

@@ -24,7 +24,7 @@ OWN_FOLDER_VARIABLE = "BACKING_STYLES"
 def style_files() -> dict[str, Path]:
     """Return the file of every style by its name, in the order of names."""
     found: dict[str, Path] = {}
-    for folder in (_own_folder(), _our_folder()):
+    for folder in (own_folder(), _our_folder()):
         for path in sorted(folder.glob("*.toml")):
             found.setdefault(path.stem, path)
     return dict(sorted(found.items()))
@@ -68,7 +68,8 @@ def all_styles() -> tuple[list[Style], list[StyleError]]:
     return styles, errors
 
 
-def _own_folder() -> Path:
+def own_folder() -> Path:
+    """Return the user's own folder of styles, which need not exist."""
     named = os.environ.get(OWN_FOLDER_VARIABLE)
     return Path(named) if named else Path.home() / ".backing" / "styles"
 
