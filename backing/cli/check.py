@@ -1,0 +1,74 @@
+"""`backing check`: is the chart sound, how long is it, what is in it."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from backing.performance import Performance
+
+EXAMPLE = "backing check demos/quarry-hill.chart"
+
+
+def run(
+    charts: Annotated[
+        list[str], typer.Argument(metavar="CHART...", help="Chart files; - is standard input.")
+    ],
+) -> None:
+    """Check charts: form, bars, length, every fault."""
+    from backing.chart.read import load_chart
+    from backing.cli.report import print_error, print_remark
+    from backing.errors import BackingError
+    from backing.performance import Performance, Settings
+
+    sound = True
+    for source in charts:
+        try:
+            performance = Performance(load_chart(source), Settings(choruses=1))
+        except BackingError as error:
+            sound = False
+            print_error(error)
+            continue
+        print(*summary(source, performance), sep="\n")
+        for remark in performance.remarks():
+            print_remark(f"{source}: {remark}")
+    if not sound:
+        sys.exit(2)
+
+
+def summary(source: str, performance: Performance) -> Iterator[str]:
+    """Yield the lines that describe a sound chart."""
+    from backing.chart.form import length_in_bars
+
+    chart = performance.chart
+    tempo = chart.tempo or f"{performance.bpm:g}"
+    yield f"{source}: {chart.title}"
+    yield f"  key {chart.key}, {chart.meter}, tempo {tempo}, {performance.style.name}"
+    yield f"  form {' '.join(chart.order)}: {length_in_bars(chart)} bars, {_clock(performance)}"
+    for part in chart.parts:
+        own = [
+            f"{name} {value}"
+            for name, value in (
+                ("key", part.key),
+                ("meter", part.meter),
+                ("tempo", part.tempo),
+                ("style", part.style),
+            )
+            if value
+        ]
+        written = sum(1 for bar in part.written() if not bar.pickup)
+        details = [f"{part.length()} bars"]
+        details += [f"{written} as written"] if written != part.length() else []
+        details += ["a pickup"] if part.pickup else []
+        details += [] if part.name in chart.order else ["not in the form"]
+        yield f"  part {part.name}: {', '.join([*details, *own])}"
+
+
+def _clock(performance: Performance) -> str:
+    minutes, seconds = divmod(round(performance.seconds_once_round()), 60)
+    return f"{minutes}:{seconds:02} once round"

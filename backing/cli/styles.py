@@ -1,0 +1,26 @@
+"""`backing styles`: the grooves there are."""
+
+from __future__ import annotations
+
+EXAMPLE = "backing styles"
+
+
+def run() -> None:
+    """List the groove styles, their meters and tempi."""
+    import sys
+
+    from backing.cli.report import print_error
+    from backing.style.library import all_styles, own_folder
+
+    styles, errors = all_styles()
+    width = max((len(style.name) for style in styles), default=0)
+    for style in styles:
+        meters = " ".join(map(str, style.meters))
+        tempi = f"{style.slowest_bpm:g} to {style.fastest_bpm:g} quarter notes a minute"
+        print(f"{style.name:<{width}}  {style.about}")
+        print(f"{'':<{width}}  {meters}; {tempi}, {style.feel} feel")
+    print(f"\nYour own go into {own_folder()}, one file each; styles/README.md says how.")
+    for error in errors:
+        print_error(error)
+    if errors:
+        sys.exit(2)

@@ -1,0 +1,299 @@
+"""The commands as a user calls them, in this process or in one of their own."""
+
+from __future__ import annotations
+
+import io
+import sys
+from pathlib import Path
+
+import mido
+import pytest
+
+from backing.cli import main
+
+DEMOS = Path(__file__).parents[2] / "demos"
+GOOD = "title: Two Chords\nkey: G\nstyle: swing\ntempo: 150\n[A] 4\n| G6 | C9 | D7 | G6 |\n"
+BAD = "title: Two Chords\nkey: G\nsytle: swing\n[A] 4\n| G6 | Cmay7 | D7 |\n"
+
+
+def call(*arguments: str) -> int:
+    """Run the command line here and return its exit code."""
+    old = sys.argv
+    sys.argv = ["backing", *arguments]
+    try:
+        main()
+    except SystemExit as error:
+        return int(error.code or 0)
+    finally:
+        sys.argv = old
+    return 0
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Stand in an empty folder with a sound and a faulty chart."""
+    (tmp_path / "good.chart").write_text(GOOD, encoding="utf-8")
+    (tmp_path / "bad.chart").write_text(BAD, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.mark.parametrize("command", ["check", "show", "tidy", "styles", "render"])
+def test_every_command_has_help_with_an_example(
+    command: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The help of each command is short and ends with an example."""
+    code = call(command, "--help")
+
+    text = capsys.readouterr().out
+    assert code == 0
+    assert f"Example: backing {command}" in text
+    assert len(text.splitlines()) < 40
+
+
+def test_check_tells_form_bars_and_length(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A sound chart gives its form, its bars and its length: 4 bars at 150 are 6.4 seconds."""
+    assert call("check", "good.chart") == 0
+
+    assert capsys.readouterr().out == (
+        "good.chart: Two Chords\n"
+        "  key G, 4/4, tempo 150, swing\n"
+        "  form A: 4 bars, 0:06 once round\n"
+        "  part A: 4 bars\n"
+    )
+
+
+def test_check_tells_all_faults_and_exits_2(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A faulty chart exits 2, all faults told at once, the other charts still checked."""
+    assert call("check", "bad.chart", "good.chart") == 2
+
+    out, err = capsys.readouterr()
+    places = [line.split(": ")[0] for line in err.splitlines()]
+    assert places == ["bad.chart:3:1", "bad.chart:4:5", "bad.chart:5:11"]
+    assert "did you mean" in err
+    assert "part A: 4 bars" in out
+
+
+def test_check_of_an_unknown_style_lists_the_styles(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """An unknown style is told with those there are and a suggestion."""
+    Path("odd.chart").write_text(GOOD.replace("swing", "swong"), encoding="utf-8")
+
+    assert call("check", "odd.chart") == 2
+    assert (
+        "'swong' is not a style: choose from shuffle, swing, two-beat; did you mean 'swing'?"
+        in (capsys.readouterr().err)
+    )
+
+
+def test_a_meter_that_no_style_plays_is_told(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A meter that the style does not know is an error that says what does."""
+    Path("odd.chart").write_text(GOOD.replace("[A]", "meter: 2/4\n[A]"), encoding="utf-8")
+
+    assert call("check", "odd.chart") == 2
+    assert "the style swing is played in 4/4, part A is in 2/4: choose from two-beat" in (
+        capsys.readouterr().err
+    )
+
+
+def test_a_tempo_out_of_range_is_a_remark(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A tempo where the style is not at home is worth a note and no fault."""
+    assert call("render", "good.chart", "--tempo", "60") == 0
+    assert "swing is at home from 100 to 300; this is 60" in capsys.readouterr().err
+
+
+def test_check_reads_standard_input(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A dash is standard input."""
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(GOOD.encode())))
+
+    assert call("check", "-") == 0
+    assert "Two Chords" in capsys.readouterr().out
+
+
+def test_show_in_another_key_and_in_numbers(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The chart is shown in the key asked for, in letters, numbers and Roman numerals."""
+    shown = {}
+    for options in ((), ("--key", "Gb"), ("--numbers",), ("--roman", "--key", "A")):
+        assert call("show", "good.chart", *options) == 0
+        shown[options] = capsys.readouterr().out.splitlines()[-1].split()
+
+    assert shown[()] == ["|", "G6", "|", "C9", "|", "D7", "|", "G6", "|"]
+    assert shown["--key", "Gb"] == ["|", "Gb6", "|", "Cb9", "|", "Db7", "|", "Gb6", "|"]
+    assert shown[("--numbers",)] == ["|", "16", "|", "49", "|", "57", "|", "16", "|"]
+    assert shown["--roman", "--key", "A"] == ["|", "I6", "|", "IV9", "|", "V7", "|", "I6", "|"]
+
+
+def test_show_is_as_wide_as_the_terminal(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """On a narrow terminal fewer bars stand on a line; no line is wider than it."""
+    rows = {}
+    for columns in (80, 16, 9):
+        monkeypatch.setenv("COLUMNS", str(columns))
+        assert call("show", "good.chart") == 0
+        rows[columns] = [
+            line for line in capsys.readouterr().out.splitlines() if line.startswith("|")
+        ]
+
+    assert [len(lines) for lines in rows.values()] == [1, 2, 4]
+    assert all(len(line) <= columns for columns, lines in rows.items() for line in lines)
+
+
+def test_show_refuses_a_key_of_another_mode(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A major chart is not put into a minor key."""
+    assert call("show", "good.chart", "--key", "Em") == 2
+    assert "the chart is in G, which is major; Em is minor" in capsys.readouterr().err
+
+
+def test_tidy_aligns_and_keeps_what_is_there(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Tidy rewrites the file in columns; a second time there is nothing to do."""
+    path = Path("rough.chart")
+    path.write_bytes(b"key: G\r\n# keep me\r\n[A]\r\n|G-7|C|\r\n|Am7b5|D7 |\r\n")
+
+    assert call("tidy", "rough.chart") == 0
+    assert path.read_bytes() == (
+        b"key: G\r\n# keep me\r\n[A]\r\n| G-7   | C  |\r\n| Am7b5 | D7 |\r\n"
+    )
+    assert call("tidy", "rough.chart") == 0
+    assert "tidy already" in capsys.readouterr().out
+
+
+def test_tidy_leaves_a_faulty_chart_alone(folder: Path) -> None:
+    """A chart with faults is not touched."""
+    assert call("tidy", "bad.chart") == 2
+    assert Path("bad.chart").read_text(encoding="utf-8") == BAD
+
+
+def test_styles_lists_every_style(capsys: pytest.CaptureFixture[str]) -> None:
+    """All three styles are listed with their tempi."""
+    assert call("styles") == 0
+
+    text = capsys.readouterr().out
+    assert [name in text for name in ("shuffle", "swing", "two-beat")] == [True] * 3
+    assert "100 to 300 quarter notes a minute, swing feel" in text
+
+
+def test_render_takes_its_name_from_the_chart(folder: Path) -> None:
+    """Without -o the file is named after the chart, beside which we stand."""
+    assert call("render", "good.chart") == 0
+    assert mido.MidiFile("good.mid").ticks_per_beat == 960
+
+
+def test_render_does_not_overwrite_without_force(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A file that is there stays as it is until --force is given; nothing else is left."""
+    Path("take.mid").write_bytes(b"mine")
+
+    assert call("render", "good.chart", "-o", "take.mid") == 2
+    assert "take.mid is there already" in capsys.readouterr().err
+    assert Path("take.mid").read_bytes() == b"mine"
+    assert call("render", "good.chart", "-o", "take.mid", "--force") == 0
+    assert Path("take.mid").read_bytes()[:4] == b"MThd"
+    assert sorted(path.name for path in folder.iterdir()) == ["bad.chart", "good.chart", "take.mid"]
+
+
+@pytest.mark.parametrize(
+    "options, tracks",
+    [
+        (["--only", "bass,drums"], ["Bass", "Drums"]),
+        (["--without", "chop"], ["Bass", "Drums"]),
+        (["--only", "chop", "--count-in", "0"], ["Chop"]),
+        (["--only", "chop"], ["Chop", "Drums"]),
+    ],
+)
+def test_who_plays(folder: Path, options: list[str], tracks: list[str]) -> None:
+    """Players are left in or out; the count-in stays on the drums' track."""
+    assert call("render", "good.chart", *options) == 0
+    assert [track.name for track in mido.MidiFile("good.mid").tracks[1:]] == tracks
+
+
+@pytest.mark.parametrize(
+    "options, text",
+    [
+        (["--only", "bass,flute"], "'flute' is not in the band: choose from bass, chop, drums"),
+        (["--only", "bass", "--without", "chop"], "--only and --without exclude each other"),
+        (["--without", "bass,chop,drums"], "nobody plays"),
+        (["--tempo", "9000"], "'9000' is 9000 quarter notes a minute"),
+        (["--tempo", "fast"], "'fast' is not a tempo"),
+        (["--key", "H"], "'H' is not a key"),
+        (["--key", "D", "--transpose", "2"], "--key and --transpose exclude each other"),
+        (["--transpose", "99"], "99 semitones: a chart is moved by 24 at most"),
+        (["--choruses", "0"], "0 choruses: the band plays 1 to 999"),
+        (["--count-in", "-1"], "-1 bars of count-in"),
+        (["--looseness", "7"], "a looseness of 7"),
+        (["--style", "polka"], "'polka' is not a style"),
+        (["-o", "no/such/place.mid"], "there is no folder no/such"),
+        (["-o", "."], "is a folder"),
+    ],
+)
+def test_wishes_that_cannot_be_met(
+    folder: Path, options: list[str], text: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A wish that cannot be met is a sentence and exit code 2; no file is made."""
+    if options == ["-o", "."]:
+        options = ["-o", "good.chart/"]
+        text = "good.chart"
+
+    assert call("render", "good.chart", *options) == 2
+    assert text in capsys.readouterr().err
+    assert list(folder.glob("*.mid")) == []
+
+
+def test_a_folder_is_rendered_whole_and_a_bad_chart_stops_nobody(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Every sound chart of a folder becomes a file; the exit code tells that one was not."""
+    (folder / "third.chart").write_text(GOOD, encoding="utf-8")
+
+    assert call("render", str(folder), "-o", "takes") == 2
+    assert sorted(path.name for path in Path("takes").iterdir()) == ["good.mid", "third.mid"]
+    assert "bad.chart:5:11" in capsys.readouterr().err
+
+
+def test_two_charts_of_one_name_are_refused(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Two charts that would become one file are told before anything is written."""
+    Path("more").mkdir()
+    Path("more/good.chart").write_text(GOOD, encoding="utf-8")
+
+    assert call("render", "good.chart", "more", "-o", "takes") == 2
+    assert "would both become takes/good.mid" in capsys.readouterr().err
+
+
+def test_a_key_and_the_same_key_by_semitones_are_one(folder: Path) -> None:
+    """From G, --key Bb and --transpose 3 give the same file."""
+    assert call("render", "good.chart", "-o", "named.mid", "--key", "Bb") == 0
+    assert call("render", "good.chart", "-o", "counted.mid", "--transpose", "3") == 0
+    assert Path("named.mid").read_bytes() == Path("counted.mid").read_bytes()
+
+
+@pytest.mark.parametrize("place", ["backing.performance.Performance.bars", "pathlib.Path.replace"])
+def test_interrupting_leaves_no_half_file(
+    place: str, folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Ctrl-C while arranging or while writing leaves the folder as it was and says so."""
+    before = sorted(path.name for path in folder.iterdir())
+
+    def interrupted(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(place, interrupted)
+
+    assert call("render", "good.chart") == 130
+    assert capsys.readouterr().err == "stopped\n"
+    assert before == sorted(path.name for path in folder.iterdir())

@@ -1,0 +1,92 @@
+"""The shape of the code: folders are the flow, imports run one way, start-up is cheap."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parent.parent / "backing"
+
+LAYERS = (
+    ("errors",),
+    ("chance", "timing", "harmony"),
+    ("notes", "chart"),
+    ("style",),
+    ("band",),
+    ("performance",),
+    ("out",),
+    ("cli",),
+    ("__main__",),
+)
+"""What may import only from the layers above it, and from its own folder."""
+
+RANK = {name: rank for rank, names in enumerate(LAYERS) for name in names}
+MODULES = sorted(PACKAGE.rglob("*.py"))
+
+
+def _first_name(path: Path) -> str:
+    return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+
+
+def _imports(path: Path) -> set[str]:
+    """Return the dotted names that a module imports, anywhere in it."""
+    names = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module == "backing":
+            names |= {f"backing.{alias.name}" for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            names.add(node.module)
+    return names
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_imports_run_one_way(path: Path) -> None:
+    """A module imports from its own folder and from layers above it, never sideways or down."""
+    own = _first_name(path)
+    if own == "__init__":
+        return
+    for name in _imports(path):
+        parts = name.split(".")
+        if parts[0] == "backing" and len(parts) > 1 and parts[1] != own:
+            assert RANK[parts[1]] < RANK[own], f"{path} imports {name}"
+
+
+def test_every_folder_has_its_layer() -> None:
+    """No module stands outside the layers."""
+    found = {_first_name(path) for path in MODULES} - {"__init__"}
+
+    assert set(RANK) == found
+
+
+def test_help_starts_cheaply() -> None:
+    """`backing --help` loads no MIDI, numeric, audio, web or terminal-drawing library."""
+    code = (
+        "import sys\n"
+        "sys.argv = ['backing', '--help']\n"
+        "from backing.cli import main\n"
+        "try:\n    main()\nexcept SystemExit:\n    pass\n"
+        "print(*sys.modules, file=sys.stderr)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    loaded = {name.split(".")[0] for name in done.stderr.split()}
+
+    heavy = {"mido", "rtmidi", "numpy", "pretty_midi", "soundfile", "starlette", "rich", "tomllib"}
+    assert "Usage: backing" in done.stdout
+    assert set() == loaded & heavy
+
+
+def test_only_one_module_knows_mido() -> None:
+    """The MIDI library is imported in one place."""
+    users = {
+        str(path.relative_to(PACKAGE))
+        for path in MODULES
+        if any(name.split(".")[0] == "mido" for name in _imports(path))
+    }
+
+    assert {"out/midifile.py"} == users
