@@ -6,13 +6,10 @@ import random
 from itertools import pairwise
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from backing.notes import Note, Player, without_overlaps
-
-settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
-settings.load_profile("untimed")
 
 # Few keys and short times, so that strokes meet.
 notes_in_disorder = st.lists(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import mido
 import pretty_midi
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from backing.errors import SymbolError
@@ -25,8 +25,6 @@ from backing.timing import (
 if TYPE_CHECKING:
     from pathlib import Path
 
-settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
-settings.load_profile("untimed")
 
 bpms = st.floats(20, 500)
 

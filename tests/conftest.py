@@ -1,4 +1,6 @@
-"""No test of ours fails because the machine is slow."""
+"""What all tests share: none of ours fails because the machine is slow."""
+
+from __future__ import annotations
 
 from hypothesis import HealthCheck, settings
 

@@ -1,6 +1,0 @@
-"""No test of ours fails because the machine is slow."""
-
-from hypothesis import HealthCheck, settings
-
-settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
-settings.load_profile("untimed")
