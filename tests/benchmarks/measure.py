@@ -1,0 +1,143 @@
+"""What the program costs, as ratios in one run; prints a table, asserts nothing.
+
+    python tests/benchmarks/measure.py
+
+- Arranging and writing 960 bars (a 48-bar chart, 20 choruses) of every style, against what mido
+  alone needs to build and save the same messages.
+- `backing --help` against importing the library that reads the command line.
+- Memory while bars are made, by the number of choruses.
+
+Each ratio is the median of several pairs that were run one right after the other.
+"""
+
+from __future__ import annotations
+
+import io
+import statistics
+import subprocess
+import sys
+import time
+import tracemalloc
+from typing import TYPE_CHECKING
+
+import mido
+
+from backing.chart.read import read_chart
+from backing.out.midifile import midi_bytes
+from backing.performance import Performance, Settings
+from backing.style.library import style_files
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+PAIRS = 7
+CHORUSES = 20
+
+CHART = """
+title:  Forty-Eight Bars
+key:    E
+form:   A B C
+[A] 16
+| E     | %     | E7    | A     | A7    | E     | F#7   | B7    |
+| E     | %     | E7    | A     | Am6   | E C#7 | F#7 B7 | E    |
+[B] 16
+| C#7   | %     | F#7   | %     | B7    | %     | E     | C#7   |
+| F#m7  | B7    | G#m7  | C#7   | F#m7 B7 | E   | F#7   | B7    |
+[C] 16
+| A     | A#dim7 | E/B  | C#7   | F#7   | B7    | E     | E7    |
+| A     | A#dim7 | E/B  | C#7   | F#7   | B7    | E A7  | E     |
+"""
+
+
+def seconds(work: Callable[[], object]) -> float:
+    """Return how long a piece of work takes."""
+    start = time.perf_counter()
+    work()
+    return time.perf_counter() - start
+
+
+def ratio(ours: Callable[[], object], theirs: Callable[[], object]) -> tuple[float, float, float]:
+    """Return medians of ours, of theirs, and of the ratio pair by pair."""
+    ours(), theirs()
+    pairs = [(seconds(ours), seconds(theirs)) for _ in range(PAIRS)]
+    middle = statistics.median
+    return (
+        middle(pair[0] for pair in pairs),
+        middle(pair[1] for pair in pairs),
+        middle(pair[0] / pair[1] for pair in pairs),
+    )
+
+
+def rebuild(tracks: list[list[tuple[bool, str, dict[str, object]]]]) -> None:
+    """Build messages with mido and save them: the least that a MIDI file costs."""
+    file = mido.MidiFile(type=1, ticks_per_beat=960, charset="utf-8")
+    for messages in tracks:
+        track = mido.MidiTrack()
+        for is_meta, kind, values in messages:
+            make = mido.MetaMessage if is_meta else mido.Message
+            track.append(make(kind, **values))
+        file.tracks.append(track)
+    file.save(file=io.BytesIO())
+
+
+def taken_apart(data: bytes) -> list[list[tuple[bool, str, dict[str, object]]]]:
+    """Return the messages of a MIDI file as plain values."""
+    tracks = []
+    for track in mido.MidiFile(file=io.BytesIO(data), charset="utf-8").tracks:
+        rows = []
+        for message in track:
+            values = {key: value for key, value in vars(message).items() if key != "type"}
+            rows.append((message.is_meta, message.type, values))
+        tracks.append(rows)
+    return tracks
+
+
+def benchmark_writing() -> None:
+    """Print what 960 bars cost in every style."""
+    chart = read_chart(CHART)
+    for style in style_files():
+        settings = Settings(style=style, choruses=CHORUSES)
+
+        def ours(settings: Settings = settings) -> bytes:
+            return midi_bytes(Performance(chart, settings))
+
+        parts = taken_apart(ours())
+        messages = sum(map(len, parts))
+        mine, floor, times = ratio(ours, lambda parts=parts: rebuild(parts))
+        print(
+            f"{style:<12} 960 bars, {messages} messages: {mine:.2f} s, "
+            f"mido alone {floor:.2f} s, ratio {times:.2f} (at most 2.0)"
+        )
+
+
+def benchmark_help() -> None:
+    """Print what the start of the program costs."""
+    ours, floor, times = ratio(
+        lambda: _run("-m", "backing", "--help"), lambda: _run("-c", "import typer")
+    )
+    print(
+        f"backing --help: {ours * 1000:.0f} ms, import typer {floor * 1000:.0f} ms, "
+        f"ratio {times:.2f} (at most 1.5)"
+    )
+
+
+def _run(*arguments: str) -> None:
+    subprocess.run([sys.executable, *arguments], capture_output=True, check=True)
+
+
+def benchmark_memory() -> None:
+    """Print the memory held while bars are made, one after the other."""
+    chart = read_chart(CHART)
+    for choruses in (2, 20, 200):
+        tracemalloc.start()
+        for _ in Performance(chart, Settings(style="swing", choruses=choruses)).bars():
+            pass
+        held, most = tracemalloc.get_traced_memory()
+        tracemalloc.stop()
+        print(f"{choruses:4} choruses: {most / 1e6:.2f} MB at most, {held / 1e6:.2f} MB at the end")
+
+
+if __name__ == "__main__":
+    benchmark_writing()
+    benchmark_help()
+    benchmark_memory()
