@@ -44,18 +44,20 @@ class Drums:
         groove = chance.pick(source, fits)
         until = place.ticks - place.fill.ticks if place.fill else place.ticks
         strokes: list[Stroke] = []
+        hits: list[Stroke] = []
         for sounding in place.harmony:
             if sounding.flows:
                 end = min(sounding.end, until)
                 strokes += _beaten(style, groove, source, sounding.tick, end, 0)
                 if "push" in sounding.words and not sounding.held_over:
-                    strokes += _hit(style, sounding.tick, EIGHTH, FIRM)
+                    hits += _hit(style, sounding.tick, EIGHTH, FIRM)
             elif "break" not in sounding.words and not sounding.held_over:
                 ticks = EIGHTH if "stop" in sounding.words else sounding.ticks
-                strokes += _hit(style, sounding.tick, ticks, FIRM)
+                hits += _hit(style, sounding.tick, ticks, FIRM)
         if place.fill:
-            start = max(until, 0)
-            strokes += _beaten(style, place.fill, source, start, place.ticks, until)
+            strokes += _beaten(style, place.fill, source, max(until, 0), place.ticks, until)
+        struck = {(each.tick, each.pitch) for each in hits}
+        strokes = hits + [each for each in strokes if (each.tick, each.pitch) not in struck]
         return _with_top(place, strokes)
 
 
@@ -97,7 +99,7 @@ def _with_top(place: Place, strokes: list[Stroke]) -> list[Stroke]:
     if not place.is_top or not place.harmony[0].flows:
         return strokes
     style = place.style.drums
-    keepers = {DRUM_KEYS[lane] for lane in _TIME_KEEPERS}
+    keepers = {DRUM_KEYS[lane] for lane in (*_TIME_KEEPERS, style.top)}
     rest = [each for each in strokes if each.tick or each.pitch not in keepers]
     velocity = _velocities(style)[style.top][PLAIN]
     return [Stroke(0, TICKS_PER_QUARTER, DRUM_KEYS[style.top], velocity), *rest]

@@ -152,7 +152,9 @@ def harmony_of(bar: Bar, following: Bar | None, *, is_first: bool) -> tuple[Soun
     A pushed chord begins an eighth early; when it is the first of the next bar, it begins in this
     one. The very first chord of a performance has nothing before it and cannot be pushed.
     """
-    pushed = [_is_pushed(bar, span.tick) for span in bar.chords]
+    pushed = [
+        _is_pushed(bar, span.tick) and not (is_first and span.tick == 0) for span in bar.chords
+    ]
     comes_early = following is not None and _is_pushed(following, 0)
     end = bar.ticks - (EIGHTH if comes_early and bar.ticks > EIGHTH else 0)
     starts = [
@@ -164,11 +166,11 @@ def harmony_of(bar: Bar, following: Bar | None, *, is_first: bool) -> tuple[Soun
             tick=start,
             ticks=stop - start,
             chord=span.chord,
-            words=bar.words_at(span.tick),
-            held_over=index == 0 and pushed[0] and not is_first,
+            words=bar.words_at(span.tick) - (frozenset() if early else {"push"}),
+            held_over=index == 0 and pushed[0],
         )
-        for index, (span, start, stop) in enumerate(
-            zip(bar.chords, starts, [*starts[1:], end], strict=True)
+        for index, (span, early, start, stop) in enumerate(
+            zip(bar.chords, pushed, starts, [*starts[1:], end], strict=True)
         )
         if stop > start
     ]
