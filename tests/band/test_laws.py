@@ -1,0 +1,257 @@
+"""Laws that hold for every chart, style, seed, tempo and looseness."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import smf
+from charts_at_random import charts, settings_at_random
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from backing.notes import Player, without_overlaps
+from backing.out.midifile import midi_bytes
+from backing.performance import Performance, PlayedBar, Settings
+from backing.timing import ticks_to_seconds
+
+if TYPE_CHECKING:
+    from backing.band.place import Place
+    from backing.chart.model import Chart
+    from backing.notes import Note
+
+EXAMPLES = 25
+
+MOST_MS = 22
+"""How far a loose note is from its place at most, in milliseconds at looseness 1."""
+
+
+def places_of(performance: Performance) -> list[Place]:
+    """Return what the band sees of every bar."""
+    found = [performance.place(number) for number in range(performance.length)]
+    return [place for place in found if place]
+
+
+def milliseconds(ticks: float, bpm: float) -> float:
+    """Return a length in milliseconds."""
+    return 1000 * ticks_to_seconds(ticks, bpm)
+
+
+@given(chart=charts(), wishes=settings_at_random)
+@settings(max_examples=EXAMPLES)
+def test_bars_follow_each_other(chart: Chart, wishes: Settings) -> None:
+    """Each bar starts where the one before ended, the first at tick 0."""
+    bars = list(Performance(chart, wishes).bars())
+    assert bars[0].start == 0
+    for before, after in pairwise(bars):
+        assert before.end == after.start
+
+
+@given(chart=charts(), wishes=settings_at_random)
+@settings(max_examples=EXAMPLES)
+def test_ticks_are_in_order(chart: Chart, wishes: Settings) -> None:
+    """In a bar notes come in the order of their ticks, none before tick 0, none without length."""
+    for bar in Performance(chart, wishes).bars():
+        ticks = [note.tick for note in bar.notes]
+        assert sorted(ticks) == ticks
+        for note in bar.notes:
+            assert note.tick >= 0
+            assert note.length >= 1
+            assert 1 <= note.velocity <= 127
+
+
+@given(chart=charts(), wishes=settings_at_random)
+@settings(max_examples=EXAMPLES)
+def test_notes_stay_near_their_bar(chart: Chart, wishes: Settings) -> None:
+    """A note is struck in its bar, or as far out of it as looseness allows.
+
+    The bass comes 1.56 % of a quarter later on top, and a chop is spread over its strings.
+    """
+    for bar in Performance(chart, wishes).bars():
+        ticks_a_ms = 1 / milliseconds(1, bar.bpm)
+        early = wishes.looseness * (MOST_MS + 5) * ticks_a_ms + 1
+        late = wishes.looseness * ((MOST_MS + 10) * ticks_a_ms + 15) + 1
+        for note in bar.notes:
+            assert bar.start - early <= note.tick < bar.end + late
+
+
+@given(chart=charts(), wishes=settings_at_random)
+@settings(max_examples=EXAMPLES)
+def test_ranges(chart: Chart, wishes: Settings) -> None:
+    """Bass and chop stay in the range that the style of the part gives them."""
+    performance = Performance(chart, wishes)
+    played = {bar.start: bar for bar in performance.bars()}
+    for place in places_of(performance):
+        bar = played.get(place.start)
+        for player, (low, high) in (
+            (Player.BASS, place.style.bass.range),
+            (Player.CHOP, place.style.chop.range),
+        ):
+            own = [note.pitch for note in bar.notes if note.player is player] if bar else []
+            assert all(low <= pitch <= high for pitch in own)
+
+
+@given(chart=charts(), wishes=settings_at_random)
+@settings(max_examples=EXAMPLES)
+def test_the_file_is_sound(chart: Chart, wishes: Settings) -> None:
+    """In the file keys are balanced and nothing sounds after the end, which all tracks share.
+
+    Read by the letter of the standard; see `smf` for what is refused.
+    """
+    performance = Performance(chart, wishes)
+    file = smf.read_smf(midi_bytes(performance))
+    end = list(performance.bars())[-1].end
+    assert {end} == {track.end for track in file.tracks}
+    for track in file.tracks[1:]:
+        sounds = track.sounds()
+        assert sounds
+        assert all(sound.length >= 1 for sound in sounds)
+
+
+@given(chart=charts(), wishes=settings_at_random)
+@settings(max_examples=EXAMPLES)
+def test_breaks_and_no_chord(chart: Chart, wishes: Settings) -> None:
+    """In a break, and where there is no chord, bass and chop strike nothing; in a break no drums.
+
+    Measured at looseness 0, where a note lies in the bar and at the place it was written for; a
+    drum fill may lead out of no chord, never into a break that is not asked to fill.
+    """
+    performance = Performance(chart, replace(wishes, looseness=0.0))
+    played = {bar.start: bar for bar in performance.bars()}
+    for place in places_of(performance):
+        bar = played.get(place.start)
+        for sounding in place.harmony if bar else ():
+            silent = set()
+            if sounding.chord is None or "break" in sounding.words:
+                silent = {Player.BASS, Player.CHOP}
+            if "break" in sounding.words and not place.fill:
+                silent.add(Player.DRUMS)
+            start, end = place.start + sounding.tick, place.start + sounding.end
+            struck = {note.player for note in bar.notes if start <= note.tick < end}
+            assert not struck & silent
+
+
+@given(chart=charts(), wishes=settings_at_random)
+@settings(max_examples=EXAMPLES)
+def test_hits_are_struck_together(chart: Chart, wishes: Settings) -> None:
+    """A stop or a hold is one stroke of the whole band, on one tick at looseness 0.
+
+    At looseness 1 each stroke is at most 22 ms from there (the greatest lateness of a good
+    section's hand, our choice); the bass's 1.56 % of a quarter after the drums (Jazz Trio Database
+    notebook) and 2.5 ms a string of the chop come on top.
+    """
+    exact = Performance(chart, replace(wishes, looseness=0.0))
+    loose = {bar.start: bar for bar in Performance(chart, replace(wishes, looseness=1.0)).bars()}
+    written = {bar.start: bar for bar in exact.bars()}
+    for place in places_of(exact):
+        if place.start not in written or place.road.bar.pickup:
+            continue
+        for sounding in place.harmony:
+            if not sounding.words & {"stop", "hold"} or sounding.chord is None:
+                continue
+            start, end = place.start + sounding.tick, place.start + sounding.end
+            if place.fill:
+                end = min(end, place.start + place.ticks - place.fill.ticks)
+            pairs = _pairs(written[place.start], loose[place.start], start, end)
+            if not sounding.held_over and start < end:
+                assert set(Player) == {note.player for note, _ in pairs}
+                assert len({note.tick for note, _ in pairs}) == 1
+            reach = MOST_MS / milliseconds(1, place.bpm) + 1
+            for note, played in pairs:
+                late = played.tick - note.tick
+                strings = {Player.BASS: 15, Player.CHOP: 7.5 / milliseconds(1, place.bpm)}
+                assert -reach <= late <= reach + strings.get(note.player, 0)
+
+
+def _pairs(written: PlayedBar, played: PlayedBar, start: int, end: int) -> list[tuple[Note, Note]]:
+    """Return the notes of a bar between two ticks, as written and as played."""
+
+    def by_key(bar: PlayedBar) -> list[Note]:
+        return sorted(bar.notes, key=lambda note: (note.player, note.pitch, note.tick))
+
+    pairs = zip(by_key(written), by_key(played), strict=True)
+    return [(note, loose) for note, loose in pairs if start <= note.tick < end]
+
+
+def _is_quiet(place: Place) -> bool:
+    """Whether bass or chop may have nothing to strike in a bar."""
+    return not place.harmony or any(
+        sounding.held_over or sounding.chord is None or not sounding.flows
+        for sounding in place.harmony
+    )
+
+
+@given(chart=charts(), wishes=settings_at_random)
+@settings(max_examples=EXAMPLES)
+def test_no_empty_bar(chart: Chart, wishes: Settings) -> None:
+    """Bass and drums strike something in every bar that flows; the chop in every bar of 4/4."""
+    performance = Performance(chart, wishes)
+    played = {bar.start: bar for bar in performance.bars()}
+    for place in places_of(performance):
+        bar = played.get(place.start)
+        if bar is None or _is_quiet(place):
+            continue
+        struck = {note.player for note in bar.notes}
+        assert {Player.BASS, Player.DRUMS} <= struck
+        if place.ticks == 3840 and len(place.harmony) == 1:
+            assert Player.CHOP in struck
+
+
+@given(chart=charts(), wishes=settings_at_random)
+@settings(max_examples=EXAMPLES)
+def test_nothing_is_struck_twice(chart: Chart, wishes: Settings) -> None:
+    """At looseness 0 no player strikes one key twice on one tick; nobody flams when loose."""
+    for bar in Performance(chart, replace(wishes, looseness=0.0)).bars():
+        struck = [(note.tick, note.player, note.pitch) for note in bar.notes]
+        assert len(set(struck)) == len(struck)
+
+
+@given(chart=charts(), wishes=settings_at_random, out=st.sampled_from(list(Player)))
+@settings(max_examples=EXAMPLES)
+def test_leaving_a_player_out(chart: Chart, wishes: Settings, out: Player) -> None:
+    """Who is left out takes none of the others' notes away."""
+
+    def others(players: frozenset[Player]) -> list[Note]:
+        bars = Performance(chart, replace(wishes, players=players)).bars()
+        return [note for bar in bars if bar.marker != "count-in" for note in bar.notes
+                if note.player is not out]  # fmt: skip
+
+    assert others(frozenset(Player)) == [
+        note for note in others(frozenset(Player) - {out}) if note.player is not out
+    ]
+
+
+@given(chart=charts(), wishes=settings_at_random, data=st.data())
+@settings(max_examples=EXAMPLES)
+def test_a_bar_alone(chart: Chart, wishes: Settings, data: st.DataObject) -> None:
+    """Any bar made alone, before all others, holds the same notes as in the whole."""
+    whole = Performance(chart, wishes)
+    number = data.draw(st.integers(0, whole.length - 1))
+    list(whole.bars())
+    alone = Performance(chart, wishes)
+    assert whole.place(number) == alone.place(number)
+    place = alone.place(number)
+    assert place
+    for player in Player:
+        assert whole._players[player].play(place) == alone._players[player].play(place)
+
+
+@given(chart=charts(), wishes=settings_at_random)
+@settings(max_examples=EXAMPLES)
+def test_seconds(chart: Chart, wishes: Settings) -> None:
+    """The length in seconds, counted beforehand, is that of all bars together."""
+    performance = Performance(chart, wishes)
+    total = sum(ticks_to_seconds(bar.meter.bar_ticks, bar.bpm) for bar in performance.bars())
+    assert abs(total - performance.seconds()) < 1e-6 * total
+
+
+@given(chart=charts(), wishes=settings_at_random)
+@settings(max_examples=EXAMPLES)
+def test_overlaps_are_cut_once(chart: Chart, wishes: Settings) -> None:
+    """What is heard has every stroke of the bars, but for keys struck twice on a tick."""
+    notes = [note for bar in Performance(chart, wishes).bars() for note in bar.notes]
+    heard = without_overlaps(notes)
+    assert {(note.tick, note.player, note.pitch) for note in notes} == {
+        (note.tick, note.player, note.pitch) for note in heard
+    }
