@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from enum import StrEnum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -18,9 +17,8 @@ class Player(StrEnum):
     DRUMS = "drums"
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Note:
-    """One note of one player.
+class Note(NamedTuple):
+    """One note of one player; a named tuple, since there are tens of thousands of them.
 
     Attributes:
         tick: where it starts, in ticks from the start of the performance.
@@ -51,17 +49,14 @@ def without_overlaps(notes: Iterable[Note]) -> list[Note]:
     """
     kept: list[Note] = []
     sounding: dict[tuple[Player, int], int] = {}
-    for note in sorted(notes, key=_loudest_first):
+    for note in sorted(notes):
         key = (note.player, note.pitch)
         at = sounding.get(key)
         if at is not None and kept[at].tick == note.tick:
+            kept[at] = note  # of two on one tick the louder sorts last
             continue
         if at is not None and kept[at].end > note.tick:
-            kept[at] = replace(kept[at], length=note.tick - kept[at].tick)
+            kept[at] = kept[at]._replace(length=note.tick - kept[at].tick)
         sounding[key] = len(kept)
         kept.append(note)
     return kept
-
-
-def _loudest_first(note: Note) -> tuple[int, Player, int, int, int]:
-    return note.tick, note.player, note.pitch, -note.velocity, -note.length

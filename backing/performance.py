@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from dataclasses import dataclass, field
-from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from backing.band import arrange
@@ -41,7 +40,6 @@ MOST_LOOSENESS = 2.0
 
 _FAST_BAR_SECONDS = 1.5
 _KEPT_PLACES = 256
-_BY_TICK = attrgetter("tick", "player", "pitch")
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,7 +263,7 @@ class Performance:
             bpm=self._bpm_at(first),
             marker="count-in" if bar == 0 else "",
             chords=inside.chords if inside else (),
-            notes=tuple(sorted((*clicks, *(inside.notes if inside else ())), key=_BY_TICK)),
+            notes=tuple(sorted((*clicks, *(inside.notes if inside else ())))),
         )
 
     def _played(self, number: int) -> PlayedBar:
@@ -288,7 +286,7 @@ class Performance:
                 for each in place.harmony
                 if not each.held_over
             ),
-            notes=tuple(sorted(notes, key=_BY_TICK)),
+            notes=tuple(sorted(notes)),
         )
 
     def _marker(self, place: Place) -> str:

@@ -7,7 +7,7 @@ and looseness come later, in `feel`.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 from backing.timing import EIGHTH
 
@@ -18,9 +18,8 @@ if TYPE_CHECKING:
     from backing.style.model import DrumGroove, Style
 
 
-@dataclass(frozen=True, slots=True)
-class Stroke:
-    """One note as a player means it.
+class Stroke(NamedTuple):
+    """One note as a player means it; a named tuple, as Note is.
 
     Attributes:
         tick: from the bar line, as notated; a pushed chord of the next bar is below the bar's end.

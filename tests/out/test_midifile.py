@@ -7,7 +7,6 @@ pretty_midi and symusic read the file back; `smf` reads it by the letter of the 
 from __future__ import annotations
 
 import io
-from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 
@@ -70,7 +69,7 @@ def notes_of(bars: tuple[PlayedBar, ...], player: Player) -> list[Note]:
     end = bars[-1].end
     return sorted(
         (
-            replace(note, length=min(note.end, end) - note.tick)
+            note._replace(length=min(note.end, end) - note.tick)
             for note in heard
             if note.player is player
         ),
