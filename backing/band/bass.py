@@ -227,6 +227,9 @@ def _with_skip(place: Place, strokes: list[Stroke], source: random.Random) -> li
     before, after = strokes[index], strokes[index + 1]
     if after.tick - before.tick != TICKS_PER_QUARTER or before.tick % TICKS_PER_QUARTER:
         return strokes
+    sounding = place.at(before.tick)
+    if sounding is None or not sounding.flows:
+        return strokes
     cut = before._replace(ticks=min(before.ticks, EIGHTH - EIGHTH // 8))
     light = place.style.bass.velocity[0] + round(2.5 * chance.spread(source))
     skip = Stroke(before.tick + EIGHTH, _DEAD_NOTE_TICKS, before.pitch, light)

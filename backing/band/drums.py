@@ -56,9 +56,13 @@ class Drums:
                 hits += _hit(style, sounding.tick, ticks, FIRM)
         if place.fill:
             strokes += _beaten(style, place.fill, source, max(until, 0), place.ticks, until)
-        struck = {(each.tick, each.pitch) for each in hits}
-        strokes = hits + [each for each in strokes if (each.tick, each.pitch) not in struck]
-        return _with_top(place, strokes)
+        rest = [each for each in strokes if not any(_covers(hit, each) for hit in hits)]
+        return _with_top(place, hits + rest)
+
+
+def _covers(hit: Stroke, stroke: Stroke) -> bool:
+    """Whether a hit takes the place of a stroke on the same drum: for an eighth from the hit."""
+    return hit.pitch == stroke.pitch and 0 <= stroke.tick - hit.tick < EIGHTH
 
 
 def _beaten(
