@@ -23,10 +23,10 @@ from backing.style.library import DEFAULT_STYLE, all_styles, find_style
 from backing.timing import FASTEST_BPM, SLOWEST_BPM, ticks_to_seconds
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from backing.chart.form import RoadBar
-    from backing.chart.model import Bar, Chart
+    from backing.chart.model import Chart
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
     from backing.style.model import DrumGroove, Style
@@ -65,6 +65,7 @@ class Settings:
     count_in: int | None = None
     looseness: float = 1.0
     players: frozenset[Player] = field(default=frozenset(Player))
+    loop: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,14 +106,28 @@ class Performance:
         seed: the seed of every choice.
         bpm: the tempo of parts that have none of their own, in quarter notes a minute.
         style: the groove of parts that have none of their own.
+        route: the bars of all choruses.
+        count_in_bars: bars of count-in.
+
+    Args:
+        chart: what is played.
+        settings: how.
+        on_fault: takes what a player raises; that player is then silent for the bar. Without it
+            the fault is raised.
 
     Raises:
         SettingsError: when the settings do not fit the chart.
 
     """
 
-    def __init__(self, chart: Chart, settings: Settings) -> None:
+    def __init__(
+        self,
+        chart: Chart,
+        settings: Settings,
+        on_fault: Callable[[Player, Exception], None] | None = None,
+    ) -> None:
         _check(settings)
+        self._on_fault = on_fault
         self.chart = chart
         self.settings = settings
         self.seed = settings.seed
@@ -120,8 +135,8 @@ class Performance:
         self._part_styles = _part_styles(chart, self.style)
         self._own_bpm = chart.tempo.quarter_bpm if chart.tempo else self.style.usual_bpm
         self.bpm = settings.bpm or self._own_bpm
-        self._route = Route(chart, settings.choruses)
-        self._ending = ending_of(chart, self.style, self._route, self._bpm_at)
+        self.route = Route(chart, settings.choruses, settings.loop)
+        self._ending = ending_of(chart, self.style, self.route, self._bpm_at)
         self.count_in_bars = self._count_in_bars()
         self._places: OrderedDict[int, Place] = OrderedDict()
         self._players: dict[Player, BandMember] = {
@@ -133,26 +148,26 @@ class Performance:
     @property
     def length(self) -> int:
         """Number of bars after the count-in, the ending and a pickup counted in."""
-        return self._route.bars + len(self._ending.extra)
+        return self.route.bars + len(self._ending.extra)
 
     def bars(self) -> Iterator[PlayedBar]:
         """Yield the count-in and every bar of the performance, in order."""
-        pickup = self._route.pickup
+        pickup = self.route.pickup
         swallowed = 1 if pickup and self.count_in_bars else 0
         for bar in range(self.count_in_bars):
-            yield self._counted(bar, pickup if bar == self.count_in_bars - 1 else None)
+            yield self.counted(bar)
         for number in range(swallowed, self.length):
-            yield self._played(number)
+            yield self.bar(number)
 
     def seconds(self) -> float:
         """Return the length of the performance in seconds, count-in and ending included."""
-        lead = ticks_to_seconds(self._lead_ticks, self._bpm_at(self._route.road_bar(0)))
-        rounds = sum(times * self._seconds_of(road) for times, road in self._route.rounds())
+        lead = ticks_to_seconds(self._lead_ticks, self._bpm_at(self.route.road_bar(0)))
+        rounds = sum(times * self._seconds_of(road) for times, road in self.route.rounds())
         return lead + rounds + self._seconds_of(self._ending.extra)
 
     def seconds_once_round(self) -> float:
         """Return the length of the first chorus in seconds."""
-        return self._seconds_of(next(self._route.rounds())[1])
+        return self._seconds_of(next(self.route.rounds())[1])
 
     def _seconds_of(self, road: tuple[RoadBar, ...]) -> float:
         return sum(ticks_to_seconds(each.bar.ticks, self._bpm_at(each)) for each in road)
@@ -161,7 +176,7 @@ class Performance:
         """Return what is no fault but worth knowing: tempi outside a style's range."""
         tempi = {
             (style, self._bpm_at(each))
-            for _, road in self._route.rounds()
+            for _, road in self.route.rounds()
             for each in road
             for style in (self._part_styles.get(each.part, self.style),)
         }
@@ -183,21 +198,21 @@ class Performance:
         return self._places[number]
 
     def _make_place(self, number: int) -> Place:
-        chorus, step = self._route.locate(number)
+        chorus, step = self.route.locate(number)
         road = self._road_bar(number)
         following = self._road_bar(number + 1) if number + 1 < self.length else None
         style = self._part_styles.get(road.part, self.style)
-        ending = self._ending.at(number, self._route.bars)
+        ending = self._ending.at(number, self.route.bars)
         harmony = (
             ending
             if ending is not None
             else harmony_of(road.bar, following.bar if following else None, is_first=number == 0)
         )
         lift = arrange.chorus_level(chorus, self.settings.choruses)
-        levels = self._route.levels(number)
+        levels = self.route.levels(number)
         return Place(
             number=number,
-            start=self._lead_ticks + self._route.tick(number),
+            start=self._lead_ticks + self.route.tick(number),
             chorus=chorus,
             step=step,
             road=road,
@@ -207,21 +222,21 @@ class Performance:
             levels=tuple((tick, level * lift) for tick, level in levels),
             colour=arrange.colour_of(style, self.chart, road, chorus, self.settings.choruses),
             fill=None if ending is not None else self._fill(number, style),
-            is_top=self._route.is_top(number),
+            is_top=self.route.is_top(number),
         )
 
     def _fill(self, number: int, style: Style) -> DrumGroove | None:
-        chorus, step = self._route.locate(number)
+        chorus, step = self.route.locate(number)
         road = self._road_bar(number)
         leads = number + 1 < self.length and (
-            road.is_part_end or self._ending.at(number + 1, self._route.bars) is not None
+            road.is_part_end or self._ending.at(number + 1, self.route.bars) is not None
         )
-        big = step == self._route.length_of(chorus) - 1
+        big = step == self.route.length_of(chorus) - 1
         return arrange.fill_of(style, road, leads=leads, big=big, address=(self.seed, chorus, step))
 
     def _road_bar(self, number: int) -> RoadBar:
-        extra = number - self._route.bars
-        return self._ending.extra[extra] if extra >= 0 else self._route.road_bar(number)
+        extra = number - self.route.bars
+        return self._ending.extra[extra] if extra >= 0 else self.route.road_bar(number)
 
     def _bpm_at(self, road: RoadBar) -> float:
         if road.tempo is None:
@@ -233,29 +248,38 @@ class Performance:
         for wished in (self.settings.count_in, self.chart.count_in):
             if wished is not None:
                 return wished
-        seconds = ticks_to_seconds(
-            self._route.meter.bar_ticks, self._bpm_at(self._route.road_bar(0))
-        )
+        seconds = ticks_to_seconds(self.route.meter.bar_ticks, self._bpm_at(self.route.road_bar(0)))
         return 2 if seconds < _FAST_BAR_SECONDS else 1
 
     @property
     def _lead_ticks(self) -> int:
         """Ticks before the first bar of the tune or its pickup, which ends the count-in."""
-        pickup = self._route.pickup
-        before = self.count_in_bars * self._route.meter.bar_ticks
+        pickup = self.route.pickup
+        before = self.count_in_bars * self.route.meter.bar_ticks
         return before - pickup.ticks if pickup and self.count_in_bars else before
 
-    def _counted(self, bar: int, pickup: Bar | None) -> PlayedBar:
-        """Return a bar of count-in; the last one ends with the pickup, if there is one."""
-        meter = self._route.meter
+    def counted(self, bar: int, *, with_pickup: bool = True) -> PlayedBar:
+        """Return a bar of count-in, from 0; the last one ends with the pickup, if there is one.
+
+        Args:
+            bar: which bar of the count-in.
+            with_pickup: False to count to the end, before a bar in the middle of the tune.
+
+        """
+        is_last = bar == self.count_in_bars - 1
+        pickup = self.route.pickup if with_pickup and is_last else None
+        clicks_until = (
+            self._lead_ticks if pickup else self.count_in_bars * self.route.meter.bar_ticks
+        )
+        meter = self.route.meter
         start = bar * meter.bar_ticks
-        first = self._route.road_bar(0)
+        first = self.route.road_bar(0)
         clicks = [
             Note(start + stroke.tick, Player.DRUMS, stroke.pitch, stroke.velocity, stroke.ticks)
             for where, stroke in count_in(meter, self.count_in_bars, self.style.count_in)
-            if where == bar and start + stroke.tick < self._lead_ticks
+            if where == bar and start + stroke.tick < clicks_until
         ]
-        inside = self._played(0) if pickup else None
+        inside = self.bar(0) if pickup else None
         return PlayedBar(
             start=start,
             meter=meter,
@@ -266,15 +290,19 @@ class Performance:
             notes=tuple(sorted((*clicks, *(inside.notes if inside else ())))),
         )
 
-    def _played(self, number: int) -> PlayedBar:
+    def bar(self, number: int) -> PlayedBar:
+        """Return a bar after the count-in by its number, from 0 to `length` - 1.
+
+        Raises:
+            IndexError: outside the performance.
+
+        """
         place = self.place(number)
-        assert place is not None  # numbers come from the length of the performance
+        if place is None:
+            raise IndexError(f"bar {number} of {self.length}")
         notes: list[Note] = []
         for player in sorted(self.settings.players):
-            strokes = self._players[player].play(place)
-            notes += perform(
-                place, player, strokes, seed=self.seed, looseness=self.settings.looseness
-            )
+            notes += self._notes(player, place)
         return PlayedBar(
             start=place.start,
             meter=place.road.bar.meter,
@@ -289,8 +317,20 @@ class Performance:
             notes=tuple(sorted(notes)),
         )
 
+    def _notes(self, player: Player, place: Place) -> list[Note]:
+        try:
+            strokes = self._players[player].play(place)
+            return perform(
+                place, player, strokes, seed=self.seed, looseness=self.settings.looseness
+            )
+        except Exception as error:
+            if self._on_fault is None:
+                raise
+            self._on_fault(player, error)
+            return []
+
     def _marker(self, place: Place) -> str:
-        if place.number == self._route.bars:
+        if place.number == self.route.bars:
             return "ending"
         return f"{place.road.part} {place.chorus}" if place.road.is_part_start else ""
 

@@ -19,6 +19,7 @@ LAYERS = (
     ("band",),
     ("performance",),
     ("out",),
+    ("live",),
     ("cli",),
     ("__main__",),
 )

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from backing.band import arrange
 from backing.band.place import Sounding
-from backing.chart.form import RoadBar, is_intro, once_round
+from backing.chart.form import RoadBar, is_intro, loop_of, once_round
 from backing.chart.model import Bar, ChordSpan
 from backing.harmony.chord import read_chord
 from backing.timing import ticks_to_seconds
@@ -32,12 +32,18 @@ _HELD_SECONDS = 1.8
 """How long the last chord is held at least."""
 
 
+BarName = tuple[str, int, int]
+"""A bar as a player would name it: its part, which one of that name in the form, the bar in it."""
+
+
 class _Round:
     """Once round the form, with what is known about each bar beforehand."""
 
     def __init__(self, road: tuple[RoadBar, ...]) -> None:
         self.road = road
         self.ticks = list(accumulate((each.bar.ticks for each in road), initial=0))
+        self.names = _names(road)
+        self.steps: dict[BarName | None, int] = {name: i for i, name in enumerate(self.names)}
         self.levels = arrange.levels_of(road)
         self.top = next(
             (
@@ -49,6 +55,16 @@ class _Round:
         )
 
 
+def _names(road: tuple[RoadBar, ...]) -> list[BarName]:
+    seen: dict[str, dict[int, int]] = {}
+    names = []
+    for each in road:
+        turns = seen.setdefault(each.part, {})
+        which = turns.setdefault(each.turn, len(turns))
+        names.append((each.part, which, each.index))
+    return names
+
+
 class Route:
     """The bars of all choruses.
 
@@ -58,8 +74,13 @@ class Route:
 
     """
 
-    def __init__(self, chart: Chart, choruses: int) -> None:
+    def __init__(self, chart: Chart, choruses: int, loop: tuple[int, int] | None = None) -> None:
         self.choruses = choruses
+        if loop:
+            looped = _Round(loop_of(chart, *loop))
+            self._first = self._middle = self._last = looped
+            self.bars = choruses * len(looped.road)
+            return
         self._first = _Round(once_round(chart, first=True, last=choruses == 1))
         self._middle = _Round(once_round(chart, first=False, last=False))
         self._last = (
@@ -101,6 +122,20 @@ class Route:
         if turn < self.choruses - 2:
             return turn + 2, step
         return self.choruses, rest - (self.choruses - 2) * len(self._middle.road)
+
+    def name_of(self, number: int) -> BarName | None:
+        """Return what a bar is called in any road of the chart; None behind the last chorus."""
+        if number >= self.bars:
+            return None
+        chorus, step = self.locate(number)
+        return self._round(chorus).names[step]
+
+    def find(self, chorus: int, name: BarName | None) -> int:
+        """Return the number of a chorus's bar of this name; its first bar when it has none."""
+        start = 0
+        if chorus > 1:
+            start = len(self._first.road) + (chorus - 2) * len(self._middle.road)
+        return start + self._round(chorus).steps.get(name, 0)
 
     def length_of(self, chorus: int) -> int:
         """Return the number of bars of a chorus."""

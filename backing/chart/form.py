@@ -7,7 +7,8 @@ later it lies inside the bar before it, unless that bar is written short by just
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -79,6 +80,26 @@ def once_round(chart: Chart, *, first: bool = True, last: bool = True) -> tuple[
         )
         before = road[-1].bar
     return tuple(road)
+
+
+def loop_of(chart: Chart, first: int, last: int) -> tuple[RoadBar, ...]:
+    """Return some bars of the whole form, to go round by themselves.
+
+    A part that is cut begins anew: its bars are counted from where the loop enters it.
+
+    Args:
+        chart: the chart.
+        first: the first bar, from 0 through the whole form without its pickup.
+        last: the last bar, itself in the loop; beyond the end it is the end.
+    """
+    whole = [each for each in once_round(chart) if not each.bar.pickup]
+    bars = whole[max(first, 0) : last + 1] or whole
+    parts = [list(group) for _, group in groupby(bars, key=lambda each: each.turn)]
+    return tuple(
+        replace(each, index=index, length=len(part))
+        for part in parts
+        for index, each in enumerate(part)
+    )
 
 
 def length_in_bars(chart: Chart) -> int:

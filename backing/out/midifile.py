@@ -17,6 +17,7 @@ import mido
 from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName
 from backing.notes import Note, Player, without_overlaps
+from backing.out.channels import CHANNELS, PAN, VOLUME, sounds
 from backing.timing import TICKS_PER_QUARTER, microseconds_a_quarter
 
 if TYPE_CHECKING:
@@ -25,10 +26,6 @@ if TYPE_CHECKING:
     from backing.performance import Performance, PlayedBar
     from backing.style.model import Sound, Style
 
-CHANNELS = {Player.BASS: 0, Player.CHOP: 1, Player.DRUMS: 9}
-"""The channel of each player as the wire counts, from 0; 9 is General MIDI percussion."""
-
-_VOLUME, _PAN = 7, 10
 _MINOR_ABOVE_MAJOR = 3
 
 Timed = tuple[int, mido.Message | mido.MetaMessage]
@@ -99,15 +96,11 @@ def key_signature(key: Key) -> str:
 
 
 def _player_tracks(notes: list[Note], style: Style, end: int) -> Iterator[mido.MidiTrack]:
-    sounds = {
-        Player.BASS: style.bass.sound,
-        Player.CHOP: style.chop.sound,
-        Player.DRUMS: style.drums.sound,
-    }
+    sound = sounds(style)
     for player, channel in CHANNELS.items():
         own = [note for note in notes if note.player is player]
         if own:
-            track = _track(_setup(player, channel, sounds[player]), 0)
+            track = _track(_setup(player, channel, sound[player]), 0)
             track[-1:] = _strokes(own, channel, end)
             yield track
 
@@ -116,8 +109,8 @@ def _setup(player: Player, channel: int, sound: Sound) -> list[Timed]:
     return [
         (0, mido.MetaMessage("track_name", name=player.capitalize())),
         (0, mido.Message("program_change", channel=channel, program=sound.program - 1)),
-        (0, mido.Message("control_change", channel=channel, control=_VOLUME, value=sound.volume)),
-        (0, mido.Message("control_change", channel=channel, control=_PAN, value=sound.pan)),
+        (0, mido.Message("control_change", channel=channel, control=VOLUME, value=sound.volume)),
+        (0, mido.Message("control_change", channel=channel, control=PAN, value=sound.pan)),
     ]
 
 

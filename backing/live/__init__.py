@@ -1,0 +1,1 @@
+"""Playing live: the band follows the player."""

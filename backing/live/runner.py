@@ -1,0 +1,122 @@
+"""Two threads that run a transport in real time: one makes bars, one sends.
+
+What was measured, and kept (tests/benchmarks/timing.py prints it): the sender sleeps to shortly
+before each deadline and spins the rest; the interpreter's switch interval is shortened, so that a
+busy thread gives way; the garbage collector runs between bars, in the other thread; and the sender
+asks for real-time scheduling, which most systems refuse to ordinary users: then it does without.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import gc
+import os
+import sys
+import threading
+import time
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from backing.live.transport import Transport
+
+SPIN_SECONDS = 0.0012
+"""How long before a deadline the sender stops sleeping."""
+
+IDLE_SECONDS = 0.02
+"""How long the sender sleeps at most when nothing is due."""
+
+_SWITCH_SECONDS = 0.0005
+_REAL_TIME_PRIORITY = 10
+
+
+class Runner:
+    """Runs a transport until it is closed.
+
+    Attributes:
+        now: the clock: seconds, steady.
+
+    Args:
+        transport: what to run.
+        on_fault: takes an exception of a thread; the threads end with it.
+
+    """
+
+    def __init__(self, transport: Transport, on_fault: Callable[[BaseException], None]) -> None:
+        self.now = time.perf_counter
+        self._transport = transport
+        self._on_fault = on_fault
+        self._closing = False
+        self._wake = threading.Condition()
+        self._threads = [
+            threading.Thread(target=self._guarded, args=(work,), name=name, daemon=True)
+            for name, work in (("backing-sender", self._send), ("backing-maker", self._make))
+        ]
+        self._before = (sys.getswitchinterval(), gc.isenabled())
+
+    def start(self) -> None:
+        """Start both threads."""
+        sys.setswitchinterval(_SWITCH_SECONDS)
+        gc.collect()
+        gc.freeze()
+        gc.disable()
+        for thread in self._threads:
+            thread.start()
+
+    def wake(self) -> None:
+        """Tell the threads that something has changed."""
+        with self._wake:
+            self._wake.notify_all()
+
+    def close(self) -> None:
+        """Stop and join both threads, then release every key."""
+        self._closing = True
+        self.wake()
+        for thread in self._threads:
+            if thread.is_alive():
+                thread.join(timeout=5.0)
+        self._transport.stop(self.now())
+        interval, collects = self._before
+        sys.setswitchinterval(interval)
+        gc.unfreeze()
+        if collects:
+            gc.enable()
+
+    def _guarded(self, work: Callable[[], None]) -> None:
+        try:
+            work()
+        except BaseException as error:
+            self._on_fault(error)
+
+    def _send(self) -> None:
+        _ask_for_real_time()
+        while not self._closing:
+            due = self._transport.pump(self.now())
+            if due is None:
+                self._sleep(IDLE_SECONDS)
+                continue
+            rest = due - self.now() - SPIN_SECONDS
+            if rest > 0:
+                self._sleep(min(rest, IDLE_SECONDS))
+                continue
+            while self.now() < due and not self._closing:
+                pass
+
+    def _sleep(self, seconds: float) -> None:
+        time.sleep(seconds)
+
+    def _make(self) -> None:
+        while not self._closing:
+            self._transport.fill()
+            gc.collect(1)
+            with self._wake:
+                self._wake.wait(IDLE_SECONDS)
+
+
+def _ask_for_real_time() -> None:
+    """Ask for the first-in, first-out class for this thread; without leave, go on as we are."""
+    with contextlib.suppress(AttributeError, OSError):
+        os.sched_setscheduler(
+            threading.get_native_id(), os.SCHED_FIFO, os.sched_param(_REAL_TIME_PRIORITY)
+        )

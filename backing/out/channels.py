@@ -1,0 +1,25 @@
+"""Which MIDI channel a player has, and how its track is set up, for files and for ports."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from backing.notes import Player
+
+if TYPE_CHECKING:
+    from backing.style.model import Sound, Style
+
+CHANNELS = {Player.BASS: 0, Player.CHOP: 1, Player.DRUMS: 9}
+"""The channel of each player as the wire counts, from 0; 9 is General MIDI percussion."""
+
+VOLUME, PAN = 7, 10
+"""Control changes (MIDI 1.0)."""
+
+
+def sounds(style: Style) -> dict[Player, Sound]:
+    """Return the sound of each player."""
+    return {
+        Player.BASS: style.bass.sound,
+        Player.CHOP: style.chop.sound,
+        Player.DRUMS: style.drums.sound,
+    }

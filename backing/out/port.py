@@ -1,0 +1,228 @@
+"""MIDI ports through python-rtmidi, the only module that imports the driver.
+
+The logic beside it - which port a name means, what to send to silence a synthesizer - is plain
+functions of plain values.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from backing.errors import BackingError
+from backing.out.channels import CHANNELS
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+CLIENT_NAME = "backing"
+DRAIN_SECONDS = 0.1
+"""How long a port stays open after the last message: some systems lose what comes right before."""
+
+_ALSA_SEQUENCER = Path("/dev/snd/seq")
+"""Without it ALSA would only complain, on standard error."""
+
+_ALL_NOTES_OFF, _ALL_SOUND_OFF = 123, 120
+
+
+class PortError(BackingError):
+    """No MIDI port, or not this one."""
+
+
+def match_port(wanted: str, names: Sequence[str]) -> str | None:
+    """Return the port that a name or a part of it means.
+
+    The whole name wins over its beginning, that over a part of it; small and capital letters are
+    one. None when nothing fits.
+    """
+    low = wanted.lower()
+    for fits in (
+        lambda name: name == wanted,
+        lambda name: name.lower() == low,
+        lambda name: name.lower().startswith(low),
+        lambda name: low in name.lower(),
+    ):
+        for name in names:
+            if fits(name):
+                return name
+    return None
+
+
+def silence() -> list[bytes]:
+    """Return the messages that silence every channel of ours, sounding notes or not."""
+    return [
+        bytes((0xB0 | channel, control, 0))
+        for channel in CHANNELS.values()
+        for control in (_ALL_NOTES_OFF, _ALL_SOUND_OFF)
+    ]
+
+
+def what_to_do(platform: str) -> str:
+    """Return how to get a port on a system, by the name that Python gives it."""
+    if platform.startswith("linux"):
+        return (
+            "start a synthesizer such as FluidSynth first, or JACK, or open a port of our own "
+            "with --virtual NAME and connect it"
+        )
+    if platform == "darwin":
+        return (
+            "start a synthesizer or a sequencer first, switch on the IAC bus in Audio MIDI Setup, "
+            "or open a port of our own with --virtual NAME"
+        )
+    return "start a synthesizer first, or add a loopback MIDI port to the system and name it"
+
+
+class OutputPort:
+    """A MIDI output.
+
+    Attributes:
+        name: the port's name.
+
+    Args:
+        wanted: a name or a part of it; "" is the first port that is not our own.
+        virtual: whether to open a port of this name for others to connect to.
+
+    Raises:
+        PortError: when there is no such port, or no MIDI system.
+
+    """
+
+    def __init__(self, wanted: str = "", *, virtual: bool = False) -> None:
+        self._driver = _open_driver("out")
+        self._wanted = wanted
+        self._virtual = virtual
+        self._open = False
+        self.name = wanted
+        if virtual:
+            self._open_virtual()
+        else:
+            self._connect()
+
+    def _open_virtual(self) -> None:
+        if sys.platform == "win32":
+            raise PortError("this system has no virtual ports: " + what_to_do(sys.platform))
+        try:
+            self._driver.open_virtual_port(self._wanted)
+        except Exception as error:
+            raise PortError(f"the port {self._wanted} cannot be opened: {error}") from None
+        self._open = True
+
+    def _connect(self) -> None:
+        names = self.names()
+        name = match_port(self._wanted, names) if self._wanted else next(iter(names), None)
+        if name is None:
+            listed = f"there are {', '.join(names)}" if names else "there are none"
+            found = f"no MIDI port is called {self._wanted}" if self._wanted else "no MIDI port"
+            raise PortError(f"{found}; {listed}: {what_to_do(sys.platform)}")
+        try:
+            self._driver.open_port(names.index(name), CLIENT_NAME)
+        except Exception as error:
+            raise PortError(f"the port {name} cannot be opened: {error}") from None
+        self.name = name
+        self._open = True
+
+    def names(self) -> list[str]:
+        """Return the names of all output ports."""
+        return list(self._driver.get_ports())
+
+    @property
+    def is_there(self) -> bool:
+        """Whether the port is still there; a lost one raises nothing, its name just goes."""
+        return self._virtual or self.name in self.names()
+
+    def reconnect(self) -> bool:
+        """Try to find the port again by its name; return whether it is open."""
+        with contextlib.suppress(Exception):
+            self._driver.close_port()
+        self._open = False
+        with contextlib.suppress(PortError):
+            self._connect()
+        return self._open
+
+    def send(self, message: bytes) -> None:
+        """Send one message; a port that is gone swallows it."""
+        if self._open:
+            with contextlib.suppress(Exception):
+                self._driver.send_message(message)
+
+    def close(self) -> None:
+        """Silence the synthesizer, let the last messages go out, and close."""
+        for message in silence():
+            self.send(message)
+        time.sleep(DRAIN_SECONDS)
+        with contextlib.suppress(Exception):
+            self._driver.close_port()
+        self._open = False
+
+
+class InputPort:
+    """A MIDI input, for pedals and controllers.
+
+    Args:
+        wanted: a name or a part of it.
+        on_message: takes each message, in the driver's own thread.
+        virtual: whether to open a port of this name for others to connect to.
+
+    Raises:
+        PortError: when there is no such port, or no MIDI system.
+
+    """
+
+    def __init__(
+        self, wanted: str, on_message: Callable[[bytes], None], *, virtual: bool = False
+    ) -> None:
+        self._driver = _open_driver("in")
+        self._driver.set_callback(lambda event, _: on_message(bytes(event[0])))
+        if virtual:
+            self._driver.open_virtual_port(wanted)
+            return
+        names = list(self._driver.get_ports())
+        name = match_port(wanted, names)
+        if name is None:
+            listed = f"there are {', '.join(names)}" if names else "there are none"
+            raise PortError(f"no MIDI input is called {wanted}; {listed}")
+        self._driver.open_port(names.index(name), CLIENT_NAME)
+
+    def close(self) -> None:
+        """Close the port."""
+        self._driver.cancel_callback()
+        self._driver.close_port()
+
+
+def port_names() -> tuple[list[str], list[str]]:
+    """Return the names of all outputs and inputs.
+
+    Raises:
+        PortError: when there is no MIDI system.
+
+    """
+    return list(_open_driver("out").get_ports()), list(_open_driver("in").get_ports())
+
+
+def _open_driver(way: str) -> Any:
+    """Return a client of the first MIDI system that answers."""
+    try:
+        import rtmidi
+    except ImportError:
+        raise PortError(
+            "MIDI ports want python-rtmidi, which is not installed: pip install 'backing[live]'"
+        ) from None
+    kind = rtmidi.MidiOut if way == "out" else rtmidi.MidiIn
+    reasons = []
+    for api in rtmidi.get_compiled_api():
+        if api == rtmidi.API_RTMIDI_DUMMY or (
+            api == rtmidi.API_LINUX_ALSA and not _ALSA_SEQUENCER.exists()
+        ):
+            continue
+        try:
+            return kind(api, CLIENT_NAME)
+        except Exception as error:
+            reasons.append(str(error))
+    raise PortError(
+        "no MIDI system answers: "
+        + what_to_do(sys.platform)
+        + (f" ({'; '.join(reasons)})" if reasons else "")
+    )

@@ -1,0 +1,173 @@
+"""The transport on a clock that is turned by hand."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from take import Take, keys_are_released
+
+from backing.chart.read import load_chart, read_chart
+from backing.live.verbs import Controls
+from backing.notes import without_overlaps
+from backing.out.channels import CHANNELS
+from backing.performance import Performance, Settings
+
+DEMOS = sorted((Path(__file__).parents[2] / "demos").glob("*.chart"))
+TWO_PARTS = read_chart(
+    "title: Two Parts\nkey: G\nstyle: swing\ntempo: 150\nform: A B\n"
+    "[A] 4\n| G6 | C9 | D7 | G6 |\n[B] 4\n| Em7 | A7 | Am7 | D7 |\n"
+)
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_a_take_is_the_file(path: Path) -> None:
+    """At a fixed tempo and key a take has the file's notes, to the tick."""
+    chart = load_chart(str(path))
+    performance = Performance(chart, Settings(choruses=2))
+    bars = list(performance.bars())
+    take = Take(chart, choruses=2)
+    take.transport.play(take.now)
+    take.run()
+
+    notes = without_overlaps(note for bar in bars for note in bar.notes)
+    expected = sorted(
+        (note.tick, CHANNELS[note.player], note.pitch, note.velocity) for note in notes
+    )
+    assert take.transport.ended
+    assert keys_are_released(take.sent)
+    if len({bar.bpm for bar in bars}) == 1:
+        assert expected == sorted(take.ticks(performance.bpm))
+    else:  # a part with its own tempo: the order and all but the time
+        assert sorted(each[1:] for each in expected) == sorted(
+            each[1:] for each in take.ticks(performance.bpm)
+        )
+
+
+def test_tempo_counts_at_once() -> None:
+    """A tempo change in mid-bar moves what has not been sent, without a jump or a repeat."""
+    take = Take(TWO_PARTS, looseness=0.0)
+    controls = Controls(take.transport, lambda: take.now)
+    take.transport.play(take.now)
+    take.run(2.0)
+    before = len(take.strokes())
+    controls.say("tempo 300")
+    take.run(1.0)
+    bass = [time for time, channel, *_ in take.strokes()[before:] if channel == 0]
+    gaps = [round(b - a, 3) for a, b in pairwise(bass[1:])]
+
+    assert gaps
+    assert max(gaps) <= 60 / 300 + 0.001
+    take.transport.stop(take.now)
+    assert keys_are_released(take.sent)
+
+
+def test_key_and_mute_come_at_the_next_bar_line() -> None:
+    """Key and who plays change at the next bar line, no later."""
+    take = Take(TWO_PARTS)
+    controls = Controls(take.transport, lambda: take.now)
+    take.transport.play(take.now)
+    take.run(4.0)
+    at = len(take.bars)
+    controls.say("key +2")
+    controls.say("mute chop")
+    take.run(3.3)
+
+    assert [str(bar.key) for bar in take.bars[at - 1 : at + 2]] == ["G", "A", "A"]
+    line = 0.06 + sum(bar.ticks for bar in take.bars[:at]) / 960 * 60 / 150
+    assert [each for each in take.strokes() if each[1] == 1 and each[0] > line + 0.02] == []
+
+
+def test_last_time_ends_behind_this_chorus() -> None:
+    """The band goes round until the player says last time, then ends with this chorus."""
+    take = Take(TWO_PARTS)
+    controls = Controls(take.transport, lambda: take.now)
+    take.transport.play(take.now)
+    take.run(30.0)
+    chorus = take.bars[-1].chorus
+    controls.say("last-time")
+    take.run()
+
+    assert take.transport.ended
+    assert take.bars[-1].chorus == chorus
+    assert take.bars[-1].part == "ending"
+    assert keys_are_released(take.sent)
+
+
+def test_a_loop_goes_round_without_a_gap() -> None:
+    """Bars 5 to 6 go round, each bar right behind the one before."""
+    take = Take(TWO_PARTS, looseness=0.0)
+    controls = Controls(take.transport, lambda: take.now)
+    controls.say("loop 5-6")
+    take.transport.play(take.now)
+    take.run(20.0)
+
+    chords = [bar.chords for bar in take.bars[1:7]]
+    assert chords == [("Em7",), ("A7",)] * 3
+    downbeats = [time for time, channel, *_ in take.strokes() if channel == 0]
+    gaps = [b - a for a, b in pairwise(downbeats)]
+    assert max(gaps) <= 0.4 + 1e-6
+
+
+def test_a_ladder_ends_exactly_at_its_goal() -> None:
+    """From 120 to 133 by fives, one round each: 120, 125, 130, 133, and it stays."""
+    take = Take(TWO_PARTS)
+    controls = Controls(take.transport, lambda: take.now)
+    controls.say("loop A")
+    controls.say("ladder 120 133 5 1")
+    take.transport.play(take.now)
+    take.run(60.0)
+    tempi = [bar.bpm for bar in take.bars if bar.is_part_start]
+
+    assert tempi[:6] == [120, 125, 130, 133, 133, 133]
+
+
+def test_pause_and_play_go_on_at_the_bar() -> None:
+    """After a pause the bar that was playing begins anew, counted in."""
+    take = Take(TWO_PARTS)
+    take.transport.play(take.now)
+    take.run(5.0)
+    paused = take.bars[-1]
+    take.transport.pause(take.now)
+    assert keys_are_released(take.sent)
+    take.run(3.0)
+    take.transport.play(take.now)
+    take.run(4.0)
+    names = [(bar.part, bar.index) for bar in take.bars]
+
+    at = names.index((paused.part, paused.index))
+    assert names[at + 1 : at + 3] == [("count-in", 0), (paused.part, paused.index)]
+
+
+def test_a_stall_makes_no_burst() -> None:
+    """After five seconds without the processor the band is in the bar where it should be."""
+    take = Take(TWO_PARTS, looseness=0.0)
+    take.transport.play(take.now)
+    take.run(4.0)
+    before = len(take.strokes())
+    take.now += 5.0
+    take.run(0.01)
+    burst = len(take.strokes()) - before
+    take.run(2.0)
+
+    assert burst < 12
+    late = [due for due in take.transport.lateness.last if due > 0.2]
+    assert late == []
+    assert take.bars[-1].index == int((take.now - 0.06) / 1.6 - 1) % 4
+
+
+def test_a_player_that_raises_is_silent_for_the_bar(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A fault in one player is told; the others go on, and so does time."""
+    take = Take(TWO_PARTS, choruses=1)
+
+    def broken(*_: object) -> None:
+        raise RuntimeError("a string has snapped")
+
+    monkeypatch.setattr("backing.band.chop.Chop.play", broken)
+    take.transport.play(take.now)
+    take.run()
+
+    assert take.transport.ended
+    assert {channel for _, channel, *_ in take.strokes()} == {0, 9}
+    assert ("chop", "a string has snapped") in take.faults
