@@ -32,10 +32,10 @@ _SHUFFLE = 2.0
 
 _BASS_AFTER_DRUMS_TICKS = 0.0156 * TICKS_PER_QUARTER
 
-_WANDER_MS = {1: 2.2, 2: 2.6, 4: 3.0, 8: 3.2, 16: 3.4}
+_WANDER_MS = {1: 4.6, 2: 5.3, 4: 6.0, 8: 6.4, 16: 6.9}
 """Size of the wandering by the number of bars over which it changes: the slower the wider."""
 
-_JITTER_MS = 3.0
+_JITTER_MS = 4.5
 _MOST_MS = 22.0
 
 
