@@ -80,7 +80,9 @@ def _strokes_at(place: Place, sounding: Sounding, grid: Grid) -> list[tuple[int,
         (tick, weight, min(style.length[weight], end - tick))
         for tick, weight in grid.within(start, end)
     ]
-    if "push" in sounding.words and not sounding.held_over:
+    if sounding.held_over:  # pushed: struck in the bar before, it rings over the beat
+        return [each for each in found if each[0] >= start + EIGHTH]
+    if "push" in sounding.words:
         found = [each for each in found if each[0] >= start + 2 * EIGHTH]
         found.insert(0, (start, FIRM, style.length[FIRM]))
     return found

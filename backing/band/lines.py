@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from backing import chance
 from backing.band.path import Slot
 from backing.band.roles import pitches_by_weight
-from backing.timing import TICKS_PER_QUARTER
+from backing.timing import EIGHTH, TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
     import random
@@ -221,9 +221,15 @@ def _semitones(chord: Chord, degree: Degree) -> int:
 
 
 def _beats(moment: Moment, every: int) -> list[int]:
-    """Return where notes fall in a chord: its start, then every so many ticks of the bar."""
+    """Return where notes fall in a chord: its start, then every so many ticks of the bar.
+
+    A pushed chord rings over the beat before which it comes.
+    """
     sounding = moment.sounding
-    after = range(sounding.tick // every * every + every, sounding.end, every)
+    reached = sounding.tick
+    if "push" in sounding.words and not sounding.held_over:
+        reached += EIGHTH
+    after = range(reached // every * every + every, sounding.end, every)
     return list(after) if sounding.held_over else [sounding.tick, *after]
 
 
