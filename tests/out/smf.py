@@ -19,7 +19,7 @@ END_OF_TRACK, TEMPO, TIME_SIGNATURE, KEY_SIGNATURE = 0x2F, 0x51, 0x58, 0x59
 _DATA_BYTES = {0x8: 2, 0x9: 2, 0xA: 2, 0xB: 2, 0xC: 1, 0xD: 1, 0xE: 2}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Event:
     """One event: its tick from the start of the track, its status byte, and its data.
 
@@ -47,7 +47,7 @@ class Event:
         return self.data.decode("utf-8")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Sound:
     """A note from its note-on to its note-off."""
 

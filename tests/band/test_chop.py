@@ -1,0 +1,168 @@
+"""The chop as it is written to the file: which notes, how they move, where they are struck."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import pytest
+from listening import BEAT, BLUES, REEL, SONG, Take, mean, share, take, takes
+from test_bass import BLOCK, TURNS
+
+if TYPE_CHECKING:
+    from backing.harmony.chord import Chord
+
+STYLES = [("two-beat", 200), ("swing", 170), ("shuffle", 116)]
+CHARTS = [SONG, BLOCK, TURNS, REEL, BLUES]
+
+
+def voicings(one: Take) -> list[tuple[int, Chord, tuple[int, ...]]]:
+    """Return (tick, chord of the chart, keys from low to high) of each stroke at looseness 0."""
+    struck: dict[int, list[int]] = {}
+    start, end = one.music[0].start, one.music[-1].start
+    for sound in one.chop:
+        if start <= sound.tick < end:
+            struck.setdefault(sound.tick, []).append(sound.pitch)
+    chords = one.chords()
+    found = []
+    for tick, keys in struck.items():
+        chord = next(chord for at, chord in reversed(chords) if at <= tick)
+        if chord is not None:
+            found.append((tick, chord, tuple(sorted(keys))))
+    return found
+
+
+@pytest.mark.parametrize("style, bpm", STYLES)
+@pytest.mark.parametrize("text", CHARTS)
+def test_notes_of_the_chord(text: str, style: str, bpm: float) -> None:
+    """Every stroke is chord tones only, the third (or what hangs in its place) among them.
+
+    The third is never left out, nor a written seventh: common practice, no source.
+    """
+    for one in takes(text, style, bpm, 0.0, 1)[:5]:
+        found = voicings(one)
+        assert found
+        for _, chord, keys in found:
+            classes = {key % 12 for key in keys}
+            assert classes <= chord.pitch_classes
+            for number in (3, 4, 7):
+                degree = chord.quality.degree(number)
+                if degree and (number != 4 or chord.quality.degree(3) is None):
+                    assert (chord.root.pitch_class + degree.semitones) % 12 in classes
+
+
+@pytest.mark.parametrize("style, bpm, most", [("two-beat", 200, 4), ("swing", 170, 3)])
+def test_voices(style: str, bpm: float, most: int) -> None:
+    """Every stroke has as many notes as the style's hand; two-beat strikes all four strings.
+
+    All strings of the chop are stopped: Wikipedia, "Chop chord". Three-note shells in swing: common
+    practice, no source.
+    """
+    for one in takes(SONG, style, bpm, 0.0, 1)[:5]:
+        assert {most} == {len(keys) for _, _, keys in voicings(one)}
+
+
+@pytest.mark.parametrize("style, bpm", STYLES)
+@pytest.mark.parametrize("text", CHARTS)
+def test_voices_move_little(text: str, style: str, bpm: float) -> None:
+    """From chord to chord a voice moves 2.5 semitones on average at most (our choice)."""
+    moved = []
+    for one in takes(text, style, bpm, 0.0, 1)[:5]:
+        for (_, first, before), (_, second, after) in pairwise(voicings(one)):
+            if first != second and len(before) == len(after):
+                moved.append(mean([abs(a - b) for a, b in zip(before, after, strict=True)]))
+    assert moved
+    assert mean(moved) <= 2.5
+
+
+@pytest.mark.parametrize("style, bpm", STYLES)
+def test_the_chop_stays_in_place(style: str, bpm: float) -> None:
+    """The middle of the hand stays within an octave over a whole chorus (our choice)."""
+    for text in CHARTS:
+        middles = [mean(keys) for _, _, keys in voicings(take(text, style, bpm, 1, 0.0, 1))]
+        assert max(middles) - min(middles) <= 12
+
+
+def strokes_by_beat(one: Take) -> dict[int, list[tuple[int, int]]]:
+    """Return (velocity of the lowest note, length) of strokes on beats 0 to 3 of the bars."""
+    found: dict[int, list[tuple[int, int]]] = {beat: [] for beat in range(4)}
+    start, end = one.music[0].start, one.music[-1].start
+    for sound in one.strums():
+        if start <= sound.tick < end and sound.tick % BEAT == 0:
+            place = (sound.tick - start) % (4 * BEAT) // BEAT
+            found[place].append((sound.velocity, sound.length))
+    return found
+
+
+def test_two_beat() -> None:
+    """In two the chop falls on 2 and 4 of every bar, and seldom on 1 or 3.
+
+    Bass on 1 and 3, chop on 2 and 4, damped at once: Wikipedia, "Chop chord".
+    """
+    for one in takes(REEL, "two-beat", 200, 0.0):
+        found = strokes_by_beat(one)
+        bars = len(one.music) - 1
+        assert bars == len(found[1]) == len(found[3])
+        assert len(found[0]) + len(found[2]) <= 0.3 * bars
+
+
+@pytest.mark.parametrize("bpm", [120, 200, 260])
+def test_two_beat_is_dry(bpm: float) -> None:
+    """A chop is damped at once: it sounds for less than half a beat."""
+    one = take(REEL, "two-beat", bpm, 1, 0.0)
+    start, end = one.music[0].start, one.music[-1].start
+    assert all(each.length < BEAT / 2 for each in one.chop if start <= each.tick < end)
+
+
+def test_four_to_the_bar() -> None:
+    """In swing the guitar strikes all four beats, 2 and 4 firmer and shorter than 1 and 3.
+
+    Quarter-note strokes, 2 and 4 shorter and firmer: common practice, no source.
+    """
+    for one in takes(SONG, "swing", 170, 0.0):
+        found = strokes_by_beat(one)
+        bars = len(one.music) - 1
+        assert [bars] * 4 == [len(each) for each in found.values()]
+        light, firm = found[0] + found[2], found[1] + found[3]
+        assert mean([loud for loud, _ in firm]) >= mean([loud for loud, _ in light]) + 5
+        assert mean([ticks for _, ticks in firm]) < 0.8 * mean([ticks for _, ticks in light])
+
+
+def test_shuffle() -> None:
+    """In a shuffle the chop falls on 2 and 4 of every bar, with light off-beats behind it."""
+    for one in takes(BLUES, "shuffle", 116, 0.0):
+        found = strokes_by_beat(one)
+        bars = len(one.music) - 1
+        assert bars == len(found[1]) == len(found[3])
+        off_beats = [each for each in one.strums() if each.tick % BEAT == 640]
+        assert len(off_beats) >= 0.8 * bars
+        firm = mean([loud for loud, _ in found[1] + found[3]])
+        assert mean([each.velocity for each in off_beats]) < firm
+
+
+@pytest.mark.parametrize("style, bpm", STYLES)
+def test_strings_one_after_the_other(style: str, bpm: float) -> None:
+    """At looseness 1 the strings of a stroke come from low to high within 20 ms; at 0 at once.
+
+    Lower strings first on the down-stroke: common practice, no source.
+    """
+    loose = take(SONG, style, bpm, 1, 1.0)
+    strokes: list[list[tuple[int, int]]] = []
+    for sound in loose.chop:
+        if strokes and sound.tick - strokes[-1][0][0] < 100:
+            strokes[-1].append((sound.tick, sound.pitch))
+        else:
+            strokes.append([(sound.tick, sound.pitch)])
+    for stroke in strokes:
+        assert sorted(pitch for _, pitch in stroke) == [pitch for _, pitch in sorted(stroke)]
+        assert 0 < loose.milliseconds(stroke[-1][0] - stroke[0][0]) <= 20
+
+
+@pytest.mark.parametrize("text", CHARTS)
+def test_bass_below(text: str) -> None:
+    """The chop stays above the bass all the time."""
+    for style, bpm in STYLES:
+        one = take(text, style, bpm, 1, 0.0, 1)
+        assert min(each.pitch for each in one.chop) >= 55
+        low = [each.pitch for each in one.bass]
+        assert share([pitch < 55 for pitch in low]) >= 0.95
