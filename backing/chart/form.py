@@ -91,6 +91,7 @@ def loop_of(chart: Chart, first: int, last: int) -> tuple[RoadBar, ...]:
         chart: the chart.
         first: the first bar, from 0 through the whole form without its pickup.
         last: the last bar, itself in the loop; beyond the end it is the end.
+
     """
     whole = [each for each in once_round(chart) if not each.bar.pickup]
     bars = whole[max(first, 0) : last + 1] or whole

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import typer
 
-from backing.cli import check, render, show, styles, tidy
+from backing.cli import check, pedal, play, ports, render, show, styles, tidy
 
 app = typer.Typer(
     help="A band for your chord charts: bass, chop and drums in the groove you name.",
@@ -19,6 +19,6 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
-for module in (check, show, tidy, styles, render):
+for module in (check, show, tidy, styles, render, play, ports, pedal):
     name = module.__name__.rpartition(".")[2]
     app.command(name, epilog=f"Example: {module.EXAMPLE}")(module.run)

@@ -33,6 +33,7 @@ class Position:
         count: bars of count-in still to come before it.
         played: bars played since the start or since rests were asked for.
         rounds: times round at an end since the ladder began.
+        adopted: whether the chart that was to come in has come in.
 
     """
 
@@ -42,6 +43,7 @@ class Position:
     count: int = 0
     played: int = 0
     rounds: int = 0
+    adopted: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,11 +115,10 @@ class Source:
             SettingsError: when they do not fit the chart.
 
         """
+        chart = wishes.coming if wishes.coming and position.adopted else wishes.chart
         chorus = position.chorus if wishes.last_time else self._choruses
         bpm = wishes.ladder.bpm(position.rounds) if wishes.ladder else wishes.bpm
-        return self._performance(
-            wishes.chart, wishes.style, bpm, wishes.semitones, wishes.loop, chorus
-        )
+        return self._performance(chart, wishes.style, bpm, wishes.semitones, wishes.loop, chorus)
 
     def _make(
         self,
@@ -145,6 +146,8 @@ class Source:
 
     def next(self, wishes: Wishes, position: Position) -> tuple[LiveBar, Position | None]:
         """Return the bar that comes, and the position behind it; None when the band has ended."""
+        if wishes.coming and (position.bar is None or position.bar[2] == 0):
+            position = replace(position, adopted=True)
         performance = self.performance(wishes, position)
         if position.count:
             return self._counted(performance, position)

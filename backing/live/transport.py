@@ -96,6 +96,7 @@ class Transport:
         wishes: what the player wishes now.
         playing: whether time runs.
         ended: whether the band has come to its end.
+        bpm: the tempo of the bar being played, in quarter notes a minute.
         now_bar: the bar being played, or the last one.
         lateness: how late messages were sent.
 
@@ -136,7 +137,7 @@ class Transport:
         self._next: Position | None = Position()
         self._next_start = 0
         self._anchor = (0, 0.0)
-        self._bpm = wishes.bpm
+        self.bpm = wishes.bpm
         self._style: Style | None = None
         self._generation = 0
 
@@ -183,7 +184,7 @@ class Transport:
             self._source.performance(wishes, position)
             old, self.wishes = self.wishes, wishes
             if self.playing and wishes.bpm != old.bpm:
-                self._retime(now, self._bpm * wishes.bpm / old.bpm)
+                self._retime(now, self.bpm * wishes.bpm / old.bpm)
             if self._style and (wishes.levels, wishes.level) != (old.levels, old.level):
                 self._send_volumes(self._style)
             self._unmake()
@@ -311,12 +312,14 @@ class Transport:
     def _begin(self, event: _Event, due: float) -> None:
         """Begin a bar: its tempo holds from its bar line on."""
         bar = self._queue.pop(event.bar).bar
-        self._anchor, self._bpm = (event.tick, due), bar.bpm
+        self._anchor, self.bpm = (event.tick, due), bar.bpm
         if bar.style is not self._style:
             self._send_setup(bar.style)
         if self._clock_out and (self.now_bar is None or self.now_bar.part == "count-in"):
             self._send(bytes((START,)))
         self.now_bar = bar
+        if bar.position.adopted and self.wishes.coming:
+            self.wishes = replace(self.wishes, chart=self.wishes.coming, coming=None)
         self._on_bar(bar)
 
     def _strike(self, event: _Event) -> None:
@@ -363,13 +366,13 @@ class Transport:
 
     def _time(self, tick: int) -> float:
         anchor_tick, anchor_time = self._anchor
-        return anchor_time + ticks_to_seconds(tick - anchor_tick, self._bpm)
+        return anchor_time + ticks_to_seconds(tick - anchor_tick, self.bpm)
 
     def _retime(self, now: float, bpm: float) -> None:
         """Let time run at another tempo from now on."""
         anchor_tick, anchor_time = self._anchor
         if now > anchor_time:
-            tick = anchor_tick + seconds_to_ticks(now - anchor_time, self._bpm)
+            tick = anchor_tick + seconds_to_ticks(now - anchor_time, self.bpm)
             whole = round(tick)
             self._anchor = (whole, now + ticks_to_seconds(whole - tick, bpm))
-        self._bpm = bpm
+        self.bpm = bpm

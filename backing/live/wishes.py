@@ -59,6 +59,7 @@ class Wishes:
 
     Attributes:
         chart: the chart as written; the key is applied on top.
+        coming: a chart that takes its place at the next part, or None.
         style: a groove for the chart, or None for its own.
         bpm: quarter notes a minute, 20 to 500.
         semitones: how much higher than written, -24 to 24.
@@ -87,6 +88,7 @@ class Wishes:
     ladder: Ladder | None = None
     rest: tuple[int, int] | None = None
     count_each: bool = False
+    coming: Chart | None = None
 
     def at_tempo(self, bpm: float) -> Wishes:
         """Return the wishes at another tempo, kept to what the band can play; a ladder ends."""

@@ -1,0 +1,15 @@
+"""`backing ports`: the MIDI ports there are."""
+
+from __future__ import annotations
+
+EXAMPLE = "backing ports"
+
+
+def run() -> None:
+    """List the MIDI ports."""
+    from backing.out.port import port_names
+
+    outputs, inputs = port_names()
+    for title, names in (("to play to (--port)", outputs), ("to listen to (--pedal)", inputs)):
+        print(f"{title}:")
+        print(*(f"  {name}" for name in names or ["none"]), sep="\n")

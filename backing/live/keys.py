@@ -1,0 +1,72 @@
+"""Single keys on the terminal, each another way to say a line."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import select
+import sys
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+KEYS = {
+    " ": ("play | pause", "play, pause"),
+    "+": ("tempo +5", "faster"),
+    "-": ("tempo -5", "slower"),
+    "t": ("tap", "tap"),
+    "k": ("key +1", "key up"),
+    "j": ("key -1", "key down"),
+    "n": ("part next", "next part"),
+    "l": ("loop here | loop off", "loop this part"),
+    "b": ("mute bass", "bass"),
+    "c": ("mute chop", "chop"),
+    "d": ("mute drums", "drums"),
+    "]": ("level +10", "louder"),
+    "[": ("level -10", "softer"),
+    "e": ("last-time", "last time"),
+    "q": ("quit", "leave"),
+}
+"""Each key: the line it says (two lines take turns), and its word in the help line."""
+
+_SAME = {"=": "+", "_": "-"}
+
+
+def line_of(key: str, *, playing: bool, looping: bool, part: str) -> str | None:
+    """Return the line that a key says, or None for a key that says nothing."""
+    entry = KEYS.get(_SAME.get(key, key.lower()))
+    if entry is None:
+        return None
+    line = entry[0]
+    if line == "play | pause":
+        return "pause" if playing else "play"
+    if line == "loop here | loop off":
+        return "loop off" if looping else f"loop {part}"
+    return line
+
+
+@contextlib.contextmanager
+def raw_terminal() -> Iterator[None]:
+    """Read single keys from the terminal, without echo, and leave it as it was."""
+    try:
+        import termios
+        import tty
+    except ImportError:  # no such terminals on this system; keys then want Return
+        yield
+        return
+    number = sys.stdin.fileno()
+    before = termios.tcgetattr(number)
+    try:
+        tty.setcbreak(number)
+        yield
+    finally:
+        termios.tcsetattr(number, termios.TCSADRAIN, before)
+
+
+def waiting_keys(seconds: float) -> str:
+    """Return the keys pressed so far, waiting for the first one so long at most."""
+    ready, _, _ = select.select([sys.stdin], [], [], seconds)
+    if not ready:
+        return ""
+    return os.read(sys.stdin.fileno(), 64).decode("utf-8", "ignore")

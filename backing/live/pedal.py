@@ -1,0 +1,118 @@
+"""Foot pedals and other MIDI controllers: each button another way to say a line.
+
+The mapping is a TOML file: `[buttons]` with a message on the left and a line on the right.
+
+    [buttons]
+    "note 60" = "tap"
+    "control 64" = "last-time"
+    "program 3" = "part next"
+"""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from backing.errors import BackingError
+from backing.live.verbs import VERBS
+from backing.out.port import InputPort
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+FILE_VARIABLE = "BACKING_PEDAL"
+"""The environment variable that names the mapping file."""
+
+_PRESSED = 64
+_KINDS = {0x90: "note", 0xB0: "control", 0xC0: "program"}
+
+
+def mapping_file() -> Path:
+    """Return where the mapping is kept."""
+    named = os.environ.get(FILE_VARIABLE)
+    return Path(named) if named else Path.home() / ".backing" / "pedal.toml"
+
+
+def button_of(message: bytes) -> str | None:
+    """Return the name of the button that a message presses, or None when it presses none.
+
+    A controller counts as pressed from 64 upwards, a note when it is struck.
+    """
+    kind = _KINDS.get(message[0] & 0xF0)
+    if kind is None or len(message) < 2:
+        return None
+    if kind != "program" and (
+        len(message) < 3 or message[2] < (_PRESSED if kind == "control" else 1)
+    ):
+        return None
+    return f"{kind} {message[1]}"
+
+
+def read_mapping(text: str, source: str) -> dict[str, str]:
+    """Read a mapping file.
+
+    Raises:
+        BackingError: when it is no TOML, has other keys, or a line that is no verb.
+
+    """
+    try:
+        values = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise BackingError(f"{source}: {error}: a mapping is a TOML file") from None
+    buttons = values.get("buttons")
+    if set(values) != {"buttons"} or not isinstance(buttons, dict):
+        raise BackingError(f"{source}: a mapping has one table, [buttons], and nothing else")
+    for button, line in buttons.items():
+        kind, _, number = button.partition(" ")
+        if kind not in _KINDS.values() or not number.isdigit() or int(number) > 127:
+            raise BackingError(
+                f"{source}: '{button}' is no button: write note, control or program and a number "
+                "from 0 to 127"
+            )
+        if not isinstance(line, str) or not line.split() or line.split()[0] not in VERBS:
+            raise BackingError(
+                f"{source}: '{line}' at '{button}' is no wish: choose from {', '.join(VERBS)}"
+            )
+    return buttons
+
+
+def mapping_text(buttons: dict[str, str]) -> str:
+    """Return the text of a mapping file; reading it gives the mapping."""
+    rows = [f'"{button}" = "{line}"' for button, line in sorted(buttons.items())]
+    return "\n".join(["[buttons]", *rows]) + "\n"
+
+
+class Pedal:
+    """A pedal that says lines.
+
+    Args:
+        name: its MIDI input, or a part of the name.
+        say: takes each line.
+
+    Raises:
+        BackingError: when there is no mapping or no such input.
+
+    """
+
+    def __init__(self, name: str, say: Callable[[str], None]) -> None:
+        path = mapping_file()
+        try:
+            text = path.read_text(encoding="utf-8")
+        except OSError:
+            raise BackingError(
+                f"{path}: there is no mapping yet: press and assign with backing pedal --learn"
+            ) from None
+        buttons = read_mapping(text, str(path))
+
+        def pressed(message: bytes) -> None:
+            line = buttons.get(button_of(message) or "")
+            if line:
+                say(line)
+
+        self._port = InputPort(name, pressed)
+
+    def close(self) -> None:
+        """Let the pedal go."""
+        self._port.close()

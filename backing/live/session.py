@@ -1,0 +1,163 @@
+"""A session of live playing: the band, its threads, its port, and everything that watches them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Protocol
+
+from backing.errors import BackingError
+from backing.live.runner import Runner
+from backing.live.source import Source
+from backing.live.transport import Transport
+from backing.live.verbs import Controls
+from backing.live.watch import ChartFile
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from backing.live.source import LiveBar
+    from backing.live.wishes import Wishes
+    from backing.notes import Player
+
+
+class Output(Protocol):
+    """Where messages go: a port, a synthesizer, a recording."""
+
+    name: str
+
+    @property
+    def is_there(self) -> bool:
+        """Whether messages still arrive."""
+        ...
+
+    def reconnect(self) -> bool:
+        """Try to find it again; return whether that went well."""
+        ...
+
+    def send(self, message: bytes) -> None:
+        """Send one message."""
+        ...
+
+    def close(self) -> None:
+        """Silence it and let it go."""
+        ...
+
+
+class Session:
+    """The band at an output, in real time.
+
+    Attributes:
+        transport: the transport.
+        controls: carries out verbs.
+        bars_begun: how many bars have begun.
+        broken: what ended a thread, which is a fault of ours, or None.
+        news: what the player should be told, newest last; at most the last twenty.
+
+    Args:
+        source: the chart file's name, watched while the band plays.
+        wishes: what holds at the start.
+        band: where bars come from.
+        output: where messages go.
+        clock_out: whether to send MIDI clock.
+        on_bar: told every bar as it begins, in the sending thread.
+
+    """
+
+    def __init__(
+        self,
+        source: str,
+        wishes: Wishes,
+        output: Output,
+        *,
+        seed: int = 1,
+        looseness: float = 1.0,
+        choruses: int | None = None,
+        count_in: int | None = None,
+        clock_out: bool = False,
+        on_bar: Callable[[LiveBar], None] = lambda bar: None,
+    ) -> None:
+        self.output = output
+        self.news: list[str] = []
+        self._on_bar = on_bar
+        band = Source(
+            seed=seed,
+            looseness=looseness,
+            choruses=choruses,
+            count_in=count_in,
+            on_fault=self._player_fault,
+        )
+        self.transport = Transport(
+            band, wishes, output.send, clock_out=clock_out, on_bar=self._begun
+        )
+        self.runner = Runner(self.transport, self._thread_fault)
+        self.controls = Controls(self.transport, self.runner.now)
+        self.broken: BaseException | None = None
+        self._file = ChartFile(source)
+        self._told: set[str] = set()
+        self.bars_begun = 0
+        self._lost = False
+
+    def start(self) -> None:
+        """Start the threads and begin to play."""
+        self.runner.start()
+        self.controls.say("play")
+
+    def say(self, line: str) -> None:
+        """Carry out one line; what cannot be done is told, and changes nothing."""
+        try:
+            self.controls.say(line)
+        except BackingError as error:
+            self.tell(str(error))
+        self.runner.wake()
+
+    @property
+    def is_over(self) -> bool:
+        """Whether the player has left, the band has ended, or something of ours is broken."""
+        return self.controls.quitting or self.transport.ended or self.broken is not None
+
+    def look_around(self) -> None:
+        """Look at the chart file and at the output; to be called a few times a second."""
+        self._look_at_file()
+        self._look_at_output()
+
+    def close(self) -> None:
+        """Stop, release every key, and let the output go."""
+        self.runner.close()
+        self.output.close()
+
+    def tell(self, text: str) -> None:
+        """Keep something for the player to read."""
+        self.news = [*self.news, text][-20:]
+
+    def _look_at_file(self) -> None:
+        try:
+            chart = self._file.changed()
+            if chart:
+                self.transport.wish(replace(self.transport.wishes, coming=chart), self.runner.now())
+                self.tell("the chart has been saved: it comes in at the next part")
+        except BackingError as error:
+            self.tell(str(error))
+
+    def _look_at_output(self) -> None:
+        if self.output.is_there:
+            return
+        if not self._lost:
+            self._lost = True
+            self.tell(f"{self.output.name} is gone; looking for it")
+        if self.output.reconnect():
+            self._lost = False
+            self.transport.setup_again()
+            self.tell(f"{self.output.name} is back")
+
+    def _begun(self, bar: LiveBar) -> None:
+        self.bars_begun += 1
+        self._on_bar(bar)
+
+    def _player_fault(self, player: Player, error: Exception) -> None:
+        text = f"{player}: {error!r}; silent for this bar"
+        if text not in self._told:
+            self._told.add(text)
+            self.tell(text)
+
+    def _thread_fault(self, error: BaseException) -> None:
+        self.broken = error

@@ -1,0 +1,41 @@
+"""What other programs are told: one line of JSON a bar."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING
+
+from backing.notes import Player
+
+if TYPE_CHECKING:
+    from backing.live.transport import Transport
+
+
+def state_line(transport: Transport) -> str:
+    """Return the state of a transport as one line of JSON.
+
+    Keys: `playing`, `ended`, `part`, `bar` and `bars` (counted from 1), `chorus`, `chords`, `key`,
+    `tempo` (quarter notes a minute), `meter`, `style`, `plays`, `level` (percent), `loop` (bars
+    counted from 1, or null), `last_time`, `late_ms` (the latest of the last messages).
+    """
+    bar, wishes = transport.now_bar, transport.wishes
+    late = max(transport.lateness.last, default=0.0)
+    state = {
+        "playing": transport.playing,
+        "ended": transport.ended,
+        "part": bar.part if bar else None,
+        "bar": bar.index + 1 if bar else None,
+        "bars": bar.length if bar else None,
+        "chorus": bar.chorus if bar else None,
+        "chords": list(bar.chords) if bar else [],
+        "key": str(bar.key) if bar else None,
+        "tempo": round(transport.bpm, 2),
+        "meter": str(bar.meter) if bar else None,
+        "style": bar.style.name if bar else None,
+        "plays": [player for player in Player if player not in wishes.muted],
+        "level": wishes.level,
+        "loop": [wishes.loop[0] + 1, wishes.loop[1] + 1] if wishes.loop else None,
+        "last_time": wishes.last_time,
+        "late_ms": round(late * 1000, 2),
+    }
+    return json.dumps(state, ensure_ascii=False)
