@@ -8,7 +8,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from backing.errors import SettingsError, StyleError
+from backing.errors import Fault, SettingsError, StyleError
 from backing.style.load import read_style
 
 if TYPE_CHECKING:
@@ -53,7 +53,8 @@ def _load(path: Path) -> Style:
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
-        raise SettingsError(f"{path}: cannot be read: {error}; mend or remove the file") from None
+        fault = Fault(0, 0, f"it cannot be read ({error})", "mend or remove the file")
+        raise StyleError(str(path), (fault,)) from None
     return read_style(text, path.stem, str(path))
 
 

@@ -153,10 +153,11 @@ def open_document(text: str, source: str) -> Table:
         values = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
         place = re.search(r"\(at line (\d+), column (\d+)\)", str(error))
-        line, column = (int(place[1]), int(place[2])) if place else (0, 0)
+        last = len(lines) if "(at end of document)" in str(error) else 0
+        line, column = (int(place[1]), int(place[2])) if place else (last, 0)
         found = re.sub(r"\s*\(at .*\)$", "", str(error)) or "not TOML"
         here = lines[line - 1][:120] if 0 < line <= len(lines) else ""
-        fault = Fault(line, column, found, "a style is a TOML file; mend this", here, column - 1)
+        fault = Fault(line, column, found, "a style is a TOML file; mend this", here, max(column - 1, 0))
         raise StyleError(source, (fault,)) from None
     return Table(Document(source, lines, _places(lines)), (), values)
 
