@@ -1,0 +1,160 @@
+"""The road through a chart, against roads written by hand.
+
+Repeats, endings, intros and tags as players read them: common practice, no source.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from backing.chart.form import RoadBar, length_in_bars, once_round
+from backing.chart.read import read_chart
+
+SIMPLE = "[A]\n| C | F |\n[B]\n| G | Am |\n"
+
+
+def chords(road: tuple[RoadBar, ...]) -> str:
+    """Return the first chord of each bar of a road."""
+    return " ".join(str(each.bar.chords[0].chord or "N.C.") for each in road)
+
+
+ROADS = [
+    # the order written, and a form
+    (SIMPLE, "C F G Am"),
+    ("form: B A A\n" + SIMPLE, "G Am C F C F"),
+    # repeats
+    ("|: C | F :|", "C F C F"),
+    ("|: C | F :|x3", "C F C F C F"),
+    ("| G |: C :| F |", "G C C F"),
+    ("|: C :|: F :|x3 G |", "C C F F F G"),
+    ("| C | F :| G |", "C F C F G"),
+    # endings
+    ("|: C | F |1 G | Am :|2 D | Em |", "C F G Am C F D Em"),
+    ("|: C |1,3 F :|2 G :|4 Am |", "C F C G C F C Am"),
+    ("|: C |1 F :|2 G |: D |1 Em :|2 Am |", "C F C G D Em D Am"),
+    # % and N.C.
+    ("| C | % | N.C. | F |", "C C N.C. F"),
+    # a pickup is on the road once, at the start
+    ("(pickup 1/4) D7 | G | C |", "D7 G C"),
+    ("(pickup 1/4) D7 |: G | C :|", "D7 G C G C"),
+]
+
+
+@pytest.mark.parametrize("text, road", ROADS)
+def test_roads(text: str, road: str) -> None:
+    """Once round, repeats, endings and the form are carried out in order."""
+    assert road == chords(once_round(read_chart(text, "x")))
+
+
+NAMED = """\
+form: Intro A B A Tag
+[Intro]
+| C |
+[A]
+| F |
+[B]
+| G |
+[Tag]
+| Am |
+"""
+
+
+@pytest.mark.parametrize(
+    "first, last, road",
+    [
+        (True, True, "C F G F Am"),
+        (True, False, "C F G F"),
+        (False, False, "F G F"),
+        (False, True, "F G F Am"),
+    ],
+)
+def test_intro_and_tag(first: bool, last: bool, road: str) -> None:
+    """The intro is played the first time round only, the tag the last time only."""
+    assert road == chords(once_round(read_chart(NAMED, "x"), first=first, last=last))
+
+
+@pytest.mark.parametrize("tag", ["Tag", "Outro", "Coda", "tag", "OUTRO"])
+def test_names_of_tags(tag: str) -> None:
+    """A part called Tag, Outro or Coda at the end of the form waits for the last time."""
+    chart = read_chart(f"[A]\n| C |\n[{tag}]\n| F |", "x")
+    assert chords(once_round(chart, last=False)) == "C"
+    assert chords(once_round(chart, last=True)) == "C F"
+
+
+def test_a_tag_in_the_midst() -> None:
+    """A tag that is not at the end of the form is a part like others, as is an intro."""
+    chart = read_chart("form: A Intro Tag B\n" + NAMED.replace("form: Intro A B A Tag\n", ""), "x")
+    assert chords(once_round(chart, first=False, last=False)) == "F C Am G"
+
+
+@pytest.mark.parametrize("form", ["Intro", "Tag", "Intro Tag"])
+def test_nothing_else(form: str) -> None:
+    """A form of nothing but intros and tags is played whole every time."""
+    chart = read_chart(NAMED.replace("Intro A B A Tag", form), "x")
+    whole = chords(once_round(chart))
+    assert whole == chords(once_round(chart, first=False, last=False))
+
+
+SHORT = "(pickup 1/4) D7 | G | C | D7 | (3/4) G |\n"
+FULL = "(pickup 1/4) D7 | G | C | D7 | G |\n"
+
+
+@pytest.mark.parametrize(
+    "text, first, later",
+    [(FULL, "D7 G C D7 G", "G C D7 G"), (SHORT, "D7 G C D7 G", "D7 G C D7 G")],
+)
+def test_pickup_later_on(text: str, first: str, later: str) -> None:
+    """A pickup comes again only where the bar before it is short by just its length."""
+    chart = read_chart(text, "x")
+    assert first == chords(once_round(chart))
+    assert later == chords(once_round(chart, first=False))
+
+
+def test_pickup_of_a_later_part() -> None:
+    """A later part's pickup lies inside the bar before it, unless that bar leaves room for it."""
+    chart = read_chart("[A]\n| C | F |\n[B]\n(pickup 1/4) D7 | G |", "x")
+    assert chords(once_round(chart)) == "C F G"
+    roomy = read_chart("[A]\n| C | (3/4) F |\n[B]\n(pickup 1/4) D7 | G |", "x")
+    assert chords(once_round(roomy)) == "C F D7 G"
+
+
+def test_places_on_the_road() -> None:
+    """Every bar knows its part, its turn in the form, its place in the part, and the part's end."""
+    road = once_round(read_chart("form: A B A\n[A]\n|: C | F :|\n[B]\n| G |\n", "x"))
+    expected = [
+        ("A", 0, 0, 4), ("A", 0, 1, 4), ("A", 0, 2, 4), ("A", 0, 3, 4),
+        ("B", 1, 0, 1),
+        ("A", 2, 0, 4), ("A", 2, 1, 4), ("A", 2, 2, 4), ("A", 2, 3, 4),
+    ]  # fmt: skip
+    assert expected == [(each.part, each.turn, each.index, each.length) for each in road]
+    assert [place for place, each in enumerate(road) if each.is_part_start] == [0, 4, 5]
+    assert [place for place, each in enumerate(road) if each.is_part_end] == [3, 4, 8]
+
+
+def test_what_holds_in_a_part() -> None:
+    """A part's own key, meter, tempo and style hold in its bars; a bar's own meter is its own."""
+    text = (
+        "key: C\n[A]\n| C | (2/4) F |\n"
+        "[B]\nkey: Em\nmeter: 2/2\ntempo: half=100\nstyle: two-beat\n| Em | B7 |\n"
+    )
+    road = once_round(read_chart(text, "x"))
+    assert [str(each.key) for each in road] == ["C", "C", "Em", "Em"]
+    assert [str(each.bar.meter) for each in road] == ["4/4", "2/4", "2/2", "2/2"]
+    assert [str(each.meter) for each in road] == ["4/4", "4/4", "2/2", "2/2"]
+    assert [str(each.tempo) for each in road] == ["None", "None", "half=100", "half=100"]
+    assert [each.style for each in road] == [None, None, "two-beat", "two-beat"]
+
+
+@pytest.mark.parametrize(
+    "text, bars",
+    [
+        (SIMPLE, 4),
+        ("form: B A A\n" + SIMPLE, 6),
+        ("|: C | F |1 G | Am :|2 D | Em |", 8),
+        ("(pickup 1/4) D7 |: G | C :|x99", 198),
+        (NAMED, 5),
+    ],
+)
+def test_length(text: str, bars: int) -> None:
+    """The form's bars are counted without its pickup, every part in it once round."""
+    assert bars == length_in_bars(read_chart(text, "x"))

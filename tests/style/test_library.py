@@ -1,0 +1,117 @@
+"""Where styles are found."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from backing.errors import SettingsError, StyleError
+from backing.style.library import (
+    OWN_FOLDER_VARIABLE,
+    all_styles,
+    find_style,
+    own_folder,
+    style_files,
+)
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+OURS = {"two-beat", "swing", "shuffle"}
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Give a folder of the user's own styles."""
+    monkeypatch.setenv(OWN_FOLDER_VARIABLE, str(tmp_path))
+    return tmp_path
+
+
+def copy_of(name: str, *changes: tuple[str, str]) -> str:
+    """Return the text of one of our styles with changes."""
+    text = style_files()[name].read_text(encoding="utf-8")
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new, 1)
+    return text
+
+
+def test_ours_are_found(folder: Path) -> None:
+    """Our styles are found without a folder of the user's, by name, in the order of names."""
+    assert not list(folder.iterdir())
+    names = list(style_files())
+    assert set(names) >= OURS
+    assert sorted(names) == names
+
+
+def test_own_styles_come_first(folder: Path) -> None:
+    """A file of the user's takes the place of ours with the same name, and new ones are added."""
+    changed = copy_of("swing", ("usual = 168", "usual = 133"))
+    (folder / "swing.toml").write_text(changed, encoding="utf-8")
+    (folder / "my-swing.toml").write_text(changed, encoding="utf-8")
+    assert folder / "swing.toml" == style_files()["swing"]
+    assert (find_style("swing").usual_bpm, find_style("my-swing").usual_bpm) == (133, 133)
+    assert set(style_files()) >= OURS | {"my-swing"}
+
+
+def test_only_toml(folder: Path) -> None:
+    """Only files that end in .toml are styles."""
+    (folder / "notes.txt").write_text("x", encoding="utf-8")
+    assert "notes" not in style_files()
+
+
+def test_unknown_style(folder: Path) -> None:
+    """A style that is not there is refused with all that are, and a guess."""
+    with pytest.raises(SettingsError, match=r"'shufle' is not a style: .*did you mean 'shuffle'"):
+        find_style("shufle")
+
+
+@pytest.mark.parametrize("name", ["../swing", "swing.toml", "", "SWING"])
+def test_no_paths(folder: Path, name: str) -> None:
+    """A style is asked for by its name, not by a path."""
+    with pytest.raises(SettingsError, match="is not a style: choose from"):
+        find_style(name)
+
+
+def test_broken_styles(folder: Path) -> None:
+    """A broken style of the user's is told by its path, and the others can be played."""
+    path = folder / "broken.toml"
+    path.write_text("about = 1", encoding="utf-8")
+    with pytest.raises(StyleError, match=r"broken\.toml:1: about: 1 is no text"):
+        find_style("broken")
+    styles, errors = all_styles()
+    assert {style.name for style in styles} >= OURS
+    assert [str(path)] == [error.source for error in errors]
+
+
+def test_no_text(folder: Path) -> None:
+    """A style file that is not UTF-8 is told by its path."""
+    (folder / "latin.toml").write_bytes(b'about = "\xe9"')
+    with pytest.raises(
+        StyleError, match=r"latin\.toml: it cannot be read .*: mend or remove"
+    ):
+        find_style("latin")
+
+
+def test_listing_survives_what_is_no_text(folder: Path) -> None:
+    """All other styles are listed beside one that is not UTF-8."""
+    (folder / "latin.toml").write_bytes(b'about = "\xe9"')
+    styles, errors = all_styles()
+    assert {style.name for style in styles} >= OURS
+    assert len(errors) == 1
+
+
+def test_a_folder_that_is_not_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The user's folder need not exist."""
+    monkeypatch.setenv(OWN_FOLDER_VARIABLE, str(tmp_path / "none"))
+    assert set(style_files()) >= OURS
+    assert tmp_path / "none" == own_folder()
+
+
+def test_the_usual_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without the variable the user's styles are in .backing/styles at home."""
+    monkeypatch.delenv(OWN_FOLDER_VARIABLE, raising=False)
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setenv("USERPROFILE", str(tmp_path))
+    assert tmp_path / ".backing" / "styles" == own_folder()

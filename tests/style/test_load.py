@@ -1,0 +1,335 @@
+"""Style files: what is read from them, and how every mistake in one is told."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from contextlib import suppress
+from typing import TYPE_CHECKING
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from backing.errors import StyleError
+from backing.style.library import style_files
+from backing.style.load import read_style
+from backing.style.model import DRUM_KEYS, FIRM, LIGHT, PLAIN, Grid
+
+if TYPE_CHECKING:
+    from backing.style.model import Style
+
+SMALL = """\
+about = "A test"
+source = "common practice, no source"
+meters = ["4/4"]
+feel = "swing"
+count-in = "sticks"
+ending = "hold"
+
+[tempo]
+slowest = 100
+usual = 150
+fastest = 200
+
+[bass]
+program = 33
+volume = 100
+pan = 64
+line = "riding"
+range = ["E1", "C4"]
+velocity = { light = 50, plain = 80, firm = 100 }
+
+[[bass.figures]]
+degrees = "1 3 5 b7"
+
+[chop]
+program = 27
+volume = 76
+pan = 84
+range = ["G3", "A5"]
+voices = 3
+velocity = { light = 50, plain = 70, firm = 90 }
+length = { light = 0.25, plain = 0.5, firm = 1 }
+
+[[chop.patterns]]
+grid = "..X. -.X."
+
+[drums]
+program = 1
+volume = 90
+pan = 60
+colours = ["hat"]
+top = "crash"
+
+[drums.velocity]
+hat = { light = 40, plain = 60, firm = 80 }
+crash = { light = 50, plain = 70, firm = 90 }
+
+[[drums.grooves]]
+colour = "hat"
+hat = "x-X- x-X-"
+
+[[drums.fills]]
+beats = 1
+step = "triplet"
+hat = "xxX"
+"""
+
+
+def read(text: str) -> Style:
+    """Read a style called small."""
+    return read_style(text, "small", "small.toml")
+
+
+def line_of(text: str, part: str) -> int:
+    """Return the number of the first line that has a part, from 1."""
+    return next(n for n, line in enumerate(text.splitlines(), 1) if part in line)
+
+
+def test_what_is_read() -> None:
+    """A style says what its file says: MIDI keys, ticks and weights from names, beats and signs.
+
+    C4 is middle C, MIDI key 60; E1 of the upright bass is 28 (HyperPhysics, string bass).
+    """
+    style = read(SMALL)
+    assert (
+        style.name, style.feel, style.slowest_bpm, style.usual_bpm, style.fastest_bpm
+    ) == ("small", "swing", 100, 150, 200)  # fmt: skip
+    assert (style.bass.range, style.chop.range) == ((28, 60), (55, 81))
+    assert style.chop.length == (240, 480, 960)
+    figure, weight = style.bass.figures[0]
+    assert (
+        list(map(str, figure.degrees)), figure.step_ticks, weight
+    ) == (["1", "3", "5", "b7"], 480, 1.0)  # fmt: skip
+    grid, _ = style.chop.patterns[0]
+    assert grid.hits == ((960, FIRM), (1920, LIGHT), (2880, FIRM))
+    fill = style.drums.fills[0]
+    assert (
+        (fill.lanes[0][0], fill.lanes[0][1].hits), fill.ticks
+    ) == (("hat", ((0, PLAIN), (320, PLAIN), (640, FIRM))), 960)  # fmt: skip
+
+
+@pytest.mark.parametrize("name", sorted(style_files()))
+def test_every_style(name: str) -> None:
+    """Every style file of ours is read, says where it is from, and has drums for each colour."""
+    path = style_files()[name]
+    text = path.read_text(encoding="utf-8")
+    style = read_style(text, name, str(path))
+    assert style.about
+    assert re.search("common practice, no source|computed from", style.source, re.IGNORECASE)
+    assert set(style.drums.colours) == {groove.colour for groove in style.drums.grooves}
+    assert style.slowest_bpm < style.usual_bpm < style.fastest_bpm
+    used = {lane for groove in style.drums.grooves + style.drums.fills for lane, _ in groove.lanes}
+    assert used | {style.drums.top} <= {lane for lane, _ in style.drums.velocity}
+
+
+def paths(table: dict[str, object], before: tuple[str, ...] = ()) -> list[tuple[str, ...]]:
+    """Return the path of every table of a document."""
+    found = [before]
+    for key, value in table.items():
+        for each in value if isinstance(value, list) else [value]:
+            if isinstance(each, dict):
+                found += paths(each, (*before, key))
+    return found
+
+
+@pytest.mark.parametrize("path", sorted(set(paths(tomllib.loads(SMALL)))))
+def test_unknown_keys(path: tuple[str, ...]) -> None:
+    """In no table of the file is a key taken that is not known; line and key are told."""
+    lines = SMALL.splitlines()
+    name = ".".join(path)
+    headers = [f"[{name}]", f"[[{name}]]"]
+    inline = f"{path[-1]} = {{" if path else ""
+    at = next((n for n, line in enumerate(lines) if line in headers), None)
+    if not path:
+        lines.insert(0, "colur = 1")
+        line = 1
+    elif at is not None:
+        lines.insert(at + 1, "colur = 1")
+        line = at + 2
+    else:
+        at = next(n for n, text in enumerate(lines) if text.startswith(inline)
+                  and _table_of(lines, n) == path[:-1])  # fmt: skip
+        lines[at] = lines[at].replace("{ ", "{ colur = 1, ")
+        line = at + 1
+    dotted = ".".join((*path, "colur"))
+    sentence = f"^small.toml:{line}: {re.escape(dotted)} is not a key of a style: allowed here are"
+    with pytest.raises(StyleError, match=sentence):
+        read("\n".join(lines))
+
+
+def _table_of(lines: list[str], place: int) -> tuple[str, ...]:
+    headers = [line.strip("[]") for line in lines[:place] if line.startswith("[")]
+    return tuple(headers[-1].split(".")) if headers else ()
+
+
+# What stands in the file, what takes its place, and what is said: line by the word looked for.
+MISTAKES = [
+    ('feel = "swing"', 'feel = "swung"', "feel: 'swung' is not known: choose from straight, swing"),
+    ('meters = ["4/4"]', 'meters = ["4/5"]', "meters: '4/5' is not a meter: write a count"),
+    ('meters = ["4/4"]', "meters = []", "meters: [] will not do: write names"),
+    ('meters = ["4/4"]', "meters = 4", "meters: 4 will not do: write names"),
+    ('count-in = "sticks"', 'count-in = "bell"', "count-in: 'bell' is not known: choose from"),
+    ('ending = "hold"', 'ending = "fade"', "ending: 'fade' is not known: choose from hold, short"),
+    ('about = "A test"', 'about = ""', "about: '' is no text: write a sentence in quotes"),
+    ('about = "A test"', "about = 3", "about: 3 is no text: write a sentence in quotes"),
+    ("slowest = 100", "slowest = 19", "tempo.slowest: 19 will not do: write a number"),
+    ("slowest = 100", 'slowest = "x"', "tempo.slowest: 'x' will not do: write a number from 20"),
+    ("slowest = 100", "slowest = true", "tempo.slowest: True will not do: write a number"),
+    ("slowest = 100", "slowest = nan", "tempo.slowest: nan will not do: write a number"),
+    ("usual = 150", "usual = 250", "tempo: out of order: slowest is at most usual"),
+    ("program = 33", "program = 0", "bass.program: 0 will not do: write a whole number"),
+    ("program = 33", "program = 129", "bass.program: 129 will not do"),
+    ("program = 33", "program = 33.5", "bass.program: 33.5 will not do"),
+    ("volume = 100", "volume = 128", "bass.volume: 128 will not do: write a whole number from 0"),
+    ("pan = 64", "pan = -1", "bass.pan: -1 will not do: write a whole number from 0 to 127"),
+    ('line = "riding"', 'line = "running"', "bass.line: 'running' is not known: choose from"),
+    ('range = ["E1", "C4"]', 'range = ["E1"]', "bass.range: ['E1'] is no range: write two notes"),
+    ('range = ["E1", "C4"]', 'range = ["E1", "D2"]', "bass.range: ['E1', 'D2'] is no range"),
+    ('range = ["E1", "C4"]', 'range = ["C4", "E1"]', "bass.range: ['C4', 'E1'] is no range"),
+    ('range = ["E1", "C4"]', 'range = ["E1", "H4"]', "bass.range: 'H4' is no note: write a note"),
+    ('range = ["E1", "C4"]', 'range = ["E1", "G10"]', "bass.range: 'G10' is no note"),
+    ("light = 50, plain = 80", "light = 0, plain = 80", "bass.velocity.light: 0 will not do"),
+    ("light = 50, plain = 80, ", "plain = 80, ", "bass.velocity.light is missing: write it here"),
+    ('degrees = "1 3 5 b7"', 'degrees = "1 3 x"', "bass.figures.degrees: 'x' is not"),
+    ('degrees = "1 3 5 b7"', "degrees = 1", "bass.figures.degrees: 1 is no text"),
+    ('degrees = "1 3 5 b7"', 'weight = 0\ndegrees = "1"', "bass.figures.weight: 0 will not do"),
+    ("voices = 3", "voices = 5", "chop.voices: 5 will not do: write a whole number from 3 to 4"),
+    ("firm = 1 }", "firm = 9 }", "chop.length.firm: 9 will not do: write a number from"),
+    ('grid = "..X. -.X."', 'grid = "..X. -.X"', "chop.patterns.grid: 7 steps: this grid has 8"),
+    ('grid = "..X. -.X."', 'grid = "..O. -.X."', "chop.patterns.grid: 'O' is no sign of a grid"),
+    ('grid = "..X. -.X."', 'step = "half"\ngrid = "..X."', "chop.patterns.step: 'half' is not"),
+    ('grid = "..X. -.X."', "weight = 1", "chop.patterns.grid is missing: write it here"),
+    ('colours = ["hat"]', 'colours = ["hat", "ride"]', "no groove has the colour 'ride'"),
+    ('top = "crash"', 'top = "ride"', "drums.top: 'ride' is not known: choose from hat, crash"),
+    ('colour = "hat"', 'colour = "blue"', "drums.grooves.colour: 'blue' is not known: choose from"),
+    ('hat = "x-X- x-X-"', 'hat = "x-X-"', "drums.grooves.hat: 4 steps: this grid has 8 steps"),
+    ('hat = "x-X- x-X-"', 'ride = "x-X- x-X-"', "drums.grooves.ride is not a key of a style"),
+    ("beats = 1", "beats = 9", "drums.fills.beats: 9 will not do: write a number from 0.5 to 8"),
+    ('hat = "xxX"', 'hat = "xxXX"', "drums.fills.hat: 4 steps: this grid has 3 steps"),
+    ("hat = { light = 40", "gong = { light = 40", "drums.velocity.gong is not a key of a style"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("old, new, sentence", MISTAKES)
+def test_mistakes(old: str, new: str, sentence: str) -> None:
+    """Each mistake is told with the file, its line, its key and what is allowed."""
+    assert old in SMALL
+    text = SMALL.replace(old, new, 1)
+    with pytest.raises(StyleError, match=re.escape(sentence)) as caught:
+        read(text)
+    told = [each for each in str(caught.value).splitlines() if sentence in each]
+    assert re.match(r"small\.toml:\d+: ", told[0])
+    fault = next(each for each in caught.value.faults if sentence in each.sentence("small.toml"))
+    nearest = new.splitlines()[0]
+    table = {"usual = 250", "plain = 80, ", "weight = 1"}
+    if new not in table and "not a key" not in sentence and "no groove" not in sentence:
+        assert abs(fault.line - line_of(text, nearest)) <= 1
+
+
+@pytest.mark.parametrize(
+    "key",
+    [line.split(" = ")[0] for line in SMALL.splitlines() if " = " in line
+     and not line.startswith(("hat = \"", "hat = {", "crash", "step"))],
+)  # fmt: skip
+def test_missing_keys(key: str) -> None:
+    """A key that must be there and is not is told by its name."""
+    text = "\n".join(line for line in SMALL.splitlines() if not line.startswith(f"{key} = "))
+    with pytest.raises(StyleError, match=rf"small\.toml.*{key} is missing"):
+        read(text)
+
+
+@pytest.mark.parametrize("table", ["tempo", "bass", "chop", "drums", "drums.velocity"])
+def test_missing_tables(table: str) -> None:
+    """A table that is not there is told once, not once for each of its keys."""
+    kept, skipping = [], False
+    for line in SMALL.splitlines():
+        if line.startswith("["):
+            skipping = line.strip("[]").startswith(table)
+        if not skipping:
+            kept.append(line)
+    with pytest.raises(StyleError) as caught:
+        read("\n".join(kept))
+    named = [each for each in caught.value.faults if each.found == f"{table} is missing"]
+    assert len(named) == 1
+    assert not [each for each in caught.value.faults if each.found.startswith(f"{table}.")]
+
+
+@pytest.mark.parametrize(
+    "text, sentence",
+    [
+        ("feel = ", "small.toml:1: Invalid value: a style is a TOML file; mend this"),
+        ('a = 1\nb = "x', "small.toml:2:"),
+        ("[a]\n[a]", "small.toml:2:"),
+        ("x = 1\nx = 2", "small.toml:2:"),
+        ("a = " + "[" * 5000, "small.toml"),
+    ],
+)
+def test_no_toml(text: str, sentence: str) -> None:
+    """What is not TOML is told with its place."""
+    with pytest.raises(StyleError, match=re.escape(sentence)):
+        read(text)
+
+
+def test_all_at_once() -> None:
+    """All mistakes are told at once, in the order of their lines."""
+    text = SMALL.replace("voices = 3", "voices = 9").replace("pan = 64", "pan = 640")
+    text = text.replace('feel = "swing"', 'feel = "slow"')
+    with pytest.raises(StyleError) as caught:
+        read(text)
+    lines = [fault.line for fault in caught.value.faults]
+    expected = [line_of(text, part) for part in ("feel", "pan = 640", "voices")]
+    assert expected == lines
+
+
+def test_near_words() -> None:
+    """A key that is nearly right is guessed."""
+    with pytest.raises(StyleError, match="did you mean 'volume'"):
+        read(SMALL.replace("volume = 100", "volum = 100"))
+
+
+def test_second_of_two_tables() -> None:
+    """A mistake in the second of two patterns is told at the second's line."""
+    text = SMALL.replace(
+        "[[chop.patterns]]\n", '[[chop.patterns]]\ngrid = "........"\n\n[[chop.patterns]]\n'
+    ).replace('grid = "..X. -.X."', 'grid = "nonsense"')
+    with pytest.raises(StyleError, match=f"^small.toml:{line_of(text, 'nonsense')}: "):
+        read(text)
+
+
+@given(text=st.text(max_size=60) | st.text(st.sampled_from('[]{}="#.ab1\n'), max_size=60))
+def test_anything(text: str) -> None:
+    """Whatever the text, it is read or refused in words."""
+    with pytest.raises(StyleError, match=r"^small\.toml"):
+        read(text)
+
+
+@given(
+    key=st.sampled_from([line for line in SMALL.splitlines() if " = " in line]),
+    value=st.sampled_from(
+        ["1", "-5", "1e9", "inf", "true", '"x"', "[]", "[1]", '["a"]', "{}", "{ a = 1 }",
+         "1979-05-27", "07:32:00", "[[1]]", '""', "0x10", "1_000"]
+    ),
+)  # fmt: skip
+def test_any_value(key: str, value: str) -> None:
+    """Whatever value a key has, the style is read or refused in words, with nothing else raised."""
+    text = SMALL.replace(key, f"{key.split(' = ')[0]} = {value}", 1)
+    with suppress(StyleError):
+        assert read(text).name == "small"
+
+
+def test_grid_of_a_longer_bar() -> None:
+    """In a longer bar a grid goes round again, in a shorter one it is cut."""
+    grid = Grid(((0, PLAIN), (960, FIRM), (2880, FIRM)), 3840)
+    assert [tick for tick, _ in grid.within(0, 1920)] == [0, 960]
+    assert [tick for tick, _ in grid.within(0, 5760)] == [0, 960, 2880, 3840, 4800]
+    assert [tick for tick, _ in grid.within(1920, 4800)] == [2880, 3840]
+
+
+def test_drums_have_names() -> None:
+    """The page on styles names every drum that a style may use, and no other."""
+    page = (style_files()["swing"].parent / "README.md").read_text(encoding="utf-8")
+    named = re.search(r"Known are\s+(.*?)\.\n", page, re.DOTALL)
+    assert named
+    assert sorted(DRUM_KEYS) == sorted(re.split(r",\s+", named[1]))
