@@ -157,7 +157,7 @@ def open_document(text: str, source: str) -> Table:
         line, column = (int(place[1]), int(place[2])) if place else (last, 0)
         found = re.sub(r"\s*\(at .*\)$", "", str(error)) or "not TOML"
         here = lines[line - 1][:120] if 0 < line <= len(lines) else ""
-        fault = Fault(line, column, found, "a style is a TOML file; mend this", here, max(column - 1, 0))
+        fault = Fault(line, column, found, "a style is a TOML file; mend this", here, column - 1)
         raise StyleError(source, (fault,)) from None
     return Table(Document(source, lines, _places(lines)), (), values)
 
