@@ -14,9 +14,10 @@ from backing.band import arrange
 from backing.band.bass import Bass
 from backing.band.chop import Chop
 from backing.band.drums import Drums, count_in
+from backing.band.ending import ending_of
 from backing.band.feel import perform
 from backing.band.place import BandMember, Place, harmony_of
-from backing.band.route import Route, ending_of
+from backing.band.route import Route
 from backing.errors import SettingsError
 from backing.notes import Note, Player
 from backing.style.library import DEFAULT_STYLE, all_styles, find_style
@@ -202,12 +203,7 @@ class Performance:
         road = self._road_bar(number)
         following = self._road_bar(number + 1) if number + 1 < self.length else None
         style = self._part_styles.get(road.part, self.style)
-        ending = self._ending.at(number, self.route.bars)
-        harmony = (
-            ending
-            if ending is not None
-            else harmony_of(road.bar, following.bar if following else None, is_first=number == 0)
-        )
+        harmony = harmony_of(road.bar, following.bar if following else None, is_first=number == 0)
         lift = arrange.chorus_level(chorus, self.settings.choruses)
         levels = self.route.levels(number)
         return Place(
@@ -218,21 +214,27 @@ class Performance:
             road=road,
             style=style,
             bpm=self._bpm_at(road),
-            harmony=harmony,
+            harmony=self._ending.changed(number, harmony),
             levels=tuple((tick, level * lift) for tick, level in levels),
             colour=arrange.colour_of(style, self.chart, road, chorus, self.settings.choruses),
-            fill=None if ending is not None else self._fill(number, style),
+            fill=self._fill(number, style),
             is_top=self.route.is_top(number),
+            is_end=self._ending.begins(number),
         )
 
     def _fill(self, number: int, style: Style) -> DrumGroove | None:
+        if self._ending.last and number >= self._ending.bar:
+            return None
         chorus, step = self.route.locate(number)
-        road = self._road_bar(number)
-        leads = number + 1 < self.length and (
-            road.is_part_end or self._ending.at(number + 1, self.route.bars) is not None
+        coming = self._road_bar(number + 1) if number + 1 < self.length else None
+        return arrange.fill_of(
+            style,
+            self._road_bar(number),
+            coming,
+            ends=self._ending.begins_on_one(number + 1),
+            round_bars=self.route.length_of(chorus),
+            address=(self.seed, chorus, step),
         )
-        big = step == self.route.length_of(chorus) - 1
-        return arrange.fill_of(style, road, leads=leads, big=big, address=(self.seed, chorus, step))
 
     def _road_bar(self, number: int) -> RoadBar:
         extra = number - self.route.bars
@@ -330,9 +332,9 @@ class Performance:
             return []
 
     def _marker(self, place: Place) -> str:
-        if place.number == self.route.bars:
-            return "ending"
-        return f"{place.road.part} {place.chorus}" if place.road.is_part_start else ""
+        if place.road.is_part_start and place.number < self.route.bars:
+            return f"{place.road.part} {place.chorus}"
+        return "ending" if place.is_end else ""
 
 
 def _check(settings: Settings) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from backing import chance
+from backing.timing import TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
     from backing.chart.form import RoadBar
@@ -17,7 +18,10 @@ _SOFT, _PLAIN, _LOUD, _BUILT = 0.74, 1.0, 1.16, 1.22
 _LEVELS = {"soft", "loud", "build"}
 _BUILD_STEP_BEATS = 2
 _FIRST_CHORUS, _LAST_CHORUS = 0.95, 1.05
-_EIGHT_BAR_FILL_SHARE = 0.4
+_MIDDLE_FILL_SHARE = 0.4
+_LONG_PART = 8
+"""Bars from which on a part is long enough to be led into each time."""
+
 _SHORT_FILLS_SHARE = 0.65
 
 
@@ -62,36 +66,74 @@ def chorus_level(chorus: int, choruses: int) -> float:
 
 
 def colour_of(style: Style, chart: Chart, place: RoadBar, chorus: int, choruses: int) -> str:
-    """Return how the drums keep time: parts take turns, the last chorus takes the last colour."""
+    """Return how the drums keep time.
+
+    Parts take turns with the style's colours, each chorus begins with the next one, and the last
+    chorus takes the last colour all through.
+    """
     colours = style.drums.colours
     if 1 < choruses == chorus:
         return colours[-1]
     names = [part.name for part in chart.parts]
-    return colours[names.index(place.part) % len(colours)]
+    return colours[(names.index(place.part) + chorus - 1) % len(colours)]
 
 
 def fill_of(
-    style: Style, place: RoadBar, *, leads: bool, big: bool, address: tuple[int, int, int]
+    style: Style,
+    place: RoadBar,
+    coming: RoadBar | None,
+    *,
+    ends: bool,
+    round_bars: int,
+    address: tuple[int, int, int],
 ) -> DrumGroove | None:
     """Return the fill of a bar, or None.
 
-    There is one into each new part, where the chart says so, and now and then after eight bars.
+    There is one where the chart says so, into the ending, into each new part - a short part that
+    comes again is no new one - and now and then in the middle of a long part, eight bars from
+    either end.
 
     Args:
         style: the groove.
         place: the bar.
-        leads: whether a new part or the ending follows.
-        big: whether a chorus ends here; then long fills are as welcome as short ones.
+        coming: the bar that follows, or None.
+        ends: whether the last chord of all comes on the next first beat.
+        round_bars: bars of the chorus.
         address: the seed, the chorus and the bar's place in it.
 
     """
     bar = place.bar
+    seed, chorus, step = address
     words = {each.word for each in bar.directions}
-    source = chance.source(address[0], "fill", *address[1:])
-    at_eight = place.index % 8 == 7 and source.random() < _EIGHT_BAR_FILL_SHARE
-    quiet = bar.pickup or words & {"stop", "hold", "break"}
-    if "fill" not in words and (quiet or not (leads or at_eight)):
-        return None
+    source = chance.source(seed, "fill", chorus, step)
+    middle = _is_middle(place) and source.random() < _MIDDLE_FILL_SHARE
+    if "fill" not in words:
+        leads = ends or _leads(place, coming, round_bars, chorus, is_last=step == round_bars - 1)
+        if words & {"stop", "hold", "break"} or not (leads or middle):
+            return None
+    big = ends or (step == round_bars - 1 and round_bars >= _LONG_PART)
     longest = bar.ticks if big or source.random() > _SHORT_FILLS_SHARE else bar.ticks // 2
-    fits = [fill for fill in style.drums.fills if fill.ticks <= longest]
+    fits = [fill for fill in style.drums.fills if fill.ticks <= max(longest, TICKS_PER_QUARTER)]
+    fits = [fill for fill in fits if fill.ticks <= bar.ticks]
     return chance.pick(source, tuple((fill, fill.weight) for fill in fits)) if fits else None
+
+
+def _is_middle(place: RoadBar) -> bool:
+    """Whether eight bars of a part end here and eight more follow."""
+    return place.index % _LONG_PART == _LONG_PART - 1 and place.length - place.index > _LONG_PART
+
+
+def _leads(
+    place: RoadBar, coming: RoadBar | None, round_bars: int, chorus: int, *, is_last: bool
+) -> bool:
+    """Whether a new part comes that wants to be led into; a pickup leads in by itself."""
+    if coming is None or coming.bar.pickup:
+        return False
+    if place.bar.pickup:
+        return True
+    if not place.is_part_end:
+        return False
+    if place.length >= _LONG_PART or coming.part != place.part:
+        return True
+    every = max(_LONG_PART // round_bars, 1)
+    return is_last and chorus % every == 0

@@ -40,20 +40,22 @@ class _Manner:
 
     Attributes:
         gap: share of a note that is silence before the next.
+        accent: the tick in every two quarters on which notes are firm: 0 is beats 1 and 3.
         centre: lowest and highest centre of a phrase, as shares of the bass's range.
         reach: how far from its centre a line moves readily, in semitones.
 
     """
 
     gap: float
+    accent: int
     centre: tuple[float, float]
     reach: float
 
 
 _MANNERS = {
-    "walking": _Manner(gap=0.06, centre=(0.25, 0.55), reach=6.0),
-    "two-beat": _Manner(gap=0.2, centre=(0.15, 0.4), reach=6.0),
-    "riding": _Manner(gap=0.15, centre=(0.2, 0.5), reach=14.0),
+    "walking": _Manner(gap=0.06, accent=TICKS_PER_QUARTER, centre=(0.25, 0.55), reach=6.0),
+    "two-beat": _Manner(gap=0.2, accent=0, centre=(0.15, 0.4), reach=6.0),
+    "riding": _Manner(gap=0.15, accent=0, centre=(0.2, 0.5), reach=14.0),
 }
 
 
@@ -97,7 +99,7 @@ class Bass:
             style = bars[slot.bar].style.bass
             ticks = min(slot.ticks, end - start)
             ticks -= round(min(ticks, 2 * TICKS_PER_QUARTER) * _MANNERS[style.line].gap)
-            firm = slot.tick % (2 * TICKS_PER_QUARTER) == 0
+            firm = slot.tick % (2 * TICKS_PER_QUARTER) == _MANNERS[style.line].accent
             velocity = style.velocity[1 + firm] + round(2.5 * chance.spread(source))
             found[slot.bar].append(Stroke(slot.tick, max(ticks, 1), pitch, velocity))
         return {number: _with_skip(bars[number], found[number], source) for number in found}

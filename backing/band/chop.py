@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 from backing import chance
 from backing.band.place import Stroke
 from backing.band.voicing import voice_leading
-from backing.style.model import FIRM
-from backing.timing import EIGHTH
+from backing.style.model import FIRM, Grid
+from backing.timing import EIGHTH, TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
     from backing.band.place import Look, Place, Sounding
-    from backing.band.voicing import Voicing
-    from backing.style.model import Grid
+    from backing.band.voicing import Voicing, Wanted
+
+_SILENT = Grid((), TICKS_PER_QUARTER)
 
 _STRUM_MS = 2.5
 """How much later than the string below each string is struck at looseness 1."""
@@ -25,15 +26,15 @@ class Chop:
 
     def __init__(self, look: Look) -> None:
         self._look = look
-        self._voicings = lru_cache(4)(self._part_voicings)
+        self._voicings = lru_cache(2)(self._chorus_voicings)
 
     def play(self, place: Place) -> list[Stroke]:
-        """Return the strokes of one bar."""
+        """Return the strokes of one bar; a pickup has none but those of the whole band."""
         style = place.style.chop
         source = chance.source(self._look.seed, "chop", place.chorus, place.step)
-        if not any(sounding.chord for sounding in place.harmony) or place.road.bar.pickup:
+        if not any(sounding.chord for sounding in place.harmony):
             return []
-        grid = chance.pick(source, style.patterns)
+        grid = _SILENT if place.road.bar.pickup else chance.pick(source, style.patterns)
         strokes: list[Stroke] = []
         for index, sounding in enumerate(place.harmony):
             voicing = self._voicing(place, index)
@@ -46,25 +47,23 @@ class Chop:
         return strokes
 
     def _voicing(self, place: Place, index: int) -> Voicing:
-        first = place.number - place.road.index
+        first = place.number - place.step
         return self._voicings(first).get((place.number, index), ())
 
-    def _part_voicings(self, first: int) -> dict[tuple[int, int], Voicing]:
-        """Return the voicing of every chord of a part by its bar and its place in the bar."""
+    def _chorus_voicings(self, first: int) -> dict[tuple[int, int], Voicing]:
+        """Return the voicing of every chord of a chorus by its bar and its place in the bar."""
         start = self._look.place(first)
-        if start is None:
-            return {}
-        where, chords = [], []
-        for number in range(first, first + start.road.length):
-            place = self._look.place(number)
-            for index, sounding in enumerate(place.harmony if place else ()):
+        where: list[tuple[int, int]] = []
+        wanted: list[Wanted] = []
+        place = start
+        while place and start and place.chorus == start.chorus:
+            style = place.style.chop
+            for index, sounding in enumerate(place.harmony):
                 if sounding.chord is not None:
-                    where.append((number, index))
-                    chords.append(sounding.chord)
-        style = start.style.chop
-        return dict(
-            zip(where, voice_leading(tuple(chords), style.voices, *style.range), strict=True)
-        )
+                    where.append((place.number, index))
+                    wanted.append((sounding.chord, style.voices, *style.range))
+            place = self._look.place(place.number + 1)
+        return dict(zip(where, voice_leading(tuple(wanted)), strict=True))
 
 
 def _strokes_at(place: Place, sounding: Sounding, grid: Grid) -> list[tuple[int, int, int]]:

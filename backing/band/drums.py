@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -13,12 +14,13 @@ from backing.timing import EIGHTH, TICKS_PER_QUARTER
 if TYPE_CHECKING:
     import random
 
-    from backing.band.place import Look, Place
+    from backing.band.place import Look, Place, Sounding
     from backing.style.model import DrumGroove, DrumStyle
     from backing.timing import Meter
 
 _HIT_TICKS = EIGHTH // 2
 _TIME_KEEPERS = {"ride", "hat", "open-hat", "ride-bell"}
+_FEET = {"kick", "pedal-hat"}
 _COUNT_VELOCITY = (76, 92)
 
 #: milliseconds early or late at looseness 1; the pedal hat comes before the beat, kick and snare a
@@ -47,17 +49,36 @@ class Drums:
         hits: list[Stroke] = []
         for sounding in place.harmony:
             if sounding.flows:
-                end = min(sounding.end, until)
-                strokes += _beaten(style, groove, source, sounding.tick, end, 0)
-                if "push" in sounding.words and not sounding.held_over:
-                    hits += _hit(style, sounding.tick, EIGHTH, FIRM)
-            elif "break" not in sounding.words and not sounding.held_over:
-                ticks = EIGHTH if "stop" in sounding.words else sounding.ticks
-                hits += _hit(style, sounding.tick, ticks, FIRM)
+                strokes += self._flowing(place, sounding, groove, source, max(until, 0))
+            if not sounding.held_over:
+                hits += _hits(style, sounding)
         if place.fill:
             strokes += _beaten(style, place.fill, source, max(until, 0), place.ticks, until)
         rest = [each for each in strokes if not any(_covers(hit, each) for hit in hits)]
         return _with_top(place, hits + rest)
+
+    def _flowing(
+        self,
+        place: Place,
+        sounding: Sounding,
+        groove: DrumGroove,
+        source: random.Random,
+        until: int,
+    ) -> list[Stroke]:
+        """Return the groove under one chord; in a fill the feet go on as far as it leaves them."""
+        if place.road.bar.pickup:
+            return []
+        style, start, end = place.style.drums, sounding.tick, sounding.end
+        strokes = _beaten(style, groove, source, start, min(end, until), 0)
+        if place.fill and end > until:
+            busy = {lane for lane, _ in place.fill.lanes}
+            feet = tuple(each for each in groove.lanes if each[0] in _FEET - busy)
+            strokes += _beaten(
+                style, replace(groove, lanes=feet), source, max(start, until), end, 0
+            )
+        if sounding.held_over:  # the band has struck this chord already
+            strokes = [each for each in strokes if each.tick or each.pitch != DRUM_KEYS["kick"]]
+        return strokes
 
 
 def _covers(hit: Stroke, stroke: Stroke) -> bool:
@@ -83,24 +104,36 @@ def _beaten(
     ]
 
 
-def _hit(style: DrumStyle, tick: int, ticks: int, weight: int) -> list[Stroke]:
-    """Return what the drummer hits together with the band: kick, snare and the top cymbal."""
+def _hits(style: DrumStyle, sounding: Sounding) -> list[Stroke]:
+    """Return what the drummer hits together with the band.
+
+    A stop is dry, kick and snare; what is held rings with the top cymbal; a push is a plain accent.
+    """
+    if "break" in sounding.words or not sounding.words & {"stop", "hold", "push"}:
+        return []
     velocities = _velocities(style)
-    lanes = [lane for lane in ("kick", "snare", style.top) if lane in velocities]
+    if "push" in sounding.words and sounding.flows:
+        lanes, weight = ("kick", "snare"), PLAIN
+    elif "stop" in sounding.words:
+        lanes, weight = ("kick", "snare"), FIRM
+    else:
+        lanes, weight = ("kick", style.top), FIRM
     return [
         Stroke(
-            tick,
-            ticks if lane == style.top else _HIT_TICKS,
+            sounding.tick,
+            sounding.ticks if lane == style.top else _HIT_TICKS,
             DRUM_KEYS[lane],
             velocities[lane][weight],
         )
-        for lane in dict.fromkeys(lanes)
+        for lane in lanes
+        if lane in velocities
     ]
 
 
 def _with_top(place: Place, strokes: list[Stroke]) -> list[Stroke]:
     """Return the strokes with the first beat marked where a chorus begins."""
-    if not place.is_top or not place.harmony[0].flows:
+    first = place.harmony[0]
+    if not place.is_top or not first.flows or first.held_over:
         return strokes
     style = place.style.drums
     keepers = {DRUM_KEYS[lane] for lane in (*_TIME_KEEPERS, style.top)}

@@ -35,8 +35,15 @@ _BASS_AFTER_DRUMS_TICKS = 0.0156 * TICKS_PER_QUARTER
 _WANDER_MS = {1: 4.6, 2: 5.3, 4: 6.0, 8: 6.4, 16: 6.9}
 """Size of the wandering by the number of bars over which it changes: the slower the wider."""
 
-_JITTER_MS = 4.5
-_MOST_MS = 22.0
+_WITH_BAND, _ALONE = 0.75, 0.5
+"""Shares of the wandering that the band does together, and that each player does alone."""
+
+_JITTER_MS, _LIMB_MS = 3.5, 3.0
+"""Standard deviations of each stroke's own part: of a hand, and of each of a drummer's limbs."""
+
+_MOST_MS = 18.0
+_TOGETHER = 0.4
+"""What is left of a player's looseness where the band hits together."""
 
 
 def swing_ratio(feel: str, player: Player, bpm: float) -> float:
@@ -101,11 +108,9 @@ def perform(
         moment = (stroke.tick, stroke.ticks)
         if moment not in moments:
             start, end = swung(stroke.tick, ratio), _stretched(stroke.end, ratio)
-            start_late = place.start + start + round(hand.late_ticks(stroke.tick))
-            moments[moment] = start_late, max(end - start, 1), place.level(stroke.tick)
-        tick, length, level = moments[moment]
-        if stroke.late_ms:
-            tick += round(looseness * stroke.late_ms * hand.ticks_a_ms)
+            moments[moment] = start, max(end - start, 1), place.level(stroke.tick)
+        start, length, level = moments[moment]
+        tick = place.start + start + round(hand.late_ticks(stroke))
         velocity = max(1, min(round(stroke.velocity * level), 127))
         notes.append(Note(max(tick, 0), player, stroke.pitch, velocity, length))
     return notes
@@ -115,32 +120,43 @@ class _Hand:
     """How late one player's hand is in one bar: wandering slowly, with a little jitter."""
 
     def __init__(self, place: Place, player: Player, seed: int, looseness: float) -> None:
-        self.ticks_a_ms = seconds_to_ticks(0.001, place.bpm)
-        self._looseness = looseness
+        self.ticks_a_ms = looseness * seconds_to_ticks(0.001, place.bpm)
+        self._place = place
+        self._behind = looseness * _BASS_AFTER_DRUMS_TICKS if player is Player.BASS else 0.0
+        self._limb_ms = _LIMB_MS if player is Player.DRUMS else 0.0
         self._known: dict[int, float] = {}
-        self._ticks = place.ticks
-        self._behind = _BASS_AFTER_DRUMS_TICKS if player is Player.BASS else 0.0
         if looseness:
             self._source = chance.source(seed, "feel", player, place.chorus, place.step)
-            self._here = _wandered_ms(place.number, player, seed)
-            self._there = _wandered_ms(place.number + 1, player, seed)
+            self._here = _hand_ms(place.number, player, seed)
+            self._there = _hand_ms(place.number + 1, player, seed)
 
-    def late_ticks(self, tick: int) -> float:
-        """Return how much later than written a tick of the bar is played."""
-        if not self._looseness:
+    def late_ticks(self, stroke: Stroke) -> float:
+        """Return how much later than written a stroke is played; at looseness 0 not at all."""
+        if not self.ticks_a_ms:
             return 0.0
-        if tick in self._known:
-            return self._known[tick]
-        wander = self._here + (self._there - self._here) * tick / self._ticks
+        tick = stroke.tick
+        if tick not in self._known:
+            self._known[tick] = self._hand_ticks(tick)
+        limb_ms = stroke.late_ms + self._limb_ms * chance.spread(self._source)
+        return self._known[tick] + limb_ms * self.ticks_a_ms
+
+    def _hand_ticks(self, tick: int) -> float:
+        wander = self._here + (self._there - self._here) * tick / self._place.ticks
         late_ms = wander + _JITTER_MS * chance.spread(self._source)
         late_ms = max(-_MOST_MS, min(late_ms, _MOST_MS))
-        self._known[tick] = self._looseness * (late_ms * self.ticks_a_ms + self._behind)
-        return self._known[tick]
+        sounding = self._place.at(tick)
+        together = _TOGETHER if sounding and not sounding.flows else 1.0
+        return together * (late_ms * self.ticks_a_ms + self._behind)
+
+
+def _hand_ms(bar: int, player: Player, seed: int) -> float:
+    """Return how far a player has wandered at a bar line: with the band, and alone."""
+    return _WITH_BAND * _wandered_ms(bar, "band", seed) + _ALONE * _wandered_ms(bar, player, seed)
 
 
 @lru_cache(64)
-def _wandered_ms(bar: int, player: Player, seed: int) -> float:
-    """Return how far a player has wandered at a bar line, in milliseconds.
+def _wandered_ms(bar: int, who: str, seed: int) -> float:
+    """Return how far somebody has wandered at a bar line, in milliseconds.
 
     Waves of random height over 1 to 16 bars, the slow ones higher: a cheap 1/f-like walk that can
     be asked for at any bar.
@@ -148,7 +164,7 @@ def _wandered_ms(bar: int, player: Player, seed: int) -> float:
     total = 0.0
     for bars, size in _WANDER_MS.items():
         turn, rest = divmod(bar, bars)
-        low = chance.unit(seed, "wander", player, bars, turn)
-        high = chance.unit(seed, "wander", player, bars, turn + 1)
+        low = chance.unit(seed, "wander", who, bars, turn)
+        high = chance.unit(seed, "wander", who, bars, turn + 1)
         total += size * (2.0 * (low + (high - low) * rest / bars) - 1.0)
     return total

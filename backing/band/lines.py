@@ -8,7 +8,7 @@ the bands named in the tests.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from backing import chance
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from backing.style.model import Figure
 
 #                    bass root third fifth seventh colour scale outside
-NEW_CHORD = (1.00, 0.06, 0.08, 0.12, 0.02, 0.00, 0.00, 0.00)
+NEW_CHORD = (1.00, 0.06, 0.05, 0.10, 0.02, 0.00, 0.00, 0.00)
 OWED_BASS = (1.00, 0.00, 0.00, 0.00, 0.00, 0.00, 0.00, 0.00)
 SAME_CHORD = (0.60, 0.40, 0.55, 0.65, 0.30, 0.05, 0.03, 0.00)
 STRONG = (0.30, 0.30, 0.80, 1.00, 0.60, 0.15, 0.08, 0.00)
@@ -37,6 +37,7 @@ TWO_THREE = (0.10, 0.10, 0.06, 1.00, 0.02, 0.00, 0.00, 0.00)
 
 # fmt: off
 #                        0    1    2    3    4    5    6    7    8    9   10   11   12
+STAY_STEPS = (1.0, .30, .30, .30, .30, .50, .10, .30, .05, .05, .05, .001, .05)
 WALK_STEPS = (.05, 1.0, 1.2, .60, .45, .40, .05, .22, .05, .05, .03, .001, .10)
 LEAD_STEPS = (.01, 1.0, .80, .02, .02, .20, .01, .10, .01, .01, .01, .001, .02)
 JUMP_STEPS = (.03, .30, .50, .45, .50, 1.0, .10, .60, .15, .15, .05, .001, .25)
@@ -99,8 +100,11 @@ class Moment:
         return Slot(self.place.number, tick, self.sounding.end - tick, pitches, steps, leads)
 
     def first_slot(self) -> Slot:
-        """Return the slot for the chord's own bass, for stops, holds and all that must be sure."""
-        return self.slot(self.sounding.tick, OWED_BASS, JUMP_STEPS)
+        """Return the slot for the chord's own bass, for stops and holds; the last one lies low."""
+        slot = self.slot(self.sounding.tick, OWED_BASS, STAY_STEPS)
+        if not self.place.is_end or not self.sounding.words & {"stop", "hold"}:
+            return slot
+        return replace(slot, weights=slot.weights[:1])
 
 
 def walking(moment: Moment) -> list[Slot]:
@@ -157,7 +161,8 @@ def _walks(moment: Moment) -> bool:
 def _walk_up(moment: Moment) -> list[Slot]:
     """Quarters into the next chord: all of them, or from the middle of the chord on."""
     beats = _beats(moment, TICKS_PER_QUARTER)
-    if len(beats) > 2 and moment.source("walk").random() < 0.6:
+    may_skip = len(beats) > 2 and not moment.sounding.held_over
+    if may_skip and moment.source("walk").random() < 0.6:
         del beats[1]
     slots = []
     for tick in beats:

@@ -23,7 +23,7 @@ WIDEST = 12
 _NEVER = 1e-9
 _KEYS = 128
 
-_ONWARDS, _BACK = 1.5, 0.55
+_ONWARDS, _BACK = 1.5, 0.35
 
 
 @dataclass(frozen=True, slots=True)

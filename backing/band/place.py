@@ -89,6 +89,7 @@ class Place:
         colour: how the drums keep time.
         fill: what the drums fill with, or None.
         is_top: whether a chorus begins here.
+        is_end: whether the last chord of all is struck here.
 
     """
 
@@ -104,6 +105,7 @@ class Place:
     colour: str
     fill: DrumGroove | None = None
     is_top: bool = False
+    is_end: bool = False
 
     @property
     def ticks(self) -> int:

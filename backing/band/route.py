@@ -1,4 +1,4 @@
-"""The route: all choruses one after the other, and the ending behind them.
+"""The route: all choruses one after the other.
 
 Three roads say it all - the first time round, the times between, the last time - so that a bar of
 any chorus is found by arithmetic, however many choruses there are.
@@ -6,31 +6,19 @@ any chorus is found by arithmetic, however many choruses there are.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import accumulate
-from math import ceil
 from typing import TYPE_CHECKING
 
 from backing.band import arrange
-from backing.band.place import Sounding
-from backing.chart.form import RoadBar, is_intro, loop_of, once_round
-from backing.chart.model import Bar, ChordSpan
-from backing.harmony.chord import read_chord
-from backing.timing import ticks_to_seconds
+from backing.chart.form import is_intro, loop_of, once_round
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Iterator
 
     from backing.band.arrange import Levels
-    from backing.chart.model import Chart
-    from backing.harmony.chord import Chord
-    from backing.harmony.key import Key
-    from backing.style.model import Style
+    from backing.chart.form import RoadBar
+    from backing.chart.model import Bar, Chart
     from backing.timing import Meter
-
-_HELD_SECONDS = 1.8
-"""How long the last chord is held at least."""
-
 
 BarName = tuple[str, int, int]
 """A bar as a player would name it: its part, which one of that name in the form, the bar in it."""
@@ -171,90 +159,3 @@ class Route:
         if chorus == 1:
             return self._first
         return self._last if chorus == self.choruses else self._middle
-
-
-@dataclass(frozen=True, slots=True)
-class EndingBars:
-    """How the performance ends.
-
-    Attributes:
-        extra: bars behind the last chorus.
-        begins: how many bars before the end of the last chorus the last chord comes: 1 when the
-            last bar is at home already, 0 when it comes behind it.
-        sounding: the last chord, or None when the band just stops.
-
-    """
-
-    extra: tuple[RoadBar, ...]
-    begins: int
-    sounding: Sounding | None
-
-    def at(self, number: int, bars: int) -> tuple[Sounding, ...] | None:
-        """Return what sounds in a bar of the ending, or None in the bars before it.
-
-        Args:
-            number: the bar.
-            bars: the number of bars of all choruses.
-
-        """
-        if self.sounding is None or number < bars - self.begins:
-            return None
-        return (self.sounding,) if number == bars - self.begins else ()
-
-
-def ending_of(
-    chart: Chart, style: Style, route: Route, bpm_at: Callable[[RoadBar], float]
-) -> EndingBars:
-    """Return the ending: the home chord, held at least 1.8 seconds, or hit and damped.
-
-    It comes in the last bar when that is a bar of the home chord, else in a bar of its own.
-    """
-    kind = chart.ending or style.ending
-    if kind == "none":
-        return EndingBars((), 0, None)
-    last = route.last
-    home = _last_home(last)
-    begins = 1 if home else 0
-    meter = last.meter
-    seconds = ticks_to_seconds(meter.bar_ticks, bpm_at(last))
-    held = ceil(_HELD_SECONDS / seconds) if kind == "hold" else 1
-    extra = max(held - begins, 0)
-    ticks = (last.bar.ticks if home else 0) + extra * meter.bar_ticks
-    word = "hold" if kind == "hold" else "stop"
-    chord = home or _home_chord(chart, last.key)
-    bars = tuple(_extra_bar(last, chord, index, extra) for index in range(extra))
-    return EndingBars(bars, begins, Sounding(0, ticks, chord, frozenset((word,))))
-
-
-def _last_home(last: RoadBar) -> Chord | None:
-    """Return the chord of the last bar when it is a whole bar of home with no word to it."""
-    first = last.bar.chords[0]
-    if len(last.bar.chords) > 1 or last.bar.directions or first.chord is None:
-        return None
-    return first.chord if first.chord.root == last.key.tonic else None
-
-
-def _home_chord(chart: Chart, key: Key) -> Chord:
-    """Return the home chord as the chart writes it, or the plain triad of the key."""
-    for part in chart.parts:
-        for bar in part.written():
-            for span in bar.chords:
-                if span.chord and span.chord.root == key.tonic and not span.chord.bass:
-                    return span.chord
-    return read_chord(f"{key.tonic}{'m' if key.is_minor else ''}")
-
-
-def _extra_bar(last: RoadBar, chord: Chord, index: int, length: int) -> RoadBar:
-    meter = last.meter
-    bar = Bar(meter, (ChordSpan(0, meter.bar_ticks, chord),))
-    return RoadBar(
-        bar=bar,
-        part=last.part,
-        turn=last.turn + 1,
-        index=index,
-        length=length,
-        key=last.key,
-        meter=meter,
-        tempo=last.tempo,
-        style=last.style,
-    )

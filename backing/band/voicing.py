@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 Voicing = tuple[int, ...]
 """MIDI keys from low to high."""
 
+Wanted = tuple["Chord", int, int, int]
+"""A chord, how many voices, and the lowest and highest MIDI key."""
+
 _WIDEST = 16
 _AWAY_COST = 0.25
 """Cost of each semitone that a voicing lies away from the middle of the range, on average."""
@@ -83,30 +86,27 @@ def movement(before: Voicing, after: Voicing) -> int:
     return sum([min([abs(to - start) for start in before]) for to in after])
 
 
-@lru_cache(256)
-def voice_leading(
-    chords: tuple[Chord, ...], voices: int, low: int, high: int
-) -> tuple[Voicing, ...]:
+@lru_cache(16)
+def voice_leading(wanted: tuple[Wanted, ...]) -> tuple[Voicing, ...]:
     """Return a voicing for each chord so that all voices together move as little as can be.
 
     The cheapest path through all closed voicings (dynamic programming), with a little pull to the
-    middle of the range so that a part does not drift away.
+    middle of the range so that it does not drift away. The chords go round: they are led through
+    twice and the second time is taken, so that the last leads back to the first.
     """
-    middle = (low + high) / 2
-
-    def away(voicing: Voicing) -> float:
-        return _AWAY_COST * abs(sum(voicing) / len(voicing) - middle)
-
     steps: list[dict[Voicing, tuple[float, Voicing | None]]] = []
-    for chord in chords:
+    for chord, voices, low, high in (*wanted, *wanted):
         before = steps[-1] if steps else {}
+        middle = (low + high) / 2
         steps.append(
             {
-                voicing: _cheapest(before, voicing, away(voicing))
+                voicing: _cheapest(
+                    before, voicing, _AWAY_COST * abs(sum(voicing) / len(voicing) - middle)
+                )
                 for voicing in closed_voicings(chord, voices, low, high)
             }
         )
-    return _trace(steps) if steps else ()
+    return _trace(steps)[len(wanted) :] if steps else ()
 
 
 def _cheapest(
