@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from backing.errors import SymbolError
-from backing.harmony.pitch import ACCIDENTAL_PATTERN, Degree, NoteName
+from backing.harmony.pitch import ACCIDENTAL_PATTERN, Degree, NoteName, other_spellings
 from backing.harmony.quality import Quality, read_quality
 
 _ROOT = re.compile(f"[A-G]{ACCIDENTAL_PATTERN}")
@@ -72,6 +72,25 @@ def read_chord(text: str) -> Chord:
         SymbolError: with the offset at which reading failed; a symbol is never half-read.
 
     """
+    try:
+        return _read(text)
+    except SymbolError as error:
+        raise _with_spelling(text, error) from None
+
+
+def _with_spelling(text: str, error: SymbolError) -> SymbolError:
+    """Return the error with our spelling of the chord, where it is known how it was meant."""
+    for meant in other_spellings(text):
+        try:
+            _read(meant)
+        except SymbolError:
+            continue
+        allowed = error.allowed.partition("; did you mean")[0]
+        return SymbolError(error.found, f"{allowed}; did you mean '{meant}'?", error.column)
+    return error
+
+
+def _read(text: str) -> Chord:
     root = _ROOT.match(text)
     if not root:
         raise SymbolError(

@@ -11,7 +11,7 @@ import re
 from dataclasses import dataclass
 
 from backing.errors import SymbolError
-from backing.harmony.pitch import ACCIDENTAL_PATTERN, NoteName
+from backing.harmony.pitch import ACCIDENTAL_PATTERN, NoteName, other_spellings
 
 MODES = {
     "major": 0,
@@ -105,6 +105,13 @@ class Key:
             SymbolError: when it is no key, or has more than seven sharps or flats.
 
         """
+        try:
+            return Key._parse(text)
+        except SymbolError as error:
+            raise _with_spelling(text, error) from None
+
+    @staticmethod
+    def _parse(text: str) -> Key:
         match = re.fullmatch(f"\\s*([A-G]{ACCIDENTAL_PATTERN})\\s*([A-Za-z]*)\\s*", text)
         if not match:
             raise SymbolError(
@@ -128,3 +135,14 @@ class Key:
                 f"a key has at most seven; write {key.plain()}",
             )
         return key
+
+
+def _with_spelling(text: str, error: SymbolError) -> SymbolError:
+    """Return the error with our spelling of the key, where it is known how it was meant."""
+    for meant in other_spellings(text.strip()):
+        try:
+            Key._parse(meant)
+        except SymbolError:
+            continue
+        return SymbolError(error.found, f"{error.allowed}; did you mean '{meant}'?", error.column)
+    return error

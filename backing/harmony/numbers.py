@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 _ROMANS = {1: "I", 2: "II", 3: "III", 4: "IV", 5: "V", 6: "VI", 7: "VII"}
 _DEGREES = {roman: number for number, roman in _ROMANS.items()}
 _NUMBER = re.compile(f"{ACCIDENTAL_PATTERN}[1-7]", re.ASCII)
+_NO_DEGREE = re.compile(f"{ACCIDENTAL_PATTERN}[0-9]", re.ASCII)
 _ROMAN = re.compile(f"({ACCIDENTAL_PATTERN})(VII|VI|V|IV|III|II|I|vii|vi|v|iv|iii|ii|i)")
 
 
@@ -39,6 +40,8 @@ def read_symbol(text: str, key: Key) -> Chord:
     if roman := _ROMAN.match(text):
         degree = f"{roman[1]}{_DEGREES[roman[2].upper()]}"
         return _in_key(text, degree, text[roman.end() :], key, small=roman[2].islower())
+    if _NO_DEGREE.match(text):
+        raise SymbolError(f"'{text}' is not a chord", "a degree of the key is 1 to 7")
     return read_chord(text)
 
 
@@ -125,7 +128,8 @@ def _key_bass(text: str, key: Key, column: int) -> NoteName:
     if not _NUMBER.fullmatch(text):
         raise SymbolError(
             f"'{text}' is not a bass",
-            "and its quality expected a degree of the key behind the slash, such as 3 or b7",
+            "and its quality expected a degree of the key from 1 to 7 behind the slash, such as 3 "
+            "or b7",
             column,
         )
     return key.tonic.up(Degree.parse(text).fifths)

@@ -76,6 +76,25 @@ class NoteName:
         return NoteName(_LETTERS.index(match[1]) - 1 + 7 * ACCIDENTALS[match[2]])
 
 
+_OTHER_ROOTS = {"H": "B", "His": "B#", "As": "Ab", "Es": "Eb", "Ais": "A#", "Eis": "E#"}
+_OTHER_ROOTS |= {f"{letter}is": f"{letter}#" for letter in "CDFG"}
+_OTHER_ROOTS |= {f"{letter}es": f"{letter}b" for letter in "BCDFG"}
+_OTHER_ROOT = re.compile("|".join(sorted(_OTHER_ROOTS, key=len, reverse=True)))
+"""Names of notes as they are elsewhere (common practice, no source)."""
+
+
+def other_spellings(text: str) -> tuple[str, ...]:
+    """Return what may be meant by a text that begins with a note as it is not written here.
+
+    A small letter may be meant for a capital one, and German and Dutch names for ours.
+    """
+    capital = text[:1].upper() + text[1:]
+    found = [capital] if capital != text else []
+    if root := _OTHER_ROOT.match(capital):
+        found.insert(0, _OTHER_ROOTS[root[0]] + capital[root.end() :])
+    return tuple(found)
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class Degree:
     """A degree above a root, such as b3 or #11.

@@ -20,7 +20,7 @@ from backing.harmony.pitch import Degree
 
 _WORDS = {
     "{maj}": "maj M ma Maj Ma MAJ MA major",
-    "{Δ}": "Δ △ ^",
+    "{Δ}": "Δ ∆ △ ^",
     "{m}": "m min mi - Min MIN MI minor −",
     "{dim}": "dim ° º o",
     "{ø}": "ø Ø ∅ h hdim",
@@ -41,7 +41,7 @@ _BASES = """
   69             1 3 5 6 9               6/9 {maj}69 {maj}6/9
   m69            1 b3 5 6 9              {m}69 {m}6/9
   7              1 3 5 b7                dom7 dom
-  maj7           1 3 5 7                 {maj}7 {Δ}7 Δ △ 7M
+  maj7           1 3 5 7                 {maj}7 {Δ}7 Δ ∆ △ 7M
   m7             1 b3 5 b7               {m}7
   mmaj7          1 b3 5 7                {m}{maj}7 {m}({maj}7) {m}/{maj}7 {m}{Δ}7 {m}Δ {m}7M
   m7b5           1 b3 b5 b7              {ø}7 ø Ø ∅ hdim

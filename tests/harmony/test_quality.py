@@ -224,7 +224,7 @@ def test_no_spelling_belongs_to_two_rows() -> None:
 SPELLINGS = [
     ("1 3 5", "M maj Maj MAJ ma major"),
     ("1 b3 5", "m min Min MIN mi MI - − minor"),
-    ("1 3 5 7", "maj7 Maj7 MAJ7 ma7 MA7 M7 Δ Δ7 △7 ^7 7M major7"),
+    ("1 3 5 7", "maj7 Maj7 MAJ7 ma7 MA7 M7 Δ Δ7 ∆ ∆7 △7 ^7 7M major7"),
     ("1 b3 5 b7", "m7 min7 Min7 MI7 mi7 -7 −7 minor7"),
     ("1 b3 5 7", "mM7 mMaj7 m(maj7) m(Maj7) -(maj7) m/maj7 m/M7 mΔ -Δ7 -^7 minmaj7 m7M"),
     ("1 b3 b5 b7", "m7b5 m7(b5) -7b5 m7-5 mi7b5 MI7(b5) ø ø7 Ø7 ∅7 h7 hdim7 min7♭5"),
