@@ -114,7 +114,7 @@ class Bass:
         """Return the slots of one bar."""
         before, after = self._look.place(place.number - 1), self._look.place(place.number + 1)
         ends_phrase = after is None or _phrase_start(after) == after.number
-        last = before.harmony[-1].chord if before and before.harmony else None
+        last = before.harmony[-1] if before and before.harmony else None
         slots: list[Slot] = []
         for index, sounding in enumerate(place.harmony):
             is_last = index == len(place.harmony) - 1
@@ -123,14 +123,15 @@ class Bass:
                 moment = Moment(
                     place=place,
                     sounding=sounding,
-                    is_new=sounding.chord != last,
+                    is_new=last is None or sounding.chord != last.chord,
+                    is_return=last is None or last.chord is None or not last.flows,
                     coming=coming,
                     is_last=is_last,
                     ends_phrase=ends_phrase,
                     seed=self._look.seed,
                 )
                 slots += _answer(moment, after)
-            last = sounding.chord
+            last = sounding
         return slots
 
     def _aimed(self, places: list[Place], slots: list[Slot]) -> list[Slot]:

@@ -53,6 +53,7 @@ class Moment:
         place: the bar.
         sounding: the chord in it; its chord is never None.
         is_new: whether another chord sounded before.
+        is_return: whether the band comes in with it, after silence, a stop or a held chord.
         coming: the chord that comes next, or None before silence and at the end.
         is_last: whether it is the last chord of its bar.
         ends_phrase: whether its bar is the last of a phrase.
@@ -63,6 +64,7 @@ class Moment:
     place: Place
     sounding: Sounding
     is_new: bool
+    is_return: bool
     coming: Chord | None
     is_last: bool
     ends_phrase: bool
@@ -124,7 +126,8 @@ def walking(moment: Moment) -> list[Slot]:
 
 
 def _first_weights(moment: Moment, beats: int) -> tuple[float, ...]:
-    if moment.chord.bass or moment.place.road.is_part_start or (moment.is_new and beats < 3):
+    lands = moment.place.road.is_part_start or moment.is_return
+    if moment.chord.bass or lands or (moment.is_new and beats < 3):
         return OWED_BASS
     return NEW_CHORD if moment.is_new else SAME_CHORD
 
