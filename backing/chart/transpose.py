@@ -16,19 +16,23 @@ FARTHEST = 24
 
 
 def in_key(chart: Chart, text: str) -> Chart:
-    """Return the chart in the key that `text` names; a bare note keeps the chart's mode.
+    """Return the chart in the key that `text` names.
+
+    A bare note keeps the chart's mode; so does a major or a minor key where the home chord of the
+    chart has that third: Em stands for E dorian where the chart is dorian.
 
     Raises:
         SettingsError: when the text is no key, or of another mode than the chart.
 
     """
     try:
-        tonic = NoteName.parse(text.strip())
-        key = Key(tonic, chart.key.mode)
-        if key.plain() != key:
-            raise SettingsError(f"the key {key} has more than seven signs: write {key.plain()}")
+        key = Key(NoteName.parse(text.strip()), chart.key.mode)
     except SymbolError:
         key = _named(text)
+    if key.mode in ("major", "minor") and key.is_minor == chart.key.is_minor:
+        key = Key(key.tonic, chart.key.mode)
+    if key.plain() != key:
+        raise SettingsError(f"the key {key} has more than seven signs: write {key.plain()}")
     if key.mode != chart.key.mode:
         raise SettingsError(
             f"the chart is in {chart.key}, which is {chart.key.mode}; {text} is {key.mode}: "

@@ -1,0 +1,48 @@
+"""Charts in other keys."""
+
+from __future__ import annotations
+
+import pytest
+
+from backing.chart.read import read_chart
+from backing.chart.transpose import in_key
+from backing.errors import SettingsError
+from backing.harmony.key import Key
+
+
+@pytest.mark.parametrize(
+    "home, wished, expected",
+    [
+        ("E dorian", "A", "A dorian"),
+        ("E dorian", "Am", "A dorian"),
+        ("E dorian", "A dorian", "A dorian"),
+        ("E phrygian", "Bbm", "Bb phrygian"),
+        ("A mixolydian", "D", "D mixolydian"),
+        ("A mixolydian", "D major", "D mixolydian"),
+        ("F lydian", "Gmaj", "G lydian"),
+        ("G", "Bb", "Bb"),
+        ("Em", "G", "Gm"),
+    ],
+)
+def test_modes(home: str, wished: str, expected: str) -> None:
+    """A bare note keeps the mode; so does major or minor where the third of home is the same."""
+    assert in_key(read_chart(f"key: {home}\n| 1 |"), wished).key == Key.parse(expected)
+
+
+@pytest.mark.parametrize(
+    "home, wished, sentence",
+    [
+        ("G", "Em", "the chart is in G, which is major; Em is minor"),
+        ("E dorian", "E major", "E major is major"),
+        ("A mixolydian", "Am", "Am is minor"),
+        ("E dorian", "E phrygian", "E phrygian is phrygian"),
+        ("G", "g", "did you mean 'G'"),
+        ("A phrygian", "Abm", "write G# phrygian"),
+        ("F lydian", "C#", "write Db lydian"),
+    ],
+)
+def test_refusals(home: str, wished: str, sentence: str) -> None:
+    """A key with another third or of another mode, and one of too many signs, are refused."""
+    with pytest.raises(SettingsError) as caught:
+        in_key(read_chart(f"key: {home}\n| 1 |"), wished)
+    assert sentence in str(caught.value)
