@@ -7,27 +7,32 @@ from itertools import chain
 from typing import TYPE_CHECKING
 
 from backing.chart.faults import quoted
-from backing.chart.fields import read_count_in, read_ending, read_style
+from backing.chart.fields import comment_behind, read_count_in, read_ending, read_style, read_tempo
+from backing.chart.grooves import check_styles
 from backing.chart.model import COMMON_TIME, MOST_BARS, Chart, Part
 from backing.chart.outline import Outline
 from backing.chart.parts import STAND_IN, PartReader
 from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName
-from backing.timing import Meter, Tempo
+from backing.timing import Meter
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from backing.chart.faults import Faults
+    from backing.chart.grooves import Styles
 
 
-def assemble(lines: Sequence[str], title: str, faults: Faults) -> Chart:
+def assemble(
+    lines: Sequence[str], title: str, faults: Faults, styles: Styles | None = None
+) -> Chart:
     """Return the chart of the lines; where there were faults, with what could be read.
 
     Args:
         lines: the lines of the text without their ends.
         title: the title of a chart that gives none.
         faults: takes every fault.
+        styles: the styles there are; None to take every name of a style for one.
 
     """
     outline = Outline(lines, faults)
@@ -35,14 +40,18 @@ def assemble(lines: Sequence[str], title: str, faults: Faults) -> Chart:
     key = fields.read("key", Key.parse)
     meter = fields.read("meter", Meter.parse) or COMMON_TIME
     parts = _parts(outline, key, meter, faults)
+    form = _form(outline, parts, faults)
+    style = fields.read("style", read_style)
+    if styles is not None:
+        check_styles(outline, parts, form, styles, faults)
     return Chart(
         title=fields.text("title") or title,
         key=key or _home(parts),
         parts=parts,
-        form=_form(outline, parts, faults),
+        form=form,
         meter=meter,
-        tempo=fields.read("tempo", Tempo.parse),
-        style=fields.read("style", read_style),
+        tempo=fields.read("tempo", read_tempo),
+        style=style,
         by=fields.text("by"),
         count_in=fields.read("count-in", read_count_in),
         ending=fields.read("ending", read_ending),
@@ -83,7 +92,11 @@ def _form(outline: Outline, parts: Sequence[Part], faults: Faults) -> tuple[str,
         _check_length(lines, [part.length() for part in parts], faults)
         return ()
     lengths = {part.name: part.length() for part in parts}
-    names = list(re.finditer(r"[^\s,]+", field.value))
+    behind = comment_behind(field.value)
+    if behind:
+        faults.add_symbol(field.line, field.column, behind)
+    value = field.value[: behind.column] if behind else field.value
+    names = list(re.finditer(r"[^\s,]+", value))
     if not names:
         faults.add(
             field.line,

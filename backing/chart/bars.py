@@ -6,8 +6,10 @@ import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from backing.chart.faults import nearest, quoted
-from backing.chart.model import COMMON_TIME, DIRECTIONS, Bar, ChordSpan, Direction
+from backing.chart.directions import add_direction, read_direction
+from backing.chart.faults import quoted
+from backing.chart.habits import refuse_habit
+from backing.chart.model import COMMON_TIME, Bar, ChordSpan, Direction
 from backing.chart.share import share_bar
 from backing.errors import SymbolError
 from backing.timing import Meter
@@ -22,6 +24,7 @@ if TYPE_CHECKING:
     from backing.harmony.key import Key
 
 _SLASHES = re.compile("/+")
+_PICKUP = re.compile(r"\(\s*pickup\b", re.IGNORECASE)
 _BRACKET = re.compile(r"\(\s*(pickup\s)?\s*([^\s()]{1,40})\s*\)", re.IGNORECASE)
 
 
@@ -37,7 +40,7 @@ class _Content:
         chords: the chords.
         signs: for each chord 1, and 1 more for each slash behind it.
         directions: each with the number of its chord from 1; 0 is the whole bar.
-        sound: whether there was no fault in it.
+        refused: the words in it that have a fault; each is told once.
 
     """
 
@@ -48,7 +51,7 @@ class _Content:
     chords: list[Chord | None] = field(default_factory=list)
     signs: list[int] = field(default_factory=list)
     directions: list[tuple[str, int]] = field(default_factory=list)
-    sound: bool = True
+    refused: set[str] = field(default_factory=set)
 
     @property
     def begun(self) -> bool:
@@ -86,15 +89,16 @@ class BarReader:
             try:
                 self._take(word, content, opens=opens)
             except SymbolError as error:
-                content.sound = False
-                self._faults.add_symbol(word.line, word.column, error)
+                if word.text not in content.refused:
+                    self._faults.add_symbol(word.line, word.column, error)
+                content.refused.add(word.text)
         self._before = self._bar(words[0], content)
         return self._before
 
     def _bar(self, first: Word, content: _Content) -> Bar:
         meter = content.meter or COMMON_TIME
         spans: tuple[ChordSpan, ...] = (ChordSpan(0, meter.bar_ticks, None),)
-        if not content.sound or content.meter is None:
+        if content.refused or content.meter is None:
             return Bar(meter, spans, (), content.pickup)
         try:
             spans = self._spans(content, meter)
@@ -132,7 +136,7 @@ class BarReader:
     def _take(self, word: Word, content: _Content, *, opens: bool) -> None:
         """Add one sign to the content of the bar."""
         if word.text[0] == '"':
-            content.directions.append((_direction(word.text), len(content.chords)))
+            add_direction(content.directions, read_direction(word.text), len(content.chords))
         elif word.text[0] == "(":
             self._take_bracket(word.text, content, opens=opens)
         elif _SLASHES.fullmatch(word.text):
@@ -140,12 +144,18 @@ class BarReader:
         elif word.text == "%" or content.same:
             _take_same(content)
         else:
+            refuse_habit(word.text)
             content.names.append(word.text)
             content.chords.append(self._chords.read(word, self._key))
             content.signs.append(1)
 
     def _take_bracket(self, text: str, content: _Content, *, opens: bool) -> None:
         match = _BRACKET.fullmatch(text)
+        if _PICKUP.match(text) and not (match and match[1] and "/" in match[2]):
+            raise SymbolError(
+                f"{quoted(text)} does not say how long it is",
+                "write its length as a meter, such as (pickup 1/4) for one quarter note",
+            )
         if not match:
             raise SymbolError(
                 f"{quoted(text)} stands in a bar",
@@ -182,21 +192,6 @@ def _meter(match: re.Match[str]) -> Meter:
         return Meter.parse(match[2])
     except SymbolError as error:
         raise SymbolError(error.found, error.allowed, match.start(2)) from None
-
-
-def _direction(text: str) -> str:
-    name = text[1:-1].strip().lower()
-    if len(text) == 1 or text[-1] != '"':
-        raise SymbolError(
-            f"the quote {quoted(text)} is not closed",
-            'write a direction between two quotes, such as "stop"',
-        )
-    if name not in DIRECTIONS:
-        raise SymbolError(
-            f"{quoted(text[1:-1])} is not a direction",
-            f"choose one from {', '.join(DIRECTIONS)}" + nearest(name, DIRECTIONS),
-        )
-    return name
 
 
 def _take_slashes(text: str, content: _Content) -> None:

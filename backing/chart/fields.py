@@ -6,9 +6,11 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
-from backing.chart.faults import nearest, quoted
+from backing.chart.faults import TooManyFaultsError, nearest, quoted
+from backing.chart.habits import COMMENT_APART
 from backing.chart.model import ENDINGS
 from backing.errors import SymbolError
+from backing.timing import Tempo
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -28,6 +30,9 @@ MOST_COUNT_IN = 8
 
 _FIELD = re.compile(r"\s{0,200}([A-Za-z][A-Za-z_ -]{0,40}):")
 _LONGEST_VALUE = 60
+_MOST_NOTES = 1000
+_COMMENT = re.compile(r"\s(#\s.*|#[A-Za-z]{2}.*)")
+_TEMPO = re.compile(r"(?:((?:dotted-)?(?:half|quarter|eighth))\s*=?\s*)?([0-9]{2,3})(?![0-9])")
 _STYLE = re.compile(r"[a-z0-9-]{1,40}")
 _Value = TypeVar("_Value")
 
@@ -42,6 +47,7 @@ class Field:
         line: from 1.
         name_column: column of the name, from 1.
         column: column of the value, from 1.
+        written: the name as it is written.
 
     """
 
@@ -50,6 +56,7 @@ class Field:
     line: int
     name_column: int
     column: int
+    written: str
 
 
 def read_field(line: int, text: str) -> Field | None:
@@ -67,7 +74,7 @@ def read_field(line: int, text: str) -> Field | None:
     if value[:1] in ("|", ":") and name not in CHART_NAMES:
         return None
     column = match.end() + len(rest) - len(rest.lstrip()) + 1
-    return Field(name, value, line, match.start(1) + 1, column)
+    return Field(name, value, line, match.start(1) + 1, column, match[1].strip())
 
 
 class Fields:
@@ -99,7 +106,7 @@ class Fields:
                 "write it behind the colon, or delete the line",
             )
         elif field.name == "note":
-            self.notes.append(field.value)
+            self._take_note(field)
         elif before:
             self._faults.add(
                 field.line,
@@ -109,6 +116,23 @@ class Fields:
             )
         else:
             self._found[field.name] = field
+
+    def _take_note(self, field: Field) -> None:
+        """Take a note.
+
+        Raises:
+            TooManyFaultsError: when there are too many.
+
+        """
+        self.notes.append(field.value)
+        if len(self.notes) == _MOST_NOTES + 1:
+            self._faults.add(
+                field.line,
+                field.name_column,
+                f"there are more than {_MOST_NOTES} notes up to here",
+                "check that this is a chart; nothing below was read",
+            )
+            raise TooManyFaultsError
 
     def _refuse(self, field: Field) -> None:
         place = (field.line, field.name_column)
@@ -147,8 +171,17 @@ class Fields:
             return parse(_short(field.value))
         except SymbolError as error:
             self._broken.add(name)
-            self._faults.add_symbol(field.line, field.column, error)
+            fault = comment_behind(field.value) or error
+            self._faults.add_symbol(field.line, field.column, fault)
             return None
+
+
+def comment_behind(value: str) -> SymbolError | None:
+    """Return the fault of a value behind which a comment stands; None where none does."""
+    found = _COMMENT.search(value)
+    if not found:
+        return None
+    return SymbolError(f"{quoted(found[1])} stands behind a value", COMMENT_APART, found.start(1))
 
 
 def _short(text: str) -> str:
@@ -158,6 +191,23 @@ def _short(text: str) -> str:
             f"at most {_LONGEST_VALUE} are read here",
         )
     return text
+
+
+def read_tempo(text: str) -> Tempo:
+    """Read a tempo.
+
+    Raises:
+        SymbolError: when it is none; with the tempo that seems to be meant.
+
+    """
+    try:
+        return Tempo.parse(text)
+    except SymbolError as error:
+        found = _TEMPO.search(text.lower())
+        if not found or "is not a tempo" not in error.found:
+            raise
+        meant = f"{found[1]}={found[2]}" if found[1] else found[2]
+        raise SymbolError(error.found, f"write {meant}", error.column) from None
 
 
 def read_style(text: str) -> str:

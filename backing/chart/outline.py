@@ -12,8 +12,9 @@ from enum import Enum, auto
 from itertools import islice
 from typing import TYPE_CHECKING
 
-from backing.chart.faults import nearest, quoted
+from backing.chart.faults import TooManyFaultsError, nearest, quoted
 from backing.chart.fields import CHART_NAMES, PART_NAMES, Fields, read_field
+from backing.chart.habits import COMMENT_APART, ENDING_CLOSE, apart
 from backing.chart.tokens import Word
 
 if TYPE_CHECKING:
@@ -24,6 +25,14 @@ if TYPE_CHECKING:
 
 _PART = re.compile(r"\s{0,200}\[([^\]]*)(\]?)\s*(.*)")
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9'-]{0,23}")
+_NAME_AND_NUMBER = re.compile(r"\s*\[\s*([A-Za-z][A-Za-z0-9'-]{0,23})\s+([0-9]{1,5})\s*\]")
+_NAME_BEFORE_BARS = re.compile(r"\s{0,200}([A-Za-z][A-Za-z0-9'-]{0,23}):\s+(?=\|)")
+_ENDING = re.compile(r"(?P<blank>\s*)\[(?P<figures>[0-9](?:,?[0-9])*)[.\]]?(?=.*\|)")
+_MOST_PARTS = 200
+_NAMES = (
+    "write between brackets a letter and then letters, figures, ' or -, 24 at most, such as [A] or "
+    "[Intro]"
+)
 _RAISED_CHORD = re.compile(r"#(?:[1-7]|[IV]+|[iv]+)(?:maj|min|dim|sus|add|m|[ø°Δ0-9b#/+-])*\s*\|")
 
 
@@ -50,6 +59,14 @@ def kind_of(text: str) -> Kind:
     if read_field(0, text):
         return Kind.FIELD
     return Kind.BARS if "|" in text or "::" in text else Kind.OTHER
+
+
+def _is_heading(found: Field) -> bool:
+    """Whether a line like a field is meant for the name of a part, such as `A:`."""
+    if found.name in CHART_NAMES or not _NAME.fullmatch(found.written):
+        return False
+    is_field = len(found.name) > 1 and nearest(found.name, CHART_NAMES)
+    return not is_field and not found.value.strip("0123456789")
 
 
 def split_lines(text: str) -> list[str]:
@@ -103,12 +120,19 @@ class Outline:
         kind = kind_of(text)
         if kind is Kind.COMMENT:
             self._check_comment(line, text)
+        elif kind is Kind.PART and (ending := _ENDING.match(text)):
+            self._refuse_name(line, text, ENDING_CLOSE)
+            figures = f"{ending['blank']}|{ending['figures']}"
+            self._take_bars(line, figures.ljust(ending.end()) + text[ending.end() :])
         elif kind is Kind.PART:
             self._take_part(line, text)
         elif kind is Kind.FIELD:
             if found := read_field(line, text):
                 self._take_field(found)
         elif kind is Kind.BARS:
+            if heading := _NAME_BEFORE_BARS.match(text):
+                self._take_heading(heading[1], line, heading.start(1) + 1)
+                text = " " * heading.end() + text[heading.end() :]
             self._take_bars(line, text)
         elif kind is Kind.OTHER:
             self._refuse(line, text)
@@ -126,8 +150,7 @@ class Outline:
             )
 
     def _take_part(self, line: int, text: str) -> None:
-        part = PartText("", line, Fields(self._faults, PART_NAMES))
-        self.parts.append(part)
+        part = self._begin(line)
         match = _PART.match(text)
         name = match[1].strip() if match and match[2] else ""
         if not match or not _NAME.fullmatch(name):
@@ -140,14 +163,46 @@ class Outline:
             self._refuse_again(line, text.index("[") + 1, name)
         self._lines_of_parts.setdefault(name, line)
 
-    def _refuse_name(self, line: int, text: str) -> None:
+    def _begin(self, line: int) -> PartText:
+        """Begin a part without a name.
+
+        Raises:
+            TooManyFaultsError: when there are too many parts.
+
+        """
+        part = PartText("", line, Fields(self._faults, PART_NAMES))
+        self.parts.append(part)
+        if len(self.parts) > _MOST_PARTS:
+            self._faults.add(
+                line,
+                0,
+                f"there are more than {_MOST_PARTS} parts up to here",
+                "let the form say what returns; nothing below was read",
+            )
+            raise TooManyFaultsError
+        return part
+
+    def _take_heading(self, name: str, line: int, column: int) -> None:
+        """Refuse a part's name with a colon behind it, and begin the part all the same."""
         self._faults.add(
             line,
-            text.index("[") + 1,
-            f"{quoted(text.strip())} is not the name of a part",
-            "write between brackets a letter and then letters, figures, ' or -, 24 at most, such "
-            "as [A] or [Intro]",
+            column,
+            f"'{name}:' is not the name of a part",
+            f"write it in brackets on a line of its own: [{name}]",
         )
+        part = self._begin(line)
+        part.name, part.sound = name, False
+        self._lines_of_parts.setdefault(name, line)
+
+    def _refuse_name(self, line: int, text: str, allowed: str = _NAMES) -> None:
+        if found := _NAME_AND_NUMBER.match(text):
+            name, number = found.groups()
+            allowed = (
+                f"the number of bars stands behind the bracket: [{name}] {number}; a name has no "
+                f"space: [{name}-{number}]"
+            )
+        column = text.index("[") + 1
+        self._faults.add(line, column, f"{quoted(text.strip())} is not the name of a part", allowed)
 
     def _refuse_again(self, line: int, column: int, name: str) -> None:
         before = self._lines_of_parts[name]
@@ -168,16 +223,20 @@ class Outline:
         if re.fullmatch("[0-9]{1,5}", rest.text):
             part.expected = rest
             return
+        is_comment = "#" in rest.text and "|" not in rest.text
         self._faults.add(
             rest.line,
             rest.column,
             f"{quoted(rest.text)} stands behind the name of part {part.name}",
-            "only its number of bars may stand there; write its bars on the next line",
+            "only its number of bars may stand there; "
+            + (COMMENT_APART if is_comment else "write its bars on the next line"),
         )
         part.sound = False
 
     def _take_field(self, found: Field) -> None:
-        if not self.parts:
+        if _is_heading(found):
+            self._take_heading(found.written, found.line, found.name_column)
+        elif not self.parts:
             self.fields.add(found)
         elif self.parts[-1].bars and found.name in PART_NAMES:
             self._faults.add(
@@ -193,7 +252,7 @@ class Outline:
         if not self.parts:
             self._named = False
             self._lines_of_parts["A"] = line
-            self.parts.append(PartText("A", line, Fields(self._faults, PART_NAMES)))
+            self._begin(line).name = "A"
         self.parts[-1].bars.append((line, text))
 
     def _refuse(self, line: int, text: str) -> None:
@@ -211,8 +270,8 @@ class Outline:
         self._faults.add(line, column, found, allowed)
 
     def near_part(self, name: str) -> str:
-        """Return a suggestion for a name that is no part's."""
-        return nearest(name, self._lines_of_parts)
+        """Return a suggestion for a name in the form that is no part's."""
+        return apart(name, self._lines_of_parts) or nearest(name, self._lines_of_parts)
 
     def some_names(self) -> str:
         """Return the names of the parts, the first twenty where there are more."""

@@ -7,14 +7,16 @@ from typing import TYPE_CHECKING
 
 from backing.chart.bars import BarReader
 from backing.chart.endings import has_content, settle_figures
-from backing.chart.fields import read_style
+from backing.chart.faults import quoted
+from backing.chart.fields import read_style, read_tempo
+from backing.chart.habits import COMMENT_APART, comment_at
 from backing.chart.model import MOST_BARS, Part
 from backing.chart.repeats import Sections
 from backing.chart.symbols import ChordReader
 from backing.chart.tokens import MOST_CELLS, read_cells
 from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName
-from backing.timing import Meter, Tempo
+from backing.timing import Meter
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -56,7 +58,7 @@ class PartReader:
             expected=int(text.expected.text) if text.expected else None,
             key=key,
             meter=meter,
-            tempo=fields.read("tempo", Tempo.parse),
+            tempo=fields.read("tempo", read_tempo),
             style=fields.read("style", read_style),
         )
         if text.sound:
@@ -83,13 +85,22 @@ class PartReader:
             if self._full:
                 text.sound = False
                 break
-            found = read_cells(line, written)
+            found = read_cells(line, self._without_comment(line, written))
             cells += found
             self._bars_written += sum(map(has_content, found))
             if self._bars_written > MOST_BARS or len(cells) > MOST_CELLS:
                 self._refuse_more(line)
                 text.sound = False
         return cells[:MOST_BARS] if self._full else cells
+
+    def _without_comment(self, line: int, written: str) -> str:
+        """Return a line of bars up to the comment in it, which is a fault."""
+        start = comment_at(written)
+        if start is None:
+            return written
+        found = f"{quoted(written[start:].strip())} stands behind bars"
+        self._faults.add(line, start + 1, found, COMMENT_APART)
+        return written[:start]
 
     def _refuse_more(self, line: int) -> None:
         self._full = True

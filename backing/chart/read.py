@@ -13,6 +13,7 @@ from backing.chart.outline import split_lines
 from backing.errors import ChartError, Fault
 
 if TYPE_CHECKING:
+    from backing.chart.grooves import Styles
     from backing.chart.model import Chart
 
 LIMIT = 256 * 1024
@@ -25,14 +26,18 @@ _NO_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff]")
 _SAVE = "save the chart as plain text in UTF-8"
 
 
-def load_chart(source: str) -> Chart:
+def load_chart(source: str, styles: Styles | None = None) -> Chart:
     """Read the chart file `source`, or standard input for `-`.
+
+    Args:
+        source: the file.
+        styles: as for `read_chart`.
 
     Raises:
         ChartError: when it cannot be opened, is no text, is larger than `LIMIT`, or has faults.
 
     """
-    return read_chart_bytes(_load(source), _name_of(source))
+    return read_chart_bytes(_load(source), _name_of(source), styles)
 
 
 def load_text(source: str) -> str:
@@ -48,26 +53,30 @@ def load_text(source: str) -> str:
     return _decoded(_load(source), _name_of(source))
 
 
-def read_chart_bytes(data: bytes, source: str) -> Chart:
+def read_chart_bytes(data: bytes, source: str, styles: Styles | None = None) -> Chart:
     """Read a chart from the bytes of a file.
 
     Args:
         data: UTF-8, with or without a byte order mark.
         source: the file's name for faults; its stem is the title of a chart that gives none.
+        styles: as for `read_chart`.
 
     Raises:
         ChartError: with every fault.
 
     """
-    return read_chart(_decoded(data, source), source)
+    return read_chart(_decoded(data, source), source, styles)
 
 
-def read_chart(text: str, source: str = "chart") -> Chart:
+def read_chart(text: str, source: str = "chart", styles: Styles | None = None) -> Chart:
     """Read a chart from its text.
 
     Args:
         text: the chart; a byte order mark at its start is dropped.
         source: the file's name for faults; its stem is the title of a chart that gives none.
+        styles: the meters that each style plays, the style of a chart that names none first;
+            then another style, and a meter that its style does not play, are faults. None to ask
+            for no style.
 
     Raises:
         ChartError: with every fault in the order of their places; the first fifty in full.
@@ -79,7 +88,7 @@ def read_chart(text: str, source: str = "chart") -> Chart:
     faults = Faults(source, lines)
     try:
         _check_signs(lines, faults)
-        chart = assemble(lines, _title_of(source), faults)
+        chart = assemble(lines, _title_of(source), faults, styles)
     except TooManyFaultsError:
         raise faults.error() from None
     if faults:

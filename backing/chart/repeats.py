@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from backing.chart.faults import Faults
     from backing.chart.tokens import BarLine, Word
 
+_LONGEST_FIGURES = 20
+
 
 @dataclass(slots=True)
 class _OpenEnding:
@@ -189,7 +191,7 @@ class Sections:
         complete = sorted(given) == list(range(1, len(given) + 1))
         if len(times) > 1 and in_order and complete and len(given) == times[-1][-1]:
             return
-        numbers = " / ".join(each.mark.text for each in self._endings[:9])
+        numbers = " / ".join(_short(each.mark.text) for each in self._endings[:9])
         self._fault(
             self._endings[0].mark,
             f"the endings of this repeat are {numbers}",
@@ -206,3 +208,7 @@ class Sections:
                     "write its chords behind the number; for a chord put a space behind the bar "
                     "line",
                 )
+
+
+def _short(figures: str) -> str:
+    return figures if len(figures) <= _LONGEST_FIGURES else f"{figures[:_LONGEST_FIGURES]}…"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -24,7 +23,6 @@ LONGEST_CHORD = 40
 """The longest symbol that is read as a chord, in characters."""
 
 _MOST_ACCIDENTALS = 2
-_TIMES = re.compile(r"[xX×][0-9]+|[0-9]+[xX×]")
 
 
 class ChordReader:
@@ -108,9 +106,4 @@ def _refuse_other_signs(text: str) -> None:
         raise SymbolError(
             f"{quoted(text)} is {len(text)} characters long",
             f"a chord has at most {LONGEST_CHORD}; put a space or a bar line between chords",
-        )
-    if _TIMES.fullmatch(text):
-        raise SymbolError(
-            f"{quoted(text)} is not a chord",
-            "how often bars are played stands behind the sign that closes the repeat, such as :|x3",
         )

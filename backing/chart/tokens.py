@@ -16,7 +16,7 @@ MOST_CELLS = 4 * MOST_BARS
 """The most cells of a part: more than bars and bar lines that follow each other can make."""
 
 _RUN = re.compile(r"[|:]+")
-_TIMES = re.compile(r"\s*[xX×]([0-9]+)(?![^\s|:\"(])")
+_TIMES = re.compile(r"\s*[xX×]\s*([0-9]+)(?![^\s|:\"(])")
 _FIGURES = re.compile(r"[0-9]+(?:,[0-9]+)*(?=[\s|:\"(]|$)")
 _WORD = re.compile(r'"[^"|]*"?|\([^()|"]{0,40}\)|[^\s|":]+')
 _SPACE = re.compile(r"\s*")

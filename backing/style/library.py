@@ -13,6 +13,7 @@ from backing.style.load import read_style
 
 if TYPE_CHECKING:
     from backing.style.model import Style
+    from backing.timing import Meter
 
 DEFAULT_STYLE = "two-beat"
 """The groove of a chart that names none."""
@@ -67,6 +68,16 @@ def all_styles() -> tuple[list[Style], list[StyleError]]:
         except StyleError as error:
             errors.append(error)
     return styles, errors
+
+
+def style_meters() -> dict[str, frozenset[Meter]]:
+    """Return the meters that each style plays, by its name, the default style first.
+
+    A style that cannot be read has none: what is wrong with it is told when it is asked for.
+    """
+    meters = {style.name: frozenset(style.meters) for style in all_styles()[0]}
+    names = sorted(style_files(), key=lambda name: (name != DEFAULT_STYLE, name))
+    return {name: meters.get(name, frozenset()) for name in names}
 
 
 def own_folder() -> Path:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from hypothesis import strategies as st
 
+from backing.chart.directions import APART
 from backing.chart.model import (
     COMMON_TIME,
     DIRECTIONS,
@@ -27,7 +28,7 @@ from backing.harmony.quality import table
 from backing.timing import Meter, Tempo
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from hypothesis.strategies import DrawFn, SearchStrategy
 
@@ -86,10 +87,22 @@ def bars(draw: DrawFn, meter: Meter, *, pickup: bool = False) -> Bar:
         ChordSpan(start, end - start, draw(st.none() | chords())) for start, end in pairwise(edges)
     )
     few = st.lists(words, max_size=2)
-    directions = [Direction(word, 0, meter.bar_ticks) for word in draw(few)]
+    whole = _agreeing(draw(few), ())
+    directions = [Direction(word, 0, meter.bar_ticks) for word in whole]
     for span in spans if len(spans) > 1 else ():
-        directions += [Direction(word, span.tick, span.ticks) for word in draw(few)]
+        own = _agreeing(draw(few), whole)
+        directions += [Direction(word, span.tick, span.ticks) for word in own]
     return Bar(meter, spans, tuple(directions), pickup)
+
+
+def _agreeing(found: Sequence[str], there: Sequence[str]) -> list[str]:
+    """Return the words that may stand with each other and with those that are there."""
+    kept: list[str] = []
+    for word in found:
+        against = {other for group in APART if word in group for other in group} | {word}
+        if not against & {*kept, *there}:
+            kept.append(word)
+    return kept
 
 
 def runs(meter: Meter) -> SearchStrategy[tuple[Bar, ...]]:

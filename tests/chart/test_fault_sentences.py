@@ -32,7 +32,7 @@ HEADERS = [
     ),
     (
         "key:  H",
-        "1:7: 'H' is not a key: write a key such as E, Bb, F#m, A mixolydian or D dorian",
+        "1:7: 'H' is not a key: write a key such as E, Bb, F#m, A mixolydian or D dorian; did you mean 'B'?",
     ),
     (
         "key:  A mixolidian",
@@ -85,6 +85,54 @@ HEADERS = [
     (
         "key: " + "E" * 70,
         "1:6: 'EEEEEEEEEEEEEEEEEEEEEEEEEEEEEEEEEEEEEEE…' is 70 characters long: at most 60 are read here",
+    ),
+    (
+        "key: G # sharp",
+        "1:8: '# sharp' stands behind a value: a comment stands on a line of its own, which begins with a hash",
+    ),
+    (
+        "form: A A # twice",
+        "1:11: '# twice' stands behind a value: a comment stands on a line of its own, which begins with a hash",
+    ),
+    (
+        "tempo: 120 bpm",
+        "1:8: '120 bpm' is not a tempo: write 120",
+    ),
+    (
+        "tempo: 120-140",
+        "1:8: '120-140' is not a tempo: write 120",
+    ),
+    (
+        "tempo: ♩ = 96.",
+        "1:8: '♩ = 96.' is not a tempo: write 96",
+    ),
+    (
+        "tempo: Half 116",
+        "1:8: 'Half 116' is not a tempo: write half=116",
+    ),
+    (
+        "form: AAA",
+        "1:7: 'AAA' is not a part of this chart: choose from A; put spaces between the parts: A A A",
+    ),
+    (
+        "form: a-A",
+        "1:7: 'a-A' is not a part of this chart: choose from A; put spaces between the parts: A A",
+    ),
+    (
+        "form: A x2",
+        "1:9: 'x2' is not a part of this chart: choose from A; write a part as often as it is played, such as A A",
+    ),
+    (
+        "form: A3",
+        "1:7: 'A3' is not a part of this chart: choose from A; write a part as often as it is played, such as A A A",
+    ),
+    (
+        "form: A*2",
+        "1:7: 'A*2' is not a part of this chart: choose from A; write a part as often as it is played, such as A A",
+    ),
+    (
+        "form: A(x9)",
+        "1:7: 'A(x9)' is not a part of this chart: choose from A; write a part as often as it is played, such as A A A A",
     ),
 ]
 
@@ -153,12 +201,32 @@ PARTS = [
         "[A]\n|:C:|x40\n[B]\n" + "|:C:|x99\n" * 41,
         "3: the form has more than 4096 bars: once round the form has at most 4096 bars; shorten it",
     ),
+    (
+        "Verse:\n| C |",
+        "1:1: 'Verse:' is not the name of a part: write it in brackets on a line of its own: [Verse]",
+    ),
+    (
+        "B: 8\n| C |",
+        "1:1: 'B:' is not the name of a part: write it in brackets on a line of its own: [B]",
+    ),
+    (
+        "form: A\nA: | C | D |",
+        "2:1: 'A:' is not the name of a part: write it in brackets on a line of its own: [A]",
+    ),
+    (
+        "[A 8]\n| C |",
+        "1:1: '[A 8]' is not the name of a part: the number of bars stands behind the bracket: [A] 8; a name has no space: [A-8]",
+    ),
+    (
+        "[A] 8 # bars\n| C |",
+        "1:5: '8 # bars' stands behind the name of part A: only its number of bars may stand there; a comment stands on a line of its own, which begins with a hash",
+    ),
 ]
 
 BARS = [
     (
         "[A]\nkey: H\n| 1 | 4 |",
-        "2:6: 'H' is not a key: write a key such as E, Bb, F#m, A mixolydian or D dorian",
+        "2:6: 'H' is not a key: write a key such as E, Bb, F#m, A mixolydian or D dorian; did you mean 'B'?",
     ),
     (
         "| Emaj77 |",
@@ -166,7 +234,7 @@ BARS = [
     ),
     (
         "| C | H7 |",
-        "1:7: 'H7' is not a chord: a chord begins with its root, a letter from A to G",
+        "1:7: 'H7' is not a chord: a chord begins with its root, a letter from A to G; did you mean 'B7'?",
     ),
     (
         "| C\u200b |",
@@ -190,15 +258,15 @@ BARS = [
     ),
     (
         "| C D E F G |",
-        "1:3: 5 chords do not share 4 beats of 4/4 evenly: a bar of 4/4 takes at most one chord a beat",
+        "1:3: 5 chords do not share 4 beats of 4/4 evenly: a bar of 4/4 takes at most one chord a beat: write the others in another bar, or give this one its own meter, (5/4)",
     ),
     (
         "| C / D |",
-        "1:3: a bar of 4/4 has 4 beats and this one 3 signs: where a slash stands, every chord and every slash is one beat, such as | C D / / |",
+        "1:3: a bar of 4/4 has 4 beats and this one 3 signs: where a slash stands, every chord and every slash is one beat, such as | C / D / |",
     ),
     (
         "| C / / / D |",
-        "1:3: a bar of 4/4 has 4 beats and this one 5 signs: where a slash stands, every chord and every slash is one beat, such as | C D / / |",
+        "1:3: a bar of 4/4 has 4 beats and this one 5 signs: where a slash stands, every chord and every slash is one beat, such as | C / / D |",
     ),
     (
         "| / C / D |",
@@ -234,7 +302,7 @@ BARS = [
     ),
     (
         '| C "stop |',
-        '1:5: the quote \'"stop \' is not closed: write a direction between two quotes, such as "stop"',
+        '1:5: the quote \'"stop \' is not closed: write a direction between two straight double quotes, such as "stop"',
     ),
     (
         "| C (2/4) |",
@@ -259,6 +327,98 @@ BARS = [
     (
         "| (pickup 4/4) D | C |",
         "1:3: a pickup of 4/4 fills a bar of 4/4: a pickup is shorter than a bar, such as (pickup 1/4); for a whole bar take the bracket away",
+    ),
+    (
+        "| C | D | # turnaround",
+        "1:11: '# turnaround' stands behind bars: a comment stands on a line of its own, which begins with a hash",
+    ),
+    (
+        "| C #slow | D | E",
+        "1:5: '#slow | D | E' stands behind bars: a comment stands on a line of its own, which begins with a hash",
+    ),
+    (
+        "key: G\n| 1 | 8 |",
+        "2:7: '8' is not a chord: a degree of the key is 1 to 7",
+    ),
+    (
+        "key: G\n| 1/8 |",
+        "2:5: '1/8' is not a chord: after '1' and its quality expected a degree of the key from 1 to 7 behind the slash, such as 3 or b7",
+    ),
+    (
+        "| g |",
+        "1:3: 'g' is not a chord: a chord begins with its root, a letter from A to G; did you mean 'G'?",
+    ),
+    (
+        "| C - - - |",
+        "1:5: '-' is not a chord: one more beat of a chord is written /, such as | E / A B7 |; the bar before once more %",
+    ),
+    (
+        "| C . D . |",
+        "1:5: '.' is not a chord: one more beat of a chord is written /, such as | E / A B7 |; the bar before once more %",
+    ),
+    (
+        "| C / D / | C / / D E |",
+        "1:13: a bar of 4/4 has 4 beats and this one 5 signs: where a slash stands, every chord and every slash is one beat, such as | C / D E |",
+    ),
+    (
+        "meter: 6/4\n| C D / E |",
+        "2:3: a bar of 6/4 has 6 beats and this one 4 signs: where a slash stands, every chord and every slash is one beat, such as | C / D / E / |",
+    ),
+    (
+        "meter: 6/8\n| C D E |",
+        "2:3: 3 chords do not share 2 beats of 6/8 evenly: a bar of 6/8 takes at most one chord a beat: write the others in another bar, or give this one its own meter, (9/8)",
+    ),
+    (
+        "meter: 5/8\n| C D E F G A |",
+        "2:3: 6 chords do not share 5 beats of 5/8 evenly: a bar of 5/8 takes at most one chord a beat: write the others in another bar",
+    ),
+    (
+        "| “stop” C |",
+        '1:3: “stop” is not a chord: directions stand in straight double quotes: write "stop"',
+    ),
+    (
+        "| 'stop' C |",
+        "1:3: 'stop' is not a chord: directions stand in straight double quotes: write \"stop\"",
+    ),
+    (
+        "| C ‘Hold’ |",
+        '1:5: ‘Hold’ is not a chord: directions stand in straight double quotes: write "hold"',
+    ),
+    (
+        "| C stop |",
+        "1:5: 'stop' is not a chord: directions stand in straight double quotes: write \"stop\"",
+    ),
+    (
+        "| C“stop” |",
+        '1:3: C“stop” is not a chord: directions stand in straight double quotes, such as "stop"',
+    ),
+    (
+        '| C "soft push" |',
+        '1:5: \'soft push\' is more than one direction: write each between its own quotes: "soft" "push"',
+    ),
+    (
+        '| "stop" C "hold" D |',
+        '1:12: "stop" and "hold" contradict each other: choose one of stop, hold and break for a chord',
+    ),
+    (
+        '| "break" "push" C |',
+        '1:11: "break" and "push" contradict each other: choose one of push and break for a chord',
+    ),
+    (
+        '| C "stop" "stop" |',
+        '1:12: "stop" stands a second time: a direction is given once for a bar or a chord: delete one of the two',
+    ),
+    (
+        '| C | "fill" "fill" % |',
+        '1:14: "fill" stands a second time: a direction is given once for a bar or a chord: delete one of the two',
+    ),
+    (
+        "(pickup) D | C |",
+        "1:1: '(pickup)' does not say how long it is: write its length as a meter, such as (pickup 1/4) for one quarter note",
+    ),
+    (
+        "(pickup 1) D | C |",
+        "1:1: '(pickup 1)' does not say how long it is: write its length as a meter, such as (pickup 1/4) for one quarter note",
     ),
 ]
 
@@ -342,6 +502,22 @@ REPEATS = [
     (
         "|1 C :|2 D |",
         "1:2: ending '1' has no bars before it: write what is played every time first; for a chord put a space behind the bar line",
+    ),
+    (
+        "|: C [1 D :|",
+        "1:6: '[1' is not a chord: the number of an ending stands close behind its bar line, such as |1 or |1,2",
+    ),
+    (
+        "|: C |\n[1 D :|2 E |",
+        "2:1: '[1 D :|2 E |' is not the name of a part: the number of an ending stands close behind its bar line, such as |1 or |1,2",
+    ),
+    (
+        "|: C :| 3x",
+        "1:9: '3x' is not a chord: how often bars are played stands behind the sign that closes the repeat, such as :|x3",
+    ),
+    (
+        "|: C |1. D :|",
+        "1:7: '1.' is not a chord: the number of an ending stands close behind its bar line, such as |1 or |1,2",
     ),
 ]
 

@@ -72,6 +72,38 @@ def test_many_faults() -> None:
     assert faults("| X " * 2000)[-1].found == "at least 450 more faults, not shown"
 
 
+@pytest.mark.parametrize(
+    "text, sentence",
+    [
+        (
+            "".join(f"[P{n}]\n| C |\n" for n in range(300)),
+            "mill.chart:401: there are more than 200 parts up to here: let the form say what "
+            "returns; nothing below was read",
+        ),
+        (
+            "note: quiet\n" * 2000,
+            "mill.chart:1001:1: there are more than 1000 notes up to here: check that this is a "
+            "chart; nothing below was read",
+        ),
+    ],
+)
+def test_too_much_to_be_a_chart(text: str, sentence: str) -> None:
+    """More parts or notes than any tune has are one fault, and reading stops there."""
+    assert [sentence] == [fault.sentence("mill.chart") for fault in faults(text)]
+
+
+def test_figures_without_end_are_cut() -> None:
+    """A fault of endings shows the start of figures that go on and on."""
+    (fault,) = faults("|: C |" + "1," * 9000 + "1 D :|2 E |")
+    assert fault.found == "the endings of this repeat are 1,1,1,1,1,1,1,1,1,1,… / 2"
+
+
+def test_each_part_with_a_colon_is_told() -> None:
+    """Parts named with a colon are told one by one, and the form makes no fault of them."""
+    places = [(fault.line, fault.column) for fault in faults("form: A B\nA:\n| C |\nB:\n| D |")]
+    assert places == [(2, 1), (4, 1)]
+
+
 def test_line_of_a_fault() -> None:
     """A fault shows its line and where in it the caret goes; tabs and odd signs take one place."""
     fault = faults("| C |\n|\tC\u200b | H |")[-1]

@@ -230,6 +230,7 @@ def test_directions(bar: str, expected: list[Direction]) -> None:
         ("C | G :| D |", "C G C G D"),
         ("|: C :|x3 D |", "C C C D"),
         ("|: C :| x3 | D |", "C C C D"),
+        ("|: C :| x 3 | D |", "C C C D"),
         ("|: C :|X3\nD |", "C C C D"),
         ("|: C :|: D :|", "C C D D"),
         ("|: C :: D :|", "C C D D"),

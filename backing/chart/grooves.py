@@ -1,0 +1,94 @@
+"""Whether there are the styles that a chart names, and whether they play its meters."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, TypeAlias
+
+from backing.chart.faults import nearest, quoted
+from backing.chart.model import COMMON_TIME
+from backing.timing import Meter
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from backing.chart.faults import Faults
+    from backing.chart.fields import Field, Fields
+    from backing.chart.model import Part
+    from backing.chart.outline import Outline
+
+Styles: TypeAlias = Mapping[str, frozenset[Meter]]
+"""The meters that each style plays, by its name; none for a style of which they are not known.
+
+The first one is the style of a chart that names none.
+"""
+
+
+def check_styles(
+    outline: Outline, parts: Sequence[Part], form: Sequence[str], styles: Styles, faults: Faults
+) -> None:
+    """Note every style that there is not, and every meter that its style does not play.
+
+    Args:
+        outline: the text of the chart, its fields read.
+        parts: its parts.
+        form: the names of the parts that are played; none for all.
+        styles: the styles there are.
+        faults: takes the faults.
+
+    """
+    for fields in (outline.fields, *(text.fields for text in outline.parts)):
+        style = fields.get("style")
+        if style and not fields.broken("style") and style.value not in styles:
+            faults.add(
+                style.line,
+                style.column,
+                f"{quoted(style.value)} is not a style",
+                f"choose from {', '.join(sorted(styles))}" + nearest(style.value, styles),
+            )
+    told: set[Field | None] = set()
+    for text, part in zip(outline.parts, parts, strict=True):
+        if not form or part.name in form:
+            place, owner = _place(outline.fields, text.fields)
+            if place not in told:
+                named = f"part {part.name}" if owner is text.fields else "the chart"
+                _check_meter(outline.fields, text.fields, place, named, styles, faults)
+            told.add(place)
+
+
+def _place(chart: Fields, part: Fields) -> tuple[Field | None, Fields]:
+    """Return the line that makes the meter or the style of a part what it is, and whose it is."""
+    for owner in (part, chart):
+        for name in ("meter", "style"):
+            if found := owner.get(name):
+                return found, owner
+    return None, chart
+
+
+def _check_meter(
+    chart: Fields, part: Fields, place: Field | None, named: str, styles: Styles, faults: Faults
+) -> None:
+    """Note a meter that the style of a part does not play; a faulty one makes no second fault."""
+    meter_owner = part if part.get("meter") else chart
+    style_owner = part if part.get("style") else chart
+    if meter_owner.broken("meter") or style_owner.broken("style"):
+        return
+    written, chosen = meter_owner.get("meter"), style_owner.get("style")
+    meter = Meter.parse(written.value) if written else COMMON_TIME
+    style = chosen.value if chosen else next(iter(styles), "")
+    plays = styles.get(style, frozenset())
+    if not plays or meter in plays:
+        return
+    fits = sorted(name for name, meters in styles.items() if meter in meters)
+    faults.add(
+        place.line if place else 0,
+        place.column if place else 0,
+        f"the style {style} is played in {_either(plays)}, {named} is in {meter}",
+        f"choose from {', '.join(fits)}" if fits else f"no style here plays {meter} yet",
+    )
+
+
+def _either(meters: frozenset[Meter]) -> str:
+    return " or ".join(
+        str(each) for each in sorted(meters, key=lambda each: (each.unit, each.count))
+    )
