@@ -55,7 +55,7 @@ def beats_of(one: Take, every: int = BEAT) -> list[Beat]:
     """Return the bass's notes on the beats of a take at looseness 0."""
     chords = one.chords()
     starts = {tick for tick, _ in chords}
-    start, end = one.music[0].start, one.music[-1].start  # the last bar is the ending's
+    start, end = one.music[0].start, one.music[-1].end
     found = []
     for sound in one.bass:
         if sound.tick % every or not start <= sound.tick < end:
@@ -75,6 +75,11 @@ def beats_of(one: Take, every: int = BEAT) -> list[Beat]:
     return found
 
 
+def exact(text: str, style: str, bpm: float) -> list[Take]:
+    """Return twenty takes of one chorus at looseness 0."""
+    return takes(text, style, bpm, 0.0, 1)
+
+
 def tones(chord: Chord) -> frozenset[int]:
     """Return the pitch classes of a chord with its bass."""
     return chord.pitch_classes | {chord.lowest.pitch_class}
@@ -82,7 +87,7 @@ def tones(chord: Chord) -> frozenset[int]:
 
 def lines(text: str, style: str, bpm: float) -> list[list[Beat]]:
     """Return twenty lines."""
-    return [beats_of(one) for one in takes(text, style, bpm, 0.0)]
+    return [beats_of(one) for one in exact(text, style, bpm)]
 
 
 @pytest.mark.parametrize("text, bpm", WALKS)
@@ -91,9 +96,9 @@ def test_four_to_the_bar(text: str, bpm: float) -> None:
 
     The students' line is the plain four to the bar: common practice, no source.
     """
-    for one in takes(text, "swing", bpm, 0.0):
+    for one in exact(text, "swing", bpm):
         beats = {beat.tick for beat in beats_of(one)}
-        total = sum(bar.meter.beats for bar in one.music[:-1])
+        total = sum(bar.meter.beats for bar in one.music)
         assert len(beats) == total
 
 
@@ -102,7 +107,7 @@ def test_target(text: str, bpm: float) -> None:
     """The first beat of a new chord that lasts is its bass in 60 to 90 % of cases, else its own."""
     found = [beat for line in lines(text, "swing", bpm) for beat in line if beat.is_new]
     roots = [beat.pitch % 12 == beat.chord.lowest.pitch_class for beat in found]
-    assert len(found) > 300
+    assert len(found) > 150
     assert 0.60 <= share(roots) <= 0.90
     assert all(beat.pitch % 12 in tones(beat.chord) for beat in found)
 
@@ -137,7 +142,7 @@ def test_approach(text: str, bpm: float) -> None:
         for before, after in pairwise(line)
         if after.is_new and not before.is_new
     ]
-    assert len(found) > 200
+    assert len(found) > 100
     assert share(found) >= 0.75
 
 
@@ -163,7 +168,7 @@ def test_steps(text: str, bpm: float) -> None:
 )
 def test_leaps(text: str, style: str, bpm: float) -> None:
     """No line leaps further than an octave."""
-    for one in takes(text, style, bpm, 0.0):
+    for one in exact(text, style, bpm):
         pitches = [sound.pitch for sound in one.bass]
         assert max(abs(after - before) for before, after in pairwise(pitches)) <= 12
 
@@ -179,7 +184,7 @@ def test_no_note_three_times(text: str, bpm: float) -> None:
 @pytest.mark.parametrize("style, bpm", [("swing", 170), ("two-beat", 200), ("shuffle", 116)])
 def test_lines_move(style: str, bpm: float) -> None:
     """A line uses an octave or more of its range over a chorus, and both directions."""
-    for one in takes(SONG, style, bpm, 0.0):
+    for one in exact(SONG, style, bpm):
         pitches = [sound.pitch for sound in one.bass]
         assert max(pitches) - min(pitches) >= 12
         up = [after > before for before, after in pairwise(pitches) if after != before]
@@ -196,7 +201,7 @@ def test_slash_basses(style: str) -> None:
     """The bass written after the slash is what the bass plays where the chord begins."""
     for line in lines(SLASHES, style, 140):
         found = [beat for beat in line if beat.is_new]
-        assert len(found) == 15
+        assert len(found) == 8
         assert [beat.chord.lowest.pitch_class for beat in found] == [
             beat.pitch % 12 for beat in found
         ]
@@ -210,7 +215,7 @@ def test_pedal(style: str) -> None:
     """Over a pedal every chord begins with the pedal's note, however often it comes."""
     for line in lines(PEDAL, style, 140):
         found = [beat.pitch % 12 for beat in line if beat.is_new and beat.chord.bass]
-        assert len(found) == 10
+        assert len(found) == 5
         assert {0} == set(found)
 
 
@@ -227,25 +232,27 @@ def test_two_beat() -> None:
                 one.append(beat.pitch % 12 == root)
             elif beat.in_bar == 2:
                 three.append((beat.pitch - root) % 12 in (0, 7))
-    assert len(one) == len(three) == 20 * 63
+    assert len(one) == len(three) == 20 * 31
     assert share(one) >= 0.90
     assert share(three) >= 0.70
 
 
 def test_two_beat_is_in_two() -> None:
     """In two, most bars have two notes, on 1 and 3; the others walk into what comes."""
-    for one in takes(REEL, "two-beat", 200, 0.0):
+    bars: list[set[int]] = []
+    for one in exact(REEL, "two-beat", 200):
         counts: dict[int, set[int]] = {}
         for beat in beats_of(one):
             counts.setdefault((beat.tick - one.music[0].start) // 3840, set()).add(beat.in_bar)
-        assert share([places == {0, 2} for places in counts.values()]) >= 0.6
-        assert all({0, 2} <= places for places in counts.values())
+        bars += counts.values()
+    assert share([places == {0, 2} for places in bars]) >= 0.6
+    assert all({0, 2} <= places for places in bars)
 
 
 def test_two_beat_walks_into_parts() -> None:
     """Most parts are led into by quarters, and the last of them is a step or a fifth away."""
     walked, close = [], []
-    for one in takes(REEL, "two-beat", 200, 0.0):
+    for one in exact(REEL, "two-beat", 200):
         starts = [bar.start for bar in one.music if bar.marker][1:]
         line = {beat.tick: beat.pitch for beat in beats_of(one)}
         for start in starts:
@@ -261,7 +268,7 @@ def test_two_beat_walks_into_parts() -> None:
 @pytest.mark.parametrize("text", [BLUES, "| Am7 | D7 | Gm | C7 |\n| F | Bb | Gm7 | C |"])
 def test_riding(text: str) -> None:
     """A riding line is made of 1 3 5 6 and b7, but for the note that leads on."""
-    for one in takes(text, "shuffle", 116, 0.0):
+    for one in exact(text, "shuffle", 116):
         chords = one.chords()
         for sound in one.bass:
             inside = (sound.tick - one.music[0].start) % 3840
@@ -294,7 +301,7 @@ def test_upright_range(style: str, low: int, high: int) -> None:
 
     The upper end is from memory.
     """
-    for one in takes(SONG, style, 170, 0.0):
+    for one in exact(SONG, style, 170):
         assert all(low <= sound.pitch <= high for sound in one.bass)
 
 
@@ -328,5 +335,5 @@ def _sounding_alone(sounds: list[smf.Sound]) -> bool:
 @pytest.mark.parametrize("style", ["swing", "two-beat", "shuffle"])
 def test_one_note_at_a_time(style: str) -> None:
     """A bass sounds one note at a time."""
-    for one in takes(SONG, style, 170, 0.0):
+    for one in exact(SONG, style, 170):
         assert _sounding_alone(one.bass)

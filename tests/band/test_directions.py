@@ -49,7 +49,7 @@ def test_stop(style: str, seed: int) -> None:
     for player in (Player.BASS, Player.CHOP):
         assert all(note.length <= 670 for note in struck(second, player))
     assert {5} == {note.pitch % 12 for note in struck(second, Player.BASS)}
-    assert {38, 36} < {note.pitch for note in struck(second, Player.DRUMS)}
+    assert {38, 36} == {note.pitch for note in struck(second, Player.DRUMS)}
 
 
 @pytest.mark.parametrize("style", STYLES)
@@ -114,7 +114,7 @@ def test_push(style: str, seed: int) -> None:
         if player is Player.CHOP:
             assert {pitch % 12 for pitch in pitches} <= {5, 9, 0}
         if player is Player.DRUMS:
-            assert {36, 38} < pitches
+            assert {36, 38} <= pitches
     assert 0 not in ticks(second, Player.BASS)
     assert 0 not in ticks(second, Player.CHOP)
 

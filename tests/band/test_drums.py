@@ -140,7 +140,7 @@ def test_time_is_kept(style: str, bpm: float, text: str) -> None:
             )
         }
         assert all((number, 0) in struck for number in range(len(one.music)))
-        kept = [(number, 1) in struck for number in range(len(one.music) - 1)]
+        kept = [(number, 1) in struck for number in range(len(one.music))]
         assert share(kept) >= 0.95
 
 
@@ -156,8 +156,7 @@ def test_top_of_the_chorus(style: str, bpm: float, text: str) -> None:
             and (number == 0 or bar.marker[-1] != _marker_before(one, number)[-1])
         ]
         crashes = [number for number, tick, _ in in_bar(one, one.lane(CRASH)) if tick < BEAT // 8]
-        last = len(one.music) - 1
-        assert tops == [number for number in crashes if number != last]
+        assert tops == crashes
 
 
 def _marker_before(one: Take, number: int) -> str:
@@ -214,26 +213,26 @@ form: A B C
 
 
 def test_fills(rung_fills: str) -> None:
-    """A fill leads into each new part, and besides only eighth bars of a part have one, some."""
+    """A fill leads into each new part; besides, the eighth bar of sixteen has one, sometimes."""
     ends = {15, 21, 33}
-    eighths = {7, 29}
+    eighths = {7}
     seen: Counter[int] = Counter()
-    for seed in range(1, 21):
-        one = take(FORM, rung_fills, 150, seed, 0.0, 3)
+    for seed in range(1, 11):
+        one = take(FORM, rung_fills, 150, seed, 0.0)
         filled = {number for number, _, _ in in_bar(one, one.lane(TAMBOURINE))}
-        for chorus in range(3):
+        for chorus in range(2):
             inside = {number - 34 * chorus for number in filled if number // 34 == chorus}
             assert ends <= inside
             assert inside <= ends | eighths
             seen.update(inside)
-    assert all(6 <= seen[number] <= 54 for number in eighths)
+    assert all(2 <= seen[number] <= 16 for number in eighths)
 
 
 def test_long_fills_end_choruses(rung_fills: str) -> None:
     """A fill of a whole bar comes at the end of a part at most, and a fill ends with its bar."""
     whole = Counter()
-    for seed in range(1, 21):
-        one = take(FORM, rung_fills, 150, seed, 0.0, 3)
+    for seed in range(1, 11):
+        one = take(FORM, rung_fills, 150, seed, 0.0)
         starts: dict[int, int] = {}
         for number, tick, _ in in_bar(one, one.lane(TAMBOURINE)):
             starts[number] = min(starts.get(number, tick), tick)
@@ -241,4 +240,4 @@ def test_long_fills_end_choruses(rung_fills: str) -> None:
         for number, tick in starts.items():
             whole[number % 34] += tick == 0
     assert whole[33] > 0
-    assert sum(whole.values()) < 0.5 * 20 * 9
+    assert sum(whole.values()) < 0.5 * 10 * 6

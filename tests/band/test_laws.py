@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.notes import Note
 
-EXAMPLES = 25
+EXAMPLES = 15
 
 MOST_MS = 22
 """How far a loose note is from its place at most, in milliseconds at looseness 1."""

@@ -69,7 +69,7 @@ def test_voicings(chord: Chord, voices: int, low: int, wide: int) -> None:
 @given(chords=st.lists(every_chord, min_size=1, max_size=12), voices=st.integers(3, 4))
 def test_every_chord_is_voiced(chords: list[Chord], voices: int) -> None:
     """Whatever follows whatever, each chord gets a voicing of its own notes."""
-    line = voice_leading(tuple(chords), voices, 55, 81)
+    line = voice_leading(tuple((chord, voices, 55, 81) for chord in chords))
     assert len(chords) == len(line)
     for chord, voicing in zip(chords, line, strict=True):
         assert voicing in closed_voicings(chord, voices, 55, 81)
@@ -104,6 +104,6 @@ def test_the_shortest_way() -> None:
     voicings (arithmetic).
     """
     chords = tuple(map(read_chord, ["C", "F", "C", "G", "C"]))
-    line = voice_leading(chords, 3, 60, 76)
+    line = voice_leading(tuple((chord, 3, 60, 76) for chord in chords))
     moved = [movement(*pair) for pair in pairwise(line)]
     assert {3} == set(moved)
