@@ -2,16 +2,29 @@
 
 from __future__ import annotations
 
+import errno
+import io
+import os
 import sys
+from contextlib import suppress
+
+_STOPPED = 130
+"""The exit code after Ctrl-C, as shells have it."""
+
+_NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO}
+"""What a device says that takes no more output."""
 
 
 def main() -> None:
     """Run the command line; a fault of the user's is a sentence and exit code 2."""
-    from backing.cli.app import app
     from backing.errors import BackingError
 
     try:
-        app()
+        _run()
+    except SystemExit as ending:
+        if ending.code == _STOPPED:
+            print("stopped", file=sys.stderr)
+        raise
     except BackingError as error:
         from backing.cli.report import print_error
 
@@ -19,7 +32,43 @@ def main() -> None:
         sys.exit(2)
     except KeyboardInterrupt:
         print("stopped", file=sys.stderr)
-        sys.exit(130)
+        sys.exit(_STOPPED)
     except BrokenPipeError:  # the reader of our output has gone, as `head` does
-        sys.stderr.close()
+        _drop_output()
         sys.exit(1)
+    except OSError as error:
+        if error.errno not in _NO_ROOM or error.filename is not None:
+            raise
+        _drop_output()
+        print(f"backing: the output cannot be written: {error.strerror}", file=sys.stderr)
+        sys.exit(2)
+
+
+def _run() -> None:
+    from backing.cli.app import app
+
+    _show_any_sign()
+    try:
+        app()
+    finally:
+        _flush()
+
+
+def _show_any_sign() -> None:
+    """Show `?` for what a terminal cannot, instead of ending there."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
+
+
+def _flush() -> None:
+    """Write what is held back, so that it fails here and not when Python ends."""
+    if sys.stdout is not None:
+        sys.stdout.flush()
+
+
+def _drop_output() -> None:
+    """Let the output that is still held back go nowhere."""
+    with suppress(OSError, ValueError):
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())

@@ -22,17 +22,18 @@ def run(
 ) -> None:
     """Check charts: form, bars, length, every fault."""
     from backing.chart.read import load_chart
-    from backing.cli.report import print_error, print_remark
+    from backing.cli.report import named, print_error, print_remark
     from backing.errors import BackingError
     from backing.performance import Performance, Settings
+    from backing.style.library import style_meters
 
     sound = True
     for source in charts:
         try:
-            performance = Performance(load_chart(source), Settings(choruses=1))
+            performance = Performance(load_chart(source, style_meters()), Settings(choruses=1))
         except BackingError as error:
             sound = False
-            print_error(error)
+            print_error(named(source, error))
             continue
         print(*summary(source, performance), sep="\n")
         for remark in performance.remarks():
@@ -49,7 +50,7 @@ def summary(source: str, performance: Performance) -> Iterator[str]:
     tempo = chart.tempo or f"{performance.bpm:g}"
     yield f"{source}: {chart.title}"
     yield f"  key {chart.key}, {chart.meter}, tempo {tempo}, {performance.style.name}"
-    yield f"  form {' '.join(chart.order)}: {length_in_bars(chart)} bars, {_clock(performance)}"
+    yield f"  form {' '.join(chart.order)}: {_bars(length_in_bars(chart))}, {_clock(performance)}"
     for part in chart.parts:
         own = [
             f"{name} {value}"
@@ -62,11 +63,15 @@ def summary(source: str, performance: Performance) -> Iterator[str]:
             if value
         ]
         written = sum(1 for bar in part.written() if not bar.pickup)
-        details = [f"{part.length()} bars"]
+        details = [_bars(part.length())]
         details += [f"{written} as written"] if written != part.length() else []
         details += ["a pickup"] if part.pickup else []
         details += [] if part.name in chart.order else ["not in the form"]
         yield f"  part {part.name}: {', '.join([*details, *own])}"
+
+
+def _bars(number: int) -> str:
+    return f"{number} bar{'s' * (number != 1)}"
 
 
 def _clock(performance: Performance) -> str:

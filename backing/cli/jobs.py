@@ -8,16 +8,23 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from backing.cli.report import print_error, print_remark
+from backing.cli.report import named, print_error, print_remark
+from backing.cli.together import ended_by_signals, together
 from backing.errors import BackingError, OutputError, SettingsError
 from backing.notes import Player
 
 if TYPE_CHECKING:
+    from backing.chart.model import Chart
     from backing.performance import Performance, Settings
 
 SUFFIX = ".chart"
 
-_MOST_AT_ONCE = 2
+MOST_BARS = 20_000
+"""The most bars that are rendered into one file: some hours of music."""
+
+STANDARD_OUTPUT = "-"
+
+_MIDI_SUFFIXES = {".mid", ".midi", ".smf"}
 _WORTH_A_BAR = 500
 """Bars from which on one file is worth a progress bar."""
 
@@ -28,7 +35,7 @@ class Job:
 
     Attributes:
         source: the chart file, or "-".
-        target: the MIDI file.
+        target: the MIDI file; None for standard output.
         settings: what the player wishes.
         key: the key to play in, or None.
         transpose: semitones to play higher.
@@ -37,7 +44,7 @@ class Job:
     """
 
     source: str
-    target: Path
+    target: Path | None
     settings: Settings
     key: str | None
     transpose: int
@@ -45,9 +52,17 @@ class Job:
 
 
 @dataclass(frozen=True, slots=True)
-class Report:
-    """What came of a job: one line, and remarks that are no faults."""
+class Take:
+    """What came of a job.
 
+    Attributes:
+        data: the bytes of the MIDI file.
+        line: what to say about it.
+        remarks: what is no fault but worth knowing.
+
+    """
+
+    data: bytes
     line: str
     remarks: tuple[str, ...]
 
@@ -59,9 +74,11 @@ def players_of(only: str | None, without: str | None) -> frozenset[Player]:
         SettingsError: for a player that is not in the band.
 
     """
-    if only and without:
+    if only and without is not None:
         raise SettingsError("--only and --without exclude each other: choose one")
     named = {_player(name) for name in (only or without or "").split(",") if name.strip()}
+    if only is not None and not named:
+        raise SettingsError(f"--only names nobody: choose from {', '.join(Player)}")
     if only:
         return frozenset(named)
     return frozenset(Player) - named
@@ -76,8 +93,8 @@ def _player(name: str) -> Player:
         ) from None
 
 
-def targets(charts: list[str], output: str | None) -> list[tuple[str, Path]]:
-    """Return (chart, MIDI file) of every chart, folders opened.
+def targets(charts: list[str], output: str | None) -> list[tuple[str, Path | None]]:
+    """Return (chart, MIDI file) of every chart, folders opened; None for standard output.
 
     Raises:
         OutputError: when there is no name for a file, or two charts would make the same file.
@@ -85,6 +102,8 @@ def targets(charts: list[str], output: str | None) -> list[tuple[str, Path]]:
 
     """
     sources = [each for chart in charts for each in _charts_in(chart)]
+    if output == STANDARD_OUTPUT:
+        return [(_only_one(sources), None)]
     if sources == charts and len(charts) == 1 and not (output and _names_folder(output)):
         if charts == ["-"] and not output:
             raise OutputError(
@@ -94,14 +113,42 @@ def targets(charts: list[str], output: str | None) -> list[tuple[str, Path]]:
     if "-" in sources:
         raise OutputError("standard input cannot be rendered together with other charts")
     folder = Path(output or ".")
+    if folder.suffix.lower() in _MIDI_SUFFIXES and not _names_folder(str(output)):
+        raise OutputError(
+            f"{folder} is the name of one file, and there {_charts(len(sources))} to render: name "
+            f"a folder, such as -o {folder.with_suffix('')}/"
+        )
     found = [(source, folder / f"{Path(source).stem}.mid") for source in sources]
+    _refuse_twins(found)
+    _make(folder)
+    return [*found]
+
+
+def _refuse_twins(found: list[tuple[str, Path]]) -> None:
     seen: dict[Path, str] = {}
     for source, target in found:
         if target in seen:
             raise OutputError(f"{seen[target]} and {source} would both become {target}: rename one")
         seen[target] = source
-    _make(folder)
-    return found
+
+
+def _only_one(sources: list[str]) -> str:
+    """Return the one chart that goes to standard output."""
+    if len(sources) > 1:
+        raise OutputError(
+            f"standard output takes one file, and there {_charts(len(sources))} to render: name a "
+            "folder, such as -o out/"
+        )
+    if sys.stdout.isatty():
+        raise OutputError(
+            "a terminal cannot show a MIDI file: name a file, such as -o take.mid, or lead the "
+            "output into a program"
+        )
+    return sources[0]
+
+
+def _charts(number: int) -> str:
+    return "is 1 chart" if number == 1 else f"are {number} charts"
 
 
 def _charts_in(chart: str) -> list[str]:
@@ -127,84 +174,109 @@ def _make(folder: Path) -> None:
 
 def render_all(jobs: list[Job]) -> None:
     """Render every job; a bad chart does not stop the others, but the exit code is then 2."""
-    if len(jobs) == 1:
-        _say(render_one(jobs[0], alone=True))
-        return
-    if not _render_together(jobs):
-        sys.exit(2)
+    with ended_by_signals():
+        if len(jobs) == 1:
+            _keep(jobs[0], compose(jobs[0], alone=True))
+        elif not _render_together(jobs):
+            sys.exit(2)
 
 
 def _render_together(jobs: list[Job]) -> bool:
     """Render jobs two at a time with a progress bar; return whether all went well."""
-    from concurrent.futures import ProcessPoolExecutor
-
     from rich.console import Console
     from rich.progress import Progress
 
     well = True
-    workers = min(_MOST_AT_ONCE, os.cpu_count() or 1, len(jobs))
     with (
+        together(_attempt, jobs) as outcomes,
         Progress(console=Console(stderr=True), transient=True) as progress,
-        ProcessPoolExecutor(workers) as pool,
     ):
         bar = progress.add_task("rendering", total=len(jobs))
-        try:
-            for result in [pool.submit(_attempt, job) for job in jobs]:
-                outcome = result.result()
-                progress.advance(bar)
+        for job, outcome in zip(jobs, outcomes, strict=True):
+            progress.advance(bar)
+            try:
                 if isinstance(outcome, BackingError):
-                    well = False
-                    print_error(outcome)
-                else:
-                    _say(outcome)
-        except BaseException:
-            pool.shutdown(wait=True, cancel_futures=True)
-            raise
+                    raise outcome
+                _keep(job, outcome)
+            except BackingError as error:
+                well = False
+                print_error(error)
     return well
 
 
-def _attempt(job: Job) -> Report | BackingError:
+def _attempt(job: Job) -> Take | BackingError:
     try:
-        return render_one(job)
+        return compose(job)
     except BackingError as error:
         return error
 
 
-def _say(report: Report) -> None:
-    print(report.line)
-    for remark in report.remarks:
+def _keep(job: Job, take: Take) -> None:
+    """Write the file of a job and say what it is; files are written by this process alone."""
+    from backing.out.files import write_file
+
+    if job.target is None:
+        sys.stdout.buffer.write(take.data)
+        print(take.line, file=sys.stderr)
+    else:
+        write_file(job.target, take.data, force=job.force)
+        print(take.line)
+    for remark in take.remarks:
         print_remark(remark)
 
 
-def render_one(job: Job, *, alone: bool = False) -> Report:
-    """Render one chart and return what to say about it.
+def compose(job: Job, *, alone: bool = False) -> Take:
+    """Return what a job makes, nothing of it written yet.
 
     Args:
         job: what to do.
         alone: whether a long file may show its own progress bar.
 
     Raises:
-        BackingError: when the chart, the settings or the file will not do.
+        BackingError: when the chart, the settings or the name of the file will not do.
 
     """
     from backing.chart.read import load_chart
+    from backing.out.files import check_free
+    from backing.style.library import style_meters
+
+    if job.target:
+        check_free(job.target, force=job.force)
+    chart = load_chart(job.source, None if job.settings.style else style_meters())
+    try:
+        performance = _performance(chart, job)
+    except SettingsError as error:
+        raise named(job.source, error) from None
+    data = _with_progress(performance, alone=alone)
+    remarks = tuple(f"{job.source}: {each}" for each in performance.remarks())
+    return Take(data, _line(job, performance), remarks)
+
+
+def _performance(chart: Chart, job: Job) -> Performance:
+    """Return the performance of a chart as the job wishes it."""
     from backing.chart.transpose import by_semitones, in_key
-    from backing.out.files import check_free, write_file
     from backing.performance import Performance
 
-    check_free(job.target, force=job.force)
-    chart = load_chart(job.source)
     chart = in_key(chart, job.key) if job.key else by_semitones(chart, job.transpose)
     performance = Performance(chart, job.settings)
-    write_file(job.target, _with_progress(performance, alone=alone), force=job.force)
+    bars, choruses = performance.length, job.settings.choruses
+    if bars > MOST_BARS:
+        most = max(MOST_BARS * choruses // bars, 1)
+        raise SettingsError(
+            f"{choruses} choruses would be {bars:,} bars: at most {MOST_BARS:,} are rendered into "
+            f"one file; ask for about {most} choruses"
+        )
+    return performance
+
+
+def _line(job: Job, performance: Performance) -> str:
+    chart, choruses = performance.chart, job.settings.choruses
     minutes, seconds = divmod(round(performance.seconds()), 60)
-    choruses = job.settings.choruses
-    line = (
-        f"{job.target}: {chart.title}, key {chart.key.plain()}, {performance.style.name} at "
-        f"{performance.bpm:g}, {choruses} chorus{'es' if choruses > 1 else ''}, "
-        f"{minutes}:{seconds:02}"
+    return (
+        f"{job.target or 'standard output'}: {chart.title}, key {chart.key.plain()}, "
+        f"{performance.style.name} at {performance.bpm:g}, "
+        f"{choruses} chorus{'es' if choruses > 1 else ''}, {minutes}:{seconds:02}"
     )
-    return Report(line, tuple(f"{job.source}: {each}" for each in performance.remarks()))
 
 
 def _with_progress(performance: Performance, *, alone: bool) -> bytes:

@@ -22,7 +22,7 @@ def run(
             "--output",
             "-o",
             metavar="FILE",
-            help="MIDI file, or a folder for several charts. [CHART.mid]",
+            help="MIDI file, or a folder for several charts; - is standard output. [CHART.mid]",
         ),
     ] = None,
     style: Annotated[
@@ -37,19 +37,19 @@ def run(
         str | None, typer.Option("--key", "-k", metavar="KEY", help="Play in this key.")
     ] = None,
     transpose: Annotated[
-        int, typer.Option(metavar="N", help="Play N semitones higher, or lower for -N.")
-    ] = 0,
+        str, typer.Option(metavar="N", help="Play N semitones higher, or lower for -N.")
+    ] = "0",
     choruses: Annotated[
-        int, typer.Option("--choruses", "-n", metavar="N", help="Times round the form.")
-    ] = 3,
-    seed: Annotated[int, typer.Option(metavar="N", help="Another number is another take.")] = 1,
+        str, typer.Option("--choruses", "-n", metavar="N", help="Times round the form.")
+    ] = "3",
+    seed: Annotated[str, typer.Option(metavar="N", help="Another number is another take.")] = "1",
     count_in: Annotated[
-        int | None, typer.Option(metavar="BARS", help="Bars of count-in. [as suits the tempo]")
+        str | None, typer.Option(metavar="BARS", help="Bars of count-in. [as suits the tempo]")
     ] = None,
     looseness: Annotated[
-        float,
+        str,
         typer.Option(metavar="X", help="0 is exactly on the grid, 1 as loose as a good section."),
-    ] = 1.0,
+    ] = "1.0",
     only: Annotated[
         str | None, typer.Option(metavar="PLAYERS", help="Who plays, such as bass,drums.")
     ] = None,
@@ -59,29 +59,34 @@ def run(
     force: Annotated[bool, typer.Option("--force", help="Replace files that are there.")] = False,
 ) -> None:
     """Render charts to MIDI files with bass, chop and drums."""
+    from backing.chart.fields import read_tempo
     from backing.cli.jobs import Job, players_of, render_all, targets
+    from backing.cli.numbers import number, whole_number
     from backing.errors import SettingsError, SymbolError
     from backing.performance import Settings
-    from backing.timing import Tempo
+    from backing.style.library import find_style
 
-    if key and transpose:
+    semitones = whole_number("--transpose", transpose)
+    if key and semitones:
         raise SettingsError("--key and --transpose exclude each other: choose one")
     try:
-        bpm = Tempo.parse(tempo).quarter_bpm if tempo else None
+        bpm = read_tempo(tempo).quarter_bpm if tempo else None
     except SymbolError as error:
         raise SettingsError(str(error)) from None
+    if style:
+        find_style(style)
     settings = Settings(
         style=style,
         bpm=bpm,
-        choruses=choruses,
-        seed=seed,
-        count_in=count_in,
-        looseness=looseness,
+        choruses=whole_number("--choruses", choruses),
+        seed=whole_number("--seed", seed),
+        count_in=whole_number("--count-in", count_in) if count_in else None,
+        looseness=number("--looseness", looseness),
         players=players_of(only, without),
     )
     render_all(
         [
-            Job(source, target, settings, key, transpose, force=force)
+            Job(source, target, settings, key, semitones, force=force)
             for source, target in targets(charts, output)
         ]
     )

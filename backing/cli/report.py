@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from typing import TYPE_CHECKING
 
-from backing.errors import FileError
+from backing.errors import FileError, SettingsError
 
 if TYPE_CHECKING:
     from backing.errors import BackingError, Fault
@@ -36,3 +36,8 @@ def pointed_out(fault: Fault) -> list[str]:
 def print_remark(text: str) -> None:
     """Print what is no fault but worth knowing, on standard error."""
     print(f"note: {text}", file=sys.stderr)
+
+
+def named(source: str, error: BackingError) -> BackingError:
+    """Return the error with the name of the chart that it is about."""
+    return SettingsError(f"{source}: {error}") if isinstance(error, SettingsError) else error

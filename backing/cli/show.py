@@ -11,7 +11,9 @@ EXAMPLE = "backing show demos/quarry-hill.chart --key G --numbers"
 
 def run(
     chart: Annotated[str, typer.Argument(metavar="CHART", help="Chart file; - is standard input.")],
-    key: Annotated[str | None, typer.Option(help="Show it in this key.")] = None,
+    key: Annotated[
+        str | None, typer.Option("--key", "-k", metavar="KEY", help="Show it in this key.")
+    ] = None,
     numbers: Annotated[
         bool, typer.Option("--numbers", help="Chords as numbers of the key: 1 4 57.")
     ] = False,

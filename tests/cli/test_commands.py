@@ -92,13 +92,36 @@ def test_check_of_an_unknown_style_lists_the_styles(
 def test_a_meter_that_no_style_plays_is_told(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """A meter that the style does not know is an error that says what does."""
+    """A meter that the style does not know is told in its line, with the styles that do."""
     Path("odd.chart").write_text(GOOD.replace("[A]", "meter: 2/4\n[A]"), encoding="utf-8")
 
     assert call("check", "odd.chart") == 2
-    assert "the style swing is played in 4/4, part A is in 2/4: choose from two-beat" in (
+    assert capsys.readouterr().err == (
+        "odd.chart:5:8: the style swing is played in 4/4, the chart is in 2/4: choose from "
+        "two-beat\n"
+    )
+
+
+def test_a_style_that_does_not_fit_is_told_with_its_chart(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Among many charts, what does not fit one of them says which one."""
+    Path("odd.chart").write_text("meter: 2/4\n| C |\n", encoding="utf-8")
+
+    assert call("render", "good.chart", "odd.chart", "--style", "swing", "-o", "takes") == 2
+    assert "backing: odd.chart: the style swing is played in 4/4, part A is in 2/4" in (
         capsys.readouterr().err
     )
+
+
+def test_one_bar_is_a_bar(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A part of one bar is not counted in the plural."""
+    Path("one.chart").write_text("| C |\n", encoding="utf-8")
+
+    assert call("check", "one.chart") == 0
+    out = capsys.readouterr().out
+    assert "form A: 1 bar, " in out
+    assert "part A: 1 bar\n" in out
 
 
 def test_a_tempo_out_of_range_is_a_remark(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -229,9 +252,17 @@ def test_who_plays(folder: Path, options: list[str], tracks: list[str]) -> None:
         (["--without", "bass,chop,drums"], "nobody plays"),
         (["--tempo", "9000"], "'9000' is 9000 quarter notes a minute"),
         (["--tempo", "fast"], "'fast' is not a tempo"),
+        (["--tempo", "120 bpm"], "'120 bpm' is not a tempo: write 120"),
         (["--key", "H"], "'H' is not a key"),
         (["--key", "D", "--transpose", "2"], "--key and --transpose exclude each other"),
         (["--transpose", "99"], "99 semitones: a chart is moved by 24 at most"),
+        (["--key", "f#"], "did you mean 'F#'"),
+        (["--choruses", "x"], "--choruses x: write a whole number, such as --choruses 4"),
+        (["--seed", "1.5"], "--seed 1.5: write a whole number"),
+        (["--transpose", "up"], "--transpose up: write a whole number"),
+        (["--count-in", "two"], "--count-in two: write a whole number"),
+        (["--looseness", "nan"], "--looseness nan: write a number, such as --looseness 0.5"),
+        (["--only", ""], "--only names nobody: choose from bass, chop, drums"),
         (["--choruses", "0"], "0 choruses: the band plays 1 to 999"),
         (["--count-in", "-1"], "-1 bars of count-in"),
         (["--looseness", "7"], "a looseness of 7"),
@@ -262,6 +293,41 @@ def test_a_folder_is_rendered_whole_and_a_bad_chart_stops_nobody(
     assert call("render", str(folder), "-o", "takes") == 2
     assert sorted(path.name for path in Path("takes").iterdir()) == ["good.mid", "third.mid"]
     assert "bad.chart:5:11" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    "arguments, sentence",
+    [
+        (
+            [".", "-o", "one.mid"],
+            "one.mid is the name of one file, and there are 2 charts to render: name a folder, "
+            "such as -o one/",
+        ),
+        (
+            ["good.chart", "bad.chart", "-o", "-"],
+            "standard output takes one file, and there are 2 charts to render: name a folder, such "
+            "as -o out/",
+        ),
+    ],
+)
+def test_many_charts_want_a_folder(
+    folder: Path, arguments: list[str], sentence: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Several charts are not rendered into one file, and no folder is made by its name."""
+    assert call("render", *arguments) == 2
+    assert capsys.readouterr().err == f"backing: {sentence}\n"
+    assert not Path("one.mid").exists()
+
+
+def test_more_bars_than_a_file_takes(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A file of days is refused before a bar is made, with how many choruses would do."""
+    Path("long.chart").write_text("|: C :|x99\n", encoding="utf-8")
+
+    assert call("render", "long.chart", "-n", "999") == 2
+    assert capsys.readouterr().err == (
+        "backing: long.chart: 999 choruses would be 98,902 bars: at most 20,000 are rendered into "
+        "one file; ask for about 202 choruses\n"
+    )
 
 
 def test_two_charts_of_one_name_are_refused(
