@@ -15,7 +15,9 @@ from backing.notes import Note, Player
 from backing.performance import Performance, PlayedBar, Settings
 
 STYLES = ("two-beat", "swing", "shuffle")
-OFF_BEAT = {"two-beat": 480, "shuffle": 640}
+# Straight is even, a shuffle two to one (OnMusic Dictionary); the ride at 140-159 bpm swings 1.69
+# to 2.74 (middle 80 % of tracks, computed from the Jazz Trio Database).
+OFF_BEAT = {"two-beat": (480, 480), "shuffle": (640, 640), "swing": (603, 704)}
 SEEDS = range(1, 9)
 
 
@@ -103,11 +105,9 @@ def test_push(style: str, seed: int) -> None:
     """A pushed chord comes an eighth early for all who play it, swung; nobody strikes its beat."""
     first, second = bars('| C | F "push" | G | C |', style, seed)[:2]
     early = {player: max(ticks(first, player)) for player in Player}
+    assert len(set(early.values())) == 1
+    assert OFF_BEAT[style][0] <= early[Player.BASS] - 2880 <= OFF_BEAT[style][1]
     for player, tick in early.items():
-        if style in OFF_BEAT:
-            assert tick == 2880 + OFF_BEAT[style]
-        else:  # each with the swing of its instrument
-            assert 2880 + 480 < tick <= 2880 + 700
         pitches = {note.pitch for note in struck(first, player) if note.tick == tick}
         if player is Player.BASS:
             assert {5} == {pitch % 12 for pitch in pitches}
