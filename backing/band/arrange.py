@@ -100,18 +100,21 @@ def fill_of(
         ends: whether the last chord of all comes on the next first beat.
         round_bars: bars of the chorus.
         address: the seed, the chorus and the bar's place in it.
-
     """
     bar = place.bar
     seed, chorus, step = address
     words = {each.word for each in bar.directions}
+    is_last = step == round_bars - 1
+    leads = ends or _leads(place, coming, round_bars, chorus, is_last=is_last)
+    if "fill" not in words and not (leads or _is_middle(place)):
+        return None
     source = chance.source(seed, "fill", chorus, step)
-    middle = _is_middle(place) and source.random() < _MIDDLE_FILL_SHARE
     if "fill" not in words:
-        leads = ends or _leads(place, coming, round_bars, chorus, is_last=step == round_bars - 1)
-        if words & {"stop", "hold", "break"} or not (leads or middle):
+        if words & {"stop", "hold", "break"}:
             return None
-    big = ends or (step == round_bars - 1 and round_bars >= _LONG_PART)
+        if not leads and source.random() > _MIDDLE_FILL_SHARE:
+            return None
+    big = ends or (is_last and round_bars >= _LONG_PART)
     longest = bar.ticks if big or source.random() > _SHORT_FILLS_SHARE else bar.ticks // 2
     fits = [fill for fill in style.drums.fills if fill.ticks <= max(longest, TICKS_PER_QUARTER)]
     fits = [fill for fill in fits if fill.ticks <= bar.ticks]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -17,6 +17,7 @@ from backing import chance
 from backing.band.lines import LEAD_STEPS, LINES, Moment
 from backing.band.path import Slot, draw_line
 from backing.band.place import Stroke
+from backing.band.roles import Register
 from backing.timing import EIGHTH, TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
@@ -30,8 +31,8 @@ PHRASE_BARS = 4
 
 _KEPT_PHRASES = 3
 _DEAD_NOTE_TICKS = EIGHTH // 3
-_FARTHEST = 9
 _MIDDLE = 40
+_LAST_CENTRE = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +44,6 @@ class _Manner:
         accent: the tick in every two quarters on which notes are firm: 0 is beats 1 and 3.
         centre: lowest and highest centre of a phrase, as shares of the bass's range.
         reach: how far from its centre a line moves readily, in semitones.
-
     """
 
     gap: float
@@ -64,6 +64,7 @@ class Bass:
 
     def __init__(self, look: Look) -> None:
         self._look = look
+        self._opening = lru_cache(2)(self._make_opening)
         self._phrases: OrderedDict[int, dict[int, list[Stroke]]] = OrderedDict()
 
     def play(self, place: Place) -> list[Stroke]:
@@ -78,11 +79,19 @@ class Bass:
     def _phrase(self, first: int) -> dict[int, list[Stroke]]:
         """Return the strokes of a phrase by the numbers of its bars."""
         places = self._places(first)
-        slots = [slot for place in places for slot in self._slots(place)]
+        last = next((each.number for each in places if each.is_end), places[-1].number + 1)
+        here, there = self._centre(first), self._centre(last)
+        slots = [
+            slot
+            for index, place in enumerate(places)
+            for slot in self._slots(place, here + (there - here) * index // len(places))
+        ]
         if not slots:
             return {}
-        landing = self._opening(places[-1].number + 1)
-        aimed = self._aimed(places, slots) + ([landing] if landing else [])
+        opening, landing = self._opening(first), self._opening(places[-1].number + 1)
+        aimed = [*slots, landing] if landing else list(slots)
+        if opening and (opening.bar, opening.tick) == (slots[0].bar, slots[0].tick):
+            aimed[0] = opening
         aimed = [aimed[0], *(_led(before, slot) for before, slot in pairwise(aimed))]
         source = chance.source(self._look.seed, "bass", places[0].chorus, places[0].step)
         line = draw_line(aimed, source)[: len(slots)]
@@ -110,8 +119,10 @@ class Bass:
             places.append(place)
         return places
 
-    def _slots(self, place: Place) -> list[Slot]:
-        """Return the slots of one bar."""
+    def _slots(self, place: Place, centre: int) -> list[Slot]:
+        """Return the slots of one bar in a line that moves around a MIDI key."""
+        style = place.style.bass
+        register = Register(*style.range, centre, _MANNERS[style.line].reach)
         before, after = self._look.place(place.number - 1), self._look.place(place.number + 1)
         ends_phrase = after is None or _phrase_start(after) == after.number
         last = before.harmony[-1] if before and before.harmony else None
@@ -128,36 +139,21 @@ class Bass:
                     coming=coming,
                     is_last=is_last,
                     ends_phrase=ends_phrase,
+                    register=register,
                     seed=self._look.seed,
                 )
                 slots += _answer(moment, after)
             last = sounding
         return slots
 
-    def _aimed(self, places: list[Place], slots: list[Slot]) -> list[Slot]:
-        """Return the slots with the phrase's register and its opening worked in."""
-        first = places[0].number
-        here, there = self._centre(first), self._centre(places[-1].number + 1)
-        span = max(len(slots) - 1, 1)
-        reach = _MANNERS[places[0].style.bass.line].reach
-        aimed = [
-            _in_register(slot, here + (there - here) * index // span, reach)
-            for index, slot in enumerate(slots)
-        ]
-        opening = self._opening(first)
-        if opening and (opening.bar, opening.tick) == (slots[0].bar, slots[0].tick):
-            aimed[0] = opening
-        return aimed
-
-    def _opening(self, first: int) -> Slot | None:
+    def _make_opening(self, first: int) -> Slot | None:
         """Return the slot on the first beat of a phrase, its pitch decided; None without one."""
         place = self._look.place(first)
-        slots = self._slots(place) if place else []
+        slots = self._slots(place, self._centre(first)) if place else []
         if not place or not slots or slots[0].tick:
             return None
-        reach = _MANNERS[place.style.bass.line].reach
         source = chance.source(self._look.seed, "bass opening", place.chorus, place.step)
-        pitch = chance.pick(source, _in_register(slots[0], self._centre(first), reach).weights)
+        pitch = chance.pick(source, slots[0].weights)
         return replace(slots[0], weights=((pitch, 1.0),))
 
     def _centre(self, first: int) -> int:
@@ -166,6 +162,8 @@ class Bass:
         if place is None:
             return _MIDDLE
         low, high = place.style.bass.range
+        if place.is_end:  # the last note lies low, and the line goes down to it
+            return low + _LAST_CENTRE
         height = chance.unit(self._look.seed, "bass centre", place.chorus, place.step)
         lowest, highest = _MANNERS[place.style.bass.line].centre
         return round(low + (high - low) * (lowest + (highest - lowest) * height))
@@ -197,28 +195,6 @@ def _led(before: Slot, slot: Slot) -> Slot:
     if not before.leads:
         return slot
     return Slot(slot.bar, slot.tick, slot.ticks, slot.weights, LEAD_STEPS, slot.leads)
-
-
-def _in_register(slot: Slot, centre: int, reach: float) -> Slot:
-    """Return the slot without pitches far from the centre, the nearer ones made likelier.
-
-    A slot that has no pitch near the centre keeps them all.
-    """
-    nearness = _nearness(reach)
-    weights = tuple(
-        [
-            (pitch, weight * nearness[abs(pitch - centre)])
-            for pitch, weight in slot.weights
-            if -_FARTHEST <= pitch - centre <= _FARTHEST
-        ]
-    )
-    return Slot(slot.bar, slot.tick, slot.ticks, weights or slot.weights, slot.steps, slot.leads)
-
-
-@cache
-def _nearness(reach: float) -> tuple[float, ...]:
-    """Return how much likelier a pitch is by its distance from the centre in semitones."""
-    return tuple(1.0 / (1.0 + (away / reach) ** 2) for away in range(_FARTHEST + 1))
 
 
 def _with_skip(place: Place, strokes: list[Stroke], source: random.Random) -> list[Stroke]:

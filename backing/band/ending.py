@@ -38,7 +38,6 @@ class Ending:
         extra: bars behind the last chorus.
         bar: the number of the bar in which the last chord begins.
         last: the last chord, or None when the band just stops at the last bar line.
-
     """
 
     extra: tuple[RoadBar, ...]

@@ -29,10 +29,11 @@ _RATIOS = {
     Player.CHOP: (1.74, 1.64, 1.57, 1.43, 1.40, 1.34, 1.29, 1.28, 1.21, 1.11),
 }
 _SHUFFLE = 2.0
+_HITS = {"stop", "hold", "push"}
 
 _BASS_AFTER_DRUMS_TICKS = 0.0156 * TICKS_PER_QUARTER
 
-_WANDER_MS = {1: 4.6, 2: 5.3, 4: 6.0, 8: 6.4, 16: 6.9}
+_WANDER_MS = {1: 7.0, 4: 8.5, 16: 10.0}
 """Size of the wandering by the number of bars over which it changes: the slower the wider."""
 
 _WITH_BAND, _ALONE = 0.75, 0.5
@@ -56,7 +57,6 @@ def swing_ratio(feel: str, player: Player, bpm: float) -> float:
         feel: straight, swing or shuffle.
         player: who plays.
         bpm: quarter notes a minute.
-
     """
     if feel == "straight":
         return 1.0
@@ -71,11 +71,13 @@ def swing_ratio(feel: str, player: Player, bpm: float) -> float:
     return max(ratio, 1.0)
 
 
+@lru_cache(4096)
 def swung(tick: int, ratio: float) -> int:
     """Return where a notated tick is played: the off-beat eighth as late as the ratio says."""
     return tick if tick % (EIGHTH // 2) else _stretched(tick, ratio)
 
 
+@lru_cache(4096)
 def _stretched(tick: int, ratio: float) -> int:
     """Return a tick with the first half of its beat stretched and the second half squeezed."""
     beat, inside = divmod(tick, TICKS_PER_QUARTER)
@@ -98,22 +100,33 @@ def perform(
         strokes: what is meant.
         seed: the seed of the performance.
         looseness: 0 places every note exactly; 1 is as loose as a good section.
-
     """
     ratio = swing_ratio(place.style.feel, player, place.bpm)
+    together = swing_ratio(place.style.feel, Player.DRUMS, place.bpm)
     hand = _Hand(place, player, seed, looseness)
-    moments: dict[tuple[int, int], tuple[int, int, float]] = {}
+    moments: dict[tuple[int, int], tuple[float, int, float]] = {}
     notes = []
-    for stroke in strokes:
-        moment = (stroke.tick, stroke.ticks)
-        if moment not in moments:
-            start, end = swung(stroke.tick, ratio), _stretched(stroke.end, ratio)
-            moments[moment] = start, max(end - start, 1), place.level(stroke.tick)
-        start, length, level = moments[moment]
-        tick = place.start + start + round(hand.late_ticks(stroke))
-        velocity = max(1, min(round(stroke.velocity * level), 127))
-        notes.append(Note(max(tick, 0), player, stroke.pitch, velocity, length))
+    for tick, ticks, pitch, velocity, late_ms in strokes:
+        moment = moments.get((tick, ticks))
+        if moment is None:
+            shared = together if _is_hit(place, tick) else ratio
+            start = swung(tick, shared)
+            length = max(_stretched(tick + ticks, shared) - start, 1)
+            late = place.start + start + hand.late_ticks(tick)
+            moment = moments[tick, ticks] = late, length, place.level(tick)
+        late, length, level = moment
+        if late_ms or hand.limb_ms:
+            late += hand.limb_ticks(late_ms)
+        loudness = round(velocity * level)
+        loudness = 1 if loudness < 1 else 127 if loudness > 127 else loudness
+        notes.append(Note(max(round(late), 0), player, pitch, loudness, length))
     return notes
+
+
+def _is_hit(place: Place, tick: int) -> bool:
+    """Whether the band hits a chord together here; then all swing like the drums."""
+    sounding = place.at(tick)
+    return bool(sounding and sounding.tick == tick and sounding.words & _HITS)
 
 
 class _Hand:
@@ -123,30 +136,35 @@ class _Hand:
         self.ticks_a_ms = looseness * seconds_to_ticks(0.001, place.bpm)
         self._place = place
         self._behind = looseness * _BASS_AFTER_DRUMS_TICKS if player is Player.BASS else 0.0
-        self._limb_ms = _LIMB_MS if player is Player.DRUMS else 0.0
+        self.limb_ms = _LIMB_MS if player is Player.DRUMS and looseness else 0.0
         self._known: dict[int, float] = {}
         if looseness:
             self._source = chance.source(seed, "feel", player, place.chorus, place.step)
+            self._together = [each for each in place.harmony if not each.flows]
             self._here = _hand_ms(place.number, player, seed)
             self._there = _hand_ms(place.number + 1, player, seed)
 
-    def late_ticks(self, stroke: Stroke) -> float:
-        """Return how much later than written a stroke is played; at looseness 0 not at all."""
+    def late_ticks(self, tick: int) -> float:
+        """Return how much later than written the hand falls; at looseness 0 not at all."""
         if not self.ticks_a_ms:
             return 0.0
-        tick = stroke.tick
         if tick not in self._known:
             self._known[tick] = self._hand_ticks(tick)
-        limb_ms = stroke.late_ms + self._limb_ms * chance.spread(self._source)
-        return self._known[tick] + limb_ms * self.ticks_a_ms
+        return self._known[tick]
+
+    def limb_ticks(self, late_ms: float) -> float:
+        """Return how much later than the hand one limb, or one string, falls."""
+        if self.limb_ms:
+            late_ms += self.limb_ms * chance.spread(self._source)
+        return late_ms * self.ticks_a_ms
 
     def _hand_ticks(self, tick: int) -> float:
         wander = self._here + (self._there - self._here) * tick / self._place.ticks
         late_ms = wander + _JITTER_MS * chance.spread(self._source)
         late_ms = max(-_MOST_MS, min(late_ms, _MOST_MS))
-        sounding = self._place.at(tick)
-        together = _TOGETHER if sounding and not sounding.flows else 1.0
-        return together * (late_ms * self.ticks_a_ms + self._behind)
+        late = late_ms * self.ticks_a_ms + self._behind
+        together = any(each.tick <= tick < each.end for each in self._together)
+        return _TOGETHER * late if together else late
 
 
 def _hand_ms(bar: int, player: Player, seed: int) -> float:

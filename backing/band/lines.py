@@ -13,11 +13,10 @@ from typing import TYPE_CHECKING
 
 from backing import chance
 from backing.band.path import Slot
-from backing.band.roles import pitches_by_weight
+from backing.band.roles import Register, pitches_by_role, pitches_of_class
 from backing.timing import EIGHTH, TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
-    import random
     from collections.abc import Callable
 
     from backing.band.place import Place, Sounding
@@ -57,8 +56,8 @@ class Moment:
         coming: the chord that comes next, or None before silence and at the end.
         is_last: whether it is the last chord of its bar.
         ends_phrase: whether its bar is the last of a phrase.
+        register: where the line moves just now.
         seed: the seed of the performance.
-
     """
 
     place: Place
@@ -68,6 +67,7 @@ class Moment:
     coming: Chord | None
     is_last: bool
     ends_phrase: bool
+    register: Register
     seed: int
 
     @property
@@ -81,12 +81,10 @@ class Moment:
         """Whether another chord comes next."""
         return self.coming is not None and self.coming != self.chord
 
-    def source(self, *address: str | int) -> random.Random:
-        """Return the random source for the rhythm of this chord."""
+    def draw(self, what: str) -> float:
+        """Return a number from 0 up to 1 for a choice of this chord."""
         place = self.place
-        return chance.source(
-            self.seed, "bass rhythm", place.chorus, place.step, self.sounding.tick, *address
-        )
+        return chance.unit(self.seed, what, place.chorus, place.step, self.sounding.tick)
 
     def slot(
         self,
@@ -97,8 +95,7 @@ class Moment:
         leads: bool = False,
     ) -> Slot:
         """Return a slot at a tick of the bar that may sound to the end of the chord."""
-        low, high = self.place.style.bass.range
-        pitches = pitches_by_weight(self.chord, self.place.road.key, weights, low, high)
+        pitches = pitches_by_role(self.chord, self.place.road.key, weights, self.register)
         return Slot(self.place.number, tick, self.sounding.end - tick, pitches, steps, leads)
 
     def first_slot(self) -> Slot:
@@ -158,14 +155,14 @@ def _walks(moment: Moment) -> bool:
         share = 0.5 if moment.changes else 0.25
     else:
         share = 0.2 if moment.changes else 0.0
-    return moment.source("walks").random() < share
+    return moment.draw("walks") < share
 
 
 def _walk_up(moment: Moment) -> list[Slot]:
     """Quarters into the next chord: all of them, or from the middle of the chord on."""
     beats = _beats(moment, TICKS_PER_QUARTER)
     may_skip = len(beats) > 2 and not moment.sounding.held_over
-    if may_skip and moment.source("walk").random() < 0.6:
+    if may_skip and moment.draw("walk") < 0.6:
         del beats[1]
     slots = []
     for tick in beats:
@@ -182,7 +179,6 @@ def riding(moment: Moment) -> list[Slot]:
     """Ride a figure of degrees, restarted at each new chord and turned at the end of a phrase."""
     figure = _figure(moment)
     chord, sounding = moment.chord, moment.sounding
-    low, high = moment.place.style.bass.range
     offset = 0 if moment.is_new else moment.place.road.index % 2 * moment.place.ticks
     beats = _beats(moment, figure.step_ticks)
     turn_from = sounding.end - TICKS_PER_QUARTER if _turns(moment) else sounding.end
@@ -198,7 +194,7 @@ def riding(moment: Moment) -> list[Slot]:
         place = (tick - sounding.tick + offset) // figure.step_ticks
         degree = figure.degrees[place % len(figure.degrees)]
         target = (chord.root.pitch_class + _semitones(chord, degree)) % 12
-        pitches = tuple((pitch, 1.0) for pitch in range(low, high + 1) if pitch % 12 == target)
+        pitches = pitches_of_class(target, moment.register)
         slots.append(Slot(moment.place.number, tick, sounding.end - tick, pitches, RIDE_STEPS))
     return slots
 
@@ -217,7 +213,7 @@ def _turns(moment: Moment) -> bool:
     if "walk" in moment.sounding.words:
         return True
     share = 0.9 if moment.ends_phrase else 0.6 if moment.changes else 0.0
-    return moment.source("turn").random() < share
+    return moment.draw("turn") < share
 
 
 def _semitones(chord: Chord, degree: Degree) -> int:

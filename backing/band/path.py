@@ -37,7 +37,6 @@ class Slot:
         weights: pairs of (MIDI key, weight above 0), at least one.
         steps: weight of each interval from the note before, by semitones from 0 to `WIDEST`.
         leads: whether it leads into the next note, so that a step is wanted there.
-
     """
 
     bar: int
@@ -59,7 +58,7 @@ def draw_line(slots: Sequence[Slot], chance: random.Random) -> list[int]:
         around = slot.steps[:0:-1] + slot.steps
         fits = _fits(line, around)
         weighed = [
-            weight * ahead * fits[pitch]
+            weight * ahead * fits[pitch + WIDEST]
             for (pitch, weight), ahead in zip(slot.weights, future, strict=True)
         ]
         line.append(slot.weights[_pick(weighed, chance)][0])
@@ -84,15 +83,14 @@ def _weights_ahead(slots: Sequence[Slot]) -> list[list[float]]:
 
 
 def _fits(line: list[int], around: tuple[float, ...]) -> list[float]:
-    """Return how well each MIDI key follows the line so far.
+    """Return how well each MIDI key follows the line so far, at the key plus `WIDEST`.
 
     Args:
         line: the keys so far.
         around: weights of the steps from the last key, from `WIDEST` below it to `WIDEST` above.
-
     """
     if not line:
-        return [1.0] * _KEYS
+        return [1.0] * (_KEYS + WIDEST)
     last = line[-1]
     fits = [_NEVER] * (_KEYS + 2 * WIDEST)
     fits[last : last + 2 * WIDEST + 1] = around
@@ -104,7 +102,7 @@ def _fits(line: list[int], around: tuple[float, ...]) -> list[float]:
         for place in onwards:
             fits[last + place] *= _ONWARDS
         fits[before + WIDEST] *= _BACK
-    return fits[WIDEST:]
+    return fits
 
 
 def _pick(weights: list[float], chance: random.Random) -> int:

@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from backing.style.model import DrumGroove, Style
 
 
+_HITS = frozenset({"stop", "hold", "break"})
+
+
 class Stroke(NamedTuple):
     """One note as a player means it; a named tuple, as Note is.
 
@@ -27,7 +30,6 @@ class Stroke(NamedTuple):
         pitch: MIDI key.
         velocity: before the band's level, 1 to 127.
         late_ms: how much later than its place it is played at looseness 1, in milliseconds.
-
     """
 
     tick: int
@@ -52,7 +54,6 @@ class Sounding:
         chord: the chord, or None for no chord.
         words: the directions at it: stop, hold, break, push, walk.
         held_over: whether it was struck in the bar before, by a push.
-
     """
 
     tick: int
@@ -69,7 +70,7 @@ class Sounding:
     @property
     def flows(self) -> bool:
         """Whether the groove goes on through it."""
-        return not self.words & {"stop", "hold", "break"}
+        return not self.words or not self.words & _HITS
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +91,6 @@ class Place:
         fill: what the drums fill with, or None.
         is_top: whether a chorus begins here.
         is_end: whether the last chord of all is struck here.
-
     """
 
     number: int

@@ -7,11 +7,14 @@ otherwise gives way: over D7 in C there is an F#, no F.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from enum import IntEnum
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
     from backing.harmony.pitch import NoteName
@@ -48,25 +51,66 @@ def roles(chord: Chord, key: Key) -> tuple[Role, ...]:
     return tuple(found)
 
 
+Pitches = tuple[tuple[int, float], ...]
+"""Pairs of (MIDI key, weight above 0)."""
+
+_FARTHEST = 9
+"""How far from its centre a line goes, in semitones; every pitch class lies within six."""
+
+
+@dataclass(frozen=True, slots=True)
+class Register:
+    """Where a line moves.
+
+    Attributes:
+        low, high: lowest and highest MIDI key, an octave or more apart.
+        centre: the key around which it moves.
+        reach: how far from there it moves readily, in semitones.
+    """
+
+    low: int
+    high: int
+    centre: int
+    reach: float
+
+    def near(self, pitches: Iterable[tuple[int, float]]) -> Pitches:
+        """Return the pitches near the centre, the nearer ones made likelier; all when none is."""
+        wanted = tuple(pitches)
+        kept = tuple(
+            (pitch, weight / (1.0 + ((pitch - self.centre) / self.reach) ** 2))
+            for pitch, weight in wanted
+            if abs(pitch - self.centre) <= _FARTHEST
+        )
+        return kept or wanted
+
+
 @lru_cache(4096)
-def pitches_by_weight(
-    chord: Chord, key: Key, weights: tuple[float, ...], low: int, high: int
-) -> tuple[tuple[int, float], ...]:
-    """Return every MIDI key from `low` to `high` whose role has a weight above 0, with the weight.
+def pitches_by_role(
+    chord: Chord, key: Key, weights: tuple[float, ...], register: Register
+) -> Pitches:
+    """Return the pitches of a register whose role has a weight above 0, with their weights.
 
     Args:
         chord: the chord.
         key: the key around it.
         weights: one for each `Role`, in order.
-        low: lowest MIDI key.
-        high: highest MIDI key, at least an octave above `low`.
-
+        register: where the line moves.
     """
     by_class = roles(chord, key)
-    return tuple(
+    return register.near(
         (pitch, weights[by_class[pitch % 12]])
-        for pitch in range(low, high + 1)
+        for pitch in range(register.low, register.high + 1)
         if weights[by_class[pitch % 12]] > 0
+    )
+
+
+@lru_cache(1024)
+def pitches_of_class(pitch_class: int, register: Register) -> Pitches:
+    """Return the pitches of a register in one pitch class, all weighing the same at its centre."""
+    return register.near(
+        (pitch, 1.0)
+        for pitch in range(register.low, register.high + 1)
+        if pitch % 12 == pitch_class
     )
 
 

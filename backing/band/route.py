@@ -59,7 +59,6 @@ class Route:
     Attributes:
         choruses: how many there are, from 1.
         bars: how many bars they have together, a pickup counted as one.
-
     """
 
     def __init__(self, chart: Chart, choruses: int, loop: tuple[int, int] | None = None) -> None:

@@ -25,7 +25,6 @@ class Chord:
         root: the root.
         quality: its degrees above the root.
         bass: the note under it when it is not the root, else None.
-
     """
 
     root: NoteName
@@ -70,7 +69,6 @@ def read_chord(text: str) -> Chord:
 
     Raises:
         SymbolError: with the offset at which reading failed; a symbol is never half-read.
-
     """
     try:
         return _read(text)
@@ -119,7 +117,6 @@ def read_quality_and_bass(text: str) -> tuple[Quality, str]:
 
     Raises:
         SymbolError: when no reading uses the whole text.
-
     """
     try:
         return read_quality(text), ""

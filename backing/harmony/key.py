@@ -37,7 +37,6 @@ class Key:
     Attributes:
         tonic: the home note.
         mode: one of `MODES`.
-
     """
 
     tonic: NoteName
@@ -103,7 +102,6 @@ class Key:
 
         Raises:
             SymbolError: when it is no key, or has more than seven sharps or flats.
-
         """
         try:
             return Key._parse(text)

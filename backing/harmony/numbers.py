@@ -33,7 +33,6 @@ def read_symbol(text: str, key: Key) -> Chord:
 
     Raises:
         SymbolError: with the offset at which reading failed; a symbol is never half-read.
-
     """
     if number := _NUMBER.match(text):
         return _in_key(text, number[0], text[number.end() :], key, small=False)

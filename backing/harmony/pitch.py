@@ -30,7 +30,6 @@ class NoteName:
 
     Attributes:
         fifths: steps along the line of fifths from C, upwards positive.
-
     """
 
     fifths: int
@@ -65,7 +64,6 @@ class NoteName:
 
         Raises:
             SymbolError: when it is no name of a note.
-
         """
         match = re.fullmatch(f"([A-G])({ACCIDENTAL_PATTERN})", text)
         if not match:
@@ -102,7 +100,6 @@ class Degree:
     Attributes:
         number: 1 to 13.
         alter: semitones against the major scale, -2 to 2.
-
     """
 
     number: int
@@ -128,7 +125,6 @@ class Degree:
 
         Raises:
             SymbolError: when it is no degree.
-
         """
         match = re.fullmatch(f"({ACCIDENTAL_PATTERN})([1-9]|1[0-3])", text, re.ASCII)
         if not match:

@@ -102,7 +102,6 @@ class Quality:
     Attributes:
         name: the one spelling we write; the empty name is a major triad.
         degrees: the degrees in ascending order of their numbers, the root first.
-
     """
 
     name: str
@@ -197,7 +196,6 @@ def read_quality(text: str) -> Quality:
 
     Raises:
         SymbolError: with the offset of the first sign that cannot be read.
-
     """
     furthest = 0
     for base in sorted(_spellings(), key=len, reverse=True):

@@ -19,7 +19,6 @@ def write_file(path: Path, data: bytes, *, force: bool = False) -> None:
 
     Raises:
         OutputError: when the file is there and `force` is not set, or cannot be written.
-
     """
     check_free(path, force=force)
     target = path.resolve()
@@ -43,7 +42,6 @@ def check_free(path: Path, *, force: bool = False) -> None:
 
     Raises:
         OutputError: when it is a folder, its folder is missing, or it is there without `force`.
-
     """
     if path.is_dir():
         raise OutputError(f"{path} is a folder: give the name of a file in it")

@@ -37,7 +37,6 @@ def find_style(name: str) -> Style:
     Raises:
         SettingsError: when there is none; the text lists what there is.
         StyleError: when its file cannot be read.
-
     """
     files = style_files()
     if name not in files:

@@ -46,7 +46,6 @@ def read_style(text: str, name: str, source: str) -> Style:
 
     Raises:
         StyleError: with every fault of the file: its line, its key, what is allowed.
-
     """
     top = open_document(text, source)
     tempo = top.table("tempo")

@@ -63,7 +63,6 @@ class Grid:
     Attributes:
         hits: pairs of (tick from the start of the grid, LIGHT, PLAIN or FIRM).
         ticks: length of the grid in ticks.
-
     """
 
     hits: tuple[tuple[int, int], ...]
@@ -85,7 +84,6 @@ class Sound:
         program: General MIDI program, 1 to 128.
         volume: channel volume, 0 to 127.
         pan: 0 left, 64 middle, 127 right.
-
     """
 
     program: int
@@ -100,7 +98,6 @@ class Figure:
     Attributes:
         degrees: one a step.
         step_ticks: length of a step in ticks.
-
     """
 
     degrees: tuple[Degree, ...]
@@ -118,7 +115,6 @@ class BassStyle:
         velocity: light, plain and firm notes, 1 to 127.
         figures: for riding lines, with their weights.
         skips: share of bars with a swung eighth before a beat at 120 bpm, 0 to 1; fewer when fast.
-
     """
 
     sound: Sound
@@ -140,7 +136,6 @@ class ChopStyle:
         velocity: light, plain and firm strokes, 1 to 127.
         length: of light, plain and firm strokes, in ticks.
         patterns: one-bar grids with their weights.
-
     """
 
     sound: Sound
@@ -160,7 +155,6 @@ class DrumGroove:
         weight: how often it is chosen among its like.
         colour: which parts it is for, one of the style's colours; "" for fills.
         ticks: for a fill, how much of the end of the bar it takes, in ticks.
-
     """
 
     lanes: tuple[tuple[str, Grid], ...]
@@ -180,7 +174,6 @@ class DrumStyle:
         grooves: what is played, at least one for each colour.
         fills: what leads into a part.
         top: the lane that marks the top of a chorus.
-
     """
 
     sound: Sound
@@ -206,7 +199,6 @@ class Style:
         count_in: one of `COUNT_INS`.
         ending: one of the chart's endings, for charts that name none.
         bass, chop, drums: what each player does.
-
     """
 
     name: str

@@ -29,7 +29,6 @@ class Document:
         lines: its lines.
         places: line numbers from 1 by path.
         faults: what has been found wrong so far.
-
     """
 
     source: str
@@ -49,7 +48,6 @@ class Document:
 
         Raises:
             StyleError: with the faults in the order of their lines.
-
         """
         if self.faults:
             raise StyleError(self.source, tuple(sorted(self.faults, key=lambda each: each.line)))
@@ -65,7 +63,6 @@ class Table:
         values: what it holds.
         absent: whether it is not there at all; then only that is a fault, not each of its keys.
         asked: keys that have been asked for.
-
     """
 
     document: Document
@@ -146,7 +143,6 @@ def open_document(text: str, source: str) -> Table:
 
     Raises:
         StyleError: when the text is not TOML.
-
     """
     lines = text.splitlines()
     try:
