@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
-    from backing.live.session import Output, Session
+    from backing.live.session import Output
     from backing.live.wishes import Wishes
 
 EXAMPLE = "backing play demos/quarry-hill.chart --from 120 --to 230"
@@ -81,6 +81,7 @@ def run(
     tempo 120, key +2, loop A, mute chop, last-time, stop, quit.
     """
     from backing.chart.read import load_chart
+    from backing.live.console import Console
     from backing.live.session import Session
     from backing.live.wishes import Wishes
     from backing.performance import Performance, Settings
@@ -97,6 +98,7 @@ def run(
         without=without,
         count_each=count_each,
     )
+    console = Console(json=json, large=large, keys=sys.stdin.isatty())
     session = Session(
         chart,
         _wished(wishes, lines),
@@ -106,8 +108,11 @@ def run(
         choruses=choruses,
         count_in=count_in,
         clock_out=clock,
+        on_bar=console.begun,
     )
-    _play(session, pedal, json=json, large=large)
+    console.run(session, pedal)
+    if session.broken:
+        raise session.broken
 
 
 def _opening_lines(
@@ -181,12 +186,3 @@ def _synth_instead(error: Exception) -> Output:
         return Synth()
     except PortError as none:
         raise PortError(f"{error}; {none}") from None
-
-
-def _play(session: Session, pedal: str | None, *, json: bool, large: bool) -> None:
-    from backing.live.console import Console
-
-    console = Console(session, json=json, large=large, keys=sys.stdin.isatty())
-    console.run(pedal)
-    if session.broken:
-        raise session.broken

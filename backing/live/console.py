@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import shutil
 import signal
 import sys
 import threading
+from collections import deque
 from typing import TYPE_CHECKING
 
 from backing.live.keys import line_of, raw_terminal, waiting_keys
@@ -18,43 +20,50 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from backing.live.session import Session
+    from backing.live.source import LiveBar
 
 LOOK_SECONDS = 0.1
 """How often the screen is drawn again, and the file and the port are looked at."""
 
-_LOOKS_A_DRAWING = 1
 _HOME, _CLEAR_LINE, _CLEAR_BELOW = "\x1b[H", "\x1b[K", "\x1b[J"
 _OTHER_SCREEN, _OWN_SCREEN = "\x1b[?1049h\x1b[?25l", "\x1b[?25h\x1b[?1049l"
 _BOLD, _PLAIN = "\x1b[1m", "\x1b[0m"
+_LONGEST_LINE = 4096
 
 
 class Console:
     """Runs a session until it is over.
 
     Args:
-        session: the session.
         json: whether to print a line of state a bar on standard output.
         large: whether the screen is to be read from two metres.
         keys: whether standard input is a terminal with keys; else lines are read from it.
 
     """
 
-    def __init__(self, session: Session, *, json: bool, large: bool, keys: bool) -> None:
-        self._session = session
+    def __init__(self, *, json: bool, large: bool, keys: bool) -> None:
         self._json = json
         self._large = large
         self._keys = keys
         self._draws = keys and sys.stdout.isatty() and not json
-        self._bars_told = 0
-        self._news_told = 0
-        self._ended = threading.Event()
+        self._bars: deque[LiveBar] = deque()
+        self._was_playing = False
+        self._told = 0
+        self._something = threading.Event()
+        self._ended = False
 
-    def run(self, pedal: str | None = None) -> None:
+    def begun(self, bar: LiveBar) -> None:
+        """Take down a bar as it begins; called by the sending thread."""
+        if self._json:
+            self._bars.append(bar)
+            self._something.set()
+
+    def run(self, session: Session, pedal: str | None = None) -> None:
         """Play until the player leaves, the band ends, or a signal comes; then leave in order."""
-        session = self._session
+        self._session = session
         with contextlib.ExitStack() as stack:
             stack.callback(session.close)
-            stack.enter_context(_signals(self._ended))
+            stack.enter_context(_signals(self._end))
             if pedal:
                 stack.callback(self._with_pedal(pedal))
             if self._keys:
@@ -64,9 +73,15 @@ class Console:
             if self._draws:
                 stack.enter_context(_own_screen())
             session.start()
-            while not session.is_over and not self._ended.is_set():
-                self._turn()
-        self._tell()
+            with _until_they_go():
+                while not session.is_over and not self._ended:
+                    self._turn()
+        with contextlib.suppress(OSError):
+            self._tell(last=True)
+
+    def _end(self) -> None:
+        """Take down the wish to end; for a signal handler, which may wait for no lock."""
+        self._ended = True
 
     def _turn(self) -> None:
         """Take keys, look around, draw."""
@@ -74,7 +89,8 @@ class Console:
             for key in waiting_keys(LOOK_SECONDS):
                 self._press(key)
         else:
-            self._ended.wait(LOOK_SECONDS)
+            self._something.wait(LOOK_SECONDS)
+            self._something.clear()
         self._session.look_around()
         if self._draws:
             self._draw()
@@ -83,21 +99,30 @@ class Console:
 
     def _press(self, key: str) -> None:
         transport = self._session.transport
-        bar = transport.now_bar
+        bar, order = transport.now_bar, transport.wishes.chart.order
         line = line_of(
             key,
             playing=transport.playing,
             looping=transport.wishes.loop is not None,
-            part=bar.part if bar else transport.wishes.chart.order[0],
+            part=bar.part if bar and bar.part in order else order[0],
         )
         if line:
             self._session.say(line)
 
     def _read_lines(self) -> None:
-        for line in sys.stdin:
-            self._session.say(line)
-            if self._session.is_over:
-                return
+        """Carry out line by line, read past Python's buffer: it would be locked at our end."""
+        rest = b""
+        with contextlib.suppress(OSError, ValueError):
+            while chunk := os.read(sys.stdin.fileno(), _LONGEST_LINE):
+                *lines, rest = (rest + chunk).split(b"\n")
+                for line in lines:
+                    self._say(line)
+                rest = rest[-_LONGEST_LINE:]
+        self._say(rest)
+
+    def _say(self, line: bytes) -> None:
+        self._session.say(line.decode("utf-8", "replace"))
+        self._something.set()
 
     def _with_pedal(self, name: str) -> Callable[[], None]:
         from backing.live.pedal import Pedal
@@ -112,17 +137,32 @@ class Console:
         sys.stdout.write(_HOME + "".join(f"{line}{_CLEAR_LINE}\n" for line in shown) + _CLEAR_BELOW)
         sys.stdout.flush()
 
-    def _tell(self) -> None:
+    def _tell(self, *, last: bool = False) -> None:
         """Print state and news as lines."""
         transport = self._session.transport
         if self._json:
-            count = self._session.bars_begun
-            if count != self._bars_told or transport.ended:
-                self._bars_told = count
-                print(state_line(transport), flush=True)
-        for text in self._session.news[self._news_told :]:
+            while self._bars:
+                print(state_line(transport, self._bars.popleft()), flush=True)
+                self._was_playing = True
+            if self._was_playing and (last or not transport.playing):
+                self._was_playing = False
+                print(state_line(transport, transport.now_bar), flush=True)
+        for text in self._session.news_since(self._told):
             print(f"backing: {text}", file=sys.stderr)
-        self._news_told = len(self._session.news)
+        self._told = self._session.told
+
+
+@contextlib.contextmanager
+def _until_they_go() -> Iterator[None]:
+    """End with the terminal, or with whoever reads our lines."""
+    try:
+        yield
+    except (EOFError, BrokenPipeError) as error:
+        if isinstance(error, BrokenPipeError):  # else the interpreter would complain at its end
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except OSError as error:
+        if error.errno != errno.EIO:
+            raise
 
 
 @contextlib.contextmanager
@@ -133,17 +173,18 @@ def _own_screen() -> Iterator[None]:
     try:
         yield
     finally:
-        sys.stdout.write(_OWN_SCREEN)
-        sys.stdout.flush()
+        with contextlib.suppress(OSError):
+            sys.stdout.write(_OWN_SCREEN)
+            sys.stdout.flush()
 
 
 @contextlib.contextmanager
-def _signals(ended: threading.Event) -> Iterator[None]:
+def _signals(end: Callable[[], None]) -> Iterator[None]:
     """Take Ctrl-C, a termination and a closed terminal as the wish to end in order."""
     wanted = [
         getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)
     ]
-    before = {number: signal.signal(number, lambda *_: ended.set()) for number in wanted}
+    before = {number: signal.signal(number, lambda *_: end()) for number in wanted}
     try:
         yield
     finally:

@@ -6,6 +6,7 @@ import contextlib
 import os
 import select
 import sys
+import time
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -49,24 +50,44 @@ def line_of(key: str, *, playing: bool, looping: bool, part: str) -> str | None:
 @contextlib.contextmanager
 def raw_terminal() -> Iterator[None]:
     """Read single keys from the terminal, without echo, and leave it as it was."""
-    try:
-        import termios
-        import tty
-    except ImportError:  # no such terminals on this system; keys then want Return
+    if sys.platform == "win32":
         yield
         return
+    import termios
+    import tty
+
     number = sys.stdin.fileno()
     before = termios.tcgetattr(number)
     try:
         tty.setcbreak(number)
         yield
     finally:
-        termios.tcsetattr(number, termios.TCSADRAIN, before)
+        with contextlib.suppress(termios.error):  # the terminal has been closed
+            termios.tcsetattr(number, termios.TCSADRAIN, before)
 
 
 def waiting_keys(seconds: float) -> str:
-    """Return the keys pressed so far, waiting for the first one so long at most."""
+    """Return the keys pressed so far, waiting for the first one so long at most.
+
+    Raises:
+        EOFError: when the terminal has been closed.
+
+    """
+    if sys.platform == "win32":
+        import msvcrt
+
+        time.sleep(seconds)
+        keys = ""
+        while msvcrt.kbhit():
+            keys += msvcrt.getwch()
+        return keys
     ready, _, _ = select.select([sys.stdin], [], [], seconds)
     if not ready:
         return ""
-    return os.read(sys.stdin.fileno(), 64).decode("utf-8", "ignore")
+    try:
+        keys = os.read(sys.stdin.fileno(), 64).decode("utf-8", "ignore")
+    except OSError:
+        keys = ""
+    if not keys:
+        raise EOFError("the terminal has been closed")
+    return keys

@@ -25,10 +25,12 @@ SPIN_SECONDS = 0.0012
 """How long before a deadline the sender stops sleeping."""
 
 IDLE_SECONDS = 0.02
-"""How long the sender sleeps at most when nothing is due."""
+"""How long the sender sleeps at most: a wish may bring the next moment nearer."""
 
 _SWITCH_SECONDS = 0.0005
 _REAL_TIME_PRIORITY = 10
+_COLLECT_EVERY_SECONDS = 2.0
+_JOIN_SECONDS = 5.0
 
 
 class Runner:
@@ -48,26 +50,25 @@ class Runner:
         self._transport = transport
         self._on_fault = on_fault
         self._closing = False
-        self._wake = threading.Condition()
+        self._wanted = threading.Event()
         self._threads = [
             threading.Thread(target=self._guarded, args=(work,), name=name, daemon=True)
             for name, work in (("backing-sender", self._send), ("backing-maker", self._make))
         ]
-        self._before = (sys.getswitchinterval(), gc.isenabled())
+        self._before: tuple[float, bool] | None = None
 
     def start(self) -> None:
         """Start both threads."""
+        self._before = (sys.getswitchinterval(), gc.isenabled())
         sys.setswitchinterval(_SWITCH_SECONDS)
-        gc.collect()
         gc.freeze()
         gc.disable()
         for thread in self._threads:
             thread.start()
 
     def wake(self) -> None:
-        """Tell the threads that something has changed."""
-        with self._wake:
-            self._wake.notify_all()
+        """Tell the maker that something has changed."""
+        self._wanted.set()
 
     def close(self) -> None:
         """Stop and join both threads, then release every key."""
@@ -75,13 +76,14 @@ class Runner:
         self.wake()
         for thread in self._threads:
             if thread.is_alive():
-                thread.join(timeout=5.0)
+                thread.join(_JOIN_SECONDS)
         self._transport.stop(self.now())
-        interval, collects = self._before
-        sys.setswitchinterval(interval)
-        gc.unfreeze()
-        if collects:
-            gc.enable()
+        if self._before:
+            interval, collects = self._before
+            sys.setswitchinterval(interval)
+            gc.unfreeze()
+            if collects:
+                gc.enable()
 
     def _guarded(self, work: Callable[[], None]) -> None:
         try:
@@ -94,24 +96,24 @@ class Runner:
         while not self._closing:
             due = self._transport.pump(self.now())
             if due is None:
-                self._sleep(IDLE_SECONDS)
+                time.sleep(SPIN_SECONDS if self._transport.playing else IDLE_SECONDS)
                 continue
             rest = due - self.now() - SPIN_SECONDS
             if rest > 0:
-                self._sleep(min(rest, IDLE_SECONDS))
+                time.sleep(min(rest, IDLE_SECONDS))
                 continue
             while self.now() < due and not self._closing:
                 pass
 
-    def _sleep(self, seconds: float) -> None:
-        time.sleep(seconds)
-
     def _make(self) -> None:
+        collected = self.now()
         while not self._closing:
+            self._wanted.clear()
             self._transport.fill()
-            gc.collect(1)
-            with self._wake:
-                self._wake.wait(IDLE_SECONDS)
+            if self.now() - collected > _COLLECT_EVERY_SECONDS:
+                gc.collect()
+                collected = self.now()
+            self._wanted.wait(IDLE_SECONDS)
 
 
 def _ask_for_real_time() -> None:

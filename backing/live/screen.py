@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 from backing.live.keys import KEYS
 from backing.live.letters import large_lines
+from backing.live.source import COUNT_IN
+from backing.live.verbs import next_part
 from backing.notes import Player
 
 if TYPE_CHECKING:
@@ -45,29 +47,17 @@ def _where(session: Session) -> str:
     if bar is None:
         return "about to begin"
     words = [f"part {bar.part}, bar {bar.index + 1} of {bar.length}", f"chorus {bar.chorus}"]
-    order = transport.wishes.chart.order
+    chart = transport.wishes.chart
     if transport.wishes.loop:
-        words.append(f"loop {transport.wishes.loop[0] + 1}-{transport.wishes.loop[1] + 1}")
+        words.append(f"loop {transport.wishes.loop}")
     elif transport.wishes.last_time:
         words.append("LAST TIME")
-    elif bar.part in order:
-        words.append(f"next {_next_part(session)}")
+    elif bar.part in chart.order:
+        words.append(f"next {next_part(chart, bar.position.bar)[0]}")
     ladder = transport.wishes.ladder
     if ladder:
         words.append(f"ladder {ladder.start_bpm:g} to {ladder.goal_bpm:g}")
     return "   ".join(words)
-
-
-def _next_part(session: Session) -> str:
-    """Return the part that follows; where a name comes several times, the one after this turn."""
-    bar = session.transport.now_bar
-    order = session.transport.wishes.chart.order
-    name = bar.position.bar if bar else None
-    if bar is None or name is None:
-        return order[min(1, len(order) - 1)]
-    places = [place for place, part in enumerate(order) if part == name[0]]
-    here = places[min(name[1], len(places) - 1)] if places else -1
-    return order[(here + 1) % len(order)]
 
 
 def _chart(session: Session, room: int) -> list[str]:
@@ -108,7 +98,7 @@ def _large(session: Session, width: int) -> list[str]:
     bar = session.transport.now_bar
     if bar is None:
         return []
-    if bar.part == "count-in":
+    if bar.part == COUNT_IN:
         return large_lines(str(bar.index + 1), width)
     return large_lines(" ".join(bar.chords), width)
 
@@ -128,9 +118,10 @@ def _lateness(session: Session) -> str:
     if not late:
         return f"to {session.output.name}"
     middle, high = late[len(late) // 2], late[int(len(late) * 0.99)]
+    left_out = f", {lateness.left_out} left out" if lateness.left_out else ""
     return (
         f"to {session.output.name}   late: {middle * 1000:.1f} ms, "
-        f"one in a hundred {high * 1000:.1f}, worst {lateness.worst * 1000:.1f}"
+        f"one in a hundred {high * 1000:.1f}, worst {lateness.worst * 1000:.1f}{left_out}"
     )
 
 

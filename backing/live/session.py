@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from threading import Lock
 from typing import TYPE_CHECKING, Protocol
 
 from backing.errors import BackingError
@@ -18,6 +19,9 @@ if TYPE_CHECKING:
     from backing.live.source import LiveBar
     from backing.live.wishes import Wishes
     from backing.notes import Player
+
+
+_NEWS_KEPT = 20
 
 
 class Output(Protocol):
@@ -49,9 +53,9 @@ class Session:
     Attributes:
         transport: the transport.
         controls: carries out verbs.
-        bars_begun: how many bars have begun.
         broken: what ended a thread, which is a fault of ours, or None.
         news: what the player should be told, newest last; at most the last twenty.
+        told: how often there was news.
 
     Args:
         source: the chart file's name, watched while the band plays.
@@ -59,7 +63,7 @@ class Session:
         band: where bars come from.
         output: where messages go.
         clock_out: whether to send MIDI clock.
-        on_bar: told every bar as it begins, in the sending thread.
+        on_bar: told every bar as it begins, in the sending thread; it must return soon.
 
     """
 
@@ -78,7 +82,9 @@ class Session:
     ) -> None:
         self.output = output
         self.news: list[str] = []
-        self._on_bar = on_bar
+        self.told = 0
+        self._telling = Lock()
+        self._saying = Lock()
         band = Source(
             seed=seed,
             looseness=looseness,
@@ -86,26 +92,28 @@ class Session:
             count_in=count_in,
             on_fault=self._player_fault,
         )
-        self.transport = Transport(
-            band, wishes, output.send, clock_out=clock_out, on_bar=self._begun
-        )
+        self.transport = Transport(band, wishes, output.send, clock_out=clock_out, on_bar=on_bar)
         self.runner = Runner(self.transport, self._thread_fault)
         self.controls = Controls(self.transport, self.runner.now)
         self.broken: BaseException | None = None
         self._file = ChartFile(source)
-        self._told: set[str] = set()
-        self.bars_begun = 0
+        self._faults: set[str] = set()
         self._lost = False
 
     def start(self) -> None:
         """Start the threads and begin to play."""
         self.runner.start()
         self.controls.say("play")
+        self.runner.wake()
 
     def say(self, line: str) -> None:
-        """Carry out one line; what cannot be done is told, and changes nothing."""
+        """Carry out one line; what cannot be done is told, and changes nothing.
+
+        May be called by any thread: one line after the other is carried out.
+        """
         try:
-            self.controls.say(line)
+            with self._saying:
+                self.controls.say(line)
         except BackingError as error:
             self.tell(str(error))
         self.runner.wake()
@@ -122,19 +130,33 @@ class Session:
 
     def close(self) -> None:
         """Stop, release every key, and let the output go."""
-        self.runner.close()
-        self.output.close()
+        try:
+            self.runner.close()
+        finally:
+            self.output.close()
 
     def tell(self, text: str) -> None:
         """Keep something for the player to read."""
-        self.news = [*self.news, text][-20:]
+        with self._telling:
+            self.news = [*self.news, text][-_NEWS_KEPT:]
+            self.told += 1
+
+    def news_since(self, told: int) -> list[str]:
+        """Return the news after so many, as far as they are kept."""
+        with self._telling:
+            fresh = self.told - told
+            return self.news[-fresh:] if fresh > 0 else []
 
     def _look_at_file(self) -> None:
         try:
             chart = self._file.changed()
             if chart:
-                self.transport.wish(replace(self.transport.wishes, coming=chart), self.runner.now())
+                self.transport.wish(lambda wishes: replace(wishes, coming=chart), self.runner.now())
+                self.runner.wake()
                 self.tell("the chart has been saved: it comes in at the next part")
+                loop = self.transport.wishes.loop
+                if loop and not self.transport.wishes.loop_in(chart):
+                    self.tell(f"the loop {loop} is not in it, and ends there")
         except BackingError as error:
             self.tell(str(error))
 
@@ -149,14 +171,10 @@ class Session:
             self.transport.setup_again()
             self.tell(f"{self.output.name} is back")
 
-    def _begun(self, bar: LiveBar) -> None:
-        self.bars_begun += 1
-        self._on_bar(bar)
-
     def _player_fault(self, player: Player, error: Exception) -> None:
         text = f"{player}: {error!r}; silent for this bar"
-        if text not in self._told:
-            self._told.add(text)
+        if text not in self._faults:
+            self._faults.add(text)
             self.tell(text)
 
     def _thread_fault(self, error: BaseException) -> None:

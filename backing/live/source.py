@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from backing.band.route import Route
 from backing.chart.transpose import by_semitones
-from backing.notes import without_overlaps
+from backing.notes import Player, without_overlaps
 from backing.performance import MOST_CHORUSES, Performance, Settings
 
 if TYPE_CHECKING:
@@ -17,9 +18,13 @@ if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.harmony.key import Key
     from backing.live.wishes import Wishes
-    from backing.notes import Note, Player
+    from backing.notes import Note
     from backing.style.model import Style
     from backing.timing import Meter
+
+
+COUNT_IN, ENDING = "count-in", "ending"
+"""What stands for the name of a part in bars that belong to none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,10 +35,11 @@ class Position:
         chorus: times round, from 1; in a loop the times round the loop.
         bar: the bar's name in the form; None for the first bar.
         behind: bars of the ending already played, or None before the ending.
-        count: bars of count-in still to come before it.
-        played: bars played since the start or since rests were asked for.
-        rounds: times round at an end since the ladder began.
-        adopted: whether the chart that was to come in has come in.
+        count: bars of count-in still to come before it; no more than there are.
+        played: bars played since the start, without count-ins.
+        rounds: times round that are over since the start.
+        ticks: music that is over since the start, without count-ins; song position counts it.
+        adopted: the edited chart that has come in, until it is the chart of the wishes.
 
     """
 
@@ -43,7 +49,8 @@ class Position:
     count: int = 0
     played: int = 0
     rounds: int = 0
-    adopted: bool = False
+    ticks: int = 0
+    adopted: Chart | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +61,8 @@ class LiveBar:
         ticks: its length.
         meter: its meter.
         key: the key that sounds.
-        bpm: quarter notes a minute.
+        bpm: quarter notes a minute in this bar.
+        main_bpm: the tempo of parts that have none of their own.
         notes: with ticks from its bar line; loose notes may begin a little before it.
         style: the groove, for programs and volumes.
         position: what came before it was made, to make it again.
@@ -71,6 +79,7 @@ class LiveBar:
     meter: Meter
     key: Key
     bpm: float
+    main_bpm: float
     notes: tuple[Note, ...]
     style: Style
     position: Position
@@ -103,7 +112,8 @@ class Source:
     ) -> None:
         self._seed = seed
         self._looseness = looseness
-        self._choruses = choruses or MOST_CHORUSES
+        self._is_endless = choruses is None
+        self._choruses = MOST_CHORUSES if choruses is None else choruses
         self._count_in = count_in
         self._on_fault = on_fault
         self._performance = lru_cache(4)(self._make)
@@ -115,10 +125,25 @@ class Source:
             SettingsError: when they do not fit the chart.
 
         """
-        chart = wishes.coming if wishes.coming and position.adopted else wishes.chart
+        if position.adopted is not None and position.adopted is wishes.coming:
+            wishes = wishes.with_coming()
         chorus = position.chorus if wishes.last_time else self._choruses
-        bpm = wishes.ladder.bpm(position.rounds) if wishes.ladder else wishes.bpm
-        return self._performance(chart, wishes.style, bpm, wishes.semitones, wishes.loop, chorus)
+        bpm = wishes.bpm
+        if wishes.ladder:
+            bpm = wishes.ladder.bpm(max(position.rounds - wishes.ladder_since, 0))
+        loop = wishes.loop_in(wishes.chart)
+        return self._performance(wishes.chart, wishes.style, bpm, wishes.semitones, loop, chorus)
+
+    def check(self, wishes: Wishes, position: Position) -> None:
+        """Find out whether the band can play what is wished, the coming chart among it.
+
+        Raises:
+            SettingsError: when the wishes do not fit the chart.
+
+        """
+        self.performance(wishes, position)
+        if wishes.coming is not None:
+            self.performance(wishes, replace(position, adopted=wishes.coming))
 
     def _make(
         self,
@@ -146,12 +171,13 @@ class Source:
 
     def next(self, wishes: Wishes, position: Position) -> tuple[LiveBar, Position | None]:
         """Return the bar that comes, and the position behind it; None when the band has ended."""
-        if wishes.coming and (position.bar is None or position.bar[2] == 0):
-            position = replace(position, adopted=True)
+        if wishes.coming is not None and self._is_part_start(wishes, position):
+            position = replace(position, adopted=wishes.coming)
         performance = self.performance(wishes, position)
-        if position.count:
-            return self._counted(performance, position)
-        number = self._number(performance, position)
+        count = min(position.count, performance.count_in_bars)
+        if count:
+            return self._counted(performance, replace(position, count=count), wishes)
+        number = _number(performance, position)
         bar = performance.bar(number)
         place = performance.place(number)
         silent = _rests(wishes, position)
@@ -160,56 +186,66 @@ class Source:
             for note in bar.notes
             if not silent and note.player not in wishes.muted
         ]
-        ending = number >= performance.route.bars
+        part, index, length = _whereabouts(performance, number)
         live = LiveBar(
             ticks=bar.meter.bar_ticks,
             meter=bar.meter,
             key=bar.key.plain(),
             bpm=bar.bpm,
+            main_bpm=performance.bpm,
             notes=tuple(without_overlaps(notes)),
             style=place.style if place else performance.style,
             position=position,
-            part="ending" if ending or not place else place.road.part,
-            index=number - performance.route.bars if ending or not place else place.road.index,
-            length=1 if ending or not place else place.road.length,
+            part=part,
+            index=index,
+            length=length,
             chorus=position.chorus,
             chords=tuple(str(chord.plain()) if chord else "N.C." for _, chord in bar.chords),
-            is_part_start=bool(place and place.road.is_part_start and not ending),
+            is_part_start=bool(place and place.road.is_part_start and part != ENDING),
         )
-        return live, self._after(performance, position, number, wishes)
+        return live, self._after(performance, position, number, wishes, live.ticks)
 
-    def _number(self, performance: Performance, position: Position) -> int:
-        route = performance.route
-        if position.behind is not None:
-            return min(route.bars + position.behind, performance.length - 1)
-        if position.bar is None and position.chorus == 1:
-            return 1 if route.pickup and performance.count_in_bars else 0
-        return route.find(position.chorus, position.bar)
+    def _is_part_start(self, wishes: Wishes, position: Position) -> bool:
+        """Whether a part, the form or the loop begins at a position."""
+        if position.bar is None or position.bar[2] == 0:
+            return True
+        performance = self.performance(wishes, position)
+        return position.behind is None and _number(performance, position) == (
+            performance.route.find(position.chorus, None)
+        )
 
     def _after(
-        self, performance: Performance, position: Position, number: int, wishes: Wishes
+        self, performance: Performance, position: Position, number: int, wishes: Wishes, ticks: int
     ) -> Position | None:
         coming = number + 1
         if coming >= performance.length:
             return None
-        played = position.played + 1
+        behind = replace(
+            position,
+            played=position.played + 1,
+            ticks=position.ticks + ticks,
+        )
         if coming >= performance.route.bars:
-            return replace(position, behind=coming - performance.route.bars, played=played)
+            return replace(behind, behind=coming - performance.route.bars)
         chorus, _ = performance.route.locate(coming)
         again = chorus != position.chorus
+        if again and self._is_endless and chorus >= MOST_CHORUSES:
+            chorus = 2
         return replace(
-            position,
+            behind,
             chorus=chorus,
-            bar=performance.route.name_of(coming),
-            played=played,
+            bar=_name(performance, coming),
             rounds=position.rounds + again,
             count=performance.count_in_bars if again and wishes.count_each else 0,
         )
 
     def _counted(
-        self, performance: Performance, position: Position
+        self, performance: Performance, position: Position, wishes: Wishes
     ) -> tuple[LiveBar, Position | None]:
-        """Return a bar of count-in; only the very start has its pickup in it."""
+        """Return a bar of count-in; only the very start has its pickup in it.
+
+        The clicks are heard without the drums, too.
+        """
         bars = performance.count_in_bars
         index = max(bars - position.count, 0)
         starts = position.bar is None and position.chorus == 1 and position.behind is None
@@ -219,10 +255,15 @@ class Source:
             meter=bar.meter,
             key=bar.key.plain(),
             bpm=bar.bpm,
-            notes=tuple(note._replace(tick=note.tick - bar.start) for note in bar.notes),
+            main_bpm=performance.bpm,
+            notes=tuple(
+                note._replace(tick=note.tick - bar.start)
+                for note in bar.notes
+                if note.player is Player.DRUMS or note.player not in wishes.muted
+            ),
             style=performance.style,
             position=position,
-            part="count-in",
+            part=COUNT_IN,
             index=index,
             length=bars,
             chorus=position.chorus,
@@ -231,9 +272,52 @@ class Source:
         return live, replace(position, count=position.count - 1)
 
 
+def _number(performance: Performance, position: Position) -> int:
+    """Return the bar of a performance that a position means."""
+    route = performance.route
+    if position.behind is not None:
+        return min(route.bars + position.behind, performance.length - 1)
+    if position.bar is None and position.chorus == 1:
+        return 1 if route.pickup and performance.count_in_bars else 0
+    loop = performance.settings.loop
+    if loop is None:
+        return route.find(position.chorus, position.bar)
+    names = bar_names(performance.chart)
+    step = names.index(position.bar) - loop[0] if position.bar in names else 0
+    start = route.find(position.chorus, None)
+    return start + (step if 0 <= step < route.length_of(position.chorus) else 0)
+
+
+def _name(performance: Performance, number: int) -> BarName | None:
+    """Return a bar's name in the whole form, in a loop too."""
+    loop = performance.settings.loop
+    if loop is None:
+        return performance.route.name_of(number)
+    _, step = performance.route.locate(number)
+    return bar_names(performance.chart)[loop[0] + step]
+
+
+def _whereabouts(performance: Performance, number: int) -> tuple[str, int, int]:
+    """Return a bar's part, its place in it from 0, and the part's length."""
+    if number >= performance.route.bars:
+        return ENDING, number - performance.route.bars, 1
+    name = _name(performance, number)
+    assert name is not None
+    part, _, index = name
+    return part, index, performance.chart.part(part).length()
+
+
+@lru_cache(8)
+def bar_names(chart: Chart) -> tuple[BarName, ...]:
+    """Return the name of every bar of the whole form, its pickup left out."""
+    route = Route(chart, 1)
+    names = ((route.road_bar(number), route.name_of(number)) for number in range(route.bars))
+    return tuple(name for road, name in names if name is not None and not road.bar.pickup)
+
+
 def _rests(wishes: Wishes, position: Position) -> bool:
     """Whether the band is silent in the bar that comes."""
     if wishes.rest is None or position.behind is not None:
         return False
     silent, of_bars = wishes.rest
-    return position.played % of_bars >= of_bars - silent
+    return (position.played - wishes.rest_since) % of_bars >= of_bars - silent

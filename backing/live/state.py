@@ -8,17 +8,19 @@ from typing import TYPE_CHECKING
 from backing.notes import Player
 
 if TYPE_CHECKING:
+    from backing.live.source import LiveBar
     from backing.live.transport import Transport
 
 
-def state_line(transport: Transport) -> str:
-    """Return the state of a transport as one line of JSON.
+def state_line(transport: Transport, bar: LiveBar | None) -> str:
+    """Return the state of a transport in a bar as one line of JSON.
 
     Keys: `playing`, `ended`, `part`, `bar` and `bars` (counted from 1), `chorus`, `chords`, `key`,
     `tempo` (quarter notes a minute), `meter`, `style`, `plays`, `level` (percent), `loop` (bars
     counted from 1, or null), `last_time`, `late_ms` (the latest of the last messages).
     """
-    bar, wishes = transport.now_bar, transport.wishes
+    wishes = transport.wishes
+    loop = wishes.loop_in(wishes.chart)
     late = max(transport.lateness.last, default=0.0)
     state = {
         "playing": transport.playing,
@@ -34,7 +36,7 @@ def state_line(transport: Transport) -> str:
         "style": bar.style.name if bar else None,
         "plays": [player for player in Player if player not in wishes.muted],
         "level": wishes.level,
-        "loop": [wishes.loop[0] + 1, wishes.loop[1] + 1] if wishes.loop else None,
+        "loop": [loop[0] + 1, loop[1] + 1] if loop else None,
         "last_time": wishes.last_time,
         "late_ms": round(late * 1000, 2),
     }

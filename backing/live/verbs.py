@@ -8,34 +8,31 @@ ways to say the same lines.
 from __future__ import annotations
 
 import difflib
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from backing.chart.form import once_round
 from backing.chart.transpose import FARTHEST
-from backing.errors import BackingError, SymbolError
+from backing.errors import SymbolError
 from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName
-from backing.live.source import Position
-from backing.live.wishes import Ladder
+from backing.live.wishes import Ladder, VerbError, bars_of, part_name
 from backing.notes import Player
 from backing.style.library import find_style
-from backing.timing import Tempo
+from backing.timing import FASTEST_BPM, SLOWEST_BPM, Tempo
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from backing.band.route import BarName
     from backing.chart.model import Chart
     from backing.live.transport import Transport
     from backing.live.wishes import Wishes
 
 LOUDEST = 150
+_SMALLEST_STEP_BPM = 0.1
 _TAP_GAP_SECONDS = 2.5
 _TAPS = 6
-
-
-class VerbError(BackingError):
-    """A line that is no wish, or a wish that cannot be met."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +95,9 @@ class Taps:
 class Controls:
     """Carries out verbs on a transport.
 
+    Attributes:
+        quitting: whether the player has left.
+
     Args:
         transport: what is controlled.
         now: the clock of the transport, in seconds.
@@ -128,62 +128,75 @@ class Controls:
                 f"'{verb}' is not known: choose from {', '.join(VERBS)}"
                 + (f"; did you mean '{near[0]}'?" if near else "")
             )
-        if verb in ("play", "pause", "stop", "quit"):
-            self._run(verb)
-            return
-        if verb == "part":
-            self._transport.jump(self._part(arguments), self._now())
-            return
-        try:
-            wished = self._wished(verb, arguments)
-        except (ValueError, IndexError):
-            raise VerbError(f"{verb} wants {VERBS[verb].usage or 'nothing behind it'}") from None
-        self._transport.wish(wished, self._now())
+        if arguments and not VERBS[verb].usage:
+            raise VerbError(f"{verb} wants nothing behind it")
+        self._carry_out(verb, arguments)
 
-    def _run(self, verb: str) -> None:
-        now = self._now()
+    def _carry_out(self, verb: str, arguments: list[str]) -> None:
+        transport, now = self._transport, self._now()
         if verb == "play":
-            self._transport.play(now)
+            transport.play(now)
         elif verb == "pause":
-            self._transport.pause(now)
-        else:
-            self._transport.stop(now)
+            transport.pause(now)
+        elif verb in ("stop", "quit"):
+            transport.stop(now)
             self.quitting = verb == "quit"
-
-    def _wished(self, verb: str, arguments: list[str]) -> Wishes:
-        wishes = self._transport.wishes
-        if verb == "tap":
-            bpm = self._taps.tap(self._now())
-            return wishes.at_tempo(bpm) if bpm else wishes
-        return _WISHES[verb](wishes, arguments)
-
-    def _part(self, arguments: list[str]) -> Position:
-        wishes = self._transport.wishes
-        names = list(wishes.chart.order)
-        bar = self._transport.now_bar
-        if arguments == ["next"]:
-            here = names.index(bar.part) if bar and bar.part in names else -1
-            name = names[(here + 1) % len(names)]
+        elif verb == "part":
+            transport.jump(self._part(arguments))
+        elif verb == "tap":
+            bpm = self._taps.tap(now)
+            if bpm:
+                transport.wish(lambda wishes: wishes.at_tempo(bpm), now)
         else:
-            name = _part_name(wishes.chart, " ".join(arguments))
-        chorus = bar.chorus if bar else 1
-        return Position(chorus=chorus, bar=(name, 0, 0))
+            transport.wish(lambda wishes: _wished(wishes, verb, arguments), now)
+
+    def _part(self, arguments: list[str]) -> BarName:
+        """Return the first bar of a part; `next` is the one behind the part being played."""
+        chart = self._transport.wishes.chart
+        if [each.lower() for each in arguments] != ["next"]:
+            return (part_name(chart, " ".join(arguments)), 0, 0)
+        bar = self._transport.now_bar
+        return next_part(chart, bar.position.bar if bar else None)
+
+
+def next_part(chart: Chart, name: BarName | None) -> BarName:
+    """Return the first bar of the part behind a bar; without one, behind the chart's first part."""
+    order = chart.order
+    turns = [index for index, part in enumerate(order) if name is None or part == name[0]]
+    here = turns[min(name[1] if name else 0, len(turns) - 1)] if turns else -1
+    there = (here + 1) % len(order)
+    return (order[there], order[:there].count(order[there]), 0)
+
+
+def _wished(wishes: Wishes, verb: str, arguments: list[str]) -> Wishes:
+    try:
+        return _WISHES[verb](wishes, arguments)
+    except (ValueError, LookupError):  # too few, too many, or no numbers
+        raise VerbError(f"{verb} wants {VERBS[verb].usage}") from None
 
 
 def _tempo(wishes: Wishes, arguments: list[str]) -> Wishes:
     (text,) = arguments
     if text[0] in "+-":
-        return wishes.at_tempo(wishes.bpm + float(text))
+        return wishes.at_tempo(wishes.bpm + _number(text))
     try:
         return wishes.at_tempo(Tempo.parse(text).quarter_bpm)
     except SymbolError as error:
         raise VerbError(str(error)) from None
 
 
+def _number(text: str) -> float:
+    """Read a number; what is none, and no tempo could be, is refused."""
+    number = float(text)
+    if not math.isfinite(number):
+        raise ValueError
+    return number
+
+
 def _key(wishes: Wishes, arguments: list[str]) -> Wishes:
     text = " ".join(arguments)
     if text[0] in "+-":
-        semitones = wishes.semitones + int(text)
+        semitones = wishes.semitones + int(text.replace(" ", ""))
     else:
         semitones = _semitones_to(wishes.chart.key, text)
     if abs(semitones) > FARTHEST:
@@ -211,45 +224,13 @@ def _style(wishes: Wishes, arguments: list[str]) -> Wishes:
 
 
 def _loop(wishes: Wishes, arguments: list[str]) -> Wishes:
-    (text,) = arguments
-    if text == "off":
+    text = " ".join(arguments)
+    if not text:
+        raise ValueError
+    if text.lower() == "off":
         return replace(wishes, loop=None)
-    return replace(wishes, loop=bars_of(wishes.chart, text))
-
-
-def bars_of(chart: Chart, text: str) -> tuple[int, int]:
-    """Return the bars, from 0 through the whole form, that `A`, `A-B` or `5-8` names.
-
-    Raises:
-        VerbError: when there is no such part or bar.
-
-    """
-    road = [each for each in once_round(chart) if not each.bar.pickup]
-    names = [each.part for each in road]
-    if text in names:
-        turn = road[names.index(text)].turn
-        bars = [index for index, each in enumerate(road) if each.turn == turn]
-        return bars[0], bars[-1]
-    first, dash, last = text.partition("-")
-    if first.isdigit() and (not dash or last.isdigit()):
-        start, end = int(first), int(last or first)
-        if not 1 <= start <= end <= len(road):
-            raise VerbError(f"bars {text}: the form has bars 1 to {len(road)}")
-        return start - 1, end - 1
-    _part_name(chart, first)
-    _part_name(chart, last)
-    start = bars_of(chart, first)[0]
-    turns = [each.turn for each in road[start:] if each.part == last]
-    if not turns:
-        raise VerbError(f"part {last} does not come behind part {first}")
-    return start, max(index for index, each in enumerate(road) if each.turn == turns[0])
-
-
-def _part_name(chart: Chart, text: str) -> str:
-    for name in chart.order:
-        if name.lower() == text.lower():
-            return name
-    raise VerbError(f"'{text}' is not a part: choose from {', '.join(dict.fromkeys(chart.order))}")
+    bars_of(wishes.chart, text)
+    return replace(wishes, loop=text)
 
 
 def _mute(wishes: Wishes, arguments: list[str]) -> Wishes:
@@ -287,20 +268,26 @@ def _percent(old: int, text: str) -> int:
 
 
 def _ladder(wishes: Wishes, arguments: list[str]) -> Wishes:
-    if arguments == ["off"]:
+    if [each.lower() for each in arguments] == ["off"]:
         return replace(wishes, ladder=None)
     back = arguments[-1] == "back"
-    numbers = [float(each) for each in arguments[: -1 if back else None]]
+    numbers = [_number(each) for each in arguments[: -1 if back else None]]
     start, goal = numbers[:2]
     step, every = (*numbers[2:], *(5.0, 2.0)[len(numbers) - 2 :])
-    if step <= 0 or every < 1:
+    if step < _SMALLEST_STEP_BPM or every < 1 or every != int(every):
         raise ValueError
+    for bpm in (start, goal):
+        if not SLOWEST_BPM <= bpm <= FASTEST_BPM:
+            raise VerbError(
+                f"a ladder to or from {bpm:g}: the band plays from {SLOWEST_BPM:g} to "
+                f"{FASTEST_BPM:g} quarter notes a minute"
+            )
     ladder = Ladder(start, goal, step, int(every), back)
     return replace(wishes.at_tempo(start), ladder=ladder)
 
 
 def _rest(wishes: Wishes, arguments: list[str]) -> Wishes:
-    if arguments == ["off"]:
+    if [each.lower() for each in arguments] == ["off"]:
         return replace(wishes, rest=None)
     silent, of_bars = (int(each) for each in arguments)
     if not 0 < silent < of_bars:
@@ -309,14 +296,16 @@ def _rest(wishes: Wishes, arguments: list[str]) -> Wishes:
 
 
 def _trade(wishes: Wishes, arguments: list[str]) -> Wishes:
-    if arguments == ["off"]:
+    if [each.lower() for each in arguments] == ["off"]:
         return replace(wishes, rest=None)
-    bars = int(arguments[0])
+    (text,) = arguments
+    bars = int(text)
     return _rest(wishes, [str(bars), str(2 * bars)])
 
 
 def _count_in(wishes: Wishes, arguments: list[str]) -> Wishes:
-    return replace(wishes, count_each={"on": True, "off": False}[arguments[0]])
+    (text,) = arguments
+    return replace(wishes, count_each={"on": True, "off": False}[text.lower()])
 
 
 _WISHES: dict[str, Callable[[Wishes, list[str]], Wishes]] = {

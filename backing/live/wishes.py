@@ -1,5 +1,8 @@
 """What the player wishes, as one value that is swapped whole.
 
+Conventions: a loop is kept as the player said it, `A`, `A-B` or `5-8` with bars counted from 1
+through the whole form, so that it means the same part after the chart has been edited.
+
 Live settings are never changed in parts: a command makes a new `Wishes` from the old one, and the
 band takes it up at a musical boundary. Tempo and loudness count at once; key, style, who plays and
 loop at the next bar line; "last time" at the end of the chorus.
@@ -10,6 +13,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
+from backing.chart.form import once_round
+from backing.errors import BackingError
 from backing.notes import Player
 from backing.timing import FASTEST_BPM, SLOWEST_BPM
 
@@ -17,6 +22,10 @@ if TYPE_CHECKING:
     from backing.chart.model import Chart
 
 FULL_LEVEL = 100
+
+
+class VerbError(BackingError):
+    """A line that is no wish, or a wish that cannot be met."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,10 +75,12 @@ class Wishes:
         muted: who is silent.
         levels: loudness of each player in percent, 0 to 150.
         level: loudness of all in percent, 0 to 150.
-        loop: first and last bar to go round, from 0, or None.
+        loop: what to go round, `A`, `A-B` or `5-8`, or None.
         last_time: whether this chorus is the last.
         ladder: a climbing tempo, or None.
+        ladder_since: times round that were over when the ladder began.
         rest: (bars, of how many) in which the band is silent at the end of each group, or None.
+        rest_since: bars that were over where the groups are counted from.
         count_each: whether every round of a loop is counted in.
 
     """
@@ -83,10 +94,12 @@ class Wishes:
         default=tuple((player, FULL_LEVEL) for player in Player)
     )
     level: int = FULL_LEVEL
-    loop: tuple[int, int] | None = None
+    loop: str | None = None
     last_time: bool = False
     ladder: Ladder | None = None
+    ladder_since: int = 0
     rest: tuple[int, int] | None = None
+    rest_since: int = 0
     count_each: bool = False
     coming: Chart | None = None
 
@@ -97,3 +110,64 @@ class Wishes:
     def volume(self, player: Player) -> float:
         """Return a player's loudness as a factor."""
         return dict(self.levels)[player] * self.level / FULL_LEVEL**2
+
+    def loop_in(self, chart: Chart) -> tuple[int, int] | None:
+        """Return the first and last bar of the loop in a chart, from 0.
+
+        None without a loop, and when the chart has no such part or bar.
+        """
+        try:
+            return bars_of(chart, self.loop) if self.loop else None
+        except VerbError:
+            return None
+
+    def with_coming(self) -> Wishes:
+        """Return the wishes once the chart that was to come in has come in."""
+        if self.coming is None:
+            return self
+        loop = self.loop if self.loop_in(self.coming) else None
+        return replace(self, chart=self.coming, coming=None, loop=loop)
+
+
+def bars_of(chart: Chart, text: str) -> tuple[int, int]:
+    """Return the bars, from 0 through the whole form, that `A`, `A-B` or `5-8` names.
+
+    Raises:
+        VerbError: when there is no such part or bar.
+
+    """
+    road = [each for each in once_round(chart) if not each.bar.pickup]
+    names = {each.part.lower() for each in road}
+    if text.lower() in names:
+        return _bars_of_parts(chart, text, text)
+    first, dash, last = text.partition("-")
+    if first.isdecimal() and (not dash or last.isdecimal()):
+        start, end = int(first), int(last or first)
+        if not 1 <= start <= end <= len(road):
+            raise VerbError(f"bars {text}: the form has bars 1 to {len(road)}")
+        return start - 1, end - 1
+    return _bars_of_parts(chart, first, last if dash else first)
+
+
+def _bars_of_parts(chart: Chart, first: str, last: str) -> tuple[int, int]:
+    """Return the bars from the first turn of one part to the end of another's next turn."""
+    first, last = part_name(chart, first), part_name(chart, last)
+    road = [each for each in once_round(chart) if not each.bar.pickup]
+    start = next(index for index, each in enumerate(road) if each.part == first)
+    turn = next((each.turn for each in road[start:] if each.part == last), None)
+    if turn is None:
+        raise VerbError(f"part {last} does not come behind part {first}")
+    return start, max(index for index, each in enumerate(road) if each.turn == turn)
+
+
+def part_name(chart: Chart, text: str) -> str:
+    """Return a part's name as the chart writes it.
+
+    Raises:
+        VerbError: when there is no such part.
+
+    """
+    for name in chart.order:
+        if name.lower() == text.strip().lower():
+            return name
+    raise VerbError(f"'{text}' is not a part: choose from {', '.join(dict.fromkeys(chart.order))}")

@@ -7,16 +7,19 @@ functions of plain values.
 from __future__ import annotations
 
 import contextlib
+import os
+import re
 import sys
 import time
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 from backing.errors import BackingError
 from backing.out.channels import CHANNELS
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
 CLIENT_NAME = "backing"
 DRAIN_SECONDS = 0.1
@@ -49,6 +52,22 @@ def match_port(wanted: str, names: Sequence[str]) -> str | None:
             if fits(name):
                 return name
     return None
+
+
+def same_port(name: str, names: Sequence[str]) -> str | None:
+    """Return the port that was called so and may have come back with other numbers in its name.
+
+    Systems number clients and ports anew: "FLUID Synth (1234):0 128:0" may be back as
+    "FLUID Synth (2345):0 129:0".
+    """
+    if name in names:
+        return name
+    bare = _without_numbers(name)
+    return next((each for each in names if _without_numbers(each) == bare), None)
+
+
+def _without_numbers(name: str) -> str:
+    return re.sub(r"[0-9]+", "", name)
 
 
 def silence() -> list[bytes]:
@@ -87,75 +106,89 @@ class OutputPort:
 
     Raises:
         PortError: when there is no such port, or no MIDI system.
-
     """
 
     def __init__(self, wanted: str = "", *, virtual: bool = False) -> None:
         self._driver = _open_driver("out")
-        self._wanted = wanted
         self._virtual = virtual
-        self._open = False
-        self.name = wanted
+        self._lock = Lock()
+        self._is_open = False
         if virtual:
+            self.name = wanted
             self._open_virtual()
-        else:
-            self._connect()
+            return
+        names = self.names()
+        name = match_port(wanted, names) if wanted else next(iter(names), None)
+        if name is None:
+            listed = f"there are {', '.join(names)}" if names else "there are none"
+            found = f"no MIDI port is called {wanted}" if wanted else "no MIDI port"
+            raise PortError(f"{found}; {listed}: {what_to_do(sys.platform)}")
+        self.name = name
+        self._connect(name, names)
 
     def _open_virtual(self) -> None:
         if sys.platform == "win32":
             raise PortError("this system has no virtual ports: " + what_to_do(sys.platform))
         try:
-            self._driver.open_virtual_port(self._wanted)
+            self._driver.open_virtual_port(self.name)
         except Exception as error:
-            raise PortError(f"the port {self._wanted} cannot be opened: {error}") from None
-        self._open = True
+            raise PortError(f"the port {self.name} cannot be opened: {error}") from None
+        self._is_open = True
 
-    def _connect(self) -> None:
-        names = self.names()
-        name = match_port(self._wanted, names) if self._wanted else next(iter(names), None)
-        if name is None:
-            listed = f"there are {', '.join(names)}" if names else "there are none"
-            found = f"no MIDI port is called {self._wanted}" if self._wanted else "no MIDI port"
-            raise PortError(f"{found}; {listed}: {what_to_do(sys.platform)}")
+    def _connect(self, name: str, names: Sequence[str]) -> None:
         try:
             self._driver.open_port(names.index(name), CLIENT_NAME)
         except Exception as error:
             raise PortError(f"the port {name} cannot be opened: {error}") from None
         self.name = name
-        self._open = True
+        self._is_open = True
 
     def names(self) -> list[str]:
-        """Return the names of all output ports."""
-        return list(self._driver.get_ports())
+        """Return the names of all output ports; none when the MIDI system has gone."""
+        try:
+            return list(self._driver.get_ports())
+        except Exception:
+            return []
 
     @property
     def is_there(self) -> bool:
         """Whether the port is still there; a lost one raises nothing, its name just goes."""
-        return self._virtual or self.name in self.names()
+        return self._virtual or (self._is_open and self.name in self.names())
 
     def reconnect(self) -> bool:
-        """Try to find the port again by its name; return whether it is open."""
-        with contextlib.suppress(Exception):
-            self._driver.close_port()
-        self._open = False
-        with contextlib.suppress(PortError):
-            self._connect()
-        return self._open
+        """Try to find the port again by its name; return whether it is open.
+
+        Messages sent meanwhile are swallowed, so that the sender never waits for the system.
+        """
+        with self._lock:
+            was_open, self._is_open = self._is_open, False
+        if was_open:
+            with contextlib.suppress(Exception):
+                self._driver.close_port()
+        names = self.names()
+        name = same_port(self.name, names)
+        if name is not None:
+            with contextlib.suppress(PortError):
+                self._connect(name, names)
+        return self._is_open
 
     def send(self, message: bytes) -> None:
         """Send one message; a port that is gone swallows it."""
-        if self._open:
-            with contextlib.suppress(Exception):
-                self._driver.send_message(message)
+        with self._lock:
+            if self._is_open:
+                with contextlib.suppress(Exception):
+                    self._driver.send_message(message)
 
     def close(self) -> None:
         """Silence the synthesizer, let the last messages go out, and close."""
         for message in silence():
             self.send(message)
         time.sleep(DRAIN_SECONDS)
-        with contextlib.suppress(Exception):
-            self._driver.close_port()
-        self._open = False
+        with self._lock:
+            self._is_open = False
+            with contextlib.suppress(Exception):
+                self._driver.close_port()
+                self._driver.delete()
 
 
 class InputPort:
@@ -168,7 +201,6 @@ class InputPort:
 
     Raises:
         PortError: when there is no such port, or no MIDI system.
-
     """
 
     def __init__(
@@ -176,6 +208,14 @@ class InputPort:
     ) -> None:
         self._driver = _open_driver("in")
         self._driver.set_callback(lambda event, _: on_message(bytes(event[0])))
+        try:
+            self._open(wanted, virtual=virtual)
+        except PortError:
+            raise
+        except Exception as error:
+            raise PortError(f"the MIDI input {wanted} cannot be opened: {error}") from None
+
+    def _open(self, wanted: str, *, virtual: bool) -> None:
         if virtual:
             self._driver.open_virtual_port(wanted)
             return
@@ -188,8 +228,10 @@ class InputPort:
 
     def close(self) -> None:
         """Close the port."""
-        self._driver.cancel_callback()
-        self._driver.close_port()
+        with contextlib.suppress(Exception):
+            self._driver.cancel_callback()
+            self._driver.close_port()
+            self._driver.delete()
 
 
 def port_names() -> tuple[list[str], list[str]]:
@@ -197,7 +239,6 @@ def port_names() -> tuple[list[str], list[str]]:
 
     Raises:
         PortError: when there is no MIDI system.
-
     """
     return list(_open_driver("out").get_ports()), list(_open_driver("in").get_ports())
 
@@ -218,7 +259,8 @@ def _open_driver(way: str) -> Any:
         ):
             continue
         try:
-            return kind(api, CLIENT_NAME)
+            with _quiet():
+                return kind(api, CLIENT_NAME)
         except Exception as error:
             reasons.append(str(error))
     raise PortError(
@@ -226,3 +268,17 @@ def _open_driver(way: str) -> Any:
         + what_to_do(sys.platform)
         + (f" ({'; '.join(reasons)})" if reasons else "")
     )
+
+
+@contextlib.contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep what a system's library would write to standard error to itself; we say it better."""
+    sys.stderr.flush()
+    kept = os.dup(2)
+    try:
+        with Path(os.devnull).open("wb") as nowhere:
+            os.dup2(nowhere.fileno(), 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
