@@ -88,9 +88,7 @@ def test_broken_styles(folder: Path) -> None:
 def test_no_text(folder: Path) -> None:
     """A style file that is not UTF-8 is told by its path."""
     (folder / "latin.toml").write_bytes(b'about = "\xe9"')
-    with pytest.raises(
-        StyleError, match=r"latin\.toml: it cannot be read .*: mend or remove"
-    ):
+    with pytest.raises(StyleError, match=r"latin\.toml: it cannot be read .*: mend or remove"):
         find_style("latin")
 
 
