@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 SUFFIX = ".chart"
 
-MOST_BARS = 20_000
+MOST_BARS = 6_000
 """The most bars that are rendered into one file: some hours of music."""
 
 STANDARD_OUTPUT = "-"

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from backing.style.model import Sound, Style
 
 _MINOR_ABOVE_MAJOR = 3
+_HEADER_BYTES = 14
+"""Length of the header chunk (Standard MIDI Files 1.0)."""
 
 Timed = tuple[int, mido.Message | mido.MetaMessage]
 
@@ -75,12 +77,26 @@ def _midi_bytes(performance: Performance, progress: Callable[[], object]) -> byt
         before = bar
         progress()
     end = before.end if before else 0
-    file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="utf-8")
-    file.tracks.append(_track(conductor, end))
-    file.tracks += _player_tracks(without_overlaps(notes), performance.style, end)
+    chunks = [_chunk(_track(conductor, end))]
+    for track in _player_tracks(without_overlaps(notes), performance.style, end):
+        chunks.append(_chunk(track))
+    return _header(len(chunks)) + b"".join(chunks)
+
+
+def _saved(tracks: list[mido.MidiTrack]) -> bytes:
+    file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="utf-8", tracks=tracks)
     buffer = io.BytesIO()
     file.save(file=buffer)
     return buffer.getvalue()
+
+
+def _chunk(track: mido.MidiTrack) -> bytes:
+    """Return one track's chunk; saved by itself, so that its messages need not be kept."""
+    return _saved([track])[_HEADER_BYTES:]
+
+
+def _header(tracks: int) -> bytes:
+    return _saved([mido.MidiTrack() for _ in range(tracks)])[:_HEADER_BYTES]
 
 
 def _signposts(bar: PlayedBar, before: PlayedBar | None) -> list[Timed]:

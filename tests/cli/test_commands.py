@@ -325,8 +325,8 @@ def test_more_bars_than_a_file_takes(folder: Path, capsys: pytest.CaptureFixture
 
     assert call("render", "long.chart", "-n", "999") == 2
     assert capsys.readouterr().err == (
-        "backing: long.chart: 999 choruses would be 98,902 bars: at most 20,000 are rendered into "
-        "one file; ask for about 202 choruses\n"
+        "backing: long.chart: 999 choruses would be 98,902 bars: at most 6,000 are rendered into "
+        "one file; ask for about 60 choruses\n"
     )
 
 
