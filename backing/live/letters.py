@@ -48,13 +48,16 @@ _LETTERS = {row[0]: row[2:].split() for row in _FONT.strip().splitlines()}
 _BLANK = ["....."] * _ROWS
 
 
-def large_lines(text: str, width: int) -> list[str]:
-    """Return a text in the largest letters that fit a width in signs; small ones when none do."""
+def large_lines(text: str, width: int, height: int) -> list[str]:
+    """Return a text in the largest letters that fit a width and a height in signs.
+
+    When none fit it comes in one line of ordinary letters.
+    """
     for scale in range(_LARGEST, 0, -1):
         columns = 2 * scale
-        if len(text) * 6 * columns - columns <= width:
+        if len(text) * 6 * columns - columns <= width and _ROWS * scale <= height:
             return _scaled(text, scale, columns)
-    if len(text) * 6 - 1 <= width:
+    if len(text) * 6 - 1 <= width and height >= _ROWS:
         return _scaled(text, 1, 1)
     return [text]
 

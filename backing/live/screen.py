@@ -28,7 +28,7 @@ def screen(session: Session, width: int, height: int, *, large: bool) -> list[st
     top = [_title(session), _where(session), ""]
     bottom = ["", _who(session), _lateness(session), *_news(session), *_help(width)]
     room = max(height - len(top) - len(bottom), 1)
-    middle = _large(session, width) if large else _chart(session, room)
+    middle = _large(session, width, room) if large else _chart(session, room)
     return [line[:width] for line in (*top, *middle[:room], *bottom)][:height]
 
 
@@ -93,14 +93,14 @@ def _bars_of(session: Session, part: str) -> list[str]:
     ]
 
 
-def _large(session: Session, width: int) -> list[str]:
+def _large(session: Session, width: int, height: int) -> list[str]:
     """Return the chords of this bar in letters to be read from across the room."""
     bar = session.transport.now_bar
     if bar is None:
         return []
     if bar.part == COUNT_IN:
-        return large_lines(str(bar.index + 1), width)
-    return large_lines(" ".join(bar.chords), width)
+        return large_lines(str(bar.index + 1), width, height)
+    return large_lines(" ".join(bar.chords), width, height)
 
 
 def _who(session: Session) -> str:
