@@ -34,7 +34,6 @@ class Synth:
 
     Raises:
         PortError: when the library, its Python binding or a sound font is missing.
-
     """
 
     name = "FluidSynth"

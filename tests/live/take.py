@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from backing.live.source import Source
 from backing.live.transport import LEAD_SECONDS, Transport
+from backing.live.verbs import Controls
 from backing.live.wishes import Wishes
 from backing.out.channels import CHANNELS
 from backing.performance import Performance, Settings
@@ -14,12 +15,23 @@ from backing.timing import seconds_to_ticks
 if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.live.source import LiveBar
+    from backing.notes import Player
 
-PLAYERS = {channel: player for player, channel in CHANNELS.items()}
+PLAYERS: dict[int, Player] = {channel: player for player, channel in CHANNELS.items()}
+
+Sent = list[tuple[float, bytes]]
 
 
 class Take:
-    """A transport, its messages with their times, and a clock that only `run` moves."""
+    """A transport, its messages with their times, and a clock that only `run` moves.
+
+    Attributes:
+        now: the time in seconds.
+        sent: every message with its time.
+        bars: every bar that has begun, with the time at which it was due in `times`.
+        faults: (player, text) of what players raised.
+
+    """
 
     def __init__(
         self,
@@ -28,24 +40,37 @@ class Take:
         bpm: float | None = None,
         choruses: int | None = None,
         looseness: float = 1.0,
+        count_in: int | None = None,
         clock_out: bool = False,
     ) -> None:
         self.now = 0.0
-        self.sent: list[tuple[float, bytes]] = []
+        self.sent: Sent = []
         self.bars: list[LiveBar] = []
+        self.times: list[float] = []
         self.faults: list[tuple[str, str]] = []
         own = Performance(chart, Settings()).bpm
         self.transport = Transport(
             Source(
                 choruses=choruses,
                 looseness=looseness,
+                count_in=count_in,
                 on_fault=lambda player, error: self.faults.append((player, str(error))),
             ),
             Wishes(chart, bpm or own),
             lambda message: self.sent.append((self.now, message)),
             clock_out=clock_out,
-            on_bar=self.bars.append,
+            on_bar=self._begun,
         )
+        self._controls = Controls(self.transport, lambda: self.now)
+
+    def _begun(self, bar: LiveBar) -> None:
+        self.bars.append(bar)
+        self.times.append(self.now)
+
+    def say(self, *lines: str) -> None:
+        """Carry out lines, one after the other."""
+        for line in lines:
+            self._controls.say(line)
 
     def run(self, seconds: float = 3600.0) -> None:
         """Let time run, from event to event, until the band has ended or the seconds are over."""
@@ -57,6 +82,17 @@ class Take:
                 break
             self.now = min(until, self.now if due is None else due)
         self.transport.pump(self.now)
+
+    def run_bars(self, count: int) -> None:
+        """Let time run until so many more bars have begun."""
+        goal = len(self.bars) + count
+        while len(self.bars) < goal and not self.transport.ended:
+            self.transport.fill()
+            due = self.transport.pump(self.now)
+            if due is None and not self.transport.playing:
+                break
+            if len(self.bars) < goal and due is not None:
+                self.now = due
 
     def strokes(self) -> list[tuple[float, int, int, int]]:
         """Return (seconds, channel, key, velocity) of every note-on."""
@@ -74,17 +110,31 @@ class Take:
         ]
 
 
-def keys_are_released(sent: list[tuple[float, bytes]]) -> bool:
+class Keys:
+    """Which keys are down at a receiver; refuses what no receiver should get."""
+
+    def __init__(self) -> None:
+        self.down: set[tuple[int, int]] = set()
+        self._last = float("-inf")
+
+    def take(self, sent: Sent) -> None:
+        """Take in messages: time runs forwards, bytes are data, no key is struck while down."""
+        for time, message in sent:
+            assert time >= self._last
+            self._last = time
+            assert all(value < 128 for value in message[1:])
+            kind = message[0] >> 4
+            if kind == 9:
+                key = (message[0] & 15, message[1])
+                assert key not in self.down
+                assert message[2] > 0
+                self.down.add(key)
+            elif kind == 8:
+                self.down.remove((message[0] & 15, message[1]))
+
+
+def keys_are_released(sent: Sent) -> bool:
     """Whether every key struck was released, none struck while down, and time ran forwards."""
-    down: set[tuple[int, int]] = set()
-    last = 0.0
-    for time, message in sent:
-        assert time >= last
-        last = time
-        kind, key = message[0] >> 4, (message[0] & 15, message[1] if len(message) > 1 else 0)
-        if kind == 9:
-            assert key not in down
-            down.add(key)
-        elif kind == 8:
-            down.remove(key)
-    return not down
+    keys = Keys()
+    keys.take(sent)
+    return not keys.down

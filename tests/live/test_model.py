@@ -1,0 +1,318 @@
+"""Whatever the player, the machine and the cables do, the band keeps its laws."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+from charts import IN_TWO, LONGER, SHORTER, TWO_PARTS, WITH_PICKUP
+from hypothesis import HealthCheck, settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
+from take import Keys, Take
+
+from backing.band.bass import Bass
+from backing.band.chop import Chop
+from backing.band.drums import Drums
+from backing.errors import BackingError
+from backing.live.verbs import VERBS
+from backing.timing import ticks_to_seconds
+
+CHARTS = (TWO_PARTS, LONGER, SHORTER, WITH_PICKUP, IN_TWO)
+
+WORDS = st.sampled_from(
+    [
+        "A",
+        "B",
+        "C",
+        "Intro",
+        "next",
+        "A-B",
+        "B-A",
+        "1-2",
+        "5-8",
+        "2-3",
+        "9-99",
+        "0-1",
+        "off",
+        "on",
+        "back",
+        "all",
+        "bass",
+        "chop",
+        "drums",
+        "swing",
+        "two-beat",
+        "shuffle",
+        "polka",
+        "G",
+        "Bb",
+        "F#m",
+        "half=100",
+        "+2",
+        "-3",
+        "+5",
+        "-40",
+        "100",
+        "120",
+        "133",
+        "0",
+        "1",
+        "2",
+        "4",
+        "8",
+        "19",
+        "501",
+        "1e9",
+        "nan",
+        "inf",
+        "-1",
+        "+nan",
+        "%",
+        "50%",
+        "1/2",
+        "²",
+        "x",
+    ]
+)
+NUMBERS = st.integers(-30, 600).map(str) | st.integers(-30, 30).map("{:+}".format)
+USUAL = st.sampled_from(
+    [
+        "tempo 90",
+        "tempo 240",
+        "tempo +20",
+        "tempo -15",
+        "half",
+        "double",
+        "key +1",
+        "key -3",
+        "key +12",
+        "key Bb",
+        "style swing",
+        "style two-beat",
+        "style shuffle",
+        "loop A",
+        "loop B",
+        "loop A-B",
+        "loop 2-3",
+        "loop 1",
+        "loop off",
+        "part B",
+        "part A",
+        "part next",
+        "mute bass",
+        "mute chop",
+        "mute drums",
+        "only bass",
+        "only all",
+        "level 50",
+        "level chop +30",
+        "ladder 100 220 40 1 back",
+        "ladder 300 100 50 1",
+        "ladder off",
+        "rest 1 2",
+        "rest off",
+        "trade 2",
+        "trade off",
+        "count-in on",
+        "count-in off",
+        "last-time",
+        "tap",
+    ]
+)
+
+
+class Playing(RuleBasedStateMachine):
+    """A band on a manual clock, a player who says anything, a machine that stalls."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.patch = pytest.MonkeyPatch()
+        self.keys = Keys()
+        self.heard = 0
+        self.checked = 0
+        self.lost = 0
+
+    @initialize(
+        chart=st.sampled_from(CHARTS),
+        choruses=st.sampled_from([None, None, 1, 2]),
+        clock_out=st.booleans(),
+    )
+    def begin(self, chart: object, choruses: int | None, clock_out: bool) -> None:
+        """Sit down and begin."""
+        self.take = Take(chart, choruses=choruses, clock_out=clock_out)
+        self.take.say("play")
+
+    @rule(verb=st.sampled_from(sorted(VERBS)), words=st.lists(WORDS | NUMBERS, max_size=4))
+    def say_anything(self, verb: str, words: list[str]) -> None:
+        """Say a verb with whatever behind it: it is carried out or refused, and changes nothing."""
+        before = self.take.transport.wishes
+        try:
+            self.take.say(" ".join([verb, *words]))
+        except BackingError as error:
+            assert str(error)
+            assert before == self.take.transport.wishes
+
+    @rule(line=USUAL)
+    def say(self, line: str) -> None:
+        """Say what players say; only what is not in this chart is refused."""
+        try:
+            self.take.say(line)
+        except BackingError as error:
+            assert line.split()[0] in ("key", "style", "loop", "part"), error
+
+    @rule(line=st.sampled_from(["play", "pause", "stop", "quit"]))
+    def stop_and_go(self, line: str) -> None:
+        """Stop or go on: no key is left down where time stands still."""
+        self.take.say(line)
+        self._listen()
+        if line != "play":
+            assert set() == self.keys.down
+
+    @rule(seconds=st.floats(0.0, 4.0))
+    def let_time_run(self, seconds: float) -> None:
+        """Let time run."""
+        self.take.run(seconds)
+
+    @rule(bars=st.integers(1, 5))
+    def let_bars_go_by(self, bars: int) -> None:
+        """Let whole bars go by, so that wishes fall right on bar lines."""
+        self.take.run_bars(bars)
+
+    @rule(seconds=st.sampled_from([0.0003, 0.01, 0.2, 1.0, 5.0]))
+    def stall(self, seconds: float) -> None:
+        """Hold the machine up."""
+        self.take.now += seconds
+
+    @rule(steps=st.lists(st.floats(0.0, 0.3), max_size=4))
+    def wait_for_the_maker(self, steps: list[float]) -> None:
+        """Send while no bar is made."""
+        for step in steps:
+            self.take.now += step
+            self.take.transport.pump(self.take.now)
+
+    @rule(chart=st.sampled_from(CHARTS))
+    def edit_the_chart(self, chart: object) -> None:
+        """Save another chart while the band plays."""
+        before = self.take.transport.wishes
+        try:
+            self.take.transport.wish(lambda wishes: replace(wishes, coming=chart), self.take.now)
+        except BackingError:
+            assert before == self.take.transport.wishes
+
+    @rule()
+    def plug_in_again(self) -> None:
+        """Let the port come back: every key is up, programs and volumes are there."""
+        at = len(self.take.sent)
+        self.take.transport.setup_again()
+        again = [message for _, message in self.take.sent[at:]]
+        self._listen()
+
+        assert set() == self.keys.down
+        if self.take.bars:
+            assert {0xC0, 0xC1, 0xC9} == {each[0] for each in again if each[0] >> 4 == 12}
+
+    @rule(player=st.sampled_from([Bass, Chop, Drums]))
+    def break_a_player(self, player: type) -> None:
+        """Let a player raise from now on."""
+
+        def broken(*_: object) -> None:
+            raise RuntimeError("a string has snapped")
+
+        self.patch.setattr(player, "play", broken)
+
+    @rule()
+    def mend_the_players(self) -> None:
+        """Let everybody play again."""
+        self.patch.undo()
+
+    @precondition(lambda self: self.take.transport.ended)
+    @rule()
+    def once_more(self) -> None:
+        """Play again after the end."""
+        assert not self.take.transport.playing
+        self.take.say("play")
+
+    def _listen(self) -> None:
+        self.keys.take(self.take.sent[self.heard :])
+        self.heard = len(self.take.sent)
+
+    @invariant()
+    def keys_are_struck_in_turn(self) -> None:
+        """Time runs forwards, values are in range, no key is struck while it is down."""
+        if hasattr(self, "take"):
+            self._listen()
+
+    @invariant()
+    def bars_are_whole(self) -> None:
+        """No bar has a beat more or less than its meter, nor another tempo than can be played."""
+        if hasattr(self, "take"):
+            for bar in self.take.bars[self.checked :]:
+                assert bar.meter.bar_ticks == bar.ticks
+                assert 0 <= bar.index < max(bar.length, bar.index + 1)
+                assert all(note.tick < bar.ticks for note in bar.notes)
+            self.checked = len(self.take.bars)
+            assert 20 <= self.take.transport.wishes.bpm <= 500
+
+    def teardown(self) -> None:
+        """At the end every key that was struck is released."""
+        if hasattr(self, "take"):
+            self.take.say("stop")
+            self._listen()
+            assert set() == self.keys.down
+        self.patch.undo()
+
+
+Playing.TestCase.settings = settings(
+    max_examples=60,
+    stateful_step_count=60,
+    deadline=None,
+    suppress_health_check=list(HealthCheck),
+)
+TestPlaying = Playing.TestCase
+
+
+class Steady(RuleBasedStateMachine):
+    """A band that is never held up: each bar line is where the bar before it ends."""
+
+    @initialize(chart=st.sampled_from(CHARTS))
+    def begin(self, chart: object) -> None:
+        """Sit down and begin."""
+        self.take = Take(chart)
+        self.take.say("play")
+        self.bpm = self.take.transport.wishes.bpm
+
+    @rule(line=USUAL.filter(lambda line: line.split()[0] not in ("tap", "part")))
+    def say(self, line: str) -> None:
+        """Say what does not touch the tempo."""
+        if line.split()[0] not in ("tempo", "half", "double", "ladder", "last-time"):
+            try:
+                self.take.say(line)
+            except BackingError as error:
+                assert str(error)
+
+    @rule(seconds=st.floats(0.0, 3.0))
+    def let_time_run(self, seconds: float) -> None:
+        """Let time run."""
+        self.take.run(seconds)
+
+    @rule(chart=st.sampled_from([TWO_PARTS, SHORTER]))
+    def edit_the_chart(self, chart: object) -> None:
+        """Save another chart while the band plays."""
+        self.take.transport.wish(lambda wishes: replace(wishes, coming=chart), self.take.now)
+
+    @invariant()
+    def bars_follow_each_other(self) -> None:
+        """Each bar begins where the one before ends."""
+        if hasattr(self, "take"):
+            for (one, then), (_, start) in pairwise(
+                zip(self.take.bars[-8:], self.take.times[-8:], strict=True)
+            ):
+                assert start == pytest.approx(then + ticks_to_seconds(one.ticks, one.bpm))
+
+
+Steady.TestCase.settings = settings(
+    max_examples=25, stateful_step_count=40, deadline=None, suppress_health_check=list(HealthCheck)
+)
+TestSteady = Steady.TestCase
