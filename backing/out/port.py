@@ -113,6 +113,7 @@ class OutputPort:
         self._virtual = virtual
         self._lock = Lock()
         self._is_open = False
+        self._closed = False
         if virtual:
             self.name = wanted
             self._open_virtual()
@@ -180,7 +181,10 @@ class OutputPort:
                     self._driver.send_message(message)
 
     def close(self) -> None:
-        """Silence the synthesizer, let the last messages go out, and close."""
+        """Silence the synthesizer, let the last messages go out, and close; once is enough."""
+        if self._closed:
+            return
+        self._closed = True
         for message in silence():
             self.send(message)
         time.sleep(DRAIN_SECONDS)
@@ -207,6 +211,7 @@ class InputPort:
         self, wanted: str, on_message: Callable[[bytes], None], *, virtual: bool = False
     ) -> None:
         self._driver = _open_driver("in")
+        self._closed = False
         self._driver.set_callback(lambda event, _: on_message(bytes(event[0])))
         try:
             self._open(wanted, virtual=virtual)
@@ -227,7 +232,10 @@ class InputPort:
         self._driver.open_port(names.index(name), CLIENT_NAME)
 
     def close(self) -> None:
-        """Close the port."""
+        """Close the port; a second time does nothing, since the driver would crash."""
+        if self._closed:
+            return
+        self._closed = True
         with contextlib.suppress(Exception):
             self._driver.cancel_callback()
             self._driver.close_port()

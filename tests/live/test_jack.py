@@ -1,0 +1,213 @@
+"""Live playing through real MIDI ports: JACK with a dummy driver, python-rtmidi at both ends."""
+
+from __future__ import annotations
+
+import json
+import os
+import pty
+import signal
+import subprocess
+import sys
+import time
+import uuid
+from typing import TYPE_CHECKING
+
+import pytest
+from charts import TWO_PARTS
+
+from backing.live.session import Session
+from backing.live.wishes import Wishes
+from backing.notes import without_overlaps
+from backing.out.channels import CHANNELS
+from backing.out.port import InputPort, OutputPort, PortError
+from backing.performance import Performance, Settings
+from backing.timing import TICKS_PER_QUARTER
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+    from pathlib import Path
+
+BPM = 240.0
+PATIENCE_SECONDS = 30.0
+
+pytestmark = pytest.mark.usefixtures("jack")
+
+
+class Ear:
+    """A virtual port that hears everything, and knows which keys are down."""
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+        self.heard: list[tuple[float, bytes]] = []
+        self._port = InputPort(name, self._hear, virtual=True)
+
+    def _hear(self, message: bytes) -> None:
+        self.heard.append((time.perf_counter(), message))
+
+    def close(self) -> None:
+        """Vanish."""
+        self._port.close()
+
+    def strokes(self) -> list[tuple[float, int, int, int]]:
+        """Return (seconds, channel, key, velocity) of every note-on."""
+        return [
+            (when, message[0] & 15, message[1], message[2])
+            for when, message in list(self.heard)
+            if message[0] >> 4 == 9
+        ]
+
+    def down(self) -> set[tuple[int, int]]:
+        """Return the keys that are down."""
+        keys: set[tuple[int, int]] = set()
+        for _, message in list(self.heard):
+            if message[0] >> 4 == 9:
+                keys.add((message[0] & 15, message[1]))
+            elif message[0] >> 4 == 8:
+                keys.discard((message[0] & 15, message[1]))
+        return keys
+
+
+@pytest.fixture
+def ear() -> Iterator[Ear]:
+    """Return a port that listens."""
+    listener = Ear(f"ear-{uuid.uuid4().hex[:6]}")
+    yield listener
+    listener.close()
+
+
+def until(wanted: Callable[[], object], what: str) -> None:
+    """Wait until something is so; no test passes because time has passed."""
+    end = time.perf_counter() + PATIENCE_SECONDS
+    while not wanted():
+        if time.perf_counter() > end:
+            pytest.fail(f"in vain: {what}")
+        time.sleep(0.01)
+
+
+def playing(ear: Ear, *arguments: str, **more: object) -> subprocess.Popen[bytes]:
+    """Start the command in a process of its own and wait until it sounds."""
+    command = [sys.executable, "-m", "backing", "play", "--port", ear.name, *arguments]
+    process = subprocess.Popen(command, **more)  # type: ignore[call-overload]
+    until(lambda: len(ear.strokes()) > 12 or process.poll() is not None, "the band plays")
+    return process  # type: ignore[no-any-return]
+
+
+@pytest.fixture
+def chart(tmp_path: Path) -> str:
+    """Return the name of a chart file."""
+    path = tmp_path / "two-parts.chart"
+    path.write_text(
+        "title: Two Parts\nkey: G\nstyle: swing\ntempo: 150\nform: A B\n"
+        "[A] 4\n| G6 | C9 | D7 | G6 |\n[B] 4\n| Em7 | A7 | Am7 | D7 |\n",
+        encoding="utf-8",
+    )
+    return str(path)
+
+
+def test_a_take_through_a_port_is_the_file(ear: Ear) -> None:
+    """What arrives at a port is what the file holds: keys, velocities, order, and time."""
+    session = Session("-", Wishes(TWO_PARTS, BPM), OutputPort(ear.name), choruses=1, looseness=0.0)
+    session.start()
+    until(lambda: session.is_over, "the end")
+    session.close()
+    bars = Performance(TWO_PARTS, Settings(bpm=BPM, choruses=1, looseness=0.0)).bars()
+    notes = without_overlaps(note for bar in bars for note in bar.notes)
+    expected = sorted(
+        (note.tick, CHANNELS[note.player], note.pitch, note.velocity) for note in notes
+    )
+    heard = ear.strokes()
+
+    assert session.broken is None
+    assert sorted(each[1:] for each in expected) == sorted(each[1:] for each in heard)
+    assert set() == ear.down()
+    seconds = sorted(tick * 60 / BPM / TICKS_PER_QUARTER for tick, *_ in expected)
+    times = sorted(when - heard[0][0] for when, *_ in heard)
+    apart = [abs(one - other) for one, other in zip(seconds, times, strict=True)]
+    # a period of the port is 1.3 ms; the median leaves out what the machine holds up
+    assert sorted(apart)[len(apart) // 2] < 0.03
+
+
+@pytest.mark.parametrize("name", ["SIGINT", "SIGTERM", "SIGHUP"])
+def test_a_process_that_is_ended_leaves_no_key_down(name: str, ear: Ear, chart: str) -> None:
+    """Ctrl-C, a termination and a hang-up in mid-bar release every key."""
+    process = playing(ear, chart, stdin=subprocess.PIPE)
+    process.send_signal(getattr(signal, name))
+    process.communicate(timeout=PATIENCE_SECONDS)
+
+    assert process.returncode in (0, 129, 130, 143)
+    until(lambda: ear.down() == set(), "every key is up")
+
+
+def test_a_terminal_that_is_closed_leaves_no_key_down(ear: Ear, chart: str) -> None:
+    """When the terminal goes away the band ends in order."""
+    master, slave = pty.openpty()
+    process = playing(ear, chart, stdin=slave, stdout=slave, stderr=slave, start_new_session=True)
+    os.close(slave)
+    os.close(master)
+    process.wait(PATIENCE_SECONDS)
+
+    until(lambda: ear.down() == set(), "every key is up")
+
+
+def test_a_port_that_comes_back_is_found_again(ear: Ear) -> None:
+    """The receiver vanishes and comes back: told once each, programs sent again, playing on."""
+    name = ear.name
+    session = Session("-", Wishes(TWO_PARTS, BPM), OutputPort(name))
+    session.start()
+    until(lambda: len(ear.strokes()) > 12, "the band plays")
+    ear.close()
+    until(lambda: session.look_around() or session.news, "the loss is told")
+    session.look_around()
+    assert session.transport.playing
+    again = Ear(name)
+    try:
+        until(lambda: session.look_around() or len(session.news) > 1, "it is found again")
+        until(lambda: len(again.strokes()) > 12, "the band is heard again")
+    finally:
+        session.close()
+        until(lambda: again.down() == set(), "every key is up")
+        again.close()
+
+    assert [text.split()[-1] for text in session.news] == ["it", "back"]
+    programs = {message[0] for _, message in again.heard if message[0] >> 4 == 12}
+    assert {0xC0, 0xC1, 0xC9} == programs
+
+
+def test_lines_in_and_state_out(ear: Ear, chart: str) -> None:
+    """One wish a line on standard input, one line of JSON a bar on standard output."""
+    process = playing(
+        ear, chart, "--json", stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    )
+    assert process.stdin
+    assert process.stdout
+    process.stdin.write(b"tempo 300\nkey +2\nmute chop\nloop B\nhum\n")
+    process.stdin.flush()
+    states = []
+    for line in process.stdout:
+        states.append(json.loads(line))
+        if states[-1]["key"] == "A" and states[-1]["part"] == "B":
+            break
+    process.stdin.write(b"quit\n")
+    process.stdin.flush()
+    _, errors = process.communicate(timeout=PATIENCE_SECONDS)
+
+    assert process.returncode == 0
+    assert (states[-1]["tempo"], states[-1]["plays"]) == (300, ["bass", "drums"])
+    assert states[-1]["loop"] == [5, 8]
+    assert b"'hum' is not known" in errors
+    assert set() == ear.down()
+
+
+def test_no_such_port_is_a_sentence(ear: Ear) -> None:
+    """A port that is not there is told with those that are."""
+    with pytest.raises(PortError, match=f"no MIDI port is called nowhere; there are .*{ear.name}"):
+        OutputPort("nowhere")
+
+
+def test_ports_are_listed(ear: Ear, capsys: pytest.CaptureFixture[str]) -> None:
+    """`backing ports` lists the port that listens."""
+    from backing.cli.ports import run
+
+    run()
+
+    assert ear.name in capsys.readouterr().out
