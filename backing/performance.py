@@ -40,7 +40,7 @@ MOST_COUNT_IN = 8
 MOST_LOOSENESS = 2.0
 
 _FAST_BAR_SECONDS = 1.5
-_KEPT_PLACES = 256
+_KEPT_PLACES = 128
 
 
 @dataclass(frozen=True, slots=True)

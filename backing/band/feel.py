@@ -71,13 +71,13 @@ def swing_ratio(feel: str, player: Player, bpm: float) -> float:
     return max(ratio, 1.0)
 
 
-@lru_cache(4096)
+@lru_cache(512)
 def swung(tick: int, ratio: float) -> int:
     """Return where a notated tick is played: the off-beat eighth as late as the ratio says."""
     return tick if tick % (EIGHTH // 2) else _stretched(tick, ratio)
 
 
-@lru_cache(4096)
+@lru_cache(512)
 def _stretched(tick: int, ratio: float) -> int:
     """Return a tick with the first half of its beat stretched and the second half squeezed."""
     beat, inside = divmod(tick, TICKS_PER_QUARTER)

@@ -37,7 +37,7 @@ _BY_DEGREE = {1: Role.ROOT, 3: Role.THIRD, 4: Role.THIRD, 2: Role.THIRD}
 _BY_DEGREE |= {5: Role.FIFTH, 7: Role.SEVENTH, 6: Role.SEVENTH}
 
 
-@lru_cache(1024)
+@lru_cache(256)
 def roles(chord: Chord, key: Key) -> tuple[Role, ...]:
     """Return the role of each pitch class from C = 0; without a slash bass the root is the bass."""
     found = [Role.OUTSIDE] * 12
@@ -84,7 +84,7 @@ class Register:
         return kept or wanted
 
 
-@lru_cache(4096)
+@lru_cache(512)
 def pitches_by_role(
     chord: Chord, key: Key, weights: tuple[float, ...], register: Register
 ) -> Pitches:
@@ -104,7 +104,7 @@ def pitches_by_role(
     )
 
 
-@lru_cache(1024)
+@lru_cache(256)
 def pitches_of_class(pitch_class: int, register: Register) -> Pitches:
     """Return the pitches of a register in one pitch class, all weighing the same at its centre."""
     return register.near(

@@ -49,7 +49,7 @@ def essential_degrees(quality: Quality, voices: int) -> tuple[int, ...]:
     return tuple(each.semitones for each in kept[:voices])
 
 
-@lru_cache(1024)
+@lru_cache(256)
 def closed_voicings(chord: Chord, voices: int, low: int, high: int) -> tuple[Voicing, ...]:
     """Return every closed voicing of the chord between two MIDI keys, from low to high.
 
@@ -86,7 +86,7 @@ def movement(before: Voicing, after: Voicing) -> int:
     return sum([min([abs(to - start) for start in before]) for to in after])
 
 
-@lru_cache(16)
+@lru_cache(4)
 def voice_leading(wanted: tuple[Wanted, ...]) -> tuple[Voicing, ...]:
     """Return a voicing for each chord so that all voices together move as little as can be.
 

@@ -116,7 +116,7 @@ class Source:
         self._choruses = MOST_CHORUSES if choruses is None else choruses
         self._count_in = count_in
         self._on_fault = on_fault
-        self._performance = lru_cache(4)(self._make)
+        self._performance = lru_cache(2)(self._make)
 
     def performance(self, wishes: Wishes, position: Position) -> Performance:
         """Return the performance that these wishes ask for.

@@ -1,0 +1,190 @@
+"""How late messages are sent, as figures in one run; prints a table, asserts nothing.
+
+    python tests/benchmarks/timing.py [SECONDS] [RUNS]
+
+The same messages are sent at 230 quarter notes a minute, 16 to a bar, through a JACK port of 64
+frames when there is a JACK server (JACK_DEFAULT_SERVER names it), else to nowhere: by our runner,
+by `mido.MidiFile.play()`, and by sleeping to each deadline. Idle, with a busy process on each core,
+and with a busy thread in the process. Lateness is the time of the call that sends, less the time at
+which the message was due. Each figure is the median of the runs.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import statistics
+import subprocess
+import sys
+import threading
+import time
+from typing import TYPE_CHECKING
+
+import mido
+
+from backing.chart.read import read_chart
+from backing.live.runner import Runner
+from backing.live.source import Source
+from backing.live.transport import LEAD_SECONDS, Transport
+from backing.live.wishes import Wishes
+from backing.out.port import OutputPort, PortError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+BPM = 230.0
+CHART = read_chart(
+    "key: G\nstyle: swing\ntempo: 230\n[A] 8\n| G6 | Em7 | Am7 | D7 | G6 | C9 | Am7 D7 | G6 |\n"
+)
+
+
+def port() -> Callable[[bytes], None]:
+    """Return what sends a message: a port of our own, or nothing."""
+    try:
+        return OutputPort("timing", virtual=True).send
+    except PortError:
+        return lambda message: None
+
+
+def ours(send: Callable[[bytes], None], seconds: float) -> list[float]:
+    """Return the lateness of every note of a live take."""
+    transport = Transport(Source(looseness=0.0, count_in=1), Wishes(CHART, BPM), send)
+    runner = Runner(transport, lambda error: print(error, file=sys.stderr))
+    late: list[float] = []
+    transport.lateness.note = late.append  # type: ignore[method-assign]
+    runner.start()
+    transport.play(runner.now())
+    time.sleep(seconds + LEAD_SECONDS)
+    runner.close()
+    return late
+
+
+def deadlines(seconds: float) -> list[float]:
+    """Return due times from 0: sixteen to a bar of four quarters."""
+    step = 60.0 / BPM / 4
+    return [index * step for index in range(int(seconds / step))]
+
+
+def plain_sleep(send: Callable[[bytes], None], seconds: float) -> list[float]:
+    """Return the lateness of sleeping to each deadline."""
+    late = []
+    start = time.perf_counter() + 0.05
+    for due in deadlines(seconds):
+        rest = start + due - time.perf_counter()
+        if rest > 0:
+            time.sleep(rest)
+        late.append(time.perf_counter() - start - due)
+        send(bytes((0x90, 60, 1)))
+    return late
+
+
+def mido_play(send: Callable[[bytes], None], seconds: float) -> list[float]:
+    """Return the lateness of `mido.MidiFile.play()`."""
+    file = mido.MidiFile(ticks_per_beat=960)
+    track = mido.MidiTrack([mido.MetaMessage("set_tempo", tempo=round(60e6 / BPM))])
+    track += [
+        mido.Message("note_on", note=60, velocity=1, time=240 if index else 0)
+        for index in range(len(deadlines(seconds)))
+    ]
+    file.tracks.append(track)
+    late = []
+    start = None
+    for due, message in zip(deadlines(seconds), file.play(), strict=False):
+        now = time.perf_counter()
+        start = now if start is None else start
+        late.append(now - start - due)
+        send(bytes(message.bytes()))
+    return late
+
+
+def _spin() -> None:
+    while True:
+        pass
+
+
+@contextlib.contextmanager
+def busy_cores() -> Iterator[None]:
+    """Keep a process busy on each core."""
+    others = [
+        multiprocessing.Process(target=_spin, daemon=True)
+        for _ in range(multiprocessing.cpu_count())
+    ]
+    for other in others:
+        other.start()
+    try:
+        yield
+    finally:
+        for other in others:
+            other.terminate()
+            other.join()
+
+
+@contextlib.contextmanager
+def busy_thread() -> Iterator[None]:
+    """Keep a thread of this process busy."""
+    done = threading.Event()
+
+    def work() -> None:
+        while not done.is_set():
+            sum(range(1000))
+
+    thread = threading.Thread(target=work, daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        done.set()
+        thread.join()
+
+
+def figures(late: list[float]) -> tuple[float, float, float, float]:
+    """Return p50, p95, p99 and the worst, in milliseconds."""
+    ranked = sorted(late)
+    picked = (ranked[min(int(len(ranked) * share), len(ranked) - 1)] for share in (0.5, 0.95, 0.99))
+    p50, p95, p99 = picked
+    return p50 * 1000, p95 * 1000, p99 * 1000, ranked[-1] * 1000
+
+
+def start_up() -> None:
+    """Print how long it takes until the program could play, against importing what it must."""
+    code = (
+        "from backing.chart.read import read_chart; from backing.live.session import Session; "
+        "from backing.live.source import Source; from backing.live.wishes import Wishes; "
+        "from backing.performance import Performance, Settings; import backing.cli.app, rtmidi; "
+        f"c = read_chart({'key: G' + chr(10) + '| G | D7 |'!r}); "
+        "s = Source(); w = Wishes(c, 200.0); s.next(w, s.start(w))"
+    )
+    pairs = []
+    for _ in range(7):
+        times = []
+        for script in (code, "import mido, rtmidi"):
+            start = time.perf_counter()
+            subprocess.run([sys.executable, "-c", script], check=True)
+            times.append(time.perf_counter() - start)
+        pairs.append(times)
+    mine = statistics.median(pair[0] for pair in pairs)
+    share = statistics.median(pair[0] / pair[1] for pair in pairs)
+    print(f"to the first bar {mine * 1000:.0f} ms, {share:.2f} times import mido, rtmidi")
+
+
+def main() -> None:
+    """Print the table."""
+    seconds = float(sys.argv[1]) if len(sys.argv) > 1 else 60.0
+    runs = int(sys.argv[2]) if len(sys.argv) > 2 else 3
+    send = port()
+    print(f"{seconds:g} s at {BPM:g}, median of {runs}; ms late: p50 / p95 / p99 / worst")
+    for name, load in (
+        ("idle", contextlib.nullcontext),
+        ("busy cores", busy_cores),
+        ("busy thread", busy_thread),
+    ):
+        for who, play in (("ours", ours), ("mido play", mido_play), ("plain sleep", plain_sleep)):
+            with load():
+                rows = [figures(play(send, seconds)) for _ in range(runs)]
+            middle = [statistics.median(column) for column in zip(*rows, strict=True)]
+            print(f"{name:<12} {who:<12} " + " / ".join(f"{each:.3f}" for each in middle))
+    start_up()
+
+
+if __name__ == "__main__":
+    main()

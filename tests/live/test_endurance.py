@@ -1,0 +1,82 @@
+"""A long evening, compressed on a clock that is turned by hand."""
+
+from __future__ import annotations
+
+import gc
+import random
+import tracemalloc
+
+import pytest
+from charts import TWO_PARTS
+from take import Keys, Take
+
+from backing.errors import BackingError
+from backing.timing import ticks_to_seconds
+
+HOURS = 8
+LINES = (
+    "tempo +7",
+    "tempo -6",
+    "tempo 140",
+    "key +1",
+    "key -1",
+    "key G",
+    "style swing",
+    "style two-beat",
+    "loop A",
+    "loop off",
+    "part B",
+    "mute chop",
+    "only all",
+    "level 90",
+    "rest 1 4",
+    "rest off",
+    "count-in on",
+    "count-in off",
+    "ladder 120 160 10 1",
+    "ladder off",
+)
+
+
+@pytest.mark.slow
+def test_eight_hours_leak_nothing() -> None:
+    """Eight hours with a wish every minute: under 2 MB more after the first hour, no key down."""
+    chance = random.Random(8)
+    take, keys = Take(TWO_PARTS), Keys()
+    take.say("play")
+    held = []
+    tracemalloc.start()
+    for minute in range(HOURS * 60):
+        take.run(60.0)
+        keys.take(take.sent)
+        for kept in (take.sent, take.bars, take.times):
+            kept.clear()
+        if minute % 60 == 59:
+            gc.collect()  # as the maker's thread does every other second
+            held.append(tracemalloc.get_traced_memory()[0])
+        try:
+            take.say(chance.choice(LINES))
+        except BackingError as error:
+            pytest.fail(str(error))
+    tracemalloc.stop()
+    take.say("stop")
+    keys.take(take.sent)
+
+    assert max(held[1:]) - held[0] < 2_000_000
+    assert keys.down == set()
+
+
+def test_no_drift_in_an_hour() -> None:
+    """After an hour at one tempo each bar line is where the ideal beat has it."""
+    take = Take(TWO_PARTS, count_in=0)
+    take.say("play")
+    first = None
+    bars = 0
+    while take.now < 3600.0:
+        take.run_bars(50)
+        first = take.times[0] if first is None else first
+        bars += len(take.times)
+        ideal = first + ticks_to_seconds((bars - 1) * take.bars[-1].ticks, 150.0)
+        assert take.times[-1] == pytest.approx(ideal, abs=1e-6)
+        for kept in (take.sent, take.bars, take.times):
+            kept.clear()

@@ -1,0 +1,272 @@
+"""The words of live playing, and the keys, pedals and screens that speak them."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING
+
+import pytest
+from charts import LONGER, SHORTER, TWO_PARTS
+from take import Take
+
+from backing.errors import BackingError
+from backing.live.keys import KEYS, line_of
+from backing.live.pedal import button_of, mapping_text, read_mapping
+from backing.live.state import state_line
+from backing.live.verbs import VERBS, Taps
+from backing.live.watch import ChartFile
+from backing.live.wishes import Ladder
+from backing.notes import Player
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+@pytest.mark.parametrize(
+    "line, wished",
+    [
+        ("tempo 120", {"bpm": 120}),
+        ("tempo +5", {"bpm": 155}),
+        ("tempo half=100", {"bpm": 200}),
+        ("half", {"bpm": 75}),
+        ("double", {"bpm": 300}),
+        ("tempo 2000", None),
+        ("key +2", {"semitones": 2}),
+        ("key Bb", {"semitones": 3}),
+        ("key D", {"semitones": -5}),
+        ("style shuffle", {"style": "shuffle"}),
+        ("mute chop", {"muted": frozenset({Player.CHOP})}),
+        ("only bass", {"muted": frozenset({Player.CHOP, Player.DRUMS})}),
+        ("only all", {"muted": frozenset()}),
+        ("level 80", {"level": 80}),
+        ("level +10", {"level": 110}),
+        ("rest 2 8", {"rest": (2, 8)}),
+        ("trade 4", {"rest": (4, 8)}),
+        ("count-in on", {"count_each": True}),
+        ("last-time", {"last_time": True}),
+        ("ladder 100 120 10 1", {"bpm": 100}),
+    ],
+)
+def test_a_line_is_a_wish(line: str, wished: dict[str, object] | None) -> None:
+    """Each line changes what it names and nothing else; what cannot be met changes nothing."""
+    take = Take(TWO_PARTS)
+    before = take.transport.wishes
+    if wished is None:
+        with pytest.raises(BackingError, match="20 to 500"):
+            take.say(line)
+        assert before == take.transport.wishes
+        return
+    take.say(line)
+
+    assert wished == {name: getattr(take.transport.wishes, name) for name in wished}
+
+
+@pytest.mark.parametrize(
+    "line, sentence",
+    [
+        ("temop 120", "'temop' is not known.*did you mean 'tempo'"),
+        ("tempo", "tempo wants BPM"),
+        ("tempo fast", "'fast' is not a tempo"),
+        ("key H", "'H' is not a key"),
+        ("key +99", "24"),
+        ("style polka", "'polka' is not a style"),
+        ("loop Z", "Z"),
+        ("loop 3-99", "the form has bars 1 to 8"),
+        ("mute flute", "'flute' is not in the band"),
+        ("level", "level wants"),
+        ("ladder 100", "ladder wants"),
+        ("rest 8 2", "rest wants"),
+        ("part Z", "'Z' is not a part"),
+    ],
+)
+def test_what_cannot_be_met_is_a_sentence(line: str, sentence: str) -> None:
+    """A line that is no wish is told, and nothing changes."""
+    take = Take(TWO_PARTS)
+    before = take.transport.wishes
+
+    with pytest.raises(BackingError, match=sentence):
+        take.say(line)
+    assert before == take.transport.wishes
+
+
+def test_every_key_says_a_verb() -> None:
+    """Each key's line begins with a verb, and small and capital letters are one."""
+    for key in KEYS:
+        for playing in (True, False):
+            line = line_of(key, playing=playing, looping=not playing, part="A")
+            assert line
+            assert line.split()[0] in VERBS
+            assert line == line_of(key.upper(), playing=playing, looping=not playing, part="A")
+    assert line_of("?", playing=True, looping=False, part="A") is None
+
+
+@pytest.mark.parametrize(
+    "ladder, rungs",
+    [
+        (Ladder(120, 135, 5, 2), [120, 125, 130, 135]),
+        (Ladder(120, 133, 5, 1), [120, 125, 130, 133]),
+        (Ladder(200, 180, 10, 1), [200, 190, 180]),
+        (Ladder(100, 120, 10, 1, back=True), [100, 110, 120, 110, 100]),
+        (Ladder(100, 100, 5, 1), [100]),
+    ],
+)
+def test_a_ladder_has_its_goal(ladder: Ladder, rungs: list[float]) -> None:
+    """A ladder climbs or falls by its step, ends exactly at its goal, and goes back when asked."""
+    rounds = range(len(rungs) * ladder.every + 2)
+
+    assert rungs == list(ladder.rungs())
+    assert [ladder.bpm(each) for each in rounds] == [
+        rungs[min(each // ladder.every, len(rungs) - 1)] for each in rounds
+    ]
+
+
+def test_taps_are_a_tempo() -> None:
+    """Taps half a second apart are 120; one slip does not matter; after a pause it begins anew."""
+    taps = Taps()
+    times = [0.0, 0.5, 1.0, 1.6, 2.0, 2.5]
+
+    assert taps.tap(times[0]) is None
+    assert [round(taps.tap(each) or 0) for each in times[1:]][-1] == 120
+    assert taps.tap(9.0) is None
+    assert taps.tap(9.25) == 240
+
+
+@pytest.mark.parametrize(
+    "message, button",
+    [
+        (bytes((0x90, 60, 100)), "note 60"),
+        (bytes((0x95, 60, 0)), None),
+        (bytes((0x80, 60, 64)), None),
+        (bytes((0xB0, 64, 127)), "control 64"),
+        (bytes((0xB0, 64, 0)), None),
+        (bytes((0xC0, 3)), "program 3"),
+        (bytes((0xF8,)), None),
+    ],
+)
+def test_buttons_are_pressed_not_released(message: bytes, button: str | None) -> None:
+    """A note that is struck, a controller from 64, a program: that is a button (MIDI 1.0)."""
+    assert button == button_of(message)
+
+
+def test_a_mapping_is_written_and_read() -> None:
+    """What is written for a pedal reads as the same."""
+    buttons = {"note 60": "tap", "control 64": "last-time", "program 3": "part next"}
+
+    assert buttons == read_mapping(mapping_text(buttons), "pedal.toml")
+
+
+@pytest.mark.parametrize(
+    "text, sentence",
+    [
+        ("[buttons", "pedal.toml: "),
+        ("[knobs]\n", r"one table, \[buttons\]"),
+        ('[buttons]\n"note 200" = "tap"\n', "'note 200' is no button"),
+        ('[buttons]\n"note 60" = "dance"\n', "'dance' at 'note 60' is no wish"),
+    ],
+)
+def test_a_faulty_mapping_is_refused(text: str, sentence: str) -> None:
+    """A mapping with a fault is told with what is allowed."""
+    with pytest.raises(BackingError, match=sentence):
+        read_mapping(text, "pedal.toml")
+
+
+def test_the_state_is_one_line_of_json() -> None:
+    """The state tells part, bar, key, tempo and who plays, bars counted from 1."""
+    take = Take(TWO_PARTS)
+    take.say("mute chop", "loop B", "play")
+    take.run_bars(2)
+    state = json.loads(state_line(take.transport, take.bars[-1]))
+
+    assert "\n" not in state_line(take.transport, take.bars[-1])
+    assert (state["part"], state["bar"], state["bars"], state["loop"]) == ("B", 1, 4, [5, 8])
+    assert (state["key"], state["tempo"], state["plays"]) == ("G", 150, ["bass", "drums"])
+
+
+def test_an_edited_chart_is_seen_once(tmp_path: Path) -> None:
+    """A saved chart is read once; a faulty one is told once, and mended it is read again."""
+    path = tmp_path / "tune.chart"
+    path.write_text("| C |\n", encoding="utf-8")
+    file = ChartFile(str(path))
+    assert file.changed() is None
+    path.write_text("| D | G |\n", encoding="utf-8")
+    chart = file.changed()
+    assert chart
+    assert str(chart.key) == "D"
+    assert file.changed() is None
+    path.write_text("| D | Gmay |\n", encoding="utf-8")
+    with pytest.raises(BackingError, match="'Gmay' is not a chord"):
+        file.changed()
+
+    assert file.changed() is None
+
+
+def test_an_edited_chart_comes_in_at_the_next_part() -> None:
+    """A new chart waits for the next part; until then the old one is played."""
+    from dataclasses import replace
+
+    take = Take(LONGER)
+    take.say("play")
+    take.run_bars(7)
+    assert take.bars[-1].part == "A"
+    take.transport.wish(lambda wishes: replace(wishes, coming=SHORTER), take.now)
+    take.run_bars(8)
+    chords = [bar.chords for bar in take.bars[6:]]
+    at = chords.index(("C6",))
+
+    assert all(bar.part == "A" for bar in take.bars[6 : 6 + at])
+    assert take.bars[6 + at].is_part_start
+
+
+def test_bars_of_rest_are_silent() -> None:
+    """Two bars of every four are left to the player, who keeps time alone."""
+    take = Take(TWO_PARTS, looseness=0.0, count_in=0)
+    take.say("rest 2 4", "play")
+    take.run_bars(9)
+    sounding = [
+        any(start <= when < end - 0.01 for when, *_ in take.strokes())
+        for start, end in zip(take.times[:8], take.times[1:], strict=False)
+    ]
+
+    assert sounding == [True, True, False, False] * 2
+
+
+def test_clock_is_twenty_four_a_quarter() -> None:
+    """MIDI clock comes 24 times a quarter, with start before the tune and stop at its end."""
+    take = Take(TWO_PARTS, clock_out=True, choruses=1)
+    take.say("play")
+    take.run()
+    kinds = [message[0] for _, message in take.sent]
+    ticks = sum(bar.ticks for bar in take.bars)
+
+    assert kinds.count(0xF8) == ticks * 24 // 960
+    assert kinds.count(0xFA) == 1
+    assert kinds[-1] == 0xFC
+
+
+def test_twelve_key_changes_keep_the_band_in_range() -> None:
+    """A tone up twelve times: nobody climbs out of the range of the instrument."""
+    take = Take(TWO_PARTS)
+    take.say("play")
+    for step in range(12):
+        take.say("key -10" if step == 8 else "key +2")
+        take.run_bars(2)
+    bass = [key for _, channel, key, _ in take.strokes() if channel == 0]
+    chop = [key for _, channel, key, _ in take.strokes() if channel == 1]
+
+    assert min(bass) >= 28
+    assert max(bass) <= 60
+    assert min(chop) >= 55
+    assert max(chop) <= 81
+
+
+def test_a_style_change_keeps_the_pulse() -> None:
+    """Another groove comes in at a bar line and the bars go on at their length."""
+    take = Take(TWO_PARTS, looseness=0.0)
+    take.say("play")
+    take.run_bars(3)
+    take.say("style two-beat")
+    take.run_bars(4)
+    lengths = {round(b - a, 6) for a, b in zip(take.times, take.times[1:], strict=False)}
+
+    assert {1.6} == lengths
+    assert [bar.style.name for bar in take.bars[-3:]] == ["two-beat"] * 3
