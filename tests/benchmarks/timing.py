@@ -25,7 +25,7 @@ import mido
 from backing.chart.read import read_chart
 from backing.live.runner import Runner
 from backing.live.source import Source
-from backing.live.transport import LEAD_SECONDS, Transport
+from backing.live.transport import LEAD_SECONDS, Lateness, Transport
 from backing.live.wishes import Wishes
 from backing.out.port import OutputPort, PortError
 
@@ -46,17 +46,29 @@ def port() -> Callable[[bytes], None]:
         return lambda message: None
 
 
+class EveryLateness(Lateness):
+    """Keeps the lateness of every message."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.every: list[float] = []
+
+    def note(self, seconds: float) -> None:
+        """Take down one message."""
+        super().note(seconds)
+        self.every.append(seconds)
+
+
 def ours(send: Callable[[bytes], None], seconds: float) -> list[float]:
     """Return the lateness of every note of a live take."""
     transport = Transport(Source(looseness=0.0, count_in=1), Wishes(CHART, BPM), send)
     runner = Runner(transport, lambda error: print(error, file=sys.stderr))
-    late: list[float] = []
-    transport.lateness.note = late.append  # type: ignore[method-assign]
+    transport.lateness = EveryLateness()
     runner.start()
     transport.play(runner.now())
     time.sleep(seconds + LEAD_SECONDS)
     runner.close()
-    return late
+    return transport.lateness.every
 
 
 def deadlines(seconds: float) -> list[float]:
@@ -88,13 +100,12 @@ def mido_play(send: Callable[[bytes], None], seconds: float) -> list[float]:
     ]
     file.tracks.append(track)
     late = []
-    start = None
+    begun = time.perf_counter()
     for due, message in zip(deadlines(seconds), file.play(), strict=False):
-        now = time.perf_counter()
-        start = now if start is None else start
-        late.append(now - start - due)
+        late.append(time.perf_counter() - begun - due)
         send(bytes(message.bytes()))
-    return late
+    soonest = min(late)  # it keeps its own start: the soonest message counts as in time
+    return [each - soonest for each in late]
 
 
 def _spin() -> None:
