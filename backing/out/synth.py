@@ -50,6 +50,9 @@ class Synth:
             self._synth.program_select(channel, self._font, bank, 0)
         if driver != "":
             self._synth.start(driver=driver)
+            if not self._synth.audio_driver:
+                self._synth.delete()
+                raise PortError("FluidSynth finds no sound device: connect one and try again")
 
     def reconnect(self) -> bool:
         """Say that it is there: a library does not go."""

@@ -62,3 +62,9 @@ def test_the_sound_begins_where_the_notes_do(synth: Synth) -> None:
         before = np.abs(sound[struck - window : struck]).max()
         after = np.abs(sound[struck : struck + window]).max()
         assert after > before
+
+
+def test_without_a_sound_device_there_is_a_sentence(synth: Synth) -> None:
+    """A driver that does not open is told: the band would play on unheard."""
+    with pytest.raises(PortError, match="FluidSynth finds no sound device"):
+        Synth(driver="no such driver")
