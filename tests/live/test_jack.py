@@ -10,11 +10,13 @@ import subprocess
 import sys
 import time
 import uuid
+from threading import Event
 from typing import TYPE_CHECKING
 
 import pytest
 from charts import TWO_PARTS
 
+from backing.live.pedal import FILE_VARIABLE, Pedal
 from backing.live.session import Session
 from backing.live.wishes import Wishes
 from backing.notes import without_overlaps
@@ -211,3 +213,47 @@ def test_ports_are_listed(ear: Ear, capsys: pytest.CaptureFixture[str]) -> None:
     run()
 
     assert ear.name in capsys.readouterr().out
+
+
+def test_a_pedal_says_its_lines(ear: Ear, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A button that is pressed on a MIDI input says the line that it was given."""
+    path = tmp_path / "pedal.toml"
+    path.write_text('[buttons]\n"note 60" = "tempo 111"\n', encoding="utf-8")
+    monkeypatch.setenv(FILE_VARIABLE, str(path))
+    said: list[str] = []
+    board = OutputPort(f"board-{uuid.uuid4().hex[:6]}", virtual=True)
+    pedal = Pedal(board.name, said.append)
+    try:
+        board.send(bytes((0x90, 61, 100)))
+        board.send(bytes((0x90, 60, 100)))
+        board.send(bytes((0x80, 60, 0)))
+        until(lambda: said, "the pedal is heard")
+    finally:
+        pedal.close()
+        board.close()
+
+    assert said == ["tempo 111"]
+
+
+@pytest.mark.long
+def test_ten_minutes_do_not_drift(ear: Ear) -> None:
+    """After ten minutes on the real clock the last bar line is within 1 ms of the ideal beat.
+
+    The middle of many bars is compared, so that one that the machine holds up does not count.
+    """
+    session = Session("-", Wishes(TWO_PARTS, BPM), OutputPort(ear.name), count_in=1, looseness=0.0)
+    session.start()
+    end = time.perf_counter() + 600.0
+    until_then = Event()
+    while time.perf_counter() < end and not session.is_over:
+        until_then.wait(1.0)
+    session.close()
+    kicks = [when for when, channel, key, _ in ear.strokes() if (channel, key) == (0x9, 36)]
+    basses = [when for when, channel, *_ in ear.strokes() if channel == 0]
+    beat = 60 / BPM
+    off = [(when - basses[0]) / beat for when in basses]
+    apart = sorted((each - round(each)) * beat for each in off[-400:] if abs(each % 1 - 0.5) > 0.3)
+
+    assert session.broken is None
+    assert len(kicks) > 1000
+    assert abs(apart[len(apart) // 2]) < 0.001
