@@ -1,29 +1,37 @@
 """How late messages are sent, as figures in one run; prints a table, asserts nothing.
 
-    python tests/benchmarks/timing.py [SECONDS] [RUNS]
+    python tests/benchmarks/timing.py [SECONDS] [RUNS] [LOAD]
 
-The same messages are sent at 230 quarter notes a minute, 16 to a bar, through a JACK port of 64
-frames when there is a JACK server (JACK_DEFAULT_SERVER names it), else to nowhere: by our runner,
-by `mido.MidiFile.play()`, and by sleeping to each deadline. Idle, with a busy process on each core,
-and with a busy thread in the process. Lateness is the time of the call that sends, less the time at
-which the message was due. Each figure is the median of the runs.
+LOAD is idle, cores, thread or screen; without it all of them are measured.
+
+At 230 quarter notes a minute, through a JACK port of 64 frames when there is a JACK server
+(JACK_DEFAULT_SERVER names it), else to nowhere: our runner playing a chart, `mido.MidiFile.play()`
+and sleeping to each deadline, the last two with 16 messages to a bar. Idle, with a busy process on
+each core, with a busy thread in the process, and with the screen being drawn. Lateness is the time
+of the call that sends, less the time at which the message was due. Each figure is the median of
+the runs.
 """
 
 from __future__ import annotations
 
 import contextlib
 import multiprocessing
+import os
 import statistics
 import subprocess
 import sys
 import threading
 import time
+from pathlib import Path
+from types import SimpleNamespace
 from typing import TYPE_CHECKING
 
 import mido
 
 from backing.chart.read import read_chart
+from backing.live.console import LOOK_SECONDS
 from backing.live.runner import Runner
+from backing.live.screen import screen
 from backing.live.source import Source
 from backing.live.transport import LEAD_SECONDS, Lateness, Transport
 from backing.live.wishes import Wishes
@@ -148,12 +156,44 @@ def busy_thread() -> Iterator[None]:
         thread.join()
 
 
+@contextlib.contextmanager
+def screen_on() -> Iterator[None]:
+    """Draw the screen of a session ten times a second, as the console does."""
+    transport = Transport(Source(), Wishes(CHART, BPM), lambda message: None)
+    transport.play(0.0)
+    transport.pump(1.0)
+    session = SimpleNamespace(transport=transport, output=SimpleNamespace(name="none"), news=[])
+    done = threading.Event()
+
+    def draw() -> None:
+        with Path(os.devnull).open("w", encoding="utf-8") as terminal:
+            while not done.wait(LOOK_SECONDS):
+                terminal.write("\n".join(screen(session, 80, 24, large=False)))
+                terminal.flush()
+
+    thread = threading.Thread(target=draw, daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        done.set()
+        thread.join()
+
+
 def figures(late: list[float]) -> tuple[float, float, float, float]:
     """Return p50, p95, p99 and the worst, in milliseconds."""
     ranked = sorted(late)
     picked = (ranked[min(int(len(ranked) * share), len(ranked) - 1)] for share in (0.5, 0.95, 0.99))
     p50, p95, p99 = picked
     return p50 * 1000, p95 * 1000, p99 * 1000, ranked[-1] * 1000
+
+
+LOADS: dict[str, Callable[[], contextlib.AbstractContextManager[None]]] = {
+    "idle": contextlib.nullcontext,
+    "cores": busy_cores,
+    "thread": busy_thread,
+    "screen": screen_on,
+}
 
 
 def start_up() -> None:
@@ -184,16 +224,14 @@ def main() -> None:
     runs = int(sys.argv[2]) if len(sys.argv) > 2 else 3
     send = port()
     print(f"{seconds:g} s at {BPM:g}, median of {runs}; ms late: p50 / p95 / p99 / worst")
-    for name, load in (
-        ("idle", contextlib.nullcontext),
-        ("busy cores", busy_cores),
-        ("busy thread", busy_thread),
-    ):
+    for name, load in LOADS.items():
+        if sys.argv[3:] and sys.argv[3] != name:
+            continue
         for who, play in (("ours", ours), ("mido play", mido_play), ("plain sleep", plain_sleep)):
             with load():
                 rows = [figures(play(send, seconds)) for _ in range(runs)]
             middle = [statistics.median(column) for column in zip(*rows, strict=True)]
-            print(f"{name:<12} {who:<12} " + " / ".join(f"{each:.3f}" for each in middle))
+            print(f"{name:<8} {who:<12} " + " / ".join(f"{each:.3f}" for each in middle))
     start_up()
 
 
