@@ -40,6 +40,7 @@ class Position:
         rounds: times round that are over since the start.
         ticks: music that is over since the start, without count-ins; song position counts it.
         adopted: the edited chart that has come in, until it is the chart of the wishes.
+        looped_from: the last bar of a loop, when the bar is the first of the next round; None else.
 
     """
 
@@ -51,6 +52,7 @@ class Position:
     rounds: int = 0
     ticks: int = 0
     adopted: Chart | None = None
+    looped_from: BarName | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,6 +176,8 @@ class Source:
         if wishes.coming is not None and self._is_part_start(wishes, position):
             position = replace(position, adopted=wishes.coming)
         performance = self.performance(wishes, position)
+        if position.looped_from and not performance.settings.loop:
+            position = _onward(performance, position)
         count = min(position.count, performance.count_in_bars)
         if count:
             return self._counted(performance, replace(position, count=count), wishes)
@@ -235,6 +239,7 @@ class Source:
             behind,
             chorus=chorus,
             bar=_name(performance, coming),
+            looped_from=_name(performance, number) if again and performance.settings.loop else None,
             rounds=position.rounds + again,
             count=performance.count_in_bars if again and wishes.count_each else 0,
         )
@@ -270,6 +275,15 @@ class Source:
             chords=(),
         )
         return live, replace(position, count=position.count - 1)
+
+
+def _onward(performance: Performance, position: Position) -> Position:
+    """Return the position behind the last bar of a loop that has ended."""
+    names = bar_names(performance.chart)
+    if position.looped_from not in names:
+        return replace(position, looped_from=None)
+    coming = (names.index(position.looped_from) + 1) % len(names)
+    return replace(position, bar=names[coming], looped_from=None, count=0)
 
 
 def _number(performance: Performance, position: Position) -> int:

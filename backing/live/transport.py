@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
     from backing.band.route import BarName
     from backing.live.source import Source
-    from backing.live.wishes import Wishes
+    from backing.live.wishes import Ladder, Wishes
     from backing.style.model import Style
 
 BARS_AHEAD = 2
@@ -77,6 +77,7 @@ class _Queued:
         start: its bar line, in ticks of the transport.
         bpm: its tempo, in quarter notes a minute; a wish for another tempo changes it.
         generation: which wishes it was made from.
+        ladder: the ladder on which it was made, or None.
         begun: whether anything of it has been sent.
 
     """
@@ -85,6 +86,7 @@ class _Queued:
     start: int
     bpm: float
     generation: int
+    ladder: Ladder | None
     begun: bool = False
 
 
@@ -226,7 +228,7 @@ class Transport:
                 return False
             self.wishes = wishes
             if wishes.bpm != old.bpm:
-                self._retime(now, wishes.bpm / old.bpm)
+                self._retime(now, wishes.bpm)
             if self._style and (wishes.levels, wishes.level) != (old.levels, old.level):
                 self._send_volumes(self._style)
             self._generation += 1
@@ -318,7 +320,7 @@ class Transport:
     def _enqueue(self, bar: LiveBar) -> None:
         serial = next(self._serial)
         start = self._next_start
-        self._queue[serial] = _Queued(bar, start, bar.bpm, self._generation)
+        self._queue[serial] = _Queued(bar, start, bar.bpm, self._generation, self.wishes.ladder)
         heapq.heappush(self._events, _Event(start, _BAR, next(self._order), serial))
         if self._clock_out:
             for tick in range(start, start + bar.ticks, _CLOCK_TICKS):
@@ -402,7 +404,8 @@ class Transport:
         queued = self._queue.pop(event.bar)
         bar = queued.bar
         self._anchor, self.bpm = (event.tick, due), queued.bpm
-        if self.wishes.ladder and self.wishes.bpm != bar.main_bpm:
+        ladder = self.wishes.ladder
+        if ladder and queued.ladder is ladder and self.wishes.bpm != bar.main_bpm:
             self.wishes = replace(self.wishes, bpm=bar.main_bpm)
         adopted = bar.position.adopted
         if adopted is not None and adopted is self.wishes.coming:
@@ -487,9 +490,9 @@ class Transport:
         anchor_tick, anchor_time = self._anchor
         return anchor_time + ticks_to_seconds(tick - anchor_tick, self.bpm)
 
-    def _retime(self, now: float, ratio: float) -> None:
+    def _retime(self, now: float, main_bpm: float) -> None:
         """Let time run at another tempo from now on, and the bars that wait at theirs."""
-        bpm = self.bpm * ratio
+        bpm = _tempo_in(self.now_bar, main_bpm) if self.now_bar and self._under_way else main_bpm
         anchor_tick, anchor_time = self._anchor
         if now > anchor_time:
             tick = anchor_tick + seconds_to_ticks(now - anchor_time, self.bpm)
@@ -497,12 +500,17 @@ class Transport:
             self._anchor = (whole, now + ticks_to_seconds(whole - tick, bpm))
         self.bpm = bpm
         for queued in self._queue.values():
-            queued.bpm *= ratio
+            queued.bpm = _tempo_in(queued.bar, main_bpm)
+
+
+def _tempo_in(bar: LiveBar, main_bpm: float) -> float:
+    """Return a bar's tempo at another main tempo; a part with its own keeps its relation to it."""
+    return bar.bpm / bar.main_bpm * main_bpm
 
 
 def _at_bar(position: Position, bar: BarName) -> Position:
     """Return a position moved to another bar of its chorus."""
-    return replace(position, bar=bar, behind=None, count=0)
+    return replace(position, bar=bar, behind=None, count=0, looped_from=None)
 
 
 def _counted_from(position: Position, old: Wishes, new: Wishes) -> Wishes:

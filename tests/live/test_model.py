@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import pairwise
+from typing import Any
 
 import pytest
 from charts import IN_TWO, LONGER, SHORTER, TWO_PARTS, WITH_PICKUP
@@ -16,6 +17,7 @@ from backing.band.bass import Bass
 from backing.band.chop import Chop
 from backing.band.drums import Drums
 from backing.errors import BackingError
+from backing.live.source import Source
 from backing.live.verbs import VERBS
 from backing.timing import ticks_to_seconds
 
@@ -185,6 +187,25 @@ class Playing(RuleBasedStateMachine):
         """Hold the machine up."""
         self.take.now += seconds
 
+    @rule(seconds=st.floats(0.0, 2.0), line=st.none() | USUAL)
+    def make_slowly(self, seconds: float, line: str | None) -> None:
+        """Make bars so slowly that others are sent, and wishes come, while one is in the making."""
+        make = Source.next
+
+        def slow(source: Source, *what: Any) -> Any:
+            bar = make(source, *what)
+            if slowly:
+                self.take.now += slowly.pop()
+                self.take.transport.pump(self.take.now)
+                if line:
+                    self.say(line)
+            return bar
+
+        slowly = [seconds] * 3
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(Source, "next", slow)
+            self.take.transport.fill()
+
     @rule(steps=st.lists(st.floats(0.0, 0.3), max_size=4))
     def wait_for_the_maker(self, steps: list[float]) -> None:
         """Send while no bar is made."""
@@ -243,6 +264,15 @@ class Playing(RuleBasedStateMachine):
         """Time runs forwards, values are in range, no key is struck while it is down."""
         if hasattr(self, "take"):
             self._listen()
+
+    @invariant()
+    def the_tempo_is_the_one_wished(self) -> None:
+        """Where no part has a tempo of its own the band plays at the tempo that is wished."""
+        if not hasattr(self, "take"):
+            return
+        transport = self.take.transport
+        if transport.playing and LONGER not in (transport.wishes.chart, transport.wishes.coming):
+            assert transport.wishes.bpm == pytest.approx(transport.bpm)
 
     @invariant()
     def bars_are_whole(self) -> None:

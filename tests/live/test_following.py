@@ -1,0 +1,330 @@
+"""What the player asks for while the band plays, on a clock that is turned by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+from charts import IN_TWO, LONGER, SHORTER, TWO_PARTS, WITH_PICKUP
+from take import Take, keys_are_released
+
+from backing.errors import BackingError
+from backing.live.source import Source
+from backing.live.transport import LEAD_SECONDS
+from backing.timing import ticks_to_seconds
+
+STEPS_AND_FIFTHS = {1, 2, 5, 7}
+
+
+def names(take: Take) -> list[tuple[str, int]]:
+    """Return part and place of every bar that has begun."""
+    return [(bar.part, bar.index) for bar in take.bars]
+
+
+@pytest.mark.parametrize(
+    "chart, lines, expected",
+    [
+        (TWO_PARTS, ["part B"], [("A", 0), ("B", 0), ("B", 1)]),
+        (TWO_PARTS, ["part next"], [("A", 0), ("B", 0), ("B", 1)]),
+        (TWO_PARTS, ["part a"], [("A", 0), ("A", 0), ("A", 1)]),
+        (LONGER, ["part c"], [("Intro", 0), ("C", 0), ("C", 1)]),
+        (LONGER, ["part next"], [("Intro", 0), ("A", 0), ("A", 1)]),
+        (TWO_PARTS, ["loop 6-7"], [("A", 0), ("B", 1), ("B", 2), ("B", 1)]),
+        (TWO_PARTS, ["loop 6-7", "part A"], [("A", 0), ("B", 1), ("B", 2)]),
+        (TWO_PARTS, ["part B", "pause", "play"], [("A", 0), ("count-in", 0), ("B", 0)]),
+        (TWO_PARTS, ["pause", "part B", "play"], [("A", 0), ("count-in", 0), ("B", 0)]),
+        (TWO_PARTS, ["pause", "play"], [("A", 0), ("count-in", 0), ("A", 0)]),
+        (TWO_PARTS, ["part B", "stop", "play"], [("A", 0), ("count-in", 0), ("A", 0)]),
+    ],
+)
+def test_the_band_goes_where_it_is_asked(
+    chart: object, lines: list[str], expected: list[tuple[str, int]]
+) -> None:
+    """A part, a loop, a pause: the next bar line leads where the player wants to be."""
+    take = Take(chart)
+    take.say("play")
+    while names(take)[-1:] in ([], [("count-in", 0)], [("count-in", 1)]):
+        take.run_bars(1)
+    at = len(take.bars) - 1
+    take.say(*lines)
+    take.run_bars(len(expected) - 1)
+
+    assert expected == [each for each in names(take)[at:] if each != ("count-in", 1)]
+
+
+def test_next_twice_in_a_form_with_a_part_twice() -> None:
+    """Behind the first A comes the second A, and behind that B."""
+    take = Take(LONGER, count_in=0)
+    take.say("play")
+    take.run_bars(3)
+    parts = []
+    for _ in range(3):
+        take.say("part next")
+        take.run_bars(1)
+        parts.append((take.bars[-1].part, take.bars[-1].position.bar))
+
+    assert parts == [("A", ("A", 1, 0)), ("B", ("B", 0, 0)), ("C", ("C", 0, 0))]
+
+
+def test_after_a_loop_the_band_goes_on_where_it_is() -> None:
+    """When bars 6 to 7 need no more practice, bar 8 follows, not the start of the part."""
+    take = Take(TWO_PARTS, count_in=0)
+    take.say("loop 6-7", "play")
+    take.run_bars(4)
+    take.say("loop off")
+    take.run_bars(2)
+
+    assert names(take)[-3:] == [("B", 2), ("B", 3), ("A", 0)]
+
+
+@pytest.mark.parametrize("looseness", [0.0, 1.0])
+@pytest.mark.parametrize("line, bpm", [("tempo 220", 220), ("half", 75), ("double", 300)])
+def test_a_tempo_holds_though_no_bar_is_made(line: str, bpm: float, looseness: float) -> None:
+    """Bars that were made before a tempo change are played at the new tempo, whole."""
+    take = Take(TWO_PARTS, looseness=looseness)
+    take.say("play")
+    take.run_bars(2)
+    take.transport.fill()
+    take.say(line)
+    begun = len(take.bars)
+    while len(take.bars) < begun + 2:  # nobody makes a bar meanwhile
+        due = take.transport.pump(take.now)
+        assert due is not None
+        take.now = due
+    one, two = take.times[begun:]
+
+    assert ticks_to_seconds(take.bars[begun].ticks, bpm) == pytest.approx(two - one)
+    assert bpm == take.transport.bpm
+
+
+def test_a_tempo_counts_from_the_next_event() -> None:
+    """What comes next comes sooner or later by the ratio of the tempi, counted from the wish."""
+    take = Take(TWO_PARTS, looseness=0.0)
+    take.say("play")
+    take.run(3.0)
+    take.transport.fill()
+    before = take.transport.pump(take.now)
+    take.say("tempo 300")
+    after = take.transport.pump(take.now)
+
+    assert before is not None
+    assert after == pytest.approx(take.now + (before - take.now) / 2, abs=1e-3)
+
+
+def test_a_faster_tempo_on_a_ladder_starts_from_its_rung() -> None:
+    """Tempo +5 on a ladder is 5 above what sounds, and the ladder ends there."""
+    take = Take(TWO_PARTS, count_in=0)
+    take.say("loop A", "ladder 100 160 20 1", "play")
+    take.run_bars(10)
+    assert take.transport.bpm == 140
+    take.say("tempo +5")
+    take.run_bars(6)
+
+    assert take.transport.bpm == 145
+    assert take.transport.wishes.ladder is None
+
+
+def test_a_ladder_begins_at_its_start_whenever_it_is_asked_for() -> None:
+    """After many times round a ladder still begins on its first rung."""
+    take = Take(TWO_PARTS, count_in=0)
+    take.say("loop 1-2", "play")
+    take.run_bars(20)
+    take.say("ladder 100 120 10 1")
+    take.run_bars(8)
+    tempi = [bar.bpm for bar in take.bars[20:] if bar.is_part_start]
+
+    assert tempi[:3] == [100, 110, 120]
+
+
+def test_fours_are_traded_from_the_top_of_the_part() -> None:
+    """Asked for in the middle of a part, four bars of band and four of the player still fit it."""
+    take = Take(TWO_PARTS, count_in=0, looseness=0.0)
+    take.say("play")
+    take.run_bars(3)
+    take.say("trade 4")
+    take.run_bars(14)
+    sounding = [
+        (bar.part, any(start - 1e-6 <= when < end - 0.01 for when, *_ in take.strokes()))
+        for bar, start, end in zip(take.bars, take.times, take.times[1:], strict=False)
+    ]
+
+    assert sounding == [*[("A", True)] * 4, *[("B", False)] * 4] * 2
+
+
+def test_each_round_of_a_loop_is_counted_in_when_asked() -> None:
+    """With count-in on every round of a loop begins behind a bar of clicks."""
+    take = Take(TWO_PARTS)
+    take.say("count-in on", "loop 1-2", "play")
+    take.run_bars(7)
+
+    assert names(take) == [("count-in", 0), ("A", 0), ("A", 1)] * 2 + [("count-in", 0)]
+
+
+def test_the_count_in_is_heard_without_the_drums() -> None:
+    """Who leaves the drums out is counted in all the same."""
+    take = Take(WITH_PICKUP)
+    take.say("only bass", "play")
+    take.run_bars(4)
+    clicks = {channel for when, channel, *_ in take.strokes() if when < take.times[1] - 0.6}
+
+    assert clicks == {9}
+    later = {channel for when, channel, *_ in take.strokes() if when > take.times[1]}
+    assert later == {0}
+
+
+def test_a_loop_leads_back() -> None:
+    """The last bass note of a loop is a step or a fifth from the root that the loop begins on."""
+    take = Take(TWO_PARTS, count_in=0, looseness=0.0)
+    take.say("loop B", "play")
+    take.run_bars(81)
+    bass = [(when, key) for when, channel, key, _ in take.strokes() if channel == 0]
+    tops = [when for when, bar in zip(take.times, take.bars, strict=True) if bar.index == 0]
+    leaps = []
+    for top in tops[1:-1]:
+        first = next(key for when, key in bass if when > top - 1e-6)
+        leaps.append(abs(first - [key for when, key in bass if when < top - 1e-6][-1]))
+        assert first % 12 == 4  # E, the root of the loop's first chord
+
+    assert set(leaps) <= STEPS_AND_FIFTHS
+    assert sum(leap <= 2 for leap in leaps) >= 0.75 * len(leaps)
+
+
+def test_all_night_round_a_short_loop() -> None:
+    """More rounds than a file may have choruses do not end the band."""
+    take = Take(SHORTER, bpm=500)
+    take.say("loop 1", "play")
+    for _ in range(11):
+        take.run_bars(100)
+        take.sent.clear()
+
+    assert take.transport.playing
+    assert len(take.bars) == 1100
+    assert take.bars[-1].position.rounds == 1099
+
+
+def test_a_player_is_missed_for_a_bar_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A player that raises once is silent in that bar, and heard in the next."""
+    from backing.band.bass import Bass
+
+    play = Bass.play
+
+    def slips(self: Bass, place: object) -> object:
+        if place.number == 1:  # type: ignore[attr-defined]
+            raise RuntimeError("a string has snapped")
+        return play(self, place)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(Bass, "play", slips)
+    take = Take(TWO_PARTS, count_in=0, looseness=0.0)
+    take.say("play")
+    take.run_bars(5)
+    sounding = [
+        any(
+            start - 1e-6 <= when < end - 0.01 for when, channel, *_ in take.strokes() if not channel
+        )
+        for start, end in pairwise(take.times)
+    ]
+
+    assert sounding == [True, False, True, True]
+    assert take.faults == [("bass", "a string has snapped")]
+
+
+@pytest.mark.parametrize("seconds", [1.0, 5.0, 60.0])
+def test_a_stall_leaves_notes_out_and_says_so(seconds: float) -> None:
+    """What could not be sent in time is left out and counted; the beat goes on where it should."""
+    take, steady = Take(TWO_PARTS, looseness=0.0), Take(TWO_PARTS, looseness=0.0)
+    for each in (take, steady):
+        each.say("play")
+        each.run(4.1)
+    take.now += seconds
+    take.run(10.0)
+    steady.run(10.0 + seconds)
+    behind = [stroke for stroke in steady.strokes() if stroke[0] > 4.1 + seconds]
+
+    assert take.transport.lateness.left_out > 0
+    assert max(take.transport.lateness.last) <= 0.15
+    assert behind == [stroke for stroke in take.strokes() if stroke[0] > 4.1 + seconds + 1e-9]
+    take.say("stop")
+    assert keys_are_released(take.sent)
+
+
+def test_a_second_edit_waits_for_the_next_part_too() -> None:
+    """Each saved chart comes in at the next part, however many came in before."""
+    take = Take(TWO_PARTS, count_in=0)
+    take.say("play")
+    take.run_bars(2)
+    seen = []
+    for chart in (IN_TWO, LONGER):
+        take.transport.wish(lambda wishes, chart=chart: replace(wishes, coming=chart), take.now)
+        at = len(take.bars)
+        while take.transport.wishes.coming:
+            take.run_bars(1)
+        seen.append([bar.is_part_start for bar in take.bars[at:]])
+        take.run_bars(3)
+
+    assert seen == [[False, False, True], [False, True]]
+    assert take.transport.wishes.chart is LONGER
+
+
+def test_an_edit_that_does_not_fit_is_refused_and_the_band_plays_on() -> None:
+    """A chart in a meter that the wished groove does not know stays out; nothing changes."""
+    take = Take(TWO_PARTS, count_in=0)
+    take.say("style swing", "play")
+    take.run_bars(2)
+    before = take.transport.wishes
+
+    with pytest.raises(BackingError, match="the style swing is played in 4/4"):
+        take.transport.wish(lambda wishes: replace(wishes, coming=IN_TWO), take.now)
+    take.run_bars(6)
+    assert before == take.transport.wishes
+    assert {str(bar.meter) for bar in take.bars} == {"4/4"}
+
+
+@pytest.mark.parametrize("loop, kept", [("A", "A"), ("B", None), ("1-2", "1-2"), ("3-4", None)])
+def test_a_loop_means_the_same_in_an_edited_chart(loop: str, kept: str | None) -> None:
+    """A loop that is still there goes on; one that is not ends where the chart comes in."""
+    take = Take(TWO_PARTS, count_in=0)
+    take.say(f"loop {loop}", "play")
+    take.run_bars(2)
+    take.transport.wish(lambda wishes: replace(wishes, coming=SHORTER), take.now)
+    take.run_bars(8)
+
+    assert kept == take.transport.wishes.loop
+    assert take.transport.wishes.chart is SHORTER
+
+
+def test_a_wish_that_comes_while_a_bar_is_made_is_not_lost(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The bar in the making is made again; the wish counts from the next bar line."""
+    take = Take(TWO_PARTS, count_in=0)
+    make = Source.next
+    lines = ["mute drums"]
+
+    def interrupted(source: Source, wishes: object, position: object) -> object:
+        bar = make(source, wishes, position)  # type: ignore[arg-type]
+        if lines:
+            take.say(lines.pop())
+        return bar
+
+    monkeypatch.setattr(Source, "next", interrupted)
+    take.say("play")
+    take.run_bars(3)
+
+    assert [each for each in take.strokes() if each[1] == 9 and each[0] > LEAD_SECONDS] == []
+    assert {0, 1} == {channel for _, channel, *_ in take.strokes()}
+
+
+def test_two_who_wish_at_once_are_both_heard() -> None:
+    """A wish that was worked out on old wishes is worked out again."""
+    take = Take(TWO_PARTS)
+    once = ["key +2"]
+
+    def louder(wishes: object) -> object:
+        if once:
+            take.say(once.pop())
+        return replace(wishes, level=80)  # type: ignore[type-var]
+
+    take.transport.wish(louder, take.now)  # type: ignore[arg-type]
+
+    assert (take.transport.wishes.semitones, take.transport.wishes.level) == (2, 80)
