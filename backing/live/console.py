@@ -93,7 +93,7 @@ class Console:
             self._something.clear()
         self._session.look_around()
         if self._draws:
-            self._draw()
+            self.draw(self._session)
         else:
             self._tell()
 
@@ -129,9 +129,10 @@ class Console:
 
         return Pedal(name, self._session.say).close
 
-    def _draw(self) -> None:
+    def draw(self, session: Session) -> None:
+        """Draw the screen over the old one, line by line, so that nothing flickers."""
         size = shutil.get_terminal_size()
-        lines = screen(self._session, size.columns, size.lines - 1, large=self._large)
+        lines = screen(session, size.columns, size.lines - 1, large=self._large)
         plain = "NO_COLOR" in os.environ
         shown = [line if plain or ">" not in line else f"{_BOLD}{line}{_PLAIN}" for line in lines]
         sys.stdout.write(_HOME + "".join(f"{line}{_CLEAR_LINE}\n" for line in shown) + _CLEAR_BELOW)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from backing.out.port import match_port, silence, what_to_do
+from backing.out.port import match_port, same_port, silence, what_to_do
 
 NAMES = ["Midi Through", "FLUID Synth (12)", "fluid", "Synth Out"]
 
@@ -24,6 +24,22 @@ NAMES = ["Midi Through", "FLUID Synth (12)", "fluid", "Synth Out"]
 def test_a_part_of_the_name_will_do(wanted: str, found: str | None) -> None:
     """The whole name wins over its beginning, that over a part; capitals do not matter."""
     assert found == match_port(wanted, NAMES)
+
+
+@pytest.mark.parametrize(
+    "name, names, found",
+    [
+        ("FLUID Synth (12):0 128:0", ["Through 14:0", "FLUID Synth (77):0 129:0"], 1),
+        ("Keys 1", ["Keys 2", "Keys 1"], 1),
+        ("Keys", ["Keys and more"], None),
+        ("Keys", [], None),
+    ],
+)
+def test_a_port_is_known_whatever_its_numbers(
+    name: str, names: list[str], found: int | None
+) -> None:
+    """A port that comes back may be numbered anew; another one is not taken for it."""
+    assert same_port(name, names) == (None if found is None else names[found])
 
 
 def test_silence_is_all_notes_off_then_all_sound_off() -> None:
