@@ -85,8 +85,9 @@ def run(
     from backing.live.session import Session
     from backing.live.wishes import Wishes
     from backing.performance import Performance, Settings
+    from backing.style.library import style_meters
 
-    sheet = load_chart(chart)
+    sheet = load_chart(chart, None if style else style_meters())
     wishes = Wishes(sheet, Performance(sheet, Settings(style=style)).bpm, style)
     lines = _opening_lines(
         tempo=tempo,

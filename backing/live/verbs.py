@@ -12,10 +12,8 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from backing.chart.transpose import FARTHEST
-from backing.errors import SymbolError
-from backing.harmony.key import Key
-from backing.harmony.pitch import NoteName
+from backing.chart.transpose import FARTHEST, in_key
+from backing.errors import SettingsError, SymbolError
 from backing.live.wishes import Ladder, VerbError, bars_of, part_name
 from backing.notes import Player
 from backing.style.library import find_style
@@ -198,23 +196,19 @@ def _key(wishes: Wishes, arguments: list[str]) -> Wishes:
     if text[0] in "+-":
         semitones = wishes.semitones + int(text.replace(" ", ""))
     else:
-        semitones = _semitones_to(wishes.chart.key, text)
+        semitones = _semitones_to(wishes.chart, text)
     if abs(semitones) > FARTHEST:
         raise VerbError(f"{semitones} semitones: {FARTHEST} up or down is the most")
     return replace(wishes, semitones=semitones)
 
 
-def _semitones_to(key: Key, text: str) -> int:
-    """Return the shorter way from a key to the key that a text names."""
+def _semitones_to(chart: Chart, text: str) -> int:
+    """Return the shorter way from a chart's key to the key that a text names."""
     try:
-        tonic = NoteName.parse(text)
-    except SymbolError:
-        try:
-            tonic = Key.parse(text).tonic
-        except SymbolError as error:
-            raise VerbError(str(error)) from None
-    up = (tonic.pitch_class - key.tonic.pitch_class) % 12
-    return up if up <= 6 else up - 12
+        up = in_key(chart, text).key.tonic.pitch_class - chart.key.tonic.pitch_class
+    except SettingsError as error:
+        raise VerbError(str(error)) from None
+    return up % 12 if up % 12 <= 6 else up % 12 - 12
 
 
 def _style(wishes: Wishes, arguments: list[str]) -> Wishes:
