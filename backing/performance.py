@@ -204,6 +204,7 @@ class Performance:
         following = self._road_bar(number + 1) if number + 1 < self.length else None
         style = self._part_styles.get(road.part, self.style)
         harmony = harmony_of(road.bar, following.bar if following else None, is_first=number == 0)
+        colour = arrange.colour_of(style, self.chart, road, chorus, self.settings.choruses)
         lift = arrange.chorus_level(chorus, self.settings.choruses)
         levels = self.route.levels(number)
         return Place(
@@ -216,7 +217,8 @@ class Performance:
             bpm=self._bpm_at(road),
             harmony=self._ending.changed(number, harmony),
             levels=tuple((tick, level * lift) for tick, level in levels),
-            colour=arrange.colour_of(style, self.chart, road, chorus, self.settings.choruses),
+            colour=colour,
+            groove=arrange.groove_of(style, colour, road, (self.seed, chorus, step)),
             fill=self._fill(number, style),
             is_top=self.route.is_top(number),
             is_end=self._ending.begins(number),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from backing import chance
@@ -23,6 +24,7 @@ _LONG_PART = 8
 """Bars from which on a part is long enough to be led into each time."""
 
 _SHORT_FILLS_SHARE = 0.65
+_PHRASE_BARS = 4
 
 
 def levels_of(road: tuple[RoadBar, ...]) -> tuple[Levels, ...]:
@@ -66,16 +68,51 @@ def chorus_level(chorus: int, choruses: int) -> float:
 
 
 def colour_of(style: Style, chart: Chart, place: RoadBar, chorus: int, choruses: int) -> str:
-    """Return how the drums keep time.
+    """Return which of the style's ways to play holds in a bar.
 
-    Parts take turns with the style's colours, each chorus begins with the next one, and the last
-    chorus takes the last colour all through.
+    Where parts take turns, each chorus begins with the next colour; where choruses do, the last
+    colour stays. The last chorus takes the last colour all through.
     """
-    colours = style.drums.colours
+    colours = style.colours
     if 1 < choruses == chorus:
         return colours[-1]
+    if style.turns == "choruses":
+        return colours[min(chorus, len(colours)) - 1]
     names = [part.name for part in chart.parts]
-    return colours[(names.index(place.part) + chorus - 1) % len(colours)]
+    part = names.index(place.part) if place.part in names else 0
+    return colours[(part + chorus - 1) % len(colours)]
+
+
+def groove_of(
+    style: Style, colour: str, place: RoadBar, address: tuple[int, int, int]
+) -> DrumGroove:
+    """Return what the drums keep time with in a bar.
+
+    Grooves of several bars begin with the part. The last group of bars of each phrase never takes
+    the likeliest groove, if there are others: a drummer turns the phrase there.
+
+    Args:
+        style: the style.
+        colour: which grooves fit.
+        place: the bar.
+        address: the seed, the chorus and the bar's place in it.
+
+    """
+    grooves = _grooves_in(style, colour)
+    bars = max(groove.ticks for groove in grooves) // style.bar_ticks
+    seed, chorus, step = address
+    source = chance.source(seed, "groove", chorus, step - place.index % bars)
+    phrase = _PHRASE_BARS * (2 if bars > 1 else 1)
+    turns = place.index % phrase >= phrase - bars and place.length > bars
+    fits = grooves[1:] if turns and len(grooves) > 1 else grooves
+    return chance.pick(source, tuple((groove, groove.weight) for groove in fits))
+
+
+@lru_cache(64)
+def _grooves_in(style: Style, colour: str) -> tuple[DrumGroove, ...]:
+    """Return the grooves of a colour, the likeliest first."""
+    fits = [groove for groove in style.drums.grooves if groove.colour in ("", colour)]
+    return tuple(sorted(fits, key=lambda groove: -groove.weight))
 
 
 def fill_of(

@@ -18,6 +18,7 @@ from backing.band.lines import LEAD_STEPS, LINES, Moment
 from backing.band.path import Slot, draw_line
 from backing.band.place import Stroke
 from backing.band.roles import Register
+from backing.style.model import FIRM, LIGHT, PLAIN
 from backing.timing import EIGHTH, TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
@@ -31,6 +32,10 @@ PHRASE_BARS = 4
 
 _KEPT_PHRASES = 3
 _DEAD_NOTE_TICKS = EIGHTH // 3
+_SOUNDING_SHARE, _OCTAVE_SHARE = 0.4, 0.3
+"""Shares of skips that sound, and of those that lie an octave away."""
+
+OCTAVE = 12
 _MIDDLE = 40
 _LAST_CENTRE = 6
 
@@ -41,22 +46,27 @@ class _Manner:
 
     Attributes:
         gap: share of a note that is silence before the next.
-        accent: the tick in every two quarters on which notes are firm: 0 is beats 1 and 3.
+        firm: the ticks of two quarters on which notes are firm; beats 1 and 3 are at 0.
         centre: lowest and highest centre of a phrase, as shares of the bass's range.
         reach: how far from its centre a line moves readily, in semitones.
     """
 
     gap: float
-    accent: int
+    firm: int
     centre: tuple[float, float]
     reach: float
 
 
 _MANNERS = {
-    "walking": _Manner(gap=0.06, accent=TICKS_PER_QUARTER, centre=(0.25, 0.55), reach=6.0),
-    "two-beat": _Manner(gap=0.2, accent=0, centre=(0.15, 0.4), reach=6.0),
-    "riding": _Manner(gap=0.15, accent=0, centre=(0.2, 0.5), reach=14.0),
+    "walking": _Manner(gap=0.06, firm=TICKS_PER_QUARTER, centre=(0.25, 0.55), reach=6.0),
+    "two-beat": _Manner(gap=0.2, firm=0, centre=(0.15, 0.4), reach=6.0),
+    "riding": _Manner(gap=0.15, firm=0, centre=(0.2, 0.5), reach=14.0),
+    "figure": _Manner(gap=0.1, firm=0, centre=(0.2, 0.45), reach=9.0),
 }
+
+
+def _manner(place: Place) -> _Manner:
+    return _MANNERS[place.style.bass.line(place.colour)]
 
 
 class Bass:
@@ -105,13 +115,14 @@ class Bass:
         starts = [bars[slot.bar].start + slot.tick for slot in slots]
         ends = [*starts[1:], starts[-1] + slots[-1].ticks]
         for slot, pitch, start, end in zip(slots, line, starts, ends, strict=True):
-            style = bars[slot.bar].style.bass
+            place = bars[slot.bar]
+            style = place.style.bass
             ticks = min(slot.ticks, end - start)
-            ticks -= round(min(ticks, 2 * TICKS_PER_QUARTER) * _MANNERS[style.line].gap)
-            firm = slot.tick % (2 * TICKS_PER_QUARTER) == _MANNERS[style.line].accent
-            velocity = style.velocity[1 + firm] + round(2.5 * chance.spread(source))
+            gap = _manner(place).gap if style.gap is None else style.gap
+            ticks -= round(min(ticks, 2 * TICKS_PER_QUARTER) * gap)
+            velocity = style.velocity[_weight(place, slot)] + round(2.5 * chance.spread(source))
             found[slot.bar].append(Stroke(slot.tick, max(ticks, 1), pitch, velocity))
-        return {number: _with_skip(bars[number], found[number], source) for number in found}
+        return {number: _ornamented(bars[number], found[number], source) for number in found}
 
     def _places(self, first: int) -> list[Place]:
         places: list[Place] = []
@@ -122,7 +133,7 @@ class Bass:
     def _slots(self, place: Place, centre: int) -> list[Slot]:
         """Return the slots of one bar in a line that moves around a MIDI key."""
         style = place.style.bass
-        register = Register(*style.range, centre, _MANNERS[style.line].reach)
+        register = Register(*style.range, centre, _manner(place).reach)
         before, after = self._look.place(place.number - 1), self._look.place(place.number + 1)
         ends_phrase = after is None or _phrase_start(after) == after.number
         last = before.harmony[-1] if before and before.harmony else None
@@ -165,7 +176,7 @@ class Bass:
         if place.is_end:  # the last note lies low, and the line goes down to it
             return low + _LAST_CENTRE
         height = chance.unit(self._look.seed, "bass centre", place.chorus, place.step)
-        lowest, highest = _MANNERS[place.style.bass.line].centre
+        lowest, highest = _manner(place).centre
         return round(low + (high - low) * (lowest + (highest - lowest) * height))
 
 
@@ -184,7 +195,7 @@ def _answer(moment: Moment, after: Place | None) -> list[Slot]:
         return [] if sounding.held_over else [replace(moment.first_slot(), ticks=EIGHTH)]
     if "hold" in sounding.words:
         return [] if sounding.held_over else [moment.first_slot()]
-    slots = LINES[moment.place.style.bass.line](moment)
+    slots = LINES[moment.place.style.bass.line(moment.place.colour)](moment)
     first = after.harmony[0] if after and after.harmony else None
     if slots and moment.is_last and first and first.held_over:  # a push rings over the bar line
         slots[-1] = replace(slots[-1], ticks=slots[-1].ticks + first.ticks)
@@ -194,12 +205,64 @@ def _answer(moment: Moment, after: Place | None) -> list[Slot]:
 def _led(before: Slot, slot: Slot) -> Slot:
     if not before.leads:
         return slot
-    return Slot(slot.bar, slot.tick, slot.ticks, slot.weights, LEAD_STEPS, slot.leads)
+    return Slot(slot.bar, slot.tick, slot.ticks, slot.weights, LEAD_STEPS, slot.leads, slot.turns)
+
+
+def _weight(place: Place, slot: Slot) -> int:
+    """Return how firmly a note is played."""
+    accents = place.style.bass.accents
+    if accents:
+        return next((each for _, each in accents.within(slot.tick, slot.tick + 1)), PLAIN)
+    return FIRM if slot.tick % (2 * TICKS_PER_QUARTER) == _manner(place).firm else PLAIN
+
+
+def _ornamented(place: Place, strokes: list[Stroke], source: random.Random) -> list[Stroke]:
+    """Return the bar's strokes with skips, and with the kick where the style wants that."""
+    strokes = _with_skip(place, strokes, source)
+    return _with_kick(place, strokes) if place.style.bass.with_kick else strokes
+
+
+def _octave_from(pitch: int, coming: int, allowed: tuple[int, int]) -> int:
+    """Return the pitch an octave lower or higher, if the line can go on from there; else itself."""
+    found = (
+        each
+        for each in (pitch - OCTAVE, pitch + OCTAVE)
+        if allowed[0] <= each <= allowed[1] and abs(coming - each) <= OCTAVE
+    )
+    return next(found, pitch)
+
+
+def _with_kick(place: Place, strokes: list[Stroke]) -> list[Stroke]:
+    """Return the strokes with the kick's off-beats doubled on the note before, cut for them."""
+    kicks = {
+        tick
+        for lane, grid in place.groove.lanes
+        if lane == "kick"
+        for tick, _ in grid.within(0, place.ticks, place.phase)
+        if tick % TICKS_PER_QUARTER
+    }
+    found: list[Stroke] = []
+    ends = [*(each.tick for each in strokes[1:]), place.ticks]
+    for stroke, end in zip(strokes, ends, strict=False):
+        sounding = place.at(stroke.tick)
+        inside = sorted(tick for tick in kicks if stroke.tick < tick < end)
+        if not inside or not sounding or not sounding.flows or inside[0] >= sounding.end:
+            found.append(stroke)
+            continue
+        tick = inside[0]
+        ticks = max(min(end, sounding.end) - tick - _DEAD_NOTE_TICKS, 1)
+        found.append(stroke._replace(ticks=min(stroke.ticks, tick - stroke.tick)))
+        found.append(stroke._replace(tick=tick, ticks=min(ticks, EIGHTH)))
+    return found
 
 
 def _with_skip(place: Place, strokes: list[Stroke], source: random.Random) -> list[Stroke]:
-    """Return the bar's strokes, now and then with a dead note on the off-beat before a beat."""
-    share = place.style.bass.skips * min(120.0 / place.bpm, 1.0)
+    """Return the bar's strokes, now and then with a skip: an off-beat note before a beat.
+
+    Most skips are dead notes; some sound, on the note before or an octave from it.
+    """
+    style = place.style.bass
+    share = style.skips * min(120.0 / place.bpm, 1.0)
     if source.random() >= share or len(strokes) < 3:
         return strokes
     index = source.randrange(len(strokes) - 1)
@@ -210,6 +273,10 @@ def _with_skip(place: Place, strokes: list[Stroke], source: random.Random) -> li
     if sounding is None or not sounding.flows:
         return strokes
     cut = before._replace(ticks=min(before.ticks, EIGHTH - EIGHTH // 8))
-    light = place.style.bass.velocity[0] + round(2.5 * chance.spread(source))
-    skip = Stroke(before.tick + EIGHTH, _DEAD_NOTE_TICKS, before.pitch, light)
+    sounds = source.random() < _SOUNDING_SHARE
+    pitch = before.pitch
+    if sounds and source.random() < _OCTAVE_SHARE:
+        pitch = _octave_from(pitch, after.pitch, style.range)
+    light = style.velocity[LIGHT] + round(2.5 * chance.spread(source))
+    skip = Stroke(before.tick + EIGHTH, EIGHTH // 2 if sounds else _DEAD_NOTE_TICKS, pitch, light)
     return [*strokes[:index], cut, skip, *strokes[index + 1 :]]

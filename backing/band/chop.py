@@ -7,18 +7,17 @@ from typing import TYPE_CHECKING
 
 from backing import chance
 from backing.band.place import Stroke
-from backing.band.voicing import voice_leading
-from backing.style.model import FIRM, Grid
-from backing.timing import EIGHTH, TICKS_PER_QUARTER
+from backing.band.voicing import voice_leading, with_added
+from backing.style.model import FIRM, LIGHT
+from backing.timing import EIGHTH
 
 if TYPE_CHECKING:
     from backing.band.place import Look, Place, Sounding
     from backing.band.voicing import Voicing, Wanted
+    from backing.style.model import ChopPattern, Grid, Style
 
-_SILENT = Grid((), TICKS_PER_QUARTER)
-
-_STRUM_MS = 2.5
-"""How much later than the string below each string is struck at looseness 1."""
+_UP_STROKE_SHARE = 0.8
+"""How long an up-stroke takes, compared with a down-stroke."""
 
 
 class Chop:
@@ -30,21 +29,27 @@ class Chop:
 
     def play(self, place: Place) -> list[Stroke]:
         """Return the strokes of one bar; a pickup has none but those of the whole band."""
-        style = place.style.chop
-        source = chance.source(self._look.seed, "chop", place.chorus, place.step)
         if not any(sounding.chord for sounding in place.harmony):
             return []
-        grid = _SILENT if place.road.bar.pickup else chance.pick(source, style.patterns)
+        style = place.style.chop
+        source = chance.source(self._look.seed, "chop", place.chorus, place.step)
+        grid = None if place.road.bar.pickup else self._pattern(place).grid
         strokes: list[Stroke] = []
         for index, sounding in enumerate(place.harmony):
             voicing = self._voicing(place, index)
             for tick, weight, ticks in _strokes_at(place, sounding, grid) if voicing else ():
                 velocity = style.velocity[weight] + round(3 * chance.spread(source))
-                strokes += [
-                    Stroke(tick, ticks, pitch, velocity - voice, _STRUM_MS * voice)
-                    for voice, pitch in enumerate(voicing)
-                ]
+                strokes += _struck(voicing, tick, ticks, velocity, _roll(place, tick, weight))
         return strokes
+
+    def _pattern(self, place: Place) -> ChopPattern:
+        """Return the pattern of a bar; one of several bars begins with the part or its phrase."""
+        patterns = _patterns_in(place.style, place.colour)
+        bars = max(pattern.grid.ticks for pattern, _ in patterns) // place.style.bar_ticks
+        step = place.step - place.road.index % bars
+        return chance.pick(
+            chance.source(self._look.seed, "chop pattern", place.chorus, step), patterns
+        )
 
     def _voicing(self, place: Place, index: int) -> Voicing:
         first = place.number - place.step
@@ -61,12 +66,42 @@ class Chop:
             for index, sounding in enumerate(place.harmony):
                 if sounding.chord is not None:
                     where.append((place.number, index))
-                    wanted.append((sounding.chord, style.voices, *style.range))
+                    chord = with_added(sounding.chord, style.adds)
+                    wanted.append((chord, style.voices, *style.range))
             place = self._look.place(place.number + 1)
         return dict(zip(where, voice_leading(tuple(wanted)), strict=True))
 
 
-def _strokes_at(place: Place, sounding: Sounding, grid: Grid) -> list[tuple[int, int, int]]:
+@lru_cache(64)
+def _patterns_in(style: Style, colour: str) -> tuple[tuple[ChopPattern, float], ...]:
+    return tuple(
+        (pattern, pattern.weight)
+        for pattern in style.chop.patterns
+        if pattern.colour in ("", colour)
+    )
+
+
+def _roll(place: Place, tick: int, weight: int) -> float:
+    """Return milliseconds from string to string; below 0 for an up-stroke, high strings first.
+
+    The hand goes down on beats and up between them, where it is light (common practice, no source).
+    """
+    roll_ms = place.style.chop.roll_ms
+    is_up = weight == LIGHT and tick % place.road.meter.beat_ticks
+    return -_UP_STROKE_SHARE * roll_ms if is_up else roll_ms
+
+
+def _struck(voicing: Voicing, tick: int, ticks: int, velocity: int, roll_ms: float) -> list[Stroke]:
+    """Return a chord string by string."""
+    if roll_ms < 0:
+        voicing = voicing[::-1]
+    return [
+        Stroke(tick, ticks, pitch, velocity - string, abs(roll_ms) * string)
+        for string, pitch in enumerate(voicing)
+    ]
+
+
+def _strokes_at(place: Place, sounding: Sounding, grid: Grid | None) -> list[tuple[int, int, int]]:
     """Return (tick, weight, ticks) of the strokes on one chord."""
     style = place.style.chop
     start, end = sounding.tick, sounding.end
@@ -77,7 +112,7 @@ def _strokes_at(place: Place, sounding: Sounding, grid: Grid) -> list[tuple[int,
         return [] if sounding.held_over else [(start, FIRM, ticks)]
     found = [
         (tick, weight, min(style.length[weight], end - tick))
-        for tick, weight in grid.within(start, end)
+        for tick, weight in (grid.within(start, end, place.phase) if grid else ())
     ]
     if sounding.held_over:  # pushed: struck in the bar before, it rings over the beat
         return [each for each in found if each[0] >= start + EIGHTH]

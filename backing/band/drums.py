@@ -40,20 +40,16 @@ class Drums:
             return []
         style = place.style.drums
         source = chance.source(self._look.seed, "drums", place.chorus, place.step)
-        fits = tuple(
-            (groove, groove.weight) for groove in style.grooves if groove.colour == place.colour
-        )
-        groove = chance.pick(source, fits)
         until = place.ticks - place.fill.ticks if place.fill else place.ticks
         strokes: list[Stroke] = []
         hits: list[Stroke] = []
         for sounding in place.harmony:
             if sounding.flows:
-                strokes += self._flowing(place, sounding, groove, source, max(until, 0))
+                strokes += self._flowing(place, sounding, source, max(until, 0))
             if not sounding.held_over:
                 hits += _hits(style, sounding)
         if place.fill:
-            strokes += _beaten(style, place.fill, source, max(until, 0), place.ticks, until)
+            strokes += _beaten(style, place.fill, source, max(until, 0), place.ticks, -until)
         rest = [each for each in strokes if not any(_covers(hit, each) for hit in hits)]
         return _with_top(place, hits + rest)
 
@@ -61,20 +57,20 @@ class Drums:
         self,
         place: Place,
         sounding: Sounding,
-        groove: DrumGroove,
         source: random.Random,
         until: int,
     ) -> list[Stroke]:
         """Return the groove under one chord; in a fill the feet go on as far as it leaves them."""
         if place.road.bar.pickup:
             return []
-        style, start, end = place.style.drums, sounding.tick, sounding.end
-        strokes = _beaten(style, groove, source, start, min(end, until), 0)
+        style, groove = place.style.drums, place.groove
+        start, end = sounding.tick, sounding.end
+        strokes = _beaten(style, groove, source, start, min(end, until), place.phase)
         if place.fill and end > until:
             busy = {lane for lane, _ in place.fill.lanes}
             feet = tuple(each for each in groove.lanes if each[0] in _FEET - busy)
             strokes += _beaten(
-                style, replace(groove, lanes=feet), source, max(start, until), end, 0
+                style, replace(groove, lanes=feet), source, max(start, until), end, place.phase
             )
         if sounding.held_over:  # the band has struck this chord already
             strokes = [each for each in strokes if each.tick or each.pitch != DRUM_KEYS["kick"]]
@@ -87,20 +83,20 @@ def _covers(hit: Stroke, stroke: Stroke) -> bool:
 
 
 def _beaten(
-    style: DrumStyle, groove: DrumGroove, source: random.Random, start: int, end: int, shift: int
+    style: DrumStyle, groove: DrumGroove, source: random.Random, start: int, end: int, phase: int
 ) -> list[Stroke]:
-    """Return a groove's strokes between two ticks of a bar, its grid beginning at `shift`."""
+    """Return a groove's strokes between two ticks of a bar, whose line is at `phase` in it."""
     velocities = _velocities(style)
     return [
         Stroke(
-            tick + shift,
+            tick,
             _HIT_TICKS,
             DRUM_KEYS[lane],
             velocities[lane][weight] + round(2.5 * chance.spread(source)),
             _LATE_MS.get(lane, 0.0),
         )
         for lane, grid in groove.lanes
-        for tick, weight in grid.within(start - shift, end - shift)
+        for tick, weight in grid.within(start, end, phase)
     ]
 
 

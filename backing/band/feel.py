@@ -54,7 +54,7 @@ def swing_ratio(feel: str, player: Player, bpm: float) -> float:
     than the last it goes on falling to 1.
 
     Args:
-        feel: straight, swing or shuffle.
+        feel: one of the feels of a style; a light swing is for all what it is for the chop.
         player: who plays.
         bpm: quarter notes a minute.
     """
@@ -62,7 +62,7 @@ def swing_ratio(feel: str, player: Player, bpm: float) -> float:
         return 1.0
     if feel == "shuffle":
         return _SHUFFLE
-    row = _RATIOS[player]
+    row = _RATIOS[Player.CHOP if feel == "light-swing" else player]
     if bpm <= _MIDDLES_BPM[0]:
         return row[0]
     index = min(bisect_right(_MIDDLES_BPM, bpm), len(row) - 1)

@@ -1,4 +1,4 @@
-"""Three ways for a bass to move: walking in four, in two, and riding a figure.
+"""Ways for a bass to move: walking in four, in two, riding a figure, or a figure with a rhythm.
 
 Each turns one sounding chord into slots: where notes fall, and how welcome each pitch is there.
 Which pitches are taken is decided for the whole phrase, in `path`. The weights are common practice
@@ -32,7 +32,12 @@ STRONG = (0.30, 0.30, 0.80, 1.00, 0.60, 0.15, 0.08, 0.00)
 WEAK = (0.35, 0.40, 0.70, 0.75, 0.60, 0.60, 0.85, 0.22)
 LEADING = (0.50, 0.50, 0.60, 0.70, 0.60, 0.60, 0.80, 0.70)
 TWO_ONE = (1.00, 0.05, 0.05, 0.04, 0.00, 0.00, 0.00, 0.00)
-TWO_THREE = (0.10, 0.10, 0.06, 1.00, 0.02, 0.00, 0.00, 0.00)
+TWO_THREE = (0.10, 0.10, 0.05, 1.00, 0.01, 0.00, 0.00, 0.00)
+TWO_OTHER = (0.35, 0.35, 0.70, 0.50, 0.10, 0.00, 0.00, 0.00)
+TWO_LIGHT = (0.60, 0.60, 0.50, 0.80, 0.05, 0.00, 0.00, 0.00)
+TWO_WALK = (0.40, 0.40, 0.35, 1.00, 0.15, 0.05, 0.15, 0.00)
+BROKEN = (0.40, 0.40, 1.00, 0.90, 0.60, 0.20, 0.02, 0.00)
+SCALES = (0.30, 0.30, 0.60, 0.60, 0.60, 0.60, 1.00, 0.15)
 
 # fmt: off
 #                        0    1    2    3    4    5    6    7    8    9   10   11   12
@@ -40,8 +45,18 @@ STAY_STEPS = (1.0, .30, .30, .30, .30, .50, .10, .30, .05, .05, .05, .001, .05)
 WALK_STEPS = (.05, 1.0, 1.2, .60, .45, .40, .05, .22, .05, .05, .03, .001, .10)
 LEAD_STEPS = (.01, 1.0, .80, .02, .02, .20, .01, .10, .01, .01, .01, .001, .02)
 JUMP_STEPS = (.03, .30, .50, .45, .50, 1.0, .10, .60, .15, .15, .05, .001, .25)
+BREAK_STEPS = (.02, .20, .30, 1.0, 1.0, .90, .10, .40, .20, .20, .05, .001, .20)
+SCALE_STEPS = (.01, 1.2, 1.3, .15, .10, .05, .01, .02, .01, .01, .01, .001, .02)
+CLOSE_STEPS = (.01, .40, 1.0, 1.0, .30, .05, .01, .01, .01, .01, .01, .001, .01)
+OCTAVE_STEPS = (.01, .01, .01, .01, .01, .05, .01, .05, .01, .01, .01, .001, 1.0)
 RIDE_STEPS = (.80, 1.0, 1.0, 1.0, 1.0, .50, .10, .10, .01, .01, .002, .001, .01)
 # fmt: on
+
+_OTHER_SHARE = 0.3
+"""How often, while a chord goes on, a line in two has another note than the fifth."""
+
+_LATE_WALK_SHARE = 0.6
+"""How often a walk begins with the last main note of its chord, not with the first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,20 +121,74 @@ class Moment:
         return replace(slot, weights=slot.weights[:1])
 
 
+@dataclass(frozen=True, slots=True)
+class Idea:
+    """What a walking bar is about.
+
+    Attributes:
+        share: how often it is chosen.
+        strong, weak: how welcome each role is on strong and on weak beats.
+        second, steps: how welcome each interval is into the second beat and into later ones.
+        closes: whether the target is closed in on from both sides.
+    """
+
+    share: float
+    strong: tuple[float, ...]
+    weak: tuple[float, ...]
+    second: tuple[float, ...]
+    steps: tuple[float, ...]
+    closes: bool = False
+
+
+IDEAS = (
+    Idea(5.0, STRONG, WEAK, WALK_STEPS, WALK_STEPS),
+    Idea(1.5, BROKEN, BROKEN, BREAK_STEPS, BREAK_STEPS),
+    Idea(2.5, STRONG, SCALES, SCALE_STEPS, SCALE_STEPS),
+    Idea(2.0, STRONG, WEAK, WALK_STEPS, CLOSE_STEPS, closes=True),
+    Idea(0.6, STRONG, OWED_BASS, OCTAVE_STEPS, WALK_STEPS),
+)
+"""Free, a broken chord, a run in the scale, an enclosure, an octave drop."""
+
+_FREE = IDEAS[0]
+_LONG_ENOUGH = 4
+
+
 def walking(moment: Moment) -> list[Slot]:
     """Walk four to the bar: chord tones on strong beats, a step into the next chord."""
     slots = []
     beats = _beats(moment, TICKS_PER_QUARTER)
-    for tick in beats:
+    idea = _idea(moment, len(beats))
+    for place, tick in enumerate(beats):
         leads = tick == beats[-1] and moment.changes and len(beats) > 1
         if tick == moment.sounding.tick and not moment.sounding.held_over:
             weights = _first_weights(moment, len(beats))
         elif leads:
             weights = LEADING
         else:
-            weights = STRONG if tick % (2 * TICKS_PER_QUARTER) == 0 else WEAK
-        slots.append(moment.slot(tick, weights, WALK_STEPS, leads=leads))
+            weights = idea.strong if _is_strong(moment, tick) else idea.weak
+        steps = idea.second if place == 1 else idea.steps if place > 1 else WALK_STEPS
+        slot = moment.slot(tick, weights, steps, leads=leads)
+        slots.append(replace(slot, turns=True) if leads and idea.closes else slot)
     return slots
+
+
+def _idea(moment: Moment, beats: int) -> Idea:
+    """Return what a bar is about; a short one, and one of the first round, is mostly free."""
+    if beats < _LONG_ENOUGH:
+        return _FREE
+    rest = moment.draw("idea") * sum(idea.share for idea in IDEAS)
+    for idea in IDEAS:
+        rest -= idea.share
+        if rest < 0 and (moment.changes or not idea.closes):
+            return idea
+    return _FREE
+
+
+def _is_strong(moment: Moment, tick: int) -> bool:
+    """Whether a beat is strong: every second one of an even meter, the first of an uneven one."""
+    if moment.place.ticks % (2 * TICKS_PER_QUARTER):
+        return tick == 0
+    return tick % (2 * TICKS_PER_QUARTER) == 0
 
 
 def _first_weights(moment: Moment, beats: int) -> tuple[float, ...]:
@@ -130,57 +199,73 @@ def _first_weights(moment: Moment, beats: int) -> tuple[float, ...]:
 
 
 def two_beat(moment: Moment) -> list[Slot]:
-    """Play in two: root and fifth by halves, and walks into what comes."""
+    """Play in two: root and fifth by turns, and walks into what comes."""
     if moment.is_last and _walks(moment):
         return _walk_up(moment)
-    slots = []
-    halves = _beats(moment, 2 * TICKS_PER_QUARTER)
-    for tick in halves:
-        if tick == moment.sounding.tick and not moment.sounding.held_over:
-            weights = OWED_BASS if moment.chord.bass or moment.is_new else TWO_ONE
-        else:
-            weights = TWO_ONE if tick == 0 else TWO_THREE
-        slots.append(moment.slot(tick, weights, JUMP_STEPS))
-    return slots
+    pulses = _beats(moment, moment.place.style.bass.pulse_ticks)
+    return [moment.slot(tick, _pulse_weights(moment, tick), JUMP_STEPS) for tick in pulses]
+
+
+def _pulse_weights(moment: Moment, tick: int) -> tuple[float, ...]:
+    """Return what is welcome on a main note of a line in two.
+
+    The fifth has the second of two pulses, the last of three, and where a pulse fills the bar every
+    second bar of a chord. Now and then, while a chord goes on, something else comes instead.
+    """
+    place, sounding = moment.place, moment.sounding
+    every = place.style.bass.pulse_ticks
+    pulses = max(place.style.bar_ticks // every, 1)
+    if tick == sounding.tick and not sounding.held_over and (moment.is_new or moment.chord.bass):
+        return OWED_BASS
+    pulse = tick // every % pulses if pulses > 1 else place.road.index % 2
+    if not pulse:
+        return TWO_ONE
+    if pulses % 2 and 1 < pulses != pulse + 1:
+        return TWO_LIGHT
+    varies = not moment.is_new and moment.draw("other") < _OTHER_SHARE
+    return TWO_OTHER if varies else TWO_THREE
 
 
 def _walks(moment: Moment) -> bool:
     if "walk" in moment.sounding.words:
         return True
-    if moment.coming is None or moment.sounding.ticks < 2 * TICKS_PER_QUARTER:
+    style = moment.place.style.bass
+    needed = max(min(style.pulse_ticks, moment.place.ticks), 2 * style.walk_ticks)
+    if moment.coming is None or moment.sounding.ticks < needed:
         return False
     if moment.place.road.is_part_end:
         share = 0.85
     elif moment.ends_phrase:
-        share = 0.5 if moment.changes else 0.25
+        share = 0.45 if moment.changes else 0.25
     else:
-        share = 0.2 if moment.changes else 0.0
+        share = 0.12 if moment.changes else 0.0
     return moment.draw("walks") < share
 
 
 def _walk_up(moment: Moment) -> list[Slot]:
-    """Quarters into the next chord: all of them, or from the middle of the chord on."""
-    beats = _beats(moment, TICKS_PER_QUARTER)
-    may_skip = len(beats) > 2 and not moment.sounding.held_over
-    if may_skip and moment.draw("walk") < 0.6:
-        del beats[1]
+    """Walk into the next chord: from its start, or from its last main note on."""
+    style, sounding = moment.place.style.bass, moment.sounding
+    beats = _beats(moment, style.walk_ticks)
+    pulses = _beats(moment, style.pulse_ticks)
+    if len(pulses) > 1 and moment.draw("walk") < _LATE_WALK_SHARE:
+        beats = [tick for tick in beats if tick in pulses or tick > pulses[-1]]
     slots = []
     for tick in beats:
         leads = tick == beats[-1]
-        if tick == moment.sounding.tick and not moment.sounding.held_over:
+        if tick == sounding.tick and not sounding.held_over:
             slots.append(moment.slot(tick, OWED_BASS, JUMP_STEPS, leads=leads))
         else:
-            weights = LEADING if leads else WEAK
+            weights = LEADING if leads else TWO_WALK if tick in pulses else WEAK
             slots.append(moment.slot(tick, weights, WALK_STEPS, leads=leads))
     return slots
 
 
 def riding(moment: Moment) -> list[Slot]:
     """Ride a figure of degrees, restarted at each new chord and turned at the end of a phrase."""
-    figure = _figure(moment)
+    chosen = _figure(moment)
     chord, sounding = moment.chord, moment.sounding
     offset = 0 if moment.is_new else moment.place.road.index % 2 * moment.place.ticks
-    beats = _beats(moment, figure.step_ticks)
+    beats = _beats(moment, chosen.step_ticks)
     turn_from = sounding.end - TICKS_PER_QUARTER if _turns(moment) else sounding.end
     slots = []
     for tick in beats:
@@ -191,20 +276,51 @@ def riding(moment: Moment) -> list[Slot]:
         if tick == sounding.tick and not sounding.held_over and (moment.is_new or chord.bass):
             slots.append(moment.slot(tick, OWED_BASS, RIDE_STEPS))
             continue
-        place = (tick - sounding.tick + offset) // figure.step_ticks
-        degree = figure.degrees[place % len(figure.degrees)]
-        target = (chord.root.pitch_class + _semitones(chord, degree)) % 12
-        pitches = pitches_of_class(target, moment.register)
-        slots.append(Slot(moment.place.number, tick, sounding.end - tick, pitches, RIDE_STEPS))
+        place = (tick - sounding.tick + offset) // chosen.step_ticks
+        degree = chosen.degrees[place % len(chosen.degrees)]
+        slots.append(_degree_slot(moment, tick, degree))
     return slots
 
 
+def figure(moment: Moment) -> list[Slot]:
+    """Play a figure that has a rhythm of its own, a step into what comes at the end of a phrase."""
+    chosen, chord, sounding = _figure(moment), moment.chord, moment.sounding
+    assert chosen.grid is not None  # the loader sees to it
+    hits = dict(chosen.grid.places(sounding.tick, sounding.end, moment.place.phase))
+    owes = (moment.is_new or moment.is_return) and not sounding.held_over
+    ticks = sorted({*hits, sounding.tick}) if owes else sorted(hits)
+    if sounding.held_over:
+        ticks = [tick for tick in ticks if tick >= sounding.tick + EIGHTH]
+    elif "push" in sounding.words:
+        ticks = [tick for tick in ticks if not 0 < tick - sounding.tick <= EIGHTH]
+    turns = _turns(moment)
+    slots = []
+    for tick in ticks:
+        if tick == sounding.tick and (owes or chord.bass):
+            slots.append(moment.slot(tick, OWED_BASS, RIDE_STEPS))
+        elif turns and tick == ticks[-1] and sounding.end - tick <= TICKS_PER_QUARTER:
+            slots.append(moment.slot(tick, LEADING, WALK_STEPS, leads=True))
+        else:
+            slots.append(_degree_slot(moment, tick, chosen.degrees[hits[tick]]))
+    return slots
+
+
+def _degree_slot(moment: Moment, tick: int, degree: Degree) -> Slot:
+    target = (moment.chord.root.pitch_class + _semitones(moment.chord, degree)) % 12
+    pitches = pitches_of_class(target, moment.register)
+    return Slot(moment.place.number, tick, moment.sounding.end - tick, pitches, RIDE_STEPS)
+
+
 def _figure(moment: Moment) -> Figure:
-    """Return the figure that these two bars ride."""
+    """Return the figure of these bars; it begins with every second bar of a part, or fourth."""
     place = moment.place
-    pair = place.step - place.road.index % 2
-    source = chance.source(moment.seed, "bass figure", place.chorus, pair)
-    return chance.pick(source, place.style.bass.figures)
+    figures = place.style.bass.figures
+    longest = max(each.grid.ticks if each.grid else 0 for each, _ in figures)
+    bars = max(longest // place.style.bar_ticks, 2)
+    source = chance.source(
+        moment.seed, "bass figure", place.chorus, place.step - place.road.index % bars
+    )
+    return chance.pick(source, figures)
 
 
 def _turns(moment: Moment) -> bool:
@@ -241,5 +357,6 @@ LINES: dict[str, Callable[[Moment], list[Slot]]] = {
     "walking": walking,
     "two-beat": two_beat,
     "riding": riding,
+    "figure": figure,
 }
 """The ways to move by the names that style files use."""

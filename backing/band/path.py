@@ -23,7 +23,7 @@ WIDEST = 12
 _NEVER = 1e-9
 _KEYS = 128
 
-_ONWARDS, _BACK = 1.5, 0.35
+_ONWARDS, _BACK, _TURNED = 1.5, 0.35, 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +37,7 @@ class Slot:
         weights: pairs of (MIDI key, weight above 0), at least one.
         steps: weight of each interval from the note before, by semitones from 0 to `WIDEST`.
         leads: whether it leads into the next note, so that a step is wanted there.
+        turns: whether it lies on the other side of what it leads into than the note before.
     """
 
     bar: int
@@ -45,6 +46,7 @@ class Slot:
     weights: tuple[tuple[int, float], ...]
     steps: tuple[float, ...]
     leads: bool = False
+    turns: bool = False
 
 
 def draw_line(slots: Sequence[Slot], chance: random.Random) -> list[int]:
@@ -54,9 +56,11 @@ def draw_line(slots: Sequence[Slot], chance: random.Random) -> list[int]:
     their direction.
     """
     line: list[int] = []
+    turned = False
     for slot, future in zip(slots, _weights_ahead(slots), strict=True):
         around = slot.steps[:0:-1] + slot.steps
-        fits = _fits(line, around)
+        fits = _fits(line, around, _TURNED if turned else _ONWARDS)
+        turned = slot.turns
         weighed = [
             weight * ahead * fits[pitch + WIDEST]
             for (pitch, weight), ahead in zip(slot.weights, future, strict=True)
@@ -82,12 +86,13 @@ def _weights_ahead(slots: Sequence[Slot]) -> list[list[float]]:
     return ahead[::-1]
 
 
-def _fits(line: list[int], around: tuple[float, ...]) -> list[float]:
+def _fits(line: list[int], around: tuple[float, ...], onwards: float) -> list[float]:
     """Return how well each MIDI key follows the line so far, at the key plus `WIDEST`.
 
     Args:
         line: the keys so far.
         around: weights of the steps from the last key, from `WIDEST` below it to `WIDEST` above.
+        onwards: factor on going on in the same direction.
     """
     if not line:
         return [1.0] * (_KEYS + WIDEST)
@@ -98,9 +103,9 @@ def _fits(line: list[int], around: tuple[float, ...]) -> list[float]:
         fits[last + WIDEST] *= _NEVER
     elif len(line) > 1:
         before = line[-2]
-        onwards = range(WIDEST + 1, 2 * WIDEST + 1) if last > before else range(WIDEST)
-        for place in onwards:
-            fits[last + place] *= _ONWARDS
+        same = range(WIDEST + 1, 2 * WIDEST + 1) if last > before else range(WIDEST)
+        for place in same:
+            fits[last + place] *= onwards
         fits[before + WIDEST] *= _BACK
     return fits
 

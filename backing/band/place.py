@@ -87,7 +87,8 @@ class Place:
         bpm: quarter notes a minute.
         harmony: what sounds in it, in order; empty when the band is to be silent.
         levels: loudness, as pairs of (tick, factor on velocity), in steps.
-        colour: how the drums keep time.
+        colour: which of the style's ways to play holds in it.
+        groove: what the drums keep time with.
         fill: what the drums fill with, or None.
         is_top: whether a chorus begins here.
         is_end: whether the last chord of all is struck here.
@@ -103,6 +104,7 @@ class Place:
     harmony: tuple[Sounding, ...]
     levels: tuple[tuple[int, float], ...]
     colour: str
+    groove: DrumGroove
     fill: DrumGroove | None = None
     is_top: bool = False
     is_end: bool = False
@@ -111,6 +113,11 @@ class Place:
     def ticks(self) -> int:
         """Length of the bar in ticks."""
         return self.road.bar.ticks
+
+    @property
+    def phase(self) -> int:
+        """Where the bar line is in grids of several bars, in ticks from the start of the part."""
+        return self.road.index * self.style.bar_ticks
 
     def level(self, tick: int) -> float:
         """Return the factor on velocity at a tick of the bar."""

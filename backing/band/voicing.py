@@ -7,10 +7,12 @@ is left out beside a major third. The bass player has the slash bass.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from backing.harmony.pitch import Degree
+from backing.harmony.quality import read_quality
 
 if TYPE_CHECKING:
     from backing.harmony.chord import Chord
@@ -47,6 +49,20 @@ def essential_degrees(quality: Quality, voices: int) -> tuple[int, ...]:
     )
     kept = [each for each in ordered if need(each.number, each.alter) < 9]
     return tuple(each.semitones for each in kept[:voices])
+
+
+_ADDED = {("", "6"): "6", ("7", "9"): "9"}
+"""The quality that a plain one becomes where a style adds a degree to it."""
+
+
+@lru_cache(256)
+def with_added(chord: Chord, adds: tuple[str, ...]) -> Chord:
+    """Return a plain chord with the sixth or ninth that a style adds; any other as it is."""
+    for degree in adds:
+        richer = _ADDED.get((chord.quality.name, degree))
+        if richer:
+            return replace(chord, quality=read_quality(richer))
+    return chord
 
 
 @lru_cache(256)

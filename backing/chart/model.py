@@ -35,6 +35,10 @@ ENDINGS = {
     "hold": "the home chord is hit and held",
     "short": "the home chord is hit and damped",
     "none": "the band stops at the last bar line",
+    "tag": "the last four bars come twice more, then the home chord is held",
+    "ritard": "the last two bars slow down, then the home chord is held",
+    "two-hit": "the chord before home and home, two hits in a bar of their own",
+    "fade": "the last eight bars grow softer to nothing; live the home chord is held",
 }
 """Every way to end, for the header `ending`."""
 

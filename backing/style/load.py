@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from backing.chart.model import ENDINGS
 from backing.errors import SymbolError
 from backing.harmony.pitch import Degree, NoteName
+from backing.notes import Player
 from backing.style.model import (
+    ADDED,
     BASS_LINES,
     COUNT_INS,
     DRUM_KEYS,
     FEELS,
+    GRID_BARS,
     SIGNS,
     STEPS,
+    TURNS,
     BassStyle,
+    ChopPattern,
     ChopStyle,
     DrumGroove,
     DrumStyle,
@@ -25,14 +31,17 @@ from backing.style.model import (
     Style,
 )
 from backing.style.table import Table, open_document
-from backing.timing import FASTEST_BPM, SLOWEST_BPM, TICKS_PER_QUARTER, Meter
+from backing.timing import FASTEST_BPM, SLOWEST_BPM, TICKS_PER_QUARTER, Meter, Tempo
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
 _EMPTY = Grid((), TICKS_PER_QUARTER)
 _COMMON_TIME: tuple[Meter, ...] = (Meter(4, 4),)
-_NO_NAMES: tuple[str, ...] = ()
+_ONE_COLOUR = ("plain",)
+_NOBODY: frozenset[Player] = frozenset()
+_NO_DEGREES: tuple[Degree, ...] = ()
+_ROLL_MS = 2.5
 _WEIGHTS = ("light", "plain", "firm")
 
 
@@ -51,9 +60,9 @@ def read_style(text: str, name: str, source: str) -> Style:
     tempo = top.table("tempo")
     meters = top.read("meters", _meters, _COMMON_TIME)
     slowest, usual, fastest = (
-        tempo.read(key, _number(SLOWEST_BPM, FASTEST_BPM), 120.0)
-        for key in ("slowest", "usual", "fastest")
+        tempo.read(key, _tempo, 120.0) for key in ("slowest", "usual", "fastest")
     )
+    reader = _Reader(meters[0].bar_ticks, top.read_or("colours", _names, _ONE_COLOUR))
     style = Style(
         name=name,
         about=top.read("about", _text, ""),
@@ -65,9 +74,12 @@ def read_style(text: str, name: str, source: str) -> Style:
         feel=top.read("feel", _one_of(FEELS), FEELS[0]),
         count_in=top.read("count-in", _one_of(COUNT_INS), "sticks"),
         ending=top.read("ending", _one_of(ENDINGS), "hold"),
-        bass=_bass(top.table("bass")),
-        chop=_chop(top.table("chop"), meters[0].bar_ticks),
-        drums=_drums(top.table("drums"), meters[0].bar_ticks),
+        colours=reader.colours,
+        turns=top.read_or("turns", _one_of(TURNS), TURNS[0]),
+        sits_out=top.read_or("sits-out", _players, _NOBODY),
+        bass=reader.bass(top.table("bass")),
+        chop=reader.chop(top.table("chop")),
+        drums=reader.drums(top.table("drums")),
     )
     tempo.close()
     top.close()
@@ -79,95 +91,154 @@ def read_style(text: str, name: str, source: str) -> Style:
     return style
 
 
-def _bass(table: Table) -> BassStyle:
-    line = table.read("line", _one_of(BASS_LINES), BASS_LINES[0])
-    style = BassStyle(
-        sound=_sound(table),
-        line=line,
-        range=table.read("range", _range, (28, 60)),
-        velocity=_velocity(table, "velocity"),
-        figures=tuple(map(_figure, table.tables("figures", least=1 if line == "riding" else 0))),
-        skips=table.read_or("skips", _number(0, 1), 0.0),
-    )
-    table.close()
-    return style
+@dataclass(frozen=True, slots=True)
+class _Reader:
+    """Reads what each player does.
 
+    Attributes:
+        bar_ticks: length of a one-bar grid in ticks.
+        colours: the style's colours.
+    """
 
-def _figure(table: Table) -> tuple[Figure, float]:
-    figure = Figure(table.read("degrees", _degrees, ()), _step(table)), _weight(table)
-    table.close()
-    return figure
+    bar_ticks: int
+    colours: tuple[str, ...]
 
-
-def _chop(table: Table, bar_ticks: int) -> ChopStyle:
-    style = ChopStyle(
-        sound=_sound(table),
-        range=table.read("range", _range, (55, 81)),
-        voices=table.read("voices", _whole(3, 4), 3),
-        velocity=_velocity(table, "velocity"),
-        length=_lengths(table.table("length")),
-        patterns=tuple(_pattern(each, bar_ticks) for each in table.tables("patterns", least=1)),
-    )
-    table.close()
-    return style
-
-
-def _lengths(table: Table) -> tuple[int, int, int]:
-    light, plain, firm = (
-        round(table.read(weight, _number(0.05, 4), 0.3) * TICKS_PER_QUARTER) for weight in _WEIGHTS
-    )
-    table.close()
-    return light, plain, firm
-
-
-def _pattern(table: Table, bar_ticks: int) -> tuple[Grid, float]:
-    pattern = table.read("grid", _grid(_step(table), bar_ticks), _EMPTY), _weight(table)
-    table.close()
-    return pattern
-
-
-def _drums(table: Table, bar_ticks: int) -> DrumStyle:
-    colours = table.read("colours", _names, _NO_NAMES)
-    velocities = table.table("velocity")
-    lanes = [lane for lane in DRUM_KEYS if lane in velocities.values]
-    grooves = [
-        _groove(each, colours, lanes, bar_ticks) for each in table.tables("grooves", least=1)
-    ]
-    for colour in set(colours) - {groove.colour for groove in grooves}:
-        table.document.fault(
-            (*table.path, "colours"), f"no groove has the colour '{colour}'", "write one"
+    def bass(self, table: Table) -> BassStyle:
+        two_beat: tuple[tuple[str, str], ...] = ((self.colours[0], BASS_LINES[0]),)
+        lines = table.read("line", self._lines, two_beat)
+        wants = {line for _, line in lines} & {"riding", "figure"}
+        style = BassStyle(
+            sound=_sound(table),
+            lines=lines,
+            range=table.read("range", _range, (28, 60)),
+            velocity=_velocity(table, "velocity"),
+            accents=table.read_or("accents", _grid(STEPS["eighth"], self.bar_ticks), None),
+            figures=tuple(map(self._figure, table.tables("figures", least=1 if wants else 0))),
+            skips=table.read_or("skips", _number(0, 1), 0.0),
+            pulse_ticks=_quarters(table, "pulse", 2.0),
+            walk_ticks=_quarters(table, "walk", 1.0),
+            with_kick=table.read_or("with-kick", _yes_or_no, False),
+            gap=table.read_or("gap", _number(0, 0.8), None),
         )
-    style = DrumStyle(
-        sound=_sound(table),
-        colours=colours,
-        velocity=tuple((lane, _velocity(velocities, lane)) for lane in lanes),
-        grooves=tuple(grooves),
-        fills=tuple(_fill(each, lanes) for each in table.tables("fills", least=1)),
-        top=table.read("top", _one_of(lanes), ""),
-    )
-    velocities.close(also=DRUM_KEYS)
-    table.close()
-    return style
+        table.close()
+        rhythmic = {figure.grid is not None for figure, _ in style.figures}
+        if rhythmic and rhythmic != {"figure" in wants}:
+            table.document.fault(
+                (*table.path, "figures"),
+                "these figures do not fit the line",
+                "a figure has a grid for the line 'figure', and a step for 'riding'",
+            )
+        return style
 
+    def _lines(self, value: object) -> tuple[tuple[str, str], ...]:
+        line = _one_of(BASS_LINES)
+        if not isinstance(value, dict):
+            return ((self.colours[0], line(value)),)
+        colour = _one_of(self.colours)
+        if not value:
+            raise ValueError("no line", f"choose from {', '.join(BASS_LINES)}")
+        return tuple((colour(name), line(each)) for name, each in value.items())
 
-def _groove(table: Table, colours: Iterable[str], lanes: list[str], bar_ticks: int) -> DrumGroove:
-    colour = table.read("colour", _one_of(colours), "")
-    groove = DrumGroove(_lanes(table, lanes, bar_ticks), _weight(table), colour, bar_ticks)
-    table.close(also=lanes)
-    return groove
+    def _figure(self, table: Table) -> tuple[Figure, float]:
+        step = _step(table)
+        degrees = table.read("degrees", _degrees, _NO_DEGREES)
+        grid = table.read_or("grid", _grid(step, self.bar_ticks, GRID_BARS), None)
+        if grid and len(degrees) != len(grid.hits):
+            table.document.fault(
+                (*table.path, "degrees"),
+                f"{len(degrees)} degrees for {len(grid.hits)} notes of the grid",
+                "write one for each note",
+            )
+        figure = Figure(degrees, step, grid), _weight(table)
+        table.close()
+        return figure
+
+    def chop(self, table: Table) -> ChopStyle:
+        patterns = tuple(map(self._pattern, table.tables("patterns", least=1)))
+        self._check_colours(table, "patterns", {pattern.colour for pattern in patterns})
+        style = ChopStyle(
+            sound=_sound(table),
+            range=table.read("range", _range, (55, 81)),
+            voices=table.read("voices", _whole(3, 4), 3),
+            adds=table.read_or("adds", _added, ()),
+            velocity=_velocity(table, "velocity"),
+            length=_lengths(table.table("length")),
+            roll_ms=table.read_or("roll", _number(0, 40), _ROLL_MS),
+            patterns=patterns,
+        )
+        table.close()
+        return style
+
+    def _pattern(self, table: Table) -> ChopPattern:
+        grid = table.read("grid", _grid(_step(table), self.bar_ticks, GRID_BARS), _EMPTY)
+        colour = table.read_or("colour", _one_of(self.colours), "")
+        pattern = ChopPattern(grid, _weight(table), colour)
+        table.close()
+        return pattern
+
+    def drums(self, table: Table) -> DrumStyle:
+        velocities = table.table("velocity")
+        lanes = [lane for lane in DRUM_KEYS if lane in velocities.values]
+        grooves = tuple(self._groove(each, lanes) for each in table.tables("grooves", least=1))
+        self._check_colours(table, "grooves", {groove.colour for groove in grooves})
+        style = DrumStyle(
+            sound=_sound(table),
+            velocity=tuple((lane, _velocity(velocities, lane)) for lane in lanes),
+            grooves=grooves,
+            fills=tuple(_fill(each, lanes) for each in table.tables("fills", least=1)),
+            top=table.read_or("top", _one_of(lanes), ""),
+            marks=table.read_or("marks", _number(0, 1), 0.0),
+        )
+        velocities.close(also=DRUM_KEYS)
+        table.close()
+        return style
+
+    def _groove(self, table: Table, lanes: list[str]) -> DrumGroove:
+        colour = table.read_or("colour", _one_of(self.colours), "")
+        found = _lanes(table, lanes, self.bar_ticks, GRID_BARS)
+        ticks = max((grid.ticks for _, grid in found), default=self.bar_ticks)
+        groove = DrumGroove(found, _weight(table), colour, ticks)
+        table.close(also=lanes)
+        return groove
+
+    def _check_colours(self, table: Table, key: str, found: set[str]) -> None:
+        """Note a fault for each colour in which there would be nothing to play."""
+        if not found or "" in found:
+            return
+        for colour in set(self.colours) - found:
+            table.document.fault(
+                table.path,
+                f"{table.name(key)}: nothing has the colour '{colour}'",
+                "write one, or one without a colour",
+            )
 
 
 def _fill(table: Table, lanes: list[str]) -> DrumGroove:
-    ticks = round(table.read("beats", _number(0.5, 8), 1.0) * TICKS_PER_QUARTER)
+    ticks = _quarters(table, "beats", 1.0)
     fill = DrumGroove(_lanes(table, lanes, ticks), _weight(table), "", ticks)
     table.close(also=lanes)
     return fill
 
 
-def _lanes(table: Table, lanes: list[str], ticks: int) -> tuple[tuple[str, Grid], ...]:
+def _lanes(
+    table: Table, lanes: list[str], ticks: int, times: tuple[int, ...] = (1,)
+) -> tuple[tuple[str, Grid], ...]:
     """Read a groove's lanes as grids; a lane without velocities has no sound and is refused."""
-    grid = _grid(_step(table), ticks)
+    grid = _grid(_step(table), ticks, times)
     return tuple((lane, table.read(lane, grid, _EMPTY)) for lane in lanes if lane in table.values)
+
+
+def _lengths(table: Table) -> tuple[int, int, int]:
+    light, plain, firm = (
+        round(table.read(weight, _number(0.05, 8), 0.3) * TICKS_PER_QUARTER) for weight in _WEIGHTS
+    )
+    table.close()
+    return light, plain, firm
+
+
+def _quarters(table: Table, key: str, default: float) -> int:
+    """Read a length in quarter notes; return it in ticks."""
+    return round(table.read_or(key, _number(0.5, 8), default) * TICKS_PER_QUARTER)
 
 
 def _sound(table: Table) -> Sound:
@@ -273,7 +344,9 @@ def _degrees(value: object) -> tuple[Degree, ...]:
         raise ValueError(error.found, error.allowed) from None
 
 
-def _grid(step: int, ticks: int) -> Callable[[Any], Grid]:
+def _grid(step: int, ticks: int, times: tuple[int, ...] = (1,)) -> Callable[[Any], Grid]:
+    """Return a reader of grids of so many ticks, or of some multiples of them."""
+
     def kind(value: object) -> Grid:
         signs = re.sub(r"[\s|]", "", _text(value))
         if strange := set(signs) - {".", *SIGNS}:
@@ -281,9 +354,36 @@ def _grid(step: int, ticks: int) -> Callable[[Any], Grid]:
                 f"'{min(strange)}' is no sign of a grid",
                 "write . for nothing, - for light, x for plain, X for firm",
             )
-        if len(signs) * step != ticks:
-            raise ValueError(f"{len(signs)} steps", f"this grid has {ticks // step} steps")
+        allowed = [ticks * each // step for each in times]
+        if len(signs) not in allowed or ticks % step:
+            raise ValueError(
+                f"{len(signs)} steps", f"this grid has {' or '.join(map(str, allowed))} steps"
+            )
         hits = tuple((place * step, SIGNS[sign]) for place, sign in enumerate(signs) if sign != ".")
-        return Grid(hits, ticks)
+        return Grid(hits, len(signs) * step)
 
     return kind
+
+
+def _tempo(value: Any) -> float:
+    """Read a tempo, a number or a text such as "half=110", in quarter notes a minute."""
+    if not isinstance(value, str):
+        return _number(SLOWEST_BPM, FASTEST_BPM)(value)
+    try:
+        return Tempo.parse(value).quarter_bpm
+    except SymbolError as error:
+        raise ValueError(error.found, error.allowed) from None
+
+
+def _players(value: object) -> frozenset[Player]:
+    return frozenset(map(Player, map(_one_of(list(Player)), _names(value))))
+
+
+def _added(value: object) -> tuple[str, ...]:
+    return tuple(map(_one_of(ADDED), _names(value)))
+
+
+def _yes_or_no(value: object) -> bool:
+    if not isinstance(value, bool):
+        raise ValueError(f"{value!r} will not do", "write true or false")
+    return value

@@ -2,7 +2,8 @@
 
 Conventions: a grid is a line of signs, one a step: `.` nothing, `-` light, `x` plain, `X` firm. A
 step is an eighth unless the grid says triplet (three to a quarter) or sixteenth. A grid is one bar
-of the style's first meter; in a longer bar it goes round again, in a shorter one it is cut.
+of the style's first meter, or two or four that follow each other from the start of a part; in a
+longer bar it goes on, in a shorter one it is cut.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from backing.harmony.pitch import Degree
+    from backing.notes import Player
     from backing.timing import Meter
 
 LIGHT, PLAIN, FIRM = range(3)
@@ -35,6 +37,7 @@ DRUM_KEYS = {
     "kick": 36,
     "side-stick": 37,
     "snare": 38,
+    "sweep": 40,
     "floor-tom": 41,
     "hat": 42,
     "pedal-hat": 44,
@@ -49,10 +52,18 @@ DRUM_KEYS = {
     "high-wood-block": 76,
     "low-wood-block": 77,
 }
-"""General MIDI level 1 percussion keys by the names that style files use."""
+"""General MIDI level 1 percussion keys by the names that style files use.
 
-FEELS = ("straight", "swing", "shuffle")
-BASS_LINES = ("two-beat", "walking", "riding")
+A sweep is the brush kit's swirl (General MIDI level 2, program 41), an electric snare elsewhere.
+"""
+
+GRID_BARS = (1, 2, 4)
+"""How many bars a grid may be long."""
+
+FEELS = ("straight", "light-swing", "swing", "shuffle")
+BASS_LINES = ("two-beat", "walking", "riding", "figure")
+TURNS = ("parts", "choruses")
+ADDED = ("6", "9")
 COUNT_INS = {"sticks": "side-stick", "wood-block": "high-wood-block"}
 
 
@@ -68,12 +79,25 @@ class Grid:
     hits: tuple[tuple[int, int], ...]
     ticks: int
 
-    def within(self, start: int, end: int) -> Iterator[tuple[int, int]]:
-        """Yield the hits from tick `start` up to `end` of a bar, going round as often as needed."""
-        for turn in range(start // self.ticks * self.ticks, end, self.ticks):
-            for tick, weight in self.hits:
+    def within(self, start: int, end: int, phase: int = 0) -> Iterator[tuple[int, int]]:
+        """Yield the hits from tick `start` up to `end` of a bar, going round as often as needed.
+
+        Args:
+            start: tick from the bar line.
+            end: tick from the bar line.
+            phase: where in the grid the bar line is, in ticks.
+
+        """
+        for tick, place in self.places(start, end, phase):
+            yield tick, self.hits[place][1]
+
+    def places(self, start: int, end: int, phase: int = 0) -> Iterator[tuple[int, int]]:
+        """Yield (tick in the bar, which hit of the grid), as `within` does."""
+        first = (start + phase) // self.ticks * self.ticks - phase
+        for turn in range(first, end, self.ticks):
+            for place, (tick, _) in enumerate(self.hits):
                 if start <= turn + tick < end:
-                    yield turn + tick, weight
+                    yield turn + tick, place
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,12 +120,14 @@ class Figure:
     """A bass figure of degrees above the chord.
 
     Attributes:
-        degrees: one a step.
+        degrees: one a step, or one a hit of the grid.
         step_ticks: length of a step in ticks.
+        grid: where its notes fall in the bars, or None for one on every step.
     """
 
     degrees: tuple[Degree, ...]
     step_ticks: int
+    grid: Grid | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,19 +136,49 @@ class BassStyle:
 
     Attributes:
         sound: program, volume, pan.
-        line: one of `BASS_LINES`.
+        lines: pairs of (colour, one of `BASS_LINES`); a colour that is not named has the first.
         range: lowest and highest MIDI key.
         velocity: light, plain and firm notes, 1 to 127.
-        figures: for riding lines, with their weights.
+        accents: how firmly notes are played by their place in the bar, or None for what the line
+            does of itself.
+        figures: for riding lines and figures, with their weights.
         skips: share of bars with a swung eighth before a beat at 120 bpm, 0 to 1; fewer when fast.
+        pulse_ticks: for two-beat lines, from one main note to the next: half a bar of 4/4.
+        walk_ticks: for two-beat lines, from note to note of a walk.
+        with_kick: whether off-beats of the kick are doubled.
+        gap: share of each note that is silence before the next, or None for what suits the line.
     """
 
     sound: Sound
-    line: str
+    lines: tuple[tuple[str, str], ...]
     range: tuple[int, int]
     velocity: tuple[int, int, int]
+    accents: Grid | None
     figures: tuple[tuple[Figure, float], ...]
     skips: float
+    pulse_ticks: int
+    walk_ticks: int
+    with_kick: bool
+    gap: float | None
+
+    def line(self, colour: str) -> str:
+        """Return how the bass moves under a colour."""
+        return next((line for name, line in self.lines if name == colour), self.lines[0][1])
+
+
+@dataclass(frozen=True, slots=True)
+class ChopPattern:
+    """A bar of chops, or several.
+
+    Attributes:
+        grid: when the chord is struck.
+        weight: how often it is chosen among its like.
+        colour: which colour it is for, or "" for all.
+    """
+
+    grid: Grid
+    weight: float
+    colour: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,17 +189,21 @@ class ChopStyle:
         sound: program, volume, pan.
         range: lowest and highest MIDI key.
         voices: notes in a chord, 3 or 4.
+        adds: which of `ADDED` plain chords get: a sixth to a major triad, a ninth to a seventh.
         velocity: light, plain and firm strokes, 1 to 127.
         length: of light, plain and firm strokes, in ticks.
-        patterns: one-bar grids with their weights.
+        roll_ms: how much later than the string below each string is struck, in milliseconds.
+        patterns: when it is struck, at least one pattern for every colour.
     """
 
     sound: Sound
     range: tuple[int, int]
     voices: int
+    adds: tuple[str, ...]
     velocity: tuple[int, int, int]
     length: tuple[int, int, int]
-    patterns: tuple[tuple[Grid, float], ...]
+    roll_ms: float
+    patterns: tuple[ChopPattern, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,8 +213,8 @@ class DrumGroove:
     Attributes:
         lanes: pairs of (name in `DRUM_KEYS`, grid).
         weight: how often it is chosen among its like.
-        colour: which parts it is for, one of the style's colours; "" for fills.
-        ticks: for a fill, how much of the end of the bar it takes, in ticks.
+        colour: which colour it is for; "" for all, and for fills.
+        ticks: its length: whole bars, or for a fill how much of the end of the bar it takes.
     """
 
     lanes: tuple[tuple[str, Grid], ...]
@@ -169,19 +229,19 @@ class DrumStyle:
 
     Attributes:
         sound: volume and pan; the program is the kit, 1 the standard one.
-        colours: names of the ways to keep time, in the order in which parts take turns with them.
         velocity: for each lane its light, plain and firm strokes, 1 to 127.
         grooves: what is played, at least one for each colour.
         fills: what leads into a part.
-        top: the lane that marks the top of a chorus.
+        top: the lane that marks the top of a chorus, or "" for none.
+        marks: share of other parts whose start it marks too, 0 to 1.
     """
 
     sound: Sound
-    colours: tuple[str, ...]
     velocity: tuple[tuple[str, tuple[int, int, int]], ...]
     grooves: tuple[DrumGroove, ...]
     fills: tuple[DrumGroove, ...]
     top: str
+    marks: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,6 +258,9 @@ class Style:
         feel: one of `FEELS`.
         count_in: one of `COUNT_INS`.
         ending: one of the chart's endings, for charts that name none.
+        colours: names of ways to play, in the order in which parts or choruses take turns.
+        turns: one of `TURNS`: what takes turns with the colours.
+        sits_out: who plays only when asked to.
         bass, chop, drums: what each player does.
     """
 
@@ -211,11 +274,14 @@ class Style:
     feel: str
     count_in: str
     ending: str
+    colours: tuple[str, ...]
+    turns: str
+    sits_out: frozenset[Player]
     bass: BassStyle
     chop: ChopStyle
     drums: DrumStyle
 
     @property
-    def grid_ticks(self) -> int:
+    def bar_ticks(self) -> int:
         """Length of a one-bar grid in ticks."""
         return self.meters[0].bar_ticks
