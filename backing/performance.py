@@ -14,9 +14,9 @@ from backing.band import arrange
 from backing.band.bass import Bass
 from backing.band.chop import Chop
 from backing.band.drums import Drums, count_in
-from backing.band.ending import ending_of
+from backing.band.ending import SLOWED_BARS, ending_of, faded, kind_of, slowed
 from backing.band.feel import perform
-from backing.band.place import BandMember, Place, harmony_of
+from backing.band.place import BandMember, Place, harmony_of, level_at
 from backing.band.route import Route
 from backing.errors import SettingsError
 from backing.notes import Note, Player
@@ -55,7 +55,10 @@ class Settings:
         seed: any whole number; the same seed gives the same notes.
         count_in: bars, 0 to 8, or None for the chart's or what suits the tempo.
         looseness: 0 places every note exactly, 1 is as loose as a good section, at most 2.
-        players: who plays.
+        players: who may play.
+        called: who plays even where the style lets that player sit out.
+        loop: first and last bar to go round, from 0 through the whole form, or None.
+        live: whether it is played now, so that nothing fades at the end.
 
     """
 
@@ -66,7 +69,9 @@ class Settings:
     count_in: int | None = None
     looseness: float = 1.0
     players: frozenset[Player] = field(default=frozenset(Player))
+    called: frozenset[Player] = frozenset()
     loop: tuple[int, int] | None = None
+    live: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +82,8 @@ class PlayedBar:
         start: its bar line, in ticks from the start of the performance.
         meter: its meter; it is `meter.bar_ticks` long.
         key: the key that holds in it.
-        bpm: quarter notes a minute.
+        bpm: quarter notes a minute at its bar line.
+        slower: further tempi in it, as pairs of (tick from its bar line, quarter notes a minute).
         marker: what begins here: "count-in", a part and its chorus ("A 1"), "ending", or "".
         chords: pairs of (tick from the start of the performance, chord or None for no chord).
         notes: in order of ticks. Loose notes may come a little before the bar line.
@@ -91,6 +97,7 @@ class PlayedBar:
     marker: str
     chords: tuple[tuple[int, Chord | None], ...]
     notes: tuple[Note, ...]
+    slower: tuple[tuple[int, float], ...] = ()
 
     @property
     def end(self) -> int:
@@ -136,8 +143,9 @@ class Performance:
         self._part_styles = _part_styles(chart, self.style)
         self._own_bpm = chart.tempo.quarter_bpm if chart.tempo else self.style.usual_bpm
         self.bpm = settings.bpm or self._own_bpm
-        self.route = Route(chart, settings.choruses, settings.loop)
-        self._ending = ending_of(chart, self.style, self.route, self._bpm_at)
+        self._ends = kind_of(chart, self.style, live=settings.live)
+        self.route = Route(chart, settings.choruses, settings.loop, has_tag=self._ends == "tag")
+        self._ending = ending_of(chart, self._ends, self.route, self._bpm_at)
         self.count_in_bars = self._count_in_bars()
         self._places: OrderedDict[int, Place] = OrderedDict()
         self._players: dict[Player, BandMember] = {
@@ -164,7 +172,27 @@ class Performance:
         """Return the length of the performance in seconds, count-in and ending included."""
         lead = ticks_to_seconds(self._lead_ticks, self._bpm_at(self.route.road_bar(0)))
         rounds = sum(times * self._seconds_of(road) for times, road in self.route.rounds())
-        return lead + rounds + self._seconds_of(self._ending.extra)
+        return lead + rounds + self._seconds_of(self._ending.extra) + self._seconds_lost()
+
+    def _seconds_lost(self) -> float:
+        """Return how much longer a ritard takes."""
+        lost = 0.0
+        for number in range(max(self._ending.bar - SLOWED_BARS, 0), self.length):
+            road = self._road_bar(number)
+            tempi = self._tempi(number, road)
+            ends = [*(tick for tick, _ in tempi[1:]), road.bar.ticks]
+            for (tick, bpm), end in zip(tempi, ends, strict=True):
+                lost += ticks_to_seconds(end - tick, bpm)
+            lost -= ticks_to_seconds(road.bar.ticks, self._bpm_at(road))
+        return lost
+
+    def _tempi(self, number: int, road: RoadBar) -> tuple[tuple[int, float], ...]:
+        """Return the tempi of a bar, as pairs of (tick in it, quarter notes a minute)."""
+        bpm = self._bpm_at(road)
+        if self._ends != "ritard" or self.settings.loop:
+            return ((0, bpm),)
+        shares = slowed(self._ending, number, road)
+        return tuple((tick, max(bpm * share, SLOWEST_BPM)) for tick, share in shares)
 
     def seconds_once_round(self) -> float:
         """Return the length of the first chorus in seconds."""
@@ -205,8 +233,7 @@ class Performance:
         style = self._part_styles.get(road.part, self.style)
         harmony = harmony_of(road.bar, following.bar if following else None, is_first=number == 0)
         colour = arrange.colour_of(style, self.chart, road, chorus, self.settings.choruses)
-        lift = arrange.chorus_level(chorus, self.settings.choruses)
-        levels = self.route.levels(number)
+        lift = arrange.lift(road, self.chart, chorus, self.settings.choruses)
         return Place(
             number=number,
             start=self._lead_ticks + self.route.tick(number),
@@ -216,12 +243,22 @@ class Performance:
             style=style,
             bpm=self._bpm_at(road),
             harmony=self._ending.changed(number, harmony),
-            levels=tuple((tick, level * lift) for tick, level in levels),
+            levels=tuple((tick, level * lift) for tick, level in self._levels(number, road)),
             colour=colour,
             groove=arrange.groove_of(style, colour, road, (self.seed, chorus, step)),
             fill=self._fill(number, style),
             is_top=self.route.is_top(number),
             is_end=self._ending.begins(number),
+        )
+
+    def _levels(self, number: int, road: RoadBar) -> arrange.Levels:
+        levels = self.route.levels(number)
+        if self._ends != "fade" or self.settings.loop:
+            return levels
+        fade = faded(self.route.bars, number, road)
+        return tuple(
+            (tick, level_at(levels, tick) * level_at(fade, tick))
+            for tick in sorted({tick for tick, _ in (*levels, *fade)})
         )
 
     def _fill(self, number: int, style: Style) -> DrumGroove | None:
@@ -306,12 +343,15 @@ class Performance:
             raise IndexError(f"bar {number} of {self.length}")
         notes: list[Note] = []
         for player in sorted(self.settings.players):
-            notes += self._notes(player, place)
+            if player in self.settings.called or player not in place.style.sits_out:
+                notes += self._notes(player, place)
+        (_, bpm), *slower = self._tempi(number, place.road)
         return PlayedBar(
             start=place.start,
             meter=place.road.bar.meter,
             key=place.road.key,
-            bpm=place.bpm,
+            bpm=bpm,
+            slower=tuple(slower),
             marker=self._marker(place),
             chords=tuple(
                 (place.start + each.tick, each.chord)

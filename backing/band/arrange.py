@@ -6,6 +6,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from backing import chance
+from backing.chart.form import is_intro
 from backing.timing import TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
@@ -18,12 +19,17 @@ Levels = tuple[tuple[int, float], ...]
 _SOFT, _PLAIN, _LOUD, _BUILT = 0.74, 1.0, 1.16, 1.22
 _LEVELS = {"soft", "loud", "build"}
 _BUILD_STEP_BEATS = 2
-_FIRST_CHORUS, _LAST_CHORUS = 0.95, 1.05
+_FIRST_CHORUS, _LAST_CHORUS = 0.93, 1.07
+_SOLO_CHORUSES = (0.95, 1.02)
+_BRIDGE, _LANDING, _LEADING, _LEADING_BARS = 1.05, 1.06, 1.03, 2
 _MIDDLE_FILL_SHARE = 0.4
 _LONG_PART = 8
 """Bars from which on a part is long enough to be led into each time."""
 
 _SHORT_FILLS_SHARE = 0.65
+_SOFTLY = {"soft", "break"}
+"""What a fill leads into with little."""
+
 _PHRASE_BARS = 4
 
 
@@ -60,11 +66,29 @@ def _rest_of_part(road: tuple[RoadBar, ...], index: int) -> list[RoadBar]:
     return [each for each in road[index:] if each.turn == turn]
 
 
-def chorus_level(chorus: int, choruses: int) -> float:
-    """Return the factor on velocity of a whole chorus: the band settles first and lifts last."""
-    if choruses == 1:
-        return 1.0
-    return _FIRST_CHORUS if chorus == 1 else _LAST_CHORUS if chorus == choruses else 1.0
+def lift(place: RoadBar, chart: Chart, chorus: int, choruses: int) -> float:
+    """Return the factor on velocity of a bar: the curve over a performance.
+
+    The band settles in the first chorus, breathes in the first and gives more in the second chorus
+    of each solo of two, and builds into the last. It lifts in the second part of the tune, lands on
+    the start of each part and leans into the next one in its last two bars.
+    """
+    level = 1.0
+    if choruses > 1:
+        if chorus == 1:
+            level = _FIRST_CHORUS
+        elif chorus == choruses:
+            level = _LAST_CHORUS
+        else:
+            level = _SOLO_CHORUSES[chorus % 2]
+    names = [part.name for part in chart.parts if not is_intro(part.name)]
+    if len(names) > 1 and place.part == names[1]:
+        level *= _BRIDGE
+    if place.length < _LONG_PART:
+        return level
+    if place.is_part_start:
+        return level * _LANDING
+    return level * (_LEADING if place.length - place.index <= _LEADING_BARS else 1.0)
 
 
 def colour_of(style: Style, chart: Chart, place: RoadBar, chorus: int, choruses: int) -> str:
@@ -151,8 +175,10 @@ def fill_of(
             return None
         if not leads and source.random() > _MIDDLE_FILL_SHARE:
             return None
-    big = ends or (is_last and round_bars >= _LONG_PART)
+    soft = coming is not None and bool(_SOFTLY & coming.bar.words_at(0))
+    big = not soft and (ends or (is_last and round_bars >= _LONG_PART))
     longest = bar.ticks if big or source.random() > _SHORT_FILLS_SHARE else bar.ticks // 2
+    longest = TICKS_PER_QUARTER if soft else longest
     fits = [fill for fill in style.drums.fills if fill.ticks <= max(longest, TICKS_PER_QUARTER)]
     fits = [fill for fill in fits if fill.ticks <= bar.ticks]
     return chance.pick(source, tuple((fill, fill.weight) for fill in fits)) if fits else None

@@ -22,6 +22,9 @@ _HIT_TICKS = EIGHTH // 2
 _TIME_KEEPERS = {"ride", "hat", "open-hat", "ride-bell"}
 _FEET = {"kick", "pedal-hat"}
 _COUNT_VELOCITY = (76, 92)
+_SOFT_LEVEL = 0.85
+"""Level below which no part is marked with a cymbal."""
+
 
 #: milliseconds early or late at looseness 1; the pedal hat comes before the beat, kick and snare a
 #: little (reference: J. New Music Research 46(4), 2017, abstract; Groove MIDI Dataset)
@@ -51,7 +54,20 @@ class Drums:
         if place.fill:
             strokes += _beaten(style, place.fill, source, max(until, 0), place.ticks, -until)
         rest = [each for each in strokes if not any(_covers(hit, each) for hit in hits)]
-        return _with_top(place, hits + rest)
+        return _with_top(place, hits + rest) if self._is_marked(place) else hits + rest
+
+    def _is_marked(self, place: Place) -> bool:
+        """Whether the first beat is marked: at the top of a chorus, and where a fill leads to."""
+        first, style = place.harmony[0], place.style.drums
+        if not style.top or not first.flows or first.held_over or place.level(0) < _SOFT_LEVEL:
+            return False
+        if place.is_top:
+            return True
+        before = self._look.place(place.number - 1)
+        if not place.road.is_part_start or before is None or before.fill is None:
+            return False
+        share = chance.unit(self._look.seed, "mark", place.chorus, place.step)
+        return share < style.marks
 
     def _flowing(
         self,
@@ -127,10 +143,7 @@ def _hits(style: DrumStyle, sounding: Sounding) -> list[Stroke]:
 
 
 def _with_top(place: Place, strokes: list[Stroke]) -> list[Stroke]:
-    """Return the strokes with the first beat marked where a chorus begins."""
-    first = place.harmony[0]
-    if not place.is_top or not first.flows or first.held_over:
-        return strokes
+    """Return the strokes with the first beat marked; the other cymbals leave it to the top one."""
     style = place.style.drums
     keepers = {DRUM_KEYS[lane] for lane in (*_TIME_KEEPERS, style.top)}
     rest = [each for each in strokes if each.tick or each.pitch not in keepers]

@@ -1,8 +1,9 @@
 """How a performance ends.
 
-Conventions: when the last chord of the last bar is the home chord, that is the end, from where it
-begins; otherwise the home chord comes in a bar of its own. The words at it count: a stop ends
-short, a hold is held, a push brings the end an eighth early.
+Conventions: fiddle tunes end with two hits, songs with a tag, ballads and waltzes slow down over
+their last two bars (common practice, no source). When the last chord of the last bar is the home
+chord, that is the end, from where it begins; otherwise the home chord comes in a bar of its own.
+The words at it count: a stop ends short, a hold is held, a push brings the end an eighth early.
 """
 
 from __future__ import annotations
@@ -12,9 +13,11 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 from backing.band.place import Sounding
+from backing.band.seams import hit_bar, hits_in, home_chord
 from backing.chart.form import RoadBar
 from backing.chart.model import Bar, ChordSpan
-from backing.harmony.chord import read_chord
+from backing.harmony.chord import Chord
+from backing.harmony.quality import read_quality
 from backing.timing import EIGHTH, ticks_to_seconds
 
 if TYPE_CHECKING:
@@ -22,12 +25,20 @@ if TYPE_CHECKING:
 
     from backing.band.route import Route
     from backing.chart.model import Chart
-    from backing.harmony.chord import Chord
     from backing.harmony.key import Key
     from backing.style.model import Style
 
 _HELD_SECONDS = 1.8
 """How long the last chord is held at least."""
+
+_ENDING_WORDS = {"stop", "hold", "break", "push"}
+"""Words at the last chord that say how to end."""
+
+SLOWED_BARS, _SLOWEST = 2, 0.6
+"""Bars over which a ritard slows down, and the share of the tempo that is left at its end."""
+
+FADED_BARS, _SOFTEST = 8, 0.08
+"""Bars over which a fade grows softer, and the share of loudness that is left at its end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,43 +72,58 @@ class Ending:
         return self.begins(number) and self.last is not None and self.last.tick == 0
 
 
-def ending_of(
-    chart: Chart, style: Style, route: Route, bpm_at: Callable[[RoadBar], float]
-) -> Ending:
+def kind_of(chart: Chart, style: Style, *, live: bool) -> str:
+    """Return the ending that the chart asks for, else the style's; live nothing fades."""
+    kind = chart.ending or style.ending
+    return "hold" if live and kind == "fade" else kind
+
+
+def ending_of(chart: Chart, kind: str, route: Route, bpm_at: Callable[[RoadBar], float]) -> Ending:
     """Return the ending: the home chord, held at least 1.8 seconds, or hit and damped."""
     last = route.last
     span = last.bar.chords[-1]
     words = last.bar.words_at(span.tick)
-    kind = _kind(chart, style, words)
-    at_home = _is_home(span, last.key) and "break" not in words
-    chord = span.chord if at_home else _home_chord(chart, last.key)
-    if kind == "none" or chord is None:
+    if kind in ("none", "fade") or not _has_chords(chart):
         return Ending((), route.bars, None)
+    if kind == "two-hit" and not words & _ENDING_WORDS and hits_in(last.meter) > 1:
+        return _two_hits(chart, route)
+    at_home = _is_home(span, last.key) and "break" not in words
+    chord = span.chord if at_home and span.chord else home_chord(chart, last.key)
+    is_held = "stop" not in words and ("hold" in words or kind != "short")
     left_ticks = last.bar.ticks - span.tick if at_home else 0
-    extra = _extra_bars(kind, left_ticks, last, bpm_at(last))
+    extra = _extra_bars(is_held, left_ticks, last, bpm_at(last))
     ticks = left_ticks + extra * last.meter.bar_ticks
     bar, tick = (route.bars - 1, span.tick) if at_home else (route.bars, 0)
     if at_home and "push" in words:
         bar, tick, ticks = _pushed(route, bar, tick, ticks)
-    behind = tuple(_extra_bar(last, chord, index, extra) for index in range(extra))
-    word = "hold" if kind == "hold" else "stop"
+    held = Bar(last.meter, (ChordSpan(0, last.meter.bar_ticks, chord),))
+    behind = tuple(_extra_bar(last, held, index, extra) for index in range(extra))
+    word = "hold" if is_held else "stop"
     return Ending(behind, bar, Sounding(tick, ticks, chord, frozenset((word,))))
 
 
-def _kind(chart: Chart, style: Style, words: frozenset[str]) -> str:
-    if "stop" in words:
-        return "short"
-    return "hold" if "hold" in words else chart.ending or style.ending
+def _two_hits(chart: Chart, route: Route) -> Ending:
+    """Return a bar of two hits: the chord a fifth above home with its seventh, and home."""
+    last = route.last
+    home = home_chord(chart, last.key)
+    bar = hit_bar(last.meter, (Chord(home.root.up(1), read_quality("7")), home))
+    second = bar.chords[1]
+    hit = Sounding(second.tick, second.ticks, home, frozenset(("stop",)))
+    return Ending((_extra_bar(last, bar, 0, 1),), route.bars, hit)
+
+
+def _has_chords(chart: Chart) -> bool:
+    return any(span.chord for part in chart.parts for bar in part.written() for span in bar.chords)
 
 
 def _is_home(span: ChordSpan, key: Key) -> bool:
     return span.chord is not None and span.chord.root == key.tonic
 
 
-def _extra_bars(kind: str, left_ticks: int, last: RoadBar, bpm: float) -> int:
+def _extra_bars(is_held: bool, left_ticks: int, last: RoadBar, bpm: float) -> int:
     """Return the bars that the last chord needs behind the last chorus."""
     least = 0 if left_ticks else 1
-    if kind != "hold":
+    if not is_held:
         return least
     missing = _HELD_SECONDS - ticks_to_seconds(left_ticks, bpm)
     return max(ceil(missing / ticks_to_seconds(last.meter.bar_ticks, bpm)), least)
@@ -112,35 +138,44 @@ def _pushed(route: Route, bar: int, tick: int, ticks: int) -> tuple[int, int, in
     return bar - 1, route.road_bar(bar - 1).bar.ticks - EIGHTH, ticks + EIGHTH
 
 
-def _home_chord(chart: Chart, key: Key) -> Chord | None:
-    """Return the home chord as the chart writes it, else the key's triad; None without chords."""
-    chords = [
-        span.chord
-        for part in chart.parts
-        for bar in part.written()
-        for span in bar.chords
-        if span.chord
-    ]
-    homes = (chord for chord in chords if chord.root == key.tonic and not chord.bass)
-    if not chords:
-        return None
-    return next(homes, None) or _triad(key)
-
-
-def _triad(key: Key) -> Chord:
-    return read_chord(f"{key.tonic}{'m' if key.is_minor else ''}")
-
-
-def _extra_bar(last: RoadBar, chord: Chord, index: int, length: int) -> RoadBar:
-    meter = last.meter
+def _extra_bar(last: RoadBar, bar: Bar, index: int, length: int) -> RoadBar:
     return RoadBar(
-        bar=Bar(meter, (ChordSpan(0, meter.bar_ticks, chord),)),
+        bar=bar,
         part=last.part,
         turn=last.turn + 1,
         index=index,
         length=length,
         key=last.key,
-        meter=meter,
+        meter=last.meter,
         tempo=last.tempo,
         style=last.style,
+    )
+
+
+def slowed(ending: Ending, number: int, road: RoadBar) -> tuple[tuple[int, float], ...]:
+    """Return the tempo in a bar of a ritard as pairs of (tick, share of the tempo), beat by beat.
+
+    The last chord comes when it is slowest.
+    """
+    meter = road.meter
+    if number >= ending.bar:
+        return ((0, _SLOWEST),)
+    bars_before = number - (ending.bar - SLOWED_BARS)
+    if bars_before < 0 or road.bar.pickup:
+        return ((0, 1.0),)
+    beats = SLOWED_BARS * meter.beats
+    return tuple(
+        (tick, 1.0 + (_SLOWEST - 1.0) * (bars_before * meter.beats + beat) / beats)
+        for beat, tick in enumerate(range(0, road.bar.ticks, meter.beat_ticks))
+    )
+
+
+def faded(bars: int, number: int, road: RoadBar) -> tuple[tuple[int, float], ...]:
+    """Return the loudness in a bar of a fade that ends after so many bars, beat by beat."""
+    left = bars - number
+    if left > FADED_BARS:
+        return ((0, 1.0),)
+    ticks = range(0, road.bar.ticks, road.meter.beat_ticks)
+    return tuple(
+        (tick, max((left - tick / road.bar.ticks) / FADED_BARS, _SOFTEST)) for tick in ticks
     )

@@ -121,12 +121,7 @@ class Place:
 
     def level(self, tick: int) -> float:
         """Return the factor on velocity at a tick of the bar."""
-        found = 1.0
-        for start, factor in self.levels:
-            if start > tick:
-                break
-            found = factor
-        return found
+        return level_at(self.levels, tick)
 
     def at(self, tick: int) -> Sounding | None:
         """Return what sounds at a tick of the bar."""
@@ -152,6 +147,16 @@ class BandMember(Protocol):
     def play(self, place: Place) -> list[Stroke]:
         """Return the strokes of one bar."""
         ...
+
+
+def level_at(levels: tuple[tuple[int, float], ...], tick: int) -> float:
+    """Return the factor on velocity at a tick, of pairs of (tick, factor) in order."""
+    found = 1.0
+    for start, factor in levels:
+        if start > tick:
+            break
+        found = factor
+    return found
 
 
 def harmony_of(bar: Bar, following: Bar | None, *, is_first: bool) -> tuple[Sounding, ...]:

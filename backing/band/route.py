@@ -10,6 +10,7 @@ from itertools import accumulate
 from typing import TYPE_CHECKING
 
 from backing.band import arrange
+from backing.band.seams import intro_of, tag_of
 from backing.chart.form import is_intro, loop_of, once_round
 
 if TYPE_CHECKING:
@@ -58,21 +59,40 @@ class Route:
 
     Attributes:
         choruses: how many there are, from 1.
-        bars: how many bars they have together, a pickup counted as one.
+        bars: how many bars they have together, a pickup counted as one; an intro and a tag too.
+
+    Args:
+        chart: the chart.
+        choruses: how many, from 1.
+        loop: first and last bar to go round, from 0 through the whole form; then there is neither
+            intro nor tag.
+        has_tag: whether the last bars come twice more at the end.
+
     """
 
-    def __init__(self, chart: Chart, choruses: int, loop: tuple[int, int] | None = None) -> None:
+    def __init__(
+        self,
+        chart: Chart,
+        choruses: int,
+        loop: tuple[int, int] | None = None,
+        *,
+        has_tag: bool = False,
+    ) -> None:
         self.choruses = choruses
         if loop:
             looped = _Round(loop_of(chart, *loop))
             self._first = self._middle = self._last = looped
             self.bars = choruses * len(looped.road)
             return
-        self._first = _Round(once_round(chart, first=True, last=choruses == 1))
+        intro = intro_of(chart)
+        first = once_round(chart, first=True, last=choruses == 1)
+        if intro and first[0].bar.pickup:  # the intro's last bar has the time for it
+            first = first[1:]
+        last = once_round(chart, first=choruses == 1, last=True)
+        tag = tag_of(last) if has_tag else ()
         self._middle = _Round(once_round(chart, first=False, last=False))
-        self._last = (
-            self._first if choruses == 1 else _Round(once_round(chart, first=False, last=True))
-        )
+        self._first = _Round((*intro, *first, *(tag if choruses == 1 else ())))
+        self._last = self._first if choruses == 1 else _Round((*last, *tag))
         self.bars = len(self._first.road)
         if choruses > 1:
             self.bars += (choruses - 2) * len(self._middle.road) + len(self._last.road)

@@ -7,7 +7,14 @@ from itertools import chain
 from typing import TYPE_CHECKING
 
 from backing.chart.faults import quoted
-from backing.chart.fields import comment_behind, read_count_in, read_ending, read_style, read_tempo
+from backing.chart.fields import (
+    comment_behind,
+    read_count_in,
+    read_ending,
+    read_intro,
+    read_style,
+    read_tempo,
+)
 from backing.chart.grooves import check_styles
 from backing.chart.model import COMMON_TIME, MOST_BARS, Chart, Part
 from backing.chart.outline import Outline
@@ -54,6 +61,7 @@ def assemble(
         style=style,
         by=fields.text("by"),
         count_in=fields.read("count-in", read_count_in),
+        intro=fields.read("intro", read_intro),
         ending=fields.read("ending", read_ending),
         notes=tuple(fields.notes),
     )

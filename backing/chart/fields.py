@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from backing.chart.faults import TooManyFaultsError, nearest, quoted
 from backing.chart.habits import COMMENT_APART
-from backing.chart.model import ENDINGS
+from backing.chart.model import ENDINGS, KICK_OFF, MOST_INTRO
 from backing.errors import SymbolError
 from backing.timing import Tempo
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from backing.chart.faults import Faults
 
 CHART_NAMES = (
-    "title", "by", "key", "meter", "tempo", "style", "form", "count-in", "ending", "note",
+    "title", "by", "key", "meter", "tempo", "style", "form", "count-in", "intro", "ending", "note",
 )  # fmt: skip
 """What may stand above the parts, in the order in which it is written."""
 
@@ -252,4 +252,23 @@ def read_ending(text: str) -> str:
     raise SymbolError(
         f"{quoted(text)} is not a way to end",
         f"choose from {', '.join(ENDINGS)}" + nearest(text, ENDINGS),
+    )
+
+
+def read_intro(text: str) -> int | str:
+    """Read an intro: `last 4` is a number of bars, `kick-off` is itself.
+
+    Raises:
+        SymbolError: when it is neither.
+
+    """
+    words = text.lower().split()
+    if len(words) == 1 and words[0].replace("-", "") == KICK_OFF.replace("-", ""):
+        return KICK_OFF
+    match = re.fullmatch(r"last (?:the )?([0-9]{1,2})(?: bars)?", " ".join(words), re.ASCII)
+    if match and 1 <= int(match[1]) <= MOST_INTRO:
+        return int(match[1])
+    raise SymbolError(
+        f"{quoted(text)} is not an intro",
+        f"write {KICK_OFF}, or last and a number of bars from 1 to {MOST_INTRO}, such as last 4",
     )

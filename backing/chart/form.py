@@ -27,7 +27,7 @@ class RoadBar:
     Attributes:
         bar: the bar as written.
         part: the name of its part.
-        turn: which part of the form it is in, counted from 0 once round.
+        turn: which part of the form it is in, counted from 0 once round; below 0 before the form.
         index: its place in the part as played, from 0.
         length: bars of the part as played.
         key: the key that holds in it.
@@ -46,6 +46,11 @@ class RoadBar:
     meter: Meter
     tempo: Tempo | None
     style: str | None
+
+    @property
+    def is_intro(self) -> bool:
+        """Whether it lies before the form, in no part of the chart."""
+        return self.turn < 0
 
     @property
     def is_part_start(self) -> bool:

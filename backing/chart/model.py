@@ -42,6 +42,12 @@ ENDINGS = {
 }
 """Every way to end, for the header `ending`."""
 
+KICK_OFF = "kick-off"
+"""An intro of four chords that the whole band hits."""
+
+MOST_INTRO = 16
+"""The most bars of an intro taken from the end of the form."""
+
 COMMON_TIME = Meter(4, 4)
 
 MOST_TIMES = 99
@@ -221,6 +227,7 @@ class Chart:
         style: the name of a groove style, or None for the default.
         by: who wrote it, or "".
         count_in: bars of count-in, 0 to 8, or None for what suits the tempo.
+        intro: bars from the end of the form that are played first, 1 to 16, `KICK_OFF`, or None.
         ending: one of `ENDINGS`, or None for the style's.
         notes: free remarks.
 
@@ -235,6 +242,7 @@ class Chart:
     style: str | None = None
     by: str = ""
     count_in: int | None = None
+    intro: int | str | None = None
     ending: str | None = None
     notes: tuple[str, ...] = ()
 

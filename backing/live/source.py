@@ -318,7 +318,9 @@ def _whereabouts(performance: Performance, number: int) -> tuple[str, int, int]:
     name = _name(performance, number)
     assert name is not None
     part, _, index = name
-    return part, index, performance.chart.part(part).length()
+    road = performance.route.road_bar(number)
+    own = road.part in performance.chart.order and not road.is_intro
+    return part, index, performance.chart.part(part).length() if own else road.length
 
 
 @lru_cache(8)
@@ -326,7 +328,11 @@ def bar_names(chart: Chart) -> tuple[BarName, ...]:
     """Return the name of every bar of the whole form, its pickup left out."""
     route = Route(chart, 1)
     names = ((route.road_bar(number), route.name_of(number)) for number in range(route.bars))
-    return tuple(name for road, name in names if name is not None and not road.bar.pickup)
+    return tuple(
+        name
+        for road, name in names
+        if name is not None and not road.bar.pickup and not road.is_intro
+    )
 
 
 def _rests(wishes: Wishes, position: Position) -> bool:

@@ -12,6 +12,7 @@ from __future__ import annotations
 import contextlib
 import gc
 import io
+from operator import itemgetter
 from typing import TYPE_CHECKING
 
 import mido
@@ -102,8 +103,8 @@ def _header(tracks: int) -> bytes:
 def _signposts(bar: PlayedBar, before: PlayedBar | None) -> list[Timed]:
     """Return tempo, meter, key and marker of a bar, as far as they are new."""
     found: list[mido.MetaMessage] = []
-    if before is None or before.bpm != bar.bpm:
-        found.append(mido.MetaMessage("set_tempo", tempo=microseconds_a_quarter(bar.bpm)))
+    if before is None or _last_bpm(before) != bar.bpm:
+        found.append(_tempo(bar.bpm))
     if before is None or before.meter != bar.meter:
         found.append(
             mido.MetaMessage(
@@ -117,7 +118,16 @@ def _signposts(bar: PlayedBar, before: PlayedBar | None) -> list[Timed]:
         found.append(mido.MetaMessage("key_signature", key=key_signature(bar.key)))
     if bar.marker:
         found.append(mido.MetaMessage("marker", text=bar.marker))
-    return [(bar.start, message) for message in found]
+    slower = [(bar.start + tick, _tempo(bpm)) for tick, bpm in bar.slower]
+    return [*((bar.start, message) for message in found), *slower]
+
+
+def _last_bpm(bar: PlayedBar) -> float:
+    return bar.slower[-1][1] if bar.slower else bar.bpm
+
+
+def _tempo(bpm: float) -> mido.MetaMessage:
+    return mido.MetaMessage("set_tempo", tempo=microseconds_a_quarter(bpm))
 
 
 def key_signature(key: Key) -> str:
@@ -180,10 +190,10 @@ def _strokes(notes: list[Note], channel: int, end: int) -> list[mido.Message]:
 
 
 def _track(events: list[Timed], end: int) -> mido.MidiTrack:
-    """Return a track from events in order of their ticks."""
+    """Return a track from events, put in the order of their ticks."""
     track = mido.MidiTrack()
     last = 0
-    for tick, message in events:
+    for tick, message in sorted(events, key=itemgetter(0)):
         message.time = tick - last
         last = tick
         track.append(message)

@@ -189,6 +189,7 @@ def charts(draw: DrawFn) -> Chart:
         style=draw(st.none() | styles),
         by=draw(st.just("") | free_text),
         count_in=draw(st.none() | st.integers(0, 8)),
+        intro=draw(st.none() | st.just("kick-off") | st.integers(1, 16)),
         ending=draw(st.none() | st.sampled_from(sorted(ENDINGS))),
         notes=tuple(draw(st.lists(free_text, max_size=2))),
     )
