@@ -99,7 +99,7 @@ class Take:
         return [each for each in self.drums if each.pitch in keys and start - 90 <= each.tick < end]
 
     def strums(self) -> list[smf.Sound]:
-        """Return the lowest string of each stroke of the chop."""
+        """Return the first string of each stroke of the chop: the lowest but for up-strokes."""
         found: list[smf.Sound] = []
         for sound in self.chop:
             if not found or sound.tick - found[-1].tick > 150:
