@@ -39,6 +39,16 @@ def pick(chance: random.Random, weighted: tuple[tuple[Choice, float], ...]) -> C
     return max(weighted, key=lambda each: each[1])[0]
 
 
+def choose(weighted: tuple[tuple[Choice, float], ...], seed: int, *address: str | int) -> Choice:
+    """Return one of the choices as `pick` does, by one number for this address."""
+    rest = unit(seed, *address) * fsum([weight for _, weight in weighted])
+    for choice, weight in weighted:
+        rest -= weight
+        if rest < 0:
+            return choice
+    return max(weighted, key=lambda each: each[1])[0]
+
+
 def spread(chance: random.Random) -> float:
     """Return a number from -3 to 3 that is nearly normal: mean 0, standard deviation 1.
 

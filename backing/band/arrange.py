@@ -125,11 +125,11 @@ def groove_of(
     grooves = _grooves_in(style, colour)
     bars = max(groove.ticks for groove in grooves) // style.bar_ticks
     seed, chorus, step = address
-    source = chance.source(seed, "groove", chorus, step - place.index % bars)
     phrase = _PHRASE_BARS * (2 if bars > 1 else 1)
     turns = place.index % phrase >= phrase - bars and place.length > bars
     fits = grooves[1:] if turns and len(grooves) > 1 else grooves
-    return chance.pick(source, tuple((groove, groove.weight) for groove in fits))
+    weighted = tuple([(groove, groove.weight) for groove in fits])
+    return chance.choose(weighted, seed, "groove", chorus, step - place.index % bars)
 
 
 @lru_cache(64)

@@ -17,7 +17,7 @@ from backing import chance
 from backing.band.lines import LEAD_STEPS, LINES, Moment
 from backing.band.path import Slot, draw_line
 from backing.band.place import Stroke
-from backing.band.roles import Register
+from backing.band.roles import register
 from backing.style.model import FIRM, LIGHT, PLAIN
 from backing.timing import EIGHTH, TICKS_PER_QUARTER
 
@@ -133,7 +133,7 @@ class Bass:
     def _slots(self, place: Place, centre: int) -> list[Slot]:
         """Return the slots of one bar in a line that moves around a MIDI key."""
         style = place.style.bass
-        register = Register(*style.range, centre, _manner(place).reach)
+        where = register(*style.range, centre, _manner(place).reach)
         before, after = self._look.place(place.number - 1), self._look.place(place.number + 1)
         ends_phrase = after is None or _phrase_start(after) == after.number
         last = before.harmony[-1] if before and before.harmony else None
@@ -150,7 +150,7 @@ class Bass:
                     coming=coming,
                     is_last=is_last,
                     ends_phrase=ends_phrase,
-                    register=register,
+                    register=where,
                     seed=self._look.seed,
                 )
                 slots += _answer(moment, after)

@@ -47,9 +47,7 @@ class Chop:
         patterns = _patterns_in(place.style, place.colour)
         bars = max(pattern.grid.ticks for pattern, _ in patterns) // place.style.bar_ticks
         step = place.step - place.road.index % bars
-        return chance.pick(
-            chance.source(self._look.seed, "chop pattern", place.chorus, step), patterns
-        )
+        return chance.choose(patterns, self._look.seed, "chop pattern", place.chorus, step)
 
     def _voicing(self, place: Place, index: int) -> Voicing:
         first = place.number - place.step

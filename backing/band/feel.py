@@ -36,6 +36,8 @@ _BASS_AFTER_DRUMS_TICKS = 0.0156 * TICKS_PER_QUARTER
 _WANDER_MS = {1: 7.0, 4: 8.5, 16: 10.0}
 """Size of the wandering by the number of bars over which it changes: the slower the wider."""
 
+_BLOCK_BARS = 16
+
 _WITH_BAND, _ALONE = 0.75, 0.5
 """Shares of the wandering that the band does together, and that each player does alone."""
 
@@ -101,32 +103,27 @@ def perform(
         seed: the seed of the performance.
         looseness: 0 places every note exactly; 1 is as loose as a good section.
     """
-    ratio = swing_ratio(place.style.feel, player, place.bpm)
-    together = swing_ratio(place.style.feel, Player.DRUMS, place.bpm)
+    feel = place.style.feel
+    ratio = swing_ratio(feel, player, place.bpm)
+    together = swing_ratio(feel, Player.DRUMS, place.bpm)
+    hits = {each.tick for each in place.harmony if each.words & _HITS}
     hand = _Hand(place, player, seed, looseness)
-    moments: dict[tuple[int, int], tuple[float, int, float]] = {}
+    moments: dict[int, tuple[int, float, float]] = {}
     notes = []
     for tick, ticks, pitch, velocity, late_ms in strokes:
-        moment = moments.get((tick, ticks))
+        shared = together if tick in hits else ratio  # together all swing like the drums
+        moment = moments.get(tick)
         if moment is None:
-            shared = together if _is_hit(place, tick) else ratio
             start = swung(tick, shared)
-            length = max(_stretched(tick + ticks, shared) - start, 1)
-            late = place.start + start + hand.late_ticks(tick)
-            moment = moments[tick, ticks] = late, length, place.level(tick)
-        late, length, level = moment
+            moment = start, place.start + start + hand.late_ticks(tick), place.level(tick)
+            moments[tick] = moment
+        start, late, level = moment
         if late_ms or hand.limb_ms:
             late += hand.limb_ticks(late_ms)
-        loudness = round(velocity * level)
-        loudness = 1 if loudness < 1 else 127 if loudness > 127 else loudness
-        notes.append(Note(max(round(late), 0), player, pitch, loudness, length))
+        length = ticks if shared == 1.0 else _stretched(tick + ticks, shared) - start
+        loudness = min(max(round(velocity * level), 1), 127)
+        notes.append(Note(max(round(late), 0), player, pitch, loudness, max(length, 1)))
     return notes
-
-
-def _is_hit(place: Place, tick: int) -> bool:
-    """Whether the band hits a chord together here; then all swing like the drums."""
-    sounding = place.at(tick)
-    return bool(sounding and sounding.tick == tick and sounding.words & _HITS)
 
 
 class _Hand:
@@ -137,7 +134,6 @@ class _Hand:
         self._place = place
         self._behind = looseness * _BASS_AFTER_DRUMS_TICKS if player is Player.BASS else 0.0
         self.limb_ms = _LIMB_MS if player is Player.DRUMS and looseness else 0.0
-        self._known: dict[int, float] = {}
         if looseness:
             self._source = chance.source(seed, "feel", player, place.chorus, place.step)
             self._together = [each for each in place.harmony if not each.flows]
@@ -146,11 +142,7 @@ class _Hand:
 
     def late_ticks(self, tick: int) -> float:
         """Return how much later than written the hand falls; at looseness 0 not at all."""
-        if not self.ticks_a_ms:
-            return 0.0
-        if tick not in self._known:
-            self._known[tick] = self._hand_ticks(tick)
-        return self._known[tick]
+        return self._hand_ticks(tick) if self.ticks_a_ms else 0.0
 
     def limb_ticks(self, late_ms: float) -> float:
         """Return how much later than the hand one limb, or one string, falls."""
@@ -172,17 +164,31 @@ def _hand_ms(bar: int, player: Player, seed: int) -> float:
     return _WITH_BAND * _wandered_ms(bar, "band", seed) + _ALONE * _wandered_ms(bar, player, seed)
 
 
-@lru_cache(64)
 def _wandered_ms(bar: int, who: str, seed: int) -> float:
     """Return how far somebody has wandered at a bar line, in milliseconds.
 
     Waves of random height over 1 to 16 bars, the slow ones higher: a cheap 1/f-like walk that can
     be asked for at any bar.
     """
-    total = 0.0
+    block, place = divmod(bar, _BLOCK_BARS)
+    return _walk_ms(block, who, seed)[place]
+
+
+@lru_cache(16)
+def _walk_ms(block: int, who: str, seed: int) -> tuple[float, ...]:
+    """Return how far somebody has wandered at the bar lines of sixteen bars, in milliseconds."""
+    total = [0.0] * _BLOCK_BARS
     for bars, size in _WANDER_MS.items():
-        turn, rest = divmod(bar, bars)
-        low = chance.unit(seed, "wander", who, bars, turn)
-        high = chance.unit(seed, "wander", who, bars, turn + 1)
-        total += size * (2.0 * (low + (high - low) * rest / bars) - 1.0)
-    return total
+        heights = (*_heights(block, bars, who, seed), _heights(block + 1, bars, who, seed)[0])
+        for place in range(_BLOCK_BARS):
+            turn, rest = divmod(place, bars)
+            height = heights[turn] + (heights[turn + 1] - heights[turn]) * rest / bars
+            total[place] += size * (2.0 * height - 1.0)
+    return tuple(total)
+
+
+@lru_cache(64)
+def _heights(block: int, bars: int, who: str, seed: int) -> tuple[float, ...]:
+    """Return the heights, from 0 to 1, of one wave at every so many bar lines of sixteen bars."""
+    source = chance.source(seed, "wander", who, bars, block)
+    return tuple([source.random() for _ in range(_BLOCK_BARS // bars)])

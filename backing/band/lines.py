@@ -317,10 +317,8 @@ def _figure(moment: Moment) -> Figure:
     figures = place.style.bass.figures
     longest = max(each.grid.ticks if each.grid else 0 for each, _ in figures)
     bars = max(longest // place.style.bar_ticks, 2)
-    source = chance.source(
-        moment.seed, "bass figure", place.chorus, place.step - place.road.index % bars
-    )
-    return chance.pick(source, figures)
+    step = place.step - place.road.index % bars
+    return chance.choose(figures, moment.seed, "bass figure", place.chorus, step)
 
 
 def _turns(moment: Moment) -> bool:

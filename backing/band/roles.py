@@ -58,9 +58,9 @@ _FARTHEST = 9
 """How far from its centre a line goes, in semitones; every pitch class lies within six."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Register:
-    """Where a line moves.
+    """Where a line moves; made by `register`, so that of equal ones there is but one.
 
     Attributes:
         low, high: lowest and highest MIDI key, an octave or more apart.
@@ -84,33 +84,33 @@ class Register:
         return kept or wanted
 
 
-@lru_cache(512)
-def pitches_by_role(
-    chord: Chord, key: Key, weights: tuple[float, ...], register: Register
-) -> Pitches:
+register = lru_cache(256)(Register)
+"""Return the register with these values, always the same one."""
+
+
+@lru_cache(1024)
+def pitches_by_role(chord: Chord, key: Key, weights: tuple[float, ...], where: Register) -> Pitches:
     """Return the pitches of a register whose role has a weight above 0, with their weights.
 
     Args:
         chord: the chord.
         key: the key around it.
         weights: one for each `Role`, in order.
-        register: where the line moves.
+        where: where the line moves.
     """
     by_class = roles(chord, key)
-    return register.near(
+    return where.near(
         (pitch, weights[by_class[pitch % 12]])
-        for pitch in range(register.low, register.high + 1)
+        for pitch in range(where.low, where.high + 1)
         if weights[by_class[pitch % 12]] > 0
     )
 
 
 @lru_cache(256)
-def pitches_of_class(pitch_class: int, register: Register) -> Pitches:
+def pitches_of_class(pitch_class: int, where: Register) -> Pitches:
     """Return the pitches of a register in one pitch class, all weighing the same at its centre."""
-    return register.near(
-        (pitch, 1.0)
-        for pitch in range(register.low, register.high + 1)
-        if pitch % 12 == pitch_class
+    return where.near(
+        (pitch, 1.0) for pitch in range(where.low, where.high + 1) if pitch % 12 == pitch_class
     )
 
 

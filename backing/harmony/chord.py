@@ -31,6 +31,10 @@ class Chord:
     quality: Quality
     bass: NoteName | None = None
 
+    def __hash__(self) -> int:
+        """Hash by what is cheap to look at: chords are looked up all the time."""
+        return hash((self.root.fifths, self.quality.name, self.bass and self.bass.fifths))
+
     def __str__(self) -> str:
         return f"{self.root}{self.quality.name}" + (f"/{self.bass}" if self.bass else "")
 

@@ -12,8 +12,9 @@ from __future__ import annotations
 import contextlib
 import gc
 import io
+from itertools import chain
 from operator import itemgetter
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 import mido
 
@@ -24,7 +25,7 @@ from backing.out.channels import CHANNELS, PAN, VOLUME, sounds
 from backing.timing import TICKS_PER_QUARTER, microseconds_a_quarter
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
 
     from backing.performance import Performance, PlayedBar
     from backing.style.model import Sound, Style
@@ -33,7 +34,8 @@ _MINOR_ABOVE_MAJOR = 3
 _HEADER_BYTES = 14
 """Length of the header chunk (Standard MIDI Files 1.0)."""
 
-Timed = tuple[int, mido.Message | mido.MetaMessage]
+_Message: TypeAlias = "mido.Message | mido.MetaMessage"
+Timed = tuple[int, _Message]
 
 
 def midi_bytes(performance: Performance, progress: Callable[[], object] = lambda: None) -> bytes:
@@ -84,20 +86,20 @@ def _midi_bytes(performance: Performance, progress: Callable[[], object]) -> byt
     return _header(len(chunks)) + b"".join(chunks)
 
 
-def _saved(tracks: list[mido.MidiTrack]) -> bytes:
+def _saved(tracks: list[Iterable[_Message]]) -> bytes:
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="utf-8", tracks=tracks)
     buffer = io.BytesIO()
     file.save(file=buffer)
     return buffer.getvalue()
 
 
-def _chunk(track: mido.MidiTrack) -> bytes:
+def _chunk(track: Iterable[_Message]) -> bytes:
     """Return one track's chunk; saved by itself, so that its messages need not be kept."""
     return _saved([track])[_HEADER_BYTES:]
 
 
 def _header(tracks: int) -> bytes:
-    return _saved([mido.MidiTrack() for _ in range(tracks)])[:_HEADER_BYTES]
+    return _saved([[] for _ in range(tracks)])[:_HEADER_BYTES]
 
 
 def _signposts(bar: PlayedBar, before: PlayedBar | None) -> list[Timed]:
@@ -142,14 +144,14 @@ def key_signature(key: Key) -> str:
     return str(Key(NoteName(signature)))
 
 
-def _player_tracks(notes: list[Note], style: Style, end: int) -> Iterator[mido.MidiTrack]:
+def _player_tracks(notes: list[Note], style: Style, end: int) -> Iterator[Iterable[_Message]]:
+    """Yield the messages of each player's track in order, made as they are asked for."""
     sound = sounds(style)
     for player, channel in CHANNELS.items():
         own = [note for note in notes if note.player is player]
         if own:
-            track = _track(_setup(player, channel, sound[player]), 0)
-            track[-1:] = _strokes(own, channel, end)
-            yield track
+            setup = _track(_setup(player, channel, sound[player]))
+            yield chain(setup, _strokes(own, channel, end))
 
 
 def _setup(player: Player, channel: int, sound: Sound) -> list[Timed]:
@@ -161,41 +163,37 @@ def _setup(player: Player, channel: int, sound: Sound) -> list[Timed]:
     ]
 
 
-def _strokes(notes: list[Note], channel: int, end: int) -> list[mido.Message]:
-    """Return note-ons and note-offs in order, ends before beginnings on one tick.
+def _strokes(notes: list[Note], channel: int, end: int) -> Iterator[_Message]:
+    """Yield note-ons and note-offs in order, ends before beginnings on one tick.
 
-    mido is told not to check each value again: a Note holds nothing but MIDI keys and velocities.
+    One message serves for all strokes of one key and velocity: mido writes each before it asks for
+    the next, so that only its time has to be set anew.
     """
-    edges = []
-    for note in notes:
-        edges.append((note.tick, 1, note.pitch, note.velocity))
-        edges.append((min(note.end, end), 0, note.pitch, 0))
+    edges = [(note.tick, 1, note.pitch, note.velocity) for note in notes]
+    edges += [(min(note.end, end), 0, note.pitch, 0) for note in notes]
     edges.sort()
     kinds = ("note_off", "note_on")
-    messages = []
+    known: dict[tuple[int, int, int], mido.Message] = {}
     last = 0
     for tick, on, pitch, velocity in edges:
-        messages.append(
-            mido.Message(
-                kinds[on],
-                skip_checks=True,
-                channel=channel,
-                note=pitch,
-                velocity=velocity,
-                time=tick - last,
-            )
-        )
+        message = known.get((on, pitch, velocity))
+        if message is None:
+            message = mido.Message(kinds[on], channel=channel, note=pitch, velocity=velocity)
+            known[on, pitch, velocity] = message
+        message.time = tick - last
         last = tick
-    return [*messages, mido.MetaMessage("end_of_track", time=end - last)]
+        yield message
+    yield mido.MetaMessage("end_of_track", time=end - last)
 
 
-def _track(events: list[Timed], end: int) -> mido.MidiTrack:
-    """Return a track from events, put in the order of their ticks."""
-    track = mido.MidiTrack()
+def _track(events: list[Timed], end: int | None = None) -> list[_Message]:
+    """Return the messages of events, put in the order of their ticks; perhaps with an end."""
+    messages = []
     last = 0
     for tick, message in sorted(events, key=itemgetter(0)):
         message.time = tick - last
         last = tick
-        track.append(message)
-    track.append(mido.MetaMessage("end_of_track", time=end - last))
-    return track
+        messages.append(message)
+    if end is not None:
+        messages.append(mido.MetaMessage("end_of_track", time=end - last))
+    return messages

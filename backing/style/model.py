@@ -223,7 +223,7 @@ class DrumGroove:
     ticks: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class DrumStyle:
     """The drummer's part.
 
@@ -244,9 +244,9 @@ class DrumStyle:
     marks: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Style:
-    """A groove style.
+    """A groove style; each is itself alone, so that looking things up by it costs little.
 
     Attributes:
         name: the name of its file.

@@ -173,6 +173,7 @@ PERCUSSION = {
     "kick": 36,  # Bass Drum 1
     "side-stick": 37,  # Side Stick
     "snare": 38,  # Acoustic Snare
+    "sweep": 40,  # Electric Snare; the brush kit of level 2 has its swirl there
     "floor-tom": 41,  # Low Floor Tom
     "hat": 42,  # Closed Hi-Hat
     "pedal-hat": 44,  # Pedal Hi-Hat
