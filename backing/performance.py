@@ -18,9 +18,10 @@ from backing.band.ending import SLOWED_BARS, ending_of, faded, kind_of, slowed
 from backing.band.feel import perform
 from backing.band.place import BandMember, Place, harmony_of, level_at
 from backing.band.route import Route
+from backing.chart.grooves import usual_style
 from backing.errors import SettingsError
 from backing.notes import Note, Player
-from backing.style.library import DEFAULT_STYLE, all_styles, find_style
+from backing.style.library import all_styles, find_style
 from backing.timing import FASTEST_BPM, SLOWEST_BPM, ticks_to_seconds
 
 if TYPE_CHECKING:
@@ -139,8 +140,9 @@ class Performance:
         self.chart = chart
         self.settings = settings
         self.seed = settings.seed
-        self.style = find_style(settings.style or chart.style or DEFAULT_STYLE)
-        self._part_styles = _part_styles(chart, self.style)
+        named = settings.style or chart.style
+        self.style = find_style(named or usual_style(chart.meter))
+        self._part_styles = _part_styles(chart, named)
         self._own_bpm = chart.tempo.quarter_bpm if chart.tempo else self.style.usual_bpm
         self.bpm = settings.bpm or self._own_bpm
         self._ends = kind_of(chart, self.style, live=settings.live)
@@ -401,13 +403,18 @@ def _check(settings: Settings) -> None:
         raise SettingsError("nobody plays: leave at least one of bass, chop and drums in")
 
 
-def _part_styles(chart: Chart, main: Style) -> dict[str, Style]:
-    """Return the style of every part; each must know the part's meter."""
+def _part_styles(chart: Chart, named: str | None) -> dict[str, Style]:
+    """Return the style of every part: its own, the named one, or the usual one of its meter.
+
+    Raises:
+        SettingsError: when it does not know the part's meter.
+
+    """
     found = {}
     for name in dict.fromkeys(chart.order):
         part = chart.part(name)
-        style = find_style(part.style) if part.style else main
         meter = part.meter or chart.meter
+        style = find_style(part.style or named or usual_style(meter))
         if meter not in style.meters:
             fits = [each.name for each in all_styles()[0] if meter in each.meters]
             raise SettingsError(

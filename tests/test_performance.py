@@ -22,6 +22,7 @@ from backing.errors import SettingsError
 from backing.notes import Note, Player
 from backing.out.midifile import midi_bytes
 from backing.performance import Performance, PlayedBar, Settings
+from backing.style.model import DRUM_KEYS
 
 STYLES = ("two-beat", "swing", "shuffle")
 WOOD_BLOCK, SIDE_STICK = 76, 37
@@ -276,9 +277,10 @@ def test_parts_have_their_own_key_tempo_and_style() -> None:
     )
     found = bars(text, exact())
     assert [(str(bar.key), bar.bpm) for bar in found] == [("C", 100)] * 4 + [("D", 150)] * 4
-    strokes = [len({note.tick for note in own(list(bar.notes), Player.CHOP)}) for bar in found]
-    assert max(strokes[:4]) <= 3
-    assert min(strokes[4:]) >= 4
+    swung = {DRUM_KEYS[lane] for lane in ("open-hat", "ride", "pedal-hat")}
+    struck = [{note.pitch for note in own(list(bar.notes), Player.DRUMS)} for bar in found]
+    assert not any(keys & swung for keys in struck[:4])
+    assert all(keys & swung for keys in struck[4:])
 
 
 def test_tempo_as_wished() -> None:

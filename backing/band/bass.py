@@ -33,7 +33,7 @@ PHRASE_BARS = 4
 _KEPT_PHRASES = 3
 _DEAD_NOTE_TICKS = EIGHTH // 3
 _SOUNDING_SHARE, _OCTAVE_SHARE = 0.4, 0.3
-"""Shares of skips that sound, and of those that lie an octave away."""
+"""Shares of skips that sound, and of those that lie an octave below."""
 
 OCTAVE = 12
 _MIDDLE = 40
@@ -222,14 +222,10 @@ def _ornamented(place: Place, strokes: list[Stroke], source: random.Random) -> l
     return _with_kick(place, strokes) if place.style.bass.with_kick else strokes
 
 
-def _octave_from(pitch: int, coming: int, allowed: tuple[int, int]) -> int:
-    """Return the pitch an octave lower or higher, if the line can go on from there; else itself."""
-    found = (
-        each
-        for each in (pitch - OCTAVE, pitch + OCTAVE)
-        if allowed[0] <= each <= allowed[1] and abs(coming - each) <= OCTAVE
-    )
-    return next(found, pitch)
+def _octave_below(pitch: int, coming: int, lowest: int) -> int:
+    """Return the pitch an octave lower if the line can go on from there, else itself."""
+    below = pitch - OCTAVE
+    return below if below >= lowest and coming - below <= OCTAVE else pitch
 
 
 def _with_kick(place: Place, strokes: list[Stroke]) -> list[Stroke]:
@@ -259,7 +255,7 @@ def _with_kick(place: Place, strokes: list[Stroke]) -> list[Stroke]:
 def _with_skip(place: Place, strokes: list[Stroke], source: random.Random) -> list[Stroke]:
     """Return the bar's strokes, now and then with a skip: an off-beat note before a beat.
 
-    Most skips are dead notes; some sound, on the note before or an octave from it.
+    Most skips are dead notes; some sound, on the note before or an octave below it.
     """
     style = place.style.bass
     share = style.skips * min(120.0 / place.bpm, 1.0)
@@ -276,7 +272,7 @@ def _with_skip(place: Place, strokes: list[Stroke], source: random.Random) -> li
     sounds = source.random() < _SOUNDING_SHARE
     pitch = before.pitch
     if sounds and source.random() < _OCTAVE_SHARE:
-        pitch = _octave_from(pitch, after.pitch, style.range)
+        pitch = _octave_below(pitch, after.pitch, style.range[0])
     light = style.velocity[LIGHT] + round(2.5 * chance.spread(source))
     skip = Stroke(before.tick + EIGHTH, EIGHTH // 2 if sounds else _DEAD_NOTE_TICKS, pitch, light)
     return [*strokes[:index], cut, skip, *strokes[index + 1 :]]

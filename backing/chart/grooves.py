@@ -18,10 +18,23 @@ if TYPE_CHECKING:
     from backing.chart.outline import Outline
 
 Styles: TypeAlias = Mapping[str, frozenset[Meter]]
-"""The meters that each style plays, by its name; none for a style of which they are not known.
+"""The meters that each style plays, by its name; none for a style of which they are not known."""
 
-The first one is the style of a chart that names none.
-"""
+DEFAULT_STYLE = "two-beat"
+
+_USUAL = {
+    Meter(2, 2): "reel",
+    Meter(2, 4): "polka",
+    Meter(3, 4): "waltz",
+    Meter(6, 8): "jig",
+    Meter(9, 8): "slip-jig",
+    Meter(12, 8): "slow-blues",
+}
+
+
+def usual_style(meter: Meter) -> str:
+    """Return the groove of a meter in a chart that names none."""
+    return _USUAL.get(meter, DEFAULT_STYLE)
 
 
 def check_styles(
@@ -75,7 +88,7 @@ def _check_meter(
         return
     written, chosen = meter_owner.get("meter"), style_owner.get("style")
     meter = Meter.parse(written.value) if written else COMMON_TIME
-    style = chosen.value if chosen else next(iter(styles), "")
+    style = chosen.value if chosen else usual_style(meter)
     plays = styles.get(style, frozenset())
     if not plays or meter in plays:
         return

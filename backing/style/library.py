@@ -4,19 +4,19 @@ from __future__ import annotations
 
 import difflib
 import os
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from backing.errors import Fault, SettingsError, StyleError
 from backing.style.load import read_style
+from backing.timing import Meter
 
 if TYPE_CHECKING:
-    from backing.style.model import Style
-    from backing.timing import Meter
+    from collections.abc import Iterator
 
-DEFAULT_STYLE = "two-beat"
-"""The groove of a chart that names none."""
+    from backing.style.model import Style
 
 OWN_FOLDER_VARIABLE = "BACKING_STYLES"
 """The environment variable that names the user's own folder of styles."""
@@ -69,14 +69,35 @@ def all_styles() -> tuple[list[Style], list[StyleError]]:
     return styles, errors
 
 
-def style_meters() -> dict[str, frozenset[Meter]]:
-    """Return the meters that each style plays, by its name, the default style first.
+class _Meters(Mapping[str, frozenset[Meter]]):
+    """The meters of styles by name, read when they are asked for."""
+
+    def __init__(self) -> None:
+        self._files = style_files()
+
+    def __getitem__(self, name: str) -> frozenset[Meter]:
+        path = self._files[name]
+        try:
+            return frozenset(_load(path).meters)
+        except StyleError:
+            return frozenset()
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._files)
+
+    def __len__(self) -> int:
+        return len(self._files)
+
+    def __contains__(self, name: object) -> bool:
+        return name in self._files
+
+
+def style_meters() -> Mapping[str, frozenset[Meter]]:
+    """Return the meters that each style plays, by its name.
 
     A style that cannot be read has none: what is wrong with it is told when it is asked for.
     """
-    meters = {style.name: frozenset(style.meters) for style in all_styles()[0]}
-    names = sorted(style_files(), key=lambda name: (name != DEFAULT_STYLE, name))
-    return {name: meters.get(name, frozenset()) for name in names}
+    return _Meters()
 
 
 def own_folder() -> Path:

@@ -20,7 +20,7 @@ def sentences(text: str) -> list[str]:
 HEADERS = [
     (
         "tempu: 200",
-        "1:1: 'tempu' is not known here: choose from title, by, key, meter, tempo, style, form, count-in, ending, note; did you mean 'tempo'?",
+        "1:1: 'tempu' is not known here: choose from title, by, key, meter, tempo, style, form, count-in, intro, ending, note; did you mean 'tempo'?",
     ),
     (
         "key: E\n KEY: A",
@@ -59,8 +59,19 @@ HEADERS = [
         "1:11: '9' is not a count-in: write a number of bars from 0 to 8",
     ),
     (
+        "intro: first 4",
+        "1:8: 'first 4' is not an intro: write kick-off, or last and a number of bars from 1 to "
+        "16, such as last 4",
+    ),
+    (
+        "intro: last 17",
+        "1:8: 'last 17' is not an intro: write kick-off, or last and a number of bars from 1 to "
+        "16, such as last 4",
+    ),
+    (
         "ending: shirt",
-        "1:9: 'shirt' is not a way to end: choose from hold, short, none; did you mean 'short'?",
+        "1:9: 'shirt' is not a way to end: choose from hold, short, none, tag, ritard, "
+        "two-hit, fade; did you mean 'short'?",
     ),
     (
         "form: A  a",

@@ -45,7 +45,7 @@ def sentences(text: str) -> list[str]:
             "1:8: the style lilt is played in 6/8, the chart is in 4/4: choose from bounce, stroll",
         ),
         (
-            "meter: 7/8\n| C |",
+            "meter: 7/8\nstyle: stroll\n| C |",
             "1:8: the style stroll is played in 2/2 or 4/4, the chart is in 7/8: no style here "
             "plays 7/8 yet",
         ),
