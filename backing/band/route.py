@@ -144,6 +144,10 @@ class Route:
             start = len(self._first.road) + (chorus - 2) * len(self._middle.road)
         return start + self._round(chorus).steps.get(name, 0)
 
+    def has(self, chorus: int, name: BarName | None) -> bool:
+        """Whether a chorus has a bar of this name; every one has a first bar, None."""
+        return name is None or name in self._round(chorus).steps
+
     def length_of(self, chorus: int) -> int:
         """Return the number of bars of a chorus."""
         return len(self._round(chorus).road)

@@ -118,16 +118,21 @@ def is_intro(name: str) -> bool:
     return name.lower() in _FIRST_TIME
 
 
-def _names(chart: Chart, *, first: bool, last: bool) -> list[str]:
-    names = list(chart.order)
+def every_time(chart: Chart) -> range:
+    """Return which parts of the form, from 0, are played every time round."""
+    names = chart.order
     start, end = 0, len(names)
     while start < end and is_intro(names[start]):
         start += 1
     while end > start and names[end - 1].lower() in _LAST_TIME:
         end -= 1
-    if start == end:  # nothing but intros and tags: play them all
-        return names
-    return names[0 if first else start : len(names) if last else end]
+    # nothing but intros and tags: play them all
+    return range(len(names)) if start == end else range(start, end)
+
+
+def _names(chart: Chart, *, first: bool, last: bool) -> list[str]:
+    names, body = list(chart.order), every_time(chart)
+    return names[0 if first else body.start : len(names) if last else body.stop]
 
 
 def _last_bar(chart: Chart, names: list[str]) -> Bar:

@@ -36,7 +36,7 @@ class Position:
         bar: the bar's name in the form; None for the first bar.
         behind: bars of the ending already played, or None before the ending.
         count: bars of count-in still to come before it; no more than there are.
-        played: bars played since the start, without count-ins.
+        played: bars played since the start, without count-ins; groups of rests are counted in it.
         rounds: times round that are over since the start.
         ticks: music that is over since the start, without count-ins; song position counts it.
         adopted: the edited chart that has come in, until it is the chart of the wishes.
@@ -178,6 +178,9 @@ class Source:
         performance = self.performance(wishes, position)
         if position.looped_from and not performance.settings.loop:
             position = _onward(performance, position)
+        if _is_before_the_first_time(performance, position):
+            position = replace(position, chorus=1)
+            performance = self.performance(wishes, position)
         count = min(position.count, performance.count_in_bars)
         if count:
             return self._counted(performance, replace(position, count=count), wishes)
@@ -286,6 +289,17 @@ def _onward(performance: Performance, position: Position) -> Position:
     return replace(position, bar=names[coming], looped_from=None, count=0)
 
 
+def _is_before_the_first_time(performance: Performance, position: Position) -> bool:
+    """Whether the bar that comes is played the first time round only, as an intro is."""
+    route = performance.route
+    return (
+        position.behind is None
+        and performance.settings.loop is None
+        and not route.has(position.chorus, position.bar)
+        and route.has(1, position.bar)
+    )
+
+
 def _number(performance: Performance, position: Position) -> int:
     """Return the bar of a performance that a position means."""
     route = performance.route
@@ -341,3 +355,13 @@ def _rests(wishes: Wishes, position: Position) -> bool:
         return False
     silent, of_bars = wishes.rest
     return (position.played - wishes.rest_since) % of_bars >= of_bars - silent
+
+
+def bars_behind(wishes: Wishes, position: Position) -> int:
+    """Return how many bars of its part, or of the loop, lie behind a position."""
+    loop = wishes.loop_in(wishes.chart)
+    if loop is None:
+        return position.bar[2] if position.bar else 0
+    names = bar_names(wishes.chart)
+    step = names.index(position.bar) - loop[0] if position.bar in names else 0
+    return step if 0 <= step <= loop[1] - loop[0] else 0

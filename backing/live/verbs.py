@@ -12,12 +12,13 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from backing.chart.form import every_time
 from backing.chart.transpose import FARTHEST, in_key
 from backing.errors import SettingsError, SymbolError
 from backing.live.wishes import Ladder, VerbError, bars_of, part_name
 from backing.notes import Player
 from backing.style.library import find_style
-from backing.timing import FASTEST_BPM, SLOWEST_BPM, Tempo
+from backing.timing import FASTEST_BPM, SLOWEST_BPM, TICKS_PER_QUARTER, Tempo
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -144,25 +145,41 @@ class Controls:
         elif verb == "tap":
             bpm = self._taps.tap(now)
             if bpm:
-                transport.wish(lambda wishes: wishes.at_tempo(bpm), now)
+                main_bpm = bpm * self._beat()
+                transport.wish(lambda wishes: wishes.at_tempo(main_bpm), now)
         else:
             transport.wish(lambda wishes: _wished(wishes, verb, arguments), now)
 
     def _part(self, arguments: list[str]) -> BarName:
         """Return the first bar of a part; `next` is the one behind the part being played."""
-        chart = self._transport.wishes.chart
+        wishes = self._transport.wishes
+        chart = wishes.chart
         if [each.lower() for each in arguments] != ["next"]:
-            return (part_name(chart, " ".join(arguments)), 0, 0)
+            name = part_name(chart, " ".join(arguments))
+            if not wishes.last_time and name not in chart.order[: every_time(chart).stop]:
+                raise VerbError(
+                    f"{name} is played the last time only: say last-time first, or loop {name}"
+                )
+            return (name, 0, 0)
         bar = self._transport.now_bar
-        return next_part(chart, bar.position.bar if bar else None)
+        return next_part(chart, bar.position.bar if bar else None, last_time=wishes.last_time)
+
+    def _beat(self) -> float:
+        """Return the quarter notes of the main tempo in a beat of the bar being played."""
+        bar = self._transport.now_bar
+        meter = bar.meter if bar else self._transport.wishes.chart.meter
+        return meter.beat_ticks / TICKS_PER_QUARTER * (bar.main_bpm / bar.bpm if bar else 1.0)
 
 
-def next_part(chart: Chart, name: BarName | None) -> BarName:
-    """Return the first bar of the part behind a bar; without one, behind the chart's first part."""
-    order = chart.order
+def next_part(chart: Chart, name: BarName | None, *, last_time: bool = False) -> BarName:
+    """Return the first bar of the part behind a bar; without one, behind the chart's first part.
+
+    Behind the last part comes the first one that is no intro; tags come the last time only.
+    """
+    order, body = chart.order, every_time(chart)
     turns = [index for index, part in enumerate(order) if name is None or part == name[0]]
     here = turns[min(name[1] if name else 0, len(turns) - 1)] if turns else -1
-    there = (here + 1) % len(order)
+    there = here + 1 if here + 1 < (len(order) if last_time else body.stop) else body.start
     return (order[there], order[:there].count(order[there]), 0)
 
 
@@ -181,6 +198,25 @@ def _tempo(wishes: Wishes, arguments: list[str]) -> Wishes:
         return wishes.at_tempo(Tempo.parse(text).quarter_bpm)
     except SymbolError as error:
         raise VerbError(str(error)) from None
+
+
+def _half(wishes: Wishes, _: list[str]) -> Wishes:
+    return _times(wishes, 0.5, "half of")
+
+
+def _double(wishes: Wishes, _: list[str]) -> Wishes:
+    return _times(wishes, 2.0, "twice")
+
+
+def _times(wishes: Wishes, factor: float, what: str) -> Wishes:
+    """Return the wishes at a multiple of the tempo; less or more would be out of time."""
+    bpm = wishes.bpm * factor
+    if not SLOWEST_BPM <= bpm <= FASTEST_BPM:
+        raise VerbError(
+            f"{what} {wishes.bpm:g} is {bpm:g}: the band plays from {SLOWEST_BPM:g} to "
+            f"{FASTEST_BPM:g} quarter notes a minute"
+        )
+    return wishes.at_tempo(bpm)
 
 
 def _number(text: str) -> float:
@@ -304,8 +340,8 @@ def _count_in(wishes: Wishes, arguments: list[str]) -> Wishes:
 
 _WISHES: dict[str, Callable[[Wishes, list[str]], Wishes]] = {
     "tempo": _tempo,
-    "half": lambda wishes, _: wishes.at_tempo(wishes.bpm / 2),
-    "double": lambda wishes, _: wishes.at_tempo(wishes.bpm * 2),
+    "half": _half,
+    "double": _double,
     "key": _key,
     "style": _style,
     "loop": _loop,
