@@ -25,9 +25,15 @@ from itertools import count
 from threading import Lock
 from typing import TYPE_CHECKING, NamedTuple
 
-from backing.live.source import COUNT_IN, LiveBar, Position
+from backing.live.source import COUNT_IN, LiveBar, Position, bars_behind
 from backing.out.channels import CHANNELS, PAN, VOLUME, sounds
-from backing.timing import TICKS_PER_QUARTER, seconds_to_ticks, ticks_to_seconds
+from backing.timing import (
+    FASTEST_BPM,
+    SLOWEST_BPM,
+    TICKS_PER_QUARTER,
+    seconds_to_ticks,
+    ticks_to_seconds,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -241,7 +247,7 @@ class Transport:
                 self._jump = bar
                 self._generation += 1
             else:
-                self._next = _at_bar(self._next or Position(), bar)
+                self._next = self._gone_to(self._next or Position(), bar)
 
     def setup_again(self) -> None:
         """Send programs and volumes again, after a port has come back."""
@@ -254,8 +260,13 @@ class Transport:
     def _here(self) -> Position:
         """Return where to go on after a pause: where the player wants to go, or this bar."""
         if self._jump is not None:
-            return _at_bar(self._coming(), self._jump)
+            return self._gone_to(self._coming(), self._jump)
         return self.now_bar.position if self._under_way and self.now_bar else self._coming()
+
+    def _gone_to(self, position: Position, bar: BarName) -> Position:
+        """Return the position moved to another bar, from which rests are counted anew."""
+        self.wishes = _resting_from(self.wishes, position)
+        return _at_bar(position, bar)
 
     def _coming(self) -> Position:
         """Return the position of the first bar that can still be changed."""
@@ -291,6 +302,8 @@ class Transport:
             if position is None:
                 return False
             wishes, generation = self.wishes, self._generation
+            if jump is not None:
+                wishes = _resting_from(wishes, position)
         bar, after = self._source.next(wishes, position)
         with self._lock:
             if generation == self._generation and self.playing:
@@ -307,6 +320,7 @@ class Transport:
             self._unmake(replaced)
         if jump is not None:
             self._jump = None
+            self.wishes = _resting_from(self.wishes, bar.position)
         self._enqueue(bar)
         self._next = after
 
@@ -505,19 +519,26 @@ class Transport:
 
 def _tempo_in(bar: LiveBar, main_bpm: float) -> float:
     """Return a bar's tempo at another main tempo; a part with its own keeps its relation to it."""
-    return bar.bpm / bar.main_bpm * main_bpm
+    return min(max(bar.bpm / bar.main_bpm * main_bpm, SLOWEST_BPM), FASTEST_BPM)
 
 
 def _at_bar(position: Position, bar: BarName) -> Position:
-    """Return a position moved to another bar of its chorus."""
-    return replace(position, bar=bar, behind=None, count=0, looped_from=None)
+    """Return a position moved to another bar of its chorus; a count-in that has begun goes on."""
+    return replace(position, bar=bar, behind=None, looped_from=None)
+
+
+def _resting_from(wishes: Wishes, position: Position) -> Wishes:
+    """Return the wishes with rests counted from a position on."""
+    return replace(wishes, rest_since=position.played) if wishes.rest else wishes
 
 
 def _counted_from(position: Position, old: Wishes, new: Wishes) -> Wishes:
-    """Return new wishes whose ladder counts from here, and whose rests count from this part."""
+    """Return new wishes whose ladder counts from here, and whose rests count from this part.
+
+    In a loop rests are counted from its first bar.
+    """
     if new.ladder is not None and new.ladder is not old.ladder:
         new = replace(new, ladder_since=position.rounds)
-    if new.rest is not None and new.rest != old.rest:
-        index = position.bar[2] if position.bar else 0
-        new = replace(new, rest_since=position.played - index)
+    if new.rest is not None and (new.rest != old.rest or new.loop not in (None, old.loop)):
+        new = replace(new, rest_since=position.played - bars_behind(new, position))
     return new

@@ -162,7 +162,7 @@ class Playing(RuleBasedStateMachine):
         try:
             self.take.say(line)
         except BackingError as error:
-            assert line.split()[0] in ("key", "style", "loop", "part"), error
+            assert line.split()[0] in ("key", "style", "loop", "part", "half", "double"), error
 
     @rule(line=st.sampled_from(["play", "pause", "stop", "quit"]))
     def stop_and_go(self, line: str) -> None:

@@ -1,0 +1,298 @@
+"""Wishes at awkward moments, on a clock that is turned by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from charts import IN_TWO, LONGER, TWO_PARTS, WITH_PICKUP
+from take import Take, keys_are_released
+
+from backing.chart.read import read_chart
+from backing.errors import BackingError
+
+FAST_PART = read_chart(
+    "title: Fast Part\nkey: C\nstyle: swing\ntempo: 100\ncount-in: 0\nform: A B\n"
+    "[A] 2\n| C6 | G7 |\n[B] 2\ntempo: 400\n| F6 | G7 |\n"
+)
+WITH_A_TAG = read_chart(
+    "title: With a Tag\nkey: C\nstyle: swing\ntempo: 200\ncount-in: 0\nform: Intro A B Tag\n"
+    "[Intro] 1\n| G7 |\n[A] 2\n| C6 | G7 |\n[B] 1\n| F6 |\n[Tag] 1\n| C6 |\n"
+)
+
+
+def names(take: Take) -> list[tuple[str, int]]:
+    """Return part and place of every bar that has begun."""
+    return [(bar.part, bar.index) for bar in take.bars]
+
+
+def sounding(take: Take) -> list[bool]:
+    """Return for every bar but the last whether anything is struck in it."""
+    strokes = [when for when, *_ in take.strokes()]
+    return [
+        any(start - 1e-6 <= when < end - 0.01 for when in strokes)
+        for start, end in zip(take.times, take.times[1:], strict=False)
+    ]
+
+
+def tapped(take: Take, seconds: float) -> None:
+    """Tap four times."""
+    for _ in range(4):
+        take.say("tap")
+        take.run(seconds)
+
+
+def test_taps_are_beats_of_the_meter() -> None:
+    """In 2/2 the half note is the beat: 100 taps a minute are 200 quarter notes."""
+    take = Take(IN_TWO)
+    take.say("play")
+    take.run_bars(3)
+    tapped(take, 0.6)
+
+    assert take.transport.bpm == pytest.approx(200, abs=0.5)
+
+
+def test_taps_are_beats_before_the_first_bar() -> None:
+    """Tapped while the band waits, the chart's own meter tells what a beat is."""
+    take = Take(IN_TWO)
+    for _ in range(4):
+        take.now += 0.5
+        take.say("tap")
+
+    assert take.transport.wishes.bpm == pytest.approx(240, abs=0.5)
+
+
+def test_taps_in_a_part_with_its_own_tempo_are_that_tempo() -> None:
+    """Who taps along in a slower part wants that part so fast; the others keep their relation."""
+    take = Take(LONGER, count_in=0)
+    take.say("part C", "play")
+    while take.transport.bpm != 180:
+        take.run_bars(1)
+    tapped(take, 0.4)
+
+    assert take.transport.wishes.bpm == pytest.approx(150 * 220 / 180, abs=0.5)
+
+
+def test_no_part_is_faster_than_the_band_can_play() -> None:
+    """A part four times as fast stays within 500 when the main tempo is raised in it."""
+    take = Take(FAST_PART)
+    take.say("loop B", "play")
+    take.run_bars(1)
+    take.say("tempo 300")
+    at_once = take.transport.bpm
+    take.run_bars(1)
+
+    assert (at_once, take.transport.bpm) == (500, 500)
+
+
+@pytest.mark.parametrize(
+    "bpm, line, wish", [(300, "double", "twice 300 is 600"), (30, "half", "half of 30 is 15")]
+)
+def test_half_and_double_are_exactly_that(bpm: int, line: str, wish: str) -> None:
+    """What would not be half or twice as fast is refused with the tempi that can be played."""
+    take = Take(TWO_PARTS, bpm=bpm)
+
+    with pytest.raises(BackingError, match=f"{wish}.* from 20 to 500"):
+        take.say(line)
+    assert take.transport.wishes.bpm == bpm
+
+
+@pytest.mark.parametrize("bars", [0, 1])
+def test_a_jump_leaves_the_count_in_whole(bars: int) -> None:
+    """Another part asked for in the count-in begins behind it, not in its middle."""
+    take = Take(TWO_PARTS, count_in=2)
+    take.say("play")
+    take.run_bars(bars)
+    take.say("part B")
+    take.run_bars(4 - bars)
+
+    assert names(take) == [("count-in", 0), ("count-in", 1), ("B", 0), ("B", 1)]
+
+
+def test_a_jump_in_the_count_in_drops_the_pickup() -> None:
+    """A pickup leads into the first bar of the tune; before another part there is none."""
+    take = Take(WITH_PICKUP, count_in=2)
+    take.say("only bass", "play")
+    take.run_bars(1)
+    take.say("part B")
+    take.run_bars(2)
+
+    assert names(take) == [("count-in", 0), ("count-in", 1), ("B", 0)]
+    assert {channel for when, channel, *_ in take.strokes() if when < take.times[2] - 0.05} == {9}
+
+
+@pytest.mark.parametrize("wait", [2, 3, 4, 5])
+def test_trading_in_a_loop_begins_with_the_band(wait: int) -> None:
+    """In a loop of two bars the band plays the first and the player the second."""
+    take = Take(TWO_PARTS, count_in=0, looseness=0.0)
+    take.say("loop 6-7", "play")
+    take.run_bars(wait)
+    take.say("trade 1")
+    take.run_bars(7)
+    heard = list(zip(names(take), sounding(take), strict=False))[wait:]
+
+    assert set(heard) == {(("B", 1), True), (("B", 2), False)}
+
+
+@pytest.mark.parametrize("line, bars", [("loop 6-7", [1, 2]), ("loop B", [0, 1, 2, 3])])
+def test_a_loop_begins_the_groups_anew(line: str, bars: list[int]) -> None:
+    """Trading goes on in a loop with the band in its first bar."""
+    take = Take(TWO_PARTS, count_in=0, looseness=0.0)
+    take.say("trade 1", "play")
+    take.run_bars(2)
+    take.say(line)
+    take.run_bars(6)
+    heard = list(zip(names(take), sounding(take), strict=False))[2:]
+
+    assert heard[: len(bars)] == [(("B", bar), not at % 2) for at, bar in enumerate(bars)]
+
+
+@pytest.mark.parametrize("bars", [1, 2, 3])
+@pytest.mark.parametrize("lines", [["part B"], ["pause", "part B", "play"]])
+def test_a_jump_begins_the_groups_anew(bars: int, lines: list[str]) -> None:
+    """Fours are counted from the top of the part that the player went to."""
+    take = Take(TWO_PARTS, count_in=0, looseness=0.0)
+    take.say("trade 2", "play")
+    take.run_bars(bars)
+    take.say(*lines)
+    take.run_bars(5)
+    heard = list(zip(names(take), sounding(take), strict=False))[-4:]
+
+    assert heard == [(("B", bar), bar < 2) for bar in range(4)]
+
+
+def test_trading_leaves_the_count_in_alone() -> None:
+    """Where every round is counted in, clicks are heard before the player's bars too."""
+    take = Take(TWO_PARTS, count_in=1, looseness=0.0)
+    take.say("loop 1-2", "trade 2", "count-in on", "play")
+    take.run_bars(8)
+
+    assert list(zip((bar.part for bar in take.bars), sounding(take), strict=False)) == [
+        *[("count-in", True), ("A", True), ("A", True)],
+        *[("count-in", True), ("A", False), ("A", False)],
+        ("count-in", True),
+    ]
+
+
+def test_next_behind_the_last_part_is_no_intro() -> None:
+    """What follows the last part is what the band plays then: the first part behind the intro."""
+    take = Take(LONGER, count_in=0)
+    take.say("part C", "play")
+    take.run_bars(2)
+    take.say("part next")
+    take.run_bars(1)
+
+    assert take.bars[-1].position.bar == ("A", 0, 0)
+
+
+def test_the_intro_can_be_gone_to_at_any_time() -> None:
+    """In a later chorus, too, the intro is there for who asks for it."""
+    take = Take(WITH_A_TAG)
+    take.say("play")
+    take.run_bars(6)
+    assert take.bars[-1].chorus == 2
+    take.say("part intro")
+    take.run_bars(2)
+
+    assert names(take)[-2:] == [("Intro", 0), ("A", 0)]
+
+
+def test_a_tag_is_the_end() -> None:
+    """A tag belongs to the last time; asked for before, the way to it is told."""
+    take = Take(WITH_A_TAG)
+    take.say("play")
+    take.run_bars(6)
+    with pytest.raises(BackingError, match="Tag is played the last time only: say last-time first"):
+        take.say("part tag")
+    take.say("last-time", "part tag")
+    take.run()
+
+    assert [each.part for each in take.bars[6:]] == ["Tag", "ending"]
+    assert keys_are_released(take.sent)
+
+
+def test_last_time_in_a_loop_on_a_ladder() -> None:
+    """The round that is played is the last, at its rung, and the next evening begins anew."""
+    take = Take(TWO_PARTS, count_in=0)
+    take.say("loop 1-2", "ladder 100 140 10 1", "play")
+    take.run_bars(5)
+    assert take.transport.bpm == 120
+    take.say("last-time")
+    take.run()
+
+    assert [bar.part for bar in take.bars[5:]] == ["A", "ending"]
+    assert {bar.bpm for bar in take.bars[4:]} == {120}
+    assert keys_are_released(take.sent)
+    take.say("play")
+    take.run_bars(1)
+    assert take.transport.bpm == 100
+
+
+def test_wishes_after_the_end_count_when_the_band_begins_again() -> None:
+    """Said while nothing is played, a wish waits for the next beginning; so does a part."""
+    take = Take(TWO_PARTS, choruses=1, count_in=0)
+    take.say("play")
+    take.run()
+    assert take.transport.ended
+    take.say("tempo 200", "key +2", "part B", "play", "play")
+    begun = len(take.bars)
+    take.run_bars(1)
+
+    assert len(take.bars) == begun + 1
+    bar = take.bars[-1]
+    assert (bar.part, str(bar.key), take.transport.bpm) == ("B", "A", 200)
+
+
+@pytest.mark.parametrize("line", ["stop", "pause"])
+def test_a_bar_that_was_in_the_making_is_not_played_after_a_stop(
+    line: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Stopped while a bar is made and begun again, the band plays what the new beginning asks."""
+    from backing.live.source import Source
+
+    take = Take(TWO_PARTS, count_in=0)
+    take.say("play")
+    take.run_bars(3)
+    make = Source.next
+    lines = [[line, "part B", "play"]]
+
+    def interrupted(source: Source, wishes: object, position: object) -> object:
+        bar = make(source, wishes, position)  # type: ignore[arg-type]
+        if lines:
+            take.say(*lines.pop())
+        return bar
+
+    monkeypatch.setattr(Source, "next", interrupted)
+    take.say("mute drums")
+    take.run_bars(2)
+
+    assert names(take) == [("A", 0), ("A", 1), ("A", 2), ("B", 0), ("B", 1)]
+    take.say("stop")
+    assert keys_are_released(take.sent)
+
+
+def test_an_edit_that_removes_the_part_being_played() -> None:
+    """The part is played to its end; then the new chart begins where it can."""
+    take = Take(TWO_PARTS, count_in=0)
+    take.say("play")
+    take.run_bars(6)
+    assert take.bars[-1].part == "B"
+    only_a = read_chart("key: G\nstyle: swing\ntempo: 150\n[A] 2\n| Am7 | D7 |\n")
+    take.transport.wish(lambda wishes: replace(wishes, coming=only_a), take.now)
+    take.run_bars(4)
+
+    assert names(take)[5:] == [("B", 1), ("B", 2), ("B", 3), ("A", 0), ("A", 1)]
+    assert take.bars[-1].chords == ("D7",)
+
+
+def test_a_jump_to_a_part_that_an_edit_removes() -> None:
+    """Asked for in the old chart and gone in the new one, the part is the top of the form."""
+    take = Take(TWO_PARTS, count_in=0)
+    take.say("play")
+    take.run_bars(2)
+    only_a = read_chart("key: G\nstyle: swing\ntempo: 150\n[A] 2\n| Am7 | D7 |\n")
+    take.say("part B")
+    take.transport.wish(lambda wishes: replace(wishes, coming=only_a), take.now)
+    take.run_bars(2)
+
+    assert [bar.chords for bar in take.bars[2:]] == [("Am7",), ("D7",)]
