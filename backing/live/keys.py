@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import select
 import sys
 import time
@@ -33,6 +34,9 @@ KEYS = {
 
 _SAME = {"=": "+", "_": "-"}
 
+_SEQUENCE = re.compile(r"\x1b(?:\[[0-?]*[ -/]*[@-~]|O.|.)?", re.DOTALL)
+"""What arrows and function keys send: escape and more signs (ECMA-48), no keys of ours."""
+
 
 def line_of(key: str, *, playing: bool, looping: bool, part: str) -> str | None:
     """Return the line that a key says, or None for a key that says nothing."""
@@ -45,6 +49,11 @@ def line_of(key: str, *, playing: bool, looping: bool, part: str) -> str | None:
     if line == "loop here | loop off":
         return "loop off" if looping else f"loop {part}"
     return line
+
+
+def single_keys(text: str) -> str:
+    """Return what was typed without arrows, function keys and keys with Alt."""
+    return _SEQUENCE.sub("", text)
 
 
 @contextlib.contextmanager
@@ -90,4 +99,4 @@ def waiting_keys(seconds: float) -> str:
         keys = ""
     if not keys:
         raise EOFError("the terminal has been closed")
-    return keys
+    return single_keys(keys)

@@ -44,4 +44,5 @@ class ChartFile:
             about = Path(self._source).stat()
         except OSError:
             return None
-        return about.st_mtime_ns, about.st_size
+        # an empty file is one that is being written
+        return (about.st_mtime_ns, about.st_size) if about.st_size else None

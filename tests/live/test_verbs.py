@@ -10,7 +10,7 @@ from charts import LONGER, SHORTER, TWO_PARTS
 from take import Take
 
 from backing.errors import BackingError
-from backing.live.keys import KEYS, line_of
+from backing.live.keys import KEYS, line_of, single_keys
 from backing.live.pedal import button_of, mapping_text, read_mapping
 from backing.live.state import state_line
 from backing.live.verbs import VERBS, Taps
@@ -98,6 +98,24 @@ def test_every_key_says_a_verb() -> None:
             assert line.split()[0] in VERBS
             assert line == line_of(key.upper(), playing=playing, looping=not playing, part="A")
     assert line_of("?", playing=True, looping=False, part="A") is None
+
+
+@pytest.mark.parametrize(
+    "typed, keys",
+    [
+        ("\x1b[A", ""),
+        ("\x1b[B+\x1b[C", "+"),
+        ("\x1bOD", ""),
+        ("\x1b[1;5Cq", "q"),
+        ("\x1b[15~", ""),
+        ("\x1bt", ""),
+        ("\x1b", ""),
+        ("[b", "[b"),
+    ],
+)
+def test_arrows_and_function_keys_say_nothing(typed: str, keys: str) -> None:
+    """An arrow sends `[` and a letter behind an escape: it neither softens nor mutes anybody."""
+    assert keys == single_keys(typed)
 
 
 @pytest.mark.parametrize(
@@ -192,6 +210,8 @@ def test_an_edited_chart_is_seen_once(tmp_path: Path) -> None:
     chart = file.changed()
     assert chart
     assert str(chart.key) == "D"
+    assert file.changed() is None
+    path.write_text("", encoding="utf-8")  # some editors empty a file before they write it
     assert file.changed() is None
     path.write_text("| D | Gmay |\n", encoding="utf-8")
     with pytest.raises(BackingError, match="'Gmay' is not a chord"):
