@@ -99,7 +99,7 @@ def run(
         without=without,
         count_each=count_each,
     )
-    console = Console(json=json, large=large, keys=sys.stdin.isatty())
+    console = Console(json=json, large=large, keys=sys.stdin is not None and sys.stdin.isatty())
     session = Session(
         chart,
         _wished(wishes, lines),

@@ -62,8 +62,8 @@ class Console:
         """Play until the player leaves, the band ends, or a signal comes; then leave in order."""
         self._session = session
         with contextlib.ExitStack() as stack:
-            stack.callback(session.close)
             stack.enter_context(_signals(self._end))
+            stack.callback(session.close)
             if pedal:
                 stack.callback(self._with_pedal(pedal))
             if self._keys:
@@ -111,6 +111,8 @@ class Console:
 
     def _read_lines(self) -> None:
         """Carry out line by line, read past Python's buffer: it would be locked at our end."""
+        if sys.stdin is None:  # started without a standard input
+            return
         rest = b""
         with contextlib.suppress(OSError, ValueError):
             while chunk := os.read(sys.stdin.fileno(), _LONGEST_LINE):
@@ -148,9 +150,9 @@ class Console:
             if self._was_playing and (last or not transport.playing):
                 self._was_playing = False
                 print(state_line(transport, transport.now_bar), flush=True)
-        for text in self._session.news_since(self._told):
+        news, self._told = self._session.news_since(self._told)
+        for text in news:
             print(f"backing: {text}", file=sys.stderr)
-        self._told = self._session.told
 
 
 @contextlib.contextmanager
@@ -181,11 +183,16 @@ def _own_screen() -> Iterator[None]:
 
 @contextlib.contextmanager
 def _signals(end: Callable[[], None]) -> Iterator[None]:
-    """Take Ctrl-C, a termination and a closed terminal as the wish to end in order."""
+    """Take Ctrl-C, a termination and a closed terminal as the wish to end in order.
+
+    Ctrl-Z does nothing: a process that stands still would leave keys down.
+    """
     wanted = [
         getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)
     ]
     before = {number: signal.signal(number, lambda *_: end()) for number in wanted}
+    if hasattr(signal, "SIGTSTP"):
+        before[signal.SIGTSTP] = signal.signal(signal.SIGTSTP, signal.SIG_IGN)
     try:
         yield
     finally:

@@ -141,11 +141,11 @@ class Session:
             self.news = [*self.news, text][-_NEWS_KEPT:]
             self.told += 1
 
-    def news_since(self, told: int) -> list[str]:
-        """Return the news after so many, as far as they are kept."""
+    def news_since(self, told: int) -> tuple[list[str], int]:
+        """Return the news after so many, as far as they are kept, and how many there are now."""
         with self._telling:
             fresh = self.told - told
-            return self.news[-fresh:] if fresh > 0 else []
+            return self.news[-fresh:] if fresh > 0 else [], self.told
 
     def _look_at_file(self) -> None:
         try:

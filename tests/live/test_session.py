@@ -131,9 +131,9 @@ def test_news_is_told_to_whoever_has_not_heard_it() -> None:
     heard = stage.session.news_since(0)
     stage.session.tell("30")
 
-    assert heard == [str(number) for number in range(10, 30)]
-    assert stage.session.news_since(30) == ["30"]
-    assert stage.session.news_since(31) == []
+    assert heard == ([str(number) for number in range(10, 30)], 30)
+    assert stage.session.news_since(30) == (["30"], 31)
+    assert stage.session.news_since(31) == ([], 31)
 
 
 def test_quitting_is_the_end() -> None:
