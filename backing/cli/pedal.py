@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 EXAMPLE = "backing pedal FS-1 --learn"
 
@@ -18,10 +21,10 @@ def run(
     ] = False,
 ) -> None:
     """Show what the buttons of a pedal say, or assign them."""
-    from backing.live.pedal import mapping_file, read_mapping
+    from backing.live.pedal import load_mapping, mapping_file
 
     path = mapping_file()
-    buttons = read_mapping(path.read_text(encoding="utf-8"), str(path)) if path.exists() else {}
+    buttons = load_mapping(path) or {}
     if learn:
         _learn(port, buttons)
         return
@@ -31,11 +34,14 @@ def run(
 
 
 def _learn(port: str, buttons: dict[str, str]) -> None:
-    """Let the user press and assign until an empty line; the file is written after each."""
+    """Let the user press and assign until an empty line; the file is written after each.
+
+    A line that is no wish is told, and the next press is waited for.
+    """
     import queue
 
-    from backing.errors import SettingsError
-    from backing.live.pedal import button_of, mapping_file, mapping_text, read_mapping
+    from backing.errors import BackingError, SettingsError
+    from backing.live.pedal import Presses, mapping_file, mapping_text, read_mapping
     from backing.live.verbs import VERBS
     from backing.out.files import write_file
     from backing.out.port import InputPort
@@ -43,28 +49,51 @@ def _learn(port: str, buttons: dict[str, str]) -> None:
     if not port:
         raise SettingsError("name the pedal's port; see: backing ports")
     pressed: queue.Queue[str] = queue.Queue()
+    presses = Presses()
 
     def take(message: bytes) -> None:
-        button = button_of(message)
+        button = presses.button(message)
         if button:
             pressed.put(button)
 
     pedal = InputPort(port, take)
     path = mapping_file()
-    path.parent.mkdir(parents=True, exist_ok=True)
+    _make_folder(path.parent)
     print(f"wishes: {', '.join(VERBS)}")
     try:
         while True:
             print("press a button, or Ctrl-C when done ...", flush=True)
             button = pressed.get()
-            line = input(f"{button} says: ").strip()
+            line = _typed(f"{button} says: ")
             if not line:
                 return
             wished = {**buttons, button: line}
-            read_mapping(mapping_text(wished), str(path))
-            buttons = wished
-            write_file(path, mapping_text(buttons).encode(), force=True)
+            try:
+                read_mapping(mapping_text(wished), str(path))
+            except BackingError as error:
+                print(error)
+            else:
+                buttons = wished
+                write_file(path, mapping_text(buttons).encode(), force=True)
             while not pressed.empty():
                 pressed.get()
     finally:
         pedal.close()
+
+
+def _typed(prompt: str) -> str:
+    """Return a line that is typed; nothing at the end of the input."""
+    try:
+        return input(prompt).strip()
+    except EOFError:
+        return ""
+
+
+def _make_folder(folder: Path) -> None:
+    """Make the folder of the mapping."""
+    from backing.errors import OutputError
+
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputError(f"{folder} cannot be made: {error.strerror or error}") from None

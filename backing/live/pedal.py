@@ -10,7 +10,9 @@ The mapping is a TOML file: `[buttons]` with a message on the left and a line on
 
 from __future__ import annotations
 
+import json
 import os
+import re
 import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -26,6 +28,7 @@ FILE_VARIABLE = "BACKING_PEDAL"
 """The environment variable that names the mapping file."""
 
 _PRESSED = 64
+_NUMBER = re.compile("0|[1-9][0-9]{0,2}")
 _KINDS = {0x90: "note", 0xB0: "control", 0xC0: "program"}
 
 
@@ -50,6 +53,44 @@ def button_of(message: bytes) -> str | None:
     return f"{kind} {message[1]}"
 
 
+class Presses:
+    """Tells presses of buttons from what else a pedal sends.
+
+    A pedal that sends every value on its way down is pressed once, where it passes 64. One that
+    sends nothing on its way up is pressed each time it sends the same value.
+    """
+
+    def __init__(self) -> None:
+        self._values: dict[bytes, int] = {}
+
+    def button(self, message: bytes) -> str | None:
+        """Return the name of the button that a message presses, or None."""
+        name = button_of(message)
+        if message[0] & 0xF0 != 0xB0 or len(message) < 3:
+            return name
+        before, value = self._values.get(message[:2], 0), message[2]
+        self._values[message[:2]] = value
+        return name if before < _PRESSED or value == before else None
+
+
+def load_mapping(path: Path) -> dict[str, str] | None:
+    """Return the mapping in a file, or None when there is no such file.
+
+    Raises:
+        BackingError: when it cannot be read or has a fault.
+
+    """
+    try:
+        text = path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        return None
+    except OSError as error:
+        raise BackingError(f"{path} cannot be read: {error.strerror or error}") from None
+    except UnicodeDecodeError:
+        raise BackingError(f"{path}: this is no text in UTF-8: a mapping is a TOML file") from None
+    return read_mapping(text, str(path))
+
+
 def read_mapping(text: str, source: str) -> dict[str, str]:
     """Read a mapping file.
 
@@ -66,12 +107,12 @@ def read_mapping(text: str, source: str) -> dict[str, str]:
         raise BackingError(f"{source}: a mapping has one table, [buttons], and nothing else")
     for button, line in buttons.items():
         kind, _, number = button.partition(" ")
-        if kind not in _KINDS.values() or not number.isdigit() or int(number) > 127:
+        if kind not in _KINDS.values() or not _NUMBER.fullmatch(number) or int(number) > 127:
             raise BackingError(
                 f"{source}: '{button}' is no button: write note, control or program and a number "
                 "from 0 to 127"
             )
-        if not isinstance(line, str) or not line.split() or line.split()[0] not in VERBS:
+        if not isinstance(line, str) or not line.split() or line.split()[0].lower() not in VERBS:
             raise BackingError(
                 f"{source}: '{line}' at '{button}' is no wish: choose from {', '.join(VERBS)}"
             )
@@ -80,8 +121,21 @@ def read_mapping(text: str, source: str) -> dict[str, str]:
 
 def mapping_text(buttons: dict[str, str]) -> str:
     """Return the text of a mapping file; reading it gives the mapping."""
-    rows = [f'"{button}" = "{line}"' for button, line in sorted(buttons.items())]
+    rows = [
+        f"{_quoted(button)} = {_quoted(line)}"
+        for button, line in sorted(buttons.items(), key=_rank)
+    ]
     return "\n".join(["[buttons]", *rows]) + "\n"
+
+
+def _rank(entry: tuple[str, str]) -> tuple[str, int]:
+    kind, _, number = entry[0].partition(" ")
+    return kind, int(number)
+
+
+def _quoted(text: str) -> str:
+    """Return a text between quotation marks, as TOML and JSON have it."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 class Pedal:
@@ -98,16 +152,15 @@ class Pedal:
 
     def __init__(self, name: str, say: Callable[[str], None]) -> None:
         path = mapping_file()
-        try:
-            text = path.read_text(encoding="utf-8")
-        except OSError:
+        buttons = load_mapping(path)
+        if buttons is None:
             raise BackingError(
                 f"{path}: there is no mapping yet: press and assign with backing pedal --learn"
-            ) from None
-        buttons = read_mapping(text, str(path))
+            )
+        presses = Presses()
 
         def pressed(message: bytes) -> None:
-            line = buttons.get(button_of(message) or "")
+            line = buttons.get(presses.button(message) or "")
             if line:
                 say(line)
 

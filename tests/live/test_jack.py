@@ -9,6 +9,7 @@ import signal
 import subprocess
 import sys
 import time
+import tomllib
 import uuid
 from threading import Event
 from typing import TYPE_CHECKING
@@ -233,6 +234,94 @@ def test_a_pedal_says_its_lines(ear: Ear, tmp_path: Path, monkeypatch: pytest.Mo
         board.close()
 
     assert said == ["tempo 111"]
+
+
+class Learning:
+    """`backing pedal --learn` in a process of its own, and a board with buttons."""
+
+    def __init__(self) -> None:
+        self.board = OutputPort(f"board-{uuid.uuid4().hex[:6]}", virtual=True)
+        self.said = b""
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "backing", "pedal", self.board.name, "--learn"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+        )
+        assert self.process.stdout
+        os.set_blocking(self.process.stdout.fileno(), False)
+
+    def until_it_says(self, text: bytes) -> None:
+        """Wait for a text on standard output, and forget all up to its end."""
+        until(lambda: text in self._all() or self.process.poll() is not None, text.decode())
+        assert text in self.said, self.said
+        self.said = self.said.partition(text)[2]
+
+    def _all(self) -> bytes:
+        assert self.process.stdout
+        self.said += self.process.stdout.read() or b""
+        return self.said
+
+    def assign(self, button: bytes, line: bytes) -> None:
+        """Press a button, let it go, and type what it says."""
+        self.until_it_says(b"press a button")
+        self.board.send(button)
+        self.board.send(bytes((*button[:2], 0)))
+        self.until_it_says(b" says: ")
+        assert self.process.stdin
+        self.process.stdin.write(line + b"\n")
+        self.process.stdin.flush()
+
+    def close(self) -> None:
+        """End it."""
+        self.process.kill()
+        self.process.communicate()
+        self.board.close()
+
+
+@pytest.fixture
+def learning(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Learning]:
+    """Return a process that learns; its mapping file has a button already."""
+    path = tmp_path / "pedal.toml"
+    path.write_text('[buttons]\n"note 36" = "last-time"\n', encoding="utf-8")
+    monkeypatch.setenv(FILE_VARIABLE, str(path))
+    process = Learning()
+    yield process
+    process.close()
+
+
+def test_buttons_are_learned(learning: Learning, tmp_path: Path) -> None:
+    """Pressed and assigned: the file has the new buttons beside the old; no wish is told."""
+    learning.assign(bytes((0x90, 60, 100)), b"tap")
+    learning.assign(bytes((0xB0, 64, 127)), b"dance")
+    learning.until_it_says(b"'dance' at 'control 64' is no wish: choose from play")
+    learning.assign(bytes((0xB0, 64, 127)), b"tempo +5")
+    learning.assign(bytes((0xB0, 65, 127)), b"")
+
+    assert learning.process.wait(PATIENCE_SECONDS) == 0
+    assert tomllib.loads((tmp_path / "pedal.toml").read_text(encoding="utf-8")) == {
+        "buttons": {"note 36": "last-time", "note 60": "tap", "control 64": "tempo +5"}
+    }
+
+
+@pytest.mark.parametrize("at", ["press", "line"])
+def test_learning_that_is_stopped_harms_nothing(
+    at: str, learning: Learning, tmp_path: Path
+) -> None:
+    """Ctrl-C, waiting for a press or for a line, leaves what was assigned before it."""
+    learning.assign(bytes((0x90, 60, 100)), b"tap")
+    learning.until_it_says(b"press a button")
+    if at == "line":
+        learning.board.send(bytes((0x90, 61, 100)))
+        learning.until_it_says(b"note 61 says: ")
+    learning.process.send_signal(signal.SIGINT)
+
+    assert learning.process.wait(PATIENCE_SECONDS) == 130
+    learning.until_it_says(b"stopped")
+    assert [path.name for path in tmp_path.iterdir()] == ["pedal.toml"]
+    assert tomllib.loads((tmp_path / "pedal.toml").read_text(encoding="utf-8")) == {
+        "buttons": {"note 36": "last-time", "note 60": "tap"}
+    }
 
 
 @pytest.mark.long

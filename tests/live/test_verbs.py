@@ -11,7 +11,7 @@ from take import Take
 
 from backing.errors import BackingError
 from backing.live.keys import KEYS, line_of, single_keys
-from backing.live.pedal import button_of, mapping_text, read_mapping
+from backing.live.pedal import Presses, button_of, load_mapping, mapping_text, read_mapping
 from backing.live.state import state_line
 from backing.live.verbs import VERBS, Taps
 from backing.live.watch import ChartFile
@@ -166,9 +166,42 @@ def test_buttons_are_pressed_not_released(message: bytes, button: str | None) ->
     assert button == button_of(message)
 
 
+@pytest.mark.parametrize(
+    "values, presses",
+    [
+        ([127, 0, 127, 0], 2),
+        ([127, 127], 2),
+        ([10, 40, 70, 100, 127, 90, 30, 0], 1),
+        ([70, 127, 60, 80], 2),
+    ],
+)
+def test_a_pedal_is_pressed_once_on_its_way_down(values: list[int], presses: int) -> None:
+    """A switch, a switch that tells no release, and a pedal that tells every value on its way."""
+    pedal = Presses()
+    pressed = [pedal.button(bytes((0xB0, 64, value))) for value in values]
+
+    assert [each for each in pressed if each] == ["control 64"] * presses
+
+
+def test_a_mapping_that_cannot_be_read_is_a_sentence(tmp_path: Path) -> None:
+    """No file is no mapping; a folder and bytes that are no text are told."""
+    path = tmp_path / "pedal.toml"
+    assert load_mapping(path) is None
+    path.write_bytes(b"\xff\xfe")
+    with pytest.raises(BackingError, match="no text in UTF-8"):
+        load_mapping(path)
+    with pytest.raises(BackingError, match="cannot be read"):
+        load_mapping(tmp_path)
+
+
 def test_a_mapping_is_written_and_read() -> None:
     """What is written for a pedal reads as the same."""
-    buttons = {"note 60": "tap", "control 64": "last-time", "program 3": "part next"}
+    buttons = {
+        "note 60": "tap",
+        "control 64": "last-time",
+        "program 3": "part next",
+        "program 20": 'loop "A\\',
+    }
 
     assert buttons == read_mapping(mapping_text(buttons), "pedal.toml")
 
@@ -179,6 +212,8 @@ def test_a_mapping_is_written_and_read() -> None:
         ("[buttons", "pedal.toml: "),
         ("[knobs]\n", r"one table, \[buttons\]"),
         ('[buttons]\n"note 200" = "tap"\n', "'note 200' is no button"),
+        ('[buttons]\n"note ²" = "tap"\n', "'note ²' is no button"),
+        ('[buttons]\n"note 060" = "tap"\n', "'note 060' is no button"),
         ('[buttons]\n"note 60" = "dance"\n', "'dance' at 'note 60' is no wish"),
     ],
 )
