@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 
 from backing.chart.read import read_chart
-from backing.out.channels import CHANNELS
+from backing.live.session import Session
+from backing.live.wishes import Wishes
+from backing.out.channels import CHANNELS, VOLUME
 from backing.out.port import PortError
 from backing.out.synth import Synth
 from backing.performance import Performance, Settings
@@ -62,6 +64,108 @@ def test_the_sound_begins_where_the_notes_do(synth: Synth) -> None:
         before = np.abs(sound[struck - window : struck]).max()
         after = np.abs(sound[struck : struck + window]).max()
         assert after > before
+
+
+class Heard:
+    """FluidSynth as the output of a session; sound is rendered as far as time has run.
+
+    Attributes:
+        struck: (sample, channel, key) of every note-on.
+        name, is_there: as of any output.
+
+    """
+
+    name = "FluidSynth"
+    is_there = True
+
+    def __init__(self, synth: Synth, only: int | None = None) -> None:
+        self.struck: list[tuple[int, int, int]] = []
+        self._synth = synth
+        self._only = only
+        self._pieces: list[Any] = []
+        self._at = 0
+
+    def run_to(self, seconds: float) -> None:
+        """Render up to a time."""
+        frames = round(seconds * RATE) - self._at
+        if frames > 0:
+            self._pieces.append(np.array(self._synth.samples(frames)))
+            self._at += frames
+
+    def send(self, message: bytes) -> None:
+        """Play one message; of the others than the only player their volume is 0."""
+        channel = message[0] & 15
+        if message[0] >> 4 == 9:
+            self.struck.append((self._at, channel, message[1]))
+        if self._only not in (None, channel) and message[0] >> 4 == 0xB and message[1] == VOLUME:
+            message = bytes((message[0], VOLUME, 0))
+        self._synth.send(message)
+
+    def reconnect(self) -> bool:
+        """Be there."""
+        return True
+
+    def close(self) -> None:
+        """Leave the synthesizer to the test."""
+
+    def sound(self) -> Any:
+        """Return all sound, both sides added up."""
+        return np.concatenate(self._pieces).astype(float).reshape(-1, 2).sum(axis=1)
+
+
+def heard_take(synth: Synth, only: int | None = None) -> Heard:
+    """Return a whole take on a clock that is turned by hand: count-in, two choruses, ending."""
+    heard = Heard(synth, only)
+    session = Session("-", Wishes(CHART, 120.0), heard, choruses=2, count_in=1, looseness=0.0)
+    session.transport.play(0.0)
+    now = 0.0
+    while not session.transport.ended:
+        session.transport.fill()
+        due = session.transport.pump(now)
+        if due is not None:
+            now = due
+            heard.run_to(now)
+    heard.run_to(now + 0.5)
+    session.close()
+    assert session.broken is None
+    assert session.news == []
+    return heard
+
+
+def swells(sound: Any, at: int) -> bool:
+    """Whether the sound is louder in the 15 ms behind a sample than in those before it.
+
+    Loud is how much the samples jump: the slope has the click of a stroke in it, while what still
+    rings from before is smooth.
+    """
+    window = RATE * 15 // 1000
+    slope = np.abs(np.diff(sound))
+    return bool(slope[at : at + window].max() > slope[at - window : at].max())
+
+
+def test_a_whole_take_is_heard(synth: Synth) -> None:
+    """Count-in, two choruses and the ending of all three: no bar of it is silent."""
+    heard = heard_take(synth)
+    sound = heard.sound()
+    bars = len(sound) // (2 * RATE)  # 4/4 at 120
+
+    assert {channel for _, channel, _ in heard.struck} == set(CHANNELS.values())
+    assert bars >= 9
+    for bar in range(9):
+        assert np.abs(sound[bar * 2 * RATE : (bar + 1) * 2 * RATE]).max() > 1000
+
+
+@pytest.mark.parametrize("player", ["bass", "chop", "drums"])
+def test_every_stroke_of_a_take_is_heard(synth: Synth, player: str) -> None:
+    """With the others turned down, the sound swells within 15 ms of every stroke of a player."""
+    channel = next(number for name, number in CHANNELS.items() if name == player)
+    heard = heard_take(synth, channel)
+    sound = heard.sound()
+    strokes = sorted({at for at, where, _ in heard.struck if where == channel})
+    missed = [at / RATE for at in strokes if not swells(sound, at)]
+
+    assert len(strokes) >= 16
+    assert missed == []
 
 
 def test_without_a_sound_device_there_is_a_sentence(synth: Synth) -> None:
