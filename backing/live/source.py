@@ -207,7 +207,7 @@ class Source:
             index=index,
             length=length,
             chorus=position.chorus,
-            chords=tuple(str(chord.plain()) if chord else "N.C." for _, chord in bar.chords),
+            chords=_chords(performance, number),
             is_part_start=bool(place and place.road.is_part_start and part != ENDING),
         )
         return live, self._after(performance, position, number, wishes, live.ticks)
@@ -287,6 +287,13 @@ def _onward(performance: Performance, position: Position) -> Position:
         return replace(position, looped_from=None)
     coming = (names.index(position.looped_from) + 1) % len(names)
     return replace(position, bar=names[coming], looped_from=None, count=0)
+
+
+def _chords(performance: Performance, number: int) -> tuple[str, ...]:
+    """Return the chords of a bar as the chart has them, whichever of them come early."""
+    place = performance.place(number)
+    spans = place.road.bar.chords if place else ()
+    return tuple(str(each.chord.plain()) if each.chord else "N.C." for each in spans)
 
 
 def _is_before_the_first_time(performance: Performance, position: Position) -> bool:

@@ -296,3 +296,12 @@ def test_a_jump_to_a_part_that_an_edit_removes() -> None:
     take.run_bars(2)
 
     assert [bar.chords for bar in take.bars[2:]] == [("Am7",), ("D7",)]
+
+
+def test_a_chord_that_comes_early_stands_in_its_own_bar() -> None:
+    """A pushed chord sounds before the bar line; whoever reads along finds it behind it."""
+    take = Take(LONGER, count_in=0)
+    take.say("loop B", "play")
+    take.run_bars(4)
+
+    assert [bar.chords for bar in take.bars] == [("Bm",), ("E7",), ("A",), ("A7",)]
