@@ -13,7 +13,7 @@ from collections import deque
 from typing import TYPE_CHECKING
 
 from backing.live.keys import line_of, raw_terminal, waiting_keys
-from backing.live.screen import screen
+from backing.live.screen import MARK, screen
 from backing.live.state import state_line
 
 if TYPE_CHECKING:
@@ -135,8 +135,8 @@ class Console:
         """Draw the screen over the old one, line by line, so that nothing flickers."""
         size = shutil.get_terminal_size()
         lines = screen(session, size.columns, size.lines - 1, large=self._large)
-        plain = "NO_COLOR" in os.environ
-        shown = [line if plain or ">" not in line else f"{_BOLD}{line}{_PLAIN}" for line in lines]
+        plain = bool(os.environ.get("NO_COLOR"))
+        shown = [line if plain or MARK not in line else f"{_BOLD}{line}{_PLAIN}" for line in lines]
         sys.stdout.write(_HOME + "".join(f"{line}{_CLEAR_LINE}\n" for line in shown) + _CLEAR_BELOW)
         sys.stdout.flush()
 

@@ -51,15 +51,23 @@ _BLANK = ["....."] * _ROWS
 def large_lines(text: str, width: int, height: int) -> list[str]:
     """Return a text in the largest letters that fit a width and a height in signs.
 
-    When none fit it comes in one line of ordinary letters.
+    Its words stand side by side or, where they are larger so, one below the other. When no letters
+    fit it comes in one line of ordinary ones.
     """
-    for scale in range(_LARGEST, 0, -1):
-        columns = 2 * scale
-        if len(text) * 6 * columns - columns <= width and _ROWS * scale <= height:
-            return _scaled(text, scale, columns)
-    if len(text) * 6 - 1 <= width and height >= _ROWS:
-        return _scaled(text, 1, 1)
+    sizes = [*((scale, 2 * scale) for scale in range(_LARGEST, 0, -1)), (1, 1)]
+    for rows, columns in sizes:
+        for words in ([text], text.split()):
+            wide = max((len(word) for word in words), default=0) * 6 * columns - columns
+            if wide <= width and len(words) * (_ROWS * rows + 1) - 1 <= height:
+                return _stacked(words, rows, columns)
     return [text]
+
+
+def _stacked(words: list[str], rows: int, columns: int) -> list[str]:
+    lines: list[str] = []
+    for word in words:
+        lines += [*([""] if lines else []), *_scaled(word, rows, columns)]
+    return lines
 
 
 def _scaled(text: str, rows: int, columns: int) -> list[str]:

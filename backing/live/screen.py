@@ -1,13 +1,15 @@
 """The screen of a live session, as lines of text.
 
 Conventions: what matters is said in words and signs, colour and bold only underline it; the bar
-being played stands between > and <. Every line fits the width.
+being played stands between > and <. Every line fits the width, and what is cut ends in an ellipsis.
+On a small terminal keys and lateness give way to the bar being played.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from backing.live.fit import cut, packed, wrapped
 from backing.live.keys import KEYS
 from backing.live.letters import large_lines
 from backing.live.source import COUNT_IN
@@ -15,37 +17,49 @@ from backing.live.verbs import next_part
 from backing.notes import Player
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from backing.live.session import Session
 
-BARS_A_LINE = 4
+BARS_A_LINE = (4, 2, 1)
+MARK = "|>"
+"""What the line with the bar being played has, and no other."""
+
 _PLAY, _PAUSE, _NO = "playing", "paused", "--"
+_LEAST_ROOM, _LEAST_LARGE = 3, 7
+_LEAST_TITLE = 20
+_TALL = 16
 
 
 def screen(session: Session, width: int, height: int, *, large: bool) -> list[str]:
     """Return the lines of the screen, at most `height` of at most `width` signs."""
-    top = [_title(session), _where(session), ""]
-    bottom = ["", _who(session), _lateness(session), *_news(session), *_help(width)]
-    room = max(height - len(top) - len(bottom), 1)
-    middle = _large(session, width, room) if large else _chart(session, room)
-    return [line[:width] for line in (*top, *middle[:room], *bottom)][:height]
+    top = [*_title(session, width), *packed(_where(session), width)]
+    bottom = [*packed(_who(session), width), *_news(session, width, 4 if height >= _TALL else 2)]
+    spare = height - len(top) - len(bottom) - (_LEAST_LARGE if large else _LEAST_ROOM)
+    wanted = [cut(_lateness(session), width), *_help(width)]
+    keys = wanted[: max(spare, 0)]
+    gap = [""] if spare >= len(wanted) + 2 else []
+    room = max(height - len(top) - len(bottom) - len(keys) - 2 * len(gap), 1)
+    middle = (_large if large else _chart)(session, width, room)
+    return [*top, *gap, *middle, *gap, *bottom, *keys][:height]
 
 
-def _title(session: Session) -> str:
+def _title(session: Session, width: int) -> list[str]:
+    """Return title, key, tempo, groove and state; a title that is too long is cut."""
     transport = session.transport
     wishes, bar = transport.wishes, transport.now_bar
     key = bar.key if bar else wishes.chart.key
     style = bar.style.name if bar else wishes.style or wishes.chart.style or ""
     state = _PLAY if transport.playing else _PAUSE
-    return f"{wishes.chart.title}   key {key}   tempo {transport.bpm:g}   {style}   {state}"
+    words = [f"key {key}", f"tempo {transport.bpm:.4g}", style, state]
+    room = width - sum(len(word) + 3 for word in words)
+    title = cut(wishes.chart.title, room) if room >= _LEAST_TITLE else wishes.chart.title
+    return packed([title, *words], width)
 
 
-def _where(session: Session) -> str:
+def _where(session: Session) -> list[str]:
     transport = session.transport
     bar = transport.now_bar
     if bar is None:
-        return "about to begin"
+        return ["about to begin"]
     words = [f"part {bar.part}, bar {bar.index + 1} of {bar.length}", f"chorus {bar.chorus}"]
     chart = transport.wishes.chart
     if transport.wishes.loop:
@@ -57,10 +71,12 @@ def _where(session: Session) -> str:
     ladder = transport.wishes.ladder
     if ladder:
         words.append(f"ladder {ladder.start_bpm:g} to {ladder.goal_bpm:g}")
-    return "   ".join(words)
+    if transport.wishes.rest:
+        words.append("silent {} of {}".format(*transport.wishes.rest))
+    return words
 
 
-def _chart(session: Session, room: int) -> list[str]:
+def _chart(session: Session, width: int, room: int) -> list[str]:
     """Return the part being played, the bar being played marked, and what fits around it."""
     transport = session.transport
     now = transport.now_bar
@@ -68,13 +84,16 @@ def _chart(session: Session, room: int) -> list[str]:
     at = 0
     for part in dict.fromkeys(transport.wishes.chart.order):
         bars = _bars_of(session, part)
-        width = max((len(text) for text in bars), default=1)
-        lines.append(f"[{part}]")
-        for start in range(0, len(bars), BARS_A_LINE):
+        wide = max((len(text) for text in bars), default=1)
+        a_line = next((many for many in BARS_A_LINE if many * (wide + 3) < width), 1)
+        wide = max(min(wide, width // a_line - 4), 1)
+        lines.append(cut(f"[{part}]", width))
+        for start in range(0, len(bars), a_line):
             cells = []
-            for index, text in enumerate(bars[start : start + BARS_A_LINE], start):
+            for index, text in enumerate(bars[start : start + a_line], start):
                 here = now is not None and (now.part, now.index) == (part, index)
-                cells.append(f">{text:<{width}}<" if here else f" {text:<{width}} ")
+                shown = f"{cut(text, wide):<{wide}}"
+                cells.append(f">{shown}<" if here else f" {shown} ")
                 at = len(lines) if here else at
             lines.append("|" + "|".join(cells) + "|")
     first = max(0, min(at - room // 2, len(lines) - room))
@@ -94,22 +113,30 @@ def _bars_of(session: Session, part: str) -> list[str]:
 
 
 def _large(session: Session, width: int, height: int) -> list[str]:
-    """Return the chords of this bar in letters to be read from across the room."""
+    """Return the chords of this bar in letters to be read from across the room.
+
+    The chart stands below as far as there is room, and everything else stays where it is.
+    """
     bar = session.transport.now_bar
-    if bar is None:
-        return []
-    if bar.part == COUNT_IN:
-        return large_lines(str(bar.index + 1), width, height)
-    return large_lines(" ".join(bar.chords), width, height)
+    below = 3 if height >= 2 * _LEAST_LARGE - 1 else 0
+    text = ""
+    if bar is not None:
+        text = str(bar.index + 1) if bar.part == COUNT_IN else " ".join(bar.chords)
+    letters = large_lines(text, width, height - below)
+    if letters == [text] and len(large_lines(text, width, height)) > 1:
+        letters, below = large_lines(text, width, height), 0
+    letters = [cut(line, width) for line in letters]
+    letters += [""] * (height - below - len(letters))
+    return [*letters, *(["", *_chart(session, width, below - 1)] if below else [])]
 
 
-def _who(session: Session) -> str:
+def _who(session: Session) -> list[str]:
     wishes = session.transport.wishes
     players = [
         f"{player} {_NO if player in wishes.muted else dict(wishes.levels)[player]}"
         for player in Player
     ]
-    return "   ".join([*players, f"level {wishes.level}"])
+    return [*players, f"level {wishes.level}"]
 
 
 def _lateness(session: Session) -> str:
@@ -125,17 +152,18 @@ def _lateness(session: Session) -> str:
     )
 
 
-def _news(session: Session) -> Sequence[str]:
-    return [f"! {text}" for text in session.news[-2:]]
+def _news(session: Session, width: int, most: int) -> list[str]:
+    """Return the last two pieces of news; the older one only as far as the newer leaves room."""
+    lines: list[str] = []
+    for text in reversed(session.news[-2:]):
+        more = wrapped(f"! {text}", width, most)
+        if len(more) + len(lines) <= most:
+            lines = [*more, *lines]
+    return lines
 
 
 def _help(width: int) -> list[str]:
     """Return the keys in as few lines as fit."""
-    lines = [""]
-    for key, (_, word) in KEYS.items():
-        name = "space" if key == " " else key
-        entry = f"{name} {word}"
-        if lines[-1] and len(lines[-1]) + 3 + len(entry) > width:
-            lines.append("")
-        lines[-1] += f"   {entry}" if lines[-1] else entry
-    return lines
+    return packed(
+        [f"{'space' if key == ' ' else key} {word}" for key, (_, word) in KEYS.items()], width
+    )

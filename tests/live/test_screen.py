@@ -9,25 +9,126 @@ import pytest
 from charts import LONGER, TWO_PARTS
 from stage import Stage
 
+from backing.chart.read import read_chart
+from backing.harmony.quality import table
 from backing.live.console import Console
+from backing.live.fit import cells, cut, packed, wrapped
 from backing.live.keys import KEYS
+from backing.live.letters import large_lines
 from backing.live.screen import screen
+
+LONG = read_chart(
+    "title: The Very Long Way Round the Back of the Old Brick Kiln in the Rain, Slowly\n"
+    "key: Db\nstyle: swing\ntempo: 133.333\nform: Verse Verse Bridge\n"
+    "[Verse] 9\n| Dbmaj7 Bbm7b5 | Ebm7b5/Gb Ab7#9 | Gbmaj7#11 Gbm6 | Fm7 Bb7b9 |"
+    " Dbmaj7 Bbm7b5 Ebm7b5 Ab7#9 | Db6 | Db6 | Db6 | Ab7 |\n"
+    "[Bridge] 12\n" + "| Ebm7b5/Gb Ab7b9 | Dbmaj7 Gbmaj7 " * 6 + "|\n"
+)
+WIDE = read_chart(
+    "title: 山の上の古い家で雨の夜に弾く長い長い曲の題名\nkey: C\nstyle: swing\n"
+    "[A] 2\n| C6 | G7 |\n"
+)
+CHARTS = {"two parts": TWO_PARTS, "longer": LONGER, "long names": LONG, "wide": WIDE}
+SIZES = [(80, 24), (40, 24), (40, 12), (40, 10), (80, 10), (120, 40), (200, 60)]
 
 COLOUR = re.compile(r"\x1b\[[0-9;]*m")
 
 
-@pytest.mark.parametrize("chart", [TWO_PARTS, LONGER], ids=["two parts", "longer"])
+@pytest.mark.parametrize("chart", CHARTS.values(), ids=CHARTS)
 @pytest.mark.parametrize("large", [False, True])
-@pytest.mark.parametrize("width, height", [(80, 24), (40, 24), (40, 12), (200, 60)])
+@pytest.mark.parametrize("width, height", SIZES)
 def test_it_fits(chart: object, large: bool, width: int, height: int) -> None:
     """No line is wider than the terminal, and there are not more lines than it has."""
     stage = Stage(chart)
-    stage.session.tell("a long piece of news " * 10)
+    for news in range(4):
+        for _ in range(5):
+            stage.run_bars(1)
+            lines = screen(stage.session, width, height - 1, large=large)
+            assert len(lines) <= height - 1
+            assert max(map(cells, lines)) <= width
+        stage.session.tell("a long piece of news " * 5 * news)
+
+
+@pytest.mark.parametrize("chart", CHARTS.values(), ids=CHARTS)
+@pytest.mark.parametrize("width, height", SIZES)
+def test_the_bar_being_played_is_in_sight(chart: object, width: int, height: int) -> None:
+    """On any terminal exactly one bar is marked, whole between > and <, and so is where it is."""
+    stage = Stage(chart)
+    stage.session.say("hum")
+    for _ in range(30):
+        stage.run_bars(1)
+        bar = stage.session.transport.now_bar
+        assert bar is not None
+        lines = screen(stage.session, width, height - 1, large=False)
+        if bar.part == "count-in":
+            continue
+        (marked,) = re.findall(r"\|>(.*?)<\|", "\n".join(lines))
+        assert marked.strip(" …")
+        assert " ".join(bar.chords).startswith(marked.rstrip(" …"))
+        assert any(f"part {bar.part}, bar {bar.index + 1} of" in line for line in lines)
+        assert any("playing" in line for line in lines)
+
+
+@pytest.mark.parametrize("width, height", [(80, 24), (120, 40), (200, 60)])
+def test_in_large_mode_the_bar_being_played_is_in_the_chart_too(width: int, height: int) -> None:
+    """Below the large letters the line of the chart stands, so that the next bar can be read."""
+    stage = Stage(TWO_PARTS)
+    stage.run_bars(3)
+    text = "\n".join(screen(stage.session, width, height - 1, large=True))
+
+    assert re.findall(r"\|>(.*?) *<\|", text) == ["C9"]
+    assert " D7 " in text
+
+
+def test_in_large_mode_nothing_moves_but_the_letters() -> None:
+    """However long the chords of a bar are, who plays and the keys stay on their lines."""
+    stage = Stage(LONG)
+    places = set()
     for _ in range(12):
         stage.run_bars(1)
-        lines = screen(stage.session, width, height, large=large)
-        assert len(lines) <= height
-        assert max(map(len, lines)) <= width
+        lines = screen(stage.session, 80, 23, large=True)
+        places.add(next(at for at, line in enumerate(lines) if line.startswith("bass 100")))
+
+    assert len(places) == 1
+
+
+def test_two_long_chords_are_large_one_below_the_other() -> None:
+    """At 80 columns two chords of six signs are five lines high each, two signs a dot."""
+    lines = large_lines("Dbmaj7 Bbm7b5", 80, 14)
+
+    assert sum("█" in line for line in lines) == 10
+    assert max(map(len, lines)) > 60
+    assert all(len(run) % 2 == 0 for line in lines for run in re.findall("█+", line))
+
+
+def test_every_chord_has_its_letters() -> None:
+    """No sign of a chord is left out in large letters."""
+    for sign in set("".join(quality.name for quality in table().values())) | set("ABCDEFG#b/N.C."):
+        assert any("█" in line for line in large_lines(sign, 80, 24)), sign
+
+
+def test_news_is_told_as_far_as_there_is_room() -> None:
+    """A refused line is told with all that is allowed, over as many lines as it takes."""
+    stage = Stage(TWO_PARTS)
+    stage.run_bars(2)
+    stage.session.say("humm")
+    text = " ".join(screen(stage.session, 80, 23, large=False))
+
+    assert "! 'humm' is not known: choose from play, pause, stop," in text
+    assert "last-time" in text
+
+
+def test_text_is_cut_in_cells() -> None:
+    """A wide sign takes two cells, a combining one none; what is cut ends in an ellipsis."""
+    assert (cells("山a"), cells("e\u0301")) == (3, 1)
+    assert (cut("山山山", 6), cut("山山山", 5), cut("abc", 2), cut("abc", 1)) == (
+        "山山山",
+        "山山…",
+        "a…",
+        "…",
+    )
+    assert packed(["aaaa", "bb", "c"], 9) == ["aaaa   bb", "c"]
+    assert wrapped("one two three four", 9, 2) == ["one two", "three…"]
 
 
 def test_the_bar_being_played_is_marked() -> None:
@@ -75,6 +176,7 @@ def test_it_tells_where_the_band_is() -> None:
         ("loop B", "loop B"),
         ("last-time", "LAST TIME"),
         ("ladder 100 160", "ladder 100 to 160"),
+        ("trade 4", "silent 4 of 8"),
         ("pause", "paused"),
         ("hum", "! 'hum' is not known"),
     ],
