@@ -61,10 +61,13 @@ VERBS = {
     "style": Verb("NAME", "another groove"),
     "loop": Verb("PART | PART-PART | BAR-BAR | off", "go round a part, parts or bars"),
     "part": Verb("PART | next", "go to a part at the next bar line"),
-    "mute": Verb("PLAYER", "leave a player out, or let the player in again"),
-    "only": Verb("PLAYER | all", "let one player play alone, or all"),
-    "level": Verb("[PLAYER] PERCENT | +N | -N", "loudness, of one or of all"),
-    "ladder": Verb("FROM TO [STEP [EVERY]] [back] | off", "a climbing tempo"),
+    "mute": Verb("bass | chop | drums", "leave a player out, or let the player in again"),
+    "only": Verb("bass | chop | drums | all", "let one player play alone, or all"),
+    "level": Verb("[PLAYER] PERCENT | +N | -N", "loudness of one or of all, 0 to 150"),
+    "ladder": Verb(
+        "FROM TO [STEP [EVERY]] [back] | off",
+        "a climbing tempo: by STEP, at least 0.1, after EVERY times round",
+    ),
     "rest": Verb("BARS OF | off", "silent for BARS of every OF bars"),
     "trade": Verb("BARS | off", "the band plays BARS, then you do"),
     "count-in": Verb("on | off", "count in every round of a loop"),
@@ -128,7 +131,7 @@ class Controls:
                 + (f"; did you mean '{near[0]}'?" if near else "")
             )
         if arguments and not VERBS[verb].usage:
-            raise VerbError(f"{verb} wants nothing behind it")
+            raise VerbError(f"{verb} wants nothing behind it, not '{' '.join(arguments)}'")
         self._carry_out(verb, arguments)
 
     def _carry_out(self, verb: str, arguments: list[str]) -> None:
@@ -152,6 +155,8 @@ class Controls:
 
     def _part(self, arguments: list[str]) -> BarName:
         """Return the first bar of a part; `next` is the one behind the part being played."""
+        if not arguments:
+            raise _not_so("part", arguments)
         wishes = self._transport.wishes
         chart = wishes.chart
         if [each.lower() for each in arguments] != ["next"]:
@@ -187,7 +192,13 @@ def _wished(wishes: Wishes, verb: str, arguments: list[str]) -> Wishes:
     try:
         return _WISHES[verb](wishes, arguments)
     except (ValueError, LookupError):  # too few, too many, or no numbers
-        raise VerbError(f"{verb} wants {VERBS[verb].usage}") from None
+        raise _not_so(verb, arguments) from None
+
+
+def _not_so(verb: str, arguments: list[str]) -> VerbError:
+    """Return the fault of a line whose arguments will not do: what is wanted and what was found."""
+    found = f"not '{' '.join(arguments)}'" if arguments else "and nothing stands there"
+    return VerbError(f"{verb} wants {VERBS[verb].usage} ({VERBS[verb].about}), {found}")
 
 
 def _tempo(wishes: Wishes, arguments: list[str]) -> Wishes:
@@ -270,7 +281,7 @@ def _mute(wishes: Wishes, arguments: list[str]) -> Wishes:
 
 def _only(wishes: Wishes, arguments: list[str]) -> Wishes:
     (name,) = arguments
-    muted = frozenset() if name == "all" else frozenset(Player) - {_player(name)}
+    muted = frozenset() if name.lower() == "all" else frozenset(Player) - {_player(name)}
     return replace(wishes, muted=muted)
 
 
@@ -293,14 +304,18 @@ def _level(wishes: Wishes, arguments: list[str]) -> Wishes:
 
 
 def _percent(old: int, text: str) -> int:
-    level = old + int(text) if text[0] in "+-" else int(text.rstrip("%"))
-    return max(0, min(level, LOUDEST))
+    if text[0] in "+-":
+        return max(0, min(old + int(text.rstrip("%")), LOUDEST))
+    level = int(text.rstrip("%"))
+    if not 0 <= level <= LOUDEST:
+        raise VerbError(f"a level of {level}: 0 to {LOUDEST} percent")
+    return level
 
 
 def _ladder(wishes: Wishes, arguments: list[str]) -> Wishes:
     if [each.lower() for each in arguments] == ["off"]:
         return replace(wishes, ladder=None)
-    back = arguments[-1] == "back"
+    back = arguments[-1].lower() == "back"
     numbers = [_number(each) for each in arguments[: -1 if back else None]]
     start, goal = numbers[:2]
     step, every = (*numbers[2:], *(5.0, 2.0)[len(numbers) - 2 :])
