@@ -135,7 +135,7 @@ class Performance:
         settings: Settings,
         on_fault: Callable[[Player, Exception], None] | None = None,
     ) -> None:
-        _check(settings)
+        check_settings(settings)
         self._on_fault = on_fault
         self.chart = chart
         self.settings = settings
@@ -381,8 +381,13 @@ class Performance:
         return "ending" if place.is_end else ""
 
 
-def _check(settings: Settings) -> None:
-    """Refuse settings that no chart could satisfy."""
+def check_settings(settings: Settings) -> None:
+    """Refuse settings that no chart could satisfy.
+
+    Raises:
+        SettingsError: for the first of them that is outside its range.
+
+    """
     if not 1 <= settings.choruses <= MOST_CHORUSES:
         raise SettingsError(f"{settings.choruses} choruses: the band plays 1 to {MOST_CHORUSES}")
     if settings.bpm is not None and not SLOWEST_BPM <= settings.bpm <= FASTEST_BPM:

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING
 from backing.cli.report import named, print_error, print_remark
 from backing.cli.together import ended_by_signals, together
 from backing.errors import BackingError, OutputError, SettingsError
-from backing.notes import Player
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
@@ -65,32 +64,6 @@ class Take:
     data: bytes
     line: str
     remarks: tuple[str, ...]
-
-
-def players_of(only: str | None, without: str | None) -> frozenset[Player]:
-    """Return who plays, from the texts of two options that exclude each other.
-
-    Raises:
-        SettingsError: for a player that is not in the band.
-
-    """
-    if only and without is not None:
-        raise SettingsError("--only and --without exclude each other: choose one")
-    named = {_player(name) for name in (only or without or "").split(",") if name.strip()}
-    if only is not None and not named:
-        raise SettingsError(f"--only names nobody: choose from {', '.join(Player)}")
-    if only:
-        return frozenset(named)
-    return frozenset(Player) - named
-
-
-def _player(name: str) -> Player:
-    try:
-        return Player(name.strip().lower())
-    except ValueError:
-        raise SettingsError(
-            f"'{name.strip()}' is not in the band: choose from {', '.join(Player)}"
-        ) from None
 
 
 def targets(charts: list[str], output: str | None) -> list[tuple[str, Path | None]]:

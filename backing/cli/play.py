@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from backing.cli import options
+
 if TYPE_CHECKING:
     from backing.live.session import Output
     from backing.live.wishes import Wishes
@@ -25,18 +27,11 @@ def run(
     synth: Annotated[
         bool, typer.Option("--synth", help="Play through FluidSynth's library, without a port.")
     ] = False,
-    style: Annotated[
-        str | None, typer.Option("--style", "-s", metavar="NAME", help="Groove.")
-    ] = None,
-    tempo: Annotated[
-        str | None,
-        typer.Option("--tempo", "-t", metavar="BPM", help="Quarter notes a minute, or half=116."),
-    ] = None,
-    key: Annotated[
-        str | None, typer.Option("--key", "-k", metavar="KEY", help="Play in this key.")
-    ] = None,
+    style: options.Style = None,
+    tempo: options.Tempo = None,
+    key: options.Key = None,
     choruses: Annotated[
-        int | None,
+        str | None,
         typer.Option("--choruses", "-n", metavar="N", help="Times round. [until you say]"),
     ] = None,
     loop: Annotated[
@@ -46,26 +41,22 @@ def run(
         str | None, typer.Option("--from", metavar="BPM", help="A ladder: the first tempo,")
     ] = None,
     goal: Annotated[str | None, typer.Option("--to", metavar="BPM", help="the goal,")] = None,
-    step: Annotated[float, typer.Option(metavar="BPM", help="how much faster each time,")] = 5.0,
-    every: Annotated[int, typer.Option(metavar="N", help="after how many times round,")] = 2,
+    step: Annotated[str, typer.Option(metavar="BPM", help="how much faster each time,")] = "5",
+    every: Annotated[str, typer.Option(metavar="N", help="after how many times round,")] = "2",
     back: Annotated[bool, typer.Option("--back", help="and down again.")] = False,
     rest: Annotated[
         str | None, typer.Option(metavar="N/M", help="The band is silent N bars of every M.")
     ] = None,
     trade: Annotated[
-        int | None, typer.Option(metavar="N", help="The band plays N bars, then you do.")
+        str | None, typer.Option(metavar="N", help="The band plays N bars, then you do.")
     ] = None,
-    without: Annotated[
-        str | None, typer.Option(metavar="PLAYERS", help="Who is left out, such as chop.")
-    ] = None,
-    count_in: Annotated[
-        int | None, typer.Option(metavar="BARS", help="Bars of count-in. [as suits the tempo]")
-    ] = None,
+    without: options.Without = None,
+    count_in: options.CountIn = None,
     count_each: Annotated[
         bool, typer.Option("--count-each", help="Count in every round of a loop.")
     ] = False,
-    seed: Annotated[int, typer.Option(metavar="N", help="Another number is another take.")] = 1,
-    looseness: Annotated[float, typer.Option(metavar="X", help="0 to 2.")] = 1.0,
+    seed: options.Seed = options.SEED,
+    looseness: options.Looseness = options.LOOSENESS,
     clock: Annotated[bool, typer.Option("--clock", help="Send MIDI clock too.")] = False,
     pedal: Annotated[
         str | None, typer.Option(metavar="PORT", help="A foot pedal's MIDI input.")
@@ -84,30 +75,43 @@ def run(
     from backing.live.console import Console
     from backing.live.session import Session
     from backing.live.wishes import Wishes
-    from backing.performance import Performance, Settings
+    from backing.notes import Player
+    from backing.performance import Performance
     from backing.style.library import style_meters
 
-    sheet = load_chart(chart, None if style else style_meters())
-    wishes = Wishes(sheet, Performance(sheet, Settings(style=style)).bpm, style)
-    lines = _opening_lines(
+    settings = options.settings(
+        style=style,
         tempo=tempo,
+        choruses=choruses,
+        seed=seed,
+        count_in=count_in,
+        looseness=looseness,
+        without=without,
+    )
+    lines = _opening_lines(
         key=key,
         loop=loop,
         ladder=(start, goal, step, every, back),
         rest=rest,
         trade=trade,
-        without=without,
         count_each=count_each,
+    )
+    sheet = load_chart(chart, None if style else style_meters())
+    wishes = Wishes(
+        sheet,
+        Performance(sheet, settings).bpm,
+        style,
+        muted=frozenset(Player) - settings.players,
     )
     console = Console(json=json, large=large, keys=sys.stdin is not None and sys.stdin.isatty())
     session = Session(
         chart,
         _wished(wishes, lines),
         _output(port, virtual, synth=synth),
-        seed=seed,
-        looseness=looseness,
-        choruses=choruses,
-        count_in=count_in,
+        seed=settings.seed,
+        looseness=settings.looseness,
+        choruses=None if choruses is None else settings.choruses,
+        count_in=settings.count_in,
         clock_out=clock,
         on_bar=console.begun,
     )
@@ -118,31 +122,36 @@ def run(
 
 def _opening_lines(
     *,
-    tempo: str | None,
     key: str | None,
     loop: str | None,
-    ladder: tuple[str | None, str | None, float, int, bool],
+    ladder: tuple[str | None, str | None, str, str, bool],
     rest: str | None,
-    trade: int | None,
-    without: str | None,
+    trade: str | None,
     count_each: bool,
 ) -> list[str]:
     """Return the options as lines of verbs."""
+    from backing.cli.numbers import number, whole_number
     from backing.errors import SettingsError
 
     start, goal, step, every, back = ladder
     if (start is None) != (goal is None):
         raise SettingsError("a ladder wants both --from and --to")
+    if rest is not None and trade is not None:
+        raise SettingsError("--rest and --trade exclude each other: choose one")
     lines = [
-        f"{verb} {value}"
-        for verb, value in (("tempo", tempo), ("key", key), ("loop", loop), ("trade", trade))
-        if value is not None
+        f"{verb} {value}" for verb, value in (("key", key), ("loop", loop)) if value is not None
     ]
-    if start and goal:
-        lines.append(f"ladder {start} {goal} {step:g} {every}{' back' if back else ''}")
-    if rest:
-        lines.append(f"rest {rest.replace('/', ' ')}")
-    lines += [f"mute {name.strip()}" for name in (without or "").split(",") if name.strip()]
+    size, pace = number("--step", step), whole_number("--every", every)
+    if start is not None and goal is not None:
+        numbers = f"{number('--from', start)} {number('--to', goal)} {size} {pace}"
+        lines.append(f"ladder {numbers}{' back' if back else ''}")
+    if rest is not None:
+        silent, slash, of_bars = rest.partition("/")
+        if not slash:
+            raise SettingsError(f"--rest {rest}: write bars of how many, such as --rest 2/8")
+        lines.append(f"rest {whole_number('--rest', silent)} {whole_number('--rest', of_bars)}")
+    if trade is not None:
+        lines.append(f"trade {whole_number('--trade', trade)}")
     return [*lines, "count-in on"] if count_each else lines
 
 

@@ -1,0 +1,108 @@
+"""Options that rendering and live playing share: declared once, read in one way."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from backing.cli.numbers import number, whole_number
+from backing.errors import SettingsError, SymbolError
+
+if TYPE_CHECKING:
+    from backing.notes import Player
+    from backing.performance import Settings
+
+Style = Annotated[
+    str | None,
+    typer.Option("--style", "-s", metavar="NAME", help="Groove; see: backing styles."),
+]
+Tempo = Annotated[
+    str | None,
+    typer.Option("--tempo", "-t", metavar="BPM", help="Quarter notes a minute, or half=116."),
+]
+Key = Annotated[str | None, typer.Option("--key", "-k", metavar="KEY", help="Play in this key.")]
+Seed = Annotated[str, typer.Option(metavar="N", help="Another number is another take.")]
+CountIn = Annotated[
+    str | None, typer.Option(metavar="BARS", help="Bars of count-in. [as suits the tempo]")
+]
+Looseness = Annotated[
+    str,
+    typer.Option(metavar="X", help="0 is exactly on the grid, 1 as loose as a good section."),
+]
+Without = Annotated[
+    str | None, typer.Option(metavar="PLAYERS", help="Who is left out, such as chop.")
+]
+
+SEED, LOOSENESS = "1", "1.0"
+"""What holds where nothing is said."""
+
+
+def settings(
+    *,
+    style: str | None,
+    tempo: str | None,
+    choruses: str | None,
+    seed: str,
+    count_in: str | None,
+    looseness: str,
+    only: str | None = None,
+    without: str | None = None,
+) -> Settings:
+    """Return the settings that the texts of the options ask for.
+
+    Raises:
+        SettingsError: when one of them is no number, or outside its range.
+
+    """
+    from backing.chart.fields import read_tempo
+    from backing.performance import DEFAULT_CHORUSES, Settings, check_settings
+    from backing.style.library import find_style
+
+    try:
+        bpm = read_tempo(tempo).quarter_bpm if tempo is not None else None
+    except SymbolError as error:
+        raise SettingsError(str(error)) from None
+    if style is not None:
+        find_style(style)
+    wished = Settings(
+        style=style,
+        bpm=bpm,
+        choruses=DEFAULT_CHORUSES if choruses is None else whole_number("--choruses", choruses),
+        seed=whole_number("--seed", seed),
+        count_in=None if count_in is None else whole_number("--count-in", count_in),
+        looseness=number("--looseness", looseness),
+        players=players_of(only, without),
+    )
+    check_settings(wished)
+    return wished
+
+
+def players_of(only: str | None, without: str | None) -> frozenset[Player]:
+    """Return who plays, from the texts of two options that exclude each other.
+
+    Raises:
+        SettingsError: for a player that is not in the band.
+
+    """
+    from backing.notes import Player
+
+    if only and without is not None:
+        raise SettingsError("--only and --without exclude each other: choose one")
+    named = {_player(name) for name in (only or without or "").split(",") if name.strip()}
+    if only is not None and not named:
+        raise SettingsError(f"--only names nobody: choose from {', '.join(Player)}")
+    if only:
+        return frozenset(named)
+    return frozenset(Player) - named
+
+
+def _player(name: str) -> Player:
+    from backing.notes import Player
+
+    try:
+        return Player(name.strip().lower())
+    except ValueError:
+        raise SettingsError(
+            f"'{name.strip()}' is not in the band: choose from {', '.join(Player)}"
+        ) from None

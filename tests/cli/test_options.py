@@ -1,0 +1,127 @@
+"""Options that commands share are read in one way."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING
+
+import pytest
+
+from backing.cli import main
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+CHART = "title: Two Chords\nkey: G\nstyle: swing\ntempo: 150\n[A] 2\n| G6 | C9 |\n"
+
+
+def told(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str]:
+    """Run the command line here and return its exit code and what it says about faults."""
+    old = sys.argv
+    sys.argv = ["backing", *arguments]
+    try:
+        main()
+    except SystemExit as error:
+        return int(error.code or 0), capsys.readouterr().err
+    finally:
+        sys.argv = old
+    return 0, capsys.readouterr().err
+
+
+@pytest.fixture
+def chart(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
+    """Return the name of a chart in the folder in which we stand."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "two.chart").write_text(CHART, encoding="utf-8")
+    return "two.chart"
+
+
+@pytest.mark.parametrize("command", ["play", "render"])
+@pytest.mark.parametrize(
+    "options, sentence",
+    [
+        (["--tempo", "120 bpm"], "'120 bpm' is not a tempo: write 120"),
+        (["--tempo", "9000"], "from 20 to 500"),
+        (["--tempo", ""], "'' is not a tempo"),
+        (["--style", "polka"], "'polka' is not a style: choose from"),
+        (["--key", "H"], "'H' is not a key"),
+        (["--key", "Em"], "the chart is in G, which is major; Em is minor"),
+        (["--choruses", "x"], "--choruses x: write a whole number, such as --choruses 4"),
+        (["--choruses", "0"], "0 choruses: the band plays 1 to 999"),
+        (["--seed", "1.5"], "--seed 1.5: write a whole number"),
+        (["--count-in", "two"], "--count-in two: write a whole number"),
+        (["--count-in", "9"], "9 bars of count-in: 0 to 8 are allowed"),
+        (["--looseness", "nan"], "--looseness nan: write a number, such as --looseness 0.5"),
+        (["--looseness", "7"], "a looseness of 7"),
+        (["--without", "flute"], "'flute' is not in the band: choose from bass, chop, drums"),
+        (["--without", "bass,chop,drums"], "nobody plays"),
+    ],
+)
+def test_both_commands_refuse_alike(
+    command: str,
+    options: list[str],
+    sentence: str,
+    chart: str,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """What cannot be met is one sentence and exit code 2, before a port or a file is opened."""
+    code, errors = told(capsys, command, chart, *options)
+
+    assert code == 2
+    assert sentence in errors
+    assert errors.startswith("backing: ")
+    assert "Traceback" not in errors
+
+
+@pytest.mark.parametrize(
+    "options, sentence",
+    [
+        (["--from", "120"], "a ladder wants both --from and --to"),
+        (["--from", "x", "--to", "200"], "--from x: write a number"),
+        (["--from", "1", "--to", "200"], "a ladder to or from 1: the band plays from 20 to 500"),
+        (["--step", "x"], "--step x: write a number"),
+        (["--every", "1.5"], "--every 1.5: write a whole number"),
+        (["--rest", "2"], "--rest 2: write bars of how many, such as --rest 2/8"),
+        (["--rest", "8/2"], "rest wants BARS OF | off (silent for BARS of every OF bars), not"),
+        (["--rest", "2/x"], "--rest x: write a whole number"),
+        (["--trade", "x"], "--trade x: write a whole number"),
+        (["--trade", "0"], "trade wants BARS"),
+        (["--trade", "4", "--rest", "2/8"], "--rest and --trade exclude each other"),
+        (["--loop", "9-12"], "bars 9-12: the form has bars 1 to 2"),
+        (["--synth", "--port", "x"], "--port, --virtual and --synth exclude each other"),
+    ],
+)
+def test_what_playing_cannot_meet_is_a_sentence(
+    options: list[str], sentence: str, chart: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What only playing knows is refused in the same way."""
+    code, errors = told(capsys, "play", chart, *options)
+
+    assert (code, sentence in errors) == (2, True), errors
+
+
+def test_what_is_read_is_what_is_played(chart: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The options arrive at the session; naming a player twice leaves the player out once."""
+    from backing.live.session import Session
+
+    seen: dict[str, object] = {}
+
+    class AskedError(Exception):
+        """The session has been asked for."""
+
+    def asked(self: Session, source: str, wishes: object, output: object, **more: object) -> None:
+        seen.update(more, wishes=wishes)
+        raise AskedError
+
+    monkeypatch.setattr(Session, "__init__", asked)
+    monkeypatch.setattr("backing.cli.play._output", lambda *_, **__: None)
+    options = "--tempo half=100 --without chop,chop --seed 7 --count-in 1 --looseness 0.5 -n 4"
+    monkeypatch.setattr(sys, "argv", ["backing", "play", chart, *options.split()])
+    with pytest.raises(AskedError):
+        main()
+    wishes = seen.pop("wishes")
+
+    assert wishes.bpm == 200  # type: ignore[attr-defined]
+    assert set(wishes.muted) == {"chop"}  # type: ignore[attr-defined]
+    del seen["on_bar"], seen["clock_out"]
+    assert seen == {"seed": 7, "count_in": 1, "looseness": 0.5, "choruses": 4}
