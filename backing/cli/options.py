@@ -34,6 +34,11 @@ Without = Annotated[
     str | None, typer.Option(metavar="PLAYERS", help="Who is left out, such as chop.")
 ]
 
+With = Annotated[
+    str | None,
+    typer.Option("--with", metavar="PLAYERS", help="Who plays though the style does without."),
+]
+
 SEED, LOOSENESS = "1", "1.0"
 """What holds where nothing is said."""
 
@@ -48,6 +53,7 @@ def settings(
     looseness: str,
     only: str | None = None,
     without: str | None = None,
+    called: str | None = None,
 ) -> Settings:
     """Return the settings that the texts of the options ask for.
 
@@ -73,6 +79,7 @@ def settings(
         count_in=None if count_in is None else whole_number("--count-in", count_in),
         looseness=number("--looseness", looseness),
         players=players_of(only, without),
+        called=players_of(only or called, None) if only or called else frozenset(),
     )
     check_settings(wished)
     return wished

@@ -51,6 +51,7 @@ def run(
         str | None, typer.Option(metavar="N", help="The band plays N bars, then you do.")
     ] = None,
     without: options.Without = None,
+    called: options.With = None,
     count_in: options.CountIn = None,
     count_each: Annotated[
         bool, typer.Option("--count-each", help="Count in every round of a loop.")
@@ -87,6 +88,7 @@ def run(
         count_in=count_in,
         looseness=looseness,
         without=without,
+        called=called,
     )
     lines = _opening_lines(
         key=key,
@@ -102,6 +104,7 @@ def run(
         Performance(sheet, settings).bpm,
         style,
         muted=frozenset(Player) - settings.players,
+        called=settings.called,
     )
     console = Console(json=json, large=large, keys=sys.stdin is not None and sys.stdin.isatty())
     session = Session(

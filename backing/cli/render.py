@@ -43,6 +43,7 @@ def run(
         str | None, typer.Option(metavar="PLAYERS", help="Who plays, such as bass,drums.")
     ] = None,
     without: options.Without = None,
+    called: options.With = None,
     force: Annotated[bool, typer.Option("--force", help="Replace files that are there.")] = False,
 ) -> None:
     """Render charts to MIDI files with bass, chop and drums."""
@@ -62,6 +63,7 @@ def run(
         looseness=looseness,
         only=only,
         without=without,
+        called=called,
     )
     render_all(
         [

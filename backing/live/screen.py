@@ -131,9 +131,10 @@ def _large(session: Session, width: int, height: int) -> list[str]:
 
 
 def _who(session: Session) -> list[str]:
-    wishes = session.transport.wishes
+    wishes, bar = session.transport.wishes, session.transport.now_bar
+    style = bar.style if bar else None
     players = [
-        f"{player} {_NO if player in wishes.muted else dict(wishes.levels)[player]}"
+        f"{player} {dict(wishes.levels)[player] if wishes.plays(player, style) else _NO}"
         for player in Player
     ]
     return [*players, f"level {wishes.level}"]

@@ -164,6 +164,8 @@ class Source:
             count_in=self._count_in,
             looseness=self._looseness,
             loop=loop,
+            called=frozenset(Player),
+            live=True,
         )
         return Performance(by_semitones(chart, semitones), settings, self._on_fault)
 
@@ -188,10 +190,12 @@ class Source:
         bar = performance.bar(number)
         place = performance.place(number)
         silent = _rests(wishes, position)
+        style = place.style if place else performance.style
+        playing = {player for player in Player if wishes.plays(player, style)}
         notes = [
             note._replace(tick=note.tick - bar.start)
             for note in bar.notes
-            if not silent and note.player not in wishes.muted
+            if not silent and note.player in playing
         ]
         part, index, length = _whereabouts(performance, number)
         live = LiveBar(
@@ -201,7 +205,7 @@ class Source:
             bpm=bar.bpm,
             main_bpm=performance.bpm,
             notes=tuple(without_overlaps(notes)),
-            style=place.style if place else performance.style,
+            style=style,
             position=position,
             part=part,
             index=index,

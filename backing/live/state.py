@@ -34,7 +34,7 @@ def state_line(transport: Transport, bar: LiveBar | None) -> str:
         "tempo": round(transport.bpm, 2),
         "meter": str(bar.meter) if bar else None,
         "style": bar.style.name if bar else None,
-        "plays": [player for player in Player if player not in wishes.muted],
+        "plays": [player for player in Player if wishes.plays(player, bar.style if bar else None)],
         "level": wishes.level,
         "loop": [loop[0] + 1, loop[1] + 1] if loop else None,
         "last_time": wishes.last_time,

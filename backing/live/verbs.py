@@ -276,13 +276,18 @@ def _loop(wishes: Wishes, arguments: list[str]) -> Wishes:
 
 def _mute(wishes: Wishes, arguments: list[str]) -> Wishes:
     (name,) = arguments
-    return replace(wishes, muted=wishes.muted ^ {_player(name)})
+    player = _player(name)
+    one = {player}
+    if wishes.plays(player):
+        return replace(wishes, muted=wishes.muted | one, called=wishes.called - one)
+    return replace(wishes, muted=wishes.muted - one, called=wishes.called | one)
 
 
 def _only(wishes: Wishes, arguments: list[str]) -> Wishes:
     (name,) = arguments
-    muted = frozenset() if name.lower() == "all" else frozenset(Player) - {_player(name)}
-    return replace(wishes, muted=muted)
+    if name.lower() == "all":
+        return wishes.with_players(frozenset(Player))
+    return wishes.with_players(frozenset({_player(name)}))
 
 
 def _player(name: str) -> Player:

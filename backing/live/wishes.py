@@ -14,12 +14,15 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from backing.chart.form import once_round
+from backing.chart.grooves import usual_style
 from backing.errors import BackingError
 from backing.notes import Player
+from backing.style.library import find_style
 from backing.timing import FASTEST_BPM, SLOWEST_BPM
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
+    from backing.style.model import Style
 
 FULL_LEVEL = 100
 
@@ -73,6 +76,7 @@ class Wishes:
         bpm: quarter notes a minute, 20 to 500.
         semitones: how much higher than written, -24 to 24.
         muted: who is silent.
+        called: who plays even where the style lets that player sit out.
         levels: loudness of each player in percent, 0 to 150.
         level: loudness of all in percent, 0 to 150.
         loop: what to go round, `A`, `A-B` or `5-8`, or None.
@@ -90,6 +94,7 @@ class Wishes:
     style: str | None = None
     semitones: int = 0
     muted: frozenset[Player] = frozenset()
+    called: frozenset[Player] = frozenset()
     levels: tuple[tuple[Player, int], ...] = field(
         default=tuple((player, FULL_LEVEL) for player in Player)
     )
@@ -106,6 +111,18 @@ class Wishes:
     def at_tempo(self, bpm: float) -> Wishes:
         """Return the wishes at another tempo, kept to what the band can play; a ladder ends."""
         return replace(self, bpm=min(max(bpm, SLOWEST_BPM), FASTEST_BPM), ladder=None)
+
+    def plays(self, player: Player, style: Style | None = None) -> bool:
+        """Return whether a player is heard in a style; without one, in that of the whole chart."""
+        if player in self.muted or player in self.called:
+            return player not in self.muted
+        chart = self.chart
+        style = style or find_style(self.style or chart.style or usual_style(chart.meter))
+        return player not in style.sits_out
+
+    def with_players(self, playing: frozenset[Player]) -> Wishes:
+        """Return the wishes with just these players, whether or not the style lets them sit out."""
+        return replace(self, muted=frozenset(Player) - playing, called=playing)
 
     def volume(self, player: Player) -> float:
         """Return a player's loudness as a factor."""

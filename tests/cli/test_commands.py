@@ -10,6 +10,7 @@ import mido
 import pytest
 
 from backing.cli import main
+from backing.style.library import style_files
 
 DEMOS = Path(__file__).parents[2] / "demos"
 GOOD = "title: Two Chords\nkey: G\nstyle: swing\ntempo: 150\n[A] 4\n| G6 | C9 | D7 | G6 |\n"
@@ -83,9 +84,10 @@ def test_check_of_an_unknown_style_lists_the_styles(
     Path("odd.chart").write_text(GOOD.replace("swing", "swong"), encoding="utf-8")
 
     assert call("check", "odd.chart") == 2
+    names = ", ".join(style_files())
     assert (
-        "'swong' is not a style: choose from shuffle, swing, two-beat; did you mean 'swing'?"
-        in (capsys.readouterr().err)
+        f"'swong' is not a style: choose from {names}; did you mean 'swing'?"
+        in capsys.readouterr().err
     )
 
 
