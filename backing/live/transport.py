@@ -9,28 +9,22 @@ never without a bar.
 Conventions: times are seconds of a steady clock. Ticks run on from the first bar; a tempo change
 re-anchors them, so that what has not been sent moves at once and nothing jumps or comes twice. Due
 times are counted from the anchor, never summed.
-
-MIDI clock (MIDI 1.0): 24 a quarter note, through the count-in too, so that a follower knows the
-tempo before it starts; start at the first bar of the tune, and, where the band goes on after a
-pause or has been held up, stop, song position in sixteenths and continue. Song position counts the
-music since the start, as played: it goes on through loops.
 """
 
 from __future__ import annotations
 
-import heapq
 from collections import deque
 from dataclasses import dataclass, field, replace
-from itertools import count
 from threading import Lock
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
-from backing.live.source import COUNT_IN, LiveBar, Position, bars_behind
+from backing.live.agenda import BAR, CLOCKED, Agenda, End
+from backing.live.follower import Follower
+from backing.live.source import LiveBar, Position, bars_behind
 from backing.out.channels import CHANNELS, PAN, VOLUME, sounds
 from backing.timing import (
     FASTEST_BPM,
     SLOWEST_BPM,
-    TICKS_PER_QUARTER,
     seconds_to_ticks,
     ticks_to_seconds,
 )
@@ -39,8 +33,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from backing.band.route import BarName
+    from backing.live.agenda import Event
     from backing.live.source import Source
-    from backing.live.wishes import Ladder, Wishes
+    from backing.live.wishes import Wishes
     from backing.style.model import Style
 
 BARS_AHEAD = 2
@@ -52,48 +47,7 @@ LEAD_SECONDS = 0.06
 TOO_LATE_SECONDS = 0.15
 """Notes that are later than this, after a stall, are left out."""
 
-_CLOCK_TICKS = TICKS_PER_QUARTER // 24
-_SONG_POSITION_TICKS = TICKS_PER_QUARTER // 4
-_LAST_SONG_POSITION = 0x3FFF
-_OFF, _BAR, _CLOCK, _ON = range(4)
-
 ALL_NOTES_OFF, ALL_SOUND_OFF = 123, 120
-CLOCK, START, CONTINUE, STOP, SONG_POSITION = 0xF8, 0xFA, 0xFB, 0xFC, 0xF2
-
-
-class _Event(NamedTuple):
-    """Something to be sent; events sort by tick, then by kind: ends before beginnings."""
-
-    tick: int
-    kind: int
-    order: int
-    bar: int
-    channel: int = 0
-    pitch: int = 0
-    velocity: int = 0
-    length: int = 0
-
-
-@dataclass(slots=True)
-class _Queued:
-    """A bar that has been made.
-
-    Attributes:
-        bar: the bar.
-        start: its bar line, in ticks of the transport.
-        bpm: its tempo, in quarter notes a minute; a wish for another tempo changes it.
-        generation: which wishes it was made from.
-        ladder: the ladder on which it was made, or None.
-        begun: whether anything of it has been sent.
-
-    """
-
-    bar: LiveBar
-    start: int
-    bpm: float
-    generation: int
-    ladder: Ladder | None
-    begun: bool = False
 
 
 @dataclass(slots=True)
@@ -157,20 +111,15 @@ class Transport:
         self._clock_out = clock_out
         self._on_bar = on_bar
         self._lock = Lock()
-        self._order = count()
-        self._serial = count()
-        self._events: list[_Event] = []
-        self._offs: list[tuple[int, int, int, int]] = []
+        self._agenda = Agenda(clock_out=clock_out)
+        self._follower = Follower(send)
         self._down: dict[tuple[int, int], int] = {}
-        self._queue: dict[int, _Queued] = {}
         self._next: Position | None = Position()
-        self._next_start = 0
         self._jump: BarName | None = None
         self._anchor = (0, 0.0)
         self._style: Style | None = None
         self._generation = 0
         self._under_way = False
-        self._follower_runs = False
 
     # what the player does
 
@@ -181,7 +130,7 @@ class Transport:
                 return
             position = self._next or Position()
             self._next = self._source.start(self.wishes, position) if count_in else position
-            self._next_start = 0
+            self._agenda.next_start = 0
             self._anchor = (0, now + LEAD_SECONDS)
             self.bpm = self.wishes.bpm
             self.ended = False
@@ -270,8 +219,8 @@ class Transport:
 
     def _coming(self) -> Position:
         """Return the position of the first bar that can still be changed."""
-        waiting = self._waiting()
-        return self._queue[waiting[0]].bar.position if waiting else self._next or Position()
+        waiting = self._agenda.waiting()
+        return self._agenda.bars[waiting[0]].bar.position if waiting else self._next or Position()
 
     def _begin_anew(self) -> None:
         """Be at the beginning, as if nothing had been played."""
@@ -290,10 +239,11 @@ class Transport:
         with self._lock:
             if not self.playing:
                 return False
-            waiting, position, replaced = self._waiting(), self._next, None
-            if waiting and self._queue[waiting[0]].generation != self._generation:
+            bars, waiting = self._agenda.bars, self._agenda.waiting()
+            position, replaced = self._next, None
+            if waiting and bars[waiting[0]].generation != self._generation:
                 replaced = waiting[0]
-                position = self._queue[replaced].bar.position
+                position = bars[replaced].bar.position
             elif len(waiting) >= BARS_AHEAD:
                 return False
             jump = self._jump
@@ -315,52 +265,18 @@ class Transport:
     ) -> None:
         """Put a bar in its place, unless the one that it is to replace has begun meanwhile."""
         if replaced is not None:
-            if self._queue.get(replaced) is None or self._queue[replaced].begun:
+            queued = self._agenda.bars.get(replaced)
+            if queued is None or queued.begun:
                 return
-            self._unmake(replaced)
+            self._agenda.take_back(replaced)
         if jump is not None:
             self._jump = None
             self.wishes = _resting_from(self.wishes, bar.position)
-        self._enqueue(bar)
+        self._agenda.add(bar, self._generation, self.wishes.ladder)
         self._next = after
-
-    def _waiting(self) -> list[int]:
-        """Return the bars of which nothing has been sent, in order."""
-        return [serial for serial, each in self._queue.items() if not each.begun]
 
     def _last_position(self) -> Position:
         return self.now_bar.position if self.now_bar else Position()
-
-    def _enqueue(self, bar: LiveBar) -> None:
-        serial = next(self._serial)
-        start = self._next_start
-        self._queue[serial] = _Queued(bar, start, bar.bpm, self._generation, self.wishes.ladder)
-        heapq.heappush(self._events, _Event(start, _BAR, next(self._order), serial))
-        if self._clock_out:
-            for tick in range(start, start + bar.ticks, _CLOCK_TICKS):
-                heapq.heappush(self._events, _Event(tick, _CLOCK, next(self._order), serial))
-        for note in bar.notes:
-            event = _Event(
-                start + note.tick,
-                _ON,
-                next(self._order),
-                serial,
-                CHANNELS[note.player],
-                note.pitch,
-                note.velocity,
-                note.length,
-            )
-            heapq.heappush(self._events, event)
-        self._next_start = start + bar.ticks
-
-    def _unmake(self, first: int) -> None:
-        """Take back a bar and all behind it."""
-        gone = {serial for serial in self._queue if serial >= first}
-        self._next_start = self._queue[first].start
-        self._events = [event for event in self._events if event.bar not in gone]
-        heapq.heapify(self._events)
-        for serial in gone:
-            del self._queue[serial]
 
     # sending
 
@@ -368,7 +284,7 @@ class Transport:
         """Send everything that is due, and return when the next thing will be; None for nothing."""
         with self._lock:
             while self.playing:
-                tick = self._first_tick()
+                tick = self._agenda.first_tick()
                 if tick is None:
                     return self._at_the_end(now)
                 due = self._time(tick)
@@ -377,15 +293,11 @@ class Transport:
                 self._send_first(due, now)
             return None
 
-    def _first_tick(self) -> int | None:
-        ticks = [heap[0][0] for heap in (self._offs, self._events) if heap]
-        return min(ticks, default=None)
-
     def _at_the_end(self, now: float) -> float | None:
         """Nothing is left to send: the band has ended, or a bar is late in the making."""
-        if self._next is not None or self._jump is not None or self._waiting():
+        if self._next is not None or self._jump is not None or self._agenda.waiting():
             return None
-        due = self._time(self._next_start)
+        due = self._time(self._agenda.next_start)
         if due > now:
             return due
         self._halt()
@@ -394,28 +306,25 @@ class Transport:
         return None
 
     def _send_first(self, due: float, now: float) -> None:
-        if self._offs and (not self._events or self._offs[0][0] <= self._events[0].tick):
-            _, channel, pitch, strike = heapq.heappop(self._offs)
-            if self._down.get((channel, pitch)) == strike:
-                self._release(channel, pitch)
+        event = self._agenda.pop()
+        if isinstance(event, End):
+            if self._down.get((event.channel, event.pitch)) == event.strike:
+                self._release(event.channel, event.pitch)
             return
-        event = heapq.heappop(self._events)
-        if event.bar in self._queue:
-            self._queue[event.bar].begun = True
         too_late = now - due > TOO_LATE_SECONDS
-        if event.kind == _BAR:
+        if event.kind == BAR:
             self._begin(event, due, too_late=too_late)
-        elif event.kind == _CLOCK:
-            self._send_clock(too_late=too_late)
+        elif event.kind == CLOCKED:
+            self._follower.tick(too_late=too_late)
         elif too_late:
             self.lateness.left_out += 1
         else:
             self._strike(event)
             self.lateness.note(now - due)
 
-    def _begin(self, event: _Event, due: float, *, too_late: bool) -> None:
+    def _begin(self, event: Event, due: float, *, too_late: bool) -> None:
         """Begin a bar: its tempo holds from its bar line on."""
-        queued = self._queue.pop(event.bar)
+        queued = self._agenda.bars.pop(event.bar)
         bar = queued.bar
         self._anchor, self.bpm = (event.tick, due), queued.bpm
         ladder = self.wishes.ladder
@@ -427,17 +336,17 @@ class Transport:
         if bar.style != self._style:
             self._send_setup(bar.style)
         if self._clock_out:
-            self._lead_follower(bar, too_late=too_late)
+            self._follower.lead(bar, too_late=too_late)
         self.now_bar = bar
         self._under_way = True
         self._on_bar(bar)
 
-    def _strike(self, event: _Event) -> None:
+    def _strike(self, event: Event) -> None:
         key = (event.channel, event.pitch)
         if key in self._down:
             self._release(*key)
         self._down[key] = event.order
-        heapq.heappush(self._offs, (event.tick + event.length, *key, event.order))
+        self._agenda.end_of(event)
         self._send(bytes((0x90 | event.channel, event.pitch, event.velocity)))
 
     def _release(self, channel: int, pitch: int) -> None:
@@ -450,15 +359,13 @@ class Transport:
         self._generation += 1
         for channel, pitch in list(self._down):
             self._release(channel, pitch)
-        self._events.clear()
-        self._offs.clear()
-        self._queue.clear()
+        self._agenda.clear()
         self._jump = None
         self._under_way = False
         if was_playing:
             for channel in CHANNELS.values():
                 self._send(bytes((0xB0 | channel, ALL_NOTES_OFF, 0)))
-            self._stop_follower()
+            self._follower.stop()
 
     def _send_setup(self, style: Style) -> None:
         self._style = style
@@ -472,31 +379,6 @@ class Transport:
         for player, sound in sounds(style).items():
             volume = min(round(sound.volume * self.wishes.volume(player)), 127)
             self._send(bytes((0xB0 | CHANNELS[player], VOLUME, volume)))
-
-    # MIDI clock
-
-    def _send_clock(self, *, too_late: bool) -> None:
-        """Send a clock; one that is left out would put the follower out for good: it stops."""
-        if too_late:
-            self._stop_follower()
-        else:
-            self._send(bytes((CLOCK,)))
-
-    def _lead_follower(self, bar: LiveBar, *, too_late: bool) -> None:
-        """Let the follower run where music begins, and wait where it is counted in."""
-        if bar.part == COUNT_IN:
-            self._stop_follower()
-        elif not self._follower_runs and not too_late:
-            place = min(bar.position.ticks // _SONG_POSITION_TICKS, _LAST_SONG_POSITION)
-            if place:
-                self._send(bytes((SONG_POSITION, place & 0x7F, place >> 7)))
-            self._send(bytes((CONTINUE if place else START,)))
-            self._follower_runs = True
-
-    def _stop_follower(self) -> None:
-        if self._follower_runs:
-            self._send(bytes((STOP,)))
-            self._follower_runs = False
 
     # time
 
@@ -513,7 +395,7 @@ class Transport:
             whole = round(tick)
             self._anchor = (whole, now + ticks_to_seconds(whole - tick, bpm))
         self.bpm = bpm
-        for queued in self._queue.values():
+        for queued in self._agenda.bars.values():
             queued.bpm = _tempo_in(queued.bar, main_bpm)
 
 
