@@ -17,14 +17,15 @@ if TYPE_CHECKING:
     from backing.live.source import LiveBar
     from backing.live.wishes import Ladder
 
-BAR, CLOCKED, STRUCK = range(3)
+BAR, SLOWED, CLOCKED, STRUCK = range(4)
 """Kinds of events, in the order of those at one tick."""
 
 
 class Event(NamedTuple):
     """Something to be sent; events sort by tick, then by kind.
 
-    `order` is its own number, `bar` that of its bar; the rest is of notes alone.
+    `order` is its own number, `bar` that of its bar; the rest is of notes alone, but that
+    `velocity` tells which tempo of a bar that slows down begins.
     """
 
     tick: int
@@ -99,6 +100,8 @@ class Agenda:
         start = self.next_start
         self.bars[serial] = Queued(bar, start, bar.bpm, generation, ladder)
         self._push(Event(start, BAR, next(self._order), serial))
+        for place, (tick, _) in enumerate(bar.slower):
+            self._push(Event(start + tick, SLOWED, next(self._order), serial, velocity=place))
         if self._clock_out:
             for tick in range(start, start + bar.ticks, CLOCK_TICKS):
                 self._push(Event(tick, CLOCKED, next(self._order), serial))

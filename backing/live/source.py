@@ -74,6 +74,7 @@ class LiveBar:
         chorus: from 1.
         chords: the chords in it, as text.
         is_part_start: whether a part begins with it.
+        slower: further tempi in it, as pairs of (tick from its bar line, quarter notes a minute).
 
     """
 
@@ -91,6 +92,7 @@ class LiveBar:
     chorus: int
     chords: tuple[str, ...]
     is_part_start: bool = False
+    slower: tuple[tuple[int, float], ...] = ()
 
 
 class Source:
@@ -213,6 +215,7 @@ class Source:
             chorus=position.chorus,
             chords=_chords(performance, number),
             is_part_start=bool(place and place.road.is_part_start and part != ENDING),
+            slower=bar.slower,
         )
         return live, self._after(performance, position, number, wishes, live.ticks)
 

@@ -18,7 +18,7 @@ from dataclasses import dataclass, field, replace
 from threading import Lock
 from typing import TYPE_CHECKING
 
-from backing.live.agenda import BAR, CLOCKED, Agenda, End
+from backing.live.agenda import BAR, CLOCKED, SLOWED, Agenda, End
 from backing.live.follower import Follower
 from backing.live.source import LiveBar, Position, bars_behind
 from backing.out.channels import CHANNELS, PAN, VOLUME, sounds
@@ -117,6 +117,7 @@ class Transport:
         self._next: Position | None = Position()
         self._jump: BarName | None = None
         self._anchor = (0, 0.0)
+        self._slowed = 1.0
         self._style: Style | None = None
         self._generation = 0
         self._under_way = False
@@ -132,7 +133,7 @@ class Transport:
             self._next = self._source.start(self.wishes, position) if count_in else position
             self._agenda.next_start = 0
             self._anchor = (0, now + LEAD_SECONDS)
-            self.bpm = self.wishes.bpm
+            self.bpm, self._slowed = self.wishes.bpm, 1.0
             self.ended = False
             self.playing = True
             self._under_way = False
@@ -314,6 +315,8 @@ class Transport:
         too_late = now - due > TOO_LATE_SECONDS
         if event.kind == BAR:
             self._begin(event, due, too_late=too_late)
+        elif event.kind == SLOWED:
+            self._slow(event, due)
         elif event.kind == CLOCKED:
             self._follower.tick(too_late=too_late)
         elif too_late:
@@ -326,7 +329,7 @@ class Transport:
         """Begin a bar: its tempo holds from its bar line on."""
         queued = self._agenda.bars.pop(event.bar)
         bar = queued.bar
-        self._anchor, self.bpm = (event.tick, due), queued.bpm
+        self._anchor, self.bpm, self._slowed = (event.tick, due), queued.bpm, 1.0
         ladder = self.wishes.ladder
         if ladder and queued.ladder is ladder and self.wishes.bpm != bar.main_bpm:
             self.wishes = replace(self.wishes, bpm=bar.main_bpm)
@@ -340,6 +343,14 @@ class Transport:
         self.now_bar = bar
         self._under_way = True
         self._on_bar(bar)
+
+    def _slow(self, event: Event, due: float) -> None:
+        """Go on at the next tempo of a bar that slows down, in relation to that of its bar line."""
+        bar = self.now_bar
+        assert bar is not None  # its bar line came before
+        share = bar.slower[event.velocity][1] / bar.bpm
+        self._anchor, self.bpm = (event.tick, due), self.bpm / self._slowed * share
+        self._slowed = share
 
     def _strike(self, event: Event) -> None:
         key = (event.channel, event.pitch)
@@ -388,7 +399,9 @@ class Transport:
 
     def _retime(self, now: float, main_bpm: float) -> None:
         """Let time run at another tempo from now on, and the bars that wait at theirs."""
-        bpm = _tempo_in(self.now_bar, main_bpm) if self.now_bar and self._under_way else main_bpm
+        bpm = main_bpm
+        if self.now_bar and self._under_way:
+            bpm = _tempo_in(self.now_bar, main_bpm) * self._slowed
         anchor_tick, anchor_time = self._anchor
         if now > anchor_time:
             tick = anchor_tick + seconds_to_ticks(now - anchor_time, self.bpm)

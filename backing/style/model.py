@@ -30,6 +30,7 @@ STEPS = {
     "eighth": TICKS_PER_QUARTER // 2,
     "triplet": TICKS_PER_QUARTER // 3,
     "sixteenth": TICKS_PER_QUARTER // 4,
+    "thirty-second": TICKS_PER_QUARTER // 8,
 }
 """Length of a grid's step in ticks."""
 

@@ -9,10 +9,13 @@ import pytest
 from charts import IN_TWO, LONGER, SHORTER, TWO_PARTS, WITH_PICKUP
 from take import Take, keys_are_released
 
+from backing.chart.read import read_chart
 from backing.errors import BackingError
 from backing.live.source import Source
 from backing.live.transport import LEAD_SECONDS
-from backing.timing import ticks_to_seconds
+from backing.notes import without_overlaps
+from backing.performance import Performance, Settings
+from backing.timing import TempoMap, ticks_to_seconds
 
 STEPS_AND_FIFTHS = {1, 2, 5, 7}
 
@@ -328,3 +331,48 @@ def test_two_who_wish_at_once_are_both_heard() -> None:
     take.transport.wish(louder, take.now)  # type: ignore[arg-type]
 
     assert (take.transport.wishes.semitones, take.transport.wishes.level) == (2, 80)
+
+
+@pytest.mark.parametrize("ending", ["ritard", "tag", "two-hit"])
+def test_a_live_ending_is_that_of_the_file(ending: str) -> None:
+    """Intro and ending of a take are those of the file, a ritard at its very times."""
+    chart = read_chart(
+        f"key: C\nstyle: two-beat\ntempo: 180\nintro: last 2\nending: {ending}\n"
+        "[A] 4\n| C | F | G7 | C |\n"
+    )
+    take = Take(chart, choruses=2, count_in=1)
+    take.say("play")
+    take.run()
+
+    bars = list(Performance(chart, Settings(choruses=2, count_in=1)).bars())
+    changes = [(bar.start + tick, bpm) for bar in bars for tick, bpm in ((0, bar.bpm), *bar.slower)]
+    tempo = TempoMap(tuple(changes))
+    expected = sorted(
+        (round(tempo.seconds_at(note.tick), 6), note.pitch, note.velocity)
+        for note in without_overlaps(note for bar in bars for note in bar.notes)
+    )
+    heard = sorted(
+        (round(when - LEAD_SECONDS, 6), pitch, velocity)
+        for when, _, pitch, velocity in take.strokes()
+    )
+    assert [each[1:] for each in expected] == [each[1:] for each in heard]
+    assert max(abs(a[0] - b[0]) for a, b in zip(expected, heard, strict=True)) < 1e-5
+
+
+def test_the_mute_key_lets_in_who_sits_out() -> None:
+    """In bluegrass the drums sit out; `mute drums` lets them in and again out."""
+    chart = read_chart("key: G\nstyle: bluegrass\ntempo: 240\n[A] 4\n| G | C | D7 | G |\n")
+    take = Take(chart, count_in=0)
+    take.say("play")
+
+    def drums(seconds: float) -> bool:
+        before = len(take.sent)
+        take.run(seconds)
+        return any(message[0] == 0x99 for _, message in take.sent[before:])
+
+    assert not drums(8.0)
+    take.say("mute drums")
+    assert drums(8.0)
+    take.say("mute drums")
+    take.run(2.0)
+    assert not drums(8.0)

@@ -1,0 +1,157 @@
+"""How performances begin and end: intros, tags, ritards, two hits and fades.
+
+What each is: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import pytest
+
+from backing.chart.read import read_chart
+from backing.notes import Player
+from backing.performance import Performance, PlayedBar, Settings
+from backing.timing import ticks_to_seconds
+
+FORM = """\
+key: C
+style: two-beat
+tempo: 180
+count-in: 1
+{fields}
+[A] 8
+| C | Am | F | G7 | C | Am | F | G7 |
+[B] 8
+| F | C | F | C | F | Dm | G7 | C |
+"""
+BARS = 16
+
+
+def played(fields: str, choruses: int = 2, **wishes: object) -> list[PlayedBar]:
+    """Return the bars behind the count-in of a form of two parts, exactly on the grid."""
+    chart = read_chart(FORM.format(fields=fields), "x.chart")
+    settings = Settings(choruses=choruses, looseness=0.0, **wishes)  # type: ignore[arg-type]
+    return list(Performance(chart, settings).bars())[1:]
+
+
+def chords(bars: list[PlayedBar]) -> list[str]:
+    """Return the chords of bars, one after the other."""
+    return [str(chord) for bar in bars for _, chord in bar.chords]
+
+
+@pytest.mark.parametrize("number", [1, 4, 8])
+def test_an_intro_is_the_last_bars_of_the_form(number: int) -> None:
+    """`intro: last 4` puts the last four bars first, once, and the form comes whole."""
+    bars = played(f"intro: last {number}\nending: none")
+    assert len(bars) == number + 2 * BARS
+    assert bars[0].marker == "intro 1"
+    assert chords(bars[:number]) == chords(bars[number : number + BARS])[-number:]
+    assert [bar.marker for bar in bars if bar.marker][1:] == ["A 1", "B 1", "A 2", "B 2"]
+
+
+def test_a_kick_off_is_four_hits_of_the_whole_band() -> None:
+    """In 4/4 the band hits the home chord on 1 and 3 of two bars, and nothing else sounds."""
+    bars = played("intro: kick-off\nending: none")
+    assert len(bars) == 2 + 2 * BARS
+    assert chords(bars[:2]) == ["C"] * 4
+    for player in Player:
+        struck = {
+            note.tick - bars[0].start
+            for bar in bars[:2]
+            for note in bar.notes
+            if note.player is player
+        }
+        assert struck == {0, 1920, 3840, 5760}
+
+
+@pytest.mark.parametrize("meter, bars", [("3/4", 4), ("6/8", 2), ("2/4", 2), ("9/8", 4)])
+def test_a_kick_off_has_four_hits_in_any_meter(meter: str, bars: int) -> None:
+    """A meter of two halves takes two hits a bar, another one hit."""
+    chart = read_chart(f"key: G\nmeter: {meter}\nintro: kick-off\ncount-in: 0\n[A]\n| G | D7 |\n")
+    found = list(Performance(chart, Settings(choruses=1, looseness=0.0)).bars())
+    assert [bar.marker for bar in found if bar.marker][:2] == ["intro 1", "A 1"]
+    assert next(place for place, bar in enumerate(found) if bar.marker == "A 1") == bars
+    hits = {note.tick for bar in found[:bars] for note in bar.notes if note.player == "bass"}
+    assert len(hits) == 4
+
+
+def test_a_tag_is_the_last_line_twice_more() -> None:
+    """The last four bars come three times in all, then home is held; only the last time round."""
+    bars = played("ending: tag")
+    assert chords(bars[2 * BARS - 4 : 2 * BARS]) * 2 == chords(bars[2 * BARS : 2 * BARS + 8])[:8]
+    assert [bar.marker for bar in bars if bar.marker][-2:] == ["tag 2", "ending"]
+
+
+def test_a_ritard_slows_beat_by_beat() -> None:
+    """Over the two bars before the last chord the tempo falls, never rises, and ends at 60 %."""
+    bars = played("ending: ritard")
+    tempi = [tempo for bar in bars for tempo in (bar.bpm, *(bpm for _, bpm in bar.slower))]
+    assert all(later <= earlier for earlier, later in pairwise(tempi))
+    assert tempi[0] == 180
+    assert tempi[-1] == pytest.approx(108)
+    last = next(place for place, bar in enumerate(bars) if bar.marker == "ending")
+    assert {bar.bpm for bar in bars[: last - 2]} == {180}
+    assert len(bars[last - 2].slower) == len(bars[last - 1].slower) == 3
+
+
+def test_a_ritard_is_counted_in_the_length() -> None:
+    """The length in seconds is that of the bars at their tempi."""
+    chart = read_chart(FORM.format(fields="ending: ritard"), "x.chart")
+    performance = Performance(chart, Settings(choruses=2))
+    total = 0.0
+    for bar in performance.bars():
+        tempi = [(0, bar.bpm), *bar.slower]
+        ends = [*(tick for tick, _ in tempi[1:]), bar.meter.bar_ticks]
+        total += sum(
+            ticks_to_seconds(end - tick, bpm) for (tick, bpm), end in zip(tempi, ends, strict=True)
+        )
+    assert performance.seconds() == pytest.approx(total)
+
+
+def test_two_hits_are_the_fifth_and_home() -> None:
+    """Behind the form comes one bar: G7 on its first half, C on its second, both damped by all."""
+    bars = played("ending: two-hit")
+    assert len(bars) == 2 * BARS + 1
+    assert chords(bars[-1:]) == ["G7", "C"]
+    for player in Player:
+        struck = {note.tick - bars[-1].start for note in bars[-1].notes if note.player is player}
+        assert struck == {0, 1920}
+    assert max(note.length for note in bars[-1].notes) <= 480
+
+
+def test_a_fade_falls_to_nearly_nothing_and_not_when_live() -> None:
+    """Over the last eight bars the loudness falls; live the home chord is held."""
+    bars = played("ending: fade")
+    loud = [max(note.velocity for note in bar.notes) for bar in bars]
+    assert loud[-1] < 0.3 * loud[-9]
+    assert all(loud[place + 2] < loud[place] for place in range(len(loud) - 8, len(loud) - 2))
+    assert len(bars) == 2 * BARS
+    live = played("ending: fade", live=True)
+    assert live[-1].marker == "ending" or live[-2].marker == "ending"
+
+
+def test_in_a_loop_there_are_no_seams() -> None:
+    """A loop has neither intro nor tag."""
+    bars = played("intro: last 4\nending: tag", loop=(0, 7))
+    assert [bar.marker for bar in bars if bar.marker][:2] == ["A 1", "A 2"]
+
+
+def test_a_pickup_lies_in_the_intro() -> None:
+    """With an intro the pickup is no bar of its own: the last bar of the intro has its time."""
+    text = "key: C\nintro: last 2\ncount-in: 1\n[A]\n| (pickup 1/4) G7 | C | F | G7 | C |\n"
+    bars = list(Performance(read_chart(text), Settings(choruses=1)).bars())
+    assert {bar.meter.bar_ticks for bar in bars} == {3840}
+
+
+def test_who_sits_out_is_silent_until_called() -> None:
+    """A style's drums that sit out are heard only when called; the count-in is clicked anyway."""
+    chart = read_chart("key: G\nstyle: bluegrass\n[A]\n| G | C | D7 | G |\n")
+
+    def players(**wishes: object) -> set[str]:
+        bars = list(Performance(chart, Settings(choruses=1, **wishes)).bars())  # type: ignore[arg-type]
+        assert any(note.player is Player.DRUMS for bar in bars[:2] for note in bar.notes)
+        return {str(note.player) for bar in bars[2:] for note in bar.notes}
+
+    assert players() == {"bass", "chop"}
+    assert players(called=frozenset({Player.DRUMS})) == {"bass", "chop", "drums"}
