@@ -143,11 +143,11 @@ def take(
     wishes = Settings(
         style=style, bpm=bpm, seed=seed, looseness=looseness, choruses=choruses, count_in=1
     )
-    performance = _Recorded(chart, wishes)
+    performance = Recorded(chart, wishes)
     return Take(smf.read_smf(midi_bytes(performance)), tuple(performance.bars()))
 
 
-class _Recorded(Performance):
+class Recorded(Performance):
     """A performance that is made once, though it is written and looked at."""
 
     @cached_property

@@ -1,0 +1,143 @@
+"""Laws that hold for every style, whatever key, tempo and chart: measured from written files."""
+
+from __future__ import annotations
+
+from collections import Counter
+from functools import cache
+from itertools import pairwise
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from backing.chart.read import read_chart
+from backing.chart.transpose import by_semitones
+from backing.errors import BackingError
+from backing.notes import Player
+from backing.performance import Settings
+
+from .ears import written
+from .tunes import TUNES, chart_text
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    import smf
+    from listening import Take
+
+    from backing.band.place import Place
+    from backing.chart.model import Chart
+    from backing.style.model import Style
+
+DEMOS = Path(__file__).parents[2] / "demos"
+SAMPLED_KEYS = (0, 5, -5)
+SAMPLED = 4
+"""Every how manieth of tempi and keys is sampled: each tempo once, each key once."""
+
+ALL_KEYS = tuple(range(-5, 7))
+
+
+@cache
+def _demos() -> tuple[Chart, ...]:
+    return tuple(
+        read_chart(path.read_text(encoding="utf-8"), path.name)
+        for path in sorted(DEMOS.glob("*.chart"))
+    )
+
+
+def charts_for(style: Style, *, sample: bool) -> Iterator[Chart]:
+    """Yield our tunes in every meter of the style, and the demos whose meter fits."""
+    for meter in style.meters[:1] if sample else style.meters:
+        for tune in ("Song", "Hits") if sample else TUNES:
+            yield read_chart(chart_text(tune, meter, ending=""), f"{tune} in {meter}")
+    fitting = [each for each in _demos() if each.meter in style.meters]
+    yield from fitting[:1] if sample else fitting
+
+
+def broken_laws(
+    style: Style, progress: Callable[[], None] = lambda: None, *, sample: bool = False
+) -> list[str]:
+    """Return what is wrong, each with an example and how often; nothing where all is well.
+
+    Args:
+        style: the style.
+        progress: called after each performance.
+        sample: whether a few keys and charts are enough.
+
+    """
+    tempi = sorted({style.slowest_bpm, style.usual_bpm, style.fastest_bpm})
+    count: Counter[str] = Counter()
+    example: dict[str, str] = {}
+    for chart in charts_for(style, sample=sample):
+        keys = SAMPLED_KEYS if sample else ALL_KEYS
+        for number, (bpm, semitones) in enumerate(
+            (bpm, semitones) for bpm in tempi for semitones in keys
+        ):
+            if sample and number % SAMPLED:
+                continue
+            for fault in faults_of(chart, style, bpm, semitones):
+                count[fault] += 1
+                where = f"{chart.title}, {semitones:+d} semitones, {bpm:g}"
+                example.setdefault(fault, where)
+            progress()
+    return [f"{fault}, {times} times, first in {example[fault]}" for fault, times in count.items()]
+
+
+def faults_of(chart: Chart, style: Style, bpm: float, semitones: int) -> set[str]:
+    """Return the laws that one performance breaks."""
+    wishes = Settings(
+        style=style.name,
+        bpm=bpm,
+        choruses=2,
+        seed=1 + semitones % 12,
+        looseness=0.0,
+        called=frozenset(Player),
+    )
+    try:
+        take, places = written(by_semitones(chart, semitones), wishes)
+    except BackingError as error:
+        return {f"refused: {error}"}
+    except ValueError as error:
+        return {f"not sound: {error}"}
+    return set(_faults(take, places))
+
+
+def _faults(take: Take, places: tuple[Place, ...]) -> Iterator[str]:
+    bars = take.bars
+    if bars[0].start or any(before.end != after.start for before, after in pairwise(bars)):
+        yield "bars do not follow each other"
+    if {track.end for track in take.file.tracks} != {bars[-1].end}:
+        yield "the tracks do not end on the last bar line"
+    sounds = {Player.BASS: take.bass, Player.CHOP: take.chop, Player.DRUMS: take.drums}
+    for player, played in sounds.items():
+        if not all(1 <= each.velocity <= 127 and each.length >= 1 for each in played):
+            yield f"{player}: a velocity or length that is none"
+    begun = max((place.number for place in places if place.is_end), default=len(places))
+    for place in places:
+        start, end = place.start, place.start + place.ticks
+        inside = {
+            player: [each for each in played if start <= each.tick < end]
+            for player, played in sounds.items()
+        }
+        for player, (low, high) in (
+            (Player.BASS, place.style.bass.range),
+            (Player.CHOP, place.style.chop.range),
+        ):
+            if not all(low <= each.pitch <= high for each in inside[player]):
+                yield f"{player}: a note outside its range"
+        if place.number >= begun or place.road.bar.pickup:
+            continue
+        words = {each.word for each in place.road.bar.directions}
+        rests = "break" in words or not all(span.chord for span in place.harmony)
+        for player, played in sounds.items():
+            drums_rest = player is Player.DRUMS and not any(
+                grid.hits for groove in place.style.drums.grooves for _, grid in groove.lanes
+            )
+            if not rests and not drums_rest and not _is_heard(played, start, end):
+                yield f"{player}: an empty bar"
+
+
+def _is_heard(played: list[smf.Sound], start: int, end: int) -> bool:
+    """Whether something is struck between two ticks, or rings for an eighth and more."""
+    return any(
+        each.tick < end and (each.tick >= start or each.tick + each.length >= start + 480)
+        for each in played
+    )

@@ -1,0 +1,840 @@
+"""The table: each row a figure, its band, what it rests on, and how it is measured.
+
+JTD: computed from the Jazz Trio Database v0.2 (Cheston, Schlichting, Cross & Harrison 2024, TISMIR,
+doi 10.5334/tismir.186). GMD: computed from the Groove MIDI Dataset v1.0.0 (Gillick et al. 2019,
+CC BY 4.0). Trade: common practice, no source. Ours: our own choice.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from itertools import groupby, pairwise
+from math import fsum, sqrt
+from typing import TYPE_CHECKING, NamedTuple
+
+from listening import (
+    BEAT,
+    KICK,
+    PEDAL,
+    RIDE,
+    SIDE_STICK,
+    SNARE,
+    deviation,
+    lag_one,
+    mean,
+    mean_ratio,
+    ratios,
+    share,
+)
+
+from backing.notes import Player
+from backing.style.model import FIRM
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator, Sequence
+
+    from backing.harmony.chord import Chord
+    from backing.style.model import Style
+
+    from .ears import Bar, Evidence, Heard, Listener
+
+JTD = (
+    "computed from the Jazz Trio Database v0.2 (Cheston, Schlichting, Cross & Harrison 2024, "
+    "TISMIR, doi 10.5334/tismir.186)"
+)
+GMD = "computed from the Groove MIDI Dataset v1.0.0 (Gillick et al. 2019, CC BY 4.0)"
+TRADE = "common practice, no source"
+OURS = "ours"
+
+FEWEST = 20
+"""How many strokes, chords or bars a figure needs before it says anything."""
+
+RINGS = BEAT // 8
+"""How long a note may ring into a break, in ticks: a thirty-second."""
+
+COMMON_BAR = 4 * BEAT
+ROCK = {"train-beat", "boogie"}
+"""Styles whose backbeat is that of rock and country."""
+
+SWING_TEMPI = (110, 130, 150, 170, 190, 210, 230, 250, 270, 290)
+
+# JTD: p10..p90 of tracks by rows of 20 bpm, from 100 to 119 on.
+DRUM_RATIOS = (
+    (1.98, 2.89), (1.91, 2.74), (1.69, 2.74), (1.38, 2.50), (1.68, 2.38),
+    (1.52, 2.20), (1.38, 2.02), (1.25, 1.74), (1.21, 1.66), (1.12, 1.47),
+)  # fmt: skip
+PIANO_RATIOS = (
+    (1.47, 2.10), (1.30, 2.09), (1.24, 1.96), (1.15, 1.73), (1.16, 1.64),
+    (1.16, 1.56), (1.09, 1.49), (1.08, 1.51), (1.01, 1.43), (1.01, 1.24),
+)  # fmt: skip
+
+SHUFFLE_TEMPI = (90, 115, 140)
+
+
+class Figure(NamedTuple):
+    """What was measured of one style.
+
+    Attributes:
+        is_good: whether it lies in its band.
+        text: the figures, for readers.
+    """
+
+    is_good: bool
+    text: str
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row of the table.
+
+    Attributes:
+        name: what is measured.
+        band: where it has to lie.
+        source: what the band rests on.
+        measure: measures it; None where the style has nothing of the kind.
+    """
+
+    name: str
+    band: str
+    source: str
+    measure: Callable[[Evidence], Figure | None]
+
+
+def percent(facts: Sequence[bool]) -> str:
+    """Return a share for readers."""
+    return f"{100 * share(facts):.0f} %"
+
+
+# swing, shuffle, straight
+
+
+def swings(evidence: Evidence) -> Figure | None:
+    """Measure the ride's ratio, or the hat's without a ride, at each tempo of the style."""
+    style = evidence.style
+    if style.feel != "swing" or not has_drums(style, "ride", "hat"):
+        return None
+    return _ratios_by_tempo(evidence, DRUM_RATIOS, _ride)
+
+
+def swings_lightly(evidence: Evidence) -> Figure | None:
+    """Measure the ratio of whoever keeps time where a swing is light, as pianists play it."""
+    if evidence.style.feel != "light-swing":
+        return None
+    return _ratios_by_tempo(evidence, PIANO_RATIOS, lambda one: one.time)
+
+
+def _ride(one: Listener) -> list[Heard]:
+    ride = one.lane(RIDE)
+    return ride if len(ride) >= FEWEST else one.time
+
+
+def _ratios_by_tempo(
+    evidence: Evidence,
+    rows: tuple[tuple[float, float], ...],
+    lane: Callable[[Listener], list[Heard]],
+) -> Figure | None:
+    style = evidence.style
+    found: dict[int, float] = {}
+    outside, short = [], []
+    for bpm, (least, most) in zip(SWING_TEMPI, rows, strict=True):
+        if not style.slowest_bpm <= bpm <= style.fastest_bpm:
+            continue
+        heard = [each for one in evidence.short("Song", bpm) for each in _ratios(one, lane(one))]
+        if len(heard) < FEWEST:
+            continue
+        found[bpm] = mean_ratio(heard)
+        if not least <= found[bpm] <= most:
+            outside.append(bpm)
+        if 60_000 / bpm / (found[bpm] + 1) < 85:
+            short.append(bpm)
+    if not found:
+        return None
+    # A rise of .02 is within what is measured with few takes.
+    falls = all(after <= before + 0.02 for before, after in pairwise(found.values()))
+    text = ", ".join(f"{ratio:.2f} at {bpm}" for bpm, ratio in found.items())
+    text += f"; outside at {outside}" if outside else ""
+    text += f"; short note under 85 ms at {short}" if short else ""
+    return Figure(falls and not outside and not short, text + ("" if falls else "; does not fall"))
+
+
+def _ratios(one: Listener, lane: Iterable[Heard]) -> list[float]:
+    """Return the ratios of a lane as it is played loosely."""
+    keys = {each.pitch for each in lane}
+    start, end = one.loose.music[0].start, one.loose.music[-1].end
+    sounds = sorted(
+        (each for each in (*one.loose.drums, *one.loose.chop) if each.pitch in keys),
+        key=lambda each: each.tick,
+    )
+    drums = [each for each in one.loose.drums if each.pitch in keys]
+    sounds = drums or sounds
+    return ratios(one.loose, [each for each in sounds if start - 90 <= each.tick < end])
+
+
+def shuffles(evidence: Evidence) -> Figure | None:
+    """Measure a shuffle's long to short eighth."""
+    style = evidence.style
+    if style.feel != "shuffle":
+        return None
+    texts, good = [], []
+    for bpm in SHUFFLE_TEMPI:
+        at = min(max(bpm, style.slowest_bpm), style.fastest_bpm)
+        if not 90 <= at <= 140:
+            continue
+        found = [each for one in evidence.short("Blues", at) for each in _ratios(one, one.time)]
+        if len(found) >= FEWEST:
+            inside = [1.65 <= each <= 2.80 for each in found]
+            good.append(1.65 <= mean_ratio(found) <= 2.80 and share(inside) >= 0.95)
+            texts.append(f"{mean_ratio(found):.2f} at {at:g}, {percent(inside)} of strokes inside")
+    return Figure(all(good), "; ".join(texts)) if good else None
+
+
+def is_straight(evidence: Evidence) -> Figure | None:
+    """Measure how even neighbouring strokes are that are written even, in any meter."""
+    if evidence.style.feel != "straight":
+        return None
+    found: list[float] = []
+    for one in evidence.song():
+        lane = one.time if has_any_drums(evidence.style) else one.strums
+        steps = (BEAT, BEAT // 2, BEAT // 4)
+        found += max((_even_pairs(one, lane, step) for step in steps), key=len)
+    if len(found) < FEWEST:
+        return None
+    ratio = mean_ratio(found)
+    return Figure(0.90 <= ratio <= 1.10, f"{ratio:.3f} over {len(found)} pairs")
+
+
+def _even_pairs(one: Listener, lane: Iterable[Heard], step: int) -> list[float]:
+    """Return first to second of two neighbouring steps, wherever three strokes stand in a row.
+
+    The pairs begin on beats, or in compound meters on any eighth.
+    """
+    at = {one.bars[each.bar].start + each.tick: each for each in lane}
+    found = []
+    for tick, first in at.items():
+        beat = one.bars[first.bar].place.road.meter.beat_ticks
+        if beat % BEAT == 0 and first.tick % (2 * step):
+            continue
+        second, third = at.get(tick + step), at.get(tick + 2 * step)
+        if second and third:
+            here, there, last = (
+                one.bars[each.bar].start + each.loose for each in (first, second, third)
+            )
+            if here < there < last:
+                found.append((there - here) / (last - there))
+    return found
+
+
+# accents
+
+
+def has_drums(style: Style, *lanes: str) -> bool:
+    """Return whether a style's grooves use one of some drums."""
+    return any(lane in lanes for groove in style.drums.grooves for lane, _ in groove.lanes)
+
+
+def has_any_drums(style: Style) -> bool:
+    """Return whether the style's grooves strike anything."""
+    return any(grid.hits for groove in style.drums.grooves for _, grid in groove.lanes)
+
+
+def by_beat(
+    listeners: Iterable[Listener], lane: Callable[[Listener], Iterable[Heard]]
+) -> dict[int, list[int]]:
+    """Return velocities by the beat of the bar, from 0; under -1 those between beats."""
+    found: dict[int, list[int]] = defaultdict(list)
+    for one in listeners:
+        for each in lane(one):
+            bar = one.bars[each.bar]
+            if not bar.may_fill:
+                beat, inside = divmod(each.tick, bar.place.road.meter.beat_ticks)
+                found[-1 if inside else beat].append(each.velocity)
+    return found
+
+
+def is_common_time(style: Style) -> bool:
+    """Return whether the style's bars are four quarters long, counted in four or in two."""
+    return style.bar_ticks == COMMON_BAR and style.meters[0].unit in (2, 4)
+
+
+def ride_accents(evidence: Evidence) -> Figure | None:
+    """Measure how much louder the ride is on 2 and 4 than on 1 and 3."""
+    style = evidence.style
+    if style.feel != "swing" or not has_drums(style, "ride") or not is_common_time(style):
+        return None
+    found = by_beat(evidence.song(), lambda one: one.lane(RIDE))
+    if min(len(found[beat]) for beat in range(4)) < FEWEST:
+        return None
+    more = mean(found[1] + found[3]) - mean(found[0] + found[2])
+    return Figure(8 <= more <= 20, f"{more:+.1f}")
+
+
+def pedal_hat(evidence: Evidence) -> Figure | None:
+    """Measure how many of the pedal hat's strokes on beats fall on 2 and 4."""
+    style = evidence.style
+    if style.feel not in ("swing", "shuffle") or not is_common_time(style):
+        return None
+    if not has_drums(style, "pedal-hat"):
+        return None
+    found = by_beat(evidence.song(), lambda one: one.lane(PEDAL))
+    struck = [len(found[beat]) for beat in range(4)]
+    if sum(struck) < FEWEST:
+        return None
+    part = (struck[1] + struck[3]) / sum(struck)
+    return Figure(part >= 0.80, f"{100 * part:.0f} %")
+
+
+def has_backbeat(style: Style) -> bool:
+    """Return whether a groove of the style has firm snares on 2 and 4."""
+    return is_common_time(style) and any(
+        {(BEAT, FIRM), (3 * BEAT, FIRM)} <= set(grid.hits)
+        for groove in style.drums.grooves
+        for lane, grid in groove.lanes
+        if lane == "snare"
+    )
+
+
+def backbeat(evidence: Evidence) -> Figure | None:
+    """Measure how much louder the snare is on 2 and 4 than elsewhere, outside fills."""
+    style = evidence.style
+    if not has_backbeat(style):
+        return None
+    back: list[int] = []
+    other: list[int] = []
+    for one in evidence.song():
+        for each in one.lane(SNARE):
+            if not one.bars[each.bar].may_fill:
+                (back if each.tick in (BEAT, 3 * BEAT) else other).append(each.velocity)
+    if min(len(back), len(other)) < FEWEST:
+        return None
+    more = mean(back) - mean(other)
+    least = 30 if style.name in ROCK else 13
+    return Figure(more >= least, f"{more:+.1f}, at least {least}")
+
+
+# timing
+
+
+def spread(evidence: Evidence) -> Figure | None:
+    """Measure how far each player's strokes spread about the grid, and how they hang together."""
+    texts, good = [], []
+    for name, lane in (
+        ("time", lambda one: one.time if has_any_drums(evidence.style) else []),
+        ("bass", lambda one: one.bass),
+        ("chop", lambda one: one.strums),
+    ):
+        found = [list(one.lateness(lane(one)).values()) for one in evidence.song()]
+        found = [each for each in found if len(each) >= FEWEST]
+        if found:
+            size = mean([deviation(each) for each in found])
+            after = mean([lag_one(each) for each in found])
+            good.append(5 <= size <= 20 and after > 0)
+            texts.append(f"{name} {size:.1f} ms, r {after:+.2f}")
+    return Figure(all(good), "; ".join(texts)) if good else None
+
+
+def bass_after_cymbal(evidence: Evidence) -> Figure | None:
+    """Measure how much later the bass is than the cymbal where both are written together."""
+    if not has_any_drums(evidence.style):
+        return None
+    texts, good = [], []
+    for bpm, listeners in evidence.at_tempi().items():
+        apart = [each for one in listeners for each in _apart(one, one.time, one.bass)]
+        if len(apart) >= FEWEST:
+            middle, size = mean(apart), deviation(apart)
+            good.append(0 <= middle <= 10 and size <= 23)
+            texts.append(f"{middle:+.1f} ms, SD {size:.1f} at {bpm:g}")
+    return Figure(all(good), "; ".join(texts)) if good else None
+
+
+def drums_with_cymbal(evidence: Evidence) -> Figure | None:
+    """Measure how far kick and snare are from the cymbal where they are written together."""
+    texts, good = [], []
+    for name, key in (("kick", KICK), ("snare", SNARE), ("side stick", SIDE_STICK)):
+        apart = [
+            each
+            for one in evidence.song()
+            if key not in {stroke.pitch for stroke in one.time}
+            for each in _apart(one, one.time, one.lane(key))
+        ]
+        if len(apart) >= FEWEST:
+            middle, size = mean(apart), deviation(apart)
+            good.append(abs(middle) <= 6 and size <= 15)
+            texts.append(f"{name} {middle:+.1f} ms, SD {size:.1f}")
+    return Figure(all(good), "; ".join(texts)) if good else None
+
+
+def _apart(one: Listener, first: Iterable[Heard], second: Iterable[Heard]) -> list[float]:
+    here, there = one.lateness(first), one.lateness(second)
+    return [there[tick] - here[tick] for tick in here.keys() & there.keys()]
+
+
+# bass
+
+
+class Beat(NamedTuple):
+    """A note of the bass where its line's notes are due.
+
+    Attributes:
+        bar: the bar.
+        tick: from its bar line.
+        pitch: MIDI key.
+        chord: the chord that sounds.
+        is_new: whether the chord begins here and is another than before.
+        is_last: whether another chord begins when the next note is due.
+    """
+
+    bar: Bar
+    tick: int
+    pitch: int
+    chord: Chord
+    is_new: bool
+    is_last: bool
+
+
+def lines(one: Listener, line: str, every: int) -> list[list[Beat]]:
+    """Return the bass's notes on its beats, in stretches of bars with a line of this kind."""
+    bass = one.style.bass
+    starts = _changes(one)
+    found: list[list[Beat]] = []
+    notes: dict[int, list[Heard]] = defaultdict(list)
+    for each in one.bass:
+        notes[each.bar].append(each)
+    walks = False
+    for number, bar in enumerate(one.bars):
+        if bass.line(bar.place.colour) != line:
+            walks = False
+            continue
+        if not walks:
+            found.append([])
+        walks = True
+        for each in sorted(notes[number], key=lambda note: note.tick):
+            chord = bar.chord(each.tick)
+            if each.tick % every == 0 and chord is not None:
+                at = bar.start + each.tick
+                found[-1].append(
+                    Beat(bar, each.tick, each.pitch, chord, at in starts, at + every in starts)
+                )
+    return [each for each in found if each]
+
+
+def _changes(one: Listener) -> set[int]:
+    """Return the ticks at which another chord begins."""
+    found: set[int] = set()
+    before: Chord | None = None
+    for bar in one.bars:
+        for tick, chord in bar.chords:
+            if chord != before:
+                found.add(bar.start + tick)
+            before = chord
+    return found
+
+
+def _walks(evidence: Evidence) -> Iterator[list[Beat]]:
+    for one in evidence.everything():
+        yield from lines(one, "walking", BEAT)
+
+
+def _has_line(style: Style, line: str) -> bool:
+    return any(style.bass.line(colour) == line for colour in style.colours)
+
+
+def tones(chord: Chord) -> frozenset[int]:
+    """Return the pitch classes of a chord with its bass."""
+    return chord.pitch_classes | {chord.lowest.pitch_class}
+
+
+def walking_targets(evidence: Evidence) -> Figure | None:
+    """Measure how often a walking bass has the root, or the bass, on a new chord's first beat."""
+    found = [
+        beat.pitch % 12 == beat.chord.lowest.pitch_class
+        for line in _walks(evidence)
+        for beat in line
+        if beat.is_new
+    ]
+    if len(found) < FEWEST:
+        return None
+    return Figure(0.60 <= share(found) <= 0.90, percent(found))
+
+
+def walking_notes(evidence: Evidence) -> Figure | None:
+    """Measure chord tones on strong beats, and how the last beat leads into a change."""
+    strong, leads = [], []
+    for line in _walks(evidence):
+        for beat in line:
+            even = not beat.bar.place.ticks % (2 * BEAT)
+            if beat.tick % (2 * BEAT) == 0 and (even or not beat.tick):
+                strong.append(beat.pitch % 12 in tones(beat.chord))
+        for before, after in pairwise(line):
+            if after.is_new and not before.is_new:
+                apart = after.pitch - before.pitch
+                leads.append(abs(apart) in (1, 2) or -apart % 12 == 7)
+    if min(len(strong), len(leads)) < FEWEST:
+        return None
+    good = share(strong) >= 0.85 and share(leads) >= 0.75
+    return Figure(good, f"strong {percent(strong)}, leading {percent(leads)}")
+
+
+def walking_steps(evidence: Evidence) -> Figure | None:
+    """Measure the steps, leaps and repetitions of a walking line."""
+    steps, leaps, thrice = [], [], 0
+    for line in _walks(evidence):
+        steps += [abs(after.pitch - before.pitch) <= 2 for before, after in pairwise(line)]
+        for three in zip(line, line[1:], line[2:], strict=False):
+            pedal = len({beat.chord.lowest for beat in three}) == 1 and three[2].chord.bass
+            thrice += len({beat.pitch for beat in three}) == 1 and not pedal
+    if len(steps) < FEWEST:
+        return None
+    for one in evidence.everything():
+        bars = {
+            number
+            for number, bar in enumerate(one.bars)
+            if evidence.style.bass.line(bar.place.colour) == "walking"
+        }
+        leaps += [
+            abs(after.pitch - before.pitch)
+            for before, after in pairwise(one.bass)
+            if {before.bar, after.bar} <= bars
+        ]
+    good = 0.50 <= share(steps) <= 0.75 and max(leaps) <= 12 and not thrice
+    return Figure(
+        good, f"steps {percent(steps)}, widest leap {max(leaps)}, three running {thrice} times"
+    )
+
+
+def walking_bars(evidence: Evidence) -> Figure | None:
+    """Measure how many walking bars have just one note a beat, by tempo."""
+    if not _has_line(evidence.style, "walking"):
+        return None
+    found: dict[float, list[bool]] = {}
+    for bpm, listeners in evidence.at_tempi().items():
+        plain = []
+        for one in listeners:
+            count: dict[int, int] = defaultdict(int)
+            for each in one.bass:
+                count[each.bar] += 1
+            for number, bar in enumerate(one.bars):
+                if evidence.style.bass.line(bar.place.colour) == "walking":
+                    plain.append(count[number] == bar.place.ticks // BEAT)
+        if len(plain) >= FEWEST:
+            found[bpm] = plain
+    if not found:
+        return None
+    shares = [share(each) for each in found.values()]
+    good = all(0.25 <= each <= 0.80 for each in shares) and shares == sorted(shares)
+    return Figure(good, ", ".join(f"{percent(each)} at {bpm:g}" for bpm, each in found.items()))
+
+
+def in_two(evidence: Evidence) -> Figure | None:
+    """Measure roots and fifths on the main notes of a line in two.
+
+    Where a main note fills the bar, the root is due at a new chord, and root or fifth after it.
+    """
+    style = evidence.style
+    if not _has_line(style, "two-beat"):
+        return None
+    every = style.bass.pulse_ticks
+    pulses = max(style.bar_ticks // every, 1)
+    one_is, three_is = [], []
+    for listener in evidence.everything():
+        for line in lines(listener, "two-beat", every):
+            for beat in line:
+                root = beat.pitch % 12 == beat.chord.lowest.pitch_class
+                fifth = beat.chord.quality.degree(5)
+                above = (beat.pitch - beat.chord.root.pitch_class) % 12
+                second = beat.tick == every * (pulses - 1) if pulses > 1 else not beat.is_new
+                if beat.tick == 0 and (pulses > 1 or beat.is_new):
+                    one_is.append(root)
+                elif second:
+                    three_is.append(root or above == (fifth.semitones if fifth else 7))
+    if len(one_is) < FEWEST:
+        return None
+    good = share(one_is) >= 0.90 and (not three_is or share(three_is) >= 0.75)
+    text = f"root {percent(one_is)}"
+    return Figure(good, text + (f", root or fifth {percent(three_is)}" if three_is else ""))
+
+
+# chop
+
+
+def _chords_struck(one: Listener) -> list[tuple[Bar, Chord, tuple[int, ...]]]:
+    """Return the chop's strokes: the bar, the chord of the chart, the keys from low to high."""
+    keys: dict[tuple[int, int], list[int]] = defaultdict(list)
+    for each in one.chop:
+        keys[each.bar, each.tick].append(each.pitch)
+    found = []
+    for (number, tick), struck in sorted(keys.items()):
+        chord = one.bars[number].chord(tick)
+        if chord is not None:
+            found.append((one.bars[number], chord, tuple(sorted(struck))))
+    return found
+
+
+def _allowed(chord: Chord, adds: tuple[str, ...]) -> frozenset[int]:
+    """Return a chord's pitch classes with the sixth or ninth that the style adds."""
+    added = set()
+    if "6" in adds and chord.quality.degree(7) is None:
+        added.add((chord.root.pitch_class + 9) % 12)
+    if "9" in adds and chord.quality.degree(7) is not None:
+        added.add((chord.root.pitch_class + 2) % 12)
+    return chord.pitch_classes | added
+
+
+def chop_tones(evidence: Evidence) -> Figure | None:
+    """Measure that the chop strikes chord tones, the third (or what hangs for it) among them."""
+    inside, third = [], []
+    strange: set[str] = set()
+    for one in evidence.everything():
+        for _, chord, keys in _chords_struck(one):
+            classes = {key % 12 for key in keys}
+            inside.append(classes <= _allowed(chord, evidence.style.chop.adds))
+            if not inside[-1]:
+                strange.add(str(chord))
+            numbers = (number for number in (3, 4, 9) if chord.quality.degree(number))
+            degree = chord.quality.degree(next(numbers, 3))
+            if degree:
+                third.append((chord.root.pitch_class + degree.semitones) % 12 in classes)
+    if len(inside) < FEWEST:
+        return None
+    text = f"chord tones {percent(inside)}, third {percent(third)}"
+    text += f"; strange on {', '.join(sorted(strange))}" if strange else ""
+    return Figure(all(inside) and share(third) >= 0.98, text)
+
+
+def chop_moves(evidence: Evidence) -> Figure | None:
+    """Measure how far the chop's voices move from chord to chord, in semitones."""
+    moved = []
+    for one in evidence.everything():
+        for (_, first, before), (_, second, after) in pairwise(_chords_struck(one)):
+            if first != second and len(before) == len(after):
+                moved.append(mean([abs(a - b) for a, b in zip(before, after, strict=True)]))
+    if len(moved) < FEWEST:
+        return None
+    return Figure(mean(moved) <= 2.5, f"{mean(moved):.2f} semitones a voice")
+
+
+# variety and form
+
+
+def variety(evidence: Evidence) -> Figure | None:
+    """Measure how many bars differ from the same bar of the chorus before, at looseness 0.
+
+    Bars differ in when something is struck or which pitch; loudness does not count.
+    """
+    found: dict[Player, list[bool]] = {Player.BASS: [], Player.DRUMS: []}
+    longest = 0
+    for one in evidence.song():
+        for player, facts in found.items():
+            notes = one.bass if player is Player.BASS else one.drums
+            bars: dict[int, set[tuple[int, int]]] = defaultdict(set)
+            for each in notes:
+                bars[each.bar].add((each.tick, each.pitch))
+            by_step = {
+                (bar.place.chorus, bar.place.step): frozenset(bars[number])
+                for number, bar in enumerate(one.bars)
+            }
+            for (chorus, step), struck in by_step.items():
+                before = by_step.get((chorus - 1, step))
+                if before is not None:
+                    facts.append(struck != before)
+            if player is Player.DRUMS and has_any_drums(one.style):
+                longest = max(
+                    longest, *(len(list(group)) for _, group in groupby(by_step.values()))
+                )
+    bass, drums = found[Player.BASS], found[Player.DRUMS]
+    if not bass:
+        return None
+    if not has_any_drums(evidence.style):
+        return Figure(share(bass) >= 0.60, f"bass {percent(bass)}")
+    good = share(bass) >= 0.60 and share(drums) >= 0.25 and longest <= 8
+    return Figure(
+        good, f"bass {percent(bass)}, drums {percent(drums)}, one drum bar {longest} times running"
+    )
+
+
+def form(evidence: Evidence) -> Figure | None:
+    """Measure how much changes at the starts of parts, against changes inside them (Cohen's d).
+
+    Of a bar are taken the number of strokes, their mean velocity, and both together.
+    """
+    effects: dict[str, list[float]] = defaultdict(list)
+    for one in evidence.song():
+        bars: dict[int, list[int]] = defaultdict(list)
+        for each in (*one.bass, *one.strums, *one.drums):
+            bars[each.bar].append(each.velocity)
+        kinds: dict[str, Callable[[list[int]], float]] = {
+            "density": lambda loud: float(len(loud)),
+            "level": lambda loud: mean(loud) if loud else 0.0,
+            "both": lambda loud: float(sum(loud)),
+        }
+        for name, kind in kinds.items():
+            sizes = [kind(bars[number]) for number in range(len(one.bars))]
+            starts, inside = [], []
+            for number in range(1, len(sizes)):
+                change = abs(sizes[number] - sizes[number - 1])
+                is_start = one.bars[number].place.road.index == 0
+                (starts if is_start else inside).append(change)
+            effects[name].append(cohen(starts, inside))
+    means = {name: mean(each) for name, each in effects.items()}
+    return Figure(
+        max(means.values()) >= 1.0, ", ".join(f"{name} {size:.2f}" for name, size in means.items())
+    )
+
+
+def cohen(first: Sequence[float], second: Sequence[float]) -> float:
+    """Return the difference of two means in pooled standard deviations.
+
+    Source: Cohen 1988, Statistical Power Analysis for the Behavioral Sciences; from memory.
+    """
+    middles = mean(first), mean(second)
+    squares = fsum((each - middles[0]) ** 2 for each in first)
+    squares += fsum((each - middles[1]) ** 2 for each in second)
+    pooled = sqrt(squares / (len(first) + len(second) - 2))
+    return (middles[0] - middles[1]) / pooled if pooled else 0.0
+
+
+def hits(evidence: Evidence) -> Figure | None:
+    """Measure how well the band stops, holds and breaks together."""
+    apart: list[float] = []
+    astray: list[str] = []
+    for one in evidence.short("Hits"):
+        lanes = {"bass": one.bass, "chop": one.strums, "drums": one.drums}
+        lanes = {name: lane for name, lane in lanes.items() if lane}
+        for number, bar in enumerate(one.bars):
+            words = {each.word for each in bar.place.road.bar.directions}
+            struck = {
+                name: [each for each in lane if each.bar == number] for name, lane in lanes.items()
+            }
+            filled = bar.place.ticks - (bar.place.fill.ticks if bar.place.fill else 0)
+            if words & {"stop", "hold"}:
+                firsts = []
+                for name, strokes in struck.items():
+                    told = [each for each in strokes if each.tick < filled or name != "drums"]
+                    if {each.tick for each in told} != {0}:
+                        astray.append(f"{name} in bar {number + 1}")
+                    firsts += [each.loose for each in told if not each.tick]
+                if firsts:
+                    apart.append(one.milliseconds(max(firsts) - min(firsts)))
+            elif "break" in words:
+                for name, strokes in struck.items():
+                    if strokes and not (name == "drums" and "fill" in words):
+                        astray.append(f"{name} in the break of bar {number + 1}")
+                before = one.bars[number - 1].place.ticks
+                for name in ("bass", "chop"):
+                    if any(
+                        each.bar == number - 1 and each.tick + each.length > before + RINGS
+                        for each in lanes.get(name, ())
+                    ):
+                        astray.append(f"{name} rings into the break of bar {number + 1}")
+    if not apart:
+        return None
+    text = f"widest {max(apart):.1f} ms, mean {mean(apart):.1f} ms"
+    text += f"; astray: {', '.join(sorted(set(astray)))}" if astray else ""
+    return Figure(not astray and max(apart) <= 20, text)
+
+
+SECTION_1 = f"section 1: {JTD}"
+ROWS = (
+    Row(
+        "ride ratio in swing",
+        "inside p10..p90 of drums at each tempo, falling, short note at least 85 ms",
+        f"{SECTION_1}; short note: Friberg & Sundström 2002, Music Perception, abstract",
+        swings,
+    ),
+    Row(
+        "ratio in light swing",
+        "inside p10..p90 of the piano at each tempo, falling, short note at least 85 ms",
+        SECTION_1,
+        swings_lightly,
+    ),
+    Row(
+        "shuffle ratio, 90 to 140",
+        "1.65 to 2.80, 95 % of strokes too",
+        f"section 1: OnMusic Dictionary, 'shuffle'; 1.67 to 2.76 {GMD}",
+        shuffles,
+    ),
+    Row("straight grooves", "0.90 to 1.10", f"section 1: {GMD}", is_straight),
+    Row(
+        "ride, 2 and 4 over 1 and 3",
+        "+8 to +20 velocity",
+        f"section 2: +12.7 {GMD}",
+        ride_accents,
+    ),
+    Row(
+        "pedal hat on 2 and 4",
+        "at least 80 % of strokes on beats",
+        f"section 2: 84 % {GMD}",
+        pedal_hat,
+    ),
+    Row(
+        "backbeat over other snares",
+        "+13 velocity or more; +30 in train-beat and boogie",
+        f"section 2: jazz +14, shuffle +17, rock +34, country +37 {GMD}",
+        backbeat,
+    ),
+    Row(
+        "spread about the grid",
+        "SD 5 to 20 ms, autocorrelation at lag 1 positive, each player",
+        f"section 2: 14 to 24 ms {GMD}; under 19 ms preferred: J. New Music Research 46(4), 2017, "
+        "abstract; hanging together: Hennig et al. 2011, PLoS ONE, PMC3202537",
+        spread,
+    ),
+    Row(
+        "bass minus cymbal",
+        "mean 0 to +10 ms, SD at most 23, at each tempo",
+        f"section 2: +6.6 ms, SD 23, {JTD}",
+        bass_after_cymbal,
+    ),
+    Row(
+        "kick and snare minus cymbal",
+        "mean within 6 ms, SD at most 15",
+        f"section 2: -4 ms, SD 14.5, {GMD}; 6 ms: Friberg & Sundberg 1995, JASA, abstract",
+        drums_with_cymbal,
+    ),
+    Row("walking: root on a new chord", "60 to 90 %", TRADE, walking_targets),
+    Row(
+        "walking: strong beats, leading",
+        "chord tones at least 85 %; step, half-step or fifth at least 75 %",
+        TRADE,
+        walking_notes,
+    ),
+    Row(
+        "walking: steps and leaps",
+        "2 semitones or less in 50 to 75 %; no leap over 12; no pitch three times but a pedal",
+        TRADE,
+        walking_steps,
+    ),
+    Row(
+        "walking: bars with a note a beat",
+        "25 to 80 % at each tempo, fewer when slow",
+        f"section 3: 26 to 48 % {JTD}",
+        walking_bars,
+    ),
+    Row(
+        "two-beat: root and fifth",
+        "root on 1 at least 90 %; root or fifth on 3 at least 75 %",
+        TRADE,
+        in_two,
+    ),
+    Row(
+        "chop: chord tones, third",
+        "chord tones (with the 6 or 9 that the style adds) 100 %; third at least 98 %",
+        TRADE,
+        chop_tones,
+    ),
+    Row("chop: movement of voices", "at most 2.5 semitones a voice", TRADE, chop_moves),
+    Row(
+        "variety",
+        "from the chorus before differ 60 % of bass bars, 25 % of drum bars; no drum bar more than "
+        "8 times running",
+        OURS,
+        variety,
+    ),
+    Row("form audible", "Cohen's d at least 1 in density or level", OURS, form),
+    Row(
+        "stop, hold, break",
+        "to the tick before looseness, within 20 ms after",
+        OURS,
+        hits,
+    ),
+)
