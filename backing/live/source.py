@@ -342,7 +342,7 @@ def _name(performance: Performance, number: int) -> BarName | None:
 def _whereabouts(performance: Performance, number: int) -> tuple[str, int, int]:
     """Return a bar's part, its place in it from 0, and the part's length."""
     if number >= performance.route.bars:
-        return ENDING, number - performance.route.bars, 1
+        return ENDING, number - performance.route.bars, performance.length - performance.route.bars
     name = _name(performance, number)
     assert name is not None
     part, _, index = name
