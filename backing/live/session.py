@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from threading import Lock
 from typing import TYPE_CHECKING, Protocol
 
@@ -151,7 +150,7 @@ class Session:
         try:
             chart = self._file.changed()
             if chart:
-                self.transport.wish(lambda wishes: replace(wishes, coming=chart), self.runner.now())
+                self.transport.wish(lambda wishes: wishes.edited(chart), self.runner.now())
                 self.runner.wake()
                 self.tell("the chart has been saved: it comes in at the next part")
                 loop = self.transport.wishes.loop

@@ -72,6 +72,7 @@ class Wishes:
     Attributes:
         chart: the chart as written; the key is applied on top.
         coming: a chart that takes its place at the next part, or None.
+        coming_bpm: the tempo that comes with it, in quarter notes a minute; None keeps the tempo.
         style: a groove for the chart, or None for its own.
         bpm: quarter notes a minute, 20 to 500.
         semitones: how much higher than written, -24 to 24.
@@ -107,10 +108,12 @@ class Wishes:
     rest_since: int = 0
     count_each: bool = False
     coming: Chart | None = None
+    coming_bpm: float | None = None
 
     def at_tempo(self, bpm: float) -> Wishes:
         """Return the wishes at another tempo, kept to what the band can play; a ladder ends."""
-        return replace(self, bpm=min(max(bpm, SLOWEST_BPM), FASTEST_BPM), ladder=None)
+        bpm = min(max(bpm, SLOWEST_BPM), FASTEST_BPM)
+        return replace(self, bpm=bpm, ladder=None, coming_bpm=None)
 
     def plays(self, player: Player, style: Style | None = None) -> bool:
         """Return whether a player is heard in a style; without one, in that of the whole chart."""
@@ -138,12 +141,25 @@ class Wishes:
         except VerbError:
             return None
 
+    def edited(self, chart: Chart) -> Wishes:
+        """Return the wishes with an edited chart to come; its tempo counts if the edit is there."""
+        is_new = chart.tempo is not None and chart.tempo != self.chart.tempo
+        bpm = chart.tempo.quarter_bpm if chart.tempo and is_new and not self.ladder else None
+        return replace(self, coming=chart, coming_bpm=bpm)
+
     def with_coming(self) -> Wishes:
         """Return the wishes once the chart that was to come in has come in."""
         if self.coming is None:
             return self
         loop = self.loop if self.loop_in(self.coming) else None
-        return replace(self, chart=self.coming, coming=None, loop=loop)
+        return replace(
+            self,
+            chart=self.coming,
+            coming=None,
+            coming_bpm=None,
+            loop=loop,
+            bpm=self.coming_bpm or self.bpm,
+        )
 
 
 def bars_of(chart: Chart, text: str) -> tuple[int, int]:
@@ -160,6 +176,8 @@ def bars_of(chart: Chart, text: str) -> tuple[int, int]:
     first, dash, last = text.partition("-")
     if first.isdecimal() and (not dash or last.isdecimal()):
         start, end = int(first), int(last or first)
+        if start > end:
+            raise VerbError(f"bars {text}: the first comes behind the last; write {end}-{start}")
         if not 1 <= start <= end <= len(road):
             raise VerbError(f"bars {text}: the form has bars 1 to {len(road)}")
         return start - 1, end - 1

@@ -10,6 +10,7 @@ from take import Take, keys_are_released
 
 from backing.chart.read import read_chart
 from backing.errors import BackingError
+from backing.timing import Tempo
 
 FAST_PART = read_chart(
     "title: Fast Part\nkey: C\nstyle: swing\ntempo: 100\ncount-in: 0\nform: A B\n"
@@ -269,6 +270,58 @@ def test_a_bar_that_was_in_the_making_is_not_played_after_a_stop(
     assert names(take) == [("A", 0), ("A", 1), ("A", 2), ("B", 0), ("B", 1)]
     take.say("stop")
     assert keys_are_released(take.sent)
+
+
+@pytest.mark.parametrize(
+    "tempo, lines, bpm",
+    [
+        ("180", [], 180),
+        ("150", ["tempo 200"], 200),
+        ("180", ["tempo 200"], 180),
+        ("180", ["ladder 100 140"], 100),
+    ],
+)
+def test_an_edited_tempo_comes_in_with_the_chart(tempo: str, lines: list[str], bpm: int) -> None:
+    """A tempo that was edited counts from the next part on; one that was not changes nothing."""
+    take = Take(TWO_PARTS, count_in=0)
+    take.say(*lines, "play")
+    take.run_bars(2)
+    before = take.transport.bpm
+    edited = replace(TWO_PARTS, tempo=Tempo.parse(tempo), by="Somebody")
+    take.transport.wish(lambda wishes: wishes.edited(edited), take.now)
+    take.run_bars(2)
+    assert take.transport.bpm == before
+    take.run_bars(2)
+
+    assert take.transport.wishes.chart is edited
+    assert (take.transport.bpm, take.transport.wishes.bpm) == (bpm, bpm)
+
+
+def test_a_tempo_that_is_asked_for_after_an_edit_counts() -> None:
+    """Whoever speaks last is heard: the edited tempo does not come in any more."""
+    take = Take(TWO_PARTS, count_in=0)
+    take.say("play")
+    take.run_bars(2)
+    edited = replace(TWO_PARTS, tempo=Tempo.parse("180"))
+    take.transport.wish(lambda wishes: wishes.edited(edited), take.now)
+    take.say("tempo 120")
+    take.run_bars(4)
+
+    assert take.transport.wishes.chart is edited
+    assert (take.transport.bpm, take.transport.wishes.bpm) == (120, 120)
+
+
+def test_last_time_in_the_last_bar_means_the_next_chorus() -> None:
+    """The bar being played cannot become an ending any more: one chorus more, and then the end."""
+    take = Take(TWO_PARTS, count_in=0)
+    take.say("play")
+    take.run_bars(8)
+    take.say("last-time")
+    take.run()
+
+    assert [bar.chorus for bar in take.bars if bar.part != "ending"] == [1] * 8 + [2] * 8
+    ending = [(bar.index, bar.length) for bar in take.bars if bar.part == "ending"]
+    assert ending == [(0, 2), (1, 2)]
 
 
 def test_an_edit_that_removes_the_part_being_played() -> None:

@@ -85,6 +85,7 @@ def test_a_line_is_a_wish(line: str, wished: dict[str, object] | None) -> None:
         ("half 2", "half wants nothing behind it, not '2'"),
         ("style", "style wants NAME"),
         ("loop", "loop wants PART"),
+        ("loop 4-2", "bars 4-2: the first comes behind the last; write 2-4"),
         ("loop B-A", "part A does not come behind part B"),
         ("mute", r"mute wants bass \| chop \| drums"),
         ("only flute", "'flute' is not in the band: choose from bass, chop, drums"),
