@@ -22,7 +22,7 @@ from backing.chart.grooves import usual_style
 from backing.errors import SettingsError
 from backing.notes import Note, Player
 from backing.style.library import all_styles, find_style
-from backing.timing import FASTEST_BPM, SLOWEST_BPM, ticks_to_seconds
+from backing.timing import FASTEST_BPM, SLOWEST_BPM, Tempo, ticks_to_seconds
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -206,15 +206,17 @@ class Performance:
     def remarks(self) -> tuple[str, ...]:
         """Return what is no fault but worth knowing: tempi outside a style's range."""
         tempi = {
-            (style, self._bpm_at(each))
+            (style, each.meter, self._bpm_at(each))
             for _, road in self.route.rounds()
             for each in road
             for style in (self._part_styles.get(each.part, self.style),)
         }
         return tuple(
-            f"{style.name} is at home from {style.slowest_bpm:g} to {style.fastest_bpm:g}; "
-            f"this is {bpm:g}"
-            for style, bpm in sorted(tempi, key=lambda each: (each[0].name, each[1]))
+            f"{style.name} is at home from {Tempo.in_beats(style.slowest_bpm, meter)} to "
+            f"{Tempo.in_beats(style.fastest_bpm, meter)}; this is {Tempo.in_beats(bpm, meter)}"
+            for style, meter, bpm in sorted(
+                tempi, key=lambda each: (each[0].name, str(each[1]), each[2])
+            )
             if not style.slowest_bpm <= bpm <= style.fastest_bpm
         )
 

@@ -103,6 +103,13 @@ class Tempo:
         """Quarter notes a minute."""
         return self.bpm * _UNITS[self.unit]
 
+    @staticmethod
+    def in_beats(quarter_bpm: float, meter: Meter) -> Tempo:
+        """Return a tempo in quarter notes a minute as it is counted in a meter, in its beats."""
+        quarters = meter.beat_ticks / TICKS_PER_QUARTER
+        unit = next((name for name, each in _UNITS.items() if each == quarters), "quarter")
+        return Tempo(round(quarter_bpm / _UNITS[unit], 1), unit)
+
     def __str__(self) -> str:
         return f"{self.bpm:g}" if self.unit == "quarter" else f"{self.unit}={self.bpm:g}"
 

@@ -441,7 +441,7 @@ def test_wishes_that_cannot_be_met(settings: Settings, sentence: str) -> None:
 @pytest.mark.parametrize(
     "meter, style, sentence",
     [
-        ("3/4", "swing", "the style swing is played in 4/4, part A is in 3/4: no style here plays"),
+        ("3/4", "swing", "the style swing is played in 4/4, part A is in 3/4: choose from "),
         ("2/4", "shuffle", "the style shuffle is played in 4/4, part A is in 2/4: choose from "),
         ("7/8", "two-beat", "the style two-beat is played in 4/4 or 2/2 or 2/4, part A is in 7/8"),
     ],

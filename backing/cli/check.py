@@ -45,9 +45,10 @@ def run(
 def summary(source: str, performance: Performance) -> Iterator[str]:
     """Yield the lines that describe a sound chart."""
     from backing.chart.form import length_in_bars
+    from backing.timing import Tempo
 
     chart = performance.chart
-    tempo = chart.tempo or f"{performance.bpm:g}"
+    tempo = chart.tempo or Tempo.in_beats(performance.bpm, chart.meter)
     yield f"{source}: {chart.title}"
     yield f"  key {chart.key}, {chart.meter}, tempo {tempo}, {performance.style.name}"
     yield f"  form {' '.join(chart.order)}: {_bars(length_in_bars(chart))}, {_clock(performance)}"

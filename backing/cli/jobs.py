@@ -243,11 +243,14 @@ def _performance(chart: Chart, job: Job) -> Performance:
 
 
 def _line(job: Job, performance: Performance) -> str:
+    from backing.timing import Tempo
+
     chart, choruses = performance.chart, job.settings.choruses
+    tempo = Tempo.in_beats(performance.bpm, chart.meter)
     minutes, seconds = divmod(round(performance.seconds()), 60)
     return (
         f"{job.target or 'standard output'}: {chart.title}, key {chart.key.plain()}, "
-        f"{performance.style.name} at {performance.bpm:g}, "
+        f"{performance.style.name} at {tempo}, "
         f"{choruses} chorus{'es' if choruses > 1 else ''}, {minutes}:{seconds:02}"
     )
 

@@ -11,12 +11,16 @@ def run() -> None:
 
     from backing.cli.report import print_error
     from backing.style.library import all_styles, own_folder
+    from backing.timing import Tempo
 
     styles, errors = all_styles()
     width = max((len(style.name) for style in styles), default=0)
     for style in styles:
         meters = " ".join(map(str, style.meters))
-        tempi = f"{style.slowest_bpm:g} to {style.fastest_bpm:g} quarter notes a minute"
+        slow, fast = (
+            Tempo.in_beats(bpm, style.meters[0]) for bpm in (style.slowest_bpm, style.fastest_bpm)
+        )
+        tempi = f"{slow.unit} notes, {slow.bpm:g} to {fast.bpm:g} a minute"
         print(f"{style.name:<{width}}  {style.about}")
         print(f"{'':<{width}}  {meters}; {tempi}, {style.feel} feel")
     print(f"\nYour own go into {own_folder()}, one file each; styles/README.md says how.")

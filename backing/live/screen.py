@@ -15,6 +15,7 @@ from backing.live.letters import large_lines
 from backing.live.source import COUNT_IN
 from backing.live.verbs import next_part
 from backing.notes import Player
+from backing.timing import Tempo
 
 if TYPE_CHECKING:
     from backing.live.session import Session
@@ -49,7 +50,8 @@ def _title(session: Session, width: int) -> list[str]:
     key = bar.key if bar else wishes.chart.key
     style = bar.style.name if bar else wishes.style or wishes.chart.style or ""
     state = _PLAY if transport.playing else _PAUSE
-    words = [f"key {key}", f"tempo {transport.bpm:.4g}", style, state]
+    tempo = Tempo.in_beats(transport.bpm, bar.meter if bar else wishes.chart.meter)
+    words = [f"key {key}", f"tempo {tempo}", style, state]
     room = width - sum(len(word) + 3 for word in words)
     title = cut(wishes.chart.title, room) if room >= _LEAST_TITLE else wishes.chart.title
     return packed([title, *words], width)

@@ -43,7 +43,7 @@ def chart(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
         (["--tempo", "120 bpm"], "'120 bpm' is not a tempo: write 120"),
         (["--tempo", "9000"], "from 20 to 500"),
         (["--tempo", ""], "'' is not a tempo"),
-        (["--style", "polka"], "'polka' is not a style: choose from"),
+        (["--style", "stroll"], "'stroll' is not a style: choose from"),
         (["--key", "H"], "'H' is not a key"),
         (["--key", "Em"], "the chart is in G, which is major; Em is minor"),
         (["--choruses", "x"], "--choruses x: write a whole number, such as --choruses 4"),
