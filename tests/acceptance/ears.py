@@ -271,9 +271,17 @@ class Evidence:
         return [*self.song(), *self.short("Blues"), *self.short("Fiddle")]
 
     def at_tempi(self) -> dict[float, list[Listener]]:
-        """Return two choruses of the song at both ends and in the middle of the style's tempi."""
-        tempi = (self.style.slowest_bpm, self.style.usual_bpm, self.style.fastest_bpm)
-        return {bpm: self._many("Song", bpm, 2) for bpm in tempi}
+        """Return the song at both ends and in the middle of the style's tempi.
+
+        At the ends it is played once round, twice where the choruses have different colours.
+        """
+        style = self.style
+        choruses = 2 if style.turns == "choruses" and len(style.colours) > 1 else 1
+        return {
+            style.slowest_bpm: self._many("Song", style.slowest_bpm, choruses),
+            style.usual_bpm: self.song(),
+            style.fastest_bpm: self._many("Song", style.fastest_bpm, choruses),
+        }
 
     def _many(self, tune: str, bpm: float, choruses: int) -> list[Listener]:
         found = []

@@ -655,30 +655,39 @@ def variety(evidence: Evidence) -> Figure | None:
 def form(evidence: Evidence) -> Figure | None:
     """Measure how much changes at the starts of parts, against changes inside them (Cohen's d).
 
-    Of a bar are taken the number of strokes, their mean velocity, and both together.
+    From bar to bar each player's number of strokes, or their mean velocity, changes by so many of
+    its own root mean squares; the change of the band is the distance over its players.
     """
-    effects: dict[str, list[float]] = defaultdict(list)
+    effects: dict[str, list[float]] = {"density": [], "level": []}
     for one in evidence.song():
-        bars: dict[int, list[int]] = defaultdict(list)
-        for each in (*one.bass, *one.strums, *one.drums):
-            bars[each.bar].append(each.velocity)
-        kinds: dict[str, Callable[[list[int]], float]] = {
-            "density": lambda loud: float(len(loud)),
-            "level": lambda loud: mean(loud) if loud else 0.0,
-            "both": lambda loud: float(sum(loud)),
-        }
-        for name, kind in kinds.items():
-            sizes = [kind(bars[number]) for number in range(len(one.bars))]
-            starts, inside = [], []
-            for number in range(1, len(sizes)):
-                change = abs(sizes[number] - sizes[number - 1])
-                is_start = one.bars[number].place.road.index == 0
-                (starts if is_start else inside).append(change)
-            effects[name].append(cohen(starts, inside))
+        lanes = [lane for lane in (one.bass, one.strums, one.drums) if lane]
+        for name, found in effects.items():
+            changes = [_changes_of(one, lane, name) for lane in lanes]
+            band = [sqrt(fsum(each * each for each in bar)) for bar in zip(*changes, strict=True)]
+            starts = [bar.place.road.index == 0 for bar in one.bars[1:]]
+            found.append(
+                cohen(
+                    [each for each, is_start in zip(band, starts, strict=True) if is_start],
+                    [each for each, is_start in zip(band, starts, strict=True) if not is_start],
+                )
+            )
     means = {name: mean(each) for name, each in effects.items()}
     return Figure(
         max(means.values()) >= 1.0, ", ".join(f"{name} {size:.2f}" for name, size in means.items())
     )
+
+
+def _changes_of(one: Listener, lane: Iterable[Heard], what: str) -> list[float]:
+    """Return by how much a player's density or level changes from each bar to the next."""
+    struck: list[list[int]] = [[] for _ in one.bars]
+    for each in lane:
+        struck[each.bar].append(each.velocity)
+    sizes = [
+        float(len(loud)) if what == "density" else mean(loud) if loud else 0.0 for loud in struck
+    ]
+    changes = [after - before for before, after in pairwise(sizes)]
+    usual = sqrt(mean([each * each for each in changes]))
+    return [each / usual if usual else 0.0 for each in changes]
 
 
 def cohen(first: Sequence[float], second: Sequence[float]) -> float:
