@@ -12,10 +12,17 @@ from __future__ import annotations
 import hashlib
 import random
 from functools import lru_cache
+from itertools import cycle
 from math import fsum
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 Choice = TypeVar("Choice")
+
+_TABLE, _STRETCH, _MIXED = 8191, 127, 2741
+"""Numbers in the table of noise, how many are taken from one place, and what mixes addresses."""
 
 
 def source(seed: int, *address: str | int) -> random.Random:
@@ -56,6 +63,24 @@ def spread(chance: random.Random) -> float:
     """
     uniform = chance.random
     return 2.0 * (uniform() + uniform() + uniform()) - 3.0
+
+
+def noise(seed: int, *address: int) -> Iterator[float]:
+    """Return endless numbers like those of `spread`, for an address of small whole numbers.
+
+    They are taken from a table by place: much cheaper than a source, and good enough for what
+    wobbles. An address has always the same numbers; those of two addresses may overlap.
+    """
+    place = 0
+    for number in address:
+        place = (place * _MIXED + number + 1) % _TABLE
+    return cycle(_noise_table(seed)[place : place + _STRETCH])
+
+
+@lru_cache(4)
+def _noise_table(seed: int) -> tuple[float, ...]:
+    drawn = source(seed, "noise")
+    return tuple([spread(drawn) for _ in range(_TABLE + _STRETCH)])
 
 
 def _digest(seed: int, address: tuple[str | int, ...]) -> int:

@@ -145,6 +145,7 @@ class Performance:
         self._part_styles = _part_styles(chart, named)
         self._own_bpm = chart.tempo.quarter_bpm if chart.tempo else self.style.usual_bpm
         self.bpm = settings.bpm or self._own_bpm
+        self._bridge = arrange.bridge_of(chart)
         self._ends = kind_of(chart, self.style, live=settings.live)
         self.route = Route(chart, settings.choruses, settings.loop, has_tag=self._ends == "tag")
         self._ending = ending_of(chart, self._ends, self.route, self._bpm_at)
@@ -237,7 +238,7 @@ class Performance:
         style = self._part_styles.get(road.part, self.style)
         harmony = harmony_of(road.bar, following.bar if following else None, is_first=number == 0)
         colour = arrange.colour_of(style, self.chart, road, chorus, self.settings.choruses)
-        lift = arrange.lift(road, self.chart, chorus, self.settings.choruses)
+        lift = arrange.lift(road, self._bridge, chorus, self.settings.choruses)
         return Place(
             number=number,
             start=self._lead_ticks + self.route.tick(number),

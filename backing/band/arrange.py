@@ -66,7 +66,13 @@ def _rest_of_part(road: tuple[RoadBar, ...], index: int) -> list[RoadBar]:
     return [each for each in road[index:] if each.turn == turn]
 
 
-def lift(place: RoadBar, chart: Chart, chorus: int, choruses: int) -> float:
+def bridge_of(chart: Chart) -> str:
+    """Return the name of the second part of a tune; "" without one."""
+    names = [part.name for part in chart.parts if not is_intro(part.name)]
+    return names[1] if len(names) > 1 else ""
+
+
+def lift(place: RoadBar, bridge: str, chorus: int, choruses: int) -> float:
     """Return the factor on velocity of a bar: the curve over a performance.
 
     The band settles in the first chorus, breathes in the first and gives more in the second chorus
@@ -81,8 +87,7 @@ def lift(place: RoadBar, chart: Chart, chorus: int, choruses: int) -> float:
             level = _LAST_CHORUS
         else:
             level = _SOLO_CHORUSES[chorus % 2]
-    names = [part.name for part in chart.parts if not is_intro(part.name)]
-    if len(names) > 1 and place.part == names[1]:
+    if place.part == bridge:
         level *= _BRIDGE
     if place.length < _LONG_PART:
         return level

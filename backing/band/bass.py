@@ -8,7 +8,7 @@ can be made alone.
 from __future__ import annotations
 
 from collections import OrderedDict
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     from backing.band.place import Look, Place
     from backing.harmony.chord import Chord
+    from backing.style.model import BassStyle
 
 PHRASE_BARS = 4
 """Bars of a phrase; the last phrase of a part may be shorter."""
@@ -75,6 +76,7 @@ class Bass:
     def __init__(self, look: Look) -> None:
         self._look = look
         self._opening = lru_cache(2)(self._make_opening)
+        self._slots = lru_cache(4)(self._make_slots)
         self._phrases: OrderedDict[int, dict[int, list[Stroke]]] = OrderedDict()
 
     def play(self, place: Place) -> list[Stroke]:
@@ -94,7 +96,7 @@ class Bass:
         slots = [
             slot
             for index, place in enumerate(places)
-            for slot in self._slots(place, here + (there - here) * index // len(places))
+            for slot in self._slots(place.number, here + (there - here) * index // len(places))
         ]
         if not slots:
             return {}
@@ -116,11 +118,12 @@ class Bass:
         ends = [*starts[1:], starts[-1] + slots[-1].ticks]
         for slot, pitch, start, end in zip(slots, line, starts, ends, strict=True):
             place = bars[slot.bar]
-            style = place.style.bass
+            style, manner = place.style.bass, _manner(place)
             ticks = min(slot.ticks, end - start)
-            gap = _manner(place).gap if style.gap is None else style.gap
+            gap = manner.gap if style.gap is None else style.gap
             ticks -= round(min(ticks, 2 * TICKS_PER_QUARTER) * gap)
-            velocity = style.velocity[_weight(place, slot)] + round(2.5 * chance.spread(source))
+            weight = _weight(style, manner, slot.tick)
+            velocity = style.velocity[weight] + round(2.5 * chance.spread(source))
             found[slot.bar].append(Stroke(slot.tick, max(ticks, 1), pitch, velocity))
         return {number: _ornamented(bars[number], found[number], source) for number in found}
 
@@ -130,8 +133,11 @@ class Bass:
             places.append(place)
         return places
 
-    def _slots(self, place: Place, centre: int) -> list[Slot]:
+    def _make_slots(self, number: int, centre: int) -> tuple[Slot, ...]:
         """Return the slots of one bar in a line that moves around a MIDI key."""
+        place = self._look.place(number)
+        if place is None:
+            return ()
         style = place.style.bass
         where = register(*style.range, centre, _manner(place).reach)
         before, after = self._look.place(place.number - 1), self._look.place(place.number + 1)
@@ -155,17 +161,17 @@ class Bass:
                 )
                 slots += _answer(moment, after)
             last = sounding
-        return slots
+        return tuple(slots)
 
     def _make_opening(self, first: int) -> Slot | None:
         """Return the slot on the first beat of a phrase, its pitch decided; None without one."""
         place = self._look.place(first)
-        slots = self._slots(place, self._centre(first)) if place else []
+        slots = self._slots(first, self._centre(first))
         if not place or not slots or slots[0].tick:
             return None
         source = chance.source(self._look.seed, "bass opening", place.chorus, place.step)
         pitch = chance.pick(source, slots[0].weights)
-        return replace(slots[0], weights=((pitch, 1.0),))
+        return slots[0]._replace(weights=((pitch, 1.0),))
 
     def _centre(self, first: int) -> int:
         """Return the pitch around which a phrase begins."""
@@ -192,28 +198,27 @@ def _answer(moment: Moment, after: Place | None) -> list[Slot]:
     """Return the slots of one chord, with stops, holds and pushes as the chart asks."""
     sounding = moment.sounding
     if "stop" in sounding.words:
-        return [] if sounding.held_over else [replace(moment.first_slot(), ticks=EIGHTH)]
+        return [] if sounding.held_over else [moment.first_slot()._replace(ticks=EIGHTH)]
     if "hold" in sounding.words:
         return [] if sounding.held_over else [moment.first_slot()]
     slots = LINES[moment.place.style.bass.line(moment.place.colour)](moment)
     first = after.harmony[0] if after and after.harmony else None
     if slots and moment.is_last and first and first.held_over:  # a push rings over the bar line
-        slots[-1] = replace(slots[-1], ticks=slots[-1].ticks + first.ticks)
+        slots[-1] = slots[-1]._replace(ticks=slots[-1].ticks + first.ticks)
     return slots
 
 
 def _led(before: Slot, slot: Slot) -> Slot:
     if not before.leads:
         return slot
-    return Slot(slot.bar, slot.tick, slot.ticks, slot.weights, LEAD_STEPS, slot.leads, slot.turns)
+    return slot._replace(steps=LEAD_STEPS)
 
 
-def _weight(place: Place, slot: Slot) -> int:
-    """Return how firmly a note is played."""
-    accents = place.style.bass.accents
-    if accents:
-        return next((each for _, each in accents.within(slot.tick, slot.tick + 1)), PLAIN)
-    return FIRM if slot.tick % (2 * TICKS_PER_QUARTER) == _manner(place).firm else PLAIN
+def _weight(style: BassStyle, manner: _Manner, tick: int) -> int:
+    """Return how firmly a note at a tick is played."""
+    if style.accents:
+        return next((each for _, each in style.accents.within(tick, tick + 1)), PLAIN)
+    return FIRM if tick % (2 * TICKS_PER_QUARTER) == manner.firm else PLAIN
 
 
 def _ornamented(place: Place, strokes: list[Stroke], source: random.Random) -> list[Stroke]:

@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     from backing.band.voicing import Voicing, Wanted
     from backing.style.model import ChopPattern, Grid, Style
 
+_NOISE = 11
+"""Address of the chop's wobbling loudness."""
+
 _UP_STROKE_SHARE = 0.8
 """How long an up-stroke takes, compared with a down-stroke."""
 
@@ -32,13 +35,13 @@ class Chop:
         if not any(sounding.chord for sounding in place.harmony):
             return []
         style = place.style.chop
-        source = chance.source(self._look.seed, "chop", place.chorus, place.step)
+        wobble = chance.noise(self._look.seed, _NOISE, place.chorus, place.step)
         grid = None if place.road.bar.pickup else self._pattern(place).grid
         strokes: list[Stroke] = []
         for index, sounding in enumerate(place.harmony):
             voicing = self._voicing(place, index)
             for tick, weight, ticks in _strokes_at(place, sounding, grid) if voicing else ():
-                velocity = style.velocity[weight] + round(3 * chance.spread(source))
+                velocity = style.velocity[weight] + round(3 * next(wobble))
                 strokes += _struck(voicing, tick, ticks, velocity, _roll(place, tick, weight))
         return strokes
 

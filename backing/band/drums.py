@@ -12,7 +12,7 @@ from backing.style.model import COUNT_INS, DRUM_KEYS, FIRM, PLAIN
 from backing.timing import EIGHTH, TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
-    import random
+    from collections.abc import Iterator
 
     from backing.band.place import Look, Place, Sounding
     from backing.style.model import DrumGroove, DrumStyle
@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 _HIT_TICKS = EIGHTH // 2
 _TIME_KEEPERS = {"ride", "hat", "open-hat", "ride-bell"}
 _FEET = {"kick", "pedal-hat"}
+_NOISE = 10
+"""Address of the drummer's wobbling loudness."""
+
 _COUNT_VELOCITY = (76, 92)
 _SOFT_LEVEL = 0.85
 """Level below which no part is marked with a cymbal."""
@@ -42,17 +45,17 @@ class Drums:
         if not place.harmony:
             return []
         style = place.style.drums
-        source = chance.source(self._look.seed, "drums", place.chorus, place.step)
+        wobble = chance.noise(self._look.seed, _NOISE, place.chorus, place.step)
         until = place.ticks - place.fill.ticks if place.fill else place.ticks
         strokes: list[Stroke] = []
         hits: list[Stroke] = []
         for sounding in place.harmony:
             if sounding.flows:
-                strokes += self._flowing(place, sounding, source, max(until, 0))
+                strokes += self._flowing(place, sounding, wobble, max(until, 0))
             if not sounding.held_over:
                 hits += _hits(style, sounding)
         if place.fill:
-            strokes += _beaten(style, place.fill, source, max(until, 0), place.ticks, -until)
+            strokes += _beaten(style, place.fill, wobble, max(until, 0), place.ticks, -until)
         rest = [each for each in strokes if not any(_covers(hit, each) for hit in hits)]
         return _with_top(place, hits + rest) if self._is_marked(place) else hits + rest
 
@@ -73,7 +76,7 @@ class Drums:
         self,
         place: Place,
         sounding: Sounding,
-        source: random.Random,
+        wobble: Iterator[float],
         until: int,
     ) -> list[Stroke]:
         """Return the groove under one chord; in a fill the feet go on as far as it leaves them."""
@@ -81,12 +84,12 @@ class Drums:
             return []
         style, groove = place.style.drums, place.groove
         start, end = sounding.tick, sounding.end
-        strokes = _beaten(style, groove, source, start, min(end, until), place.phase)
+        strokes = _beaten(style, groove, wobble, start, min(end, until), place.phase)
         if place.fill and end > until:
             busy = {lane for lane, _ in place.fill.lanes}
             feet = tuple(each for each in groove.lanes if each[0] in _FEET - busy)
             strokes += _beaten(
-                style, replace(groove, lanes=feet), source, max(start, until), end, place.phase
+                style, replace(groove, lanes=feet), wobble, max(start, until), end, place.phase
             )
         if sounding.held_over:  # the band has struck this chord already
             strokes = [each for each in strokes if each.tick or each.pitch != DRUM_KEYS["kick"]]
@@ -99,7 +102,7 @@ def _covers(hit: Stroke, stroke: Stroke) -> bool:
 
 
 def _beaten(
-    style: DrumStyle, groove: DrumGroove, source: random.Random, start: int, end: int, phase: int
+    style: DrumStyle, groove: DrumGroove, wobble: Iterator[float], start: int, end: int, phase: int
 ) -> list[Stroke]:
     """Return a groove's strokes between two ticks of a bar, whose line is at `phase` in it."""
     velocities = _velocities(style)
@@ -108,7 +111,7 @@ def _beaten(
             tick,
             _HIT_TICKS,
             DRUM_KEYS[lane],
-            velocities[lane][weight] + round(2.5 * chance.spread(source)),
+            velocities[lane][weight] + round(2.5 * next(wobble)),
             _LATE_MS.get(lane, 0.0),
         )
         for lane, grid in groove.lanes
@@ -160,7 +163,7 @@ def count_in(meter: Meter, bars: int, lane: str) -> list[tuple[int, Stroke]]:
     """Return the count-in as pairs of (bar, stroke).
 
     One bar is counted on every beat. Of two or more the bars before the last are counted in
-    halves: "one, two, one two three four" (common practice, no source).
+    halves: "one, two, one two three four" (common practice, no wobble).
     """
     key = DRUM_KEYS[COUNT_INS[lane]]
     found = []

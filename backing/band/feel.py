@@ -44,6 +44,7 @@ _WITH_BAND, _ALONE = 0.75, 0.5
 _JITTER_MS, _LIMB_MS = 3.5, 3.0
 """Standard deviations of each stroke's own part: of a hand, and of each of a drummer's limbs."""
 
+_WHO = tuple(Player)
 _MOST_MS = 18.0
 _TOGETHER = 0.4
 """What is left of a player's looseness where the band hits together."""
@@ -135,7 +136,8 @@ class _Hand:
         self._behind = looseness * _BASS_AFTER_DRUMS_TICKS if player is Player.BASS else 0.0
         self.limb_ms = _LIMB_MS if player is Player.DRUMS and looseness else 0.0
         if looseness:
-            self._source = chance.source(seed, "feel", player, place.chorus, place.step)
+            who = _WHO.index(player)
+            self._noise = chance.noise(seed, who, place.chorus, place.step)
             self._together = [each for each in place.harmony if not each.flows]
             self._here = _hand_ms(place.number, player, seed)
             self._there = _hand_ms(place.number + 1, player, seed)
@@ -147,18 +149,19 @@ class _Hand:
     def limb_ticks(self, late_ms: float) -> float:
         """Return how much later than the hand one limb, or one string, falls."""
         if self.limb_ms:
-            late_ms += self.limb_ms * chance.spread(self._source)
+            late_ms += self.limb_ms * next(self._noise)
         return late_ms * self.ticks_a_ms
 
     def _hand_ticks(self, tick: int) -> float:
         wander = self._here + (self._there - self._here) * tick / self._place.ticks
-        late_ms = wander + _JITTER_MS * chance.spread(self._source)
+        late_ms = wander + _JITTER_MS * next(self._noise)
         late_ms = max(-_MOST_MS, min(late_ms, _MOST_MS))
         late = late_ms * self.ticks_a_ms + self._behind
         together = any(each.tick <= tick < each.end for each in self._together)
         return _TOGETHER * late if together else late
 
 
+@lru_cache(16)
 def _hand_ms(bar: int, player: Player, seed: int) -> float:
     """Return how far a player has wandered at a bar line: with the band, and alone."""
     return _WITH_BAND * _wandered_ms(bar, "band", seed) + _ALONE * _wandered_ms(bar, player, seed)

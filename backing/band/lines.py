@@ -8,8 +8,8 @@ the bands named in the tests.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
 
 from backing import chance
 from backing.band.path import Slot
@@ -59,8 +59,7 @@ _LATE_WALK_SHARE = 0.6
 """How often a walk begins with the last main note of its chord, not with the first."""
 
 
-@dataclass(frozen=True, slots=True)
-class Moment:
+class Moment(NamedTuple):
     """One sounding chord and what a bass player knows when it comes.
 
     Attributes:
@@ -118,7 +117,7 @@ class Moment:
         slot = self.slot(self.sounding.tick, OWED_BASS, STAY_STEPS)
         if not self.place.is_end or not self.sounding.words & {"stop", "hold"}:
             return slot
-        return replace(slot, weights=slot.weights[:1])
+        return slot._replace(weights=slot.weights[:1])
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +167,7 @@ def walking(moment: Moment) -> list[Slot]:
             weights = idea.strong if _is_strong(moment, tick) else idea.weak
         steps = idea.second if place == 1 else idea.steps if place > 1 else WALK_STEPS
         slot = moment.slot(tick, weights, steps, leads=leads)
-        slots.append(replace(slot, turns=True) if leads and idea.closes else slot)
+        slots.append(slot._replace(turns=True) if leads and idea.closes else slot)
     return slots
 
 

@@ -8,10 +8,9 @@ corner (forward filtering, backward sampling, as for hidden Markov models, turne
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import fsum
 from operator import mul
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     import random
@@ -26,9 +25,8 @@ _KEYS = 128
 _ONWARDS, _BACK, _TURNED = 1.5, 0.35, 0.05
 
 
-@dataclass(frozen=True, slots=True)
-class Slot:
-    """A place in the line.
+class Slot(NamedTuple):
+    """A place in the line; a named tuple, as there are thousands of them.
 
     Attributes:
         bar: number of the bar in the performance.
