@@ -38,9 +38,12 @@ class Chop:
         wobble = chance.noise(self._look.seed, _NOISE, place.chorus, place.step)
         grid = None if place.road.bar.pickup else self._pattern(place).grid
         strokes: list[Stroke] = []
-        for index, sounding in enumerate(place.harmony):
+        planned = [_strokes_at(place, sounding, grid) for sounding in place.harmony]
+        if grid and not any(planned):
+            planned = _touch(place)
+        for index, wanted in enumerate(planned):
             voicing = self._voicing(place, index)
-            for tick, weight, ticks in _strokes_at(place, sounding, grid) if voicing else ():
+            for tick, weight, ticks in wanted if voicing else ():
                 velocity = style.velocity[weight] + round(3 * next(wobble))
                 strokes += _struck(voicing, tick, ticks, velocity, _roll(place, tick, weight))
         return strokes
@@ -99,6 +102,16 @@ def _struck(voicing: Voicing, tick: int, ticks: int, velocity: int, roll_ms: flo
     return [
         Stroke(tick, ticks, pitch, velocity - string, abs(roll_ms) * string)
         for string, pitch in enumerate(voicing)
+    ]
+
+
+def _touch(place: Place) -> list[list[tuple[int, int, int]]]:
+    """Return a light stroke on the first chord that flows, for a bar that the grid leaves empty."""
+    length = place.style.chop.length[LIGHT]
+    first = next((each for each in place.harmony if each.flows and not each.held_over), None)
+    return [
+        [(each.tick, LIGHT, min(length, each.ticks))] if each is first else []
+        for each in place.harmony
     ]
 
 

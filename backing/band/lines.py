@@ -25,7 +25,8 @@ if TYPE_CHECKING:
     from backing.style.model import Figure
 
 #                    bass root third fifth seventh colour scale outside
-NEW_CHORD = (1.00, 0.06, 0.05, 0.10, 0.02, 0.00, 0.00, 0.00)
+NEW_CHORD = (1.00, 0.06, 0.09, 0.15, 0.03, 0.00, 0.00, 0.00)
+PASSING = (1.00, 0.04, 0.05, 0.08, 0.00, 0.00, 0.00, 0.00)
 OWED_BASS = (1.00, 0.00, 0.00, 0.00, 0.00, 0.00, 0.00, 0.00)
 SAME_CHORD = (0.60, 0.40, 0.55, 0.65, 0.30, 0.05, 0.03, 0.00)
 STRONG = (0.30, 0.30, 0.80, 1.00, 0.60, 0.15, 0.08, 0.00)
@@ -52,7 +53,7 @@ OCTAVE_STEPS = (.01, .01, .01, .01, .01, .05, .01, .05, .01, .01, .01, .001, 1.0
 RIDE_STEPS = (.80, 1.0, 1.0, 1.0, 1.0, .50, .10, .10, .01, .01, .002, .001, .01)
 # fmt: on
 
-_OTHER_SHARE = 0.3
+_OTHER_SHARE = 0.35
 """How often, while a chord goes on, a line in two has another note than the fifth."""
 
 _LATE_WALK_SHARE = 0.6
@@ -192,9 +193,11 @@ def _is_strong(moment: Moment, tick: int) -> bool:
 
 def _first_weights(moment: Moment, beats: int) -> tuple[float, ...]:
     lands = moment.place.road.is_part_start or moment.is_return
-    if moment.chord.bass or lands or (moment.is_new and beats < 3):
+    if moment.chord.bass or lands:
         return OWED_BASS
-    return NEW_CHORD if moment.is_new else SAME_CHORD
+    if not moment.is_new:
+        return SAME_CHORD
+    return NEW_CHORD if beats > 2 else PASSING
 
 
 def two_beat(moment: Moment) -> list[Slot]:
@@ -235,7 +238,7 @@ def _walks(moment: Moment) -> bool:
     if moment.place.road.is_part_end:
         share = 0.85
     elif moment.ends_phrase:
-        share = 0.45 if moment.changes else 0.25
+        share = 0.45
     else:
         share = 0.12 if moment.changes else 0.0
     return moment.draw("walks") < share

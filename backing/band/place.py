@@ -117,7 +117,7 @@ class Place:
     @property
     def phase(self) -> int:
         """Where the bar line is in grids of several bars, in ticks from the start of the part."""
-        return self.road.index * self.style.bar_ticks
+        return self.road.index * self.road.meter.bar_ticks
 
     def level(self, tick: int) -> float:
         """Return the factor on velocity at a tick of the bar."""
