@@ -1,4 +1,4 @@
-"""Charts at random that every style can play: crooked bars, pushes, stops, no chord."""
+"""Charts at random that every style in 4/4 can play: crooked bars, pushes, stops, no chord."""
 
 from __future__ import annotations
 
@@ -7,19 +7,30 @@ from typing import TYPE_CHECKING
 
 from hypothesis import strategies as st
 
-from backing.chart.model import Bar, Chart, ChordSpan, Direction, Part, Repeat
+from backing.chart.model import (
+    ENDINGS,
+    KICK_OFF,
+    Bar,
+    Chart,
+    ChordSpan,
+    Direction,
+    Part,
+    Repeat,
+)
 from backing.harmony.chord import Chord
 from backing.harmony.key import MODES, Key
 from backing.harmony.pitch import NoteName
 from backing.harmony.quality import table
+from backing.notes import Player
 from backing.performance import Settings
+from backing.style.library import all_styles
 from backing.timing import Meter, Tempo
 
 if TYPE_CHECKING:
     from hypothesis.strategies import DrawFn
 
-STYLES = ("two-beat", "swing", "shuffle")
 COMMON = Meter(4, 4)
+STYLES = tuple(style.name for style in all_styles()[0] if COMMON in style.meters)
 CROOKED = [
     Meter(2, 4),
     Meter(3, 4),
@@ -100,7 +111,8 @@ def charts(draw: DrawFn) -> Chart:
         parts=tuple(draw(parts(name)) for name in called),
         form=tuple(draw(st.sampled_from([(), (), (*called, called[-1])]))),
         count_in=draw(st.none() | st.integers(0, 3)),
-        ending=draw(st.sampled_from([None, "hold", "short", "none"])),
+        ending=draw(st.sampled_from([None, *sorted(ENDINGS)])),
+        intro=draw(st.sampled_from([None, None, KICK_OFF, 2])),
     )
 
 
@@ -111,5 +123,6 @@ settings_at_random = st.builds(
     choruses=st.integers(1, 3),
     seed=st.integers(0, 2**32),
     looseness=st.sampled_from([0.0, 1.0, 2.0]),
+    called=st.sampled_from([frozenset(), frozenset(Player)]),
 )
 """Wishes of every kind."""
