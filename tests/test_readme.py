@@ -14,6 +14,7 @@ from backing.chart.model import DIRECTIONS, ENDINGS
 from backing.chart.read import read_chart
 from backing.harmony.chord import read_chord
 from backing.style.library import all_styles
+from backing.timing import Tempo
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -81,8 +82,11 @@ def test_the_readme_knows_every_direction_and_ending(word: str) -> None:
 
 
 def test_the_readme_knows_every_style() -> None:
-    """Every style has its row with the tempi of its file."""
+    """Every style has its row with the tempi of its file, in the beats of its meter."""
     for style in all_styles()[0]:
         row = next(line for line in README.splitlines() if line.startswith(f"| `{style.name}`"))
 
-        assert f"{style.slowest_bpm:g} to {style.fastest_bpm:g}" in row
+        slow, fast = (
+            Tempo.in_beats(bpm, style.meters[0]) for bpm in (style.slowest_bpm, style.fastest_bpm)
+        )
+        assert f"{slow.bpm:g} to {fast.bpm:g}" in row

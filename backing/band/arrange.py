@@ -128,7 +128,7 @@ def groove_of(
 
     """
     grooves = _grooves_in(style, colour)
-    bars = max(groove.ticks for groove in grooves) // style.bar_ticks
+    bars = max(max(groove.ticks for groove in grooves) // place.meter.bar_ticks, 1)
     seed, chorus, step = address
     phrase = _PHRASE_BARS * (2 if bars > 1 else 1)
     turns = place.index % phrase >= phrase - bars and place.length > bars

@@ -51,7 +51,8 @@ class Chop:
     def _pattern(self, place: Place) -> ChopPattern:
         """Return the pattern of a bar; one of several bars begins with the part or its phrase."""
         patterns = _patterns_in(place.style, place.colour)
-        bars = max(pattern.grid.ticks for pattern, _ in patterns) // place.style.bar_ticks
+        longest = max(pattern.grid.ticks for pattern, _ in patterns)
+        bars = max(longest // place.road.meter.bar_ticks, 1)
         step = place.step - place.road.index % bars
         return chance.choose(patterns, self._look.seed, "chop pattern", place.chorus, step)
 

@@ -31,11 +31,12 @@ OWED_BASS = (1.00, 0.00, 0.00, 0.00, 0.00, 0.00, 0.00, 0.00)
 SAME_CHORD = (0.60, 0.40, 0.55, 0.65, 0.30, 0.05, 0.03, 0.00)
 STRONG = (0.30, 0.30, 0.80, 1.00, 0.60, 0.15, 0.08, 0.00)
 WEAK = (0.35, 0.40, 0.70, 0.75, 0.60, 0.60, 0.85, 0.22)
+WALKED = (0.35, 0.40, 0.70, 0.75, 0.60, 0.60, 0.85, 0.00)
 LEADING = (0.50, 0.50, 0.60, 0.70, 0.60, 0.60, 0.80, 0.70)
 TWO_ONE = (1.00, 0.05, 0.05, 0.04, 0.00, 0.00, 0.00, 0.00)
 TWO_THREE = (0.10, 0.10, 0.05, 1.00, 0.01, 0.00, 0.00, 0.00)
 TWO_OTHER = (0.35, 0.35, 0.70, 0.50, 0.10, 0.00, 0.00, 0.00)
-TWO_LIGHT = (0.60, 0.60, 0.50, 0.80, 0.05, 0.00, 0.00, 0.00)
+TWO_LIGHT = (0.60, 0.60, 0.30, 0.80, 0.05, 0.00, 0.00, 0.00)
 TWO_WALK = (0.40, 0.40, 0.35, 1.00, 0.15, 0.05, 0.15, 0.00)
 BROKEN = (0.40, 0.40, 1.00, 0.90, 0.60, 0.20, 0.02, 0.00)
 SCALES = (0.30, 0.30, 0.60, 0.60, 0.60, 0.60, 1.00, 0.15)
@@ -119,6 +120,10 @@ class Moment(NamedTuple):
         if not self.place.is_end or not self.sounding.words & {"stop", "hold"}:
             return slot
         return slot._replace(weights=slot.weights[:1])
+
+
+_LONGEST_WALK = 4
+"""Notes of a walk from which on it begins with the last main note."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,7 +221,7 @@ def _pulse_weights(moment: Moment, tick: int) -> tuple[float, ...]:
     """
     place, sounding = moment.place, moment.sounding
     every = place.style.bass.pulse_ticks
-    pulses = max(place.style.bar_ticks // every, 1)
+    pulses = max(min(place.style.bar_ticks, place.road.meter.bar_ticks) // every, 1)
     if tick == sounding.tick and not sounding.held_over and (moment.is_new or moment.chord.bass):
         return OWED_BASS
     pulse = tick // every % pulses if pulses > 1 else place.road.index % 2
@@ -249,7 +254,8 @@ def _walk_up(moment: Moment) -> list[Slot]:
     style, sounding = moment.place.style.bass, moment.sounding
     beats = _beats(moment, style.walk_ticks)
     pulses = _beats(moment, style.pulse_ticks)
-    if len(pulses) > 1 and moment.draw("walk") < _LATE_WALK_SHARE:
+    is_late = len(beats) > _LONGEST_WALK or moment.draw("walk") < _LATE_WALK_SHARE
+    if len(pulses) > 1 and is_late:
         beats = [tick for tick in beats if tick in pulses or tick > pulses[-1]]
     slots = []
     for tick in beats:
@@ -257,7 +263,7 @@ def _walk_up(moment: Moment) -> list[Slot]:
         if tick == sounding.tick and not sounding.held_over:
             slots.append(moment.slot(tick, OWED_BASS, JUMP_STEPS, leads=leads))
         else:
-            weights = LEADING if leads else TWO_WALK if tick in pulses else WEAK
+            weights = LEADING if leads else TWO_WALK if tick in pulses else WALKED
             slots.append(moment.slot(tick, weights, WALK_STEPS, leads=leads))
     return slots
 
@@ -318,7 +324,7 @@ def _figure(moment: Moment) -> Figure:
     place = moment.place
     figures = place.style.bass.figures
     longest = max(each.grid.ticks if each.grid else 0 for each, _ in figures)
-    bars = max(longest // place.style.bar_ticks, 2)
+    bars = max(longest // place.road.meter.bar_ticks, 2)
     step = place.step - place.road.index % bars
     return chance.choose(figures, moment.seed, "bass figure", place.chorus, step)
 

@@ -1,9 +1,9 @@
 """What a groove style says to each player.
 
 Conventions: a grid is a line of signs, one a step: `.` nothing, `-` light, `x` plain, `X` firm. A
-step is an eighth unless the grid says triplet (three to a quarter) or sixteenth. A grid is one bar
-of the style's first meter, or two or four that follow each other from the start of a part; in a
-longer bar it goes on, in a shorter one it is cut.
+step is an eighth unless the grid says otherwise: see `STEPS`. A grid is one bar of the style's
+first meter, or two or four that follow each other from the start of a part; in a longer bar it goes
+on, in a shorter one it is cut.
 """
 
 from __future__ import annotations
