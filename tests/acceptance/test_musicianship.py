@@ -14,12 +14,20 @@ from backing.style.library import find_style, style_files
 
 from .ears import Evidence, Quick, listen
 from .laws import broken_laws
-from .rows import ROWS, form, swings, swings_lightly, variety, walking_bars
+from .rows import (
+    ROWS,
+    bass_after_cymbal,
+    form,
+    swings,
+    swings_lightly,
+    variety,
+    walking_bars,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-NEED_MANY = {form, swings, swings_lightly, variety, walking_bars}
+NEED_MANY = {bass_after_cymbal, form, swings, swings_lightly, variety, walking_bars}
 
 
 @pytest.fixture(autouse=True)
