@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from backing import chance
 from backing.band.lines import LEAD_STEPS, LINES, Moment
-from backing.band.path import Slot, draw_line
+from backing.band.path import Slot, draw_line, weights_ahead
 from backing.band.place import Stroke
 from backing.band.roles import register
 from backing.style.model import FIRM, LIGHT, PLAIN
@@ -37,6 +37,7 @@ _SOUNDING_SHARE, _OCTAVE_SHARE = 0.4, 0.3
 """Shares of skips that sound, and of those that lie an octave below."""
 
 OCTAVE = 12
+_NEVER = 1e-9
 _MIDDLE = 40
 _LAST_CENTRE = 6
 
@@ -105,17 +106,31 @@ class Bass:
         if opening and (opening.bar, opening.tick) == (slots[0].bar, slots[0].tick):
             aimed[0] = opening
         aimed = [aimed[0], *(_led(before, slot) for before, slot in pairwise(aimed))]
+        if len(slots) > 1:  # the opening is not repeated: it may be the second of its pitch already
+            aimed[1] = aimed[1]._replace(steps=(_NEVER, *aimed[1].steps[1:]))
         source = chance.source(self._look.seed, "bass", places[0].chorus, places[0].step)
         line = draw_line(aimed, source)[: len(slots)]
-        return self._strokes(places, slots, line, source)
+        return self._strokes(places, slots, line, source, self._next_tick(places[-1].number + 1))
+
+    def _next_tick(self, number: int) -> int | None:
+        """Return when the bass comes in in a bar, in ticks of the performance, or None."""
+        place = self._look.place(number)
+        slots = self._slots(number, self._centre(number))
+        return place.start + slots[0].tick if place and slots else None
 
     def _strokes(
-        self, places: list[Place], slots: list[Slot], line: list[int], source: random.Random
+        self,
+        places: list[Place],
+        slots: list[Slot],
+        line: list[int],
+        source: random.Random,
+        coming: int | None,
     ) -> dict[int, list[Stroke]]:
         bars = {place.number: place for place in places}
         found: dict[int, list[Stroke]] = {number: [] for number in bars}
         starts = [bars[slot.bar].start + slot.tick for slot in slots]
-        ends = [*starts[1:], starts[-1] + slots[-1].ticks]
+        last = starts[-1] + slots[-1].ticks
+        ends = [*starts[1:], last if coming is None else min(last, coming)]
         for slot, pitch, start, end in zip(slots, line, starts, ends, strict=True):
             place = bars[slot.bar]
             style, manner = place.style.bass, _manner(place)
@@ -170,7 +185,11 @@ class Bass:
         if not place or not slots or slots[0].tick:
             return None
         source = chance.source(self._look.seed, "bass opening", place.chorus, place.step)
-        pitch = chance.pick(source, slots[0].weights)
+        ahead = weights_ahead(slots)[0]  # a low note where the bar goes up from it
+        weighed = zip(slots[0].weights, ahead, strict=True)
+        pitch = chance.pick(
+            source, tuple((pitch, weight * onward) for (pitch, weight), onward in weighed)
+        )
         return slots[0]._replace(weights=((pitch, 1.0),))
 
     def _centre(self, first: int) -> int:
@@ -235,11 +254,12 @@ def _octave_below(pitch: int, coming: int, lowest: int) -> int:
 
 def _with_kick(place: Place, strokes: list[Stroke]) -> list[Stroke]:
     """Return the strokes with the kick's off-beats doubled on the note before, cut for them."""
+    until = place.ticks - place.fill.ticks if place.fill else place.ticks
     kicks = {
-        tick
+        tick: weight
         for lane, grid in place.groove.lanes
         if lane == "kick"
-        for tick, _ in grid.within(0, place.ticks, place.phase)
+        for tick, weight in grid.within(0, until, place.phase)
         if tick % TICKS_PER_QUARTER
     }
     found: list[Stroke] = []
@@ -253,7 +273,8 @@ def _with_kick(place: Place, strokes: list[Stroke]) -> list[Stroke]:
         tick = inside[0]
         ticks = max(min(end, sounding.end) - tick - _DEAD_NOTE_TICKS, 1)
         found.append(stroke._replace(ticks=min(stroke.ticks, tick - stroke.tick)))
-        found.append(stroke._replace(tick=tick, ticks=min(ticks, EIGHTH)))
+        velocity = place.style.bass.velocity[kicks[tick]]
+        found.append(Stroke(tick, min(ticks, EIGHTH), stroke.pitch, velocity))
     return found
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 from backing import chance
-from backing.band.path import Slot
+from backing.band.path import WIDEST, Slot
 from backing.band.roles import Register, pitches_by_role, pitches_of_class
 from backing.timing import EIGHTH, TICKS_PER_QUARTER
 
@@ -53,6 +53,11 @@ CLOSE_STEPS = (.01, .40, 1.0, 1.0, .30, .05, .01, .01, .01, .01, .01, .001, .01)
 OCTAVE_STEPS = (.01, .01, .01, .01, .01, .05, .01, .05, .01, .01, .01, .001, 1.0)
 RIDE_STEPS = (.80, 1.0, 1.0, 1.0, 1.0, .50, .10, .10, .01, .01, .002, .001, .01)
 # fmt: on
+
+_ASIDE = 0.02
+"""How welcome other steps than a figure's own are, against it: it keeps its shape where it can."""
+
+_FOURTH = 5
 
 _OTHER_SHARE = 0.35
 """How often, while a chord goes on, a line in two has another note than the fifth."""
@@ -286,7 +291,8 @@ def riding(moment: Moment) -> list[Slot]:
             continue
         place = (tick - sounding.tick + offset) // chosen.step_ticks
         degree = chosen.degrees[place % len(chosen.degrees)]
-        slots.append(_degree_slot(moment, tick, degree))
+        before = chosen.degrees[(place - 1) % len(chosen.degrees)]
+        slots.append(_degree_slot(moment, tick, degree, before))
     return slots
 
 
@@ -309,14 +315,23 @@ def figure(moment: Moment) -> list[Slot]:
         elif turns and tick == ticks[-1] and sounding.end - tick <= TICKS_PER_QUARTER:
             slots.append(moment.slot(tick, LEADING, WALK_STEPS, leads=True))
         else:
-            slots.append(_degree_slot(moment, tick, chosen.degrees[hits[tick]]))
+            hit = hits[tick]
+            slots.append(_degree_slot(moment, tick, chosen.degrees[hit], chosen.degrees[hit - 1]))
     return slots
 
 
-def _degree_slot(moment: Moment, tick: int, degree: Degree) -> Slot:
-    target = (moment.chord.root.pitch_class + _semitones(moment.chord, degree)) % 12
-    pitches = pitches_of_class(target, moment.register)
-    return Slot(moment.place.number, tick, moment.sounding.end - tick, pitches, RIDE_STEPS)
+def _degree_slot(moment: Moment, tick: int, degree: Degree, before: Degree) -> Slot:
+    """Return the slot of a figure's degree: it wants the step that the figure makes to it.
+
+    A fifth up is as good as a fourth down; an octave is meant as one.
+    """
+    above = _semitones(moment.chord, degree)
+    pitches = pitches_of_class((moment.chord.root.pitch_class + above) % 12, moment.register)
+    step = abs(above - _semitones(moment.chord, before))
+    own = {step if step == WIDEST else min(step, WIDEST - step)}
+    own |= {WIDEST - each for each in own if each == _FOURTH}
+    steps = tuple(1.0 if size in own else _ASIDE * share for size, share in enumerate(RIDE_STEPS))
+    return Slot(moment.place.number, tick, moment.sounding.end - tick, pitches, steps)
 
 
 def _figure(moment: Moment) -> Figure:

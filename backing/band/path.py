@@ -55,7 +55,7 @@ def draw_line(slots: Sequence[Slot], chance: random.Random) -> list[int]:
     """
     line: list[int] = []
     turned = False
-    for slot, future in zip(slots, _weights_ahead(slots), strict=True):
+    for slot, future in zip(slots, weights_ahead(slots), strict=True):
         around = slot.steps[:0:-1] + slot.steps
         fits = _fits(line, around, _TURNED if turned else _ONWARDS)
         turned = slot.turns
@@ -67,7 +67,7 @@ def draw_line(slots: Sequence[Slot], chance: random.Random) -> list[int]:
     return line
 
 
-def _weights_ahead(slots: Sequence[Slot]) -> list[list[float]]:
+def weights_ahead(slots: Sequence[Slot]) -> list[list[float]]:
     """Return, for each slot and pitch, the summed weight of all ways to go on from there."""
     ahead = [[1.0] * len(slots[-1].weights)] if slots else []
     for slot, after in zip(slots[-2::-1], slots[:0:-1], strict=True):

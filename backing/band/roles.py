@@ -54,7 +54,7 @@ def roles(chord: Chord, key: Key) -> tuple[Role, ...]:
 Pitches = tuple[tuple[int, float], ...]
 """Pairs of (MIDI key, weight above 0)."""
 
-_FARTHEST = 9
+_FARTHEST = 10
 """How far from its centre a line goes, in semitones; every pitch class lies within six."""
 
 

@@ -29,6 +29,9 @@ _AWAY_COST = 0.25
 """Cost of each semitone that a voicing lies away from the middle of the range, on average."""
 
 _NEVER = 9
+_AFTER_NINTH = 7
+"""How soon the root is wanted beside a ninth, which takes its place: after the fifth."""
+
 _NEEDS = {3: (0, 0), 4: (0, 0), 2: (0, 0), 7: (1, 1), 6: (1, 1), 5: (6, 2), 1: (5, 5)}
 """How soon a degree is wanted, plain and altered; others, such as ninths, (4, 3)."""
 
@@ -38,7 +41,11 @@ def essential_degrees(quality: Quality, voices: int) -> tuple[int, ...]:
     degrees = quality.degrees
     natural_third = Degree(3, 0) in degrees
 
+    has_ninth = any(each.number == 9 for each in degrees)
+
     def need(number: int, alter: int) -> int:
+        if number == 1 and has_ninth:
+            return _AFTER_NINTH
         if number == 11 and natural_third and not alter:
             return _NEVER
         plain, altered = _NEEDS.get(number, (4, 3))
