@@ -262,6 +262,12 @@ class Evidence:
         """Return four choruses of the song at the usual tempo."""
         return self._many("Song", self.style.usual_bpm, 4)
 
+    def as_it_comes(self) -> list[Listener]:
+        """Return the song without those who only play when they are asked."""
+        if not self.style.sits_out:
+            return self.song()
+        return self._many("Song", self.style.usual_bpm, 4, all_play=False)
+
     def short(self, tune: str, bpm: float | None = None) -> list[Listener]:
         """Return one chorus of a tune; without a tempo at the usual one."""
         return self._many(tune, bpm or self.style.usual_bpm, 1)
@@ -283,10 +289,12 @@ class Evidence:
             style.fastest_bpm: self._many("Song", style.fastest_bpm, choruses),
         }
 
-    def _many(self, tune: str, bpm: float, choruses: int) -> list[Listener]:
+    def _many(
+        self, tune: str, bpm: float, choruses: int, *, all_play: bool = True
+    ) -> list[Listener]:
         found = []
         for seed in range(1, self.seeds + 1):
-            found.append(listen(tune, self.style.name, bpm, seed, choruses))
+            found.append(listen(tune, self.style.name, bpm, seed, choruses, all_play=all_play))
             self.progress()
         return found
 

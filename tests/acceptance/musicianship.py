@@ -101,8 +101,10 @@ def main(words: Sequence[str] | None = None) -> int:
     parser.add_argument("--draw", nargs=2, metavar=("STYLE", "FILE"), help="draw two choruses")
     asked = parser.parse_args(words)
     if asked.draw:
-        from .picture import draw
-
+        try:
+            from .picture import draw
+        except ImportError as error:
+            parser.error(f"--draw needs matplotlib: pip install matplotlib ({error})")
         draw(asked.draw[0], Path(asked.draw[1]))
         return 0
     styles = [find_style(name) for name in asked.style] if asked.style else all_styles()[0]

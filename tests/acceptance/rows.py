@@ -659,7 +659,7 @@ def form(evidence: Evidence) -> Figure | None:
     its own root mean squares; the change of the band is the distance over its players.
     """
     effects: dict[str, list[float]] = {"density": [], "level": []}
-    for one in evidence.song():
+    for one in evidence.as_it_comes():
         lanes = [lane for lane in (one.bass, one.strums, one.drums) if lane]
         for name, found in effects.items():
             changes = [_changes_of(one, lane, name) for lane in lanes]
