@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import accumulate
 
@@ -38,32 +38,32 @@ class Meter:
     Attributes:
         count: the upper figure, 1 to 32.
         unit: the lower figure: 2, 4, 8 or 16.
+        unit_ticks: length of the lower figure in ticks.
+        bar_ticks: length of a bar in ticks.
+        beat_ticks: length of a beat in ticks: three units in 6/8, 9/8 and 12/8, one unit elsewhere.
+        beats: number of beats in a bar.
 
     """
 
     count: int
     unit: int
+    unit_ticks: int = field(init=False, repr=False, compare=False)
+    bar_ticks: int = field(init=False, repr=False, compare=False)
+    beat_ticks: int = field(init=False, repr=False, compare=False)
+    beats: int = field(init=False, repr=False, compare=False)
 
-    @property
-    def unit_ticks(self) -> int:
-        """Length of the lower figure in ticks."""
-        return 4 * TICKS_PER_QUARTER // self.unit
-
-    @property
-    def bar_ticks(self) -> int:
-        """Length of a bar in ticks."""
-        return self.count * self.unit_ticks
-
-    @property
-    def beat_ticks(self) -> int:
-        """Length of a beat in ticks: three units in 6/8, 9/8 and 12/8, one unit elsewhere."""
+    def __post_init__(self) -> None:
+        """Work out the lengths once: they are asked for at every note."""
+        unit_ticks = 4 * TICKS_PER_QUARTER // self.unit
         compound = self.unit >= 8 and self.count > 3 and self.count % 3 == 0
-        return self.unit_ticks * (3 if compound else 1)
-
-    @property
-    def beats(self) -> int:
-        """Number of beats in a bar."""
-        return self.bar_ticks // self.beat_ticks
+        lengths = {
+            "unit_ticks": unit_ticks,
+            "bar_ticks": self.count * unit_ticks,
+            "beat_ticks": unit_ticks * (3 if compound else 1),
+            "beats": self.count // (3 if compound else 1),
+        }
+        for name, value in lengths.items():
+            object.__setattr__(self, name, value)
 
     def __str__(self) -> str:
         return f"{self.count}/{self.unit}"

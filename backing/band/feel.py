@@ -111,21 +111,25 @@ def perform(
     together = swing_ratio(feel, Player.DRUMS, place.bpm)
     hits = {each.tick for each in place.harmony if each.words & _HITS}
     hand = _Hand(place, player, seed, looseness)
+    is_steady = len({factor for _, factor in place.levels}) == 1
+    level = place.level(0)
     moments: dict[int, tuple[int, float, float]] = {}
     notes = []
     for tick, ticks, pitch, velocity, late_ms in strokes:
         shared = together if tick in hits else ratio  # together all swing like the drums
         moment = moments.get(tick)
         if moment is None:
-            start = swung(tick, shared)
-            moment = start, place.start + start + hand.late_ticks(tick), place.level(tick)
+            start = tick if shared == 1.0 else swung(tick, shared)
+            late = place.start + start + hand.late_ticks(tick)
+            moment = start, late, level if is_steady else place.level(tick)
             moments[tick] = moment
-        start, late, level = moment
+        start, late, factor = moment
         if late_ms or hand.limb_ms:
             late += hand.limb_ticks(late_ms)
-        length = ticks if shared == 1.0 else _stretched(tick + ticks, shared) - start
-        loudness = min(max(round(velocity * level), 1), 127)
-        notes.append(Note(max(round(late), 0), player, pitch, loudness, max(length, 1)))
+        length = ticks if shared == 1.0 else max(_stretched(tick + ticks, shared) - start, 1)
+        loudness = round(velocity * factor)
+        loudness = 1 if loudness < 1 else 127 if loudness > 127 else loudness
+        notes.append(Note(round(late) if late > 0 else 0, player, pitch, loudness, length))
     return notes
 
 
@@ -134,36 +138,35 @@ class _Hand:
 
     def __init__(self, place: Place, player: Player, seed: int, looseness: float) -> None:
         self.ticks_a_ms = looseness * seconds_to_ticks(0.001, place.bpm)
-        self._place = place
+        self.limb_ms = _LIMB_MS if player is Player.DRUMS and looseness else 0.0
         self._behind = 0.0
         if player is Player.BASS:
             most_ticks = _BASS_AFTER_DRUMS_MS * self.ticks_a_ms
             self._behind = min(looseness * _BASS_AFTER_DRUMS_TICKS, most_ticks)
-        self.limb_ms = _LIMB_MS if player is Player.DRUMS and looseness else 0.0
         if looseness:
             who = _WHO.index(player)
             self._noise = chance.noise(seed, who, place.chorus, place.step)
             self._together = [each for each in place.harmony if not each.flows]
             self._here = _hand_ms(place.number, player, seed)
-            self._there = _hand_ms(place.number + 1, player, seed)
+            there = _hand_ms(place.number + 1, player, seed)
+            self._slope = (there - self._here) / place.ticks
 
     def late_ticks(self, tick: int) -> float:
         """Return how much later than written the hand falls; at looseness 0 not at all."""
-        return self._hand_ticks(tick) if self.ticks_a_ms else 0.0
+        if not self.ticks_a_ms:
+            return 0.0
+        late_ms = self._here + self._slope * tick + _JITTER_MS * next(self._noise)
+        late_ms = -_MOST_MS if late_ms < -_MOST_MS else _MOST_MS if late_ms > _MOST_MS else late_ms
+        late = late_ms * self.ticks_a_ms + self._behind
+        if self._together and any(each.tick <= tick < each.end for each in self._together):
+            return _TOGETHER * late
+        return late
 
     def limb_ticks(self, late_ms: float) -> float:
         """Return how much later than the hand one limb, or one string, falls."""
         if self.limb_ms:
             late_ms += self.limb_ms * next(self._noise)
         return late_ms * self.ticks_a_ms
-
-    def _hand_ticks(self, tick: int) -> float:
-        wander = self._here + (self._there - self._here) * tick / self._place.ticks
-        late_ms = wander + _JITTER_MS * next(self._noise)
-        late_ms = max(-_MOST_MS, min(late_ms, _MOST_MS))
-        late = late_ms * self.ticks_a_ms + self._behind
-        together = any(each.tick <= tick < each.end for each in self._together)
-        return _TOGETHER * late if together else late
 
 
 @lru_cache(16)

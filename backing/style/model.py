@@ -9,6 +9,7 @@ on, in a shorter one it is cut.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from backing.timing import TICKS_PER_QUARTER
@@ -68,9 +69,9 @@ ADDED = ("6", "9")
 COUNT_INS = {"sticks": "side-stick", "wood-block": "high-wood-block"}
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Grid:
-    """One line of a pattern.
+    """One line of a pattern; each is itself alone, as a style is.
 
     Attributes:
         hits: pairs of (tick from the start of the grid, LIGHT, PLAIN or FIRM).
@@ -80,8 +81,8 @@ class Grid:
     hits: tuple[tuple[int, int], ...]
     ticks: int
 
-    def within(self, start: int, end: int, phase: int = 0) -> Iterator[tuple[int, int]]:
-        """Yield the hits from tick `start` up to `end` of a bar, going round as often as needed.
+    def within(self, start: int, end: int, phase: int = 0) -> tuple[tuple[int, int], ...]:
+        """Return the hits from tick `start` up to `end` of a bar, going round as often as needed.
 
         Args:
             start: tick from the bar line.
@@ -89,8 +90,7 @@ class Grid:
             phase: where in the grid the bar line is, in ticks.
 
         """
-        for tick, place in self.places(start, end, phase):
-            yield tick, self.hits[place][1]
+        return _hits(self, start, end, phase % self.ticks)
 
     def places(self, start: int, end: int, phase: int = 0) -> Iterator[tuple[int, int]]:
         """Yield (tick in the bar, which hit of the grid), as `within` does."""
@@ -99,6 +99,11 @@ class Grid:
             for place, (tick, _) in enumerate(self.hits):
                 if start <= turn + tick < end:
                     yield turn + tick, place
+
+
+@lru_cache(4096)
+def _hits(grid: Grid, start: int, end: int, phase: int) -> tuple[tuple[int, int], ...]:
+    return tuple((tick, grid.hits[place][1]) for tick, place in grid.places(start, end, phase))
 
 
 @dataclass(frozen=True, slots=True)
