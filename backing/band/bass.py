@@ -11,7 +11,7 @@ from collections import OrderedDict
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from backing import chance
 from backing.band.lines import LEAD_STEPS, LINES, Moment
@@ -23,6 +23,7 @@ from backing.timing import EIGHTH, TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
     import random
+    from collections.abc import Iterator
 
     from backing.band.place import Look, Place
     from backing.harmony.chord import Chord
@@ -31,7 +32,14 @@ if TYPE_CHECKING:
 PHRASE_BARS = 4
 """Bars of a phrase; the last phrase of a part may be shorter."""
 
-_KEPT_PHRASES = 3
+LINES_KNOWN = 8
+"""Choruses after which the bass player's lines come again, with other ornaments."""
+
+_KEPT_PHRASES, _KEPT_LINES = 3, 512
+_NOISE = 12
+"""Address of the bass's wobbling loudness."""
+
+_ENOUGH_TO_SKIP = 3
 _DEAD_NOTE_TICKS = EIGHTH // 3
 _SOUNDING_SHARE, _OCTAVE_SHARE = 0.4, 0.3
 """Shares of skips that sound, and of those that lie an octave below."""
@@ -71,6 +79,27 @@ def _manner(place: Place) -> _Manner:
     return _MANNERS[place.style.bass.line(place.colour)]
 
 
+class _Drawn(NamedTuple):
+    """The line of a phrase.
+
+    Attributes:
+        first: number of the phrase's first bar when it was drawn.
+        slots: where its notes fall.
+        line: their MIDI keys.
+        coming: when the bass comes in in the bar behind, in ticks from its bar line, or None.
+    """
+
+    first: int
+    slots: tuple[Slot, ...]
+    line: tuple[int, ...]
+    coming: int | None
+
+
+def _turn(place: Place) -> int:
+    """Return which of the bass player's lines a chorus has."""
+    return place.chorus % LINES_KNOWN
+
+
 class Bass:
     """The bass player of one performance."""
 
@@ -79,6 +108,7 @@ class Bass:
         self._opening = lru_cache(2)(self._make_opening)
         self._slots = lru_cache(4)(self._make_slots)
         self._phrases: OrderedDict[int, dict[int, list[Stroke]]] = OrderedDict()
+        self._drawn: OrderedDict[tuple[object, ...], _Drawn] = OrderedDict()
 
     def play(self, place: Place) -> list[Stroke]:
         """Return the strokes of one bar."""
@@ -92,7 +122,31 @@ class Bass:
     def _phrase(self, first: int) -> dict[int, list[Stroke]]:
         """Return the strokes of a phrase by the numbers of its bars."""
         places = self._places(first)
-        last = next((each.number for each in places if each.is_end), places[-1].number + 1)
+        key = self._surroundings(places)
+        drawn = self._drawn.get(key)
+        if drawn is None:
+            drawn = self._drawn[key] = self._draw(places)
+            if len(self._drawn) > _KEPT_LINES:
+                self._drawn.popitem(last=False)
+        return self._strokes(places, drawn)
+
+    def _surroundings(self, places: list[Place]) -> tuple[object, ...]:
+        """Return all that a phrase's line depends on, so that none is looked for twice."""
+        first, last = places[0], places[-1]
+        before = self._look.place(first.number - 1)
+        after = [self._look.place(last.number + ahead) for ahead in (1, 2)]
+        return (
+            _turn(first),
+            first.step,
+            (first.road.part, first.road.index, first.road.length),
+            before.harmony[-1:] if before else None,
+            *((each.colour, each.harmony, each.is_end) for each in places),
+            *((each.colour, each.harmony, each.is_end) for each in after if each),
+        )
+
+    def _draw(self, places: list[Place]) -> _Drawn:
+        first, behind = places[0].number, places[-1].number + 1
+        last = next((each.number for each in places if each.is_end), behind)
         here, there = self._centre(first), self._centre(last)
         slots = [
             slot
@@ -100,47 +154,44 @@ class Bass:
             for slot in self._slots(place.number, here + (there - here) * index // len(places))
         ]
         if not slots:
-            return {}
-        opening, landing = self._opening(first), self._opening(places[-1].number + 1)
+            return _Drawn(first, (), (), None)
+        opening, landing = self._opening(first), self._opening(behind)
         aimed = [*slots, landing] if landing else list(slots)
         if opening and (opening.bar, opening.tick) == (slots[0].bar, slots[0].tick):
             aimed[0] = opening
         aimed = [aimed[0], *(_led(before, slot) for before, slot in pairwise(aimed))]
         if len(slots) > 1:  # the opening is not repeated: it may be the second of its pitch already
             aimed[1] = aimed[1]._replace(steps=(_NEVER, *aimed[1].steps[1:]))
-        source = chance.source(self._look.seed, "bass", places[0].chorus, places[0].step)
+        source = chance.source(self._look.seed, "bass", _turn(places[0]), places[0].step)
         line = draw_line(aimed, source)[: len(slots)]
-        return self._strokes(places, slots, line, source, self._next_tick(places[-1].number + 1))
+        coming = self._slots(behind, self._centre(behind))
+        return _Drawn(first, tuple(slots), tuple(line), coming[0].tick if coming else None)
 
-    def _next_tick(self, number: int) -> int | None:
-        """Return when the bass comes in in a bar, in ticks of the performance, or None."""
-        place = self._look.place(number)
-        slots = self._slots(number, self._centre(number))
-        return place.start + slots[0].tick if place and slots else None
-
-    def _strokes(
-        self,
-        places: list[Place],
-        slots: list[Slot],
-        line: list[int],
-        source: random.Random,
-        coming: int | None,
-    ) -> dict[int, list[Stroke]]:
-        bars = {place.number: place for place in places}
-        found: dict[int, list[Stroke]] = {number: [] for number in bars}
-        starts = [bars[slot.bar].start + slot.tick for slot in slots]
-        last = starts[-1] + slots[-1].ticks
-        ends = [*starts[1:], last if coming is None else min(last, coming)]
-        for slot, pitch, start, end in zip(slots, line, starts, ends, strict=True):
-            place = bars[slot.bar]
+    def _strokes(self, places: list[Place], drawn: _Drawn) -> dict[int, list[Stroke]]:
+        found: dict[int, list[Stroke]] = {place.number: [] for place in places}
+        if not drawn.slots:
+            return found
+        wobble = chance.noise(self._look.seed, _NOISE, places[0].chorus, places[0].step)
+        bars = [places[slot.bar - drawn.first] for slot in drawn.slots]
+        starts = [place.start + slot.tick for place, slot in zip(bars, drawn.slots, strict=True)]
+        last = starts[-1] + drawn.slots[-1].ticks
+        if drawn.coming is not None:
+            last = min(last, places[-1].start + places[-1].ticks + drawn.coming)
+        ends = [*starts[1:], last]
+        for place, slot, pitch, start, end in zip(
+            bars, drawn.slots, drawn.line, starts, ends, strict=True
+        ):
             style, manner = place.style.bass, _manner(place)
             ticks = min(slot.ticks, end - start)
             gap = manner.gap if style.gap is None else style.gap
             ticks -= round(min(ticks, 2 * TICKS_PER_QUARTER) * gap)
             weight = _weight(style, manner, slot.tick)
-            velocity = style.velocity[weight] + round(2.5 * chance.spread(source))
-            found[slot.bar].append(Stroke(slot.tick, max(ticks, 1), pitch, velocity))
-        return {number: _ornamented(bars[number], found[number], source) for number in found}
+            velocity = style.velocity[weight] + round(2.5 * next(wobble))
+            found[place.number].append(Stroke(slot.tick, max(ticks, 1), pitch, velocity))
+        return {
+            place.number: _ornamented(place, found[place.number], self._look.seed, wobble)
+            for place in places
+        }
 
     def _places(self, first: int) -> list[Place]:
         places: list[Place] = []
@@ -173,6 +224,7 @@ class Bass:
                     ends_phrase=ends_phrase,
                     register=where,
                     seed=self._look.seed,
+                    turn=_turn(place),
                 )
                 slots += _answer(moment, after)
             last = sounding
@@ -184,7 +236,7 @@ class Bass:
         slots = self._slots(first, self._centre(first))
         if not place or not slots or slots[0].tick:
             return None
-        source = chance.source(self._look.seed, "bass opening", place.chorus, place.step)
+        source = chance.source(self._look.seed, "bass opening", _turn(place), place.step)
         ahead = weights_ahead(slots)[0]  # a low note where the bar goes up from it
         weighed = zip(slots[0].weights, ahead, strict=True)
         pitch = chance.pick(
@@ -200,7 +252,7 @@ class Bass:
         low, high = place.style.bass.range
         if place.is_end:  # the last note lies low, and the line goes down to it
             return low + _LAST_CENTRE
-        height = chance.unit(self._look.seed, "bass centre", place.chorus, place.step)
+        height = chance.unit(self._look.seed, "bass centre", _turn(place), place.step)
         lowest, highest = _manner(place).centre
         return round(low + (high - low) * (lowest + (highest - lowest) * height))
 
@@ -240,9 +292,14 @@ def _weight(style: BassStyle, manner: _Manner, tick: int) -> int:
     return FIRM if tick % (2 * TICKS_PER_QUARTER) == manner.firm else PLAIN
 
 
-def _ornamented(place: Place, strokes: list[Stroke], source: random.Random) -> list[Stroke]:
+def _ornamented(
+    place: Place, strokes: list[Stroke], seed: int, wobble: Iterator[float]
+) -> list[Stroke]:
     """Return the bar's strokes with skips, and with the kick where the style wants that."""
-    strokes = _with_skip(place, strokes, source)
+    share = place.style.bass.skips * min(120.0 / place.bpm, 1.0)
+    if share and chance.unit(seed, "skips", place.chorus, place.step) < share:
+        source = chance.source(seed, "skip", place.chorus, place.step)
+        strokes = _with_skip(place, strokes, source, wobble)
     return _with_kick(place, strokes) if place.style.bass.with_kick else strokes
 
 
@@ -278,14 +335,15 @@ def _with_kick(place: Place, strokes: list[Stroke]) -> list[Stroke]:
     return found
 
 
-def _with_skip(place: Place, strokes: list[Stroke], source: random.Random) -> list[Stroke]:
-    """Return the bar's strokes, now and then with a skip: an off-beat note before a beat.
+def _with_skip(
+    place: Place, strokes: list[Stroke], source: random.Random, wobble: Iterator[float]
+) -> list[Stroke]:
+    """Return the bar's strokes with a skip, an off-beat note before a beat, where one fits.
 
     Most skips are dead notes; some sound, on the note before or an octave below it.
     """
     style = place.style.bass
-    share = style.skips * min(120.0 / place.bpm, 1.0)
-    if source.random() >= share or len(strokes) < 3:
+    if len(strokes) < _ENOUGH_TO_SKIP:
         return strokes
     index = source.randrange(len(strokes) - 1)
     before, after = strokes[index], strokes[index + 1]
@@ -299,6 +357,6 @@ def _with_skip(place: Place, strokes: list[Stroke], source: random.Random) -> li
     pitch = before.pitch
     if sounds and source.random() < _OCTAVE_SHARE:
         pitch = _octave_below(pitch, after.pitch, style.range[0])
-    light = style.velocity[LIGHT] + round(2.5 * chance.spread(source))
+    light = style.velocity[LIGHT] + round(2.5 * next(wobble))
     skip = Stroke(before.tick + EIGHTH, EIGHTH // 2 if sounds else _DEAD_NOTE_TICKS, pitch, light)
     return [*strokes[:index], cut, skip, *strokes[index + 1 :]]

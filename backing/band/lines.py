@@ -79,6 +79,7 @@ class Moment(NamedTuple):
         ends_phrase: whether its bar is the last of a phrase.
         register: where the line moves just now.
         seed: the seed of the performance.
+        turn: which of the lines that the player knows this is.
     """
 
     place: Place
@@ -90,6 +91,7 @@ class Moment(NamedTuple):
     ends_phrase: bool
     register: Register
     seed: int
+    turn: int
 
     @property
     def chord(self) -> Chord:
@@ -105,7 +107,7 @@ class Moment(NamedTuple):
     def draw(self, what: str) -> float:
         """Return a number from 0 up to 1 for a choice of this chord."""
         place = self.place
-        return chance.unit(self.seed, what, place.chorus, place.step, self.sounding.tick)
+        return chance.unit(self.seed, what, self.turn, place.step, self.sounding.tick)
 
     def slot(
         self,
@@ -341,7 +343,7 @@ def _figure(moment: Moment) -> Figure:
     longest = max(each.grid.ticks if each.grid else 0 for each, _ in figures)
     bars = max(longest // place.road.meter.bar_ticks, 2)
     step = place.step - place.road.index % bars
-    return chance.choose(figures, moment.seed, "bass figure", place.chorus, step)
+    return chance.choose(figures, moment.seed, "bass figure", moment.turn, step)
 
 
 def _turns(moment: Moment) -> bool:

@@ -31,6 +31,10 @@ if TYPE_CHECKING:
     from backing.style.model import Sound, Style
 
 _MINOR_ABOVE_MAJOR = 3
+_PITCH, _TICK, _ON = 7, 15, 1 << 14
+_DATA, _STROKE = (1 << _PITCH) - 1, (1 << _TICK) - 1
+"""Where pitch, beginning and tick stand in a packed stroke; data bytes have seven bits."""
+
 _HEADER_BYTES = 14
 """Length of the header chunk (Standard MIDI Files 1.0)."""
 
@@ -167,19 +171,30 @@ def _strokes(notes: list[Note], channel: int, end: int) -> Iterator[_Message]:
     """Yield note-ons and note-offs in order, ends before beginnings on one tick.
 
     One message serves for all strokes of one key and velocity: mido writes each before it asks for
-    the next, so that only its time has to be set anew.
+    the next, so that only its time has to be set anew. What is to be sorted is packed into one
+    number: tick, whether it begins, pitch, velocity.
     """
-    edges = [(note.tick, 1, note.pitch, note.velocity) for note in notes]
-    edges += [(min(note.end, end), 0, note.pitch, 0) for note in notes]
+    edges = [
+        edge
+        for tick, _, pitch, velocity, length in notes
+        for edge in (
+            (tick << _TICK) + _ON + (pitch << _PITCH) + velocity,
+            (min(tick + length, end) << _TICK) + (pitch << _PITCH),
+        )
+    ]
     edges.sort()
-    kinds = ("note_off", "note_on")
-    known: dict[tuple[int, int, int], mido.Message] = {}
+    known: dict[int, mido.Message] = {}
     last = 0
-    for tick, on, pitch, velocity in edges:
-        message = known.get((on, pitch, velocity))
+    for edge in edges:
+        tick, stroke = edge >> _TICK, edge & _STROKE
+        message = known.get(stroke)
         if message is None:
-            message = mido.Message(kinds[on], channel=channel, note=pitch, velocity=velocity)
-            known[on, pitch, velocity] = message
+            message = known[stroke] = mido.Message(
+                "note_on" if stroke & _ON else "note_off",
+                channel=channel,
+                note=stroke >> _PITCH & _DATA,
+                velocity=stroke & _DATA,
+            )
         message.time = tick - last
         last = tick
         yield message
