@@ -27,6 +27,7 @@ from backing.timing import FASTEST_BPM, SLOWEST_BPM, Tempo, ticks_to_seconds
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
+    from backing.band.place import Sounding
     from backing.chart.form import RoadBar
     from backing.chart.model import Chart
     from backing.harmony.chord import Chord
@@ -151,6 +152,8 @@ class Performance:
         self._ending = ending_of(chart, self._ends, self.route, self._bpm_at)
         self.count_in_bars = self._count_in_bars()
         self._places: OrderedDict[int, Place] = OrderedDict()
+        self._harmonies: dict[tuple[int, int, bool], tuple[Sounding, ...]] = {}
+        self._wanted = sorted(settings.players)
         self._players: dict[Player, BandMember] = {
             Player.BASS: Bass(self),
             Player.CHOP: Chop(self),
@@ -236,7 +239,6 @@ class Performance:
         road = self._road_bar(number)
         following = self._road_bar(number + 1) if number + 1 < self.length else None
         style = self._part_styles.get(road.part, self.style)
-        harmony = harmony_of(road.bar, following.bar if following else None, is_first=number == 0)
         colour = arrange.colour_of(style, self.chart, road, chorus, self.settings.choruses)
         lift = arrange.lift(road, self._bridge, chorus, self.settings.choruses)
         return Place(
@@ -247,7 +249,7 @@ class Performance:
             road=road,
             style=style,
             bpm=self._bpm_at(road),
-            harmony=self._ending.changed(number, harmony),
+            harmony=self._ending.changed(number, self._harmony(number, road, following)),
             levels=tuple((tick, level * lift) for tick, level in self._levels(number, road)),
             colour=colour,
             groove=arrange.groove_of(style, colour, road, (self.seed, chorus, step)),
@@ -255,6 +257,16 @@ class Performance:
             is_top=self.route.is_top(number),
             is_end=self._ending.begins(number),
         )
+
+    def _harmony(
+        self, number: int, road: RoadBar, following: RoadBar | None
+    ) -> tuple[Sounding, ...]:
+        """Return what sounds in a bar before the ending changes it, the same for the same bars."""
+        behind = following.bar if following else None
+        key = (id(road.bar), id(behind), number == 0)  # the bars live as long as we do
+        if key not in self._harmonies:
+            self._harmonies[key] = harmony_of(road.bar, behind, is_first=number == 0)
+        return self._harmonies[key]
 
     def _levels(self, number: int, road: RoadBar) -> arrange.Levels:
         levels = self.route.levels(number)
@@ -347,7 +359,7 @@ class Performance:
         if place is None:
             raise IndexError(f"bar {number} of {self.length}")
         notes: list[Note] = []
-        for player in sorted(self.settings.players):
+        for player in self._wanted:
             if player in self.settings.called or player not in place.style.sits_out:
                 notes += self._notes(player, place)
         (_, bpm), *slower = self._tempi(number, place.road)

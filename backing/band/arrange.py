@@ -21,7 +21,10 @@ _LEVELS = {"soft", "loud", "build"}
 _BUILD_STEP_BEATS = 2
 _FIRST_CHORUS, _LAST_CHORUS = 0.93, 1.07
 _SOLO_CHORUSES = (0.95, 1.02)
-_BRIDGE, _LANDING, _LEADING, _LEADING_BARS = 1.05, 1.06, 1.03, 2
+_BRIDGE, _LEADING, _LEADING_BARS = 1.05, 1.02, 2
+_LANDING = (1.1, 1.05, 1.02)
+"""Factors on the first bars of a part: the band lands and settles."""
+
 _MIDDLE_FILL_SHARE = 0.4
 _LONG_PART = 8
 """Bars from which on a part is long enough to be led into each time."""
@@ -91,8 +94,8 @@ def lift(place: RoadBar, bridge: str, chorus: int, choruses: int) -> float:
         level *= _BRIDGE
     if place.length < _LONG_PART:
         return level
-    if place.is_part_start:
-        return level * _LANDING
+    if place.index < len(_LANDING):
+        return level * _LANDING[place.index]
     return level * (_LEADING if place.length - place.index <= _LEADING_BARS else 1.0)
 
 

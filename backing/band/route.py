@@ -6,6 +6,7 @@ any chorus is found by arithmetic, however many choruses there are.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from itertools import accumulate
 from typing import TYPE_CHECKING
 
@@ -79,6 +80,7 @@ class Route:
         has_tag: bool = False,
     ) -> None:
         self.choruses = choruses
+        self.locate = lru_cache(8)(self._locate)
         if loop:
             looped = _Round(loop_of(chart, *loop))
             self._first = self._middle = self._last = looped
@@ -120,7 +122,7 @@ class Route:
             yield self.choruses - 2, self._middle.road
             yield 1, self._last.road
 
-    def locate(self, number: int) -> tuple[int, int]:
+    def _locate(self, number: int) -> tuple[int, int]:
         """Return the chorus, from 1, and the place in it, from 0, of a bar; the ending goes on."""
         rest = number - len(self._first.road)
         if rest < 0 or self.choruses == 1:

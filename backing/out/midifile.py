@@ -42,6 +42,25 @@ _Message: TypeAlias = "mido.Message | mido.MetaMessage"
 Timed = tuple[int, _Message]
 
 
+class _Stroke(mido.Message):  # type: ignore[misc]  # mido has no types
+    """A message that is written many times: encoded once, only its time set anew each time.
+
+    mido writes each message before it asks for the next, so that one can serve again and again; its
+    values are checked when it is made, its times are whole numbers that grow.
+    """
+
+    is_realtime = False
+    __setattr__ = object.__setattr__
+
+    def __init__(self, kind: str, **values: int) -> None:
+        super().__init__(kind, **values)
+        self._encoded: list[int] = super().bytes()
+
+    def bytes(self) -> list[int]:
+        """Return its bytes as they were when it was made; the time is not among them."""
+        return self._encoded
+
+
 def midi_bytes(performance: Performance, progress: Callable[[], object] = lambda: None) -> bytes:
     """Return a performance as a Standard MIDI File.
 
@@ -170,9 +189,8 @@ def _setup(player: Player, channel: int, sound: Sound) -> list[Timed]:
 def _strokes(notes: list[Note], channel: int, end: int) -> Iterator[_Message]:
     """Yield note-ons and note-offs in order, ends before beginnings on one tick.
 
-    One message serves for all strokes of one key and velocity: mido writes each before it asks for
-    the next, so that only its time has to be set anew. What is to be sorted is packed into one
-    number: tick, whether it begins, pitch, velocity.
+    One message serves for all strokes of one key and velocity: see `_Stroke`. What is to be sorted
+    is packed into one number: tick, whether it begins, pitch, velocity.
     """
     edges = [
         edge
@@ -183,13 +201,13 @@ def _strokes(notes: list[Note], channel: int, end: int) -> Iterator[_Message]:
         )
     ]
     edges.sort()
-    known: dict[int, mido.Message] = {}
+    known: dict[int, _Stroke] = {}
     last = 0
     for edge in edges:
         tick, stroke = edge >> _TICK, edge & _STROKE
         message = known.get(stroke)
         if message is None:
-            message = known[stroke] = mido.Message(
+            message = known[stroke] = _Stroke(
                 "note_on" if stroke & _ON else "note_off",
                 channel=channel,
                 note=stroke >> _PITCH & _DATA,
