@@ -69,7 +69,7 @@ def test_a_line_is_a_wish(line: str, wished: dict[str, object] | None) -> None:
         ("tempo fast", "'fast' is not a tempo"),
         ("key H", "'H' is not a key"),
         ("key +99", "24"),
-        ("style polka", "'polka' is not a style"),
+        ("style stroll", "'stroll' is not a style"),
         ("loop Z", "Z"),
         ("loop 3-99", "the form has bars 1 to 8"),
         ("mute flute", "'flute' is not in the band"),
