@@ -177,7 +177,7 @@ def test_the_count_in_is_heard_without_the_drums() -> None:
 
 
 def test_a_loop_leads_back() -> None:
-    """The last bass note of a loop is a step or a fifth from the root it begins on, mostly a step."""
+    """The last bass note of a loop is a step or a fifth from its first root, mostly a step."""
     take = Take(TWO_PARTS, count_in=0, looseness=0.0)
     take.say("loop B", "play")
     take.run_bars(81)
