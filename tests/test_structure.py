@@ -13,7 +13,7 @@ PACKAGE = Path(__file__).parent.parent / "backing"
 
 LAYERS = (
     ("errors",),
-    ("chance", "timing", "harmony"),
+    ("chance", "timing", "tables", "harmony"),
     ("notes", "chart"),
     ("style",),
     ("band",),

@@ -93,6 +93,21 @@ def other_spellings(text: str) -> tuple[str, ...]:
     return tuple(found)
 
 
+def midi_key(text: str) -> int:
+    """Read a note and its octave, such as `E1`; C4 is middle C, key 60.
+
+    Raises:
+        SymbolError: when it is no such note.
+    """
+    match = re.fullmatch(r"([A-G])([#b]?)([0-9])", text)
+    if not match:
+        raise SymbolError(
+            f"'{text}' is no note", "write a note and its octave, such as E1; C4 is middle C"
+        )
+    letter = NoteName.parse(match[1])
+    return letter.pitch_class + ACCIDENTALS[match[2]] + 12 * (int(match[3]) + 1)
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class Degree:
     """A degree above a root, such as b3 or #11.

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from backing.chart.model import ENDINGS
-from backing.errors import SymbolError
-from backing.harmony.pitch import Degree, NoteName
+from backing.errors import StyleError, SymbolError
+from backing.harmony.pitch import Degree, midi_key
 from backing.notes import Player
 from backing.style.model import (
     ADDED,
@@ -30,11 +30,20 @@ from backing.style.model import (
     Sound,
     Style,
 )
-from backing.style.table import Table, open_document
+from backing.tables import (
+    Table,
+    as_names,
+    as_number,
+    as_one_of,
+    as_text,
+    as_whole,
+    as_yes_or_no,
+    open_document,
+)
 from backing.timing import FASTEST_BPM, SLOWEST_BPM, TICKS_PER_QUARTER, Meter, Tempo
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable
 
 _EMPTY = Grid((), TICKS_PER_QUARTER)
 _COMMON_TIME: tuple[Meter, ...] = (Meter(4, 4),)
@@ -56,26 +65,26 @@ def read_style(text: str, name: str, source: str) -> Style:
     Raises:
         StyleError: with every fault of the file: its line, its key, what is allowed.
     """
-    top = open_document(text, source)
+    top = open_document(text, source, "a style", StyleError)
     tempo = top.table("tempo")
     meters = top.read("meters", _meters, _COMMON_TIME)
     slowest, usual, fastest = (
         tempo.read(key, _tempo, 120.0) for key in ("slowest", "usual", "fastest")
     )
-    reader = _Reader(meters[0].bar_ticks, top.read_or("colours", _names, _ONE_COLOUR))
+    reader = _Reader(meters[0].bar_ticks, top.read_or("colours", as_names, _ONE_COLOUR))
     style = Style(
         name=name,
-        about=top.read("about", _text, ""),
-        source=top.read("source", _text, ""),
+        about=top.read("about", as_text, ""),
+        source=top.read("source", as_text, ""),
         meters=meters,
         slowest_bpm=slowest,
         usual_bpm=usual,
         fastest_bpm=fastest,
-        feel=top.read("feel", _one_of(FEELS), FEELS[0]),
-        count_in=top.read("count-in", _one_of(COUNT_INS), "sticks"),
-        ending=top.read("ending", _one_of(ENDINGS), "hold"),
+        feel=top.read("feel", as_one_of(FEELS), FEELS[0]),
+        count_in=top.read("count-in", as_one_of(COUNT_INS), "sticks"),
+        ending=top.read("ending", as_one_of(ENDINGS), "hold"),
         colours=reader.colours,
-        turns=top.read_or("turns", _one_of(TURNS), TURNS[0]),
+        turns=top.read_or("turns", as_one_of(TURNS), TURNS[0]),
         sits_out=top.read_or("sits-out", _players, _NOBODY),
         bass=reader.bass(top.table("bass")),
         chop=reader.chop(top.table("chop")),
@@ -114,11 +123,11 @@ class _Reader:
             velocity=_velocity(table, "velocity"),
             accents=table.read_or("accents", _grid(STEPS["eighth"], self.bar_ticks), None),
             figures=tuple(map(self._figure, table.tables("figures", least=1 if wants else 0))),
-            skips=table.read_or("skips", _number(0, 1), 0.0),
+            skips=table.read_or("skips", as_number(0, 1), 0.0),
             pulse_ticks=_quarters(table, "pulse", 2.0),
             walk_ticks=_quarters(table, "walk", 1.0),
-            with_kick=table.read_or("with-kick", _yes_or_no, False),
-            gap=table.read_or("gap", _number(0, 0.8), None),
+            with_kick=table.read_or("with-kick", as_yes_or_no, False),
+            gap=table.read_or("gap", as_number(0, 0.8), None),
         )
         table.close()
         rhythmic = {figure.grid is not None for figure, _ in style.figures}
@@ -131,10 +140,10 @@ class _Reader:
         return style
 
     def _lines(self, value: object) -> tuple[tuple[str, str], ...]:
-        line = _one_of(BASS_LINES)
+        line = as_one_of(BASS_LINES)
         if not isinstance(value, dict):
             return ((self.colours[0], line(value)),)
-        colour = _one_of(self.colours)
+        colour = as_one_of(self.colours)
         if not value:
             raise ValueError("no line", f"choose from {', '.join(BASS_LINES)}")
         return tuple((colour(name), line(each)) for name, each in value.items())
@@ -159,11 +168,11 @@ class _Reader:
         style = ChopStyle(
             sound=_sound(table),
             range=table.read("range", _range, (55, 81)),
-            voices=table.read("voices", _whole(3, 4), 3),
+            voices=table.read("voices", as_whole(3, 4), 3),
             adds=table.read_or("adds", _added, ()),
             velocity=_velocity(table, "velocity"),
             length=_lengths(table.table("length")),
-            roll_ms=table.read_or("roll", _number(0, 40), _ROLL_MS),
+            roll_ms=table.read_or("roll", as_number(0, 40), _ROLL_MS),
             patterns=patterns,
         )
         table.close()
@@ -171,7 +180,7 @@ class _Reader:
 
     def _pattern(self, table: Table) -> ChopPattern:
         grid = table.read("grid", _grid(_step(table), self.bar_ticks, GRID_BARS), _EMPTY)
-        colour = table.read_or("colour", _one_of(self.colours), "")
+        colour = table.read_or("colour", as_one_of(self.colours), "")
         pattern = ChopPattern(grid, _weight(table), colour)
         table.close()
         return pattern
@@ -186,15 +195,15 @@ class _Reader:
             velocity=tuple((lane, _velocity(velocities, lane)) for lane in lanes),
             grooves=grooves,
             fills=tuple(_fill(each, lanes) for each in table.tables("fills", least=1)),
-            top=table.read_or("top", _one_of(lanes), ""),
-            marks=table.read_or("marks", _number(0, 1), 0.0),
+            top=table.read_or("top", as_one_of(lanes), ""),
+            marks=table.read_or("marks", as_number(0, 1), 0.0),
         )
         velocities.close(also=DRUM_KEYS)
         table.close()
         return style
 
     def _groove(self, table: Table, lanes: list[str]) -> DrumGroove:
-        colour = table.read_or("colour", _one_of(self.colours), "")
+        colour = table.read_or("colour", as_one_of(self.colours), "")
         found = _lanes(table, lanes, self.bar_ticks, GRID_BARS)
         ticks = max((grid.ticks for _, grid in found), default=self.bar_ticks)
         groove = DrumGroove(found, _weight(table), colour, ticks)
@@ -230,7 +239,8 @@ def _lanes(
 
 def _lengths(table: Table) -> tuple[int, int, int]:
     light, plain, firm = (
-        round(table.read(weight, _number(0.05, 8), 0.3) * TICKS_PER_QUARTER) for weight in _WEIGHTS
+        round(table.read(weight, as_number(0.05, 8), 0.3) * TICKS_PER_QUARTER)
+        for weight in _WEIGHTS
     )
     table.close()
     return light, plain, firm
@@ -238,87 +248,45 @@ def _lengths(table: Table) -> tuple[int, int, int]:
 
 def _quarters(table: Table, key: str, default: float) -> int:
     """Read a length in quarter notes; return it in ticks."""
-    return round(table.read_or(key, _number(0.5, 8), default) * TICKS_PER_QUARTER)
+    return round(table.read_or(key, as_number(0.5, 8), default) * TICKS_PER_QUARTER)
 
 
 def _sound(table: Table) -> Sound:
     return Sound(
-        program=table.read("program", _whole(1, 128), 1),
-        volume=table.read("volume", _whole(0, 127), 100),
-        pan=table.read("pan", _whole(0, 127), 64),
+        program=table.read("program", as_whole(1, 128), 1),
+        volume=table.read("volume", as_whole(0, 127), 100),
+        pan=table.read("pan", as_whole(0, 127), 64),
     )
 
 
 def _velocity(table: Table, key: str) -> tuple[int, int, int]:
     below = table.table(key)
-    light, plain, firm = (below.read(weight, _whole(1, 127), 64) for weight in _WEIGHTS)
+    light, plain, firm = (below.read(weight, as_whole(1, 127), 64) for weight in _WEIGHTS)
     below.close()
     return light, plain, firm
 
 
 def _weight(table: Table) -> float:
-    return table.read_or("weight", _number(0.01, 100), 1.0)
+    return table.read_or("weight", as_number(0.01, 100), 1.0)
 
 
 def _step(table: Table) -> int:
-    return STEPS[table.read_or("step", _one_of(STEPS), "eighth")]
-
-
-def _text(value: object) -> str:
-    if not isinstance(value, str) or not value.strip():
-        raise ValueError(f"{value!r} is no text", "write a sentence in quotes")
-    return value
-
-
-def _number(low: float, high: float) -> Callable[[Any], float]:
-    def kind(value: Any) -> float:
-        if (
-            isinstance(value, bool)
-            or not isinstance(value, int | float)
-            or not low <= value <= high
-        ):
-            raise ValueError(f"{value!r} will not do", f"write a number from {low:g} to {high:g}")
-        return float(value)
-
-    return kind
-
-
-def _whole(low: int, high: int) -> Callable[[Any], int]:
-    def kind(value: object) -> int:
-        if type(value) is not int or not low <= value <= high:
-            raise ValueError(f"{value!r} will not do", f"write a whole number from {low} to {high}")
-        return value
-
-    return kind
-
-
-def _one_of(allowed: Iterable[str]) -> Callable[[Any], str]:
-    words = list(allowed)
-
-    def kind(value: object) -> str:
-        if value not in words:
-            raise ValueError(f"{value!r} is not known", f"choose from {', '.join(words)}")
-        return str(value)
-
-    return kind
-
-
-def _names(value: object) -> tuple[str, ...]:
-    if not isinstance(value, list) or not value or not all(isinstance(each, str) for each in value):
-        raise ValueError(f"{value!r} will not do", 'write names, such as ["hat", "ride"]')
-    return tuple(value)
+    return STEPS[table.read_or("step", as_one_of(STEPS), "eighth")]
 
 
 def _meters(value: object) -> tuple[Meter, ...]:
     try:
-        return tuple(Meter.parse(each) for each in _names(value))
+        return tuple(Meter.parse(each) for each in as_names(value))
     except SymbolError as error:
         raise ValueError(error.found, error.allowed) from None
 
 
 def _range(value: object) -> tuple[int, int]:
-    names = _names(value)
-    keys = [_midi_key(name) for name in names]
+    names = as_names(value)
+    try:
+        keys = [midi_key(name) for name in names]
+    except SymbolError as error:
+        raise ValueError(error.found, error.allowed) from None
     if len(keys) != 2 or keys[1] - keys[0] < 12:
         raise ValueError(
             f"{value!r} is no range", 'write two notes an octave or more apart: ["E1", "C4"]'
@@ -326,20 +294,9 @@ def _range(value: object) -> tuple[int, int]:
     return keys[0], keys[1]
 
 
-def _midi_key(text: str) -> int:
-    match = re.fullmatch(r"([A-G][#b]?)([0-9])", text)
-    if not match:
-        raise ValueError(
-            f"'{text}' is no note", "write a note and its octave, such as E1; C4 is middle C"
-        )
-    name = NoteName.parse(match[1])
-    letter = NoteName.parse(text[0])
-    return letter.pitch_class + name.alter + 12 * (int(match[2]) + 1)
-
-
 def _degrees(value: object) -> tuple[Degree, ...]:
     try:
-        return tuple(Degree.parse(each) for each in _text(value).split())
+        return tuple(Degree.parse(each) for each in as_text(value).split())
     except SymbolError as error:
         raise ValueError(error.found, error.allowed) from None
 
@@ -348,7 +305,7 @@ def _grid(step: int, ticks: int, times: tuple[int, ...] = (1,)) -> Callable[[Any
     """Return a reader of grids of so many ticks, or of some multiples of them."""
 
     def kind(value: object) -> Grid:
-        signs = re.sub(r"[\s|]", "", _text(value))
+        signs = re.sub(r"[\s|]", "", as_text(value))
         if strange := set(signs) - {".", *SIGNS}:
             raise ValueError(
                 f"'{min(strange)}' is no sign of a grid",
@@ -368,7 +325,7 @@ def _grid(step: int, ticks: int, times: tuple[int, ...] = (1,)) -> Callable[[Any
 def _tempo(value: Any) -> float:
     """Read a tempo, a number or a text such as "half=110", in quarter notes a minute."""
     if not isinstance(value, str):
-        return _number(SLOWEST_BPM, FASTEST_BPM)(value)
+        return as_number(SLOWEST_BPM, FASTEST_BPM)(value)
     try:
         return Tempo.parse(value).quarter_bpm
     except SymbolError as error:
@@ -376,14 +333,8 @@ def _tempo(value: Any) -> float:
 
 
 def _players(value: object) -> frozenset[Player]:
-    return frozenset(map(Player, map(_one_of(list(Player)), _names(value))))
+    return frozenset(map(Player, map(as_one_of(list(Player)), as_names(value))))
 
 
 def _added(value: object) -> tuple[str, ...]:
-    return tuple(map(_one_of(ADDED), _names(value)))
-
-
-def _yes_or_no(value: object) -> bool:
-    if not isinstance(value, bool):
-        raise ValueError(f"{value!r} will not do", "write true or false")
-    return value
+    return tuple(map(as_one_of(ADDED), as_names(value)))

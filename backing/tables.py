@@ -8,10 +8,12 @@ import tomllib
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from backing.errors import Fault, StyleError
+from backing.errors import Fault
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
+
+    from backing.errors import FileError
 
 Value = TypeVar("Value")
 Path = tuple[str | int, ...]
@@ -26,12 +28,16 @@ class Document:
 
     Attributes:
         source: the file's name.
+        thing: what such a file describes, for messages, such as "a style".
+        error: what is raised for its faults.
         lines: its lines.
         places: line numbers from 1 by path.
         faults: what has been found wrong so far.
     """
 
     source: str
+    thing: str
+    error: type[FileError]
     lines: list[str]
     places: dict[Path, int]
     faults: list[Fault] = field(default_factory=list)
@@ -47,10 +53,10 @@ class Document:
         """Raise all faults, if there are any.
 
         Raises:
-            StyleError: with the faults in the order of their lines.
+            FileError: of the document's own kind, with the faults in the order of their lines.
         """
         if self.faults:
-            raise StyleError(self.source, tuple(sorted(self.faults, key=lambda each: each.line)))
+            raise self.error(self.source, tuple(sorted(self.faults, key=lambda each: each.line)))
 
 
 @dataclass(slots=True)
@@ -128,7 +134,7 @@ class Table:
             near = difflib.get_close_matches(key, allowed, n=1)
             self.document.fault(
                 (*self.path, key),
-                f"{self.name(key)} is not a key of a style",
+                f"{self.name(key)} is not a key of {self.document.thing}",
                 f"allowed here are {', '.join(allowed)}"
                 + (f"; did you mean '{near[0]}'?" if near else "; take it out"),
             )
@@ -138,24 +144,30 @@ class Table:
         return ".".join(str(each) for each in (*self.path, key) if isinstance(each, str))
 
 
-def open_document(text: str, source: str) -> Table:
+def open_document(text: str, source: str, thing: str, error: type[FileError]) -> Table:
     """Return the outermost table of a TOML text.
 
+    Args:
+        text: the file's text.
+        source: the file's name for messages.
+        thing: what such a file describes, such as "a style".
+        error: what to raise for its faults.
+
     Raises:
-        StyleError: when the text is not TOML.
+        FileError: of that kind, when the text is not TOML.
     """
     lines = text.splitlines()
     try:
         values = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        place = re.search(r"\(at line (\d+), column (\d+)\)", str(error))
-        last = len(lines) if "(at end of document)" in str(error) else 0
+    except (tomllib.TOMLDecodeError, RecursionError) as broken:
+        place = re.search(r"\(at line (\d+), column (\d+)\)", str(broken))
+        last = len(lines) if "(at end of document)" in str(broken) else 0
         line, column = (int(place[1]), int(place[2])) if place else (last, 0)
-        found = re.sub(r"\s*\(at .*\)$", "", str(error)) or "not TOML"
+        found = re.sub(r"\s*\(at .*\)$", "", str(broken)) or "not TOML"
         here = lines[line - 1][:120] if 0 < line <= len(lines) else ""
-        fault = Fault(line, column, found, "a style is a TOML file; mend this", here, column - 1)
-        raise StyleError(source, (fault,)) from None
-    return Table(Document(source, lines, _places(lines)), (), values)
+        fault = Fault(line, column, found, f"{thing} is a TOML file; mend this", here, column - 1)
+        raise error(source, (fault,)) from None
+    return Table(Document(source, thing, error, lines, _places(lines)), (), values)
 
 
 def _places(lines: list[str]) -> dict[Path, int]:
@@ -183,4 +195,63 @@ def _places(lines: list[str]) -> dict[Path, int]:
 def _as_table(value: object) -> dict[str, Any]:
     if not isinstance(value, dict):
         raise ValueError(f"{value!r} is no table", "write it as a [table]")
+    return value
+
+
+def as_text(value: object) -> str:
+    """Read a text that is not empty."""
+    if not isinstance(value, str) or not value.strip():
+        raise ValueError(f"{value!r} is no text", "write a sentence in quotes")
+    return value
+
+
+def as_number(low: float, high: float) -> Callable[[Any], float]:
+    """Return a reader of numbers from `low` to `high`."""
+
+    def kind(value: Any) -> float:
+        if (
+            isinstance(value, bool)
+            or not isinstance(value, int | float)
+            or not low <= value <= high
+        ):
+            raise ValueError(f"{value!r} will not do", f"write a number from {low:g} to {high:g}")
+        return float(value)
+
+    return kind
+
+
+def as_whole(low: int, high: int) -> Callable[[Any], int]:
+    """Return a reader of whole numbers from `low` to `high`."""
+
+    def kind(value: object) -> int:
+        if type(value) is not int or not low <= value <= high:
+            raise ValueError(f"{value!r} will not do", f"write a whole number from {low} to {high}")
+        return value
+
+    return kind
+
+
+def as_one_of(allowed: Iterable[str]) -> Callable[[Any], str]:
+    """Return a reader of the allowed words."""
+    words = list(allowed)
+
+    def kind(value: object) -> str:
+        if value not in words:
+            raise ValueError(f"{value!r} is not known", f"choose from {', '.join(words)}")
+        return str(value)
+
+    return kind
+
+
+def as_names(value: object) -> tuple[str, ...]:
+    """Read a list of names, at least one."""
+    if not isinstance(value, list) or not value or not all(isinstance(each, str) for each in value):
+        raise ValueError(f"{value!r} will not do", 'write names, such as ["hat", "ride"]')
+    return tuple(value)
+
+
+def as_yes_or_no(value: object) -> bool:
+    """Read true or false."""
+    if not isinstance(value, bool):
+        raise ValueError(f"{value!r} will not do", "write true or false")
     return value
