@@ -88,6 +88,14 @@ class StyleError(FileError):
     """A style file that cannot be read."""
 
 
+class InstrumentError(FileError):
+    """An instrument's file that cannot be read."""
+
+
+class ShapeError(BackingError):
+    """A chord that a hand cannot hold on an instrument as it is wished."""
+
+
 class SettingsError(BackingError):
     """A wish that does not fit the chart: an unknown style, a key of another mode, no choruses."""
 

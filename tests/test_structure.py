@@ -15,7 +15,7 @@ LAYERS = (
     ("errors",),
     ("chance", "timing", "tables", "harmony"),
     ("notes", "chart"),
-    ("style",),
+    ("fretboard", "style"),
     ("band",),
     ("performance",),
     ("out",),

@@ -1,0 +1,200 @@
+"""Fretted instruments as data: tuning, scale length, frets, courses, from TOML files.
+
+Conventions: strings are counted as they lie on the neck, from the bass side to the treble side,
+which is how shapes are written down (7-5-2-3). Frets follow equal temperament: from the nut to
+fret n is scale * (1 - 2 ** (-n / 12)) (arithmetic). With a capo all frets are counted from it.
+"""
+
+from __future__ import annotations
+
+import difflib
+import os
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from itertools import pairwise
+from pathlib import Path
+
+from backing.errors import Fault, InstrumentError, SettingsError, SymbolError
+from backing.harmony.pitch import midi_key
+from backing.tables import as_number, as_text, as_whole, as_yes_or_no, open_document
+
+OWN_FOLDER_VARIABLE = "BACKING_INSTRUMENTS"
+"""The environment variable that names the user's own folder of instruments."""
+
+SUFFIX = ".toml"
+MOST_STRINGS = 8
+FIGURES = ("tuning", "scale", "frets", "courses")
+"""What an instrument's file may give a source for."""
+
+_LOWEST_SCALE_MM, _HIGHEST_SCALE_MM = 150.0, 1200.0
+_FEWEST_FRETS, _MOST_FRETS = 5, 36
+_MOST_IN_A_COURSE = 3
+_HIGHEST_KEY = 127
+_WIDEST_STEP = 24
+"""Semitones from a string to its neighbour; more than two octaves is a slip of the pen."""
+
+
+@dataclass(frozen=True, slots=True)
+class Instrument:
+    """A fretted instrument, perhaps with a capo on it.
+
+    Attributes:
+        name: what it is called, such as mandolin.
+        about: one line about it.
+        strings: the MIDI key of each open course from the bass side, 2 to 8 of them.
+        scale_mm: sounding length of an open string in millimetres, 150 to 1200 without a capo.
+        frets: frets above the nut or the capo, at least 1.
+        courses: strings to a course, 1 to 3.
+        re_entrant: whether some string is tuned no higher than the one before it.
+        capo: the fret at which a capo sits, 0 for none.
+        sources: where each of `FIGURES` comes from, in their order; "" where the file is silent.
+    """
+
+    name: str
+    about: str
+    strings: tuple[int, ...]
+    scale_mm: float
+    frets: int
+    courses: int = 1
+    re_entrant: bool = False
+    capo: int = 0
+    sources: tuple[str, ...] = ("", "", "", "")
+
+    def fret_mm(self, fret: int) -> float:
+        """Return the distance from the nut, or the capo, to a fret in millimetres."""
+        return self.scale_mm * (1 - 2 ** (-fret / 12))
+
+    def key_at(self, string: int, fret: int) -> int:
+        """Return the MIDI key of a string, counted from 0 on the bass side, at a fret."""
+        return self.strings[string] + fret
+
+    def with_capo(self, fret: int) -> Instrument:
+        """Return the instrument with a capo at a fret counted from the nut; 0 leaves it as it is.
+
+        Raises:
+            SettingsError: when there is a capo already, or fewer than five frets would be left.
+        """
+        if fret == 0:
+            return self
+        most = self.frets - _FEWEST_FRETS
+        if self.capo or not 0 < fret <= most:
+            found = "there is a capo already" if self.capo else f"capo {fret} will not do"
+            raise SettingsError(f"{found}: the {self.name} takes one capo, from 1 to {most}")
+        return replace(
+            self,
+            strings=tuple(key + fret for key in self.strings),
+            scale_mm=self.scale_mm - self.fret_mm(fret),
+            frets=self.frets - fret,
+            capo=fret,
+        )
+
+
+def read_instrument(text: str, name: str, source: str) -> Instrument:
+    """Read the text of an instrument's file.
+
+    Args:
+        text: TOML.
+        name: the instrument's name, which is its file's.
+        source: the file's name for messages.
+
+    Raises:
+        InstrumentError: with every fault of the file: its line, its key, what is allowed.
+    """
+    top = open_document(text, source, "an instrument", InstrumentError)
+    instrument = Instrument(
+        name=name,
+        about=top.read("about", as_text, ""),
+        strings=top.read("tuning", _tuning, ()),
+        scale_mm=top.read("scale", as_number(_LOWEST_SCALE_MM, _HIGHEST_SCALE_MM), 0.0),
+        frets=top.read("frets", as_whole(_FEWEST_FRETS, _MOST_FRETS), 0),
+        courses=top.read_or("courses", as_whole(1, _MOST_IN_A_COURSE), 1),
+        re_entrant=top.read_or("re-entrant", as_yes_or_no, False),
+    )
+    sources = ("",) * len(FIGURES)
+    if "source" in top.values:
+        table = top.table("source")
+        sources = tuple(table.read_or(figure, as_text, "") for figure in FIGURES)
+        table.close()
+    top.close()
+    falls = any(high <= low for low, high in pairwise(instrument.strings))
+    if instrument.strings and falls != instrument.re_entrant:
+        found = (
+            ("tuning: a string is no higher than the one before it", "write re-entrant = true")
+            if falls
+            else ("re-entrant: each string is higher than the one before", "take re-entrant out")
+        )
+        top.document.fault(("tuning",), found[0], f"{found[1]}, or mend the tuning")
+    if instrument.strings and max(instrument.strings) + instrument.frets > _HIGHEST_KEY:
+        top.document.fault(
+            ("frets",), "the highest fret is above G9", "tune lower, or give it fewer frets"
+        )
+    top.document.finish()
+    return replace(instrument, sources=sources)
+
+
+def _tuning(value: object) -> tuple[int, ...]:
+    if not isinstance(value, list) or not all(isinstance(each, str) for each in value):
+        raise ValueError(f"{value!r} is no tuning", 'write notes, such as ["G3", "D4", "A4", "E5"]')
+    if not 2 <= len(value) <= MOST_STRINGS:
+        raise ValueError(f"{len(value)} strings", f"an instrument has 2 to {MOST_STRINGS} of them")
+    try:
+        keys = tuple(midi_key(each) for each in value)
+    except SymbolError as error:
+        raise ValueError(error.found, error.allowed) from None
+    for (low, start), (high, end) in pairwise(zip(keys, value, strict=True)):
+        if abs(high - low) > _WIDEST_STEP:
+            raise ValueError(
+                f"{start} and {end} side by side", "neighbours are at most two octaves apart"
+            )
+    return keys
+
+
+def instrument_files() -> dict[str, Path]:
+    """Return the file of every instrument by its name: the user's own folder first, then ours."""
+    found: dict[str, Path] = {}
+    for folder in (own_folder(), Path(__file__).parent / "instruments"):
+        for path in sorted(folder.glob(f"*{SUFFIX}")):
+            found.setdefault(path.stem, path)
+    return dict(sorted(found.items()))
+
+
+def own_folder() -> Path:
+    """Return the user's own folder of instruments, which need not exist."""
+    named = os.environ.get(OWN_FOLDER_VARIABLE)
+    return Path(named) if named else Path.home() / ".backing" / "instruments"
+
+
+def find_instrument(name: str, *, capo: int = 0) -> Instrument:
+    """Return the instrument with this name, or the one in a file whose path ends in `.toml`.
+
+    Args:
+        name: mandolin, guitar and so on, or a path.
+        capo: the fret of a capo, 0 for none.
+
+    Raises:
+        SettingsError: when there is none, which tells those there are, or the capo will not do.
+        InstrumentError: when its file cannot be read.
+    """
+    if name.endswith(SUFFIX):
+        return _load(Path(name)).with_capo(capo)
+    files = instrument_files()
+    if name not in files:
+        near = difflib.get_close_matches(name, files, n=1)
+        raise SettingsError(
+            f"'{name}' is not an instrument: choose from {', '.join(files)}, or give a file that "
+            f"ends in {SUFFIX}" + (f"; did you mean '{near[0]}'?" if near else "")
+        )
+    return _load(files[name]).with_capo(capo)
+
+
+def _load(path: Path) -> Instrument:
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = getattr(error, "strerror", None) or "it is not UTF-8"
+        fault = Fault(0, 0, f"it cannot be read ({reason})", "mend the file or name another")
+        raise InstrumentError(str(path), (fault,)) from None
+    return _read(text, path.stem, str(path))
+
+
+_read = lru_cache(32)(read_instrument)

@@ -1,0 +1,147 @@
+"""Instruments: ours by their figures, the user's own, and how each mistake is told."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from backing.errors import InstrumentError, SettingsError
+from backing.fretboard.instrument import (
+    OWN_FOLDER_VARIABLE,
+    find_instrument,
+    instrument_files,
+    read_instrument,
+)
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+GOOD = """\
+about = "a test"
+tuning = ["G3", "D4", "A4", "E5"]
+scale = 350
+frets = 20
+"""
+
+# reference: tunings and scale lengths from memory.
+TUNINGS = {
+    "mandolin": (55, 62, 69, 76),
+    "guitar": (40, 45, 50, 55, 59, 64),
+    "tenor-banjo": (48, 55, 62, 69),
+    "ukulele": (67, 60, 64, 69),
+    "octave-mandolin": (43, 50, 57, 64),
+    "mandola": (48, 55, 62, 69),
+    "mandocello": (36, 43, 50, 57),
+    "tenor-guitar": (48, 55, 62, 69),
+}
+
+
+@pytest.fixture(autouse=True)
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Give an empty folder of the user's own instruments."""
+    monkeypatch.setenv(OWN_FOLDER_VARIABLE, str(tmp_path))
+    return tmp_path
+
+
+def test_ours() -> None:
+    """There are the eight instruments, tuned as they are tuned."""
+    assert {name: find_instrument(name).strings for name in instrument_files()} == TUNINGS
+
+
+@pytest.mark.parametrize("name", TUNINGS)
+def test_every_figure_has_its_source(name: str) -> None:
+    """Each of our figures says where it comes from."""
+    assert all(find_instrument(name).sources)
+
+
+def test_frets_in_millimetres() -> None:
+    """Equal temperament: the octave halves the string; the stretches that the issue names."""
+    mandolin, guitar = find_instrument("mandolin"), find_instrument("guitar")
+    assert mandolin.fret_mm(0) == 0
+    assert mandolin.fret_mm(12) == pytest.approx(352.4 / 2)
+    assert mandolin.fret_mm(7) - mandolin.fret_mm(2) == pytest.approx(78.8, abs=0.05)
+    assert mandolin.fret_mm(6) - mandolin.fret_mm(1) == pytest.approx(83.4, abs=0.05)
+    assert guitar.fret_mm(4) - guitar.fret_mm(1) == pytest.approx(97.3, abs=0.05)
+
+
+def test_only_the_ukulele_is_re_entrant() -> None:
+    """Re-entrant is what a fourth string above the third makes it."""
+    assert [name for name in TUNINGS if find_instrument(name).re_entrant] == ["ukulele"]
+
+
+def test_a_capo_shortens_and_raises() -> None:
+    """Behind a capo at 2 the frets lie where they lay, and everything sounds a tone higher."""
+    bare, capo = find_instrument("guitar"), find_instrument("guitar", capo=2)
+    assert capo.strings == tuple(key + 2 for key in bare.strings)
+    assert capo.frets == bare.frets - 2
+    for fret in range(1, capo.frets + 1):
+        there = bare.fret_mm(fret + 2) - bare.fret_mm(2)
+        assert capo.fret_mm(fret) == pytest.approx(there)
+
+
+@pytest.mark.parametrize("capo", [-1, 16, 99])
+def test_a_capo_off_the_neck(capo: int) -> None:
+    """A capo needs some frets above it."""
+    with pytest.raises(SettingsError, match=r"capo -?\d+ will not do: the mandolin .* 1 to 15"):
+        find_instrument("mandolin", capo=capo)
+
+
+def test_unknown_instrument() -> None:
+    """An instrument that is not there is told with those that are, and a guess."""
+    with pytest.raises(SettingsError, match=r"'mandolyn' is not an .*did you mean 'mandolin'"):
+        find_instrument("mandolyn")
+
+
+def test_own_file_by_path_and_by_name(folder: Path) -> None:
+    """The user's file is found by its path, or by its name in the user's folder, before ours."""
+    path = folder / "mandolin.toml"
+    path.write_text(GOOD, encoding="utf-8")
+    assert find_instrument(str(path)).scale_mm == 350
+    assert find_instrument("mandolin").scale_mm == 350
+    path.write_text(GOOD.replace("350", "340"), encoding="utf-8")
+    assert find_instrument("mandolin").scale_mm == 340
+
+
+@pytest.mark.parametrize(
+    "old, new, sentence",
+    [
+        ('"G3"', '"H3"', r":2: tuning: 'H3' is no note: write a note and its octave"),
+        ('"G3", ', '"G3", 3, ', r":2: tuning: .* is no tuning: write notes"),
+        (', "D4", "A4", "E5"', "", r":2: tuning: 1 strings: an instrument has 2 to 8"),
+        ('"A4"', '"A9"', r":2: tuning: D4 and A9 side by side: .*two octaves"),
+        ('"A4"', '"A3"', r":2: tuning: a string is no higher .*: write re-entrant = true"),
+        ("frets", "re-entrant = true\nfrets", r":2: re-entrant: each string is higher"),
+        ("350", "0", r":3: scale: 0 will not do: write a number from 150 to 1200"),
+        ("350", "nan", r":3: scale: nan will not do"),
+        ("20", "2.5", r":4: frets: 2\.5 will not do: write a whole number from 5 to 36"),
+        ("frets = 20\n", "", r": frets is missing: write it here"),
+        ("frets", "fretts", r":4: fretts is not a key of an instrument.*mean 'frets'"),
+        ("frets", "courses = 9\nfrets", r":4: courses: 9 will not do"),
+        ("350", "[", r":4:1: Invalid value: an instrument is a TOML file; mend this"),
+    ],
+)
+def test_faults(old: str, new: str, sentence: str) -> None:
+    """Every mistake is told with its line, what was found and what is allowed."""
+    with pytest.raises(InstrumentError, match=f"{sentence}"):
+        read_instrument(GOOD.replace(old, new, 1), "own", "own.toml")
+
+
+def test_notes_above_all_keys() -> None:
+    """A tuning whose frets leave the range of MIDI cannot be."""
+    text = GOOD.replace('"G3", "D4", "A4", "E5"', '"C8", "G8"')
+    with pytest.raises(InstrumentError, match=r":4: the highest fret is above G9: tune lower"):
+        read_instrument(text, "own", "own.toml")
+
+
+def test_a_file_that_is_not_there(folder: Path) -> None:
+    """A missing file is told by its path."""
+    with pytest.raises(InstrumentError, match=r"none\.toml: it cannot be read \(No such file"):
+        find_instrument(str(folder / "none.toml"))
+
+
+def test_a_file_that_is_no_text(folder: Path) -> None:
+    """A file that is not UTF-8 is told by its path."""
+    (folder / "latin.toml").write_bytes(b'about = "\xe9"')
+    with pytest.raises(InstrumentError, match=r"latin\.toml: it cannot be read \(it is not UTF-8"):
+        find_instrument("latin")
