@@ -61,8 +61,11 @@ class Instrument:
     sources: tuple[str, ...] = ("", "", "", "")
 
     def fret_mm(self, fret: int) -> float:
-        """Return the distance from the nut, or the capo, to a fret in millimetres."""
-        return self.scale_mm * (1 - 2 ** (-fret / 12))
+        """Return the distance from the nut, or the capo, to a fret in millimetres.
+
+        Rounded to a thousandth, so that every machine chooses the same shapes.
+        """
+        return round(self.scale_mm * (1 - 2 ** (-fret / 12)), 3)
 
     def key_at(self, string: int, fret: int) -> int:
         """Return the MIDI key of a string, counted from 0 on the bass side, at a fret."""

@@ -77,7 +77,7 @@ def test_a_capo_shortens_and_raises() -> None:
     assert capo.frets == bare.frets - 2
     for fret in range(1, capo.frets + 1):
         there = bare.fret_mm(fret + 2) - bare.fret_mm(2)
-        assert capo.fret_mm(fret) == pytest.approx(there)
+        assert capo.fret_mm(fret) == pytest.approx(there, abs=0.01)
 
 
 @pytest.mark.parametrize("capo", [-1, 16, 99])

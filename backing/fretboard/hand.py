@@ -1,0 +1,220 @@
+"""The hand on the neck: which finger presses which string, and what it costs.
+
+Conventions: fingers are numbered 1 (index) to 4 (little finger); the thumb stays behind the neck. A
+shape is a fret for each string from the bass side: None is muted, 0 is open. A finger presses one
+string, or several at one fret as a bar laid straight over all strings between. The rules of a
+fingering, from which the tests check it anew:
+
+- every string sounds at the fret its finger presses; open and muted strings have no finger;
+- no string under a bar is muted or sounds below the bar's fret;
+- fingers never cross: a higher-numbered finger is never on a lower fret, and on the same fret it is
+  nearer to the treble side;
+- two fingers are no farther apart, fret to fret in millimetres, than this hand reaches with them.
+
+The reach of an average adult hand, the shares of it between two fingers and all costs are our own
+choice by common practice, no source. Using two more fingers costs 1.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import combinations, pairwise, product
+from math import fsum, isfinite
+from typing import TYPE_CHECKING
+
+from backing.errors import SettingsError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from backing.fretboard.instrument import Instrument
+
+Frets = tuple[int | None, ...]
+"""A fret for each string from the bass side: None is muted, 0 is open."""
+
+AVERAGE_REACH_MM = 100.0
+"""First finger to fourth; one finger a fret low on the guitar, fret 1 to 4, is 97.3 mm."""
+
+SMALL_REACH_MM = 70.0
+"""What a small hand reaches; a shape that is wider is a big stretch."""
+
+LEAST_REACH_MM, MOST_REACH_MM = 20.0, 250.0
+
+REACH_SHARES = {
+    (1, 2): 0.65,
+    (2, 3): 0.6,
+    (3, 4): 0.6,
+    (1, 3): 0.85,
+    (2, 4): 0.85,
+    (1, 4): 1.0,
+}
+"""How much of the hand's reach there is between two fingers."""
+
+_STRETCH_COST = 3.0
+"""At the limit of the reach; it grows with the square."""
+
+_FINGER_COST = 0.5
+_LITTLE_FINGER_COST = 0.6
+_SKIPPED_COST = 0.15
+"""For a finger between two that press which itself presses nothing."""
+
+_BAR_COST = 0.4
+_WIDER_BAR_COST = 0.2
+"""For each string of a bar beyond two."""
+
+_OTHER_BAR_COST = 0.9
+"""When it is not the first finger that bars."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """A hand, and what it is asked to do.
+
+    Attributes:
+        reach_mm: the farthest from the first finger to the fourth, in millimetres along the
+            strings, 20 to 250.
+        open_strings: whether open strings may sound; the chop damps by lifting, so it wants none.
+        barre: whether a finger may press several strings.
+        inner_muted: how many strings between sounding ones may be muted, 0 or more.
+    """
+
+    reach_mm: float = AVERAGE_REACH_MM
+    open_strings: bool = False
+    barre: bool = True
+    inner_muted: int = 0
+
+    def __post_init__(self) -> None:
+        """Refuse a hand that cannot be.
+
+        Raises:
+            SettingsError: for a reach out of range.
+        """
+        if not isfinite(self.reach_mm) or not LEAST_REACH_MM <= self.reach_mm <= MOST_REACH_MM:
+            raise SettingsError(
+                f"reach {self.reach_mm:g}: a hand reaches {LEAST_REACH_MM:g} to "
+                f"{MOST_REACH_MM:g} mm from the first finger to the fourth; an average adult hand "
+                f"{AVERAGE_REACH_MM:g}, a small one {SMALL_REACH_MM:g}"
+            )
+
+
+@dataclass(frozen=True, slots=True)
+class Fingering:
+    """How a hand holds a shape.
+
+    Attributes:
+        fingers: for each string 1 to 4, 0 for an open one, None for a muted one.
+        span_mm: millimetres from the lowest pressed fret to the highest.
+        stretch, finger_cost, bar_cost: the parts of its cost, 0 or more.
+    """
+
+    fingers: tuple[int | None, ...]
+    span_mm: float
+    stretch: float
+    finger_cost: float
+    bar_cost: float
+
+    @property
+    def cost(self) -> float:
+        """All parts together."""
+        return fsum((self.stretch, self.finger_cost, self.bar_cost))
+
+
+_Group = tuple[int, tuple[int, ...]]
+"""A fret, and the strings that one finger presses there."""
+
+
+@lru_cache(1 << 15)
+def fingering(instrument: Instrument, hand: Hand, frets: Frets) -> Fingering | None:
+    """Return the cheapest way to hold a shape, or None when this hand cannot.
+
+    Args:
+        instrument: whose neck it is.
+        hand: whose fingers they are; whether open and muted strings are wished is not asked here.
+        frets: one for each string.
+    """
+    pressed = sorted({fret for fret in frets if fret})
+    if not pressed:
+        return Fingering(frets, 0.0, 0.0, 0.0, 0.0)
+    places = {fret: instrument.fret_mm(fret) for fret in pressed}
+    span = places[pressed[-1]] - places[pressed[0]]
+    if span > hand.reach_mm or len(pressed) > 4:
+        return None
+    best: tuple[float, tuple[int, ...], Fingering] | None = None
+    ways = product(*(tuple(_groupings(frets, fret, hand)) for fret in pressed))
+    for way in ways:
+        groups = [group for groups in way for group in groups]
+        if len(groups) > 4:
+            continue
+        millimetres = [places[fret] for fret, _ in groups]
+        for chosen in combinations((1, 2, 3, 4), len(groups)):
+            stretch = _stretch(chosen, millimetres, hand.reach_mm)
+            if stretch is None:
+                continue
+            found = Fingering(
+                _fingers(frets, groups, chosen),
+                span,
+                stretch,
+                _finger_cost(chosen),
+                fsum(map(_bar_cost, groups, chosen)),
+            )
+            if best is None or (found.cost, chosen) < best[:2]:
+                best = found.cost, chosen, found
+    return best[2] if best else None
+
+
+def _groupings(frets: Frets, fret: int, hand: Hand) -> Iterator[tuple[_Group, ...]]:
+    """Yield every way to share the strings at one fret among fingers, from the bass side."""
+    strings = [string for string, each in enumerate(frets) if each == fret]
+    can_join = [hand.barre and _is_free(frets, low, high, fret) for low, high in pairwise(strings)]
+    for joined in product(*((False, True) if can else (False,) for can in can_join)):
+        groups = [[strings[0]]]
+        for string, together in zip(strings[1:], joined, strict=True):
+            if together:
+                groups[-1].append(string)
+            else:
+                groups.append([string])
+        yield tuple((fret, tuple(group)) for group in groups)
+
+
+def _is_free(frets: Frets, low: int, high: int, fret: int) -> bool:
+    """Whether a bar may lie over all strings between two."""
+    return all((each or 0) > fret for each in frets[low + 1 : high])
+
+
+def _stretch(chosen: tuple[int, ...], places: list[float], reach_mm: float) -> float | None:
+    """Return what the widest pair of fingers costs; None when it is out of reach.
+
+    Args:
+        chosen: fingers in ascending order.
+        places: where each presses, in millimetres from the nut, in ascending order.
+        reach_mm: the hand's.
+    """
+    widest = 0.0
+    for first, second in combinations(range(len(chosen)), 2):
+        limit = REACH_SHARES[chosen[first], chosen[second]] * reach_mm
+        widest = max(widest, (places[second] - places[first]) / limit)
+    return _STRETCH_COST * widest * widest if widest <= 1 else None
+
+
+def _fingers(frets: Frets, groups: list[_Group], chosen: tuple[int, ...]) -> tuple[int | None, ...]:
+    fingers: list[int | None] = [None if fret is None else 0 for fret in frets]
+    for (_, strings), finger in zip(groups, chosen, strict=True):
+        for string in strings:
+            fingers[string] = finger
+    return tuple(fingers)
+
+
+def _finger_cost(chosen: tuple[int, ...]) -> float:
+    skipped = chosen[-1] - chosen[0] + 1 - len(chosen)
+    little = _LITTLE_FINGER_COST if 4 in chosen else 0.0
+    return _FINGER_COST * len(chosen) + _SKIPPED_COST * skipped + little
+
+
+def _bar_cost(group: _Group, finger: int) -> float:
+    """Return what a finger costs that presses several strings; a bar is as wide as it lies."""
+    strings = group[1]
+    if len(strings) == 1:
+        return 0.0
+    wider = strings[-1] - strings[0] - 1
+    return _BAR_COST + _WIDER_BAR_COST * wider + _OTHER_BAR_COST * (finger > 1)
