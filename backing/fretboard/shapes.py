@@ -1,0 +1,394 @@
+"""All shapes of a chord that a hand can play on an instrument, the easiest first.
+
+Conventions: a shape is written as its frets from the bass side: 7523, 3x34xx; above fret 9 with
+dashes, 12-10-9-x. Closed means without open strings, so that it can be slid along the neck. Levels,
+and the shells of the guitar (strings 6-4-3 with the root on 6, or 5-4-3 with the root on 5), are
+common practice, no source; all costs are our own choice and have no source.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import combinations, product
+from math import fsum
+from typing import TYPE_CHECKING
+
+from backing.errors import SettingsError, ShapeError
+from backing.fretboard.hand import SMALL_REACH_MM, Hand, fingering
+from backing.fretboard.voices import FIFTH, ROOT, THIRD, fits_a_shell, required, voices
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from backing.fretboard.hand import Fingering, Frets
+    from backing.fretboard.instrument import Instrument
+    from backing.harmony.chord import Chord
+    from backing.harmony.pitch import Degree
+
+EASY, FULL, SWING = "easy", "full", "swing"
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """How many strings a level plays.
+
+    Attributes:
+        about: what it is for.
+        least, most: how many strings sound, at the fewest and at the most.
+        wanted: how many strings cost nothing.
+    """
+
+    about: str
+    least: int
+    most: int
+    wanted: int
+
+
+LEVELS = {
+    EASY: Level("two or three strings", 2, 3, 3),
+    FULL: Level("four-string chops", 3, 8, 4),
+    SWING: Level("sixths and sevenths; shells on the guitar", 3, 4, 3),
+}
+
+_SHELLS = ((0, 2, 3), (1, 2, 3))
+_SHELL_STRINGS = 6
+FEWEST = 2
+"""No shape has fewer strings."""
+
+_POSITION_COST = 3.0
+"""For the whole length of the string; half of it at fret 12."""
+
+_LAST_FRET = 9
+_HIGH_COST = 0.3
+"""For each fret that the hand is above the last one where chords are usually played."""
+
+_MUTED_COST = 0.8
+"""For each muted string between sounding ones."""
+
+_STRING_COST = 1.5
+"""For each string fewer than the level plays."""
+
+_NEEDED_COST, _ROOT_COST, _FIFTH_COST, _LOWER_COST = 3.0, 1.0, 0.3, 0.2
+"""For what is left out."""
+
+_TWICE_THIRD_COST, _TWICE_NEEDED_COST = 0.2, 0.5
+"""For what sounds more than once, each time; a doubled root or fifth costs nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What shapes are wanted.
+
+    Attributes:
+        level: one of `LEVELS`.
+        rootless: whether the root may be left to the bass.
+        strings: how many strings sound, 2 to 8, or None for what the level plays.
+        lowest, highest: the frets between which fingers press, 1 or more; None is the whole neck.
+    """
+
+    level: str = FULL
+    rootless: bool = False
+    strings: int | None = None
+    lowest: int = 1
+    highest: int | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse what no shape can be.
+
+        Raises:
+            SettingsError: for a level that there is not, too few strings, frets out of order.
+        """
+        if self.level not in LEVELS:
+            raise SettingsError(f"'{self.level}' is no level: choose from {', '.join(LEVELS)}")
+        if self.strings is not None and self.strings < FEWEST:
+            raise SettingsError(f"{self.strings} strings: a shape has at least {FEWEST}")
+        if self.lowest < 1 or (self.highest is not None and self.highest < self.lowest):
+            raise SettingsError(
+                f"frets {self.lowest} to {self.highest}: write the lower one first, 1 or more"
+            )
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """What a shape costs, in parts; each 0 or more.
+
+    Attributes:
+        stretch: how near the fingers come to the limit of their reach.
+        fingers: how many there are, and whether the fourth is.
+        position: how far up the neck.
+        bars: how many, how wide, and whether the first finger lays them.
+        muted: strings between sounding ones that are muted.
+        sound: strings and degrees that are missing, and degrees that are doubled for worse.
+    """
+
+    stretch: float
+    fingers: float
+    position: float
+    bars: float
+    muted: float
+    sound: float
+
+    @property
+    def total(self) -> float:
+        """All parts together."""
+        parts = (self.stretch, self.fingers, self.position, self.bars, self.muted, self.sound)
+        return fsum(parts)
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """A shape of a chord as a hand holds it.
+
+    Attributes:
+        frets: a fret for each string from the bass side: None is muted, 0 is open.
+        fingers: for each string 1 to 4, 0 for an open one, None for a muted one.
+        span_mm: millimetres from the lowest pressed fret to the highest.
+        cost: what it costs.
+        total: the whole cost.
+        left_out: degrees of the chord that it does not sound.
+    """
+
+    frets: Frets
+    fingers: tuple[int | None, ...]
+    span_mm: float
+    cost: Cost
+    total: float
+    left_out: tuple[Degree, ...]
+
+    def __str__(self) -> str:
+        signs = ["x" if fret is None else str(fret) for fret in self.frets]
+        return ("-" if any(len(sign) > 1 for sign in signs) else "").join(signs)
+
+    @property
+    def big_stretch(self) -> bool:
+        """Whether it is wider than a small hand reaches."""
+        return self.span_mm > SMALL_REACH_MM
+
+    @property
+    def closed(self) -> bool:
+        """Whether no open string sounds."""
+        return 0 not in self.frets
+
+    @property
+    def position(self) -> int:
+        """The lowest pressed fret; 0 when all strings are open."""
+        return min((fret for fret in self.frets if fret), default=0)
+
+    @property
+    def strings(self) -> int:
+        """How many strings sound."""
+        return sum(fret is not None for fret in self.frets)
+
+    def keys(self, instrument: Instrument) -> tuple[int, ...]:
+        """Return the MIDI keys that sound, string by string from the bass side."""
+        return tuple(
+            instrument.key_at(string, fret)
+            for string, fret in enumerate(self.frets)
+            if fret is not None
+        )
+
+
+@lru_cache(4096)
+def shapes(instrument: Instrument, hand: Hand, chord: Chord, wish: Wish) -> tuple[Shape, ...]:
+    """Return every playable shape of a chord, from the easiest to the hardest; at least one.
+
+    Where the hand cannot hold all that is required, shapes are returned that leave out as little
+    as they can: first a string more than the level does, then the least needed degree.
+
+    Args:
+        instrument: what it is played on.
+        hand: whose hand plays.
+        chord: the chord as it is played (`as_played`); its slash bass is the bass player's.
+        wish: level, strings, position.
+
+    Raises:
+        ShapeError: when this hand can hold no shape of it here.
+        SettingsError: when more strings are wished than there are.
+    """
+    if wish.strings is not None and wish.strings > len(instrument.strings):
+        raise SettingsError(
+            f"{wish.strings} strings: the {instrument.name} has {len(instrument.strings)}"
+        )
+    for sets, dropped, shell in _tries(instrument, hand, chord, wish):
+        search = _Search(instrument, hand, chord, wish, dropped, shell)
+        if found := [shape for strings in sets for shape in search.on(strings)]:
+            return tuple(sorted(found, key=lambda each: (each.total, str(each))))
+    raise ShapeError(_cannot(instrument, hand, chord, wish))
+
+
+def _tries(
+    instrument: Instrument, hand: Hand, chord: Chord, wish: Wish
+) -> Iterator[tuple[list[tuple[int, ...]], int, bool]]:
+    """Yield sets of strings, how many degrees to let go, and whether shells are wanted."""
+    count = len(instrument.strings)
+    level = LEVELS[wish.level]
+    least, most = (wish.strings or level.least, wish.strings or min(level.most, count))
+    is_shell = wish.level == SWING and count == _SHELL_STRINGS and wish.strings in (None, 3)
+    if is_shell and not wish.rootless and fits_a_shell(chord.quality):
+        yield list(_SHELLS), 0, True
+    usual = _string_sets(count, min(least, count), most, hand.inner_muted)
+    yield usual, 0, False
+    fewer = _string_sets(count, FEWEST, least - 1, hand.inner_muted) if not wish.strings else []
+    yield fewer, 0, False
+    for dropped in (1, 2, 3):
+        yield usual, dropped, False
+        yield fewer, dropped, False
+
+
+@lru_cache(256)
+def _string_sets(count: int, least: int, most: int, gaps: int) -> list[tuple[int, ...]]:
+    """Return every set of strings of these sizes with at most so many gaps between them."""
+    return [
+        strings
+        for size in range(least, most + 1)
+        for strings in combinations(range(count), size)
+        if strings[-1] - strings[0] + 1 - size <= gaps
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class _Search:
+    """One search for shapes.
+
+    Attributes:
+        instrument, hand, chord, wish: as for `shapes`.
+        dropped: how many of the required degrees need not sound.
+        shell: whether shells are wanted, with the root on the lowest string.
+    """
+
+    instrument: Instrument
+    hand: Hand
+    chord: Chord
+    wish: Wish
+    dropped: int
+    shell: bool
+
+    def on(self, strings: tuple[int, ...]) -> Iterator[Shape]:
+        """Yield the shapes that sound exactly these strings."""
+        quality, root = self.chord.quality, self.chord.root.pitch_class
+        wanted = required(quality, len(strings), rootless=self.wish.rootless, shell=self.shell)
+        kept = wanted[: max(FEWEST, len(wanted) - self.dropped)]
+        masks = {each: 1 << (root + each.semitones) % 12 for each in quality.degrees}
+        barred = voices(quality).barred
+        allowed = sum({masks[each] for each in quality.degrees if each not in barred})
+        needed = sum({masks[each] for each in kept})
+        for frets in self._frets(strings, allowed, needed, 1 << root):
+            held = fingering(self.instrument, self.hand, frets)
+            if held:
+                yield self._shape(frets, held, masks)
+
+    def _frets(
+        self, strings: tuple[int, ...], allowed: int, needed: int, root: int
+    ) -> Iterator[Frets]:
+        """Yield frets on these strings that sound what is needed and nothing wrong."""
+        instrument = self.instrument
+        highest = min(self.wish.highest or instrument.frets, instrument.frets)
+        sounding = [
+            [
+                (fret, bit)
+                for fret in range(highest + 1)
+                if (bit := 1 << (instrument.strings[string] + fret) % 12) & allowed
+            ]
+            for string in strings
+        ]
+        if self.shell:
+            sounding[0] = [each for each in sounding[0] if each[1] == root]
+        opens = [
+            [each for each in row if each[0] == 0] if self.hand.open_strings else []
+            for row in sounding
+        ]
+        size = len(instrument.strings)
+        for lowest in range(self.wish.lowest, highest + 1):
+            limit = instrument.fret_mm(lowest) + self.hand.reach_mm
+            window = [
+                free
+                + [
+                    each
+                    for each in row
+                    if each[0] >= lowest and instrument.fret_mm(each[0]) <= limit
+                ]
+                for free, row in zip(opens, sounding, strict=True)
+            ]
+            for chosen in product(*window):
+                sounds, at_lowest = 0, False
+                for fret, bit in chosen:
+                    sounds |= bit
+                    at_lowest |= fret == lowest
+                if at_lowest and sounds & needed == needed:
+                    yield _spread(size, strings, chosen)
+        for chosen in product(*opens):
+            if sum({bit for _, bit in chosen}) & needed == needed:
+                yield _spread(size, strings, chosen)
+
+    def _shape(self, frets: Frets, held: Fingering, masks: dict[Degree, int]) -> Shape:
+        instrument = self.instrument
+        sounding = Counter(
+            1 << (instrument.strings[string] + fret) % 12
+            for string, fret in enumerate(frets)
+            if fret is not None
+        )
+        left_out = tuple(each for each, mask in masks.items() if mask not in sounding)
+        pressed = [fret for fret in frets if fret]
+        lowest = min(pressed, default=0)
+        where = instrument.fret_mm(lowest) / instrument.scale_mm
+        used = [string for string, fret in enumerate(frets) if fret is not None]
+        muted = used[-1] - used[0] + 1 - len(used)
+        missing = max(0, LEVELS[self.wish.level].wanted - len(used))
+        cost = Cost(
+            stretch=held.stretch,
+            fingers=held.finger_cost,
+            position=_POSITION_COST * where + _HIGH_COST * max(0, lowest - _LAST_FRET),
+            bars=held.bar_cost,
+            muted=_MUTED_COST * muted,
+            sound=_STRING_COST * missing
+            + self._left_out_cost(left_out)
+            + self._twice_cost(sounding, masks),
+        )
+        return Shape(frets, held.fingers, held.span_mm, cost, cost.total, left_out)
+
+    def _left_out_cost(self, left_out: tuple[Degree, ...]) -> float:
+        found = voices(self.chord.quality)
+        costs = []
+        for degree in left_out:
+            if degree in found.needed:
+                costs.append(_NEEDED_COST)
+            elif degree.number == ROOT:
+                costs.append(0.0 if self.wish.rootless else _ROOT_COST)
+            elif degree not in found.barred:
+                costs.append(_FIFTH_COST if degree.number == FIFTH else _LOWER_COST)
+        return fsum(costs)
+
+    def _twice_cost(self, sounding: Counter[int], masks: dict[Degree, int]) -> float:
+        return fsum(
+            (sounding[masks[each]] - 1)
+            * (_TWICE_THIRD_COST if each.number == THIRD else _TWICE_NEEDED_COST)
+            for each in voices(self.chord.quality).needed
+            if masks[each] in sounding
+        )
+
+
+def _spread(size: int, strings: tuple[int, ...], chosen: tuple[tuple[int, int], ...]) -> Frets:
+    frets: list[int | None] = [None] * size
+    for string, (fret, _) in zip(strings, chosen, strict=True):
+        frets[string] = fret
+    return tuple(frets)
+
+
+def _cannot(instrument: Instrument, hand: Hand, chord: Chord, wish: Wish) -> str:
+    """Say that there is no shape, and what would help."""
+    ways = ["a longer reach"]
+    if not hand.open_strings:
+        ways.append("open strings")
+    if not hand.barre:
+        ways.append("bars")
+    if wish.strings:
+        ways.append("another number of strings")
+    if wish.lowest > 1 or wish.highest is not None:
+        ways.append("other frets")
+    allowed = f"{', '.join(ways[:-1])} or {ways[-1]}" if len(ways) > 1 else ways[0]
+    return (
+        f"{chord} cannot be held on the {instrument.name} with a reach of {hand.reach_mm:g} mm: "
+        f"allow {allowed}"
+    )
