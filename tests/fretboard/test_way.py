@@ -1,0 +1,163 @@
+"""The way through a part: what teachers do, and the optimum against brute force."""
+
+from __future__ import annotations
+
+from itertools import groupby, pairwise, product
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from backing.chart.form import once_round
+from backing.chart.read import load_chart
+from backing.fretboard import way as module
+from backing.fretboard.hand import Hand
+from backing.fretboard.instrument import Instrument, find_instrument
+from backing.fretboard.shapes import EASY, FULL, SWING, Wish, shapes
+from backing.fretboard.voices import as_played
+from backing.fretboard.way import (
+    candidates,
+    cheapest_round,
+    hand_moves_mm,
+    move_cost,
+    way_through,
+)
+from backing.harmony.chord import Chord, read_chord
+
+DEMOS = sorted((Path(__file__).parents[2] / "demos").glob("*.chart"))
+
+
+def chords(text: str) -> tuple[Chord, ...]:
+    """Return chords from their symbols."""
+    return tuple(map(read_chord, text.split()))
+
+
+@pytest.mark.parametrize("text", ["B Bb A", "A Bb B", "B7 Bb7 A7", "Bm Bbm Am"])
+def test_one_closed_shape_slides(mandolin: Instrument, text: str) -> None:
+    """Common practice, no source: B, Bb, A is one closed shape, a fret lower each time."""
+    way = way_through(mandolin, Hand(), chords(text), Wish())
+    assert len({shape.fingers for shape in way.shapes}) == 1
+    positions = [shape.position for shape in way.shapes]
+    assert [b - a for a, b in pairwise(positions)] in ([-1, -1], [1, 1])
+    assert all(shape.closed and shape.strings == 4 for shape in way.shapes)
+
+
+def test_a_slide_is_the_cheapest_move(mandolin: Instrument) -> None:
+    """From B to Bb no shape is reached as cheaply as the same one a fret lower."""
+    before = next(
+        each for each in shapes(mandolin, Hand(), read_chord("B"), Wish()) if str(each) == "4467"
+    )
+    after = shapes(mandolin, Hand(), read_chord("Bb"), Wish())
+    nearest = min(after, key=lambda each: move_cost(mandolin, before, each))
+    assert str(nearest) == "3356"
+    assert move_cost(mandolin, before, before) == 0
+
+
+def test_easy_stays_in_one_position(mandolin: Instrument) -> None:
+    """Two or three strings, and where it can be without moving the hand."""
+    way = way_through(mandolin, Hand(), chords("G C D7 G"), Wish(EASY))
+    assert {shape.strings for shape in way.shapes} <= {2, 3}
+    assert len({shape.position for shape in way.shapes}) == 1
+    assert way.moved_mm == 0
+
+
+def test_a_chord_that_goes_on_keeps_its_shape(mandolin: Instrument) -> None:
+    """Also over the end, where it goes round."""
+    way = way_through(mandolin, Hand(), chords("G G C C D7 D7 G"), Wish())
+    shown = [str(shape) for shape in way.shapes]
+    assert shown[0] == shown[1] == shown[6]
+    assert shown[2] == shown[3]
+    assert shown[4] == shown[5]
+    once = way_through(mandolin, Hand(), chords("G C D7"), Wish())
+    assert (way.cost, way.moved_mm) == (once.cost, once.moved_mm)
+
+
+def test_no_chords_and_one_chord(mandolin: Instrument) -> None:
+    """Nothing has an empty way; one chord its easiest shape."""
+    assert way_through(mandolin, Hand(), (), Wish()).shapes == ()
+    way = way_through(mandolin, Hand(), chords("G G"), Wish())
+    easiest = shapes(mandolin, Hand(), read_chord("G"), Wish())[0]
+    assert way.shapes == (easiest, easiest)
+    assert way.moved_mm == 0
+
+
+@pytest.mark.parametrize("options", [{"lowest": 2, "highest": 6}, {"strings": 3}, {"level": SWING}])
+def test_options_hold_all_along(mandolin: Instrument, options: dict) -> None:
+    """The range of frets and the number of strings hold for every shape."""
+    wish = Wish(**options)
+    for shape in way_through(mandolin, Hand(), chords("G E7 Am7 D9"), wish).shapes:
+        assert all(wish.lowest <= fret <= (wish.highest or 99) for fret in shape.frets if fret)
+        assert wish.strings in (None, shape.strings)
+
+
+@pytest.mark.parametrize("level", [EASY, FULL, SWING])
+@pytest.mark.parametrize("text", ["G", "G C", "E A B7", "B Bb A", "Am D7 G E7", "G G6 Cm Cdim7"])
+def test_the_cost_is_the_brute_force_optimum(
+    mandolin: Instrument, level: str, text: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """All combinations of the candidates are tried."""
+    monkeypatch.setattr(module, "CANDIDATES", 7)
+    module.way_through.cache_clear()
+    wish, hand = Wish(level), Hand()
+    row = chords(text)
+    weight = 2 if level == EASY else 1
+    options = [candidates(mandolin, hand, chord, wish) for chord in row]
+    best = min(
+        sum(shape.total for shape in taken)
+        + weight
+        * sum(
+            move_cost(mandolin, shape, taken[(index + 1) % len(taken)])
+            for index, shape in enumerate(taken)
+        )
+        for taken in product(*options)
+    )
+    found = way_through(mandolin, hand, row, wish)
+    module.way_through.cache_clear()
+    assert found.cost == pytest.approx(best)
+
+
+costs = st.integers(0, 20).map(float)
+
+
+@given(data=st.data())
+def test_any_round_is_exact(data: st.DataObject) -> None:
+    """The cheapest round through any costs is that of brute force, and its path costs what it says.
+
+    Rounds whose cheapest open path does not close are among these.
+    """
+    sizes = data.draw(st.lists(st.integers(1, 4), min_size=1, max_size=5))
+    own = [tuple(data.draw(st.tuples(*[costs] * size))) for size in sizes]
+    moves = [
+        tuple(data.draw(st.tuples(*[costs] * sizes[(step + 1) % len(sizes)])) for _ in range(size))
+        for step, size in enumerate(sizes)
+    ]
+
+    def cost(path: tuple[int, ...]) -> float:
+        return sum(
+            own[step][place] + moves[step][place][path[(step + 1) % len(path)]]
+            for step, place in enumerate(path)
+        )
+
+    total, path = cheapest_round(own, moves)
+    assert total == min(cost(each) for each in product(*map(range, sizes)))
+    assert cost(tuple(path)) == total
+
+
+def test_over_the_demos_the_hand_moves_less(capsys: pytest.CaptureFixture[str]) -> None:
+    """Less than with the easiest shape of each chord by itself."""
+    mandolin, hand, wish = find_instrument("mandolin"), Hand(), Wish()
+    ours, greedy = 0.0, 0.0
+    for path in DEMOS:
+        road = once_round(load_chart(str(path)))
+        row = [span.chord for each in road for span in each.bar.chords if span.chord]
+        played = tuple(as_played(chord, wish.level) for chord in row)
+        ours += way_through(mandolin, hand, played, wish).moved_mm
+        alone = [shapes(mandolin, hand, chord, wish)[0] for chord, _ in groupby(played)]
+        greedy += sum(
+            hand_moves_mm(mandolin, shape, alone[(index + 1) % len(alone)])
+            for index, shape in enumerate(alone)
+        )
+    with capsys.disabled():
+        print(f"\nthe hand moves {ours:.0f} mm; chord by chord {greedy:.0f} mm")
+    assert 0 < ours < greedy
