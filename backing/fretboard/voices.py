@@ -110,6 +110,9 @@ def fits_a_shell(quality: Quality) -> bool:
 
 @lru_cache(1024)
 def as_played(chord: Chord, level: str) -> Chord:
-    """Return the chord that is played for the one written: at the level swing a sixth is added."""
+    """Return the chord that is played for the one written.
+
+    Its slash bass is the bass player's; at the level swing a plain major chord gets a sixth.
+    """
     richer = _SWING.get(chord.quality.name) if level == "swing" else None
-    return replace(chord, quality=read_quality(richer)) if richer else chord
+    return replace(chord, quality=read_quality(richer) if richer else chord.quality, bass=None)

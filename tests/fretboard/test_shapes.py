@@ -115,10 +115,10 @@ def test_a_shell_does_not_hide_a_flat_fifth(guitar: Instrument) -> None:
     assert shapes(guitar, SHELL, read_chord("Cm7"), Wish(SWING))[0].left_out == (Degree(5, 0),)
 
 
-def test_swing_adds_a_sixth() -> None:
-    """At the level swing a plain chord is a sixth chord; others are as written."""
+def test_what_is_played() -> None:
+    """A plain chord is a sixth chord at the level swing; the bass has the slash bass."""
     assert as_played(read_chord("G"), SWING) == read_chord("G6")
-    assert as_played(read_chord("G"), FULL) == read_chord("G")
+    assert as_played(read_chord("G/B"), FULL) == read_chord("G")
     assert as_played(read_chord("Gm7"), SWING) == read_chord("Gm7")
 
 
