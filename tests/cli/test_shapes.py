@@ -1,0 +1,142 @@
+"""`backing shapes` as a user calls it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from backing.fretboard.instrument import OWN_FOLDER_VARIABLE, find_instrument
+from tests.cli.test_commands import call
+
+CHART = "key: A\nmeter: 4/4\n[A]\n| B | Bb | A | A |\n[B]\n| A E/G# | B |\n"
+
+
+@pytest.fixture(autouse=True)
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Stand in a folder with a chart."""
+    monkeypatch.setenv(OWN_FOLDER_VARIABLE, str(tmp_path / "none"))
+    monkeypatch.setenv("COLUMNS", "80")
+    (tmp_path / "slide.chart").write_text(CHART, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def shown(capsys: pytest.CaptureFixture[str], *arguments: str) -> list[dict]:
+    """Return the shapes that are printed as JSON."""
+    assert call("shapes", *arguments, "--json") == 0
+    return json.loads(capsys.readouterr().out)["shapes"]
+
+
+def test_help(capsys: pytest.CaptureFixture[str]) -> None:
+    """The help is short and ends with an example."""
+    assert call("shapes", "--help") == 0
+    text = capsys.readouterr().out
+    assert "Example: backing shapes" in text
+    assert len(text.splitlines()) < 40
+
+
+def test_chords_on_the_terminal(capsys: pytest.CaptureFixture[str]) -> None:
+    """Diagrams of each chord, as many as wished, within 80 columns."""
+    assert call("shapes", "G", "F#7", "--max", "3") == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0].split() == ["G"] * 3 + ["F#7"] * 3
+    assert max(map(len, lines)) <= 80
+
+
+def test_json_has_frets_fingers_and_keys(capsys: pytest.CaptureFixture[str]) -> None:
+    """What is shown can be read by a program, and sounds what it says."""
+    found = shown(capsys, "G7", "-i", "guitar", "--level", "swing")
+    shell = next(each for each in found if each["frets"] == [3, None, 3, 4, None, None])
+    assert shell["fingers"] == [1, None, 2, 3, None, None]
+    assert shell["keys"] == [43, 53, 59]
+    assert shell["left_out"] == ["5"]
+
+
+def test_options_reach_the_search(capsys: pytest.CaptureFixture[str]) -> None:
+    """Reach, strings, frets, open strings and bars are obeyed."""
+    every = ["--max", "999"]
+    assert max(each["span_mm"] for each in shown(capsys, "G", "--reach", "70", *every)) <= 70
+    assert all(None in each["frets"] for each in shown(capsys, "G", "--strings", "3", *every))
+    low = shown(capsys, "G", "--frets", "2-5", *every)
+    assert all(2 <= fret <= 5 for each in low for fret in each["frets"] if fret is not None)
+    assert [0, 0, 2, 3] in [each["frets"] for each in shown(capsys, "G", "--open", *every)]
+    for each in shown(capsys, "G", "--no-barre", *every):
+        fingers = [finger for finger in each["fingers"] if finger]
+        assert len(set(fingers)) == len(fingers)
+
+
+def test_capo(capsys: pytest.CaptureFixture[str]) -> None:
+    """The frets of B at a capo on 2 are those of A, and sound B."""
+    plain = shown(capsys, "A", "--frets", "1-9")
+    capo = shown(capsys, "B", "--frets", "1-9", "--capo", "2")
+    frets = {tuple(each["frets"]): each["keys"] for each in plain}
+    common = [each for each in capo if tuple(each["frets"]) in frets]
+    assert common
+    for each in common:
+        assert each["keys"] == [key + 2 for key in frets[tuple(each["frets"])]]
+
+
+def test_a_chart_shows_each_shape_once_with_its_bars(capsys: pytest.CaptureFixture[str]) -> None:
+    """The way through the chart: one closed shape that slides, and where it is used."""
+    found = shown(capsys, "slide.chart")
+    assert [(each["chord"], each["where"]) for each in found] == [
+        ("B", "bars 1, 6"),
+        ("Bb", "bar 2"),
+        ("A", "bars 3-5"),
+        ("E", "bar 5"),
+    ]
+    lowest = [min(each["frets"]) for each in found[:3]]
+    assert lowest == [lowest[0], lowest[0] - 1, lowest[0] - 2]
+
+
+def test_svg_files(capsys: pytest.CaptureFixture[str]) -> None:
+    """A file for each diagram, named by chord and frets; none is replaced unasked."""
+    arguments = ["shapes", "F#", "G7(b9)", "--max", "1", "--svg", "drawings"]
+    assert call(*arguments) == 0
+    names = sorted(path.name for path in Path("drawings").iterdir())
+    assert names[0].startswith("Fsharp-")
+    assert names[1].startswith("G7b9-")
+    assert Path("drawings", names[0]).read_text(encoding="utf-8").startswith("<svg ")
+    assert call(*arguments) == 2
+    assert "is there already" in capsys.readouterr().err
+    assert call(*arguments, "--force") == 0
+
+
+def test_an_instrument_of_ones_own(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A file with another scale length: the same shape is wider."""
+    text = 'about = "long"\ntuning = ["G3", "D4", "A4", "E5"]\nscale = 400\nfrets = 20\n'
+    (folder / "long.toml").write_text(text, encoding="utf-8")
+    ours = {str(each["frets"]): each for each in shown(capsys, "G", "--max", "99")}
+    theirs = {
+        str(each["frets"]): each for each in shown(capsys, "G", "--max", "99", "-i", "long.toml")
+    }
+    ratio = 400 / find_instrument("mandolin").scale_mm
+    both = "[4, 5, 5, 3]"
+    assert theirs[both]["span_mm"] == pytest.approx(ours[both]["span_mm"] * ratio, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    "arguments, sentence",
+    [
+        (["G", "--reach", "0"], "reach 0: a hand reaches 20 to 250 mm"),
+        (["G", "--reach", "wide"], "--reach wide: write a number"),
+        (["G", "--level", "hard"], "'hard' is no level: choose from easy, full, swing"),
+        (["G", "--max", "0"], "--max 0: at least one shape is shown"),
+        (["G", "--frets", "7"], "--frets 7: write two frets, such as --frets 1-7"),
+        (["G", "--strings", "5"], "5 strings: the mandolin has 4"),
+        (["Gmay7"], "'Gmay7' is not a chord"),
+        (["G", "-i", "lute"], "'lute' is not an instrument: choose from guitar, mandocello"),
+        (["G", "-i", "none.toml"], "none.toml: it cannot be read"),
+        (["none.chart"], "none.chart"),
+        (["G", "--capo", "99"], "capo 99 will not do: the mandolin takes one capo, from 1 to 15"),
+        (["C13", "--reach", "20", "--strings", "4", "--frets", "1-3"], "cannot be held on the"),
+    ],
+)
+def test_faults(arguments: list[str], sentence: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """A clear sentence, exit 2, and nothing on standard output."""
+    assert call("shapes", *arguments) == 2
+    out, err = capsys.readouterr()
+    assert sentence in err
+    assert out == ""
