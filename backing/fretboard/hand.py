@@ -20,14 +20,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations, pairwise, product
-from math import fsum, isfinite
+from math import isfinite
 from typing import TYPE_CHECKING
 
 from backing.errors import SettingsError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from backing.fretboard.instrument import Instrument
 
 Frets = tuple[int | None, ...]
@@ -114,11 +112,6 @@ class Fingering:
     finger_cost: float
     bar_cost: float
 
-    @property
-    def cost(self) -> float:
-        """All parts together."""
-        return fsum((self.stretch, self.finger_cost, self.bar_cost))
-
 
 _Group = tuple[int, tuple[int, ...]]
 """A fret, and the strings that one finger presses there."""
@@ -140,32 +133,30 @@ def fingering(instrument: Instrument, hand: Hand, frets: Frets) -> Fingering | N
     span = places[pressed[-1]] - places[pressed[0]]
     if span > hand.reach_mm or len(pressed) > 4:
         return None
-    best: tuple[float, tuple[int, ...], Fingering] | None = None
-    ways = product(*(tuple(_groupings(frets, fret, hand)) for fret in pressed))
-    for way in ways:
+    best: tuple[float, tuple[int, ...], list[_Group], float] | None = None
+    for way in product(*[_groupings(frets, fret, hand) for fret in pressed]):
         groups = [group for groups in way for group in groups]
-        if len(groups) > 4:
-            continue
         millimetres = [places[fret] for fret, _ in groups]
         for chosen in combinations((1, 2, 3, 4), len(groups)):
             stretch = _stretch(chosen, millimetres, hand.reach_mm)
             if stretch is None:
                 continue
-            found = Fingering(
-                _fingers(frets, groups, chosen),
-                span,
-                stretch,
-                _finger_cost(chosen),
-                fsum(map(_bar_cost, groups, chosen)),
-            )
-            if best is None or (found.cost, chosen) < best[:2]:
-                best = found.cost, chosen, found
-    return best[2] if best else None
+            cost = stretch + _finger_cost(chosen) + _bar_costs(groups, chosen)
+            if best is None or (cost, chosen) < best[:2]:
+                best = cost, chosen, groups, stretch
+    if best is None:
+        return None
+    _, chosen, groups, stretch = best
+    fingers = _fingers(frets, groups, chosen)
+    return Fingering(fingers, span, stretch, _finger_cost(chosen), _bar_costs(groups, chosen))
 
 
-def _groupings(frets: Frets, fret: int, hand: Hand) -> Iterator[tuple[_Group, ...]]:
-    """Yield every way to share the strings at one fret among fingers, from the bass side."""
+def _groupings(frets: Frets, fret: int, hand: Hand) -> list[tuple[_Group, ...]]:
+    """Return every way to share the strings at one fret among fingers, from the bass side."""
     strings = [string for string, each in enumerate(frets) if each == fret]
+    if len(strings) == 1:
+        return [((fret, (strings[0],)),)]
+    ways = []
     can_join = [hand.barre and _is_free(frets, low, high, fret) for low, high in pairwise(strings)]
     for joined in product(*((False, True) if can else (False,) for can in can_join)):
         groups = [[strings[0]]]
@@ -174,7 +165,8 @@ def _groupings(frets: Frets, fret: int, hand: Hand) -> Iterator[tuple[_Group, ..
                 groups[-1].append(string)
             else:
                 groups.append([string])
-        yield tuple((fret, tuple(group)) for group in groups)
+        ways.append(tuple([(fret, tuple(group)) for group in groups]))
+    return ways
 
 
 def _is_free(frets: Frets, low: int, high: int, fret: int) -> bool:
@@ -205,16 +197,18 @@ def _fingers(frets: Frets, groups: list[_Group], chosen: tuple[int, ...]) -> tup
     return tuple(fingers)
 
 
+@lru_cache
 def _finger_cost(chosen: tuple[int, ...]) -> float:
     skipped = chosen[-1] - chosen[0] + 1 - len(chosen)
     little = _LITTLE_FINGER_COST if 4 in chosen else 0.0
     return _FINGER_COST * len(chosen) + _SKIPPED_COST * skipped + little
 
 
-def _bar_cost(group: _Group, finger: int) -> float:
-    """Return what a finger costs that presses several strings; a bar is as wide as it lies."""
-    strings = group[1]
-    if len(strings) == 1:
-        return 0.0
-    wider = strings[-1] - strings[0] - 1
-    return _BAR_COST + _WIDER_BAR_COST * wider + _OTHER_BAR_COST * (finger > 1)
+def _bar_costs(groups: list[_Group], chosen: tuple[int, ...]) -> float:
+    """Return what fingers cost that press several strings; a bar is as wide as it lies."""
+    cost = 0.0
+    for (_, strings), finger in zip(groups, chosen, strict=True):
+        if len(strings) > 1:
+            wider = strings[-1] - strings[0] - 1
+            cost += _BAR_COST + _WIDER_BAR_COST * wider + _OTHER_BAR_COST * (finger > 1)
+    return cost

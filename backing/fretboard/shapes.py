@@ -300,15 +300,11 @@ class _Search:
             for row in sounding
         ]
         size = len(instrument.strings)
+        places = [instrument.fret_mm(fret) for fret in range(highest + 1)]
         for lowest in range(self.wish.lowest, highest + 1):
-            limit = instrument.fret_mm(lowest) + self.hand.reach_mm
+            limit = places[lowest] + self.hand.reach_mm
             window = [
-                free
-                + [
-                    each
-                    for each in row
-                    if each[0] >= lowest and instrument.fret_mm(each[0]) <= limit
-                ]
+                free + [each for each in row if each[0] >= lowest and places[each[0]] <= limit]
                 for free, row in zip(opens, sounding, strict=True)
             ]
             for chosen in product(*window):

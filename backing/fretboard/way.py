@@ -77,22 +77,56 @@ def hand_moves_mm(instrument: Instrument, before: Shape, after: Shape) -> float:
 
 def move_cost(instrument: Instrument, before: Shape, after: Shape) -> float:
     """Return what it costs to go from one shape to another; 0 to itself."""
-    way_mm = hand_moves_mm(instrument, before, after)
-    if before.fingers == after.fingers and 0 not in before.fingers:
-        ways = {
-            there - here
-            for here, there in zip(before.frets, after.frets, strict=True)
-            if here is not None and there is not None
-        }
-        if len(ways) == 1:
-            return _SLIDE_COST * way_mm
-    held = set(zip(before.fingers, range(len(before.fingers)), before.frets, strict=True))
-    landing = {
-        finger
-        for string, finger in enumerate(after.fingers)
-        if finger and (finger, string, after.frets[string]) not in held
-    }
-    return _MOVE_COST * way_mm + _LANDING_COST * len(landing)
+    return _cost_between(_grip(instrument, before), _grip(instrument, after))
+
+
+@dataclass(frozen=True, slots=True)
+class _Grip:
+    """What of a shape matters to a move.
+
+    Attributes:
+        place_mm: where the hand is, in millimetres from the nut; None for open strings only.
+        form: the shape as it slides: fingers, and frets from its lowest; None with open strings.
+        held: (string, fret, finger) of all pressed strings.
+        fingers: the same for each finger by itself.
+    """
+
+    place_mm: float | None
+    form: tuple[tuple[int | None, int | None], ...] | None
+    held: frozenset[tuple[int, int, int]]
+    fingers: tuple[frozenset[tuple[int, int, int]], ...]
+
+
+def _grip(instrument: Instrument, shape: Shape) -> _Grip:
+    lowest = shape.position
+    held = frozenset(
+        (string, fret, finger)
+        for string, (fret, finger) in enumerate(zip(shape.frets, shape.fingers, strict=True))
+        if fret and finger
+    )
+    by_finger = (frozenset(each for each in held if each[2] == finger) for finger in (1, 2, 3, 4))
+    form = tuple(
+        (None if fret is None else fret - lowest, finger)
+        for fret, finger in zip(shape.frets, shape.fingers, strict=True)
+    )
+    return _Grip(
+        place_mm=instrument.fret_mm(lowest) if lowest else None,
+        form=form if shape.closed else None,
+        held=held,
+        fingers=tuple(filter(None, by_finger)),
+    )
+
+
+def _cost_between(before: _Grip, after: _Grip) -> float:
+    here, there = before.place_mm, after.place_mm
+    way_mm = 0.0 if here is None or there is None else abs(there - here)
+    if before.form == after.form and after.form is not None:
+        return _SLIDE_COST * way_mm
+    landing = 0
+    for finger in after.fingers:
+        if not finger <= before.held:
+            landing += 1
+    return _MOVE_COST * way_mm + _LANDING_COST * landing
 
 
 @lru_cache(256)
@@ -140,9 +174,8 @@ def way_through(instrument: Instrument, hand: Hand, chords: tuple[Chord, ...], w
 def _moves(
     instrument: Instrument, before: tuple[Shape, ...], after: tuple[Shape, ...], weight: float
 ) -> _Matrix:
-    return tuple(
-        tuple([weight * move_cost(instrument, here, there) for there in after]) for here in before
-    )
+    starts, ends = ([_grip(instrument, shape) for shape in each] for each in (before, after))
+    return tuple(tuple([weight * _cost_between(start, end) for end in ends]) for start in starts)
 
 
 def cheapest_round(costs: list[tuple[float, ...]], moves: list[_Matrix]) -> tuple[float, list[int]]:
