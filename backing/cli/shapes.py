@@ -50,7 +50,7 @@ def run(
     force: Annotated[bool, typer.Option("--force", help="Replace files that are there.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
 ) -> None:
-    """Show which shapes of a chord a hand can play, or the way through a chart."""
+    """Show shapes that a hand can play, for chords or a whole chart."""
     import shutil
 
     from backing.cli.numbers import number, whole_number
