@@ -59,7 +59,7 @@ def run(
     from backing.fretboard.diagram import remarks as remarks_on
     from backing.fretboard.hand import Hand
     from backing.fretboard.instrument import find_instrument
-    from backing.fretboard.shapes import SWING, Wish
+    from backing.fretboard.shapes import Wish
 
     neck = find_instrument(instrument, capo=whole_number("--capo", capo))
     lowest, highest = _range(frets)
@@ -70,8 +70,7 @@ def run(
         lowest=lowest,
         highest=highest,
     )
-    inner = 1 if level == SWING and len(neck.strings) > 4 else 0
-    hand = Hand(number("--reach", reach), open_strings, not no_barre, inner)
+    hand = Hand(number("--reach", reach), open_strings=open_strings, barre=not no_barre)
     count = whole_number("--max", most)
     if count < 1:
         raise SettingsError(f"--max {count}: at least one shape is shown")
@@ -79,6 +78,8 @@ def run(
         rows = list(_of_chart(what[0], neck, hand, wish))
     else:
         rows = list(_of_chords(what, neck, hand, wish, count))
+    if not rows:
+        raise SettingsError(f"{what[0]} has no chords: there is no shape to show")
     diagrams = [
         Diagram(str(chord), shape, (*remarks_on(shape), *said), left) for chord, shape, said in rows
     ]
@@ -96,11 +97,19 @@ _Row = tuple["Chord", "Shape", tuple[str, ...]]
 
 
 def _is_chart(what: list[str]) -> bool:
+    """Whether one chart is meant; what reads as a chord is one, even if a file is called so."""
     from pathlib import Path
 
-    return len(what) == 1 and (
-        what[0] == "-" or what[0].endswith(".chart") or Path(what[0]).is_file()
-    )
+    from backing.errors import SymbolError
+    from backing.harmony.chord import read_chord
+
+    if len(what) != 1:
+        return False
+    try:
+        read_chord(what[0])
+    except SymbolError:
+        return what[0] == "-" or what[0].endswith(".chart") or Path(what[0]).is_file()
+    return False
 
 
 def _range(text: str | None) -> tuple[int, int | None]:

@@ -74,7 +74,8 @@ class Hand:
             strings, 20 to 250.
         open_strings: whether open strings may sound; the chop damps by lifting, so it wants none.
         barre: whether a finger may press several strings.
-        inner_muted: how many strings between sounding ones may be muted, 0 or more.
+        inner_muted: how many strings between sounding ones may be muted, 0 or more; the shells of
+            the guitar at the level swing mute one whatever this says.
     """
 
     reach_mm: float = AVERAGE_REACH_MM

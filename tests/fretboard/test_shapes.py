@@ -20,7 +20,6 @@ from tests.fretboard.checker import classes, faults_of_hand, faults_of_notes
 
 QUALITIES = sorted({quality.name for quality in table().values()})
 SMALL = Hand(70)
-SHELL = Hand(inner_muted=1)
 
 
 def found(
@@ -99,7 +98,7 @@ def test_e_becomes_e7_by_one_finger(mandolin: Instrument) -> None:
 )
 def test_guitar_shells(guitar: Instrument, symbol: str, frets: str) -> None:
     """Arithmetic: strings 6-4-3 with the root on 6, 5-4-3 with the root on 5, and only those."""
-    listed = found(guitar, symbol, SHELL, level=SWING)
+    listed = found(guitar, symbol, level=SWING)
     assert frets in list(listed)[:3]
     for shape in listed.values():
         used = tuple(string for string, fret in enumerate(shape.frets) if fret is not None)
@@ -110,9 +109,9 @@ def test_guitar_shells(guitar: Instrument, symbol: str, frets: str) -> None:
 
 def test_a_shell_does_not_hide_a_flat_fifth(guitar: Instrument) -> None:
     """Three strings would make m7 of m7b5: there four sound."""
-    best = shapes(guitar, SHELL, read_chord("Cm7b5"), Wish(SWING))[0]
+    best = shapes(guitar, Hand(), read_chord("Cm7b5"), Wish(SWING))[0]
     assert best.left_out in ((), (Degree(1, 0),))
-    assert shapes(guitar, SHELL, read_chord("Cm7"), Wish(SWING))[0].left_out == (Degree(5, 0),)
+    assert shapes(guitar, Hand(), read_chord("Cm7"), Wish(SWING))[0].left_out == (Degree(5, 0),)
 
 
 def test_what_is_played() -> None:
@@ -249,6 +248,18 @@ def test_every_shape_passes_the_independent_check(
         assert free or shape.closed
         fingers = [finger for finger in shape.fingers if finger]
         assert barre or len(set(fingers)) == len(fingers)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", sorted(instrument_files()))
+def test_all_shapes_of_all_chords(name: str) -> None:
+    """The independent check, over every quality, root and level of an instrument."""
+    instrument, hand = find_instrument(name), Hand()
+    for quality, fifths, level in product(QUALITIES, range(-5, 7), LEVELS):
+        chord = Chord(NoteName(fifths), read_quality(quality))
+        for shape in shapes(instrument, hand, chord, Wish(level)):
+            assert not faults_of_hand(instrument, shape.frets, shape.fingers, hand.reach_mm)
+            assert not faults_of_notes(instrument, shape.frets, chord, shape.left_out)
 
 
 @pytest.mark.parametrize("symbol", ["G", "E7", "F#m7b5", "C9", "Bb13", "D5", "Adim7", "Bsus4"])

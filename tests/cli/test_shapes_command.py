@@ -19,6 +19,8 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv(OWN_FOLDER_VARIABLE, str(tmp_path / "none"))
     monkeypatch.setenv("COLUMNS", "80")
     (tmp_path / "slide.chart").write_text(CHART, encoding="utf-8")
+    (tmp_path / "silent.chart").write_text("| N.C. |\n", encoding="utf-8")
+    (tmp_path / "G").write_text("no chart", encoding="utf-8")
     monkeypatch.chdir(tmp_path)
     return tmp_path
 
@@ -130,6 +132,7 @@ def test_an_instrument_of_ones_own(folder: Path, capsys: pytest.CaptureFixture[s
         (["G", "-i", "lute"], "'lute' is not an instrument: choose from guitar, mandocello"),
         (["G", "-i", "none.toml"], "none.toml: it cannot be read"),
         (["none.chart"], "none.chart"),
+        (["silent.chart"], "silent.chart has no chords: there is no shape to show"),
         (["G", "--capo", "99"], "capo 99 will not do: the mandolin takes one capo, from 1 to 15"),
         (["C13", "--reach", "20", "--strings", "4", "--frets", "1-3"], "cannot be held on the"),
     ],
