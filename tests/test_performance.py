@@ -465,3 +465,25 @@ def test_meters_that_a_style_does_not_play(meter: str, style: str, sentence: str
 def test_remarks(bpm: float, remarks: tuple[str, ...]) -> None:
     """A tempo outside the style's range is played and remarked on."""
     assert remarks == performance(TUNE, Settings(style="swing", bpm=bpm)).remarks()
+
+
+@pytest.mark.parametrize(
+    "meter, style",
+    [
+        ("4/4", "two-beat"),
+        ("2/2", "reel"),
+        ("2/4", "polka"),
+        ("3/4", "waltz"),
+        ("6/8", "jig"),
+        ("9/8", "slip-jig"),
+        ("12/8", "slow-blues"),
+    ],
+)
+def test_the_usual_style_of_a_meter(meter: str, style: str) -> None:
+    """A chart that names no style has the usual one of its meter; so has a part of another."""
+    alone = Performance(read_chart(f"meter: {meter}\n| C |", "x"), Settings(choruses=1))
+    assert alone.style.name == style
+    text = f"[A]\n| C |\n[B]\nmeter: {meter}\n| C |"
+    place = Performance(read_chart(text, "x"), Settings(choruses=1)).place(1)
+    assert place is not None
+    assert place.style.name == style

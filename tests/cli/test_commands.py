@@ -369,3 +369,18 @@ def test_interrupting_leaves_no_half_file(
     assert call("render", "good.chart") == 130
     assert "Traceback" not in capsys.readouterr().err
     assert before == sorted(path.name for path in folder.iterdir())
+
+
+@pytest.mark.parametrize(
+    "options, drums", [([], False), (["--with", "drums"], True), (["--only", "drums"], True)]
+)
+def test_who_sits_out_can_be_called(folder: Path, options: list[str], drums: bool) -> None:
+    """The drums of a style that does without are in the file when they are asked for."""
+    assert call("render", "good.chart", "--style", "bluegrass", "-o", "x.mid", *options) == 0
+    strokes = [
+        message
+        for track in mido.MidiFile("x.mid").tracks
+        for message in track
+        if message.type == "note_on" and message.channel == 9 and message.note in (36, 38)
+    ]
+    assert bool(strokes) == drums
