@@ -27,7 +27,7 @@ SPIN_SECONDS = 0.0012
 IDLE_SECONDS = 0.02
 """How long the sender sleeps at most: a wish may bring the next moment nearer."""
 
-_SWITCH_SECONDS = 0.0005
+_SWITCH_SECONDS = 0.0001
 _REAL_TIME_PRIORITY = 10
 _COLLECT_EVERY_SECONDS = 2.0
 _JOIN_SECONDS = 5.0
