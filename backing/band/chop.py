@@ -107,13 +107,18 @@ def _struck(voicing: Voicing, tick: int, ticks: int, velocity: int, roll_ms: flo
 
 
 def _touch(place: Place) -> list[list[tuple[int, int, int]]]:
-    """Return a light stroke on the first chord that flows, for a bar that the grid leaves empty."""
+    """Return a light stroke on the first chord that flows, for a bar that the grid leaves empty.
+
+    A chord that was struck in the bar before is touched in its middle.
+    """
     length = place.style.chop.length[LIGHT]
-    first = next((each for each in place.harmony if each.flows and not each.held_over), None)
-    return [
-        [(each.tick, LIGHT, min(length, each.ticks))] if each is first else []
-        for each in place.harmony
-    ]
+    first = next((each for each in place.harmony if each.flows and each.chord), None)
+    found: list[list[tuple[int, int, int]]] = []
+    for each in place.harmony:
+        middle = each.ticks // 2 // EIGHTH * EIGHTH if each.held_over else 0
+        stroke = (each.tick + middle, LIGHT, min(length, each.ticks - middle))
+        found.append([stroke] if each is first else [])
+    return found
 
 
 def _strokes_at(place: Place, sounding: Sounding, grid: Grid | None) -> list[tuple[int, int, int]]:
