@@ -170,25 +170,26 @@ class _Hand:
         return late_ms * self.ticks_a_ms
 
 
-@lru_cache(16)
 def _hand_ms(bar: int, player: Player, seed: int) -> float:
     """Return how far a player has wandered at a bar line: with the band, and alone."""
-    return _WITH_BAND * _wandered_ms(bar, "band", seed) + _ALONE * _wandered_ms(bar, player, seed)
-
-
-def _wandered_ms(bar: int, who: str, seed: int) -> float:
-    """Return how far somebody has wandered at a bar line, in milliseconds.
-
-    Waves of random height over 1 to 16 bars, the slow ones higher: a cheap 1/f-like walk that can
-    be asked for at any bar.
-    """
     block, place = divmod(bar, _BLOCK_BARS)
-    return _walk_ms(block, who, seed)[place]
+    return _hand_walk_ms(block, player, seed)[place]
+
+
+@lru_cache(16)
+def _hand_walk_ms(block: int, player: Player, seed: int) -> tuple[float, ...]:
+    """Return how far a player has wandered at the bar lines of sixteen bars, in milliseconds."""
+    together, alone = _walk_ms(block, "band", seed), _walk_ms(block, player, seed)
+    return tuple([_WITH_BAND * a + _ALONE * b for a, b in zip(together, alone, strict=True)])
 
 
 @lru_cache(16)
 def _walk_ms(block: int, who: str, seed: int) -> tuple[float, ...]:
-    """Return how far somebody has wandered at the bar lines of sixteen bars, in milliseconds."""
+    """Return how far somebody has wandered at the bar lines of sixteen bars, in milliseconds.
+
+    Waves of random height over 1 to 16 bars, the slow ones higher: a cheap 1/f-like walk that can
+    be asked for at any bar.
+    """
     total = [0.0] * _BLOCK_BARS
     for bars, size in _WANDER_MS.items():
         heights = (*_heights(block, bars, who, seed), _heights(block + 1, bars, who, seed)[0])
