@@ -118,7 +118,24 @@ _Group = tuple[int, tuple[int, ...]]
 """A fret, and the strings that one finger presses there."""
 
 
-@lru_cache(1 << 15)
+@dataclass(frozen=True, slots=True)
+class _Hold:
+    """A way to hold a form anywhere on the neck.
+
+    Attributes:
+        fingers: for each string, as in `Fingering`.
+        chosen: the fingers that press, in ascending order.
+        finger_cost, bar_cost: what it costs wherever it is.
+        pairs: (lower fret, higher fret, share of the reach) of every two fingers that are apart.
+    """
+
+    fingers: tuple[int | None, ...]
+    chosen: tuple[int, ...]
+    finger_cost: float
+    bar_cost: float
+    pairs: tuple[tuple[int, int, float], ...]
+
+
 def fingering(instrument: Instrument, hand: Hand, frets: Frets) -> Fingering | None:
     """Return the cheapest way to hold a shape, or None when this hand cannot.
 
@@ -127,38 +144,86 @@ def fingering(instrument: Instrument, hand: Hand, frets: Frets) -> Fingering | N
         hand: whose fingers they are; whether open and muted strings are wished is not asked here.
         frets: one for each string.
     """
-    pressed = sorted({fret for fret in frets if fret})
+    pressed = [fret for fret in frets if fret]
     if not pressed:
         return Fingering(frets, 0.0, 0.0, 0.0, 0.0)
-    places = {fret: instrument.fret_mm(fret) for fret in pressed}
-    span = places[pressed[-1]] - places[pressed[0]]
-    if span > hand.reach_mm or len(pressed) > 4:
+    lowest, highest = min(pressed), max(pressed)
+    below = lowest - 1
+    places = [instrument.fret_mm(fret) for fret in range(below, highest + 1)]
+    span = places[-1] - places[1]
+    if span > hand.reach_mm:
         return None
-    best: tuple[float, tuple[int, ...], list[_Group], float] | None = None
-    for way in product(*[_groupings(frets, fret, hand) for fret in pressed]):
+    form = tuple([fret - below if fret else fret for fret in frets])
+    best: tuple[float, tuple[int, ...]] | None = None
+    found: tuple[_Hold, float] | None = None
+    for hold in _holds(form, hand.barre):
+        stretch = _stretch(hold, places, hand.reach_mm)
+        if stretch is not None:
+            cost = stretch + hold.finger_cost + hold.bar_cost, hold.chosen
+            if best is None or cost < best:
+                best, found = cost, (hold, stretch)
+    if found is None:
+        return None
+    hold, stretch = found
+    return Fingering(hold.fingers, span, stretch, hold.finger_cost, hold.bar_cost)
+
+
+def least_cost(hand: Hand, fingers: int, span_mm: float) -> float:
+    """Return the least that so many fingers cost, so far apart in millimetres."""
+    used = span_mm / hand.reach_mm
+    return _FINGER_COST * fingers + _STRETCH_COST * used * used
+
+
+def _stretch(hold: _Hold, places: list[float], reach_mm: float) -> float | None:
+    """Return what the widest pair of fingers costs; None when it is out of reach.
+
+    Args:
+        hold: which fingers are where.
+        places: where the frets of the form are, in millimetres from the nut.
+        reach_mm: the hand's.
+    """
+    widest = 0.0
+    for low, high, share in hold.pairs:
+        used = (places[high] - places[low]) / (share * reach_mm)
+        if used > widest:
+            if used > 1:
+                return None
+            widest = used
+    return _STRETCH_COST * widest * widest
+
+
+@lru_cache(1 << 13)
+def _holds(form: Frets, barre: bool) -> tuple[_Hold, ...]:  # noqa: FBT001 - a key of the cache
+    """Return every way to hold a form, whose lowest pressed fret is 1."""
+    pressed = sorted({fret for fret in form if fret})
+    holds = []
+    for way in product(*[_groupings(form, fret, barre=barre) for fret in pressed]):
         groups = [group for groups in way for group in groups]
-        millimetres = [places[fret] for fret, _ in groups]
         for chosen in combinations((1, 2, 3, 4), len(groups)):
-            stretch = _stretch(chosen, millimetres, hand.reach_mm)
-            if stretch is None:
-                continue
-            cost = stretch + _finger_cost(chosen) + _bar_costs(groups, chosen)
-            if best is None or (cost, chosen) < best[:2]:
-                best = cost, chosen, groups, stretch
-    if best is None:
-        return None
-    _, chosen, groups, stretch = best
-    fingers = _fingers(frets, groups, chosen)
-    return Fingering(fingers, span, stretch, _finger_cost(chosen), _bar_costs(groups, chosen))
+            pairs = [
+                (groups[low][0], groups[high][0], REACH_SHARES[chosen[low], chosen[high]])
+                for low, high in combinations(range(len(groups)), 2)
+                if groups[low][0] != groups[high][0]
+            ]
+            holds.append(
+                _Hold(
+                    _fingers(form, groups, chosen),
+                    chosen,
+                    _finger_cost(chosen),
+                    _bar_costs(groups, chosen),
+                    tuple(pairs),
+                )
+            )
+    return tuple(holds)
 
 
-def _groupings(frets: Frets, fret: int, hand: Hand) -> list[tuple[_Group, ...]]:
+def _groupings(frets: Frets, fret: int, *, barre: bool) -> list[tuple[_Group, ...]]:
     """Return every way to share the strings at one fret among fingers, from the bass side."""
     strings = [string for string, each in enumerate(frets) if each == fret]
     if len(strings) == 1:
         return [((fret, (strings[0],)),)]
     ways = []
-    can_join = [hand.barre and _is_free(frets, low, high, fret) for low, high in pairwise(strings)]
+    can_join = [barre and _is_free(frets, low, high, fret) for low, high in pairwise(strings)]
     for joined in product(*((False, True) if can else (False,) for can in can_join)):
         groups = [[strings[0]]]
         for string, together in zip(strings[1:], joined, strict=True):
@@ -175,21 +240,6 @@ def _is_free(frets: Frets, low: int, high: int, fret: int) -> bool:
     return all((each or 0) > fret for each in frets[low + 1 : high])
 
 
-def _stretch(chosen: tuple[int, ...], places: list[float], reach_mm: float) -> float | None:
-    """Return what the widest pair of fingers costs; None when it is out of reach.
-
-    Args:
-        chosen: fingers in ascending order.
-        places: where each presses, in millimetres from the nut, in ascending order.
-        reach_mm: the hand's.
-    """
-    widest = 0.0
-    for first, second in combinations(range(len(chosen)), 2):
-        limit = REACH_SHARES[chosen[first], chosen[second]] * reach_mm
-        widest = max(widest, (places[second] - places[first]) / limit)
-    return _STRETCH_COST * widest * widest if widest <= 1 else None
-
-
 def _fingers(frets: Frets, groups: list[_Group], chosen: tuple[int, ...]) -> tuple[int | None, ...]:
     fingers: list[int | None] = [None if fret is None else 0 for fret in frets]
     for (_, strings), finger in zip(groups, chosen, strict=True):
@@ -198,7 +248,6 @@ def _fingers(frets: Frets, groups: list[_Group], chosen: tuple[int, ...]) -> tup
     return tuple(fingers)
 
 
-@lru_cache
 def _finger_cost(chosen: tuple[int, ...]) -> float:
     skipped = chosen[-1] - chosen[0] + 1 - len(chosen)
     little = _LITTLE_FINGER_COST if 4 in chosen else 0.0

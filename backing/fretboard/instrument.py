@@ -65,7 +65,7 @@ class Instrument:
 
         Rounded to a thousandth, so that every machine chooses the same shapes.
         """
-        return round(self.scale_mm * (1 - 2 ** (-fret / 12)), 3)
+        return _places(self.scale_mm)[fret]
 
     def key_at(self, string: int, fret: int) -> int:
         """Return the MIDI key of a string, counted from 0 on the bass side, at a fret."""
@@ -90,6 +90,12 @@ class Instrument:
             frets=self.frets - fret,
             capo=fret,
         )
+
+
+@lru_cache(64)
+def _places(scale_mm: float) -> tuple[float, ...]:
+    """Return the distance of every fret from the nut in millimetres."""
+    return tuple(round(scale_mm * (1 - 2 ** (-fret / 12)), 3) for fret in range(_MOST_FRETS + 1))
 
 
 def read_instrument(text: str, name: str, source: str) -> Instrument:

@@ -8,15 +8,17 @@ common practice, no source; all costs are our own choice and have no source.
 
 from __future__ import annotations
 
+from bisect import insort
 from collections import Counter
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations, product
 from math import fsum
-from typing import TYPE_CHECKING
+from operator import itemgetter
+from typing import TYPE_CHECKING, NamedTuple
 
 from backing.errors import SettingsError, ShapeError
-from backing.fretboard.hand import SMALL_REACH_MM, Hand, fingering
+from backing.fretboard.hand import SMALL_REACH_MM, Hand, fingering, least_cost
 from backing.fretboard.voices import FIFTH, ROOT, THIRD, fits_a_shell, required, voices
 
 if TYPE_CHECKING:
@@ -72,6 +74,9 @@ _STRING_COST = 1.5
 
 _NEEDED_COST, _ROOT_COST, _FIFTH_COST, _LOWER_COST = 3.0, 1.0, 0.3, 0.2
 """For what is left out."""
+
+_ROUNDED = 1e-9
+"""Less than any difference of costs that counts."""
 
 _TWICE_THIRD_COST, _TWICE_NEEDED_COST = 0.2, 0.5
 """For what sounds more than once, each time; a doubled root or fifth costs nothing."""
@@ -190,7 +195,6 @@ class Shape:
         )
 
 
-@lru_cache(4096)
 def shapes(instrument: Instrument, hand: Hand, chord: Chord, wish: Wish) -> tuple[Shape, ...]:
     """Return every playable shape of a chord, from the easiest to the hardest; at least one.
 
@@ -207,14 +211,27 @@ def shapes(instrument: Instrument, hand: Hand, chord: Chord, wish: Wish) -> tupl
         ShapeError: when this hand can hold no shape of it here.
         SettingsError: when more strings are wished than there are.
     """
+    return easiest(instrument, hand, chord, wish, None)
+
+
+@lru_cache(4096)
+def easiest(
+    instrument: Instrument, hand: Hand, chord: Chord, wish: Wish, most: int | None
+) -> tuple[Shape, ...]:
+    """Return the easiest of all `shapes` of a chord, at most so many, in their order.
+
+    Raises:
+        ShapeError: when this hand can hold no shape of it here.
+        SettingsError: when more strings are wished than there are.
+    """
     if wish.strings is not None and wish.strings > len(instrument.strings):
         raise SettingsError(
             f"{wish.strings} strings: the {instrument.name} has {len(instrument.strings)}"
         )
     for sets, dropped, shell in _tries(instrument, hand, chord, wish):
         search = _Search(instrument, hand, chord, wish, dropped, shell)
-        if found := [shape for strings in sets for shape in search.on(strings)]:
-            return tuple(sorted(found, key=lambda each: (each.total, str(each))))
+        if found := search.ranked(sets, most):
+            return found
     raise ShapeError(_cannot(instrument, hand, chord, wish))
 
 
@@ -248,6 +265,24 @@ def _string_sets(count: int, least: int, most: int, gaps: int) -> list[tuple[int
     ]
 
 
+class _Parts(NamedTuple):
+    """What is known of a shape before it is known how a hand holds it.
+
+    Attributes:
+        position, muted, sound: parts of its cost.
+        left_out: degrees of the chord that it does not sound.
+    """
+
+    position: float
+    muted: float
+    sound: float
+    left_out: tuple[Degree, ...]
+
+
+_Draft = tuple[float, "Frets", _Parts]
+"""The least that it can cost, frets, and what is known."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Search:
     """One search for shapes.
@@ -265,8 +300,26 @@ class _Search:
     dropped: int
     shell: bool
 
-    def on(self, strings: tuple[int, ...]) -> Iterator[Shape]:
-        """Yield the shapes that sound exactly these strings."""
+    def ranked(self, sets: list[tuple[int, ...]], most: int | None) -> tuple[Shape, ...]:
+        """Return the easiest shapes on these sets of strings.
+
+        Drafts are tried in the order of the least that they can cost, until no other can be among
+        the easiest.
+        """
+        drafts = [draft for strings in sets for draft in self._drafts(strings)]
+        drafts.sort(key=itemgetter(0))
+        found: list[tuple[float, str, Shape]] = []
+        for least, frets, parts in drafts:
+            if most and len(found) >= most and least > found[most - 1][0]:
+                break
+            held = fingering(self.instrument, self.hand, frets)
+            if held:
+                shape = self._shape(frets, held, parts)
+                insort(found, (shape.total, str(shape), shape))
+        return tuple([shape for *_, shape in found[:most]])
+
+    def _drafts(self, strings: tuple[int, ...]) -> Iterator[_Draft]:
+        """Yield what sounds right on exactly these strings, whether or not a hand can hold it."""
         quality, root = self.chord.quality, self.chord.root.pitch_class
         wanted = required(quality, len(strings), rootless=self.wish.rootless, shell=self.shell)
         kept = wanted[: max(FEWEST, len(wanted) - self.dropped)]
@@ -274,15 +327,38 @@ class _Search:
         barred = voices(quality).barred
         allowed = sum({masks[each] for each in quality.degrees if each not in barred})
         needed = sum({masks[each] for each in kept})
-        for frets in self._frets(strings, allowed, needed, 1 << root):
-            held = fingering(self.instrument, self.hand, frets)
-            if held:
-                yield self._shape(frets, held, masks)
+        muted = _MUTED_COST * (strings[-1] - strings[0] + 1 - len(strings))
+        missing = _STRING_COST * max(0, LEVELS[self.wish.level].wanted - len(strings))
+        heard: dict[tuple[int, ...], tuple[float, tuple[Degree, ...]]] = {}
+        for frets, sounds in self._frets(strings, allowed, needed, 1 << root):
+            if sounds not in heard:
+                heard[sounds] = self._heard(sounds, masks)
+            cost, left_out = heard[sounds]
+            position, least = self._at_least(frets)
+            sound = missing + cost
+            yield position + muted + sound + least - _ROUNDED, frets, _Parts(
+                position, muted, sound, left_out
+            )
+
+    def _at_least(self, frets: Frets) -> tuple[float, float]:
+        """Return what the position costs, and the least that the fingers can cost."""
+        pressed = {fret for fret in frets if fret}
+        if not pressed:
+            return 0.0, 0.0
+        lowest = min(pressed)
+        low_mm = self.instrument.fret_mm(lowest)
+        span = self.instrument.fret_mm(max(pressed)) - low_mm
+        where = low_mm / self.instrument.scale_mm
+        position = _POSITION_COST * where + _HIGH_COST * max(0, lowest - _LAST_FRET)
+        return position, least_cost(self.hand, len(pressed), span)
 
     def _frets(
         self, strings: tuple[int, ...], allowed: int, needed: int, root: int
-    ) -> Iterator[Frets]:
-        """Yield frets on these strings that sound what is needed and nothing wrong."""
+    ) -> Iterator[tuple[Frets, tuple[int, ...]]]:
+        """Yield frets on these strings that sound what is needed and nothing wrong.
+
+        With them a bit for the pitch class of each string that sounds.
+        """
         instrument = self.instrument
         highest = min(self.wish.highest or instrument.frets, instrument.frets)
         sounding = [
@@ -313,36 +389,29 @@ class _Search:
                     sounds |= bit
                     at_lowest |= fret == lowest
                 if at_lowest and sounds & needed == needed:
-                    yield _spread(size, strings, chosen)
+                    yield _spread(size, strings, chosen), tuple([bit for _, bit in chosen])
         for chosen in product(*opens):
             if sum({bit for _, bit in chosen}) & needed == needed:
-                yield _spread(size, strings, chosen)
+                yield _spread(size, strings, chosen), tuple([bit for _, bit in chosen])
 
-    def _shape(self, frets: Frets, held: Fingering, masks: dict[Degree, int]) -> Shape:
-        instrument = self.instrument
-        sounding = Counter(
-            1 << (instrument.strings[string] + fret) % 12
-            for string, fret in enumerate(frets)
-            if fret is not None
-        )
-        left_out = tuple(each for each, mask in masks.items() if mask not in sounding)
-        pressed = [fret for fret in frets if fret]
-        lowest = min(pressed, default=0)
-        where = instrument.fret_mm(lowest) / instrument.scale_mm
-        used = [string for string, fret in enumerate(frets) if fret is not None]
-        muted = used[-1] - used[0] + 1 - len(used)
-        missing = max(0, LEVELS[self.wish.level].wanted - len(used))
+    def _shape(self, frets: Frets, held: Fingering, parts: _Parts) -> Shape:
         cost = Cost(
             stretch=held.stretch,
             fingers=held.finger_cost,
-            position=_POSITION_COST * where + _HIGH_COST * max(0, lowest - _LAST_FRET),
+            position=parts.position,
             bars=held.bar_cost,
-            muted=_MUTED_COST * muted,
-            sound=_STRING_COST * missing
-            + self._left_out_cost(left_out)
-            + self._twice_cost(sounding, masks),
+            muted=parts.muted,
+            sound=parts.sound,
         )
-        return Shape(frets, held.fingers, held.span_mm, cost, cost.total, left_out)
+        return Shape(frets, held.fingers, held.span_mm, cost, cost.total, parts.left_out)
+
+    def _heard(
+        self, sounds: tuple[int, ...], masks: dict[Degree, int]
+    ) -> tuple[float, tuple[Degree, ...]]:
+        """Return what it costs that these pitch classes sound and others not, and which do not."""
+        sounding = Counter(sounds)
+        left_out = tuple(each for each, mask in masks.items() if mask not in sounding)
+        return self._left_out_cost(left_out) + self._twice_cost(sounding, masks), left_out
 
     def _left_out_cost(self, left_out: tuple[Degree, ...]) -> float:
         found = voices(self.chord.quality)

@@ -17,7 +17,7 @@ from itertools import groupby
 from math import inf
 from typing import TYPE_CHECKING
 
-from backing.fretboard.shapes import EASY, shapes
+from backing.fretboard.shapes import EASY, easiest
 
 if TYPE_CHECKING:
     from backing.fretboard.hand import Hand
@@ -65,7 +65,7 @@ def candidates(instrument: Instrument, hand: Hand, chord: Chord, wish: Wish) -> 
     Raises:
         ShapeError: when there are none.
     """
-    return shapes(instrument, hand, chord, wish)[:CANDIDATES]
+    return easiest(instrument, hand, chord, wish, CANDIDATES)
 
 
 def hand_moves_mm(instrument: Instrument, before: Shape, after: Shape) -> float:
@@ -99,33 +99,29 @@ class _Grip:
 
 def _grip(instrument: Instrument, shape: Shape) -> _Grip:
     lowest = shape.position
-    held = frozenset(
-        (string, fret, finger)
-        for string, (fret, finger) in enumerate(zip(shape.frets, shape.fingers, strict=True))
-        if fret and finger
-    )
-    by_finger = (frozenset(each for each in held if each[2] == finger) for finger in (1, 2, 3, 4))
-    form = tuple(
+    by_finger: dict[int, set[tuple[int, int, int]]] = {}
+    for string, (fret, finger) in enumerate(zip(shape.frets, shape.fingers, strict=True)):
+        if fret and finger:
+            by_finger.setdefault(finger, set()).add((string, fret, finger))
+    form = [
         (None if fret is None else fret - lowest, finger)
         for fret, finger in zip(shape.frets, shape.fingers, strict=True)
-    )
+    ]
     return _Grip(
         place_mm=instrument.fret_mm(lowest) if lowest else None,
-        form=form if shape.closed else None,
-        held=held,
-        fingers=tuple(filter(None, by_finger)),
+        form=tuple(form) if shape.closed else None,
+        held=frozenset().union(*by_finger.values()),
+        fingers=tuple(map(frozenset, by_finger.values())),
     )
 
 
 def _cost_between(before: _Grip, after: _Grip) -> float:
-    here, there = before.place_mm, after.place_mm
-    way_mm = 0.0 if here is None or there is None else abs(there - here)
+    way_mm = _apart_mm(before.place_mm, after.place_mm)
     if before.form == after.form and after.form is not None:
         return _SLIDE_COST * way_mm
-    landing = 0
-    for finger in after.fingers:
-        if not finger <= before.held:
-            landing += 1
+    landing = len(after.fingers)
+    if not before.held.isdisjoint(after.held):
+        landing -= sum([finger <= before.held for finger in after.fingers])
     return _MOVE_COST * way_mm + _LANDING_COST * landing
 
 
@@ -174,8 +170,32 @@ def way_through(instrument: Instrument, hand: Hand, chords: tuple[Chord, ...], w
 def _moves(
     instrument: Instrument, before: tuple[Shape, ...], after: tuple[Shape, ...], weight: float
 ) -> _Matrix:
+    """Return what every move costs, by `_cost_between`.
+
+    Nearly always all fingers land anew; the few moves in which one stays, or the whole shape
+    slides, are looked up and told apart.
+    """
     starts, ends = ([_grip(instrument, shape) for shape in each] for each in (before, after))
-    return tuple(tuple([weight * _cost_between(start, end) for end in ends]) for start in starts)
+    alike: dict[object, list[int]] = {}
+    for index, end in enumerate(ends):
+        for mark in (end.form, *end.held):
+            alike.setdefault(mark, []).append(index)
+    landings = [(end.place_mm, _LANDING_COST * len(end.fingers)) for end in ends]
+    rows = []
+    for start in starts:
+        row = [
+            weight * (_MOVE_COST * _apart_mm(start.place_mm, there) + landing)
+            for there, landing in landings
+        ]
+        for mark in (start.form, *start.held):
+            for index in alike.get(mark, ()) if mark else ():
+                row[index] = weight * _cost_between(start, ends[index])
+        rows.append(tuple(row))
+    return tuple(rows)
+
+
+def _apart_mm(here: float | None, there: float | None) -> float:
+    return 0.0 if here is None or there is None else abs(there - here)
 
 
 def cheapest_round(costs: list[tuple[float, ...]], moves: list[_Matrix]) -> tuple[float, list[int]]:
