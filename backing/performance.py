@@ -18,8 +18,10 @@ from backing.band.ending import SLOWED_BARS, ending_of, faded, kind_of, slowed
 from backing.band.feel import perform
 from backing.band.place import BandMember, Place, harmony_of, level_at
 from backing.band.route import Route
+from backing.band.voicing import Voicings
 from backing.chart.grooves import usual_style
 from backing.errors import SettingsError
+from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
 from backing.notes import Note, Player
 from backing.style.library import all_styles, find_style
 from backing.timing import FASTEST_BPM, SLOWEST_BPM, Tempo, ticks_to_seconds
@@ -61,6 +63,7 @@ class Settings:
         called: who plays even where the style lets that player sit out.
         loop: first and last bar to go round, from 0 through the whole form, or None.
         live: whether it is played now, so that nothing fades at the end.
+        fretting: what is asked of the chop's shapes, over what the style has.
 
     """
 
@@ -74,6 +77,7 @@ class Settings:
     called: frozenset[Player] = frozenset()
     loop: tuple[int, int] | None = None
     live: bool = False
+    fretting: FrettingWish = AS_THE_STYLE
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +121,7 @@ class Performance:
         bpm: the tempo of parts that have none of their own, in quarter notes a minute.
         style: the groove of parts that have none of their own.
         route: the bars of all choruses.
+        voicings: the shapes of the chop.
         count_in_bars: bars of count-in.
 
     Args:
@@ -153,6 +158,7 @@ class Performance:
         self.count_in_bars = self._count_in_bars()
         self._places: OrderedDict[int, Place] = OrderedDict()
         self._harmonies: dict[tuple[int, int, bool], tuple[Sounding, ...]] = {}
+        self.voicings = Voicings(chart, self._style_of, settings.fretting)
         self._wanted = sorted(settings.players)
         self._players: dict[Player, BandMember] = {
             Player.BASS: Bass(self),
@@ -238,7 +244,7 @@ class Performance:
         chorus, step = self.route.locate(number)
         road = self._road_bar(number)
         following = self._road_bar(number + 1) if number + 1 < self.length else None
-        style = self._part_styles.get(road.part, self.style)
+        style = self._style_of(road)
         colour = arrange.colour_of(style, self.chart, road, chorus, self.settings.choruses)
         lift = arrange.lift(road, self._bridge, chorus, self.settings.choruses)
         return Place(
@@ -257,6 +263,9 @@ class Performance:
             is_top=self.route.is_top(number),
             is_end=self._ending.begins(number),
         )
+
+    def _style_of(self, road: RoadBar) -> Style:
+        return self._part_styles.get(road.part, self.style)
 
     def _harmony(
         self, number: int, road: RoadBar, following: RoadBar | None

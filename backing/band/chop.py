@@ -1,4 +1,4 @@
-"""The chop: short chords on a style's grid, voiced through a whole part."""
+"""The chop: short chords on a style's grid, in shapes that a hand holds."""
 
 from __future__ import annotations
 
@@ -7,13 +7,12 @@ from typing import TYPE_CHECKING
 
 from backing import chance
 from backing.band.place import Stroke
-from backing.band.voicing import voice_leading, with_added
 from backing.style.model import FIRM, LIGHT
 from backing.timing import EIGHTH
 
 if TYPE_CHECKING:
     from backing.band.place import Look, Place, Sounding
-    from backing.band.voicing import Voicing, Wanted
+    from backing.band.voicing import Voicing
     from backing.style.model import ChopPattern, Grid, Style
 
 _NOISE = 11
@@ -28,7 +27,6 @@ class Chop:
 
     def __init__(self, look: Look) -> None:
         self._look = look
-        self._voicings = lru_cache(2)(self._chorus_voicings)
 
     def play(self, place: Place) -> list[Stroke]:
         """Return the strokes of one bar; a pickup has none but those of the whole band."""
@@ -42,7 +40,7 @@ class Chop:
         if grid and not any(planned):
             planned = _touch(place)
         for index, wanted in enumerate(planned):
-            voicing = self._voicing(place, index)
+            voicing = self._voicing(place, place.harmony[index]) if wanted else ()
             for tick, weight, ticks in wanted if voicing else ():
                 velocity = style.velocity[weight] + round(3 * next(wobble))
                 strokes += _struck(voicing, tick, ticks, velocity, _roll(place, tick, weight))
@@ -56,25 +54,13 @@ class Chop:
         step = place.step - place.road.index % bars
         return chance.choose(patterns, self._look.seed, "chop pattern", place.chorus, step)
 
-    def _voicing(self, place: Place, index: int) -> Voicing:
-        first = place.number - place.step
-        return self._voicings(first).get((place.number, index), ())
-
-    def _chorus_voicings(self, first: int) -> dict[tuple[int, int], Voicing]:
-        """Return the voicing of every chord of a chorus by its bar and its place in the bar."""
-        start = self._look.place(first)
-        where: list[tuple[int, int]] = []
-        wanted: list[Wanted] = []
-        place = start
-        while place and start and place.chorus == start.chorus:
-            style = place.style.chop
-            for index, sounding in enumerate(place.harmony):
-                if sounding.chord is not None:
-                    where.append((place.number, index))
-                    chord = with_added(sounding.chord, style.adds)
-                    wanted.append((chord, style.voices, *style.range))
-            place = self._look.place(place.number + 1)
-        return dict(zip(where, voice_leading(tuple(wanted)), strict=True))
+    def _voicing(self, place: Place, sounding: Sounding) -> Voicing:
+        """Return what sounds of a chord; one that comes early is the next bar's."""
+        if sounding.chord is None:
+            return ()
+        after = self._look.place(place.number + 1) if sounding.is_coming else None
+        road = after.road if after else place.road
+        return self._look.voicings.voicing(road, sounding.span, sounding.chord)
 
 
 @lru_cache(64)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple, Protocol
 from backing.timing import EIGHTH
 
 if TYPE_CHECKING:
+    from backing.band.voicing import Voicings
     from backing.chart.form import RoadBar
     from backing.chart.model import Bar
     from backing.harmony.chord import Chord
@@ -54,6 +55,8 @@ class Sounding:
         chord: the chord, or None for no chord.
         words: the directions at it: stop, hold, break, push, walk.
         held_over: whether it was struck in the bar before, by a push.
+        span: which chord of its bar it is, from 0; -1 where no bar of the chart has it.
+        is_coming: whether its bar is the next one, whose first chord is pushed.
     """
 
     tick: int
@@ -61,6 +64,8 @@ class Sounding:
     chord: Chord | None
     words: frozenset[str] = frozenset()
     held_over: bool = False
+    span: int = -1
+    is_coming: bool = False
 
     @property
     def end(self) -> int:
@@ -136,6 +141,11 @@ class Look(Protocol):
         """The seed of the performance."""
         ...
 
+    @property
+    def voicings(self) -> Voicings:
+        """The shapes of the chart's chords."""
+        ...
+
     def place(self, number: int) -> Place | None:
         """Return any bar of the performance, or None before the start and after the end."""
         ...
@@ -181,6 +191,7 @@ def harmony_of(bar: Bar, following: Bar | None, *, is_first: bool) -> tuple[Soun
             chord=span.chord,
             words=bar.words_at(span.tick) - (frozenset() if early else {"push"}),
             held_over=index == 0 and pushed[0],
+            span=index,
         )
         for index, (span, early, start, stop) in enumerate(
             zip(bar.chords, pushed, starts, [*starts[1:], end], strict=True)
@@ -189,7 +200,8 @@ def harmony_of(bar: Bar, following: Bar | None, *, is_first: bool) -> tuple[Soun
     ]
     if following is not None and end < bar.ticks:
         first = following.chords[0]
-        sounding.append(Sounding(end, bar.ticks - end, first.chord, following.words_at(0)))
+        ticks, words = bar.ticks - end, following.words_at(0)
+        sounding.append(Sounding(end, ticks, first.chord, words, span=0, is_coming=True))
     return tuple(sounding)
 
 

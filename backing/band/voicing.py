@@ -1,152 +1,158 @@
-"""Chord voicings for the chop: closed, in a range, moving as little as they can.
+"""Voicings of the chop: for every chord of a chart the shape that a hand plays on an instrument.
 
-Conventions: which notes are left out when a chord has more than the hand plays is common practice,
-no source: first the fifth and the root, never the third or a written seventh; a natural eleventh
-is left out beside a major third. The bass player has the slash bass.
+Conventions: the cheapest way is sought once, through all bars of the form with its intro and tag;
+every chorus, a loop and what is repeated at the start or the end take their shapes from it, so that
+the shape that is shown for a bar is the one that is heard. Parts in styles with another instrument
+have a way of their own. A chord that no bar of the chart has, such as the last hit, takes the shape
+that it has elsewhere in the chart, or the one that is nearest to the start of the way.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
-from functools import lru_cache
+from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
-from backing.harmony.pitch import Degree
-from backing.harmony.quality import read_quality
+from backing.chart.form import once_round
+from backing.fretboard.fretting import Fretting
+from backing.fretboard.hand import Hand
+from backing.fretboard.instrument import find_instrument
+from backing.fretboard.shapes import Wish
+from backing.fretboard.voices import as_played
+from backing.fretboard.way import candidates, move_cost, way_through
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from backing.chart.form import RoadBar
+    from backing.chart.model import Chart
+    from backing.fretboard.fretting import FrettingWish
+    from backing.fretboard.shapes import Shape
     from backing.harmony.chord import Chord
-    from backing.harmony.quality import Quality
+    from backing.style.model import ChopStyle, Style
 
 Voicing = tuple[int, ...]
-"""MIDI keys from low to high."""
-
-Wanted = tuple["Chord", int, int, int]
-"""A chord, how many voices, and the lowest and highest MIDI key."""
-
-_WIDEST = 16
-_AWAY_COST = 0.25
-"""Cost of each semitone that a voicing lies away from the middle of the range, on average."""
-
-_NEVER = 9
-_AFTER_NINTH = 7
-"""How soon the root is wanted beside a ninth, which takes its place: after the fifth."""
-
-_NEEDS = {3: (0, 0), 4: (0, 0), 2: (0, 0), 7: (1, 1), 6: (1, 1), 5: (6, 2), 1: (5, 5)}
-"""How soon a degree is wanted, plain and altered; others, such as ninths, (4, 3)."""
+"""MIDI keys in the order of the strings, from the bass side; a unison is there once."""
 
 
-def essential_degrees(quality: Quality, voices: int) -> tuple[int, ...]:
-    """Return the semitones above the root that are played, most needed first, at most `voices`."""
-    degrees = quality.degrees
-    natural_third = Degree(3, 0) in degrees
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A chord of the chart and how it is held.
 
-    has_ninth = any(each.number == 9 for each in degrees)
-
-    def need(number: int, alter: int) -> int:
-        if number == 1 and has_ninth:
-            return _AFTER_NINTH
-        if number == 11 and natural_third and not alter:
-            return _NEVER
-        plain, altered = _NEEDS.get(number, (4, 3))
-        return altered if alter else plain
-
-    ordered = sorted(
-        quality.degrees, key=lambda each: (need(each.number, each.alter), -each.number)
-    )
-    kept = [each for each in ordered if need(each.number, each.alter) < 9]
-    return tuple(each.semitones for each in kept[:voices])
-
-
-_ADDED = {("", "6"): "6", ("7", "9"): "9"}
-"""The quality that a plain one becomes where a style adds a degree to it."""
-
-
-@lru_cache(256)
-def with_added(chord: Chord, adds: tuple[str, ...]) -> Chord:
-    """Return a plain chord with the sixth or ninth that a style adds; any other as it is."""
-    for degree in adds:
-        richer = _ADDED.get((chord.quality.name, degree))
-        if richer:
-            return replace(chord, quality=read_quality(richer))
-    return chord
-
-
-@lru_cache(256)
-def closed_voicings(chord: Chord, voices: int, low: int, high: int) -> tuple[Voicing, ...]:
-    """Return every closed voicing of the chord between two MIDI keys, from low to high.
-
-    Closed: each voice is the next note of the chord above the one below. A triad in four voices
-    doubles its lowest note at the octave. Where no voicing fits the hand or the range, as for the
-    two notes of A5 in four voices, a voice less is played.
+    Attributes:
+        road: the bar in which it stands.
+        span: which chord of its bar it is, from 0.
+        chord: as it is played.
+        shape: what the hand holds.
+        fretting: on which instrument.
     """
-    classes = {
-        (chord.root.pitch_class + semitones) % 12
-        for semitones in essential_degrees(chord.quality, voices)
-    }
-    fitting = (_closed(classes, count, low, high) for count in range(voices, 0, -1))
-    return next(filter(None, fitting))
+
+    road: RoadBar
+    span: int
+    chord: Chord
+    shape: Shape
+    fretting: Fretting
+
+    @property
+    def keys(self) -> Voicing:
+        """What sounds."""
+        return tuple(dict.fromkeys(self.shape.keys(self.fretting.instrument)))
 
 
-def _closed(classes: set[int], voices: int, low: int, high: int) -> tuple[Voicing, ...]:
-    found = []
-    for lowest in range(low, high + 1):
-        if lowest % 12 in classes:
-            ladder = [key for key in range(lowest, lowest + 25) if key % 12 in classes]
-            voicing = tuple(ladder[:voices])
-            if voicing[-1] <= high and voicing[-1] - voicing[0] <= _WIDEST:
-                found.append(voicing)
-    return tuple(found)
+def usual_fretting(style: ChopStyle) -> Fretting:
+    """Return how a style's chop frets its chords."""
+    wish = Wish(style.level, strings=style.strings, highest=style.highest)
+    return Fretting(find_instrument(style.instrument), Hand(), wish, style.adds)
 
 
-def movement(before: Voicing, after: Voicing) -> int:
-    """Return how far the voices move, in semitones summed over the voices.
+class Voicings:
+    """The shapes of a chart's chords.
 
-    Of voicings with different numbers of notes the nearest notes are counted.
+    Args:
+        chart: the chart, in the key in which it sounds.
+        style_of: the style of a bar.
+        wish: what the player asks of shapes, over what the style has.
     """
-    if len(before) == len(after):
-        return sum([abs(to - start) for start, to in zip(before, after, strict=True)])
-    return sum([min([abs(to - start) for start in before]) for to in after])
 
+    def __init__(
+        self, chart: Chart, style_of: Callable[[RoadBar], Style], wish: FrettingWish
+    ) -> None:
+        self._chart = chart
+        self._style_of = style_of
+        self._wish = wish
+        self._frettings: dict[Style, Fretting] = {}
 
-@lru_cache(4)
-def voice_leading(wanted: tuple[Wanted, ...]) -> tuple[Voicing, ...]:
-    """Return a voicing for each chord so that all voices together move as little as can be.
+    def fretting(self, style: Style) -> Fretting:
+        """Return how chords are fretted in a style.
 
-    The cheapest path through all closed voicings (dynamic programming), with a little pull to the
-    middle of the range so that it does not drift away. The chords go round: they are led through
-    twice and the second time is taken, so that the last leads back to the first.
-    """
-    steps: list[dict[Voicing, tuple[float, Voicing | None]]] = []
-    for chord, voices, low, high in (*wanted, *wanted):
-        before = steps[-1] if steps else {}
-        middle = (low + high) / 2
-        steps.append(
-            {
-                voicing: _cheapest(
-                    before, voicing, _AWAY_COST * abs(sum(voicing) / len(voicing) - middle)
-                )
-                for voicing in closed_voicings(chord, voices, low, high)
-            }
+        Raises:
+            SettingsError: when the wish cannot be.
+        """
+        if style not in self._frettings:
+            self._frettings[style] = self._wish.over(usual_fretting(style.chop))
+        return self._frettings[style]
+
+    @cached_property
+    def way(self) -> tuple[Held, ...]:
+        """Every chord of the form in the order of the road, the bars without chords left out.
+
+        Raises:
+            ShapeError: when a chord cannot be held.
+        """
+        written: list[tuple[RoadBar, int, Chord, Fretting]] = []
+        for road in once_round(self._chart):
+            fretting = self.fretting(self._style_of(road))
+            for span, each in enumerate(road.bar.chords):
+                if each.chord:
+                    chord = as_played(each.chord, fretting.adds)
+                    written.append((road, span, chord, fretting))
+        shapes = {
+            fretting: iter(
+                way_through(
+                    fretting.instrument,
+                    fretting.hand,
+                    tuple(chord for *_, chord, other in written if other == fretting),
+                    fretting.wish,
+                ).shapes
+            )
+            for fretting in {each[3]: None for each in written}
+        }
+        return tuple(
+            Held(road, span, chord, next(shapes[fretting]), fretting)
+            for road, span, chord, fretting in written
         )
-    return _trace(steps)[len(wanted) :] if steps else ()
 
+    def voicing(self, road: RoadBar, span: int, chord: Chord) -> Voicing:
+        """Return what sounds of a chord in a bar.
 
-def _cheapest(
-    before: dict[Voicing, tuple[float, Voicing | None]], voicing: Voicing, cost: float
-) -> tuple[float, Voicing | None]:
-    """Return the least cost of reaching a voicing, and from where."""
-    if not before:
-        return cost, None
-    least = min([(spent + movement(last, voicing), last) for last, (spent, _) in before.items()])
-    return least[0] + cost, least[1]
+        Args:
+            road: the bar.
+            span: which chord of the bar it is, from 0; -1 where no bar of the chart has it.
+            chord: as written.
+        """
+        fretting = self.fretting(self._style_of(road))
+        played = as_played(chord, fretting.adds)
+        held = self._by_place.get((*road.written, span))
+        if held is None or (held.chord, held.fretting) != (played, fretting):
+            held = self._elsewhere.get((played, fretting)) or self._nearest(road, played, fretting)
+        return held.keys
 
+    @cached_property
+    def _by_place(self) -> dict[tuple[int, int, int], Held]:
+        return {(*each.road.written, each.span): each for each in self.way}
 
-def _trace(steps: list[dict[Voicing, tuple[float, Voicing | None]]]) -> tuple[Voicing, ...]:
-    last = min(steps[-1], key=lambda voicing: (steps[-1][voicing][0], voicing))
-    path = [last]
-    for row in steps[:0:-1]:
-        before = row[path[-1]][1]
-        assert before is not None  # only the first row has no way back
-        path.append(before)
-    return tuple(reversed(path))
+    @cached_property
+    def _elsewhere(self) -> dict[tuple[Chord, Fretting], Held]:
+        return {(each.chord, each.fretting): each for each in reversed(self.way)}
+
+    def _nearest(self, road: RoadBar, chord: Chord, fretting: Fretting) -> Held:
+        """Return how a chord is held that is nowhere in the chart."""
+        neck, hand, wish = fretting.instrument, fretting.hand, fretting.wish
+        start = next((each.shape for each in self.way if each.fretting == fretting), None)
+        shape = min(
+            candidates(neck, hand, chord, wish),
+            key=lambda each: each.total + (move_cost(neck, start, each) if start else 0.0),
+        )
+        held = Held(road, -1, chord, shape, fretting)
+        self._elsewhere[chord, fretting] = held
+        return held

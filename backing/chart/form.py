@@ -34,6 +34,8 @@ class RoadBar:
         meter: the meter of its part; the bar's own may differ.
         tempo: its part's own tempo, or None.
         style: its part's own style, or None.
+        written: (turn in the form with everything in it, bar in the part as played), however the
+            bar is used; the bar of a pickup is -1. No part holds (-1, 0).
 
     """
 
@@ -46,6 +48,7 @@ class RoadBar:
     meter: Meter
     tempo: Tempo | None
     style: str | None
+    written: tuple[int, int] = (-1, 0)
 
     @property
     def is_intro(self) -> bool:
@@ -73,15 +76,17 @@ def once_round(chart: Chart, *, first: bool = True, last: bool = True) -> tuple[
 
     """
     names = _names(chart, first=first, last=last)
+    skipped = 0 if first else every_time(chart).start
     road: list[RoadBar] = []
     before = None if first else _last_bar(chart, names)
     for turn, name in enumerate(names):
         part = chart.part(name)
         pickup = part.pickup
         if pickup and ((first and not turn) or _completes(before, pickup, part, chart)):
-            road.append(_road_bar(chart, part, turn, 0, pickup))
+            road.append(_road_bar(chart, part, turn, 0, pickup, (turn + skipped, -1)))
         road.extend(
-            _road_bar(chart, part, turn, index, bar) for index, bar in enumerate(part.played())
+            _road_bar(chart, part, turn, index, bar, (turn + skipped, index))
+            for index, bar in enumerate(part.played())
         )
         before = road[-1].bar
     return tuple(road)
@@ -145,7 +150,9 @@ def _completes(before: Bar | None, pickup: Bar, part: Part, chart: Chart) -> boo
     return before is not None and before.ticks + pickup.ticks == meter.bar_ticks
 
 
-def _road_bar(chart: Chart, part: Part, turn: int, index: int, bar: Bar) -> RoadBar:
+def _road_bar(
+    chart: Chart, part: Part, turn: int, index: int, bar: Bar, written: tuple[int, int]
+) -> RoadBar:
     return RoadBar(
         bar=bar,
         part=part.name,
@@ -156,4 +163,5 @@ def _road_bar(chart: Chart, part: Part, turn: int, index: int, bar: Bar) -> Road
         meter=part.meter or chart.meter,
         tempo=part.tempo,
         style=part.style,
+        written=written,
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -10,6 +11,7 @@ from backing.cli.numbers import number, whole_number
 from backing.errors import SettingsError, SymbolError
 
 if TYPE_CHECKING:
+    from backing.fretboard.fretting import FrettingWish
     from backing.notes import Player
     from backing.performance import Settings
 
@@ -39,6 +41,28 @@ With = Annotated[
     typer.Option("--with", metavar="PLAYERS", help="Who plays though the style does without."),
 ]
 
+Instrument = Annotated[
+    str | None,
+    typer.Option("--instrument", "-i", metavar="NAME", help="Who frets the chords. [the style's]"),
+]
+Level = Annotated[
+    str | None, typer.Option(metavar="LEVEL", help="Shapes: easy, full or swing. [the style's]")
+]
+Reach = Annotated[
+    str, typer.Option(metavar="MM", help="From first finger to fourth; a small hand 70.")
+]
+Strings = Annotated[
+    str | None, typer.Option(metavar="N", help="Strings that sound, or which: 6-4-3.")
+]
+Frets = Annotated[
+    str | None, typer.Option(metavar="LOW-HIGH", help="Where the fingers are, such as 1-7.")
+]
+Capo = Annotated[str, typer.Option(metavar="FRET", help="Frets count from it.")]
+NoBarre = Annotated[bool, typer.Option("--no-barre", help="One finger, one string.")]
+Open = Annotated[bool, typer.Option("--open", help="Open strings may sound.")]
+Rootless = Annotated[bool, typer.Option("--rootless", help="The root may be left to the bass.")]
+
+REACH, CAPO = "100", "0"
 SEED, LOOSENESS = "1", "1.0"
 """What holds where nothing is said."""
 
@@ -54,6 +78,7 @@ def settings(
     only: str | None = None,
     without: str | None = None,
     called: str | None = None,
+    fretted: FrettingWish | None = None,
 ) -> Settings:
     """Return the settings that the texts of the options ask for.
 
@@ -62,6 +87,7 @@ def settings(
 
     """
     from backing.chart.fields import read_tempo
+    from backing.fretboard.fretting import AS_THE_STYLE
     from backing.performance import DEFAULT_CHORUSES, Settings, check_settings
     from backing.style.library import find_style
 
@@ -80,9 +106,57 @@ def settings(
         looseness=number("--looseness", looseness),
         players=players_of(only, without),
         called=players_of(only or called, None) if only or called else frozenset(),
+        fretting=fretted or AS_THE_STYLE,
     )
     check_settings(wished)
     return wished
+
+
+def fretting(
+    *,
+    instrument: str | None,
+    level: str | None,
+    reach: str,
+    strings: str | None,
+    frets: str | None,
+    capo: str,
+    no_barre: bool,
+    open_strings: bool = False,
+    rootless: bool = False,
+) -> FrettingWish:
+    """Return what is asked of shapes, from the texts of the options.
+
+    Raises:
+        SettingsError: when one of them is no number, or outside its range.
+
+    """
+    from backing.fretboard.fretting import FrettingWish
+    from backing.fretboard.hand import Hand
+    from backing.fretboard.shapes import read_strings
+
+    lowest, highest = _frets(frets)
+    wish = FrettingWish(
+        instrument=instrument,
+        capo=whole_number("--capo", capo),
+        level=level,
+        hand=Hand(number("--reach", reach), open_strings=open_strings, barre=not no_barre),
+        rootless=rootless,
+        strings=None if strings is None else read_strings(strings),
+        lowest=lowest,
+        highest=highest,
+    )
+    wish.over()
+    return wish
+
+
+def _frets(text: str | None) -> tuple[int, int | None]:
+    """Read a range of frets such as 1-7."""
+    if text is None:
+        return 1, None
+    match = re.fullmatch(r"([0-9]{1,2})-([0-9]{1,2})", text, re.ASCII)
+    if not match:
+        raise SettingsError(f"--frets {text}: write two frets, such as --frets 1-7")
+    return int(match[1]), int(match[2])
 
 
 def players_of(only: str | None, without: str | None) -> frozenset[Player]:

@@ -52,6 +52,13 @@ def run(
     ] = None,
     without: options.Without = None,
     called: options.With = None,
+    instrument: options.Instrument = None,
+    level: options.Level = None,
+    reach: options.Reach = options.REACH,
+    strings: options.Strings = None,
+    frets: options.Frets = None,
+    capo: options.Capo = options.CAPO,
+    no_barre: options.NoBarre = False,
     count_in: options.CountIn = None,
     count_each: Annotated[
         bool, typer.Option("--count-each", help="Count in every round of a loop.")
@@ -89,6 +96,15 @@ def run(
         looseness=looseness,
         without=without,
         called=called,
+        fretted=options.fretting(
+            instrument=instrument,
+            level=level,
+            reach=reach,
+            strings=strings,
+            frets=frets,
+            capo=capo,
+            no_barre=no_barre,
+        ),
     )
     lines = _opening_lines(
         key=key,
@@ -105,6 +121,7 @@ def run(
         style,
         muted=frozenset(Player) - settings.players,
         called=settings.called,
+        fretting=settings.fretting,
     )
     console = Console(json=json, large=large, keys=sys.stdin is not None and sys.stdin.isatty())
     session = Session(

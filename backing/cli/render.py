@@ -44,6 +44,13 @@ def run(
     ] = None,
     without: options.Without = None,
     called: options.With = None,
+    instrument: options.Instrument = None,
+    level: options.Level = None,
+    reach: options.Reach = options.REACH,
+    strings: options.Strings = None,
+    frets: options.Frets = None,
+    capo: options.Capo = options.CAPO,
+    no_barre: options.NoBarre = False,
     force: Annotated[bool, typer.Option("--force", help="Replace files that are there.")] = False,
 ) -> None:
     """Render charts to MIDI files with bass, chop and drums."""
@@ -64,6 +71,15 @@ def run(
         only=only,
         without=without,
         called=called,
+        fretted=options.fretting(
+            instrument=instrument,
+            level=level,
+            reach=reach,
+            strings=strings,
+            frets=frets,
+            capo=capo,
+            no_barre=no_barre,
+        ),
     )
     render_all(
         [

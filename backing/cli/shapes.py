@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import typer
 
+from backing.cli import options
+
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
     from backing.fretboard.diagram import Diagram
-    from backing.fretboard.hand import Hand
+    from backing.fretboard.fretting import FrettingWish
     from backing.fretboard.instrument import Instrument
-    from backing.fretboard.shapes import Shape, Wish
+    from backing.fretboard.shapes import Shape
     from backing.harmony.chord import Chord
 
 EXAMPLE = "backing shapes G F#7 Bb --reach 70"
@@ -25,24 +27,18 @@ def run(
     what: Annotated[
         list[str], typer.Argument(metavar="CHORD...", help="Chords, or one chart file; - is input.")
     ],
-    instrument: Annotated[
-        str, typer.Option("--instrument", "-i", metavar="NAME", help="Or a file of your own.")
-    ] = "mandolin",
-    level: Annotated[str, typer.Option(metavar="LEVEL", help="easy, full or swing.")] = "full",
-    reach: Annotated[
-        str, typer.Option(metavar="MM", help="From first finger to fourth; a small hand 70.")
-    ] = "100",
-    strings: Annotated[str | None, typer.Option(metavar="N", help="Strings that sound.")] = None,
-    frets: Annotated[
-        str | None, typer.Option(metavar="LOW-HIGH", help="Where the fingers are, such as 1-7.")
-    ] = None,
-    capo: Annotated[str, typer.Option(metavar="FRET", help="Frets count from it.")] = "0",
+    style: options.Style = None,
+    instrument: options.Instrument = None,
+    level: options.Level = None,
+    reach: options.Reach = options.REACH,
+    strings: options.Strings = None,
+    frets: options.Frets = None,
+    capo: options.Capo = options.CAPO,
     most: Annotated[str, typer.Option("--max", metavar="N", help="Shapes of each chord.")] = _MOST,
-    open_strings: Annotated[bool, typer.Option("--open", help="Open strings may sound.")] = False,
-    no_barre: Annotated[bool, typer.Option("--no-barre", help="One finger, one string.")] = False,
-    rootless: Annotated[
-        bool, typer.Option("--rootless", help="The root may be left to the bass.")
-    ] = False,
+    open_strings: options.Open = False,
+    no_barre: options.NoBarre = False,
+    rootless: options.Rootless = False,
+    key: options.Key = None,
     left: Annotated[bool, typer.Option("--left", help="Draw for a left hand.")] = False,
     svg: Annotated[
         str | None, typer.Option(metavar="DIR", help="Write drawings into this folder.")
@@ -53,47 +49,65 @@ def run(
     """Show shapes that a hand can play, for chords or a whole chart."""
     import shutil
 
-    from backing.cli.numbers import number, whole_number
+    from backing.cli.numbers import whole_number
     from backing.errors import SettingsError
     from backing.fretboard.diagram import Diagram, side_by_side
     from backing.fretboard.diagram import remarks as remarks_on
-    from backing.fretboard.hand import Hand
-    from backing.fretboard.instrument import find_instrument
-    from backing.fretboard.shapes import Wish
 
-    neck = find_instrument(instrument, capo=whole_number("--capo", capo))
-    lowest, highest = _range(frets)
-    wish = Wish(
-        level,
+    wish = options.fretting(
+        instrument=instrument,
+        level=level,
+        reach=reach,
+        strings=strings,
+        frets=frets,
+        capo=capo,
+        no_barre=no_barre,
+        open_strings=open_strings,
         rootless=rootless,
-        strings=None if strings is None else whole_number("--strings", strings),
-        lowest=lowest,
-        highest=highest,
     )
-    hand = Hand(number("--reach", reach), open_strings=open_strings, barre=not no_barre)
     count = whole_number("--max", most)
     if count < 1:
         raise SettingsError(f"--max {count}: at least one shape is shown")
     if _is_chart(what):
-        rows = list(_of_chart(what[0], neck, hand, wish))
+        rows = list(_of_chart(what[0], style, key, wish))
     else:
-        rows = list(_of_chords(what, neck, hand, wish, count))
+        if style or key:
+            raise SettingsError("--style and --key are for charts: write the chords you want")
+        rows = list(_of_chords(what, wish, count))
     if not rows:
         raise SettingsError(f"{what[0]} has no chords: there is no shape to show")
     diagrams = [
-        Diagram(str(chord), shape, (*remarks_on(shape), *said), left) for chord, shape, said in rows
+        Diagram(str(row.chord), row.shape, (*remarks_on(row.shape), *row.where), left)
+        for row in rows
     ]
     if svg is not None:
         _write(svg, diagrams, force=force)
     if as_json:
-        _print_json(neck, rows)
+        _print_json(rows)
     else:
         width = min(80, shutil.get_terminal_size().columns)
         print(*side_by_side(diagrams, width), sep="\n")
 
 
-_Row = tuple["Chord", "Shape", tuple[str, ...]]
-"""A chord, a shape of it, and what is said about where it is used."""
+class _Row(NamedTuple):
+    """A shape to be shown.
+
+    Attributes:
+        chord: as it is played.
+        shape: how it is held.
+        instrument: on what.
+        bars: where it is used in a chart, counted from 1 through the form; 0 is the pickup.
+    """
+
+    chord: Chord
+    shape: Shape
+    instrument: Instrument
+    bars: tuple[int, ...] = ()
+
+    @property
+    def where(self) -> list[str]:
+        """The bars as short lines."""
+        return _wrapped(self.bars) if self.bars else []
 
 
 def _is_chart(what: list[str]) -> bool:
@@ -112,61 +126,48 @@ def _is_chart(what: list[str]) -> bool:
     return False
 
 
-def _range(text: str | None) -> tuple[int, int | None]:
-    """Read a range of frets such as 1-7."""
-    import re
-
-    from backing.errors import SettingsError
-
-    if text is None:
-        return 1, None
-    match = re.fullmatch(r"([0-9]{1,2})-([0-9]{1,2})", text, re.ASCII)
-    if not match:
-        raise SettingsError(f"--frets {text}: write two frets, such as --frets 1-7")
-    return int(match[1]), int(match[2])
-
-
-def _of_chords(
-    symbols: list[str], instrument: Instrument, hand: Hand, wish: Wish, most: int
-) -> Iterator[_Row]:
+def _of_chords(symbols: list[str], wish: FrettingWish, most: int) -> Iterator[_Row]:
     from backing.errors import SettingsError, SymbolError
     from backing.fretboard.shapes import shapes
     from backing.fretboard.voices import as_played
     from backing.harmony.chord import read_chord
 
+    asked = wish.over()
     for symbol in symbols:
         try:
-            chord = as_played(read_chord(symbol), wish.level)
+            chord = as_played(read_chord(symbol), asked.adds)
         except SymbolError as error:
             raise SettingsError(str(error)) from None
-        for shape in shapes(instrument, hand, chord, wish)[:most]:
-            yield chord, shape, ()
+        for shape in shapes(asked.instrument, asked.hand, chord, asked.wish)[:most]:
+            yield _Row(chord, shape, asked.instrument)
 
 
-def _of_chart(source: str, instrument: Instrument, hand: Hand, wish: Wish) -> Iterator[_Row]:
+def _of_chart(
+    source: str, style: str | None, key: str | None, wish: FrettingWish
+) -> Iterator[_Row]:
     """Yield each different shape of a chart in the order of the road, and its bars."""
     from backing.chart.form import once_round
     from backing.chart.read import load_chart
-    from backing.fretboard.voices import as_played
-    from backing.fretboard.way import way_through
+    from backing.chart.transpose import in_key
+    from backing.performance import Performance, Settings
 
-    road = once_round(load_chart(source))
-    number, where = 0, []
-    for each in road:
-        number += not each.bar.pickup
-        spans = (span.chord for span in each.bar.chords if span.chord)
-        where += [(number, as_played(chord, wish.level)) for chord in spans]
-    way = way_through(instrument, hand, tuple(chord for _, chord in where), wish)
-    bars: dict[tuple[Chord, Shape], list[int]] = {}
-    for (bar, chord), shape in zip(where, way.shapes, strict=True):
-        numbers = bars.setdefault((chord, shape), [])
-        if bar not in numbers:
-            numbers.append(bar)
-    for (chord, shape), numbers in bars.items():
-        yield chord, shape, tuple(_wrapped(numbers))
+    chart = load_chart(source)
+    if key:
+        chart = in_key(chart, key)
+    numbers, number = {}, 0
+    for road in once_round(chart):
+        number += not road.bar.pickup
+        numbers[road.written] = number
+    way = Performance(chart, Settings(style=style, fretting=wish)).voicings.way
+    rows: dict[tuple[Chord, Shape, Instrument], dict[int, None]] = {}
+    for held in way:
+        bars = rows.setdefault((held.chord, held.shape, held.fretting.instrument), {})
+        bars[numbers[held.road.written]] = None
+    for (chord, shape, instrument), bars in rows.items():
+        yield _Row(chord, shape, instrument, tuple(bars))
 
 
-def _wrapped(numbers: list[int]) -> list[str]:
+def _wrapped(numbers: Sequence[int]) -> list[str]:
     """Return the bars as short lines; 0 is the pickup."""
     import textwrap
 
@@ -211,21 +212,23 @@ def _file_name(diagram: Diagram) -> str:
     return f"{kept}-{diagram.shape}.svg"
 
 
-def _print_json(instrument: Instrument, rows: list[_Row]) -> None:
+def _print_json(rows: list[_Row]) -> None:
     import json
 
     found = [
         {
-            "chord": str(chord),
-            "frets": shape.frets,
-            "fingers": shape.fingers,
-            "keys": shape.keys(instrument),
-            "span_mm": round(shape.span_mm, 1),
-            "big_stretch": shape.big_stretch,
-            "left_out": [str(degree) for degree in shape.left_out],
-            "cost": round(shape.total, 2),
-            "where": " ".join(said),
+            "chord": str(row.chord),
+            "instrument": row.instrument.name,
+            "capo": row.instrument.capo,
+            "frets": row.shape.frets,
+            "fingers": row.shape.fingers,
+            "keys": row.shape.keys(row.instrument),
+            "span_mm": round(row.shape.span_mm, 1),
+            "big_stretch": row.shape.big_stretch,
+            "left_out": [str(degree) for degree in row.shape.left_out],
+            "cost": round(row.shape.total, 2),
+            "bars": row.bars,
         }
-        for chord, shape, said in rows
+        for row in rows
     ]
-    print(json.dumps({"instrument": instrument.name, "capo": instrument.capo, "shapes": found}))
+    print(json.dumps({"shapes": found}))

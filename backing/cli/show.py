@@ -2,11 +2,26 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+import re
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from backing.cli import options
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from backing.band.voicing import Held
+    from backing.chart.model import Chart
+    from backing.chart.write import Spell
+    from backing.harmony.chord import Chord
+    from backing.harmony.key import Key
+
 EXAMPLE = "backing show demos/quarry-hill.chart --key G --numbers"
+
+_ROOM = "\ue000"
+"""Stands behind a chord while bars are aligned, for the room that its shape takes."""
 
 
 def run(
@@ -20,8 +35,19 @@ def run(
     roman: Annotated[
         bool, typer.Option("--roman", help="Chords as Roman numerals: I IV V7.")
     ] = False,
+    shapes: Annotated[
+        bool, typer.Option("--shapes", help="The frets of every chord above it.")
+    ] = False,
+    style: options.Style = None,
+    instrument: options.Instrument = None,
+    level: options.Level = None,
+    reach: options.Reach = options.REACH,
+    strings: options.Strings = None,
+    frets: options.Frets = None,
+    capo: options.Capo = options.CAPO,
+    no_barre: options.NoBarre = False,
 ) -> None:
-    """Show a chart, in any key, in letters or numbers."""
+    """Show a chart, in any key, in letters or numbers, with the shapes of its chords."""
     import shutil
 
     from backing.chart.read import load_chart
@@ -32,9 +58,76 @@ def run(
 
     if numbers and roman:
         raise SettingsError("--numbers and --roman exclude each other: choose one")
-    shown = load_chart(chart)
+    sheet = load_chart(chart)
     if key:
-        shown = in_key(shown, key).plain()
+        sheet = in_key(sheet, key)
+    shown = sheet.plain() if key else sheet
     spell = number_text if numbers else roman_text if roman else letter_text
     width = shutil.get_terminal_size().columns
-    print(*chart_lines(shown, spell=spell, width=width), sep="\n")
+    if not shapes:
+        print(*chart_lines(shown, spell=spell, width=width), sep="\n")
+        return
+    wish = options.fretting(
+        instrument=instrument,
+        level=level,
+        reach=reach,
+        strings=strings,
+        frets=frets,
+        capo=capo,
+        no_barre=no_barre,
+    )
+    from backing.performance import Performance, Settings
+
+    way = Performance(sheet, Settings(style=style, fretting=wish)).voicings.way
+    above = _written_shapes(sheet, way)
+    room = max(map(len, above), default=0) + 1
+    lines = chart_lines(shown, spell=_with_room(spell, room), width=width)
+    print(*_with_shapes(lines, iter(above)), *_other_times(sheet, way), sep="\n")
+
+
+def _with_room(spell: Spell, room: int) -> Spell:
+    def spelled(chord: Chord, key: Key) -> str:
+        return f"{spell(chord, key)}{_ROOM}".ljust(room, _ROOM)
+
+    return spelled
+
+
+def _written_shapes(chart: Chart, way: tuple[Held, ...]) -> list[str]:
+    """Return the shape of every written chord when it is played first; "" where it never is."""
+    found = {(*each.road.written, each.span): str(each.shape) for each in way}
+    return [
+        found.get((chart.order.index(part.name), place, number), "")
+        if part.name in chart.order
+        else ""
+        for part in chart.parts
+        for bar, place in part.places()
+        for number, span in enumerate(bar.chords)
+        if span.chord
+    ]
+
+
+def _with_shapes(lines: list[str], shapes: Iterator[str]) -> Iterator[str]:
+    for line in lines:
+        places = [match.start() for match in re.finditer(rf"[^\s{_ROOM}]+{_ROOM}+", line)]
+        if places:
+            above = ""
+            for place in places:
+                above = above.ljust(place) + next(shapes)
+            yield above.rstrip()
+        yield line.replace(_ROOM, " ").rstrip()
+
+
+def _other_times(chart: Chart, way: tuple[Held, ...]) -> Iterator[str]:
+    """Yield where a chord has another shape than when its bar was played first."""
+    first: dict[tuple[str, int, int], str] = {}
+    written = {
+        part.name: {id(bar): place for bar, place in reversed(list(part.places()))}
+        for part in chart.parts
+    }
+    for held in way:
+        road, shape = held.road, str(held.shape)
+        place = written[road.part][id(road.bar)]
+        if first.setdefault((road.part, place, held.span), shape) != shape:
+            turn, bar = road.written
+            time = chart.order[: turn + 1].count(road.part)
+            yield f"[{road.part}] time {time}, bar {bar + 1} as played: {held.chord} {shape}"

@@ -97,6 +97,9 @@ class Hand:
             )
 
 
+AVERAGE_HAND = Hand()
+
+
 @dataclass(frozen=True, slots=True)
 class Fingering:
     """How a hand holds a shape.
@@ -193,7 +196,7 @@ def _stretch(hold: _Hold, places: list[float], reach_mm: float) -> float | None:
 
 
 @lru_cache(1 << 13)
-def _holds(form: Frets, barre: bool) -> tuple[_Hold, ...]:  # noqa: FBT001 - a key of the cache
+def _holds(form: Frets, barre: bool) -> tuple[_Hold, ...]:
     """Return every way to hold a form, whose lowest pressed fret is 1."""
     pressed = sorted({fret for fret in form if fret})
     holds = []

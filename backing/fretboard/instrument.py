@@ -27,7 +27,7 @@ FIGURES = ("tuning", "scale", "frets", "courses")
 """What an instrument's file may give a source for."""
 
 _LOWEST_SCALE_MM, _HIGHEST_SCALE_MM = 150.0, 1200.0
-_FEWEST_FRETS, _MOST_FRETS = 5, 36
+_FEWEST_FRETS, MOST_FRETS = 5, 36
 _MOST_IN_A_COURSE = 3
 _HIGHEST_KEY = 127
 _WIDEST_STEP = 24
@@ -95,7 +95,7 @@ class Instrument:
 @lru_cache(64)
 def _places(scale_mm: float) -> tuple[float, ...]:
     """Return the distance of every fret from the nut in millimetres."""
-    return tuple(round(scale_mm * (1 - 2 ** (-fret / 12)), 3) for fret in range(_MOST_FRETS + 1))
+    return tuple(round(scale_mm * (1 - 2 ** (-fret / 12)), 3) for fret in range(MOST_FRETS + 1))
 
 
 def read_instrument(text: str, name: str, source: str) -> Instrument:
@@ -115,7 +115,7 @@ def read_instrument(text: str, name: str, source: str) -> Instrument:
         about=top.read("about", as_text, ""),
         strings=top.read("tuning", _tuning, ()),
         scale_mm=top.read("scale", as_number(_LOWEST_SCALE_MM, _HIGHEST_SCALE_MM), 0.0),
-        frets=top.read("frets", as_whole(_FEWEST_FRETS, _MOST_FRETS), 0),
+        frets=top.read("frets", as_whole(_FEWEST_FRETS, MOST_FRETS), 0),
         courses=top.read_or("courses", as_whole(1, _MOST_IN_A_COURSE), 1),
         re_entrant=top.read_or("re-entrant", as_yes_or_no, False),
     )

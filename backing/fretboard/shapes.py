@@ -8,6 +8,7 @@ common practice, no source; all costs are our own choice and have no source.
 
 from __future__ import annotations
 
+import re
 from bisect import insort
 from collections import Counter
 from dataclasses import dataclass
@@ -89,13 +90,14 @@ class Wish:
     Attributes:
         level: one of `LEVELS`.
         rootless: whether the root may be left to the bass.
-        strings: how many strings sound, 2 to 8, or None for what the level plays.
+        strings: how many strings sound, 2 to 8, or None for what the level plays; or just which,
+            counted from the treble side as players do: (6, 4, 3).
         lowest, highest: the frets between which fingers press, 1 or more; None is the whole neck.
     """
 
     level: str = FULL
     rootless: bool = False
-    strings: int | None = None
+    strings: int | tuple[int, ...] | None = None
     lowest: int = 1
     highest: int | None = None
 
@@ -107,12 +109,35 @@ class Wish:
         """
         if self.level not in LEVELS:
             raise SettingsError(f"'{self.level}' is no level: choose from {', '.join(LEVELS)}")
-        if self.strings is not None and self.strings < FEWEST:
-            raise SettingsError(f"{self.strings} strings: a shape has at least {FEWEST}")
+        if self.count is not None and self.count < FEWEST:
+            raise SettingsError(f"{self.count} strings: a shape has at least {FEWEST}")
         if self.lowest < 1 or (self.highest is not None and self.highest < self.lowest):
             raise SettingsError(
                 f"frets {self.lowest} to {self.highest}: write the lower one first, 1 or more"
             )
+
+    @property
+    def count(self) -> int | None:
+        """How many strings sound, if that is wished."""
+        return len(self.strings) if isinstance(self.strings, tuple) else self.strings
+
+
+def read_strings(text: str) -> int | tuple[int, ...]:
+    """Read how many strings sound, `3`, or which, counted from the treble side, `6-4-3`.
+
+    Raises:
+        SettingsError: when it is neither.
+    """
+    if re.fullmatch("[0-9]{1,2}", text, re.ASCII):
+        return int(text)
+    if re.fullmatch("[1-9](-[1-9])+", text, re.ASCII):
+        found = tuple(map(int, text.split("-")))
+        if len(set(found)) == len(found):
+            return tuple(sorted(found, reverse=True))
+    raise SettingsError(
+        f"strings {text}: write how many sound, such as 3, or which, the treble string being 1, "
+        "such as 6-4-3"
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,7 +224,8 @@ def shapes(instrument: Instrument, hand: Hand, chord: Chord, wish: Wish) -> tupl
     """Return every playable shape of a chord, from the easiest to the hardest; at least one.
 
     Where the hand cannot hold all that is required, shapes are returned that leave out as little
-    as they can: first a string more than the level does, then the least needed degree.
+    as they can: first a string more than the level does, or other strings than those that are
+    wished, then the least needed degree.
 
     Args:
         instrument: what it is played on.
@@ -224,10 +250,10 @@ def easiest(
         ShapeError: when this hand can hold no shape of it here.
         SettingsError: when more strings are wished than there are.
     """
-    if wish.strings is not None and wish.strings > len(instrument.strings):
-        raise SettingsError(
-            f"{wish.strings} strings: the {instrument.name} has {len(instrument.strings)}"
-        )
+    most_wished = max(wish.strings) if isinstance(wish.strings, tuple) else wish.strings or 0
+    if most_wished > len(instrument.strings):
+        what = f"string {most_wished}" if wish.count != most_wished else f"{most_wished} strings"
+        raise SettingsError(f"{what}: the {instrument.name} has {len(instrument.strings)}")
     for sets, dropped, shell in _tries(instrument, hand, chord, wish):
         search = _Search(instrument, hand, chord, wish, dropped, shell)
         if found := search.ranked(sets, most):
@@ -240,6 +266,11 @@ def _tries(
 ) -> Iterator[tuple[list[tuple[int, ...]], int, bool]]:
     """Yield sets of strings, how many degrees to let go, and whether shells are wanted."""
     count = len(instrument.strings)
+    if isinstance(wish.strings, tuple):
+        only = [tuple(sorted(count - string for string in wish.strings))]
+        alike = _string_sets(count, len(wish.strings), len(wish.strings), hand.inner_muted)
+        yield from ((sets, dropped, False) for dropped in range(4) for sets in (only, alike))
+        return
     level = LEVELS[wish.level]
     least, most = (wish.strings or level.least, wish.strings or min(level.most, count))
     is_shell = wish.level == SWING and count == _SHELL_STRINGS and wish.strings in (None, 3)
@@ -336,8 +367,10 @@ class _Search:
             cost, left_out = heard[sounds]
             position, least = self._at_least(frets)
             sound = missing + cost
-            yield position + muted + sound + least - _ROUNDED, frets, _Parts(
-                position, muted, sound, left_out
+            yield (
+                position + muted + sound + least - _ROUNDED,
+                frets,
+                _Parts(position, muted, sound, left_out),
             )
 
     def _at_least(self, frets: Frets) -> tuple[float, float]:

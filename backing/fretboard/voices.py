@@ -26,8 +26,11 @@ _NATURAL_ELEVENTH = Degree(11, 0)
 _SHELL = 3
 """Strings of a shell."""
 
-_SWING = {"": "6"}
-"""What a plain quality becomes at the level swing."""
+_ADDED = {("", "6"): "6", ("7", "9"): "9"}
+"""The quality that a plain one becomes with a degree added to it."""
+
+LEVEL_ADDS = {"swing": ("6",)}
+"""What a level adds to plain chords."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,10 +112,15 @@ def fits_a_shell(quality: Quality) -> bool:
 
 
 @lru_cache(1024)
-def as_played(chord: Chord, level: str) -> Chord:
+def as_played(chord: Chord, adds: tuple[str, ...] = ()) -> Chord:
     """Return the chord that is played for the one written.
 
-    Its slash bass is the bass player's; at the level swing a plain major chord gets a sixth.
+    Its slash bass is the bass player's.
+
+    Args:
+        chord: as written.
+        adds: what plain chords get: "6" to a major triad, "9" to a seventh.
     """
-    richer = _SWING.get(chord.quality.name) if level == "swing" else None
+    found = (_ADDED.get((chord.quality.name, degree)) for degree in adds)
+    richer = next(filter(None, found), None)
     return replace(chord, quality=read_quality(richer) if richer else chord.quality, bass=None)

@@ -6,7 +6,9 @@ it go anywhere. What a move costs is our own choice, no source:
 
 - a closed shape that slides, same fingers on same strings, costs its way in millimetres;
 - any other move costs twice its way, and a little for every finger that lands anew;
-- a finger that stays where it is costs nothing.
+- a finger that stays where it is costs nothing;
+- where the middle of what sounds leaps by more than a whole tone, every semitone beyond it costs a
+  little, so that the band does not jump about because it is easy for the hand.
 """
 
 from __future__ import annotations
@@ -25,7 +27,7 @@ if TYPE_CHECKING:
     from backing.fretboard.shapes import Shape, Wish
     from backing.harmony.chord import Chord
 
-CANDIDATES = 40
+CANDIDATES = 24
 """How many shapes of each chord, the easiest, a way is made from."""
 
 _SLIDE_COST = 0.01
@@ -37,8 +39,11 @@ _MOVE_COST = 0.02
 _LANDING_COST = 0.3
 """For every finger that lands anew."""
 
-_EASY_WEIGHT = 2.0
-"""At the level easy the hand is to stay in one position."""
+_LEAP_COST = 0.25
+"""For every semitone beyond a whole tone that the middle of the sound moves."""
+
+_NO_LEAP = 2.0
+"""Semitones."""
 
 _Matrix = tuple[tuple[float, ...], ...]
 """What it costs from each shape of a chord (row) to each of the next (column)."""
@@ -75,9 +80,47 @@ def hand_moves_mm(instrument: Instrument, before: Shape, after: Shape) -> float:
     return abs(instrument.fret_mm(after.position) - instrument.fret_mm(before.position))
 
 
-def move_cost(instrument: Instrument, before: Shape, after: Shape) -> float:
+@dataclass(frozen=True, slots=True)
+class Manner:
+    """What moves cost.
+
+    Attributes:
+        slide, move: for every millimetre of a slide, and of any other move.
+        landing: for every finger that lands anew.
+        leap: for every semitone beyond a whole tone that the middle of the sound leaps.
+    """
+
+    slide: float = _SLIDE_COST
+    move: float = _MOVE_COST
+    landing: float = _LANDING_COST
+    leap: float = _LEAP_COST
+
+    def between(self, before: _Grip, after: _Grip) -> float:
+        """Return what it costs to go from one grip to another."""
+        way_mm = _apart_mm(before.place_mm, after.place_mm)
+        leap = self.leap * max(abs(after.middle - before.middle) - _NO_LEAP, 0.0)
+        if before.form == after.form and after.form is not None:
+            return self.slide * way_mm + leap
+        landing = len(after.fingers)
+        if not before.held.isdisjoint(after.held):
+            landing -= sum([finger <= before.held for finger in after.fingers])
+        return self.move * way_mm + self.landing * landing + leap
+
+
+STILL = Manner(2 * _SLIDE_COST, 2 * _MOVE_COST, 2 * _LANDING_COST, 0.0)
+"""At the level easy the hand is to stay in one position, whatever that sounds like."""
+
+
+def manner_of(level: str) -> Manner:
+    """Return what moves cost at a level."""
+    return STILL if level == EASY else Manner()
+
+
+def move_cost(
+    instrument: Instrument, before: Shape, after: Shape, manner: Manner = Manner()
+) -> float:
     """Return what it costs to go from one shape to another; 0 to itself."""
-    return _cost_between(_grip(instrument, before), _grip(instrument, after))
+    return manner.between(_grip(instrument, before), _grip(instrument, after))
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,12 +132,14 @@ class _Grip:
         form: the shape as it slides: fingers, and frets from its lowest; None with open strings.
         held: (string, fret, finger) of all pressed strings.
         fingers: the same for each finger by itself.
+        middle: of the MIDI keys that sound.
     """
 
     place_mm: float | None
     form: tuple[tuple[int | None, int | None], ...] | None
     held: frozenset[tuple[int, int, int]]
     fingers: tuple[frozenset[tuple[int, int, int]], ...]
+    middle: float
 
 
 def _grip(instrument: Instrument, shape: Shape) -> _Grip:
@@ -112,17 +157,8 @@ def _grip(instrument: Instrument, shape: Shape) -> _Grip:
         form=tuple(form) if shape.closed else None,
         held=frozenset().union(*by_finger.values()),
         fingers=tuple(map(frozenset, by_finger.values())),
+        middle=sum(shape.keys(instrument)) / shape.strings,
     )
-
-
-def _cost_between(before: _Grip, after: _Grip) -> float:
-    way_mm = _apart_mm(before.place_mm, after.place_mm)
-    if before.form == after.form and after.form is not None:
-        return _SLIDE_COST * way_mm
-    landing = len(after.fingers)
-    if not before.held.isdisjoint(after.held):
-        landing -= sum([finger <= before.held for finger in after.fingers])
-    return _MOVE_COST * way_mm + _LANDING_COST * landing
 
 
 @lru_cache(256)
@@ -145,14 +181,14 @@ def way_through(instrument: Instrument, hand: Hand, chords: tuple[Chord, ...], w
     if len(ring) > 1 and ring[0] == ring[-1]:
         ring.pop()  # it goes on into the next time round
     options = [candidates(instrument, hand, chord, wish) for chord in ring]
-    weight = _EASY_WEIGHT if wish.level == EASY else 1.0
+    manner = manner_of(wish.level)
     known: dict[tuple[Chord, Chord], _Matrix] = {}
     moves = []
     for index, chord in enumerate(ring):
         after = (index + 1) % len(ring)
         pair = chord, ring[after]
         if pair not in known:
-            known[pair] = _moves(instrument, options[index], options[after], weight)
+            known[pair] = _moves(instrument, options[index], options[after], manner)
         moves.append(known[pair])
     costs = [tuple(shape.total for shape in each) for each in options]
     total, chosen = cheapest_round(costs, moves)
@@ -168,9 +204,9 @@ def way_through(instrument: Instrument, hand: Hand, chords: tuple[Chord, ...], w
 
 
 def _moves(
-    instrument: Instrument, before: tuple[Shape, ...], after: tuple[Shape, ...], weight: float
+    instrument: Instrument, before: tuple[Shape, ...], after: tuple[Shape, ...], manner: Manner
 ) -> _Matrix:
-    """Return what every move costs, by `_cost_between`.
+    """Return what every move costs, as `Manner.between` tells.
 
     Nearly always all fingers land anew; the few moves in which one stays, or the whole shape
     slides, are looked up and told apart.
@@ -180,16 +216,20 @@ def _moves(
     for index, end in enumerate(ends):
         for mark in (end.form, *end.held):
             alike.setdefault(mark, []).append(index)
-    landings = [(end.place_mm, _LANDING_COST * len(end.fingers)) for end in ends]
+    move, leap = manner.move, manner.leap
+    landings = [(end.place_mm, manner.landing * len(end.fingers), end.middle) for end in ends]
     rows = []
     for start in starts:
+        here, sound = start.place_mm, start.middle
         row = [
-            weight * (_MOVE_COST * _apart_mm(start.place_mm, there) + landing)
-            for there, landing in landings
+            move * _apart_mm(here, there)
+            + landing
+            + (leap * beyond if (beyond := abs(middle - sound) - _NO_LEAP) > 0 else 0.0)
+            for there, landing, middle in landings
         ]
         for mark in (start.form, *start.held):
             for index in alike.get(mark, ()) if mark else ():
-                row[index] = weight * _cost_between(start, ends[index])
+                row[index] = manner.between(start, ends[index])
         rows.append(tuple(row))
     return tuple(rows)
 

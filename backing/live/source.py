@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from backing.band.route import BarName
     from backing.chart.model import Chart
+    from backing.fretboard.fretting import FrettingWish
     from backing.harmony.key import Key
     from backing.live.wishes import Wishes
     from backing.notes import Note
@@ -136,7 +137,9 @@ class Source:
         if wishes.ladder:
             bpm = wishes.ladder.bpm(max(position.rounds - wishes.ladder_since, 0))
         loop = wishes.loop_in(wishes.chart)
-        return self._performance(wishes.chart, wishes.style, bpm, wishes.semitones, loop, chorus)
+        return self._performance(
+            wishes.chart, wishes.style, bpm, wishes.semitones, loop, chorus, wishes.fretting
+        )
 
     def check(self, wishes: Wishes, position: Position) -> None:
         """Find out whether the band can play what is wished, the coming chart among it.
@@ -157,6 +160,7 @@ class Source:
         semitones: int,
         loop: tuple[int, int] | None,
         choruses: int,
+        fretting: FrettingWish,
     ) -> Performance:
         settings = Settings(
             style=style,
@@ -168,6 +172,7 @@ class Source:
             loop=loop,
             called=frozenset(Player),
             live=True,
+            fretting=fretting,
         )
         return Performance(by_semitones(chart, semitones), settings, self._on_fault)
 

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from backing.chart.form import once_round
 from backing.chart.grooves import usual_style
 from backing.errors import BackingError
+from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
 from backing.notes import Player
 from backing.style.library import find_style
 from backing.timing import FASTEST_BPM, SLOWEST_BPM
@@ -71,6 +72,7 @@ class Wishes:
 
     Attributes:
         chart: the chart as written; the key is applied on top.
+        fretting: what is asked of the chop's shapes.
         coming: a chart that takes its place at the next part, or None.
         coming_bpm: the tempo that comes with it, in quarter notes a minute; None keeps the tempo.
         style: a groove for the chart, or None for its own.
@@ -107,6 +109,7 @@ class Wishes:
     rest: tuple[int, int] | None = None
     rest_since: int = 0
     count_each: bool = False
+    fretting: FrettingWish = AS_THE_STYLE
     coming: Chart | None = None
     coming_bpm: float | None = None
 

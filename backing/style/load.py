@@ -7,7 +7,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from backing.chart.model import ENDINGS
-from backing.errors import StyleError, SymbolError
+from backing.errors import SettingsError, StyleError, SymbolError
+from backing.fretboard.fretting import USUAL_INSTRUMENT
+from backing.fretboard.instrument import MOST_FRETS, MOST_STRINGS, instrument_files
+from backing.fretboard.shapes import FEWEST, FULL, LEVELS, read_strings
 from backing.harmony.pitch import Degree, midi_key
 from backing.notes import Player
 from backing.style.model import (
@@ -51,6 +54,7 @@ _ONE_COLOUR = ("plain",)
 _NOBODY: frozenset[Player] = frozenset()
 _NO_DEGREES: tuple[Degree, ...] = ()
 _ROLL_MS = 2.5
+_HIGHEST_FRET = 10
 _WEIGHTS = ("light", "plain", "firm")
 
 
@@ -167,8 +171,10 @@ class _Reader:
         self._check_colours(table, "patterns", {pattern.colour for pattern in patterns})
         style = ChopStyle(
             sound=_sound(table),
-            range=table.read("range", _range, (55, 81)),
-            voices=table.read("voices", as_whole(3, 4), 3),
+            instrument=table.read_or("instrument", _instrument, USUAL_INSTRUMENT),
+            level=table.read_or("level", as_one_of(tuple(LEVELS)), FULL),
+            strings=table.read_or("strings", _strings, None),
+            highest=table.read_or("highest-fret", as_whole(4, MOST_FRETS), _HIGHEST_FRET),
             adds=table.read_or("adds", _added, ()),
             velocity=_velocity(table, "velocity"),
             length=_lengths(table.table("length")),
@@ -292,6 +298,24 @@ def _range(value: object) -> tuple[int, int]:
             f"{value!r} is no range", 'write two notes an octave or more apart: ["E1", "C4"]'
         )
     return keys[0], keys[1]
+
+
+def _instrument(value: object) -> str:
+    return as_one_of(tuple(instrument_files()))(value)
+
+
+def _strings(value: object) -> int | tuple[int, ...]:
+    try:
+        found = read_strings(value) if isinstance(value, str) else value
+    except SettingsError:
+        found = None
+    if isinstance(found, tuple):
+        return found
+    if isinstance(found, int) and FEWEST <= found <= MOST_STRINGS:
+        return found
+    raise ValueError(
+        f"{value!r} are no strings", f'write {FEWEST} to {MOST_STRINGS}, or which: "4-3-2"'
+    )
 
 
 def _degrees(value: object) -> tuple[Degree, ...]:

@@ -193,8 +193,10 @@ class ChopStyle:
 
     Attributes:
         sound: program, volume, pan.
-        range: lowest and highest MIDI key.
-        voices: notes in a chord, 3 or 4.
+        instrument: on whose neck the chords are held, a name of `find_instrument`.
+        level: one of the levels of shapes.
+        strings: how many sound or which, as in `Wish`, or None for what the level plays.
+        highest: the highest fret.
         adds: which of `ADDED` plain chords get: a sixth to a major triad, a ninth to a seventh.
         velocity: light, plain and firm strokes, 1 to 127.
         length: of light, plain and firm strokes, in ticks.
@@ -203,8 +205,10 @@ class ChopStyle:
     """
 
     sound: Sound
-    range: tuple[int, int]
-    voices: int
+    instrument: str
+    level: str
+    strings: int | tuple[int, ...] | None
+    highest: int
     adds: tuple[str, ...]
     velocity: tuple[int, int, int]
     length: tuple[int, int, int]

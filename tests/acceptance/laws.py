@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from backing.chart.read import read_chart
 from backing.chart.transpose import by_semitones
 from backing.errors import BackingError
+from backing.fretboard.instrument import find_instrument
 from backing.notes import Player
 from backing.performance import Settings
 
@@ -100,6 +101,12 @@ def faults_of(chart: Chart, style: Style, bpm: float, semitones: int) -> set[str
     return set(_faults(take, places))
 
 
+def neck_of(style: Style) -> tuple[int, int]:
+    """Return the lowest and the highest key that the chop has on its frets."""
+    instrument = find_instrument(style.chop.instrument)
+    return min(instrument.strings) + 1, max(instrument.strings) + style.chop.highest
+
+
 def _faults(take: Take, places: tuple[Place, ...]) -> Iterator[str]:
     bars = take.bars
     if bars[0].start or any(before.end != after.start for before, after in pairwise(bars)):
@@ -119,7 +126,7 @@ def _faults(take: Take, places: tuple[Place, ...]) -> Iterator[str]:
         }
         for player, (low, high) in (
             (Player.BASS, place.style.bass.range),
-            (Player.CHOP, place.style.chop.range),
+            (Player.CHOP, neck_of(place.style)),
         ):
             if not all(low <= each.pitch <= high for each in inside[player]):
                 yield f"{player}: a note outside its range"

@@ -17,7 +17,7 @@ CHARTS = [SONG, BLOCK, TURNS, REEL, BLUES]
 
 
 def few(text: str, style: str, bpm: float) -> list[Take]:
-    """Return three short takes: chords have one voicing, which no seed changes."""
+    """Return three short takes: chords have one shape, which no seed changes."""
     return [take(text, style, bpm, seed, 0.0, 1) for seed in (1, 2, 3)]
 
 
@@ -187,9 +187,13 @@ def test_strings_one_after_the_other(style: str, bpm: float) -> None:
 
 @pytest.mark.parametrize("text", CHARTS)
 def test_bass_below(text: str) -> None:
-    """The chop stays above the bass all the time."""
+    """The chop stays above nearly all that the bass plays.
+
+    A mandolin has no key below G3, 55; on strings 4-3-2 a guitar has none below D3, 50.
+    """
     for style, bpm in STYLES:
         one = take(text, style, bpm, 1, 0.0, 1)
-        assert min(each.pitch for each in one.chop) >= 55
+        lowest = 55 if style == "two-beat" else 50
+        assert min(each.pitch for each in one.chop) > lowest
         low = [each.pitch for each in one.bass]
-        assert share([pitch < 55 for pitch in low]) >= 0.95
+        assert share([pitch <= lowest for pitch in low]) >= 0.9

@@ -42,8 +42,7 @@ velocity = { light = 40, plain = 70, firm = 100 }
 program = 26
 volume = 76
 pan = 84
-range = ["G3", "A5"]
-voices = 4
+strings = 4
 velocity = { light = 40, plain = 70, firm = 100 }
 length = { light = 0.25, plain = 0.5, firm = 1 }
 {chop}

@@ -1,109 +1,197 @@
-"""Voicings of the chop: which notes, how wide, how far they move."""
+"""The shapes of the chop: what is shown for a bar is what the file holds for it."""
 
 from __future__ import annotations
 
-from itertools import pairwise
+import io
+from collections import defaultdict
+from pathlib import Path
 
+import pretty_midi
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backing.band.voicing import closed_voicings, essential_degrees, movement, voice_leading
+from backing.band.voicing import usual_fretting
+from backing.chart.form import loop_of, once_round
+from backing.chart.read import load_chart, read_chart
+from backing.chart.transpose import by_semitones
+from backing.fretboard.fretting import FrettingWish
+from backing.fretboard.hand import Hand
+from backing.fretboard.shapes import SWING
+from backing.fretboard.voices import as_played
+from backing.fretboard.way import way_through
 from backing.harmony.chord import Chord, read_chord
 from backing.harmony.pitch import NoteName
 from backing.harmony.quality import table
+from backing.notes import Player
+from backing.out.midifile import midi_bytes
+from backing.performance import Performance, Settings
+from backing.style.library import find_style
+
+ROOT = Path(__file__).parents[2]
+DEMOS = sorted((ROOT / "demos").glob("*.chart"))
+STYLES = sorted(path.stem for path in (ROOT / "styles").glob("*.toml"))
+
+PUSHED = """\
+key: A
+form: Intro A B A
+[Intro] 2
+| A | E7 |
+[A] 4
+|: A "push" | D F#m :| E7 "stop" | A |
+[B] 4
+| D/F# | "push" Bm7 | C#m7 F#7 | % |
+"""
+
+
+def struck(performance: Performance) -> dict[int, set[frozenset[int]]]:
+    """Return the chords that the chop strikes in the written file, by the number of their bar.
+
+    pretty_midi reads the file; a stroke a half beat before the bar line or nearer, at a push, is
+    counted with the bar to come as well.
+    """
+    midi = pretty_midi.PrettyMIDI(io.BytesIO(midi_bytes(performance)))
+    chop = next(track for track in midi.instruments if track.name == "Chop")
+    strokes: dict[int, set[int]] = defaultdict(set)
+    for note in chop.notes:
+        strokes[midi.time_to_tick(note.start)].add(note.pitch)
+    found: dict[int, set[frozenset[int]]] = defaultdict(set)
+    for number in range(performance.length):
+        place = performance.place(number)
+        assert place is not None
+        for tick, keys in strokes.items():
+            if place.start <= tick < place.start + place.ticks:
+                found[number].add(frozenset(keys))
+    return found
+
+
+@pytest.mark.parametrize("key", [0, 5])
+@pytest.mark.parametrize("source", [*DEMOS, PUSHED], ids=str)
+def test_the_file_holds_the_shapes(source: Path | str, key: int) -> None:
+    """Every stroke is the shape of a chord that sounds in its bar, all its strings and no more."""
+    chart = load_chart(str(source)) if isinstance(source, Path) else read_chart(source, "pushed")
+    performance = Performance(
+        by_semitones(chart, key), Settings(looseness=0.0, choruses=2, called=frozenset(Player))
+    )
+    shapes: dict[tuple[int, int], set[frozenset[int]]] = defaultdict(set)
+    for held in performance.voicings.way:
+        shapes[held.road.written].add(frozenset(held.shape.keys(held.fretting.instrument)))
+    heard = struck(performance)
+    compared = 0
+    for number in range(performance.route.bars):
+        place, after = performance.place(number), performance.place(number + 1)
+        if place is None or place.road.is_intro or place.is_end or place.road.part == "tag":
+            continue
+        shown = set(shapes[place.road.written])
+        if after and any(each.is_coming for each in place.harmony):
+            shown |= shapes[after.road.written]
+        assert heard[number] <= shown
+        compared += len(heard[number])
+    assert compared >= 8
+
+
+@pytest.mark.parametrize("style", STYLES)
+def test_a_style_has_its_instrument(style: str) -> None:
+    """The shapes are those of the way over the style's own instrument, bar for bar."""
+    meter = find_style(style).meters[0]
+    chart = read_chart(f"key: D\nmeter: {meter}\n| D | Em7 | A7 | D | G | E7 | A7 | D |\n", "d")
+    way = Performance(chart, Settings(style=style)).voicings.way
+    usual = usual_fretting(find_style(style).chop)
+    chords = tuple(as_played(span.chord, usual.adds) for road in once_round(chart)
+                   for span in road.bar.chords if span.chord)  # fmt: skip
+    alone = way_through(usual.instrument, usual.hand, chords, usual.wish)
+    assert [each.shape for each in way] == list(alone.shapes)
+
+
+def test_guitar_where_a_guitar_plays() -> None:
+    """A guitar in swing and la pompe, a mandolin in two (players' practice, no source)."""
+    names = [find_style(name).chop.instrument for name in ("swing", "la-pompe", "two-beat")]
+    assert names == ["guitar", "guitar", "mandolin"]
+
+
+def keys_of(performance: Performance, number: int) -> set[int]:
+    """Return what the chop plays in a bar."""
+    return {note.pitch for note in performance.bar(number).notes if note.player is Player.CHOP}
+
+
+def test_a_loop_has_the_shapes_of_the_whole() -> None:
+    """Going round the second A sounds as that A does in the whole tune."""
+    chart = load_chart(str(ROOT / "demos" / "quarry-hill.chart"))
+    whole = Performance(chart, Settings(style="two-beat", choruses=2))
+    loop = Performance(chart, Settings(style="two-beat", loop=(16, 31)))
+    assert len(loop_of(chart, 16, 31)) == 16
+    for bar in range(16):
+        assert keys_of(loop, bar) == keys_of(whole, 16 + bar)
+
+
+def test_parts_with_another_instrument() -> None:
+    """A part in another style is fretted on that style's instrument, by a way of its own."""
+    text = "key: G\n[A] 4\n| G | C | D7 | G |\n[B] 4\nstyle: swing\n| Em7 | A7 | Am7 | D7 |\n"
+    way = Performance(read_chart(text, "two"), Settings(style=None)).voicings.way
+    assert [each.fretting.instrument.name for each in way] == ["mandolin"] * 4 + ["guitar"] * 4
+
+
+def test_what_is_asked_for_is_played() -> None:
+    """A small hand, another instrument and another level change what is heard, as asked."""
+    chart = load_chart(str(ROOT / "demos" / "quarry-hill.chart"))
+    small = Settings(fretting=FrettingWish(hand=Hand(reach_mm=70)))
+    assert all(each.shape.span_mm <= 70 for each in Performance(chart, small).voicings.way)
+    swing = Settings(fretting=FrettingWish(instrument="guitar", level=SWING))
+    way = Performance(chart, swing).voicings.way
+    assert {each.fretting.instrument.name for each in way} == {"guitar"}
+    assert "6" in {each.chord.quality.name for each in way}
+    assert {each.shape.strings for each in way} <= {3, 4}
+
+
+def test_the_last_hit_has_a_shape() -> None:
+    """A chord that no bar has, such as the last one, is a shape too, and stays the same."""
+    chart = read_chart("key: C\nending: two-hit\n| F | F | G7 | F |\n", "plagal")
+    performance = Performance(chart, Settings(style="two-beat", choruses=1, looseness=0))
+    last = keys_of(performance, performance.length - 1)
+    assert {key % 12 for key in last} <= {0, 4, 7, 2, 5, 11}
+    again = Performance(chart, Settings(style="two-beat", choruses=1, looseness=0))
+    assert keys_of(again, again.length - 1) == last
+
+
+def test_a_unison_is_struck_once() -> None:
+    """Two strings at the same pitch are one key of a synthesizer."""
+    chart = read_chart("key: C\n| C | F | G7 | C |\n", "ukulele")
+    for instrument in ("ukulele", "mandolin", "guitar"):
+        wish = FrettingWish(instrument=instrument, hand=Hand(open_strings=True))
+        way = Performance(chart, Settings(fretting=wish)).voicings.way
+        assert all(len(set(each.keys)) == len(each.keys) for each in way)
+
 
 every_chord = st.builds(
     Chord,
-    st.integers(-15, 19).map(NoteName),
+    st.integers(-5, 6).map(NoteName),
     st.sampled_from(sorted(table().values(), key=lambda quality: quality.name)),
 )
 
 
-# Which notes are left out: common practice, no source (the fifth first, then the root; never the
-# third or a written seventh; a natural eleventh not beside a major third). The three voices of 7,
-# maj7, m7 and 6 are those of the guitar's shells 3x34xx, 3x44xx, 3x33xx, 3x24xx (arithmetic).
-@pytest.mark.parametrize(
-    "symbol, three, four",
-    [
-        ("C", "0 4 7", "0 4 7"),
-        ("Cm", "0 3 7", "0 3 7"),
-        ("C6", "0 4 9", "0 4 7 9"),
-        ("C7", "0 4 10", "0 4 7 10"),
-        ("Cm7", "0 3 10", "0 3 7 10"),
-        ("Cmaj7", "0 4 11", "0 4 7 11"),
-        ("Cm7b5", "3 6 10", "0 3 6 10"),
-        ("Cdim7", "3 6 9", "0 3 6 9"),
-        ("C9", "4 10 14", "4 7 10 14"),
-        ("C13", "4 10 21", "4 10 14 21"),
-        ("C7b9", "4 10 13", "4 7 10 13"),
-        ("Csus4", "0 5 7", "0 5 7"),
-        ("C7sus4", "0 5 10", "0 5 7 10"),
-        ("C5", "0 7", "0 7"),
-    ],
-)
-def test_degrees_that_are_played(symbol: str, three: str, four: str) -> None:
-    """The third and a written seventh are played in three voices and in four."""
-    quality = read_chord(symbol).quality
-    played = [" ".join(map(str, sorted(essential_degrees(quality, voices)))) for voices in (3, 4)]
-    assert [three, four] == played
+@given(chord=every_chord, style=st.sampled_from(STYLES))
+@settings(max_examples=60)
+def test_every_chord_is_voiced(chord: Chord, style: str) -> None:
+    """Whatever the chord, every style's instrument plays notes of it, the third among them."""
+    usual = usual_fretting(find_style(style).chop)
+    played = as_played(chord, usual.adds)
+    (shape,) = way_through(usual.instrument, usual.hand, (played,), usual.wish).shapes
+    classes = {key % 12 for key in shape.keys(usual.instrument)}
+    assert classes <= played.pitch_classes
+    third = played.quality.degree(3)
+    if third:
+        assert (played.root.pitch_class + third.semitones) % 12 in classes
 
 
-@given(
-    chord=every_chord, voices=st.integers(3, 4), low=st.integers(0, 90), wide=st.integers(12, 30)
-)
-def test_voicings(chord: Chord, voices: int, low: int, wide: int) -> None:
-    """Every chord has voicings in any range of an octave: its own notes, ascending, for one hand.
-
-    A tenth (16 semitones) is the widest: common practice, no source.
-    """
-    found = closed_voicings(chord, voices, low, low + wide)
-    assert found
-    for voicing in found:
-        assert sorted(set(voicing)) == list(voicing)
-        assert low <= voicing[0] <= voicing[-1] <= min(low + wide, voicing[0] + 16)
-        assert {key % 12 for key in voicing} <= chord.pitch_classes
-        assert 2 <= len(voicing) <= voices
-
-
-@given(chords=st.lists(every_chord, min_size=1, max_size=12), voices=st.integers(3, 4))
-def test_every_chord_is_voiced(chords: list[Chord], voices: int) -> None:
-    """Whatever follows whatever, each chord gets a voicing of its own notes."""
-    line = voice_leading(tuple((chord, voices, 55, 81) for chord in chords))
-    assert len(chords) == len(line)
-    for chord, voicing in zip(chords, line, strict=True):
-        assert voicing in closed_voicings(chord, voices, 55, 81)
-
-
-@pytest.mark.parametrize("chord", ["A5", "Bb5"])
-@pytest.mark.parametrize("voices, notes", [(3, 3), (4, 3)])
-def test_two_notes_for_four_voices(chord: str, voices: int, notes: int) -> None:
-    """Root and fifth in four voices would be wider than a hand: three of them are played."""
-    assert {notes} == {len(each) for each in closed_voicings(read_chord(chord), voices, 55, 81)}
-
-
-# The distances are arithmetic.
-@pytest.mark.parametrize(
-    "before, after, semitones",
-    [
-        ((60, 64, 67), (60, 64, 67), 0),
-        ((60, 64, 67), (60, 65, 69), 3),
-        ((60, 64, 67, 72), (59, 65, 67, 74), 4),
-        ((60, 64, 67, 72), (59, 65, 67), 2),
-    ],
-)
-def test_movement(before: tuple[int, ...], after: tuple[int, ...], semitones: int) -> None:
-    """Movement is the sum over the voices; of unlike chords the nearest notes are counted."""
-    assert semitones == movement(before, after)
-
-
-def test_the_shortest_way() -> None:
-    """Of all ways through one-four-five the one is taken that no other beats (worked by hand).
-
-    C major to F major and back keeps C; to G major it keeps G: 3 semitones each, over the nearest
-    voicings (arithmetic).
-    """
-    chords = tuple(map(read_chord, ["C", "F", "C", "G", "C"]))
-    line = voice_leading(tuple((chord, 3, 60, 76) for chord in chords))
-    moved = [movement(*pair) for pair in pairwise(line)]
-    assert {3} == set(moved)
+def test_a_pushed_chord_keeps_its_shape() -> None:
+    """A chord that comes an eighth early has the shape of its own bar."""
+    chart = read_chart('key: A\n| A | "push" Bm7 | E7 | A |\n', "push")
+    performance = Performance(chart, Settings(style="two-beat", choruses=1, looseness=0))
+    way = performance.voicings.way
+    early = {
+        note.pitch
+        for note in performance.bar(0).notes
+        if note.player is Player.CHOP and note.tick >= performance.bar(1).start - 480
+    }
+    assert early == set(way[1].keys)
+    assert way[1].chord == read_chord("Bm7")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import pretty_midi
 import pytest
 
 from backing.fretboard.instrument import OWN_FOLDER_VARIABLE, find_instrument
@@ -83,11 +84,11 @@ def test_capo(capsys: pytest.CaptureFixture[str]) -> None:
 def test_a_chart_shows_each_shape_once_with_its_bars(capsys: pytest.CaptureFixture[str]) -> None:
     """The way through the chart: one closed shape that slides, and where it is used."""
     found = shown(capsys, "slide.chart")
-    assert [(each["chord"], each["where"]) for each in found] == [
-        ("B", "bars 1, 6"),
-        ("Bb", "bar 2"),
-        ("A", "bars 3-5"),
-        ("E", "bar 5"),
+    assert [(each["chord"], tuple(each["bars"])) for each in found] == [
+        ("B", (1, 6)),
+        ("Bb", (2,)),
+        ("A", (3, 4, 5)),
+        ("E", (5,)),
     ]
     lowest = [min(each["frets"]) for each in found[:3]]
     assert lowest == [lowest[0], lowest[0] - 1, lowest[0] - 2]
@@ -143,3 +144,58 @@ def test_faults(arguments: list[str], sentence: str, capsys: pytest.CaptureFixtu
     out, err = capsys.readouterr()
     assert sentence in err
     assert out == ""
+
+
+def test_shapes_above_the_chart(capsys: pytest.CaptureFixture[str]) -> None:
+    """`show --shapes` has the frets of each chord right above it, in any spelling and key."""
+    found = {each["chord"]: each for each in shown(capsys, "slide.chart")}
+    frets = {chord: "".join(map(str, each["frets"])) for chord, each in found.items()}
+    assert call("show", "slide.chart", "--shapes") == 0
+    lines = capsys.readouterr().out.splitlines()
+    row = lines.index(next(line for line in lines if line.startswith("| B ")))
+    above, below = lines[row - 1], lines[row]
+    assert above.split() == [frets[chord] for chord in ("B", "Bb", "A", "A")]
+    for shape, chord in zip(above.split(), ("B", "Bb"), strict=False):
+        assert above.index(shape) == below.index(f"{chord} ")
+    assert call("show", "slide.chart", "--shapes", "--numbers", "--key", "G", "-i", "guitar") == 0
+    assert "| 2 " in capsys.readouterr().out
+
+
+def test_a_chart_is_shown_as_it_is_rendered(capsys: pytest.CaptureFixture[str]) -> None:
+    """`shapes CHART` names the very keys that `render` with the same options puts into the file."""
+    for options in ([], ["-i", "guitar", "--strings", "4-3-2"], ["--reach", "70", "--key", "Eb"]):
+        found = shown(capsys, "slide.chart", *options)
+        told = {(bar, frozenset(each["keys"])) for each in found for bar in each["bars"]}
+        more = [*options, "-n", "1", "--looseness", "0", "--count-in", "0", "--force"]
+        assert call("render", "slide.chart", "-o", "slide.mid", *more) == 0
+        capsys.readouterr()
+        midi = pretty_midi.PrettyMIDI("slide.mid")
+        chop = next(track for track in midi.instruments if track.name == "Chop")
+        seconds = 4 * 60 / midi.get_tempo_changes()[1][0]
+        strokes: dict[float, set[int]] = {}
+        for note in chop.notes:
+            strokes.setdefault(round(note.start, 3), set()).add(note.pitch)
+        heard = {(int(at / seconds + 1e-3) + 1, frozenset(keys)) for at, keys in strokes.items()}
+        assert {each for each in heard if each[0] <= 6} == told
+
+
+@pytest.mark.parametrize(
+    "options, said",
+    [
+        (["--strings", "4-4"], "strings 4-4: write how many sound, such as 3, or which"),
+        (["--strings", "5"], "5 strings: the mandolin has 4"),
+        (["--strings", "6-4-3"], "string 6: the mandolin has 4"),
+        (["--instrument", "lute"], "'lute' is not an instrument: choose from"),
+        (["--reach", "0"], "reach 0: a hand reaches 20 to 250 mm"),
+        (["--level", "hard"], "'hard' is no level: choose from easy, full, swing"),
+        (["--frets", "1-2", "--reach", "20"], "cannot be held on the mandolin"),
+    ],
+)
+@pytest.mark.parametrize("command", [["shapes"], ["render", "-o", "x.mid"], ["show", "--shapes"]])
+def test_what_cannot_be_fretted(
+    capsys: pytest.CaptureFixture[str], command: list[str], options: list[str], said: str
+) -> None:
+    """One sentence, exit code 2, and nothing is written."""
+    assert call(command[0], "slide.chart", *command[1:], *options) == 2
+    assert said in capsys.readouterr().err
+    assert not Path("x.mid").exists()

@@ -12,7 +12,7 @@ from backing.errors import SettingsError, ShapeError
 from backing.fretboard.hand import Hand, fingering
 from backing.fretboard.instrument import Instrument, find_instrument, instrument_files
 from backing.fretboard.shapes import EASY, FULL, LEVELS, SWING, Shape, Wish, shapes
-from backing.fretboard.voices import as_played, required, voices
+from backing.fretboard.voices import LEVEL_ADDS, as_played, required, voices
 from backing.harmony.chord import Chord, read_chord
 from backing.harmony.pitch import Degree, NoteName
 from backing.harmony.quality import read_quality, table
@@ -116,9 +116,9 @@ def test_a_shell_does_not_hide_a_flat_fifth(guitar: Instrument) -> None:
 
 def test_what_is_played() -> None:
     """A plain chord is a sixth chord at the level swing; the bass has the slash bass."""
-    assert as_played(read_chord("G"), SWING) == read_chord("G6")
-    assert as_played(read_chord("G/B"), FULL) == read_chord("G")
-    assert as_played(read_chord("Gm7"), SWING) == read_chord("Gm7")
+    assert as_played(read_chord("G"), LEVEL_ADDS[SWING]) == read_chord("G6")
+    assert as_played(read_chord("G/B")) == read_chord("G")
+    assert as_played(read_chord("Gm7"), LEVEL_ADDS[SWING]) == read_chord("Gm7")
 
 
 @pytest.mark.parametrize("level, sizes", [(EASY, {2, 3}), (FULL, {3, 4}), (SWING, {3, 4})])

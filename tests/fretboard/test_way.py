@@ -15,11 +15,12 @@ from backing.fretboard import way as module
 from backing.fretboard.hand import Hand
 from backing.fretboard.instrument import Instrument, find_instrument
 from backing.fretboard.shapes import EASY, FULL, SWING, Wish, shapes
-from backing.fretboard.voices import as_played
+from backing.fretboard.voices import LEVEL_ADDS, as_played
 from backing.fretboard.way import (
     candidates,
     cheapest_round,
     hand_moves_mm,
+    manner_of,
     move_cost,
     way_through,
 )
@@ -101,13 +102,12 @@ def test_the_cost_is_the_brute_force_optimum(
     module.way_through.cache_clear()
     wish, hand = Wish(level), Hand()
     row = chords(text)
-    weight = 2 if level == EASY else 1
+    manner = manner_of(level)
     options = [candidates(mandolin, hand, chord, wish) for chord in row]
     best = min(
         sum(shape.total for shape in taken)
-        + weight
-        * sum(
-            move_cost(mandolin, shape, taken[(index + 1) % len(taken)])
+        + sum(
+            move_cost(mandolin, shape, taken[(index + 1) % len(taken)], manner)
             for index, shape in enumerate(taken)
         )
         for taken in product(*options)
@@ -151,7 +151,7 @@ def test_over_the_demos_the_hand_moves_less(capsys: pytest.CaptureFixture[str]) 
     for path in DEMOS:
         road = once_round(load_chart(str(path)))
         row = [span.chord for each in road for span in each.bar.chords if span.chord]
-        played = tuple(as_played(chord, wish.level) for chord in row)
+        played = tuple(as_played(chord, LEVEL_ADDS.get(wish.level, ())) for chord in row)
         ours += way_through(mandolin, hand, played, wish).moved_mm
         alone = [shapes(mandolin, hand, chord, wish)[0] for chord, _ in groupby(played)]
         greedy += sum(
