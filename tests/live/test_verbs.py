@@ -333,7 +333,7 @@ def test_twelve_key_changes_keep_the_band_in_range() -> None:
 
     assert min(bass) >= 28
     assert max(bass) <= 60
-    assert min(chop) >= 55
+    assert min(chop) > 50  # on strings 4-3-2 of a guitar
     assert max(chop) <= 81
 
 
