@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from backing.errors import SettingsError, ShapeError
 from backing.fretboard.hand import Hand, fingering
 from backing.fretboard.instrument import Instrument, find_instrument, instrument_files
-from backing.fretboard.shapes import EASY, FULL, LEVELS, SWING, Shape, Wish, shapes
+from backing.fretboard.shapes import EASY, FULL, LEVELS, SWING, Shape, Wish, easiest, shapes
 from backing.fretboard.voices import LEVEL_ADDS, as_played, required, voices
 from backing.harmony.chord import Chord, read_chord
 from backing.harmony.pitch import Degree, NoteName
@@ -203,11 +203,21 @@ def test_every_quality_in_twelve_roots(name: str, quality: str) -> None:
     instrument = find_instrument(name)
     for fifths in range(-5, 7):
         chord = Chord(NoteName(fifths), read_quality(quality))
-        shape = shapes(instrument, Hand(), chord, Wish(strings=None))[0]
+        (shape,) = easiest(instrument, Hand(), chord, Wish(strings=None), 1)
         assert shape.closed
         assert not faults_of_notes(instrument, shape.frets, chord, shape.left_out)
         core = [each for each in voices(chord.quality).needed if each.number in (2, 3, 4, 7)]
         assert not set(core) & set(shape.left_out)
+
+
+@pytest.mark.parametrize("name", ["mandolin", "guitar", "ukulele"])
+@pytest.mark.parametrize("symbol", ["G", "F#7", "Bbmaj7", "C#m7b5", "D13", "A5"])
+def test_the_easiest_are_the_first(name: str, symbol: str) -> None:
+    """Those that are sought alone are the first of all that there are."""
+    instrument, chord = find_instrument(name), read_chord(symbol)
+    every = shapes(instrument, Hand(), chord, Wish())
+    for most in (1, 5, 24):
+        assert easiest(instrument, Hand(), chord, Wish(), most) == every[:most]
 
 
 @given(
