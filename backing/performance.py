@@ -14,11 +14,12 @@ from backing.band import arrange
 from backing.band.bass import Bass
 from backing.band.chop import Chop
 from backing.band.drums import Drums, count_in
-from backing.band.ending import SLOWED_BARS, ending_of, faded, kind_of, slowed
+from backing.band.ending import FADED_BARS, SLOWED_BARS, ending_of, faded, kind_of, slowed
 from backing.band.feel import perform
 from backing.band.place import BandMember, Place, harmony_of, level_at
 from backing.band.route import Route
 from backing.band.voicing import Voicings
+from backing.chart.form import length_in_bars, once_round
 from backing.chart.grooves import usual_style
 from backing.errors import SettingsError
 from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
@@ -149,6 +150,7 @@ class Performance:
         named = settings.style or chart.style
         self.style = find_style(named or usual_style(chart.meter))
         self._part_styles = _part_styles(chart, named)
+        self._check_who_is_heard()
         self._own_bpm = chart.tempo.quarter_bpm if chart.tempo else self.style.usual_bpm
         self.bpm = settings.bpm or self._own_bpm
         self._bridge = arrange.bridge_of(chart)
@@ -165,6 +167,21 @@ class Performance:
             Player.CHOP: Chop(self),
             Player.DRUMS: Drums(self),
         }
+
+    def _check_who_is_heard(self) -> None:
+        """Refuse a band of which nobody is heard in the styles of the chart."""
+        styles = {self._part_styles.get(name, self.style) for name in self.chart.order}
+        silent = [style.name for style in styles if not self._heard_in(style)]
+        if len(silent) == len(styles):
+            idle = sorted(set.union(*(set(style.sits_out) for style in styles)))
+            raise SettingsError(
+                f"nobody would be heard: in {' and '.join(sorted(silent))} {' and '.join(idle)} "
+                f"only play when called; call them, --with {','.join(idle)}, or leave others in"
+            )
+
+    def _heard_in(self, style: Style) -> frozenset[Player]:
+        """Return who is heard in a style."""
+        return self.settings.players - (style.sits_out - self.settings.called)
 
     @property
     def length(self) -> int:
@@ -207,28 +224,32 @@ class Performance:
         return tuple((tick, max(bpm * share, SLOWEST_BPM)) for tick, share in shares)
 
     def seconds_once_round(self) -> float:
-        """Return the length of the first chorus in seconds."""
-        return self._seconds_of(next(self.route.rounds())[1])
+        """Return the length of the form in seconds, without what an intro or a tag adds."""
+        return self._seconds_of(once_round(self.chart))
 
     def _seconds_of(self, road: tuple[RoadBar, ...]) -> float:
         return sum(ticks_to_seconds(each.bar.ticks, self._bpm_at(each)) for each in road)
 
     def remarks(self) -> tuple[str, ...]:
-        """Return what is no fault but worth knowing: tempi outside a style's range."""
+        """Return what is no fault but worth knowing, such as tempi outside a style's range."""
         tempi = {
             (style, each.meter, self._bpm_at(each))
             for _, road in self.route.rounds()
             for each in road
             for style in (self._part_styles.get(each.part, self.style),)
         }
-        return tuple(
+        told = [
             f"{style.name} is at home from {Tempo.in_beats(style.slowest_bpm, meter)} to "
             f"{Tempo.in_beats(style.fastest_bpm, meter)}; this is {Tempo.in_beats(bpm, meter)}"
             for style, meter, bpm in sorted(
                 tempi, key=lambda each: (each[0].name, str(each[1]), each[2])
             )
             if not style.slowest_bpm <= bpm <= style.fastest_bpm
-        )
+        ]
+        bars = length_in_bars(self.chart)
+        if isinstance(self.chart.intro, int) and self.chart.intro > bars:
+            told.append(f"the intro asks for the last {self.chart.intro} bars; the form has {bars}")
+        return tuple(told)
 
     def place(self, number: int) -> Place | None:
         """Return any bar after the count-in by its number, or None outside the performance."""
@@ -246,7 +267,12 @@ class Performance:
         following = self._road_bar(number + 1) if number + 1 < self.length else None
         style = self._style_of(road)
         colour = arrange.colour_of(style, self.chart, road, chorus, self.settings.choruses)
-        lift = arrange.lift(road, self._bridge, chorus, self.settings.choruses)
+        lift = arrange.lift(
+            road,
+            is_bridge=arrange.part_of(self.chart, road) == self._bridge,
+            chorus=chorus,
+            choruses=self.settings.choruses,
+        )
         return Place(
             number=number,
             start=self._lead_ticks + self.route.tick(number),
@@ -281,11 +307,19 @@ class Performance:
         levels = self.route.levels(number)
         if self._ends != "fade" or self.settings.loop:
             return levels
-        fade = faded(self.route.bars, number, road)
+        fade = faded(self._faded_bars, self.route.bars - number, road)
         return tuple(
             (tick, level_at(levels, tick) * level_at(fade, tick))
             for tick in sorted({tick for tick, _ in (*levels, *fade)})
         )
+
+    @property
+    def _faded_bars(self) -> int:
+        """How many bars a fade takes: those of the last chorus, at most eight."""
+        last = self.route.length_of(self.settings.choruses)
+        start = self.route.bars - last
+        before = sum(self.route.road_bar(start + step).is_intro for step in range(last))
+        return min(FADED_BARS, last - before)
 
     def _fill(self, number: int, style: Style) -> DrumGroove | None:
         if self._ending.last and number >= self._ending.bar:

@@ -6,7 +6,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from backing import chance
-from backing.chart.form import is_intro
+from backing.chart.form import opens
 from backing.timing import TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
@@ -71,11 +71,17 @@ def _rest_of_part(road: tuple[RoadBar, ...], index: int) -> list[RoadBar]:
 
 def bridge_of(chart: Chart) -> str:
     """Return the name of the second part of a tune; "" without one."""
-    names = [part.name for part in chart.parts if not is_intro(part.name)]
+    names = [part.name for part in chart.parts if not opens(part.name)]
     return names[1] if len(names) > 1 else ""
 
 
-def lift(place: RoadBar, bridge: str, chorus: int, choruses: int) -> float:
+def part_of(chart: Chart, place: RoadBar) -> str:
+    """Return the part of the chart that a bar comes from, in an intro and a tag too."""
+    turn, _ = place.written
+    return chart.order[turn] if turn >= 0 else place.part
+
+
+def lift(place: RoadBar, *, is_bridge: bool, chorus: int, choruses: int) -> float:
     """Return the factor on velocity of a bar: the curve over a performance.
 
     The band settles in the first chorus, breathes in the first and gives more in the second chorus
@@ -90,7 +96,7 @@ def lift(place: RoadBar, bridge: str, chorus: int, choruses: int) -> float:
             level = _LAST_CHORUS
         else:
             level = _SOLO_CHORUSES[chorus % 2]
-    if place.part == bridge:
+    if is_bridge:
         level *= _BRIDGE
     if place.length < _LONG_PART:
         return level
@@ -111,7 +117,8 @@ def colour_of(style: Style, chart: Chart, place: RoadBar, chorus: int, choruses:
     if style.turns == "choruses":
         return colours[min(chorus, len(colours)) - 1]
     names = [part.name for part in chart.parts]
-    part = names.index(place.part) if place.part in names else 0
+    home = part_of(chart, place)
+    part = names.index(home) if home in names else 0
     return colours[(part + chorus - 1) % len(colours)]
 
 

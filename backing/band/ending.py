@@ -38,7 +38,7 @@ SLOWED_BARS, _SLOWEST = 2, 0.6
 """Bars over which a ritard slows down, and the share of the tempo that is left at its end."""
 
 FADED_BARS, _SOFTEST = 8, 0.08
-"""Bars over which a fade grows softer, and the share of loudness that is left at its end."""
+"""The most bars over which a fade grows softer, and the share of loudness left at its end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +85,7 @@ def ending_of(chart: Chart, kind: str, route: Route, bpm_at: Callable[[RoadBar],
     words = last.bar.words_at(span.tick)
     if kind in ("none", "fade") or not _has_chords(chart):
         return Ending((), route.bars, None)
-    if kind == "two-hit" and not words & _ENDING_WORDS and hits_in(last.meter) > 1:
+    if kind == "two-hit" and not words & _ENDING_WORDS:
         return _two_hits(chart, route)
     at_home = _is_home(span, last.key) and "break" not in words
     chord = span.chord if at_home and span.chord else home_chord(chart, last.key)
@@ -103,13 +103,19 @@ def ending_of(chart: Chart, kind: str, route: Route, bpm_at: Callable[[RoadBar],
 
 
 def _two_hits(chart: Chart, route: Route) -> Ending:
-    """Return a bar of two hits: the chord a fifth above home with its seventh, and home."""
+    """Return two hits: the chord a fifth above home with its seventh, and home.
+
+    They share a bar where it has two halves, else each has a bar.
+    """
     last = route.last
     home = home_chord(chart, last.key)
-    bar = hit_bar(last.meter, (Chord(home.root.up(1), read_quality("7")), home))
-    second = bar.chords[1]
+    chords = (Chord(home.root.up(1), read_quality("7")), home)
+    together = hits_in(last.meter) > 1
+    bars = [hit_bar(last.meter, each) for each in ([chords] if together else zip(chords))]
+    second = bars[-1].chords[-1]
     hit = Sounding(second.tick, second.ticks, home, frozenset(("stop",)))
-    return Ending((_extra_bar(last, bar, 0, 1),), route.bars, hit)
+    extra = tuple(_extra_bar(last, bar, index, len(bars)) for index, bar in enumerate(bars))
+    return Ending(extra, route.bars + len(bars) - 1, hit)
 
 
 def _has_chords(chart: Chart) -> bool:
@@ -160,22 +166,27 @@ def slowed(ending: Ending, number: int, road: RoadBar) -> tuple[tuple[int, float
     meter = road.meter
     if number >= ending.bar:
         return ((0, _SLOWEST),)
-    bars_before = number - (ending.bar - SLOWED_BARS)
+    bars = min(SLOWED_BARS, ending.bar)
+    bars_before = number - (ending.bar - bars)
     if bars_before < 0 or road.bar.pickup:
         return ((0, 1.0),)
-    beats = SLOWED_BARS * meter.beats
+    beats = bars * meter.beats
     return tuple(
         (tick, 1.0 + (_SLOWEST - 1.0) * (bars_before * meter.beats + beat) / beats)
         for beat, tick in enumerate(range(0, road.bar.ticks, meter.beat_ticks))
     )
 
 
-def faded(bars: int, number: int, road: RoadBar) -> tuple[tuple[int, float], ...]:
-    """Return the loudness in a bar of a fade that ends after so many bars, beat by beat."""
-    left = bars - number
-    if left > FADED_BARS:
+def faded(bars: int, left: int, road: RoadBar) -> tuple[tuple[int, float], ...]:
+    """Return the loudness in a bar of a fade, beat by beat.
+
+    Args:
+        bars: how many bars it takes.
+        left: how many are left, this one among them.
+        road: the bar.
+
+    """
+    if left > bars:
         return ((0, 1.0),)
     ticks = range(0, road.bar.ticks, road.meter.beat_ticks)
-    return tuple(
-        (tick, max((left - tick / road.bar.ticks) / FADED_BARS, _SOFTEST)) for tick in ticks
-    )
+    return tuple((tick, max((left - tick / road.bar.ticks) / bars, _SOFTEST)) for tick in ticks)

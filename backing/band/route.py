@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from backing.band import arrange
 from backing.band.seams import intro_of, tag_of
-from backing.chart.form import is_intro, loop_of, once_round
+from backing.chart.form import loop_of, once_round, opens
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -36,11 +36,7 @@ class _Round:
         self.steps: dict[BarName | None, int] = {name: i for i, name in enumerate(self.names)}
         self.levels = arrange.levels_of(road)
         self.top = next(
-            (
-                step
-                for step, each in enumerate(road)
-                if each.is_part_start and not is_intro(each.part)
-            ),
+            (step for step, each in enumerate(road) if each.is_part_start and not opens(each.part)),
             0,
         )
 
@@ -86,9 +82,9 @@ class Route:
             self._first = self._middle = self._last = looped
             self.bars = choruses * len(looped.road)
             return
-        intro = intro_of(chart)
         first = once_round(chart, first=True, last=choruses == 1)
-        if intro and first[0].bar.pickup:  # the intro's last bar has the time for it
+        intro = intro_of(chart, first[0].bar)
+        if intro and first[0].bar.pickup:  # the intro's last bar has it
             first = first[1:]
         last = once_round(chart, first=choruses == 1, last=True)
         tag = tag_of(last) if has_tag else ()

@@ -118,7 +118,7 @@ def length_in_bars(chart: Chart) -> int:
     return sum(chart.part(name).length() for name in chart.order)
 
 
-def is_intro(name: str) -> bool:
+def opens(name: str) -> bool:
     """Whether a part of this name is played the first time round only."""
     return name.lower() in _FIRST_TIME
 
@@ -127,7 +127,7 @@ def every_time(chart: Chart) -> range:
     """Return which parts of the form, from 0, are played every time round."""
     names = chart.order
     start, end = 0, len(names)
-    while start < end and is_intro(names[start]):
+    while start < end and opens(names[start]):
         start += 1
     while end > start and names[end - 1].lower() in _LAST_TIME:
         end -= 1

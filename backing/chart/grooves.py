@@ -93,10 +93,13 @@ def _check_meter(
     if not plays or meter in plays:
         return
     fits = sorted(name for name, meters in styles.items() if meter in meters)
+    said = f"the style {style} is played in {_either(plays)}, {named} is in {meter}"
+    if not chosen:
+        said = f"{named} is in {meter} and names no style"
     faults.add(
         place.line if place else 0,
         place.column if place else 0,
-        f"the style {style} is played in {_either(plays)}, {named} is in {meter}",
+        said,
         f"choose from {', '.join(fits)}" if fits else f"no style here plays {meter} yet",
     )
 

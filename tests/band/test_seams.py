@@ -10,6 +10,7 @@ from itertools import pairwise
 import pytest
 
 from backing.chart.read import read_chart
+from backing.errors import SettingsError
 from backing.notes import Player
 from backing.performance import Performance, PlayedBar, Settings
 from backing.timing import ticks_to_seconds
@@ -142,6 +143,96 @@ def test_a_pickup_lies_in_the_intro() -> None:
     text = "key: C\nintro: last 2\ncount-in: 1\n[A]\n| (pickup 1/4) G7 | C | F | G7 | C |\n"
     bars = list(Performance(read_chart(text), Settings(choruses=1)).bars())
     assert {bar.meter.bar_ticks for bar in bars} == {3840}
+    assert [str(chord) for _, chord in bars[2].chords] == ["C", "G7"]
+
+
+@pytest.mark.parametrize("intro", ["kick-off", "last 1", "last 4"])
+@pytest.mark.parametrize("count_in", [0, 2])
+@pytest.mark.parametrize("pickup", ["1/4", "2/4", "3/4"])
+def test_a_pickup_sounds_behind_an_intro(intro: str, count_in: int, pickup: str) -> None:
+    """Its chord is the end of the last bar of the intro, and the bass is heard on it."""
+    text = f"key: C\nintro: {intro}\n[A]\n| (pickup {pickup}) Ab7 | C | F | G7 | C |\n"
+    chart = read_chart(text)
+    bars = list(Performance(chart, Settings(choruses=1, count_in=count_in, looseness=0)).bars())
+    first = next(index for index, bar in enumerate(bars) if bar.marker == "A 1")
+    before, ticks = bars[first - 1], {"1/4": 960, "2/4": 1920, "3/4": 2880}[pickup]
+    assert (before.chords[-1][0], str(before.chords[-1][1])) == (bars[first].start - ticks, "Ab7")
+    low = [
+        note.pitch % 12
+        for note in before.notes
+        if note.player is Player.BASS and note.tick >= bars[first].start - ticks
+    ]
+    assert low
+    assert low[0] in {8, 0, 3, 6}
+
+
+def test_a_pickup_behind_a_short_bar() -> None:
+    """A pickup that is longer than the bar it ends leaves that bar its first beat."""
+    text = "key: C\nintro: last 1\n[A]\n| (pickup 3/4) F G7 Am | C | G7 | C | (2/4) C |\n"
+    bars = list(Performance(read_chart(text), Settings(choruses=1)).bars())
+    first = next(index for index, bar in enumerate(bars) if bar.marker == "A 1")
+    assert [str(chord) for _, chord in bars[first - 1].chords] == ["C", "Am"]
+
+
+@pytest.mark.parametrize("bars", [1, 2, 4, 8])
+def test_a_fade_takes_the_last_chorus_at_most(bars: int) -> None:
+    """It begins full, also in a short tune, and leaves a kick-off alone."""
+    text = f"key: C\nintro: kick-off\nending: fade\n[A]\n{'| C ' * bars}|\n"
+    performance = Performance(read_chart(text), Settings(style="two-beat", choruses=1))
+    found = [performance.place(number).level(0) for number in range(performance.length)]
+    kick_off = found[:-bars]
+    assert min(kick_off) >= 0.9
+    assert found[-bars] >= 0.9
+    assert found[-bars:] == sorted(found[-bars:], reverse=True)
+
+
+@pytest.mark.parametrize("bars", [1, 2, 3])
+def test_a_ritard_begins_at_the_tempo(bars: int) -> None:
+    """Also in a tune that is shorter than its two bars."""
+    text = f"key: C\ntempo: 120\nending: ritard\n[A]\n{'| G7 ' * bars}|\n"
+    played = list(Performance(read_chart(text), Settings(choruses=1, count_in=1)).bars())[1:]
+    tempi = [bpm for bar in played for bpm in (bar.bpm, *(each for _, each in bar.slower))]
+    assert tempi[0] == 120
+    assert tempi == sorted(tempi, reverse=True)
+
+
+@pytest.mark.parametrize("meter, style", [("3/4", "waltz"), ("9/8", "slip-jig")])
+def test_two_hits_in_three(meter: str, style: str) -> None:
+    """Where a bar has no halves, each hit has a bar: the fifth's chord, then home."""
+    chart = read_chart(
+        f"key: C\nmeter: {meter}\nstyle: {style}\nending: two-hit\n| C | F | G7 | C |\n"
+    )
+    bars = list(Performance(chart, Settings(choruses=1, looseness=0)).bars())
+    assert [str(chord) for bar in bars[-2:] for _, chord in bar.chords] == ["G7", "C"]
+    for bar in bars[-2:]:
+        assert {note.tick for note in bar.notes if note.player is not Player.DRUMS} == {bar.start}
+
+
+def test_a_tag_is_as_loud_as_its_part() -> None:
+    """The tag keeps the lift and the colour of the part whose end it is."""
+    text = "key: C\nending: tag\n[A] 8\n" + "| C " * 8 + "|\n[B] 8\n" + "| F " * 8 + "|\n"
+    performance = Performance(read_chart(text), Settings(style="swing", choruses=1))
+    part, tag = performance.place(8), performance.place(16)
+    assert part
+    assert tag
+    assert tag.road.part == "tag"
+    assert (tag.colour, tag.level(0)) == (part.colour, pytest.approx(part.level(0), rel=0.03))
+
+
+def test_a_band_of_which_nobody_is_heard() -> None:
+    """It is refused with the word that helps."""
+    chart = read_chart("key: G\nstyle: bluegrass\n[A]\n| G | C | D7 | G |\n")
+    drums = frozenset({Player.DRUMS})
+    with pytest.raises(SettingsError, match="nobody would be heard: in bluegrass drums only play"):
+        Performance(chart, Settings(players=drums))
+    Performance(chart, Settings(players=drums, called=drums))
+
+
+def test_an_intro_longer_than_the_form() -> None:
+    """It is the whole form, and that is told."""
+    performance = Performance(read_chart("key: C\nintro: last 16\n| C | G7 |\n"), Settings())
+    assert performance.remarks() == ("the intro asks for the last 16 bars; the form has 2",)
+    assert performance.seconds_once_round() == pytest.approx(2 * 4 * 60 / performance.bpm)
 
 
 def test_who_sits_out_is_silent_until_called() -> None:
