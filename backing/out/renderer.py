@@ -1,0 +1,162 @@
+"""MIDI into sound through a sound font, in a process of its own.
+
+The library (`midirenderer`) needs nothing of the system, but it holds the interpreter's lock while
+it renders, ends the whole process at bytes it does not expect, and gives no word about a file it
+cannot make sense of. So every file is looked through first, and the work is done by a child that
+may take only so much memory and time; whatever happens to it becomes a sentence here.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from importlib.util import find_spec
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from backing.errors import BackingError
+from backing.out import rendering
+from backing.out.scan import scan
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from backing.out.scan import Scan
+
+RATE = 48_000
+"""Frames a second."""
+
+TAIL_SECONDS = 2.5
+"""What sounds on behind the last tick: the renderer stops at the end of the longest track."""
+
+MOST_SECONDS = 3600.0
+"""The longest file that is rendered."""
+
+_BASE_BYTES, _BYTES_A_SECOND, _FONT_COPIES = 512 << 20, 4 << 20, 6
+"""Memory that a child may take. Measured: 2 MB a second of sound, 40 MB with the font of 6 MB."""
+
+_BASE_SECONDS, _REAL_TIME = 30.0, 0.5
+"""Time that a child may take. Measured: a hundredth of the time it sounds, and a fiftieth of a
+second to start; a slow machine may need much more."""
+
+_LARGEST_NUMBER = (1 << 28) - 1
+"""What four bytes of seven bits hold (Standard MIDI Files 1.0)."""
+
+_LONGEST_REASON = 200
+
+
+class RenderError(BackingError):
+    """Sound that cannot be rendered."""
+
+
+def usual_sound_font() -> Path:
+    """Return the sound font that comes with pretty_midi.
+
+    Raises:
+        RenderError: when it is not there.
+    """
+    spec = find_spec("pretty_midi")
+    path = Path(spec.origin).parent / "TimGM6mb.sf2" if spec and spec.origin else None
+    if path is None or not path.is_file():
+        raise RenderError("no sound font is at hand: pip install pretty_midi brings one")
+    return path
+
+
+def check_sound_font(path: Path) -> None:
+    """Refuse what is no SoundFont 2 file by its first bytes.
+
+    Raises:
+        RenderError: when it cannot be read, or is something else.
+    """
+    try:
+        with path.open("rb") as file:
+            head = file.read(12)
+    except OSError as error:
+        raise RenderError(
+            f"the sound font {path} cannot be read ({error.strerror}): give another file"
+        ) from None
+    if head[:4] != b"RIFF" or head[8:] != b"sfbk":
+        raise RenderError(f"{path} is no sound font: give a SoundFont 2 file, which ends in .sf2")
+
+
+def render_pcm(midi: bytes, sound_font: Path) -> NDArray[np.int16]:
+    """Return the sound of a MIDI file, and `TAIL_SECONDS` more for what rings on.
+
+    Args:
+        midi: a Standard MIDI File of format 0 or 1.
+        sound_font: a SoundFont 2 file.
+
+    Returns:
+        Samples of shape (frames, 2), left and right, at 48 kHz.
+
+    Raises:
+        BackingError: when the file or the sound font will not do, or the renderer breaks.
+    """
+    import numpy as np
+
+    found = scan(midi)
+    if found.seconds > MOST_SECONDS:
+        raise RenderError(
+            f"{found.seconds / 60:.0f} minutes of sound: at most {MOST_SECONDS / 60:.0f} are "
+            "rendered; take fewer choruses"
+        )
+    check_sound_font(sound_font)
+    samples = np.frombuffer(_run(_with_tail(midi, found), sound_font, found), dtype="<i2")
+    if samples.size % 2 or samples.size // 2 < found.seconds * RATE:
+        raise RenderError(
+            f"the renderer gave only {samples.size / 2 / RATE:.1f} of {found.seconds:.1f} seconds: "
+            "try another sound font"
+        )
+    return samples.astype(np.int16, copy=False).reshape(-1, 2)
+
+
+def _with_tail(midi: bytes, found: Scan) -> bytes:
+    """Return the file with one more track, which ends later than all others."""
+    ticks = found.ticks + round(TAIL_SECONDS * 1e6 / found.last_tempo * found.division)
+    if ticks > _LARGEST_NUMBER:
+        raise RenderError("the MIDI file has too many ticks to be rendered")
+    track = _number(ticks) + b"\xff\x2f\0"
+    tracks = int.from_bytes(midi[10:12]) + 1
+    head = midi[:8] + b"\0\1" + tracks.to_bytes(2) + midi[12:14]
+    return head + midi[14:] + b"MTrk" + len(track).to_bytes(4) + track
+
+
+def _number(value: int) -> bytes:
+    """Return a number as Standard MIDI Files write lengths: seven bits a byte."""
+    parts = [value & 0x7F]
+    while value := value >> 7:
+        parts.append(value & 0x7F | 0x80)
+    return bytes(reversed(parts))
+
+
+def _run(midi: bytes, sound_font: Path, found: Scan) -> bytes:
+    seconds = found.seconds + TAIL_SECONDS
+    memory = _BASE_BYTES + int(seconds * _BYTES_A_SECOND)
+    memory += _FONT_COPIES * sound_font.stat().st_size
+    patience = _BASE_SECONDS + seconds * _REAL_TIME
+    command = [sys.executable, "-P", rendering.__file__, str(sound_font.resolve())]
+    try:
+        done = subprocess.run(
+            [*command, str(memory), str(int(patience) + 1)],
+            input=midi,
+            capture_output=True,
+            timeout=patience,
+            check=False,
+        )
+    except subprocess.TimeoutExpired:
+        raise RenderError(
+            f"the renderer has not ended in {patience:.0f} seconds: try another sound font"
+        ) from None
+    except OSError as error:
+        raise RenderError(f"the renderer cannot be started: {error.strerror}") from None
+    if done.returncode:
+        raise RenderError(f"the renderer broke off ({_reason(done)}): try another sound font")
+    return done.stdout
+
+
+def _reason(done: subprocess.CompletedProcess[bytes]) -> str:
+    """Return the last line that a child said, or how it ended."""
+    lines = done.stderr.decode("utf-8", "replace").strip().splitlines()
+    said = next((line for line in reversed(lines) if "Error" in line or "panicked" in line), "")
+    return (said or f"exit code {done.returncode}")[:_LONGEST_REASON]
