@@ -21,6 +21,7 @@ LAYERS = (
     ("performance",),
     ("out",),
     ("live",),
+    ("stand",),
     ("cli",),
     ("__main__",),
 )

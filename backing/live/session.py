@@ -63,6 +63,7 @@ class Session:
         output: where messages go.
         clock_out: whether to send MIDI clock.
         on_bar: told every bar as it begins, in the sending thread; it must return soon.
+        on_change: as `Transport` tells it; told of news, too.
 
     """
 
@@ -78,12 +79,14 @@ class Session:
         count_in: int | None = None,
         clock_out: bool = False,
         on_bar: Callable[[LiveBar], None] = lambda bar: None,
+        on_change: Callable[[], None] = lambda: None,
     ) -> None:
         self.output = output
         self.news: list[str] = []
         self.told = 0
         self._telling = Lock()
         self._saying = Lock()
+        self._on_change = on_change
         band = Source(
             seed=seed,
             looseness=looseness,
@@ -91,7 +94,9 @@ class Session:
             count_in=count_in,
             on_fault=self._player_fault,
         )
-        self.transport = Transport(band, wishes, output.send, clock_out=clock_out, on_bar=on_bar)
+        self.transport = Transport(
+            band, wishes, output.send, clock_out=clock_out, on_bar=on_bar, on_change=on_change
+        )
         self.runner = Runner(self.transport, self._thread_fault)
         self.controls = Controls(self.transport, self.runner.now)
         self.broken: BaseException | None = None
@@ -99,20 +104,25 @@ class Session:
         self._faults: set[str] = set()
         self._lost = False
 
-    def start(self) -> None:
-        """Start the threads and begin to play."""
+    def start(self, *, play: bool = True) -> None:
+        """Start the threads and, unless told otherwise, begin to play."""
         self.runner.start()
-        self.controls.say("play")
-        self.runner.wake()
+        if play:
+            self.controls.say("play")
+            self.runner.wake()
 
-    def say(self, line: str) -> None:
+    def say(self, line: str, at: float | None = None) -> None:
         """Carry out one line; what cannot be done is told, and changes nothing.
 
         May be called by any thread: one line after the other is carried out.
+
+        Args:
+            line: a verb and its arguments.
+            at: the moment that the player heard, shortly before now; None for now.
         """
         try:
             with self._saying:
-                self.controls.say(line)
+                self.controls.say(line, at)
         except BackingError as error:
             self.tell(str(error))
         self.runner.wake()
@@ -139,6 +149,7 @@ class Session:
         with self._telling:
             self.news = [*self.news, text][-_NEWS_KEPT:]
             self.told += 1
+        self._on_change()
 
     def news_since(self, told: int) -> tuple[list[str], int]:
         """Return the news after so many, as far as they are kept, and how many there are now."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from backing.notes import Player
 
@@ -13,7 +13,12 @@ if TYPE_CHECKING:
 
 
 def state_line(transport: Transport, bar: LiveBar | None) -> str:
-    """Return the state of a transport in a bar as one line of JSON.
+    """Return the state of a transport in a bar as one line of JSON."""
+    return json.dumps(state_of(transport, bar), ensure_ascii=False)
+
+
+def state_of(transport: Transport, bar: LiveBar | None) -> dict[str, Any]:
+    """Return the state of a transport in a bar, for JSON.
 
     Keys: `playing`, `ended`, `part`, `bar` and `bars` (counted from 1), `chorus`, `chords`, `key`,
     `tempo` (quarter notes a minute), `meter`, `style`, `plays`, `level` (percent), `loop` (bars
@@ -22,7 +27,7 @@ def state_line(transport: Transport, bar: LiveBar | None) -> str:
     wishes = transport.wishes
     loop = wishes.loop_in(wishes.chart)
     late = max(transport.lateness.last, default=0.0)
-    state = {
+    return {
         "playing": transport.playing,
         "ended": transport.ended,
         "part": bar.part if bar else None,
@@ -40,4 +45,3 @@ def state_line(transport: Transport, bar: LiveBar | None) -> str:
         "last_time": wishes.last_time,
         "late_ms": round(late * 1000, 2),
     }
-    return json.dumps(state, ensure_ascii=False)

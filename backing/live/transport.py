@@ -21,20 +21,16 @@ from typing import TYPE_CHECKING
 from backing.live.agenda import BAR, CLOCKED, SLOWED, Agenda, End
 from backing.live.follower import Follower
 from backing.live.source import LiveBar, Position, bars_behind
+from backing.live.timeline import Timeline, tempo_in
 from backing.out.channels import CHANNELS, PAN, VOLUME, sounds
-from backing.timing import (
-    FASTEST_BPM,
-    SLOWEST_BPM,
-    seconds_to_ticks,
-    ticks_to_seconds,
-)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from backing.band.route import BarName
-    from backing.live.agenda import Event
+    from backing.live.agenda import Event, Queued
     from backing.live.source import Source
+    from backing.live.timeline import Anchor
     from backing.live.wishes import Wishes
     from backing.style.model import Style
 
@@ -71,6 +67,28 @@ class Lateness:
         self.worst = max(self.worst, seconds)
 
 
+@dataclass(frozen=True, slots=True)
+class View:
+    """What a transport is about to play, at one moment.
+
+    Attributes:
+        run: how often `play` has begun; ticks begin anew with each.
+        playing: whether time runs.
+        anchors: the tempi that hold and held, up to now; none when time does not run.
+        now: the number of the bar being played and the bar, or None before the first.
+        waiting: bars that have been made, by their numbers, in order.
+        next_start: where the first bar that has not been made begins, in ticks.
+
+    """
+
+    run: int
+    playing: bool
+    anchors: tuple[Anchor, ...]
+    now: tuple[int, Queued] | None
+    waiting: tuple[tuple[int, Queued], ...]
+    next_start: int
+
+
 class Transport:
     """Plays the bars of a source.
 
@@ -78,7 +96,6 @@ class Transport:
         wishes: what the player wishes now.
         playing: whether time runs.
         ended: whether the band has come to its end.
-        bpm: the tempo of the bar being played, in quarter notes a minute.
         now_bar: the bar being played, or the last one; None before the first.
         lateness: how late messages were sent.
 
@@ -88,6 +105,8 @@ class Transport:
         send: takes each message; never called by two threads at once, and must not raise.
         clock_out: whether to send MIDI clock with start, stop, continue and song position.
         on_bar: told every bar as it begins; must return soon and not come back here.
+        on_change: told when bars are made, taken back or begun, when time runs otherwise, and when
+            wishes have changed; must return soon and not come back here.
 
     """
 
@@ -99,28 +118,48 @@ class Transport:
         *,
         clock_out: bool = False,
         on_bar: Callable[[LiveBar], None] = lambda bar: None,
+        on_change: Callable[[], None] = lambda: None,
     ) -> None:
         self.wishes = wishes
         self.playing = False
         self.ended = False
         self.now_bar: LiveBar | None = None
         self.lateness = Lateness()
-        self.bpm = wishes.bpm
         self._source = source
         self._send = send
         self._clock_out = clock_out
         self._on_bar = on_bar
+        self._on_change = on_change
         self._lock = Lock()
         self._agenda = Agenda(clock_out=clock_out)
         self._follower = Follower(send)
         self._down: dict[tuple[int, int], int] = {}
         self._next: Position | None = Position()
         self._jump: BarName | None = None
-        self._anchor = (0, 0.0)
-        self._slowed = 1.0
+        self._timeline = Timeline(wishes.bpm)
+        self._run = 0
+        self._now: tuple[int, Queued] | None = None
         self._style: Style | None = None
         self._generation = 0
         self._under_way = False
+
+    @property
+    def bpm(self) -> float:
+        """The tempo of the bar being played, in quarter notes a minute."""
+        return self._timeline.now.bpm
+
+    def view(self) -> View:
+        """Return what is about to be played."""
+        with self._lock:
+            playing, agenda = self.playing, self._agenda
+            return View(
+                run=self._run,
+                playing=playing,
+                anchors=self._timeline.anchors if playing else (),
+                now=self._now if playing else None,
+                waiting=tuple((serial, replace(each)) for serial, each in agenda.bars.items()),
+                next_start=agenda.next_start,
+            )
 
     # what the player does
 
@@ -132,21 +171,24 @@ class Transport:
             position = self._next or Position()
             self._next = self._source.start(self.wishes, position) if count_in else position
             self._agenda.next_start = 0
-            self._anchor = (0, now + LEAD_SECONDS)
-            self.bpm, self._slowed = self.wishes.bpm, 1.0
+            self._timeline.start(now + LEAD_SECONDS, self.wishes.bpm)
+            self._run += 1
+            self._now = None
             self.ended = False
             self.playing = True
             self._under_way = False
             self._generation += 1
+        self._on_change()
 
     def pause(self, now: float) -> None:
         """Fall silent at once; `play` goes on from the start of the bar that was playing."""
         with self._lock:
             if not self.playing:
                 return
-            position = self._here()
+            position = self._here(now)
             self._halt()
             self._next = replace(position, count=0)
+        self._on_change()
 
     def stop(self, now: float) -> None:
         """Fall silent and go back to the beginning."""
@@ -154,6 +196,7 @@ class Transport:
             self._halt()
             self._begin_anew()
             self.now_bar = None
+        self._on_change()
 
     def wish(self, change: Callable[[Wishes], Wishes], now: float) -> None:
         """Change the wishes: tempo and loudness count at once, all else from the next bar line.
@@ -161,7 +204,7 @@ class Transport:
         Args:
             change: makes new wishes from those that hold; called again when they have changed
                 meanwhile.
-            now: the time.
+            now: the time, or shortly before: the moment that the player heard.
 
         Raises:
             BackingError: what `change` raises, and when the new wishes do not fit the chart; the
@@ -170,6 +213,7 @@ class Transport:
         """
         while not self._wished(change, now):
             pass
+        self._on_change()
 
     def _wished(self, change: Callable[[Wishes], Wishes], now: float) -> bool:
         """Try to put changed wishes in place of the old ones; False when those are old already."""
@@ -198,6 +242,7 @@ class Transport:
                 self._generation += 1
             else:
                 self._next = self._gone_to(self._next or Position(), bar)
+        self._on_change()
 
     def setup_again(self) -> None:
         """Send programs and volumes again, after a port has come back."""
@@ -207,11 +252,12 @@ class Transport:
             if self._style:
                 self._send_setup(self._style)
 
-    def _here(self) -> Position:
+    def _here(self, now: float) -> Position:
         """Return where to go on after a pause: where the player wants to go, or this bar."""
         if self._jump is not None:
             return self._gone_to(self._coming(), self._jump)
-        return self.now_bar.position if self._under_way and self.now_bar else self._coming()
+        bar = self._timeline.bar_at(now) or self.now_bar
+        return bar.position if self._under_way and bar else self._coming()
 
     def _gone_to(self, position: Position, bar: BarName) -> Position:
         """Return the position moved to another bar, from which rests are counted anew."""
@@ -259,6 +305,7 @@ class Transport:
         with self._lock:
             if generation == self._generation and self.playing:
                 self._put(bar, after, replaced, jump)
+        self._on_change()
         return True
 
     def _put(
@@ -304,6 +351,7 @@ class Transport:
         self._halt()
         self.ended = True
         self._begin_anew()
+        self._on_change()
         return None
 
     def _send_first(self, due: float, now: float) -> None:
@@ -329,7 +377,8 @@ class Transport:
         """Begin a bar: its tempo holds from its bar line on."""
         queued = self._agenda.bars.pop(event.bar)
         bar = queued.bar
-        self._anchor, self.bpm, self._slowed = (event.tick, due), queued.bpm, 1.0
+        self._timeline.begin(event.tick, due, queued.bpm, bar)
+        self._now = event.bar, queued
         ladder = self.wishes.ladder
         if ladder and queued.ladder is ladder and self.wishes.bpm != bar.main_bpm:
             self.wishes = replace(self.wishes, bpm=bar.main_bpm)
@@ -343,14 +392,14 @@ class Transport:
         self.now_bar = bar
         self._under_way = True
         self._on_bar(bar)
+        self._on_change()
 
     def _slow(self, event: Event, due: float) -> None:
         """Go on at the next tempo of a bar that slows down, in relation to that of its bar line."""
         bar = self.now_bar
         assert bar is not None  # its bar line came before
-        share = bar.slower[event.velocity][1] / bar.bpm
-        self._anchor, self.bpm = (event.tick, due), self.bpm / self._slowed * share
-        self._slowed = share
+        self._timeline.slow(event.tick, due, bar.slower[event.velocity][1] / bar.bpm)
+        self._on_change()
 
     def _strike(self, event: Event) -> None:
         key = (event.channel, event.pitch)
@@ -394,27 +443,13 @@ class Transport:
     # time
 
     def _time(self, tick: int) -> float:
-        anchor_tick, anchor_time = self._anchor
-        return anchor_time + ticks_to_seconds(tick - anchor_tick, self.bpm)
+        return self._timeline.time_of(tick)
 
     def _retime(self, now: float, main_bpm: float) -> None:
         """Let time run at another tempo from now on, and the bars that wait at theirs."""
-        bpm = main_bpm
-        if self.now_bar and self._under_way:
-            bpm = _tempo_in(self.now_bar, main_bpm) * self._slowed
-        anchor_tick, anchor_time = self._anchor
-        if now > anchor_time:
-            tick = anchor_tick + seconds_to_ticks(now - anchor_time, self.bpm)
-            whole = round(tick)
-            self._anchor = (whole, now + ticks_to_seconds(whole - tick, bpm))
-        self.bpm = bpm
+        self._timeline.retime(now, main_bpm)
         for queued in self._agenda.bars.values():
-            queued.bpm = _tempo_in(queued.bar, main_bpm)
-
-
-def _tempo_in(bar: LiveBar, main_bpm: float) -> float:
-    """Return a bar's tempo at another main tempo; a part with its own keeps its relation to it."""
-    return min(max(bar.bpm / bar.main_bpm * main_bpm, SLOWEST_BPM), FASTEST_BPM)
+            queued.bpm = tempo_in(queued.bar, main_bpm)
 
 
 def _at_bar(position: Position, bar: BarName) -> Position:

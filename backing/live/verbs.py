@@ -112,8 +112,12 @@ class Controls:
         self._taps = Taps()
         self.quitting = False
 
-    def say(self, line: str) -> None:
+    def say(self, line: str, at: float | None = None) -> None:
         """Carry out one line.
+
+        Args:
+            line: a verb and its arguments.
+            at: the moment that the player heard, in seconds, shortly before now; None for now.
 
         Raises:
             VerbError: when it is no verb or its arguments will not do; nothing has changed then.
@@ -132,12 +136,13 @@ class Controls:
             )
         if arguments and not VERBS[verb].usage:
             raise VerbError(f"{verb} wants nothing behind it, not '{' '.join(arguments)}'")
-        self._carry_out(verb, arguments)
+        now = self._now()
+        self._carry_out(verb, arguments, now if at is None else min(at, now))
 
-    def _carry_out(self, verb: str, arguments: list[str]) -> None:
-        transport, now = self._transport, self._now()
+    def _carry_out(self, verb: str, arguments: list[str], now: float) -> None:
+        transport = self._transport
         if verb == "play":
-            transport.play(now)
+            transport.play(self._now())  # what begins cannot have been heard
         elif verb == "pause":
             transport.pause(now)
         elif verb in ("stop", "quit"):

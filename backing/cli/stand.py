@@ -1,0 +1,41 @@
+"""`backing stand`: the page on the music stand."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+EXAMPLE = "backing stand demos"
+
+
+def run(
+    folder: Annotated[
+        str, typer.Argument(metavar="FOLDER", help="The folder with your charts.")
+    ] = ".",
+    no_browser: Annotated[
+        bool, typer.Option("--no-browser", help="Open no browser; the address is printed.")
+    ] = False,
+    http_port: Annotated[
+        str | None, typer.Option(metavar="N", help="Port of the server; 0 for any that is free.")
+    ] = None,
+    share: Annotated[
+        bool, typer.Option("--share", help="Let a tablet on the same network in, by a link.")
+    ] = False,
+    sound_font: Annotated[
+        str | None, typer.Option(metavar="FILE", help="A SoundFont 2 file. [the one that is here]")
+    ] = None,
+) -> None:
+    """Serve the page on the music stand: charts, and the band from the browser itself."""
+    from pathlib import Path
+
+    from backing.cli.numbers import whole_number
+    from backing.errors import SettingsError
+    from backing.out.renderer import usual_sound_font
+    from backing.stand.serve import serve
+
+    port = None if http_port is None else whole_number("--http-port", http_port)
+    if port is not None and not 0 <= port <= 65535:
+        raise SettingsError(f"--http-port {port}: a port is 0 to 65535")
+    font = Path(sound_font) if sound_font else usual_sound_font()
+    serve(Path(folder), font, port=port, browser=not no_browser)

@@ -1,0 +1,129 @@
+"""When each tick is: the tempi that hold, the last ones kept, so that a wish may be a little late.
+
+Conventions: times are seconds of a steady clock, tempi quarter notes a minute. From each anchor on
+its tempo holds; due times are counted from an anchor, never summed. A wish that was made to what
+was being heard a moment ago is carried out as of then: the anchors since are moved along.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from backing.timing import (
+    FASTEST_BPM,
+    SLOWEST_BPM,
+    seconds_to_ticks,
+    ticks_to_seconds,
+)
+
+if TYPE_CHECKING:
+    from backing.live.source import LiveBar
+
+KEPT_SECONDS = 3.0
+"""How long anchors are kept after the next one."""
+
+_MOST_KEPT = 64
+
+
+@dataclass(frozen=True, slots=True)
+class Anchor:
+    """From here on a tempo holds.
+
+    Attributes:
+        tick: where, in ticks of the transport.
+        time: when, in seconds.
+        bpm: the tempo.
+        bar: the bar that is played here; None before the first.
+        share: how much of the bar's tempo that is; below 1 where it slows down.
+    """
+
+    tick: int
+    time: float
+    bpm: float
+    bar: LiveBar | None = None
+    share: float = 1.0
+
+
+def tempo_in(bar: LiveBar, main_bpm: float) -> float:
+    """Return a bar's tempo at another main tempo; a part with its own keeps its relation to it."""
+    return min(max(bar.bpm / bar.main_bpm * main_bpm, SLOWEST_BPM), FASTEST_BPM)
+
+
+class Timeline:
+    """The anchors of what is played; its owner holds a lock."""
+
+    def __init__(self, bpm: float) -> None:
+        self._anchors: deque[Anchor] = deque([Anchor(0, 0.0, bpm)], maxlen=_MOST_KEPT)
+
+    @property
+    def now(self) -> Anchor:
+        """The last anchor."""
+        return self._anchors[-1]
+
+    @property
+    def anchors(self) -> tuple[Anchor, ...]:
+        """The last anchors in order."""
+        return tuple(self._anchors)
+
+    def start(self, time: float, bpm: float) -> None:
+        """Begin with tick 0 at a time."""
+        self._anchors.clear()
+        self._anchors.append(Anchor(0, time, bpm))
+
+    def begin(self, tick: int, time: float, bpm: float, bar: LiveBar) -> None:
+        """Begin a bar."""
+        self._add(Anchor(tick, time, bpm, bar))
+
+    def slow(self, tick: int, time: float, share: float) -> None:
+        """Go on with another share of the bar's tempo."""
+        now = self.now
+        self._add(Anchor(tick, time, now.bpm / now.share * share, now.bar, share))
+
+    def _add(self, anchor: Anchor) -> None:
+        kept = self._anchors
+        while len(kept) > 1 and kept[1].time < anchor.time - KEPT_SECONDS:
+            kept.popleft()
+        if kept[-1].tick == anchor.tick:
+            kept.pop()  # it held for no time at all
+        kept.append(anchor)
+
+    def time_of(self, tick: int) -> float:
+        """Return when a tick is due that does not lie before the last anchor."""
+        return _time(self.now, tick)
+
+    def bar_at(self, time: float) -> LiveBar | None:
+        """Return the bar that was played at a time, as far as it is kept."""
+        bars = [each.bar for each in self._anchors if each.time <= time]
+        return bars[-1] if bars else self._anchors[0].bar
+
+    def retime(self, since: float, main_bpm: float) -> None:
+        """Let time run at another main tempo since a time, which may lie a little back."""
+        back: list[Anchor] = []
+        while len(self._anchors) > 1 and self.now.time > since:
+            back.append(self._anchors.pop())
+        if since <= self.now.time:  # nothing has begun by then
+            first = self._anchors.pop()
+            self._anchors.append(replace(first, bpm=_at_tempo(first, main_bpm)))
+        else:
+            self._split(since, main_bpm)
+        for anchor in reversed(back):
+            time = self.time_of(anchor.tick)
+            self._add(replace(anchor, time=time, bpm=_at_tempo(anchor, main_bpm)))
+
+    def _split(self, since: float, main_bpm: float) -> None:
+        """Put an anchor at the first whole tick since a time."""
+        before = self.now
+        tick = before.tick + seconds_to_ticks(since - before.time, before.bpm)
+        bpm, whole = _at_tempo(before, main_bpm), round(tick)
+        time = since + ticks_to_seconds(whole - tick, bpm)
+        self._add(replace(before, tick=whole, time=time, bpm=bpm))
+
+
+def _at_tempo(anchor: Anchor, main_bpm: float) -> float:
+    return (tempo_in(anchor.bar, main_bpm) if anchor.bar else main_bpm) * anchor.share
+
+
+def _time(anchor: Anchor, tick: int) -> float:
+    return anchor.time + ticks_to_seconds(tick - anchor.tick, anchor.bpm)

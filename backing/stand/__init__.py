@@ -1,0 +1,1 @@
+"""The page on the music stand: a server on this computer, and the page it serves."""

@@ -1,0 +1,251 @@
+"""What the server answers: the page, its sounds, the songbook, and the socket."""
+
+from __future__ import annotations
+
+import asyncio
+import mimetypes
+from contextlib import asynccontextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from starlette.applications import Starlette
+from starlette.responses import JSONResponse, PlainTextResponse, Response
+from starlette.routing import Route, WebSocketRoute
+
+from backing.chart.read import LIMIT, read_chart_bytes
+from backing.errors import BackingError, FileError
+from backing.performance import Performance, Settings
+from backing.stand.page import Page
+from backing.stand.songbook import CHART, SET, ConflictError, FileNameError
+from backing.stand.stand import MOST_PAGES
+from backing.stand.store import INDEX, SOUND
+from backing.style.library import style_meters
+
+if TYPE_CHECKING:
+    from collections.abc import AsyncIterator, Awaitable, Callable
+
+    from starlette.requests import Request
+    from starlette.websockets import WebSocket
+
+    from backing.stand.stand import Stand
+
+STATIC = Path(__file__).parent / "static"
+
+BODY_SECONDS = 10.0
+"""How long a body may take to arrive."""
+
+_TYPES = {
+    ".html": "text/html",
+    ".css": "text/css",
+    ".js": "text/javascript",
+    ".svg": "image/svg+xml",
+    ".json": "application/json",
+    ".webmanifest": "application/manifest+json",
+    ".woff2": "font/woff2",
+    ".png": "image/png",
+}
+_TRY_LATER = 1013
+_FOR_EVER = "private, max-age=31536000, immutable"
+
+Answer = "Callable[[Stand, Request], Awaitable[Response]]"
+
+
+def application(stand: Stand) -> Starlette:
+    """Return the application of a stand."""
+
+    @asynccontextmanager
+    async def lifespan(_: Starlette) -> AsyncIterator[None]:
+        await stand.start()
+        try:
+            yield
+        finally:
+            await stand.close()
+
+    def answered(
+        work: Callable[[Stand, Request], Awaitable[Response]],
+    ) -> Callable[[Request], Awaitable[Response]]:
+        async def answer(request: Request) -> Response:
+            try:
+                return await work(stand, request)
+            except ConflictError as error:
+                return _conflict(error)
+            except FileNameError as error:
+                return PlainTextResponse(str(error), 404)
+            except BackingError as error:
+                return PlainTextResponse(str(error), 400)
+            except BodyError as error:
+                return PlainTextResponse(str(error), error.status, {"connection": "close"})
+
+        return answer
+
+    async def socket(websocket: WebSocket) -> None:
+        await _socket(stand, websocket)
+
+    return Starlette(
+        routes=[
+            Route("/", answered(_page)),
+            Route("/static/{name:path}", answered(_static)),
+            Route("/bank/{name}", answered(_bank)),
+            Route("/tunes/{name:path}", answered(_tune), methods=["GET", "PUT"]),
+            Route("/sets/{name:path}", answered(_set), methods=["GET", "PUT"]),
+            Route("/check", answered(_check), methods=["POST"]),
+            WebSocketRoute("/ws", socket),
+        ],
+        lifespan=lifespan,
+    )
+
+
+async def _page(stand: Stand, request: Request) -> Response:
+    return _file("index.html")
+
+
+async def _static(stand: Stand, request: Request) -> Response:
+    return _file(request.path_params["name"])
+
+
+def _file(name: str) -> Response:
+    """Return a file of the page; only names that are in its folder are known."""
+    known = {path.relative_to(STATIC).as_posix(): path for path in STATIC.rglob("*")}
+    path = known.get(name)
+    if path is None or path.suffix not in _TYPES or not path.is_file():
+        return PlainTextResponse("there is no such file", 404)
+    return Response(path.read_bytes(), media_type=_TYPES[path.suffix])
+
+
+async def _bank(stand: Stand, request: Request) -> Response:
+    name, dot, suffix = request.path_params["name"].partition(".")
+    data = await asyncio.to_thread(stand.banks.store.get, name, dot + suffix)
+    if data is None:
+        return PlainTextResponse("there is no such bank", 404)
+    kind = {INDEX: "application/json", SOUND: "audio/flac"}[dot + suffix]
+    return Response(data, media_type=kind, headers={"cache-control": _FOR_EVER})
+
+
+async def _tune(stand: Stand, request: Request) -> Response:
+    return await _text_file(stand, request, request.path_params["name"], CHART)
+
+
+async def _set(stand: Stand, request: Request) -> Response:
+    name = request.path_params["name"].removesuffix(SET) + SET
+    return await _text_file(stand, request, name, SET)
+
+
+async def _text_file(stand: Stand, request: Request, name: str, suffix: str) -> Response:
+    """Return a file of the songbook, or save one."""
+    book = stand.songbook
+    if request.method != "PUT":
+        found = await asyncio.to_thread(book.read, name, suffix)
+        if found is None:
+            return PlainTextResponse("there is no such file in the songbook", 404)
+        return _text(found[0], found[1])
+    wanted, new = request.headers.get("if-match"), request.headers.get("if-none-match")
+    if (wanted is None) == (new is None) or (new is not None and new != "*"):
+        return PlainTextResponse(
+            "say which text was edited (If-Match), or that the file is new (If-None-Match: *)", 428
+        )
+    book.path_of(name, suffix)  # before a body is read for nothing
+    data = await _body(request)
+    _check_text(data)
+    tag = None if wanted is None else wanted.removeprefix("W/").strip('"')
+    fresh = await asyncio.to_thread(book.save, name, data, suffix, tag=tag)
+    stand.ring_folder()
+    return Response(status_code=204, headers={"etag": f'"{fresh}"'})
+
+
+def _text(data: bytes, tag: str, status: int = 200) -> Response:
+    return Response(data, status, {"etag": f'"{tag}"'}, media_type="text/plain; charset=utf-8")
+
+
+def _conflict(error: ConflictError) -> Response:
+    from backing.stand.songbook import tag_of
+
+    if error.text is None:
+        return PlainTextResponse("", 412)
+    return _text(error.text, tag_of(error.text), 412)
+
+
+def _check_text(data: bytes) -> None:
+    """Refuse what is no text.
+
+    Raises:
+        BodyError: when it is none.
+    """
+    try:
+        text = data.decode()
+    except UnicodeDecodeError:
+        raise BodyError(400, "a text is wanted, in UTF-8") from None
+    if "\0" in text:
+        raise BodyError(400, "a text is wanted, without NUL")
+
+
+async def _check(stand: Stand, request: Request) -> Response:
+    data = await _body(request)
+    return JSONResponse(await asyncio.to_thread(checked, data))
+
+
+def checked(data: bytes) -> dict[str, list[object]]:
+    """Return what is wrong with a chart's text, and what is worth knowing about it."""
+    try:
+        chart = read_chart_bytes(data, "chart", style_meters())
+        remarks = Performance(chart, Settings(choruses=1)).remarks()
+    except FileError as error:
+        faults = [
+            {
+                "line": fault.line,
+                "column": fault.column,
+                "text": f"{fault.found}: {fault.allowed}",
+            }
+            for fault in error.faults
+        ]
+        return {"faults": [*faults], "remarks": []}
+    except BackingError as error:
+        return {"faults": [{"line": 0, "column": 0, "text": str(error)}], "remarks": []}
+    return {"faults": [], "remarks": list(remarks)}
+
+
+class BodyError(Exception):
+    """A body that is not taken.
+
+    Attributes:
+        status: of the answer.
+    """
+
+    def __init__(self, status: int, text: str) -> None:
+        super().__init__(text)
+        self.status = status
+
+
+async def _body(request: Request) -> bytes:
+    """Return the body of a request, of which no more is read than a chart may be long.
+
+    Raises:
+        BodyError: when it is longer, or does not arrive.
+    """
+    too_long = BodyError(413, f"a text of at most {LIMIT // 1024} KiB is wanted")
+    said = request.headers.get("content-length", "0")
+    if said.isdecimal() and int(said[:20]) > LIMIT:
+        raise too_long
+    data = bytearray()
+    try:
+        async with asyncio.timeout(BODY_SECONDS):
+            async for chunk in request.stream():
+                data += chunk
+                if len(data) > LIMIT:
+                    raise too_long
+    except TimeoutError:
+        raise BodyError(408, "the text has not arrived") from None
+    return bytes(data)
+
+
+async def _socket(stand: Stand, websocket: WebSocket) -> None:
+    """Let a page in, and forget it when it goes."""
+    if len(stand.pages) >= MOST_PAGES:
+        await websocket.close(_TRY_LATER, "there are too many pages")
+        return
+    await websocket.accept()
+    page = Page(websocket)
+    try:
+        await stand.welcome(page)
+        await page.serve(stand.take)
+    finally:
+        stand.leave(page)

@@ -1,0 +1,201 @@
+"""Who may speak to the server, and what every answer says to the browser.
+
+Conventions: only requests that name this server as their host are answered, so that no foreign
+name can be made to point here; a request from a page says which site it comes from, and only our
+own is heard. From other machines a guest needs the cookie that the one-time link gives. Sources:
+RFC 9110 (Host), the Fetch standard (Origin, Sec-Fetch-Site), Content Security Policy Level 3.
+"""
+
+from __future__ import annotations
+
+import hmac
+import secrets
+from http.cookies import CookieError, SimpleCookie
+from ipaddress import ip_address
+from typing import TYPE_CHECKING
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import HTMLResponse, PlainTextResponse
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+COOKIE = "backing_guest"
+_COOKIE_SECONDS = 12 * 3600
+_MOST_GUESTS = 32
+_POLICY_VIOLATION = 1008
+
+_WELCOME = """<!doctype html><html lang="en"><meta charset="utf-8">
+<meta http-equiv="refresh" content="0; url=/"><title>The stand</title>
+<p><a href="/">To the stand</a></html>"""
+
+
+class Guests:
+    """Lets machines of the network in that have been given a link.
+
+    Attributes:
+        token: what the next link holds; it is good once.
+
+    Args:
+        on_used: told when a link has been used, so that the next one can be shown.
+    """
+
+    def __init__(self, on_used: Callable[[], None] = lambda: None) -> None:
+        self.token = secrets.token_urlsafe(32)
+        self._on_used = on_used
+        self._cookies: list[str] = []
+
+    def enter(self, token: str) -> str | None:
+        """Return a cookie for the right token, which is then used up; None for a wrong one."""
+        if not hmac.compare_digest(token.encode(), self.token.encode()):
+            return None
+        self.token = secrets.token_urlsafe(32)
+        cookie = secrets.token_urlsafe(32)
+        self._cookies = [*self._cookies, cookie][-_MOST_GUESTS:]
+        self._on_used()
+        return cookie
+
+    def knows(self, cookie: str) -> bool:
+        """Whether a cookie is one of ours; all are compared, so that time tells nothing."""
+        given = cookie.encode("utf-8", "replace")
+        return any([hmac.compare_digest(given, each.encode()) for each in self._cookies])
+
+
+class Guard:
+    """Stands before the application.
+
+    Args:
+        app: the application.
+        hosts: what this server is called, with its port, such as 127.0.0.1:8000.
+        guests: lets other machines in, or None when there are none to come.
+    """
+
+    def __init__(self, app: ASGIApp, hosts: frozenset[str], guests: Guests | None = None) -> None:
+        self._app = app
+        self._hosts = hosts
+        self._guests = guests
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer a request, or refuse it."""
+        if scope["type"] not in ("http", "websocket"):
+            await self._app(scope, receive, send)
+            return
+        headers = Headers(scope=scope)
+        refusal = self._refusal(scope, headers)
+        if refusal:
+            if cookie := self._entering(scope, headers, refusal):
+                await self._welcome(cookie)(scope, receive, self._marked(send, headers))
+            else:
+                await self._refuse(scope, receive, send, *refusal)
+            return
+        await self._app(scope, receive, self._marked(send, headers))
+
+    def _refusal(self, scope: Scope, headers: Headers) -> tuple[int, str] | None:
+        """Return status and reason when a request is not to be answered."""
+        hosts = headers.getlist("host")
+        if len(hosts) != 1 or hosts[0].lower() not in self._hosts:
+            return 403, "this server answers to its own address only"
+        origins = headers.getlist("origin")
+        if origins and origins != [f"http://{hosts[0]}"]:
+            return 403, "this server answers to its own page only"
+        if headers.get("sec-fetch-site") in ("cross-site", "same-site") and not _is_visit(
+            scope, headers
+        ):
+            return 403, "this server answers to its own page only"
+        if not _is_here(scope) and not self._is_guest(headers):
+            return 401, "open the link, or scan the code, that the stand shows; each is good once"
+        return None
+
+    def _is_guest(self, headers: Headers) -> bool:
+        return self._guests is not None and self._guests.knows(_cookie_of(headers))
+
+    def _entering(self, scope: Scope, headers: Headers, refusal: tuple[int, str]) -> str | None:
+        """Return a cookie for whoever comes with the link."""
+        if self._guests is None or refusal[0] != 401 or scope["type"] != "http":
+            return None
+        if scope["method"] != "GET" or scope["path"] != "/":
+            return None
+        name, _, token = scope["query_string"].decode("latin-1").partition("=")
+        return self._guests.enter(token) if name == "token" else None
+
+    @staticmethod
+    def _welcome(cookie: str) -> HTMLResponse:
+        """Return a page that leads on: a redirect would come from the site with the link."""
+        response = HTMLResponse(_WELCOME)
+        response.set_cookie(
+            COOKIE, cookie, max_age=_COOKIE_SECONDS, httponly=True, samesite="strict", path="/"
+        )
+        return response
+
+    async def _refuse(
+        self, scope: Scope, receive: Receive, send: Send, status: int, reason: str
+    ) -> None:
+        if scope["type"] == "websocket":
+            await send({"type": "websocket.close", "code": _POLICY_VIOLATION, "reason": reason})
+            return
+        headers = {"connection": "close"}
+        response = PlainTextResponse(reason, status_code=status, headers=headers)
+        await response(scope, receive, self._marked(send, Headers(scope=scope)))
+
+    def _marked(self, send: Send, request: Headers) -> Send:
+        """Return a `send` that gives every answer the headers that keep a page to itself."""
+        host = request.get("host", "")
+        sockets = f"ws://{host}" if host.lower() in self._hosts else ""
+
+        async def marked(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                for name, value in _HEADERS.items():
+                    headers.setdefault(name, value)
+                headers["content-security-policy"] = _POLICY.format(sockets=sockets).strip()
+            await send(message)
+
+        return marked
+
+
+_POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
+    "font-src 'self'; media-src 'self'; manifest-src 'self'; worker-src 'self'; "
+    "connect-src 'self' {sockets}; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+)
+
+_HEADERS = {
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "no-referrer",
+    "x-frame-options": "DENY",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "cross-origin-embedder-policy": "require-corp",
+    "permissions-policy": "camera=(), microphone=(), geolocation=(), usb=(), payment=()",
+    "cache-control": "no-cache",
+}
+
+
+def _is_visit(scope: Scope, headers: Headers) -> bool:
+    """Whether somebody follows a link to the page itself."""
+    return (
+        scope["type"] == "http"
+        and scope["method"] == "GET"
+        and scope["path"] == "/"
+        and headers.get("sec-fetch-mode") == "navigate"
+        and headers.get("sec-fetch-dest") == "document"
+    )
+
+
+def _is_here(scope: Scope) -> bool:
+    """Whether a request comes from this computer."""
+    client = scope.get("client")
+    try:
+        return client is not None and ip_address(client[0]).is_loopback
+    except ValueError:
+        return False
+
+
+def _cookie_of(headers: Headers) -> str:
+    try:
+        found = SimpleCookie(headers.get("cookie", "")).get(COOKIE)
+    except CookieError:
+        return ""
+    return found.value if found else ""

@@ -1,0 +1,203 @@
+"""The chart as a page shows it: the form as written, in the key that sounds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+from backing.chart.form import once_round
+from backing.chart.model import Bar
+from backing.chart.transpose import by_semitones
+from backing.errors import BackingError
+from backing.fretboard.diagram import Diagram, svg
+from backing.fretboard.hand import Hand
+from backing.fretboard.instrument import find_instrument
+from backing.fretboard.shapes import Wish
+from backing.fretboard.voices import as_played
+from backing.fretboard.way import way_through
+from backing.harmony.numbers import letter_text, number_text, roman_text
+from backing.stand.telling import written_places
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+
+    from backing.chart.model import Chart, Part
+    from backing.fretboard.shapes import Shape
+    from backing.harmony.chord import Chord
+    from backing.harmony.key import Key
+
+BARS_A_LINE = 4
+NAMES: dict[str, Callable[[Chord, Key], str]] = {
+    "letters": letter_text,
+    "numbers": number_text,
+    "roman": roman_text,
+}
+NO_INSTRUMENT, THE_BAND = "none", "band"
+_BAND_INSTRUMENT = "guitar"
+
+_Place = tuple[str, int, int]
+"""A chord of the chart: its part, its bar as written, its number in the bar, from 0."""
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """How a page wishes to see a chart.
+
+    Attributes:
+        names: one of `NAMES`.
+        instrument: whose shapes stand above the chords; `THE_BAND` is the band's own chop.
+        left: whether shapes are drawn for a left hand.
+    """
+
+    names: str = "letters"
+    instrument: str = NO_INSTRUMENT
+    left: bool = False
+
+
+@lru_cache(16)
+def sheet(chart: Chart, semitones: int, view: View) -> dict[str, Any]:
+    """Return a chart for a page: header, parts, lines of at most four bars, shapes."""
+    shown = by_semitones(chart, semitones).plain()
+    shapes, places, fault = _shapes(shown, view)
+    return {
+        "title": shown.title,
+        "by": shown.by,
+        "key": str(shown.key),
+        "meter": str(shown.meter),
+        "tempo": str(shown.tempo or ""),
+        "style": shown.style or "",
+        "form": list(shown.order),
+        "notes": list(shown.notes),
+        "names": view.names,
+        "instrument": view.instrument,
+        "left": view.left,
+        "parts": [
+            {
+                "name": part.name,
+                "key": str(part.key or shown.key),
+                "meter": str(part.meter or shown.meter),
+                "tempo": str(part.tempo or ""),
+                "style": part.style or "",
+                "bars": part.length(),
+                "lines": list(_Lines(shown, part, view, places).lines()),
+            }
+            for part in shown.parts
+        ],
+        "shapes": shapes,
+        "shapes_fault": fault,
+    }
+
+
+class _Lines:
+    """The bars of a part in lines; a repeat and an ending begin one of their own."""
+
+    def __init__(self, chart: Chart, part: Part, view: View, shapes: dict[_Place, str]) -> None:
+        self._part = part
+        self._key = part.key or chart.key
+        self._meter = part.meter or chart.meter
+        self._spell = NAMES[view.names]
+        self._shapes = shapes
+        self._number = 0
+        self._before: Bar | None = None
+
+    def lines(self) -> Iterator[list[dict[str, Any]]]:
+        """Yield lines of cells."""
+        plain: list[dict[str, Any]] = []
+        for section in self._part.sections:
+            if isinstance(section, Bar):
+                plain.append(self._cell(section))
+                continue
+            pickup = plain if len(plain) == 1 and plain[0]["pickup"] else []
+            yield from _rows([] if pickup else plain)
+            plain = []
+            cells = [self._cell(bar) for bar in section.bars]
+            cells[0]["repeat_start"] = True
+            cells[-1]["repeat_end"] = 0 if section.endings else section.times
+            yield from _rows([*pickup, *cells])
+            for ending in section.endings:
+                cells = [self._cell(bar) for bar in ending.bars]
+                cells[0]["ending"] = ",".join(map(str, ending.times))
+                if ending is not section.endings[-1]:
+                    cells[-1]["repeat_end"] = section.times
+                yield from _rows(cells)
+        yield from _rows(plain)
+
+    def _cell(self, bar: Bar) -> dict[str, Any]:
+        number, self._number = self._number, self._number + 1
+        before, self._before = self._before, bar
+        return {
+            "bar": number,
+            "chords": [
+                {
+                    "beat": span.tick / bar.meter.beat_ticks,
+                    "text": self._spell(span.chord, self._key) if span.chord else "N.C.",
+                    "shape": self._shapes.get((self._part.name, number, index)),
+                }
+                for index, span in enumerate(bar.chords)
+            ],
+            "repeat_start": False,
+            "repeat_end": 0,
+            "ending": None,
+            "pickup": bar.pickup,
+            "meter": str(bar.meter) if bar.meter != self._meter else None,
+            "directions": [
+                {"beat": each.tick / bar.meter.beat_ticks, "word": each.word}
+                for each in bar.directions
+            ],
+            "same": before is not None and before.chords == bar.chords and not bar.directions,
+        }
+
+
+def _rows(cells: list[dict[str, Any]]) -> Iterator[list[dict[str, Any]]]:
+    """Yield cells in lines of four; a pickup stands in its line over and above them."""
+    start = 0
+    while start < len(cells):
+        end = start + BARS_A_LINE + cells[start]["pickup"]
+        yield cells[start:end]
+        start = end
+
+
+def _shapes(
+    chart: Chart, view: View
+) -> tuple[dict[str, dict[str, str]], dict[_Place, str], str | None]:
+    """Return drawings by number, which of them each chord has, and why there are none."""
+    if view.instrument == NO_INSTRUMENT:
+        return {}, {}, None
+    places, chords = _chords(chart)
+    try:
+        shapes = shapes_of(chords, view.instrument)
+    except BackingError as error:
+        return {}, {}, str(error)
+    numbers: dict[tuple[Chord, Shape], str] = {}
+    drawings, where = {}, {}
+    for place, chord, shape in zip(places, chords, shapes, strict=True):
+        number = numbers.setdefault((chord, shape), str(len(numbers) + 1))
+        where.setdefault(place, number)
+        if number not in drawings:
+            drawing = svg(Diagram(str(chord), shape, (), view.left))
+            drawings[number] = {"svg": drawing, "frets": str(shape), "label": str(chord)}
+    return drawings, where, None
+
+
+def shapes_of(chords: tuple[Chord, ...], instrument: str) -> Sequence[Shape]:
+    """Return a shape for each of the chords of a form, in playing order.
+
+    Raises:
+        BackingError: when there is no such instrument, or it cannot hold one of the chords.
+    """
+    name = _BAND_INSTRUMENT if instrument == THE_BAND else instrument
+    return way_through(find_instrument(name), Hand(), chords, Wish()).shapes
+
+
+def _chords(chart: Chart) -> tuple[list[_Place], tuple[Chord, ...]]:
+    """Return the chords once round in playing order, and where each is written."""
+    written = written_places(chart)
+    places, chords = [], []
+    for each in once_round(chart):
+        bar = 0 if each.bar.pickup else written[each.part, each.index]
+        for index, span in enumerate(each.bar.chords):
+            if span.chord:
+                places.append((each.part, bar, index))
+                chords.append(as_played(span.chord, Wish().level))
+    return places, tuple(chords)

@@ -1,0 +1,211 @@
+"""The songbook: the charts and sets of one folder.
+
+Conventions: the folder itself, not those in it; files whose names begin with a dot are left alone,
+and so is a symbolic link that leads out of the folder. A file's tag is a digest of its bytes: who
+saves says which tag the old text had, so that two who edit never lose what the other wrote.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+from threading import Lock
+from typing import TYPE_CHECKING
+
+from backing.chart.read import LIMIT, load_chart
+from backing.errors import BackingError, FileError, OutputError
+from backing.out.files import write_file
+from backing.style.library import style_meters
+
+if TYPE_CHECKING:
+    from backing.chart.model import Chart
+
+CHART, SET = ".chart", ".set"
+
+MOST_FILES = 2000
+"""The most charts, and the most sets, that are shown."""
+
+LONGEST_NAME = 120
+"""The longest name of a file in characters."""
+
+_FORBIDDEN = set('/\\:*?"<>|')
+
+
+class FileNameError(BackingError):
+    """A name that no file of the songbook has or may have."""
+
+
+class ConflictError(BackingError):
+    """A file that has another text than the one that was edited.
+
+    Attributes:
+        text: what is there now; None when there is nothing.
+    """
+
+    def __init__(self, name: str, text: bytes | None) -> None:
+        super().__init__(f"{name} has been changed meanwhile: look at both, and save again")
+        self.text = text
+
+
+@dataclass(frozen=True, slots=True)
+class Tune:
+    """A chart of the songbook as the list shows it.
+
+    Attributes:
+        file: the file's name.
+        title, key, style, tempo, meter: as text; "" where the chart does not say.
+        fault: its first fault, or "".
+    """
+
+    file: str
+    title: str
+    key: str = ""
+    style: str = ""
+    tempo: str = ""
+    meter: str = ""
+    fault: str = ""
+
+
+class Songbook:
+    """The charts and sets of a folder.
+
+    Args:
+        folder: the folder, which must be there.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder.resolve()
+        self._saving = Lock()
+        self._known: dict[str, tuple[tuple[int, int], Tune]] = {}
+
+    def path_of(self, name: str, suffix: str) -> Path:
+        """Return the path of a file of the songbook, which need not exist.
+
+        Raises:
+            FileNameError: when the name is none, or its file lies outside the folder.
+        """
+        bad = (
+            not name.endswith(suffix)
+            or name.startswith(".")
+            or len(name) > LONGEST_NAME
+            or not name.isprintable()
+            or bool(_FORBIDDEN & set(name))
+        )
+        path = self.folder / name
+        if bad or path.resolve().parent != self.folder or (path.exists() and not path.is_file()):
+            raise FileNameError(
+                f"'{name[:80]}' is no file of the songbook: give a name in {suffix}"
+            )
+        return path
+
+    def read(self, name: str, suffix: str = CHART) -> tuple[bytes, str] | None:
+        """Return a file's bytes and its tag; None when there is none.
+
+        Raises:
+            BackingError: for a name that is none, and a file that cannot be read or is too large.
+        """
+        path = self.path_of(name, suffix)
+        try:
+            with path.open("rb") as file:
+                data = file.read(LIMIT + 1)
+        except FileNotFoundError:
+            return None
+        except OSError as error:
+            raise OutputError(f"{name} cannot be read: {error.strerror}") from None
+        if len(data) > LIMIT:
+            raise OutputError(f"{name} is larger than {LIMIT // 1024} KiB: it is no chart")
+        return data, tag_of(data)
+
+    def save(self, name: str, data: bytes, suffix: str, *, tag: str | None) -> str:
+        """Save a file whole, if it still has the text that was edited; return its new tag.
+
+        Args:
+            name: the file's name.
+            data: its new bytes.
+            suffix: `CHART` or `SET`.
+            tag: the old text's; None for a file that is new.
+
+        Raises:
+            ConflictError: when the file has another text, or is there although it is to be new.
+            BackingError: when the name is none, or it cannot be written.
+        """
+        path = self.path_of(name, suffix)
+        with self._saving:
+            old = self.read(name, suffix)
+            if (old[1] if old else None) != tag:
+                raise ConflictError(name, old[0] if old else None)
+            write_file(path, data, force=True)
+        return tag_of(data)
+
+    def load(self, name: str) -> Chart:
+        """Return a chart.
+
+        Raises:
+            BackingError: when there is none, or it has faults.
+        """
+        return load_chart(str(self.path_of(name, CHART)), style_meters())
+
+    def tunes(self) -> list[Tune]:
+        """Return every chart, read anew where its file has changed."""
+        known, found = self._known, {}
+        for path in self._files(CHART):
+            try:
+                about = path.stat()
+            except OSError:
+                continue
+            stamp = about.st_mtime_ns, about.st_size
+            old = known.get(path.name)
+            found[path.name] = old if old and old[0] == stamp else (stamp, self._tune(path.name))
+        self._known = found
+        return [tune for _, tune in found.values()]
+
+    def sets(self) -> list[tuple[str, list[str]]]:
+        """Return every set: its name without suffix, and its tunes in order."""
+        found = []
+        for path in self._files(SET):
+            try:
+                kept = self.read(path.name, SET)
+            except BackingError:
+                continue
+            if kept:
+                found.append((path.name.removesuffix(SET), tunes_of(kept[0])))
+        return found
+
+    def _files(self, suffix: str) -> list[Path]:
+        found = []
+        for path in sorted(self.folder.glob(f"*{suffix}"), key=lambda each: each.name.lower()):
+            try:
+                self.path_of(path.name, suffix)
+            except BackingError:
+                continue
+            found.append(path)
+        return found[:MOST_FILES]
+
+    def _tune(self, name: str) -> Tune:
+        try:
+            chart = self.load(name)
+        except FileError as error:
+            fault = error.faults[0]
+            return Tune(name, name.removesuffix(CHART), fault=fault.sentence(name))
+        except BackingError as error:
+            return Tune(name, name.removesuffix(CHART), fault=str(error))
+        return Tune(
+            name,
+            chart.title,
+            str(chart.key),
+            chart.style or "",
+            str(chart.tempo or ""),
+            str(chart.meter),
+        )
+
+
+def tag_of(data: bytes) -> str:
+    """Return the tag of a text."""
+    return hashlib.sha256(data).hexdigest()[:32]
+
+
+def tunes_of(data: bytes) -> list[str]:
+    """Return the tunes that a set names: one a line, `#` begins a comment."""
+    lines = (line.strip() for line in data.decode("utf-8", "replace").splitlines())
+    return [line for line in lines if line and not line.startswith("#")]

@@ -1,0 +1,87 @@
+"""Where banks of sounds are kept: on disk, by what they are made from, no more than so many."""
+
+from __future__ import annotations
+
+import os
+import re
+from contextlib import suppress
+from pathlib import Path
+from typing import Final
+
+from backing.errors import OutputError
+from backing.out.files import write_file
+
+FOLDER_VARIABLE = "BACKING_CACHE"
+"""The environment variable that names another folder for what can be made again."""
+
+INDEX, SOUND = ".json", ".flac"
+MOST_BYTES: Final = 256 << 20
+"""How much is kept on disk; what has not been used for longest goes first."""
+
+_NAME = re.compile("[0-9a-f]{40}")
+
+
+class Store:
+    """Keeps banks.
+
+    Args:
+        folder: where; None for the system's usual place.
+    """
+
+    def __init__(self, folder: Path | None = None) -> None:
+        self._folder = folder or _usual_folder()
+        self._in_memory: dict[str, bytes] = {}
+
+    def has(self, name: str) -> bool:
+        """Whether a bank is there, index and sound."""
+        return all(self.get(name, suffix) is not None for suffix in (INDEX, SOUND))
+
+    def get(self, name: str, suffix: str) -> bytes | None:
+        """Return a bank's index or its sound; None when there is none of this name."""
+        if not _NAME.fullmatch(name) or suffix not in (INDEX, SOUND):
+            return None
+        held = self._in_memory.get(name + suffix)
+        if held is not None:
+            return held
+        path = self._folder / (name + suffix)
+        try:
+            data = path.read_bytes()
+        except OSError:
+            return None
+        with suppress(OSError):
+            os.utime(path)
+        return data or None
+
+    def put(self, name: str, index: bytes, sound: bytes) -> None:
+        """Keep a bank; in memory where the disk takes none."""
+        try:
+            self._folder.mkdir(parents=True, exist_ok=True)
+            write_file(self._folder / (name + SOUND), sound, force=True)
+            write_file(self._folder / (name + INDEX), index, force=True)
+        except (OSError, OutputError):
+            self._in_memory |= {name + INDEX: index, name + SOUND: sound}
+            return
+        self._make_room(name)
+
+    def _make_room(self, name: str) -> None:
+        """Take out what has not been used for longest, but never the bank of this name."""
+        files = []
+        for path in self._folder.glob("*"):
+            with suppress(OSError):
+                about = path.stat()
+                if path.suffix in (INDEX, SOUND) and _NAME.fullmatch(path.stem):
+                    files.append((path.stem != name, -about.st_mtime, about.st_size, path))
+        left = MOST_BYTES
+        for is_old, _, size, path in sorted(files):
+            left -= size
+            if left < 0 and is_old:
+                path.unlink(missing_ok=True)
+
+
+def _usual_folder() -> Path:
+    named = os.environ.get(FOLDER_VARIABLE)
+    if named:
+        return Path(named) / "bank"
+    import platformdirs
+
+    return platformdirs.user_cache_path("backing", appauthor=False) / "bank"

@@ -1,0 +1,198 @@
+"""What pages are told of the music: bars, notes and times, and only what is new.
+
+Conventions: what is said is in the protocol's words; ticks are the transport's, counted from the
+press of play; times are seconds of the server's steady clock.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+from backing.chart.model import Bar
+from backing.live.source import COUNT_IN
+from backing.out.channels import sounds
+from backing.timing import ticks_to_seconds
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from backing.chart.model import Chart, Part
+    from backing.live.agenda import Queued
+    from backing.live.source import LiveBar
+    from backing.live.transport import View
+
+Message = dict[str, Any]
+
+_SESSION_IDS = 1 << 32
+"""How far the numbers of bars of two tunes lie apart."""
+
+
+class Teller:
+    """Knows what has been told of one tune.
+
+    Args:
+        number: which tune it is since the server began, so that no two bars share a number.
+    """
+
+    def __init__(self, number: int) -> None:
+        self._first_id = number * _SESSION_IDS
+        self._told: set[int] = set()
+        self._bars: dict[int, Message] = {}
+        self._time: Message | None = None
+
+    def news(self, view: View, chart: Chart) -> list[Message]:
+        """Return what is new since the last time: bars, then times."""
+        made = [*([view.now] if view.now else []), *view.waiting]
+        bars = {serial: each for serial, each in made}
+        current = min(bars, default=None)
+        gone = self._told - bars.keys()
+        dropped = sorted(each for each in gone if current is None or each > current)
+        added = {
+            serial: self._bar(serial, each, chart)
+            for serial, each in bars.items()
+            if serial not in self._told
+        }
+        self._told = set(bars)
+        kept = {**self._bars, **added}
+        self._bars = {serial: kept[serial] for serial in bars}
+        news: list[Message] = []
+        if added or dropped:
+            news.append(self._message(list(added.values()), dropped))
+        time = self._times(view)
+        if time != self._time:
+            self._time = time
+            news.append(time)
+        return news
+
+    def everything(self) -> list[Message]:
+        """Return what a page must hear that has just come."""
+        time = [self._time] if self._time else []
+        return [self._message(list(self._bars.values()), []), *time]
+
+    def all_dropped(self) -> list[Message]:
+        """Return what lets pages forget this tune."""
+        stopped = {"type": "time", "line": [], "playing": False, "generation": 0}
+        return [self._message([], sorted(self._told)), stopped]
+
+    def _message(self, added: list[Message], dropped: list[int]) -> Message:
+        return {
+            "type": "bars",
+            "add": added,
+            "drop": [self._first_id + serial for serial in dropped],
+        }
+
+    def _bar(self, serial: int, queued: Queued, chart: Chart) -> Message:
+        bar, start = queued.bar, queued.start
+        place = place_of(bar, chart)
+        ticks = _chord_ticks(bar, chart, place)
+        return {
+            "id": self._first_id + serial,
+            "start": start,
+            "ticks": bar.ticks,
+            "bar": place,
+            "part": bar.part,
+            "index": bar.index,
+            "chorus": bar.chorus,
+            "count": bar.index + 1 if bar.part == COUNT_IN else None,
+            "meter": str(bar.meter),
+            "beat": bar.meter.beat_ticks,
+            "key": str(bar.key),
+            "chords": [[start + tick, text] for tick, text in zip(ticks, bar.chords, strict=True)],
+            "mix": {
+                player: [sound.program, sound.volume, sound.pan]
+                for player, sound in sounds(bar.style).items()
+            },
+            "notes": [
+                [start + note.tick, note.length, note.player, note.pitch, note.velocity]
+                for note in bar.notes
+            ],
+        }
+
+    @staticmethod
+    def _times(view: View) -> Message:
+        return {
+            "type": "time",
+            "line": [[tick, round(time, 6), round(bpm, 6)] for tick, time, bpm in line_of(view)],
+            "playing": view.playing,
+            "generation": view.run,
+        }
+
+
+def line_of(view: View) -> list[tuple[int, float, float]]:
+    """Return from which tick on, and at what time, which tempo holds, to the last bar made."""
+    line = [(each.tick, each.time, each.bpm) for each in view.anchors]
+    if not line:
+        return line
+    last = view.anchors[-1]
+    if view.now:
+        _slow_down(line, view.now[1], last.bpm / last.share)
+    for _, queued in view.waiting:
+        _add(line, queued.start, queued.bpm)
+        _slow_down(line, queued, queued.bpm)
+    return line
+
+
+def _slow_down(line: list[tuple[int, float, float]], queued: Queued, bpm: float) -> None:
+    for tick, slower in queued.bar.slower:
+        if queued.start + tick > line[-1][0]:
+            _add(line, queued.start + tick, bpm * slower / queued.bar.bpm)
+
+
+def _add(line: list[tuple[int, float, float]], tick: int, bpm: float) -> None:
+    last_tick, last_time, last_bpm = line[-1]
+    time = last_time + ticks_to_seconds(tick - last_tick, last_bpm)
+    if last_tick == tick:
+        line.pop()
+    line.append((tick, time, bpm))
+
+
+@lru_cache(8)
+def written_places(chart: Chart) -> dict[tuple[str, int], int]:
+    """Return by part and place as played the place as written, all from 0, a pickup counted."""
+    return {
+        (part.name, played): written
+        for part in chart.parts
+        for played, written in enumerate(_played(part))
+    }
+
+
+def _played(part: Part) -> Iterator[int]:
+    """Yield the written place of every bar of a part as it is played."""
+    first = 0
+    for section in part.sections:
+        if isinstance(section, Bar):
+            if not section.pickup:
+                yield first
+            first += 1
+            continue
+        behind = first + len(section.bars)
+        for time in range(1, section.times + 1):
+            yield from range(first, behind)
+            start = behind
+            for ending in section.endings:
+                if time in ending.times:
+                    yield from range(start, start + len(ending.bars))
+                start += len(ending.bars)
+        first = behind + sum(len(ending.bars) for ending in section.endings)
+
+
+def place_of(bar: LiveBar, chart: Chart) -> tuple[str, int, int] | None:
+    """Return part, turn of that part in the form, and place as written; None for what is no part."""
+    written = written_places(chart).get((bar.part, bar.index))
+    if written is None:
+        return None
+    if bar.index == 0 and not bar.is_part_start and chart.part(bar.part).pickup:
+        written = 0
+    name = bar.position.bar
+    turn = name[1] if name and name[0] == bar.part else 0
+    return bar.part, turn, written
+
+
+def _chord_ticks(bar: LiveBar, chart: Chart, place: tuple[str, int, int] | None) -> tuple[int, ...]:
+    """Return where the chords of a bar begin, in ticks from its bar line."""
+    if place:
+        spans = list(chart.part(place[0]).written())[place[2]].chords
+        if len(spans) == len(bar.chords):
+            return tuple(span.tick for span in spans)
+    return tuple(index * bar.ticks // len(bar.chords) for index in range(len(bar.chords)))
