@@ -26,7 +26,10 @@ _NEWS_KEPT = 20
 class Output(Protocol):
     """Where messages go: a port, a synthesizer, a recording."""
 
-    name: str
+    @property
+    def name(self) -> str:
+        """What it is called, for messages to the player."""
+        ...
 
     @property
     def is_there(self) -> bool:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import mimetypes
 from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -46,8 +45,6 @@ _TYPES = {
 }
 _TRY_LATER = 1013
 _FOR_EVER = "private, max-age=31536000, immutable"
-
-Answer = "Callable[[Stand, Request], Awaitable[Response]]"
 
 
 def application(stand: Stand) -> Starlette:

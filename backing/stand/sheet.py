@@ -170,7 +170,8 @@ def _shapes(
     except BackingError as error:
         return {}, {}, str(error)
     numbers: dict[tuple[Chord, Shape], str] = {}
-    drawings, where = {}, {}
+    drawings: dict[str, dict[str, str]] = {}
+    where: dict[_Place, str] = {}
     for place, chord, shape in zip(places, chords, shapes, strict=True):
         number = numbers.setdefault((chord, shape), str(len(numbers) + 1))
         where.setdefault(place, number)

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass
-from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING
 
@@ -19,6 +18,8 @@ from backing.out.files import write_file
 from backing.style.library import style_meters
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from backing.chart.model import Chart
 
 CHART, SET = ".chart", ".set"

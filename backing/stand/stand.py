@@ -296,7 +296,9 @@ class Stand:
             "title": wishes.chart.title,
             "style": bar.style.name if bar else _style_of(wishes),
             "key": str(bar.key) if bar else _key_of(wishes),
-            "plays": [player for player in Player if wishes.plays(player, bar and bar.style)],
+            "plays": [
+                player for player in Player if wishes.plays(player, bar.style if bar else None)
+            ],
             "levels": dict(wishes.levels),
             "muted": sorted(wishes.muted),
             "ladder": [ladder.start_bpm, ladder.goal_bpm, ladder.step_bpm, ladder.every]

@@ -44,7 +44,7 @@ class Teller:
     def news(self, view: View, chart: Chart) -> list[Message]:
         """Return what is new since the last time: bars, then times."""
         made = [*([view.now] if view.now else []), *view.waiting]
-        bars = {serial: each for serial, each in made}
+        bars = dict(made)
         current = min(bars, default=None)
         gone = self._told - bars.keys()
         dropped = sorted(each for each in gone if current is None or each > current)
@@ -178,7 +178,7 @@ def _played(part: Part) -> Iterator[int]:
 
 
 def place_of(bar: LiveBar, chart: Chart) -> tuple[str, int, int] | None:
-    """Return part, turn of that part in the form, and place as written; None for what is no part."""
+    """Return part, turn of that part in the form, and place as written; None for no part."""
     written = written_places(chart).get((bar.part, bar.index))
     if written is None:
         return None
