@@ -22,6 +22,9 @@ def run(
     share: Annotated[
         bool, typer.Option("--share", help="Let a tablet on the same network in, by a link.")
     ] = False,
+    share_on: Annotated[
+        str | None, typer.Option(metavar="ADDRESS", help="The same, on this address of yours.")
+    ] = None,
     sound_font: Annotated[
         str | None, typer.Option(metavar="FILE", help="A SoundFont 2 file. [the one that is here]")
     ] = None,
@@ -32,10 +35,11 @@ def run(
     from backing.cli.numbers import whole_number
     from backing.errors import SettingsError
     from backing.out.renderer import usual_sound_font
-    from backing.stand.serve import serve
+    from backing.stand.serve import Options, serve
 
     port = None if http_port is None else whole_number("--http-port", http_port)
     if port is not None and not 0 <= port <= 65535:
         raise SettingsError(f"--http-port {port}: a port is 0 to 65535")
     font = Path(sound_font) if sound_font else usual_sound_font()
-    serve(Path(folder), font, port=port, browser=not no_browser)
+    options = Options(port, not no_browser, share or share_on is not None, share_on)
+    serve(Path(folder), font, options)

@@ -44,6 +44,7 @@ _TYPES = {
     ".png": "image/png",
 }
 _TRY_LATER = 1013
+_MOST_WAITING = 8
 _FOR_EVER = "private, max-age=31536000, immutable"
 
 
@@ -177,7 +178,14 @@ def _check_text(data: bytes) -> None:
 
 async def _check(stand: Stand, request: Request) -> Response:
     data = await _body(request)
-    return JSONResponse(await asyncio.to_thread(checked, data))
+    if stand.checking.locked() and stand.waiting >= _MOST_WAITING:
+        raise BodyError(503, "too many texts wait to be read: try again")
+    stand.waiting += 1
+    try:
+        async with stand.checking:
+            return JSONResponse(await asyncio.to_thread(checked, data))
+    finally:
+        stand.waiting -= 1
 
 
 def checked(data: bytes) -> dict[str, list[object]]:

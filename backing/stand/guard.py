@@ -11,7 +11,6 @@ from __future__ import annotations
 import hmac
 import secrets
 from http.cookies import CookieError, SimpleCookie
-from ipaddress import ip_address
 from typing import TYPE_CHECKING
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -21,6 +20,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+HERE = "127.0.0.1"
+"""Where this computer alone can send to."""
 
 COOKIE = "backing_guest"
 _COOKIE_SECONDS = 12 * 3600
@@ -35,26 +37,27 @@ _WELCOME = """<!doctype html><html lang="en"><meta charset="utf-8">
 class Guests:
     """Lets machines of the network in that have been given a link.
 
-    Attributes:
-        token: what the next link holds; it is good once.
-
     Args:
-        on_used: told when a link has been used, so that the next one can be shown.
+        show: shows a token to whoever is at this computer; it is good once.
     """
 
-    def __init__(self, on_used: Callable[[], None] = lambda: None) -> None:
-        self.token = secrets.token_urlsafe(32)
-        self._on_used = on_used
+    def __init__(self, show: Callable[[str], None]) -> None:
+        self._show = show
+        self._token = ""
         self._cookies: list[str] = []
+
+    def invite(self) -> None:
+        """Make a token, the last one being void, and show it."""
+        self._token = secrets.token_urlsafe(32)
+        self._show(self._token)
 
     def enter(self, token: str) -> str | None:
         """Return a cookie for the right token, which is then used up; None for a wrong one."""
-        if not hmac.compare_digest(token.encode(), self.token.encode()):
+        if not hmac.compare_digest(token.encode(), self._token.encode()) or not self._token:
             return None
-        self.token = secrets.token_urlsafe(32)
+        self.invite()
         cookie = secrets.token_urlsafe(32)
         self._cookies = [*self._cookies, cookie][-_MOST_GUESTS:]
-        self._on_used()
         return cookie
 
     def knows(self, cookie: str) -> bool:
@@ -185,12 +188,9 @@ def _is_visit(scope: Scope, headers: Headers) -> bool:
 
 
 def _is_here(scope: Scope) -> bool:
-    """Whether a request comes from this computer."""
-    client = scope.get("client")
-    try:
-        return client is not None and ip_address(client[0]).is_loopback
-    except ValueError:
-        return False
+    """Whether a request came in where this computer alone can send to."""
+    server = scope.get("server")
+    return server is not None and server[0] == HERE
 
 
 def _cookie_of(headers: Headers) -> str:

@@ -116,7 +116,7 @@ class Page:
             if not self._ration.takes():
                 self._left_out += 1
                 continue
-            self._left_out = 0
+            self._left_out = max(self._left_out - 1, 0)
             message = read_message(text)
             if message is None:
                 self.send({"type": "fault", "text": "a message is no JSON object with a type"})

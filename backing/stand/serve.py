@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import errno
 import logging
+import signal
 import socket
 import threading
 import webbrowser
+from contextlib import ExitStack
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import uvicorn
@@ -14,14 +17,15 @@ import uvicorn
 from backing.errors import BackingError, SettingsError
 from backing.stand.app import application
 from backing.stand.bank import Banks
-from backing.stand.guard import Guard
+from backing.stand.guard import HERE, Guard, Guests
+from backing.stand.share import address_of, show
 from backing.stand.songbook import Songbook
 from backing.stand.stand import Stand
+from backing.stand.wire import Connection, PageSocket
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-HERE = "127.0.0.1"
 USUAL_PORT = 8484
 _BACKLOG = 64
 _LARGEST_MESSAGE = 64 << 10
@@ -65,35 +69,61 @@ def _bound(address: str, port: int) -> socket.socket:
     return found
 
 
-def serve(folder: Path, sound_font: Path, *, port: int | None, browser: bool) -> None:
+@dataclass(frozen=True, slots=True)
+class Options:
+    """How a stand is served.
+
+    Attributes:
+        port: of the server; None for the usual one, 0 for any that is free.
+        browser: whether to open the page.
+        share: whether other machines may come in by a link.
+        share_on: the address of this computer that they come to, or None for the usual one.
+    """
+
+    port: int | None = None
+    browser: bool = True
+    share: bool = False
+    share_on: str | None = None
+
+
+def serve(folder: Path, sound_font: Path, options: Options) -> None:
     """Serve a folder's charts until Ctrl-C.
 
     Args:
         folder: where the charts are.
         sound_font: what the band sounds with.
-        port: of the server; None for the usual one.
-        browser: whether to open the page.
+        options: how it is served.
 
     Raises:
-        BackingError: when the folder, the sound font or the port will not do.
+        BackingError: when the folder, the sound font, the address or the port will not do.
     """
     if not folder.is_dir():
         raise SettingsError(f"{folder} is no folder: give the folder with your charts")
-    banks = Banks(sound_font)
-    bound = listen(HERE, port)
-    number = bound.getsockname()[1]
-    stand = Stand(Songbook(folder), banks)
-    hosts = frozenset({f"{HERE}:{number}", f"localhost:{number}"})
-    address = f"http://{HERE}:{number}/"
-    server = _server(Guard(application(stand), hosts))
+    stand = Stand(Songbook(folder), Banks(sound_font))
+    with ExitStack() as stack:
+        bound = [stack.enter_context(listen(HERE, options.port))]
+        port = bound[0].getsockname()[1]
+        hosts = {f"{HERE}:{port}", f"localhost:{port}"}
+        guests = None
+        if options.share:
+            address = address_of(options.share_on)
+            bound.append(stack.enter_context(listen(address, port)))
+            hosts.add(f"{address}:{port}")
+            guests = Guests(lambda token: show(f"http://{address}:{port}/?token={token}"))
+        _announce(f"http://{HERE}:{port}/", browser=options.browser)
+        if guests:
+            guests.invite()
+        server = _server(Guard(application(stand), frozenset(hosts), guests))
+        if hasattr(signal, "SIGHUP"):  # a terminal that is closed
+            signal.signal(signal.SIGHUP, lambda *_: server.handle_exit(signal.SIGTERM, None))
+        server.run(sockets=bound)
+
+
+def _announce(address: str, *, browser: bool) -> None:
     print(f"the stand is at {address}", flush=True)
-    print("Ctrl-C ends it; begin with the volume turned down", flush=True)
+    print("Ctrl-C ends it. Begin with the volume turned down.", flush=True)
     if browser:
         threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
-    try:
-        server.run(sockets=[bound])
-    finally:
-        bound.close()
 
 
 def _server(app: Guard) -> uvicorn.Server:
@@ -101,8 +131,8 @@ def _server(app: Guard) -> uvicorn.Server:
     return uvicorn.Server(
         uvicorn.Config(
             app,
-            http="h11",
-            ws="websockets-sansio",
+            http=Connection,
+            ws=PageSocket,
             ws_max_size=_LARGEST_MESSAGE,
             ws_ping_interval=_PING_SECONDS,
             ws_ping_timeout=_PING_SECONDS,

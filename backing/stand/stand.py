@@ -55,6 +55,12 @@ _FORBIDDEN = {"quit"}
 class Stand:
     """The stand.
 
+    Attributes:
+        songbook, banks: as given.
+        pages: all pages that are connected.
+        checking: held while a text is checked, one after the other.
+        waiting: how many texts wait for that.
+
     Args:
         songbook: its charts.
         banks: makes the sounds that pages play.
@@ -64,6 +70,8 @@ class Stand:
         self.songbook = songbook
         self.banks = banks
         self.pages: set[Page] = set()
+        self.checking = asyncio.Semaphore(1)
+        self.waiting = 0
         self._outlet = Outlet()
         self._outputs = [BROWSER]
         self._session: Session | None = None

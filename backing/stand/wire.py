@@ -1,0 +1,126 @@
+"""Connections that give up: uvicorn's, with a deadline for those who ask slowly or do not read.
+
+uvicorn waits for ever for the head of a request, and for a peer to take what has been written. A
+peer that is gone without a word, or means ill, would keep its place and our memory.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from uvicorn.protocols.http.h11_impl import H11Protocol
+from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIOProtocol
+
+if TYPE_CHECKING:
+    import asyncio
+
+HEAD_SECONDS = 10.0
+"""How long a request's head may take to arrive."""
+
+STUCK_SECONDS = 10.0
+"""How long a peer may take nothing of what waits for it."""
+
+MOST_SILENT = 64
+"""Connections that have asked for nothing yet; the oldest goes when there are more."""
+
+MOST_CONNECTIONS = 256
+
+
+class _Deadline:
+    """Ends a connection unless it is called off."""
+
+    def __init__(self, seconds: float) -> None:
+        self._seconds = seconds
+        self._timer: asyncio.TimerHandle | None = None
+
+    def set(self, loop: asyncio.AbstractEventLoop, transport: asyncio.Transport) -> None:
+        """Begin to wait; where it waits already, it goes on."""
+        if self._timer is None:
+            self._timer = loop.call_later(self._seconds, transport.abort)
+
+    def call_off(self) -> None:
+        """Wait no more."""
+        if self._timer is not None:
+            self._timer.cancel()
+            self._timer = None
+
+
+class Connection(H11Protocol):
+    """A connection for requests."""
+
+    _silent: ClassVar[dict[Connection, None]] = {}
+
+    def __init__(self, *args: Any, **named: Any) -> None:
+        super().__init__(*args, **named)
+        self._head = _Deadline(HEAD_SECONDS)
+        self._stuck = _Deadline(STUCK_SECONDS)
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        """Take a connection, unless there are too many."""
+        super().connection_made(transport)
+        if len(self.connections) > MOST_CONNECTIONS:
+            transport.abort()
+            return
+        self._head.set(self.loop, transport)
+        self._silent[self] = None
+        if len(self._silent) > MOST_SILENT:
+            next(iter(self._silent)).transport.abort()
+
+    def data_received(self, data: bytes) -> None:
+        """Take bytes, and wait for the head of a request as long as it is not whole."""
+        super().data_received(data)
+        if self.transport.get_protocol() is not self:  # it has become a page's socket
+            self._forget()
+        elif self.cycle is None or self.cycle.response_complete:
+            self._head.set(self.loop, self.transport)
+        else:
+            self._head.call_off()
+            self._silent.pop(self, None)
+
+    def pause_writing(self) -> None:
+        """Wait for the peer to read."""
+        super().pause_writing()
+        self._stuck.set(self.loop, self.transport)
+
+    def resume_writing(self) -> None:
+        """Go on."""
+        super().resume_writing()
+        self._stuck.call_off()
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        """Forget the connection."""
+        self._forget()
+        super().connection_lost(exc)
+
+    def _forget(self) -> None:
+        self._head.call_off()
+        self._stuck.call_off()
+        self._silent.pop(self, None)
+
+
+class PageSocket(WebSocketsSansIOProtocol):
+    """A page's socket."""
+
+    def __init__(self, *args: Any, **named: Any) -> None:
+        super().__init__(*args, **named)
+        self._stuck = _Deadline(STUCK_SECONDS)
+
+    def pause_writing(self) -> None:
+        """Wait for the page to read."""
+        super().pause_writing()
+        self._stuck.set(self.loop, self.transport)
+
+    def resume_writing(self) -> None:
+        """Go on."""
+        super().resume_writing()
+        self._stuck.call_off()
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        """Forget the connection."""
+        self._stuck.call_off()
+        super().connection_lost(exc)
+
+    def handle_ping(self) -> None:
+        """Answer a ping, unless the page reads no answers."""
+        if self.writable.is_set():
+            super().handle_ping()
