@@ -124,10 +124,18 @@ class Session:
             at: the moment that the player heard, shortly before now; None for now.
         """
         try:
-            with self._saying:
-                self.controls.say(line, at)
+            self.carry_out(line, at)
         except BackingError as error:
             self.tell(str(error))
+
+    def carry_out(self, line: str, at: float | None = None) -> None:
+        """Carry out one line, as `say` does.
+
+        Raises:
+            BackingError: when it cannot be done; nothing has changed then.
+        """
+        with self._saying:
+            self.controls.say(line, at)
         self.runner.wake()
 
     @property

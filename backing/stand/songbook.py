@@ -136,6 +136,8 @@ class Songbook:
             old = self.read(name, suffix)
             if (old[1] if old else None) != tag:
                 raise ConflictError(name, old[0] if old else None)
+            if old is None and len(self._files(suffix)) >= MOST_FILES:
+                raise OutputError(f"the folder has {MOST_FILES} files already: take another one")
             write_file(path, data, force=True)
         return tag_of(data)
 

@@ -82,6 +82,7 @@ class Stand:
         self._said = ThreadPoolExecutor(1, "backing-verbs")
         self._bell = asyncio.Event()
         self._saved = asyncio.Event()
+        self._opening = asyncio.Lock()
         self._loop: asyncio.AbstractEventLoop | None = None
         self._state: dict[str, Any] | None = None
         self._shown: tuple[Chart, int] | None = None
@@ -115,10 +116,10 @@ class Stand:
 
     async def welcome(self, page: Page) -> None:
         """Tell a page that has come all there is to know."""
-        self._outputs = await asyncio.to_thread(outputs)
         page.send(hello())
         page.send(self._book)
         self.pages.add(page)
+        self._spawn(self._look_at_outputs())
         self._state = None
         if self._session:
             await self._send_sheet(page)
@@ -195,7 +196,7 @@ class Stand:
         else:
             at = max(float(at), session.runner.now() - FARTHEST_BACK)
         loop = asyncio.get_running_loop()
-        await loop.run_in_executor(self._said, session.say, line, at)
+        await loop.run_in_executor(self._said, session.carry_out, line, at)
         self.ring()
 
     async def _open(self, page: Page, message: dict[str, Any]) -> None:
@@ -207,9 +208,12 @@ class Stand:
     async def _output(self, page: Page, message: dict[str, Any]) -> None:
         name = _text(message, "name", LONGEST_LINE)
         await asyncio.to_thread(self._outlet.choose, name)
-        self._outputs = await asyncio.to_thread(outputs)
         if self._session:
             await asyncio.to_thread(self._session.transport.setup_again)
+        await self._look_at_outputs()
+
+    async def _look_at_outputs(self) -> None:
+        self._outputs = await asyncio.to_thread(outputs)
         self.ring()
 
     async def _names(self, page: Page, message: dict[str, Any]) -> None:
@@ -236,6 +240,10 @@ class Stand:
 
     async def _opened(self, tune: str) -> None:
         """Open a tune of the songbook in place of the one that is open."""
+        async with self._opening:
+            await self._open_alone(tune)
+
+    async def _open_alone(self, tune: str) -> None:
         chart = await asyncio.to_thread(self.songbook.load, tune)
         old = self._session
         kept = old.transport.wishes if old else None

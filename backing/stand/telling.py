@@ -49,7 +49,7 @@ class Teller:
         gone = self._told - bars.keys()
         dropped = sorted(each for each in gone if current is None or each > current)
         added = {
-            serial: self._bar(serial, each, chart)
+            serial: self._bar(serial, each, each.bar.position.adopted or chart)
             for serial, each in bars.items()
             if serial not in self._told
         }

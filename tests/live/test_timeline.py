@@ -1,0 +1,133 @@
+"""Ticks and times: tempi from now on, and as of a moment ago."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from backing.live.source import LiveBar, Position, Source
+from backing.live.timeline import KEPT_SECONDS, Timeline
+from backing.live.wishes import Wishes
+from tests.live.charts import TWO_PARTS
+
+BAR_TICKS = 4 * 960
+
+
+_MADE = Source().next(Wishes(TWO_PARTS, 150), Position())[0]
+
+
+def _bar(bpm: float, main_bpm: float) -> LiveBar:
+    return replace(_MADE, bpm=bpm, main_bpm=main_bpm)
+
+
+def _seconds(ticks: float, bpm: float) -> float:
+    """How long ticks last: a quarter note of 960 is 60 / bpm seconds (arithmetic)."""
+    return ticks / 960 * 60 / bpm
+
+
+def test_a_tempo_holds_from_the_moment_it_is_wished() -> None:
+    """Two seconds at 120, then 180: the tick that is being heard stays where it is."""
+    line = Timeline(120)
+    line.start(10.0, 120)
+    line.begin(0, 10.0, 120, _bar(120, 120))
+
+    line.retime(12.0, 180)
+
+    assert line.time_of(4 * 960) == pytest.approx(12.0)
+    assert line.time_of(5 * 960) == pytest.approx(12.0 + 60 / 180)
+
+
+def test_a_wish_of_a_moment_ago_counts_from_then() -> None:
+    """A bar line has passed since: it comes earlier, and so does all behind it."""
+    line = Timeline(120)
+    line.start(0.0, 120)
+    line.begin(0, 0.0, 120, _bar(120, 120))
+    line.begin(BAR_TICKS, 2.0, 120, _bar(120, 120))
+
+    line.retime(1.75, 240)  # half a beat before the bar line, heard a little late
+
+    heard, bar_line = line.anchors[-2:]
+    assert (heard.tick, heard.time) == (3360, pytest.approx(1.75))
+    assert (bar_line.tick, bar_line.time) == (BAR_TICKS, pytest.approx(1.75 + 0.125))
+    assert line.time_of(BAR_TICKS + 960) == pytest.approx(1.875 + 0.25)
+    assert line.now.bpm == 240
+
+
+def test_a_part_with_its_own_tempo_keeps_its_relation() -> None:
+    """The second bar is at three quarters of the main tempo, and slows down to half of that."""
+    line = Timeline(120)
+    line.start(0.0, 120)
+    line.begin(0, 0.0, 120, _bar(120, 120))
+    line.begin(BAR_TICKS, 2.0, 90, _bar(90, 120))
+    line.slow(BAR_TICKS + 1920, 2.0 + _seconds(1920, 90), 0.5)
+
+    line.retime(1.0, 200)
+
+    assert [each.bpm for each in line.anchors] == [120, 200, 150, 75]
+    assert line.anchors[2].time == pytest.approx(1.0 + _seconds(1920, 200))
+    assert line.anchors[3].time == pytest.approx(line.anchors[2].time + _seconds(1920, 150))
+
+
+def test_before_the_first_beat_only_the_tempo_changes() -> None:
+    """Tick 0 stays where it was promised."""
+    line = Timeline(120)
+    line.start(5.0, 120)
+
+    line.retime(4.9, 60)
+
+    assert line.time_of(0) == 5.0
+    assert line.time_of(960) == pytest.approx(6.0)
+
+
+def test_the_bar_that_was_heard_is_known() -> None:
+    """So that a pause goes back to the bar in which it was heard."""
+    first, second = _bar(120, 120), _bar(120, 120)
+    line = Timeline(120)
+    line.start(0.0, 120)
+    line.begin(0, 0.0, 120, first)
+    line.begin(BAR_TICKS, 2.0, 120, second)
+
+    assert line.bar_at(1.9) is first
+    assert line.bar_at(2.1) is second
+
+
+def test_what_is_long_past_is_forgotten() -> None:
+    """However long it plays, a few seconds are kept."""
+    line = Timeline(240)
+    line.start(0.0, 240)
+    for number in range(500):
+        line.begin(number * BAR_TICKS, float(number), 240, _bar(240, 240))
+
+    assert line.anchors[0].time >= 499 - KEPT_SECONDS - 1
+    assert line.now.tick == 499 * BAR_TICKS
+
+
+@given(
+    st.lists(st.tuples(st.floats(0, 0.4), st.floats(0, 0.3), st.floats(20, 500)), max_size=20),
+)
+def test_time_never_jumps(wishes: list[tuple[float, float, float]]) -> None:
+    """Whatever is wished and however late, anchors keep their order and none leaves a gap.
+
+    A new tempo begins at a whole tick, so half a tick may be played at the other one.
+    """
+    line = Timeline(120)
+    line.start(0.0, 120)
+    line.begin(0, 0.0, 120, _bar(120, 120))
+    now, bar = 0.0, 0
+    for wait, late, bpm in wishes:
+        now += wait
+        while line.time_of((bar + 1) * BAR_TICKS) <= now:
+            bar += 1
+            due = line.time_of(bar * BAR_TICKS)
+            line.begin(bar * BAR_TICKS, due, line.now.bpm, _bar(120, 120))
+        line.retime(now - late, bpm)
+
+    kept = line.anchors
+    for before, after in zip(kept, kept[1:], strict=False):
+        assert after.tick > before.tick
+        assert after.time - before.time == pytest.approx(
+            _seconds(after.tick - before.tick, before.bpm), abs=_seconds(0.5, 20) + 1e-6
+        )
