@@ -146,7 +146,7 @@ async def _text_file(stand: Stand, request: Request, name: str, suffix: str) -> 
     _check_text(data)
     tag = None if wanted is None else wanted.removeprefix("W/").strip('"')
     fresh = await asyncio.to_thread(book.save, name, data, suffix, tag=tag)
-    stand.ring_folder()
+    stand.saved()
     return Response(status_code=204, headers={"etag": f'"{fresh}"'})
 
 

@@ -50,7 +50,7 @@ class ConflictError(BackingError):
 
 
 @dataclass(frozen=True, slots=True)
-class Tune:
+class Entry:
     """A chart of the songbook as the list shows it.
 
     Attributes:
@@ -78,7 +78,7 @@ class Songbook:
     def __init__(self, folder: Path) -> None:
         self.folder = folder.resolve()
         self._saving = Lock()
-        self._known: dict[str, tuple[tuple[int, int], Tune]] = {}
+        self._known: dict[str, tuple[tuple[int, int], Entry]] = {}
 
     def path_of(self, name: str, suffix: str) -> Path:
         """Return the path of a file of the songbook, which need not exist.
@@ -149,7 +149,7 @@ class Songbook:
         """
         return load_chart(str(self.path_of(name, CHART)), style_meters())
 
-    def tunes(self) -> list[Tune]:
+    def tunes(self) -> list[Entry]:
         """Return every chart, read anew where its file has changed."""
         known, found = self._known, {}
         for path in self._files(CHART):
@@ -159,7 +159,7 @@ class Songbook:
                 continue
             stamp = about.st_mtime_ns, about.st_size
             old = known.get(path.name)
-            found[path.name] = old if old and old[0] == stamp else (stamp, self._tune(path.name))
+            found[path.name] = old if old and old[0] == stamp else (stamp, self._entry(path.name))
         self._known = found
         return [tune for _, tune in found.values()]
 
@@ -185,15 +185,15 @@ class Songbook:
             found.append(path)
         return found[:MOST_FILES]
 
-    def _tune(self, name: str) -> Tune:
+    def _entry(self, name: str) -> Entry:
         try:
             chart = self.load(name)
         except FileError as error:
             fault = error.faults[0]
-            return Tune(name, name.removesuffix(CHART), fault=fault.sentence(name))
+            return Entry(name, name.removesuffix(CHART), fault=fault.sentence(name))
         except BackingError as error:
-            return Tune(name, name.removesuffix(CHART), fault=str(error))
-        return Tune(
+            return Entry(name, name.removesuffix(CHART), fault=str(error))
+        return Entry(
             name,
             chart.title,
             str(chart.key),

@@ -16,23 +16,21 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from backing.errors import BackingError
-from backing.live.session import Session
-from backing.live.state import state_of
-from backing.live.wishes import Wishes
-from backing.notes import Player
-from backing.performance import Performance, Settings
 from backing.stand.greeting import hello
 from backing.stand.outlet import BROWSER, Outlet, outputs
 from backing.stand.sheet import NAMES, sheet
 from backing.stand.telling import Teller
+from backing.stand.tune import open_tune
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Awaitable, Callable, Coroutine
 
     from backing.chart.model import Chart
     from backing.stand.bank import Banks
     from backing.stand.page import Page
     from backing.stand.songbook import Songbook
+    from backing.stand.telling import Message
+    from backing.stand.tune import Tune
 
 LOOK_SECONDS = 0.25
 """How often the chart file and the port are looked at."""
@@ -47,9 +45,14 @@ FARTHEST_BACK = 1.0
 """How long ago, in seconds, a verb may have been said."""
 
 MOST_PAGES = 32
-LONGEST_LINE = 200
+LONGEST_TEXT = 200
+"""The most characters of a verb's line, and of a name."""
 
-_FORBIDDEN = {"quit"}
+_NOT_FOR_PAGES = {"quit"}
+
+
+class StandError(BackingError):
+    """A wish of a page that cannot be met."""
 
 
 class Stand:
@@ -72,24 +75,23 @@ class Stand:
         self.pages: set[Page] = set()
         self.checking = asyncio.Semaphore(1)
         self.waiting = 0
+        self._tune: Tune | None = None
         self._outlet = Outlet()
         self._outputs = [BROWSER]
-        self._session: Session | None = None
-        self._tune: str | None = None
+        self._book: Message = {"type": "songbook", "tunes": [], "sets": []}
         self._teller = Teller(0)
-        self._number = 0
-        self._told_news = 0
-        self._said = ThreadPoolExecutor(1, "backing-verbs")
+        self._state: Message | None = None
+        self._shown: tuple[Chart, int] | None = None
+        self._styles: tuple[str, ...] = ()
+        self._bank: Message | None = None
+        self._news = 0
+        self._opened = 0
+        self._opening = asyncio.Lock()
         self._bell = asyncio.Event()
         self._saved = asyncio.Event()
-        self._opening = asyncio.Lock()
-        self._loop: asyncio.AbstractEventLoop | None = None
-        self._state: dict[str, Any] | None = None
-        self._shown: tuple[Chart, int] | None = None
-        self._bank: str | None = None
-        self._sounds: object = None
-        self._book: dict[str, Any] = {"type": "songbook", "tunes": [], "sets": []}
+        self._verbs = ThreadPoolExecutor(1, "backing-verbs")
         self._tasks: set[asyncio.Task[None]] = set()
+        self._loop: asyncio.AbstractEventLoop | None = None
 
     # coming and going
 
@@ -99,61 +101,56 @@ class Stand:
         await self._look_through()
         tune = next((each["file"] for each in self._book["tunes"] if not each["fault"]), None)
         if tune:
-            await self._opened(tune)
+            await self._open(tune)
         for work in (self._tell(), self._watch(), self._watch_folder()):
             self._spawn(work)
-        self.ring()
+        self._bell.set()
 
     async def close(self) -> None:
         """Stop the band, let everything go."""
         for task in list(self._tasks):
             task.cancel()
         await asyncio.gather(*self._tasks, return_exceptions=True)
-        if self._session:
-            await asyncio.to_thread(self._session.close)
-        self._outlet.let_go()
-        self._said.shutdown(cancel_futures=True)
+        if self._tune:
+            await asyncio.to_thread(self._tune.session.close)
+        await asyncio.to_thread(self._outlet.let_go)
+        self._verbs.shutdown(cancel_futures=True)
 
     async def welcome(self, page: Page) -> None:
         """Tell a page that has come all there is to know."""
         page.send(hello())
         page.send(self._book)
+        await self._send_sheet(page)
+        bank = [self._bank] if self._bank else []
+        for message in (*bank, *self._teller.everything()):
+            page.send(message)
         self.pages.add(page)
+        self._state = None  # so that all are told it anew
         self._spawn(self._look_at_outputs())
-        self._state = None
-        if self._session:
-            await self._send_sheet(page)
-            if self._bank:
-                page.send({"type": "bank", "url": self._bank})
-            for message in self._teller.everything():
-                page.send(message)
-        self.ring()
 
     def leave(self, page: Page) -> None:
         """Forget a page; the band plays on."""
         self.pages.discard(page)
-        self.ring()
-
-    def ring(self) -> None:
-        """Say that something has changed; for the event loop."""
         self._bell.set()
 
-    def ring_folder(self) -> None:
+    def saved(self) -> None:
         """Say that a file of the songbook has been saved."""
         self._saved.set()
 
-    def _ring_from_thread(self) -> None:
+    def _changed(self) -> None:
+        """Ring the bell; for the threads of the band."""
         loop = self._loop
         if loop:
             with suppress(RuntimeError):  # the loop is closed already
                 loop.call_soon_threadsafe(self._bell.set)
 
-    def _spawn(self, work: Any) -> None:
+    def _spawn(self, work: Coroutine[Any, Any, None]) -> None:
         task = asyncio.get_running_loop().create_task(self._guarded(work))
         self._tasks.add(task)
         task.add_done_callback(self._tasks.discard)
 
-    async def _guarded(self, work: Any) -> None:
+    async def _guarded(self, work: Coroutine[Any, Any, None]) -> None:
+        """Do work beside; what goes wrong is told."""
         try:
             await work
         except BackingError as error:
@@ -164,213 +161,163 @@ class Stand:
 
     # what pages say
 
-    async def take(self, page: Page, message: dict[str, Any]) -> None:
-        """Carry out a message of a page."""
-        kind = message["type"]
-        if kind == "ping":
-            mine = message.get("mine")
-            mine = mine if isinstance(mine, int | float) else None
-            page.send({"type": "pong", "mine": mine, "time": time.perf_counter()})
-            return
+    async def take(self, page: Page, message: Message) -> None:
+        """Carry out a message of a page; what cannot be done is told to that page."""
+        work = _TAKES.get(message["type"])
         try:
-            work = _TAKES[kind]
-        except KeyError:
-            page.send({"type": "fault", "text": f"'{kind[:40]}' is no message"})
-            return
-        try:
+            if work is None:
+                raise StandError(f"'{message['type'][:40]}' is no message: {', '.join(_TAKES)} are")
             await work(self, page, message)
         except BackingError as error:
             page.send({"type": "fault", "text": str(error)})
 
-    async def _say(self, page: Page, message: dict[str, Any]) -> None:
-        line = _text(message, "line", LONGEST_LINE)
-        session = self._session
-        if session is None:
+    async def _take_ping(self, page: Page, message: Message) -> None:
+        mine = message.get("mine")
+        mine = mine if isinstance(mine, int | float) else None
+        page.send({"type": "pong", "mine": mine, "time": time.perf_counter()})
+
+    async def _take_say(self, page: Page, message: Message) -> None:
+        line = _text(message, "line")
+        if self._tune is None:
             raise StandError("no chart is open: choose a tune, or write one")
-        words = line.split()
-        if words and words[0].lower() in _FORBIDDEN:
+        if line.split()[:1] and line.split()[0].lower() in _NOT_FOR_PAGES:
             raise StandError("a page cannot end the band for all: close the page")
-        at = message.get("at")
-        if not isinstance(at, int | float) or not math.isfinite(at) or not self._is_heard_there:
-            at = None
-        else:
-            at = max(float(at), session.runner.now() - FARTHEST_BACK)
+        session = self._tune.session
+        at = self._heard(message.get("at"), session.runner.now())
         loop = asyncio.get_running_loop()
-        await loop.run_in_executor(self._said, session.carry_out, line, at)
-        self.ring()
+        await loop.run_in_executor(self._verbs, session.carry_out, line, at)
+        self._bell.set()
 
-    async def _open(self, page: Page, message: dict[str, Any]) -> None:
-        await self._opened(_text(message, "tune", LONGEST_LINE))
+    def _heard(self, at: object, now: float) -> float | None:
+        """Return the moment that a page heard; None where it is not the page that sounds."""
+        if not isinstance(at, int | float) or not math.isfinite(at):
+            return None
+        return max(float(at), now - FARTHEST_BACK) if self._outlet.chosen == BROWSER else None
 
-    async def _listen(self, page: Page, message: dict[str, Any]) -> None:
+    async def _take_open(self, page: Page, message: Message) -> None:
+        await self._open(_text(message, "tune"))
+
+    async def _take_listen(self, page: Page, message: Message) -> None:
         page.listens = bool(message.get("on"))
 
-    async def _output(self, page: Page, message: dict[str, Any]) -> None:
-        name = _text(message, "name", LONGEST_LINE)
-        await asyncio.to_thread(self._outlet.choose, name)
-        if self._session:
-            await asyncio.to_thread(self._session.transport.setup_again)
+    async def _take_output(self, page: Page, message: Message) -> None:
+        await asyncio.to_thread(self._outlet.choose, _text(message, "name"))
+        if self._tune:
+            await asyncio.to_thread(self._tune.session.transport.setup_again)
         await self._look_at_outputs()
 
-    async def _look_at_outputs(self) -> None:
-        self._outputs = await asyncio.to_thread(outputs)
-        self.ring()
-
-    async def _names(self, page: Page, message: dict[str, Any]) -> None:
-        names = _text(message, "as", LONGEST_LINE)
+    async def _take_names(self, page: Page, message: Message) -> None:
+        names = _text(message, "as")
         if names not in NAMES:
             raise StandError(f"'{names}': chords are shown in {', '.join(NAMES)}")
         page.view = replace(page.view, names=names)
         await self._send_sheet(page)
 
-    async def _shapes(self, page: Page, message: dict[str, Any]) -> None:
-        instrument = _text(message, "instrument", LONGEST_LINE)
-        if instrument.endswith(".toml"):  # a path is not for pages
-            raise StandError("choose one of the instruments by its name")
-        left = bool(message.get("left"))
-        page.view = replace(page.view, instrument=instrument, left=left)
+    async def _take_shapes(self, page: Page, message: Message) -> None:
+        instrument = _text(message, "instrument")
+        if instrument.endswith(".toml"):  # that would be a path
+            raise StandError("choose an instrument by its name")
+        page.view = replace(page.view, instrument=instrument, left=bool(message.get("left")))
         await self._send_sheet(page)
-
-    @property
-    def _is_heard_there(self) -> bool:
-        """Whether pages play the notes, a little later than the server has them."""
-        return self._outlet.chosen == BROWSER
 
     # tunes
 
-    async def _opened(self, tune: str) -> None:
+    async def _open(self, file: str) -> None:
         """Open a tune of the songbook in place of the one that is open."""
         async with self._opening:
-            await self._open_alone(tune)
-
-    async def _open_alone(self, tune: str) -> None:
-        chart = await asyncio.to_thread(self.songbook.load, tune)
-        old = self._session
-        kept = old.transport.wishes if old else None
-        wishes = await asyncio.to_thread(_wishes, chart, kept)
-        if old:
-            await asyncio.to_thread(old.close)
-            for message in self._teller.all_dropped():
+            old = self._tune
+            before = old.wishes if old else None
+            tune = await asyncio.to_thread(
+                open_tune, self.songbook, file, self._outlet, self._changed, before
+            )
+            if old:
+                await asyncio.to_thread(old.session.close)
+            for message in self._teller.nothing():
                 self._broadcast(message)
-        self._number += 1
-        self._teller = Teller(self._number)
-        self._told_news = 0
-        self._session = Session(
-            str(self.songbook.path_of(tune, ".chart")),
-            wishes,
-            self._outlet,
-            on_change=self._ring_from_thread,
-        )
-        self._tune = tune
-        self._session.start(play=False)
-        self.ring()
+            self._opened += 1
+            self._teller = Teller(self._opened)
+            self._news = 0
+            tune.session.start(play=False)
+            self._tune = tune
+        self._bell.set()
 
     # telling pages
 
+    def _broadcast(self, message: Message) -> None:
+        for page in self.pages:
+            page.send(message)
+
     async def _tell(self) -> None:
+        """Tell pages what is new whenever the bell rings."""
         while True:
             await self._bell.wait()
             await asyncio.sleep(GATHER_SECONDS)
             self._bell.clear()
-            session = self._session
-            if session is None:
-                self._tell_state({"tune": None, "playing": False})
-                continue
-            await self._tell_chart(session)
-            if session is not self._session:
-                continue
-            wishes = session.transport.wishes
-            for message in self._teller.news(session.transport.view(), wishes.chart):
+            tune = self._tune
+            if tune:
+                await self._tell_chart(tune)
+            if tune is self._tune:
+                self._tell_music(tune)
+
+    def _tell_music(self, tune: Tune | None) -> None:
+        """Tell bars, times, state and news."""
+        state: Message = {"tune": None, "playing": False}
+        if tune:
+            view = tune.session.transport.view()
+            for message in self._teller.news(view, tune.wishes.chart):
                 self._broadcast(message)
-            self._tell_state(self._state_of(session))
-            news, self._told_news = session.news_since(self._told_news)
+            state = tune.state()
+            news, self._news = tune.session.news_since(self._news)
             for text in news:
                 self._broadcast({"type": "news", "text": text})
-
-    def _tell_state(self, state: dict[str, Any]) -> None:
-        state = {
-            "type": "state",
-            **state,
-            "output": self._outlet.chosen,
-            "outputs": self._outputs,
-            "pages": len(self.pages),
-        }
+        if self._outlet.chosen == BROWSER:
+            state.pop("late_ms", None)  # what is late there does not depend on us
+        output = {"output": self._outlet.chosen, "outputs": self._outputs}
+        state = {"type": "state", **state, **output, "pages": len(self.pages)}
         if state != self._state:
             self._state = state
             self._broadcast(state)
 
-    def _state_of(self, session: Session) -> dict[str, Any]:
-        transport = session.transport
-        wishes, bar = transport.wishes, transport.now_bar
-        state = state_of(transport, bar)
-        if self._is_heard_there:
-            del state["late_ms"]  # what is late there does not depend on us
-        ladder = wishes.ladder
-        return {
-            **state,
-            "tune": self._tune,
-            "title": wishes.chart.title,
-            "style": bar.style.name if bar else _style_of(wishes),
-            "key": str(bar.key) if bar else _key_of(wishes),
-            "plays": [
-                player for player in Player if wishes.plays(player, bar.style if bar else None)
-            ],
-            "levels": dict(wishes.levels),
-            "muted": sorted(wishes.muted),
-            "ladder": [ladder.start_bpm, ladder.goal_bpm, ladder.step_bpm, ladder.every]
-            if ladder
-            else None,
-            "rest": list(wishes.rest) if wishes.rest else None,
-            "count_each": wishes.count_each,
-            "loop_text": wishes.loop,
-            "semitones": wishes.semitones,
-            "tempo_wished": round(wishes.bpm, 3),
-        }
-
-    async def _tell_chart(self, session: Session) -> None:
+    async def _tell_chart(self, tune: Tune) -> None:
         """Send the chart and the sounds where they have changed."""
-        shown = _shown(session)
+        shown = tune.shown
         if self._shown is None or self._shown[0] is not shown[0] or self._shown[1] != shown[1]:
             self._shown = shown
             for page in list(self.pages):
                 await self._send_sheet(page)
-        sounds = _styles_of(session)
-        if sounds != self._sounds:
-            self._sounds = sounds
-            self._spawn(self._tell_bank(sounds))
+        if tune.styles != self._styles:
+            self._styles = tune.styles
+            self._spawn(self._tell_bank(tune.styles))
 
     async def _tell_bank(self, styles: tuple[str, ...]) -> None:
-        url = await asyncio.to_thread(self.banks.make, styles)
-        if styles == self._sounds and url != self._bank:
-            self._bank = url
-            self._broadcast({"type": "bank", "url": url})
+        bank = {"type": "bank", "url": await asyncio.to_thread(self.banks.make, styles)}
+        if styles == self._styles and bank != self._bank:
+            self._bank = bank
+            self._broadcast(bank)
 
     async def _send_sheet(self, page: Page) -> None:
-        session = self._session
-        if session is None:
-            return
-        tune, (chart, semitones) = self._tune, _shown(session)
-        written = await asyncio.to_thread(sheet, chart, semitones, page.view)
-        page.send({"type": "chart", "tune": tune, **written})
-
-    def _broadcast(self, message: dict[str, Any]) -> None:
-        for page in self.pages:
-            page.send(message)
+        """Send the chart as the page wishes to see it, and again if that has changed meanwhile."""
+        sent = None
+        while self._tune and sent != (wanted := (self._tune, *self._tune.shown, page.view)):
+            written = await asyncio.to_thread(sheet, *wanted[1:])
+            sent = wanted
+            page.send({"type": "chart", "tune": wanted[0].file, **written})
 
     # watching
 
     async def _watch(self) -> None:
+        """Look at the chart file and the port, and at the health of the band."""
         while True:
             await asyncio.sleep(LOOK_SECONDS)
-            session = self._session
-            if session is None:
+            tune = self._tune
+            if tune is None:
                 continue
-            if session.broken:
-                traceback.print_exception(session.broken)
-                self._broadcast({"type": "fault", "text": f"the band stumbled: {session.broken!r}"})
-                await self._opened(self._tune or "")
-                continue
-            await asyncio.to_thread(session.look_around)
+            if broken := tune.session.broken:
+                traceback.print_exception(broken)
+                self._broadcast({"type": "fault", "text": f"the band stumbled: {broken!r}"})
+                await self._open(tune.file)
+            else:
+                await asyncio.to_thread(tune.session.look_around)
 
     async def _watch_folder(self) -> None:
         while True:
@@ -380,71 +327,36 @@ class Stand:
             await self._look_through()
 
     async def _look_through(self) -> None:
-        tunes = await asyncio.to_thread(self.songbook.tunes)
-        sets = await asyncio.to_thread(self.songbook.sets)
-        book = {
-            "type": "songbook",
-            "tunes": [{name: getattr(tune, name) for name in tune.__slots__} for tune in tunes],
-            "sets": [{"name": name, "tunes": names} for name, names in sets],
-        }
+        """Tell pages of the songbook where it has changed."""
+        book = await asyncio.to_thread(_book, self.songbook)
         if book != self._book:
             self._book = book
             self._broadcast(book)
 
+    async def _look_at_outputs(self) -> None:
+        self._outputs = await asyncio.to_thread(outputs)
+        self._bell.set()
 
-class StandError(BackingError):
-    """A wish of a page that cannot be met."""
 
-
-_TAKES: dict[str, Callable[[Stand, Page, dict[str, Any]], Any]] = {
-    "say": Stand._say,
-    "open": Stand._open,
-    "listen": Stand._listen,
-    "output": Stand._output,
-    "names": Stand._names,
-    "shapes": Stand._shapes,
+_TAKES: dict[str, Callable[[Stand, Page, Message], Awaitable[None]]] = {
+    "say": Stand._take_say,
+    "open": Stand._take_open,
+    "ping": Stand._take_ping,
+    "listen": Stand._take_listen,
+    "output": Stand._take_output,
+    "names": Stand._take_names,
+    "shapes": Stand._take_shapes,
 }
 
 
-def _text(message: dict[str, Any], name: str, longest: int) -> str:
+def _text(message: Message, name: str) -> str:
     text = message.get(name)
-    if not isinstance(text, str) or len(text) > longest:
-        raise StandError(f"{name} wants a text of at most {longest} signs")
+    if not isinstance(text, str) or len(text) > LONGEST_TEXT:
+        raise StandError(f"{name} wants a text of at most {LONGEST_TEXT} characters")
     return text
 
 
-def _wishes(chart: Chart, kept: Wishes | None) -> Wishes:
-    """Return the wishes for a chart that is opened; who plays and how loud stays as it is."""
-    wishes = Wishes(chart, Performance(chart, Settings()).bpm)
-    if kept is None:
-        return wishes
-    return replace(wishes, muted=kept.muted, levels=kept.levels, level=kept.level)
-
-
-def _shown(session: Session) -> tuple[Chart, int]:
-    """Return the chart that is to be seen: an edit shows at once where nothing is played."""
-    wishes = session.transport.wishes
-    coming = None if session.transport.playing else wishes.coming
-    return coming or wishes.chart, wishes.semitones
-
-
-def _style_of(wishes: Wishes) -> str:
-    from backing.chart.grooves import usual_style
-
-    return wishes.style or wishes.chart.style or usual_style(wishes.chart.meter)
-
-
-def _key_of(wishes: Wishes) -> str:
-    from backing.chart.transpose import by_semitones
-
-    return str(by_semitones(wishes.chart, wishes.semitones).key.plain())
-
-
-def _styles_of(session: Session) -> tuple[str, ...]:
-    """Return the styles that a tune needs, in the order of their names."""
-    wishes = session.transport.wishes
-    chart = wishes.coming or wishes.chart
-    named = {_style_of(wishes)}
-    if wishes.style is None:
-        named |= {part.style for part in chart.parts if part.style}
-    return tuple(sorted(named))
+def _book(songbook: Songbook) -> Message:
+    tunes = [{name: getattr(tune, name) for name in tune.__slots__} for tune in songbook.tunes()]
+    sets = [{"name": name, "tunes": names} for name, names in songbook.sets()]
+    return {"type": "songbook", "tunes": tunes, "sets": sets}

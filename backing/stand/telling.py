@@ -70,8 +70,10 @@ class Teller:
         time = [self._time] if self._time else []
         return [self._message(list(self._bars.values()), []), *time]
 
-    def all_dropped(self) -> list[Message]:
-        """Return what lets pages forget this tune."""
+    def nothing(self) -> list[Message]:
+        """Return what lets pages forget this tune; none where nothing has been told."""
+        if self._time is None:
+            return []
         stopped = {"type": "time", "line": [], "playing": False, "generation": 0}
         return [self._message([], sorted(self._told)), stopped]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -126,7 +127,7 @@ def test_time_never_jumps(wishes: list[tuple[float, float, float]]) -> None:
         line.retime(now - late, bpm)
 
     kept = line.anchors
-    for before, after in zip(kept, kept[1:], strict=False):
+    for before, after in pairwise(kept):
         assert after.tick > before.tick
         assert after.time - before.time == pytest.approx(
             _seconds(after.tick - before.tick, before.bpm), abs=_seconds(0.5, 20) + 1e-6

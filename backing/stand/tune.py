@@ -1,0 +1,115 @@
+"""The tune that is open: the session that plays it, and what is to be seen of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from backing.chart.grooves import usual_style
+from backing.chart.transpose import by_semitones
+from backing.live.session import Session
+from backing.live.state import state_of
+from backing.live.wishes import Wishes
+from backing.notes import Player
+from backing.performance import Performance, Settings
+from backing.stand.songbook import CHART
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from backing.chart.model import Chart
+    from backing.live.session import Output
+    from backing.stand.songbook import Songbook
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Tune:
+    """A tune that is open.
+
+    Attributes:
+        file: its file in the songbook.
+        session: the band that plays it.
+    """
+
+    file: str
+    session: Session
+
+    @property
+    def wishes(self) -> Wishes:
+        """What is wished now."""
+        return self.session.transport.wishes
+
+    @property
+    def shown(self) -> tuple[Chart, int]:
+        """The chart to be seen and how many semitones higher; an edit at once in silence."""
+        wishes, playing = self.wishes, self.session.transport.playing
+        coming = None if playing else wishes.coming
+        return coming or wishes.chart, wishes.semitones
+
+    @property
+    def styles(self) -> tuple[str, ...]:
+        """The styles whose sounds it needs, in the order of their names."""
+        wishes = self.wishes
+        if wishes.style:
+            return (wishes.style,)
+        chart = wishes.coming or wishes.chart
+        return tuple(sorted({_style(wishes), *(part.style for part in chart.parts if part.style)}))
+
+    def state(self) -> dict[str, Any]:
+        """Return its state, for pages."""
+        transport, wishes = self.session.transport, self.wishes
+        bar = transport.now_bar
+        style = bar.style if bar else None
+        ladder = wishes.ladder
+        return {
+            **state_of(transport, bar),
+            "tune": self.file,
+            "title": wishes.chart.title,
+            "style": style.name if style else _style(wishes),
+            "key": str(bar.key if bar else _key(wishes)),
+            "levels": dict(wishes.levels),
+            "muted": [player for player in Player if not wishes.plays(player, style)],
+            "ladder": [ladder.start_bpm, ladder.goal_bpm, ladder.step_bpm, ladder.every]
+            if ladder
+            else None,
+            "rest": wishes.rest,
+            "count_each": wishes.count_each,
+            "loop_text": wishes.loop,
+            "semitones": wishes.semitones,
+            "tempo_wished": round(wishes.bpm, 3),
+        }
+
+
+def open_tune(
+    songbook: Songbook,
+    file: str,
+    output: Output,
+    on_change: Callable[[], None],
+    before: Wishes | None,
+) -> Tune:
+    """Return a tune, ready to play.
+
+    Args:
+        songbook: where it is.
+        file: its file's name.
+        output: where messages go.
+        on_change: told what changes, by any thread.
+        before: what was wished of the tune before it: who plays, and how loud, stays so.
+
+    Raises:
+        BackingError: when there is no such chart, or it has faults.
+    """
+    chart = songbook.load(file)
+    wishes = Wishes(chart, Performance(chart, Settings()).bpm)
+    if before:
+        wishes = replace(wishes, muted=before.muted, levels=before.levels, level=before.level)
+    path = songbook.path_of(file, CHART)
+    return Tune(file, Session(str(path), wishes, output, on_change=on_change))
+
+
+def _style(wishes: Wishes) -> str:
+    return wishes.style or wishes.chart.style or usual_style(wishes.chart.meter)
+
+
+def _key(wishes: Wishes) -> object:
+    return by_semitones(wishes.chart, wishes.semitones).key.plain()
