@@ -1,0 +1,172 @@
+"""A real server process for the tests, and a page without a browser."""
+
+from __future__ import annotations
+
+import http.client
+import json
+import os
+import re
+import select
+import signal
+import subprocess
+import sys
+import time
+from typing import TYPE_CHECKING, Any
+
+from websockets.sync.client import connect
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from contextlib import AbstractContextManager
+    from pathlib import Path
+
+    from websockets.sync.client import ClientConnection
+
+PATIENCE_SECONDS = 20.0
+"""How long anything may take on a busy machine before a test gives up."""
+
+
+class Server:
+    """`backing stand` in a process of its own.
+
+    Attributes:
+        folder: its charts.
+        host: address and port, as 127.0.0.1:8484.
+        process: the process.
+
+    """
+
+    def __init__(self, folder: Path, cache: Path, *options: str) -> None:
+        self.folder = folder
+        command = [sys.executable, "-m", "backing", "stand", str(folder), "--no-browser"]
+        if "--http-port" not in options:
+            command += ["--http-port", "0"]
+        self.process = subprocess.Popen(
+            [*command, *options],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+            bufsize=1,
+            env={**os.environ, "BACKING_CACHE": str(cache), "PYTHONUNBUFFERED": "1"},
+        )
+        self.said: list[str] = []
+        self.host = self.line(r"the stand is at http://(\S+?)/")[1]
+
+    def line(self, pattern: str) -> re.Match[str]:
+        """Wait for a line that it prints."""
+        assert self.process.stdout is not None
+        end = time.monotonic() + PATIENCE_SECONDS
+        while time.monotonic() < end:
+            ready, _, _ = select.select([self.process.stdout], [], [], end - time.monotonic())
+            text = self.process.stdout.readline() if ready else ""
+            if not text:
+                break
+            self.said.append(text)
+            if found := re.search(pattern, text):
+                return found
+        raise AssertionError(f"no line {pattern!r} in {''.join(self.said)}")
+
+    def ask(
+        self,
+        method: str,
+        path: str,
+        body: bytes | None = None,
+        headers: dict[str, str] | None = None,
+        host: str | None = None,
+    ) -> Answer:
+        """Send a request exactly as it stands, and return the answer."""
+        connection = http.client.HTTPConnection(host or self.host, timeout=PATIENCE_SECONDS)
+        try:
+            skips = bool(headers and "Host" in headers)
+            connection.putrequest(method, path, skip_host=skips, skip_accept_encoding=True)
+            for name, value in (headers or {}).items():
+                connection.putheader(name, value)
+            if body is not None:
+                connection.putheader("Content-Length", str(len(body)))
+            connection.endheaders(body)
+            response = connection.getresponse()
+            return Answer(response.status, dict(response.getheaders()), response.read())
+        finally:
+            connection.close()
+
+    def page(self, **options: Any) -> Page:
+        """Return a page, which is connected when it is entered."""
+        return Page(connect(f"ws://{self.host}/ws", max_size=None, **options))
+
+    def memory_mb(self) -> float:
+        """Return the memory that the process holds, in MB (proc(5): VmRSS in kB)."""
+        from pathlib import Path
+
+        about = Path(f"/proc/{self.process.pid}/status").read_text(encoding="ascii")
+        return int(re.search(r"VmRSS:\s+(\d+)", about)[1]) / 1024  # type: ignore[index]
+
+    def end(self, number: int = signal.SIGINT) -> int:
+        """Send a signal; return the exit code."""
+        if self.process.poll() is None:
+            self.process.send_signal(number)
+        rest, _ = self.process.communicate(timeout=PATIENCE_SECONDS)
+        self.said.append(rest)
+        return self.process.returncode
+
+
+class Answer:
+    """An answer: status, headers with small names, body."""
+
+    def __init__(self, status: int, headers: dict[str, str], body: bytes) -> None:
+        self.status = status
+        self.headers = {name.lower(): value for name, value in headers.items()}
+        self.body = body
+
+    @property
+    def text(self) -> str:
+        return self.body.decode()
+
+
+class Page:
+    """A page without a browser.
+
+    Attributes:
+        heard: every message so far.
+
+    """
+
+    def __init__(self, connection: AbstractContextManager[ClientConnection]) -> None:
+        self._connection = connection
+        self.heard: list[dict[str, Any]] = []
+
+    def __enter__(self) -> Page:
+        self.socket = self._connection.__enter__()
+        return self
+
+    def __exit__(self, *of: Any) -> None:
+        self._connection.__exit__(*of)
+
+    def send(self, **message: Any) -> None:
+        self.socket.send(json.dumps(message))
+
+    def say(self, line: str, **more: Any) -> None:
+        self.send(type="say", line=line, **more)
+
+    def hear(
+        self, kind: str, fits: Callable[[dict[str, Any]], bool] = lambda message: True
+    ) -> dict[str, Any]:
+        """Wait for the next message of a kind that fits."""
+        end = time.monotonic() + PATIENCE_SECONDS
+        while (rest := end - time.monotonic()) > 0:
+            message = json.loads(self.socket.recv(timeout=rest))
+            self.heard.append(message)
+            if message["type"] == kind and fits(message):
+                return message
+        kinds = [each["type"] for each in self.heard]
+        raise AssertionError(f"no fitting {kind}; heard {kinds[-30:]}")
+
+    def state(self, **wanted: Any) -> dict[str, Any]:
+        """Wait for a state with these values."""
+        return self.hear(
+            "state", lambda each: all(each.get(name) == value for name, value in wanted.items())
+        )
+
+    def time(self) -> float:
+        """Return the server's time now, as near as one ping tells."""
+        self.send(type="ping", mine=1)
+        return float(self.hear("pong")["time"])

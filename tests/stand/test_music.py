@@ -1,0 +1,318 @@
+"""What a page hears: the file's notes, in time by the arithmetic of ticks, as it wishes."""
+
+from __future__ import annotations
+
+import io
+import json
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any
+
+import mido
+import pytest
+
+from backing.chart.read import read_chart
+from backing.notes import Player
+from backing.out.midifile import midi_bytes
+from backing.performance import Performance, Settings
+from tests.stand.conftest import QUICK
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from tests.stand.server import Page, Server
+
+CHANNEL_OF = {"bass": 0, "chop": 1, "drums": 9}
+
+
+@pytest.fixture
+def page(server: Server) -> Iterator[Page]:
+    """Return a page of the quick tune, nothing being played."""
+    with server.page() as page:
+        page.send(type="open", tune="a-quick.chart")
+        page.say("stop")
+        page.say("only all")
+        page.say("tempo 480")
+        page.say("key G")
+        page.state(tune="a-quick.chart", playing=False, tempo_wished=480, key="G")
+        yield page
+        page.say("stop")
+
+
+def _bars(page: Page, count: int) -> list[dict[str, Any]]:
+    """Return the last version of the first bars since play was said."""
+    bars: dict[int, dict[str, Any]] = {}
+    while len(bars) < count:
+        message = page.hear("bars")
+        for gone in message["drop"]:
+            bars = {start: bar for start, bar in bars.items() if bar["id"] != gone}
+        bars |= {bar["start"]: bar for bar in message["add"]}
+    return [bars[start] for start in sorted(bars)][:count]
+
+
+def test_a_page_that_comes_is_told_all(server: Server) -> None:
+    """Words of the band, songbook, chart, sounds, state: in this order."""
+    with server.page() as page:
+        page.state()
+        if not any(message["type"] == "bank" for message in page.heard):
+            page.hear("bank")
+
+    kinds = [message["type"] for message in page.heard]
+    assert kinds[:2] == ["hello", "songbook"]
+    assert {"chart", "time"} <= set(kinds)
+    hello, book = page.heard[:2]
+    assert hello["verbs"]["tempo"]["usage"] == "BPM | +N | -N"
+    assert "two-beat" in [style["name"] for style in hello["styles"]]
+    assert [tune["title"] for tune in book["tunes"]] == ["Quick Steps", "Slow Steps"]
+
+
+def test_the_notes_are_those_of_the_file(page: Page) -> None:
+    """Count-in and first chorus, note for note, as the written file has them."""
+    page.say("play")
+    bars = _bars(page, 6)
+    end = bars[-1]["start"] + bars[-1]["ticks"]
+    heard = {
+        (start, CHANNEL_OF[player], pitch, velocity)
+        for bar in bars
+        for start, _, player, pitch, velocity in bar["notes"]
+    }
+
+    data = midi_bytes(Performance(read_chart(QUICK), Settings(choruses=50)))
+    written = set()
+    for track in mido.MidiFile(file=io.BytesIO(data)).tracks:
+        tick = 0
+        for message in track:
+            tick += message.time
+            if message.type == "note_on" and message.velocity:
+                written.add((tick, message.channel, message.note, message.velocity))
+    # a loose note may lie before the bar line of the first bar that is not compared
+    near = {note for note in written if note[0] < end - 200}
+    assert len(near) > 40
+    assert near <= heard
+    assert {note for note in heard if note[0] < end - 200} == near
+
+
+def test_times_follow_from_ticks(page: Page) -> None:
+    """At 480 a quarter note of 960 ticks is an eighth of a second, from line to line."""
+    before = page.time()
+    page.say("play")
+    line = page.hear("time", lambda each: each["playing"] and len(each["line"]) > 2)["line"]
+
+    assert before < line[0][1] < before + 2
+    for (tick, time, bpm), (after, later, _) in pairwise(line):
+        assert bpm == 480
+        assert later - time == pytest.approx((after - tick) / 960 * 0.125, abs=1e-5)
+
+
+def test_a_tempo_counts_from_the_moment_that_was_heard(page: Page) -> None:
+    """Said to what sounded 200 ms ago: there the tick stays, from there on it is faster."""
+    page.say("play")
+    page.state(part="A")  # a bar line lies between then and now
+    old = next(each for each in reversed(page.heard) if each["type"] == "time")["line"]
+    at = page.time() - 0.2
+    page.say("tempo 300", at=at)
+    new = page.hear("time", lambda each: each["line"][-1][2] == 300)["line"]
+
+    heard = max(index for index, (_, time, _) in enumerate(old) if time <= at)
+    tick, time, bpm = old[heard]
+    assert bpm == 480
+    expected = tick + (at - time) * 480 / 60 * 960
+    turn = next(index for index, point in enumerate(new) if point[2] == 300)
+    assert new[turn][0] == pytest.approx(expected, abs=1)
+    assert new[turn][1] == pytest.approx(at, abs=0.002)
+    for (tick, time, bpm), (after, later, _) in pairwise(new[turn:]):
+        assert later - time == pytest.approx((after - tick) / 960 * 60 / bpm, abs=1e-5)
+
+
+def test_what_was_heard_long_ago_counts_from_a_second_ago(page: Page) -> None:
+    """Nobody can turn time back, or ahead."""
+    page.say("play")
+    page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
+    for at in (-1e9, 0.0, 1e300):
+        page.say("tempo 120", at=at)
+        line = page.hear("time", lambda each: each["line"][-1][2] == 120)["line"]
+        now = page.time()
+        assert now - 2 < next(time for _, time, bpm in line if bpm == 120) < now + 0.1
+        page.say("tempo 480")
+        page.hear("time", lambda each: each["line"][-1][2] == 480)
+    for at in ("now", None, [], float("nan"), float("inf")):
+        page.socket.send(json.dumps({"type": "say", "line": "tempo 130", "at": at}))
+        page.hear("time", lambda each: each["line"][-1][2] == 130)
+        page.say("tempo 480")
+        page.hear("time", lambda each: each["line"][-1][2] == 480)
+
+
+def test_another_key_comes_at_a_bar_line_and_old_bars_are_dropped(page: Page) -> None:
+    """Bars that wait are taken back; the new ones stand in their places, two semitones up."""
+    page.say("play")
+    first = page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
+    old = next(bar for bar in first["add"] if bar["bar"])
+    page.say("key +2")
+    chart = page.hear("chart")
+    news = page.hear("bars", lambda each: each["drop"])
+    later = page.hear("bars", lambda each: any(bar["key"] == "A" for bar in each["add"]))
+
+    assert old["key"] == "G"
+    assert chart["key"] == "A"
+    assert chart["parts"][0]["lines"][0][0]["chords"][0]["text"] == "A"
+    assert later["add"] or news["add"]
+
+
+def test_who_is_left_out_is_not_in_the_bars_to_come(page: Page) -> None:
+    """From the next bar line on there is no note of the chop; two pages see the same."""
+    page.say("play")
+    page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
+    page.say("mute chop")
+    state = page.state(muted=["chop"])
+    bar = page.hear("bars", lambda each: bool(each["add"]))["add"][-1]
+
+    assert state["plays"] == ["bass", "drums"]
+    assert {note[2] for note in bar["notes"]} == {"bass", "drums"}
+
+
+def test_two_pages_see_the_same(server: Server, page: Page) -> None:
+    """What one says the other is told; a page that comes in mid-tune hears the bars in play."""
+    page.say("play")
+    page.say("loop A")
+    page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
+    with server.page() as other:
+        bars = other.hear("bars")["add"]
+        time = other.hear("time")
+        page.say("tempo 200")
+        mine, theirs = page.state(tempo_wished=200, pages=2), other.state(tempo_wished=200)
+
+    assert len(bars) >= 2
+    assert time["line"][0][0] <= bars[0]["start"]
+    volatile = ("bar", "part", "chords", "tempo")
+    assert {name: mine[name] for name in mine if name not in volatile} == {
+        name: theirs[name] for name in theirs if name not in volatile
+    }
+    page.say("loop off")
+    assert page.state(pages=1)["loop_text"] in ("A", None)
+
+
+def test_pausing_drops_what_waits(page: Page) -> None:
+    """The timeline is empty then, and play begins with tick 0 again."""
+    page.say("play")
+    first = page.hear("time", lambda each: each["playing"])
+    page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
+    page.say("pause")
+    dropped = page.hear("bars", lambda each: each["drop"])
+    stopped = page.hear("time", lambda each: not each["playing"])
+    page.say("play")
+    again = page.hear("time", lambda each: each["playing"])
+
+    assert dropped["add"] == []
+    assert stopped["line"] == []
+    assert again["line"][0][0] == 0
+    assert again["generation"] == first["generation"] + 1
+
+
+def test_bars_say_where_on_the_chart_they_stand(page: Page) -> None:
+    """Count-in bars are counted and stand nowhere; the others name part, turn and bar."""
+    page.say("play")
+    bars = _bars(page, 6)
+
+    assert [bar["count"] for bar in bars] == [1, 2, None, None, None, None]
+    assert [bar["bar"] for bar in bars] == [None, None, *(["A", 0, index] for index in range(4))]
+    assert bars[3]["chords"] == [[bars[3]["start"], "C"]]
+    assert bars[2]["mix"]["bass"] == [33, 104, 64]  # as styles/two-beat.toml has it
+
+
+def test_another_tune_takes_the_place(page: Page) -> None:
+    """Bars are dropped, the chart is the other's; who plays and how loud stays."""
+    page.say("level drums 50")
+    page.say("mute bass")
+    page.say("play")
+    page.hear("bars", lambda each: bool(each["add"]))
+    page.send(type="open", tune="slow.chart")
+    chart = page.hear("chart", lambda each: each["tune"] == "slow.chart")
+    state = page.state(tune="slow.chart")
+
+    assert chart["meter"] == "3/4"
+    assert state["playing"] is False
+    assert state["levels"]["drums"] == 50
+    assert state["muted"] == ["bass"]
+    page.say("level drums 100")
+    page.say("only all")
+
+
+@pytest.mark.parametrize(
+    "message, found",
+    [
+        ({"type": "say", "line": "fly"}, "'fly' is not known"),
+        ({"type": "say", "line": "tempo much"}, "tempo"),
+        ({"type": "say", "line": "quit"}, "close the page"),
+        ({"type": "say", "line": "x" * 300}, "at most 200"),
+        ({"type": "say"}, "line wants a text"),
+        ({"type": "open", "tune": "none.chart"}, "no such file"),
+        ({"type": "open", "tune": "../secret.chart"}, "no file of the songbook"),
+        ({"type": "output", "name": "port:no such port"}, "MIDI"),
+        ({"type": "output", "name": "moon"}, "no output"),
+        ({"type": "names", "as": "hieroglyphs"}, "letters, numbers, roman"),
+        ({"type": "shapes", "instrument": "/etc/passwd.toml"}, "by its name"),
+        ({"type": "dance"}, "is no message"),
+    ],
+)
+def test_what_cannot_be_done_is_told_to_who_asked(
+    server: Server, page: Page, message: dict[str, Any], found: str
+) -> None:
+    """A sentence, to this page alone; nothing has changed."""
+    with server.page() as other:
+        other.state()
+        page.send(**message)
+        assert found in page.hear("fault")["text"]
+        other.time()
+        assert "fault" not in [each["type"] for each in other.heard]
+
+
+@pytest.mark.parametrize("text", ["", "{", "[]", '{"type": 4}', "[" * 60_000, '{"a": 1}', "null"])
+def test_what_is_no_message_is_told(page: Page, text: str) -> None:
+    """The page stays."""
+    page.socket.send(text)
+    assert "JSON" in page.hear("fault")["text"]
+    page.time()
+
+
+def test_chords_by_number_and_shapes_above_them(page: Page) -> None:
+    """As this page wishes; every chord names a shape, and every shape is drawn."""
+    page.send(type="names", **{"as": "numbers"})
+    chart = page.hear("chart", lambda each: each["names"] == "numbers")
+    assert [cell["chords"][0]["text"] for cell in chart["parts"][0]["lines"][0]] == [
+        "1",
+        "4",
+        "57",
+        "1",
+    ]
+    page.send(type="shapes", instrument="mandolin", left=True)
+    chart = page.hear("chart", lambda each: each["instrument"] == "mandolin")
+    used = {
+        chord["shape"]
+        for part in chart["parts"]
+        for line in part["lines"]
+        for cell in line
+        for chord in cell["chords"]
+    }
+    assert used == set(chart["shapes"])
+    assert all("<svg" in each["svg"] for each in chart["shapes"].values())
+    assert "style=" not in json.dumps(chart["shapes"])  # the content policy has no inline styles
+    assert chart["shapes_fault"] is None
+
+
+def test_a_server_without_charts_starts(start: Callable[..., Server]) -> None:
+    """A new chart can be written there; it is then in the songbook, and can be opened."""
+    server = start(charts={"words.txt": "no chart"})
+    with server.page() as page:
+        assert page.state()["tune"] is None
+        page.say("play")
+        assert "no chart is open" in page.hear("fault")["text"]
+        new = {"If-None-Match": "*"}
+        assert server.ask("PUT", "/tunes/new.chart", QUICK.encode(), new).status == 204
+        book = page.hear("songbook", lambda each: bool(each["tunes"]))
+        assert book["tunes"][0]["title"] == "Quick Steps"
+        page.send(type="open", tune="new.chart")
+        page.state(tune="new.chart")
+
+
+def test_the_band_has_every_player() -> None:
+    """The channels above are those of the players there are."""
+    assert set(CHANNEL_OF) == set(Player)
