@@ -29,6 +29,9 @@ if TYPE_CHECKING:
 USUAL_PORT = 8484
 _BACKLOG = 64
 _LARGEST_MESSAGE = 64 << 10
+_UNREAD_BYTES = 512 << 10
+"""What the system keeps for a peer that does not read."""
+
 _PING_SECONDS = 10.0
 _CLOSING_SECONDS = 3
 
@@ -60,6 +63,7 @@ def _bound(address: str, port: int) -> socket.socket:
     found = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     try:
         found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        found.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, _UNREAD_BYTES)
         found.bind((address, port))
         found.listen(_BACKLOG)
         found.setblocking(False)

@@ -14,6 +14,8 @@ from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIO
 if TYPE_CHECKING:
     import asyncio
 
+    from uvicorn._types import ASGISendEvent
+
 HEAD_SECONDS = 10.0
 """How long a request's head may take to arrive."""
 
@@ -119,6 +121,12 @@ class PageSocket(WebSocketsSansIOProtocol):
         """Forget the connection."""
         self._stuck.call_off()
         super().connection_lost(exc)
+
+    async def send(self, message: ASGISendEvent) -> None:
+        """Send what the application says; a page that is let go is not waited for."""
+        await super().send(message)
+        if message["type"] == "websocket.close":
+            self.transport.close()
 
     def handle_ping(self) -> None:
         """Answer a ping, unless the page reads no answers."""

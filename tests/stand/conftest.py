@@ -23,9 +23,7 @@ def cache(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def start(
-    tmp_path_factory: pytest.TempPathFactory, cache: Path
-) -> Iterator[Callable[..., Server]]:
+def start(tmp_path_factory: pytest.TempPathFactory, cache: Path) -> Iterator[Callable[..., Server]]:
     """Return what starts a server; all are ended."""
     servers = []
 

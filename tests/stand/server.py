@@ -5,12 +5,15 @@ from __future__ import annotations
 import http.client
 import json
 import os
+import queue
 import re
-import select
 import signal
 import subprocess
 import sys
+import threading
 import time
+from contextlib import suppress
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from websockets.sync.client import connect
@@ -18,7 +21,6 @@ from websockets.sync.client import connect
 if TYPE_CHECKING:
     from collections.abc import Callable
     from contextlib import AbstractContextManager
-    from pathlib import Path
 
     from websockets.sync.client import ClientConnection
 
@@ -50,21 +52,26 @@ class Server:
             env={**os.environ, "BACKING_CACHE": str(cache), "PYTHONUNBUFFERED": "1"},
         )
         self.said: list[str] = []
+        self._lines: queue.SimpleQueue[str] = queue.SimpleQueue()
+        threading.Thread(target=self._listen, daemon=True).start()
         self.host = self.line(r"the stand is at http://(\S+?)/")[1]
 
     def line(self, pattern: str) -> re.Match[str]:
         """Wait for a line that it prints."""
-        assert self.process.stdout is not None
         end = time.monotonic() + PATIENCE_SECONDS
-        while time.monotonic() < end:
-            ready, _, _ = select.select([self.process.stdout], [], [], end - time.monotonic())
-            text = self.process.stdout.readline() if ready else ""
-            if not text:
-                break
-            self.said.append(text)
-            if found := re.search(pattern, text):
-                return found
+        with suppress(queue.Empty):
+            while True:
+                text = self._lines.get(timeout=max(end - time.monotonic(), 0.001))
+                self.said.append(text)
+                if found := re.search(pattern, text):
+                    return found
         raise AssertionError(f"no line {pattern!r} in {''.join(self.said)}")
+
+    def _listen(self) -> None:
+        assert self.process.stdout is not None
+        with self.process.stdout as lines:
+            for text in lines:
+                self._lines.put(text)
 
     def ask(
         self,
@@ -91,12 +98,10 @@ class Server:
 
     def page(self, **options: Any) -> Page:
         """Return a page, which is connected when it is entered."""
-        return Page(connect(f"ws://{self.host}/ws", max_size=None, **options))
+        return Page(connect(f"ws://{self.host}/ws", max_size=None, close_timeout=1, **options))
 
     def memory_mb(self) -> float:
         """Return the memory that the process holds, in MB (proc(5): VmRSS in kB)."""
-        from pathlib import Path
-
         about = Path(f"/proc/{self.process.pid}/status").read_text(encoding="ascii")
         return int(re.search(r"VmRSS:\s+(\d+)", about)[1]) / 1024  # type: ignore[index]
 
@@ -104,9 +109,7 @@ class Server:
         """Send a signal; return the exit code."""
         if self.process.poll() is None:
             self.process.send_signal(number)
-        rest, _ = self.process.communicate(timeout=PATIENCE_SECONDS)
-        self.said.append(rest)
-        return self.process.returncode
+        return self.process.wait(PATIENCE_SECONDS)
 
 
 class Answer:
@@ -119,6 +122,7 @@ class Answer:
 
     @property
     def text(self) -> str:
+        """The body as text."""
         return self.body.decode()
 
 
@@ -142,9 +146,11 @@ class Page:
         self._connection.__exit__(*of)
 
     def send(self, **message: Any) -> None:
+        """Send a message."""
         self.socket.send(json.dumps(message))
 
     def say(self, line: str, **more: Any) -> None:
+        """Say a verb."""
         self.send(type="say", line=line, **more)
 
     def hear(

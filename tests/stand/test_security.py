@@ -1,0 +1,450 @@
+"""Who is heard and who is not; nothing leaks, nothing stops, memory is bounded."""
+
+from __future__ import annotations
+
+import http.client
+import json
+import os
+import re
+import socket
+import time
+from contextlib import ExitStack, suppress
+from typing import TYPE_CHECKING
+
+import pytest
+from websockets.exceptions import ConnectionClosed, InvalidStatus
+from websockets.sync.client import connect
+
+from tests.stand.conftest import QUICK
+from tests.stand.server import Answer
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from websockets.sync.client import ClientConnection
+
+    from tests.stand.server import Server
+
+SHARED = "127.0.0.2"
+"""An address of this computer that stands for its place in a network: only there a cookie counts.
+
+All of 127.0.0.0/8 is this computer (RFC 1122, 3.2.1.3); Linux lets us listen there.
+"""
+
+PATHS = ("/", "/tunes/a-quick.chart", "/static/page.js", "/bank/" + "0" * 40 + ".json", "/check")
+
+
+@pytest.fixture(scope="module")
+def shared(start: Callable[..., Server]) -> Server:
+    """Return a server that is shared, its link not yet used."""
+    return start("--share-on", SHARED)
+
+
+def _settled_mb(server: Server) -> float:
+    """Return the memory that a server holds once its sounds are made."""
+    with server.page() as page:
+        page.hear("bank")
+    return server.memory_mb()
+
+
+def _upgrade(host: str, more: str = "") -> bytes:
+    """Return what a browser sends to open a socket (RFC 6455, 1.3)."""
+    return (
+        f"GET /ws HTTP/1.1\r\nHost: {host}\r\nUpgrade: websocket\r\nConnection: Upgrade\r\n"
+        f"Sec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\nSec-WebSocket-Version: 13\r\n{more}\r\n"
+    ).encode()
+
+
+def _dial(server: Server, *, deaf: bool = False) -> socket.socket:
+    """Return a connection; what comes to a deaf one is not taken from the network for long."""
+    address, port = server.host.split(":")
+    dialled = socket.socket()
+    dialled.settimeout(20)
+    if deaf:
+        dialled.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
+    dialled.connect((address, int(port)))
+    return dialled
+
+
+@pytest.mark.parametrize("path", PATHS)
+@pytest.mark.parametrize(
+    "host", ["evil.example", "evil.example:{port}", "127.0.0.1", "127.0.0.1:1", "", "[::1]:{port}"]
+)
+def test_a_foreign_host_is_refused(server: Server, path: str, host: str) -> None:
+    """A name that was made to point here (DNS rebinding) is not ours."""
+    port = server.host.rpartition(":")[2]
+    answer = server.ask("GET", path, headers={"Host": host.format(port=port)})
+
+    assert answer.status in (400, 403)
+    assert b"Quick Steps" not in answer.body
+
+
+@pytest.mark.parametrize(
+    "origin",
+    [
+        "http://evil.example",
+        "null",
+        "https://{host}",
+        "http://127.0.0.1:1",
+        "http://{host}.evil.example",
+    ],
+)
+def test_a_foreign_origin_is_refused(server: Server, origin: str) -> None:
+    """Neither the songbook nor the socket is for other sites; nothing is saved for them."""
+    theirs = {"Origin": origin.format(host=server.host)}
+    for method, path in (("GET", "/tunes/a-quick.chart"), ("PUT", "/tunes/a-quick.chart")):
+        answer = server.ask(method, path, b"x" if method == "PUT" else None, theirs)
+        assert (answer.status, b"Quick" in answer.body) == (403, False)
+    with (
+        pytest.raises(InvalidStatus, match="403"),
+        server.page(origin=origin.format(host=server.host)),
+    ):
+        pass
+    assert server.ask("GET", "/tunes/a-quick.chart").text == QUICK
+
+
+def test_our_own_page_is_heard(server: Server) -> None:
+    """By either name, and where the browser names no origin."""
+    port = server.host.rpartition(":")[2]
+    for host in (server.host, f"localhost:{port}", f"LOCALHOST:{port}"):
+        headers = {"Host": host, "Origin": f"http://{host}"}
+        assert server.ask("GET", "/tunes/a-quick.chart", headers=headers).status == 200
+    assert server.ask("GET", "/tunes/a-quick.chart").status == 200
+    with server.page(origin=f"http://{server.host}") as page:
+        page.state()
+
+
+def test_another_site_may_lead_here_but_load_nothing(server: Server) -> None:
+    """Source: the Fetch Metadata headers that browsers send (W3C)."""
+    load = {"Sec-Fetch-Site": "cross-site", "Sec-Fetch-Mode": "no-cors", "Sec-Fetch-Dest": "image"}
+    visit = {
+        "Sec-Fetch-Site": "cross-site",
+        "Sec-Fetch-Mode": "navigate",
+        "Sec-Fetch-Dest": "document",
+    }
+    assert server.ask("GET", "/tunes/a-quick.chart", headers=load).status == 403
+    assert server.ask("GET", "/tunes/a-quick.chart", headers=visit).status == 403
+    assert server.ask("GET", "/", headers=visit).status in (200, 404)
+
+
+@pytest.mark.parametrize("path", PATHS)
+def test_every_answer_keeps_the_page_to_itself(server: Server, path: str) -> None:
+    """No inline script, no framing, no guessing of types, no referrer."""
+    headers = server.ask("GET", path).headers
+
+    policy = dict(
+        part.strip().split(" ", 1) for part in headers["content-security-policy"].split(";")
+    )
+    assert policy["default-src"] == "'none'"
+    assert policy["script-src"] == policy["style-src"] == "'self'"
+    assert policy["connect-src"] == f"'self' ws://{server.host}"
+    assert policy["frame-ancestors"] == policy["base-uri"] == policy["form-action"] == "'none'"
+    assert "unsafe" not in headers["content-security-policy"]
+    assert headers["x-content-type-options"] == "nosniff"
+    assert headers["referrer-policy"] == "no-referrer"
+    assert "server" not in headers
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/tunes/../secret.chart",
+        "/tunes/..%2fsecret.chart",
+        "/tunes/%2e%2e%2fsecret.chart",
+        "/tunes/%2e%2e/secret.chart",
+        "/tunes/..%5csecret.chart",
+        "/tunes/%252e%252e%252fsecret.chart",
+        "/tunes/....//secret.chart",
+        "/tunes//etc/passwd",
+        "/tunes/%00.chart",
+        "/tunes/a-quick.chart%00",
+        "/tunes/link.chart",
+        "/tunes/below/inside.chart",
+        "/tunes/.hidden.chart",
+        "/tunes/folder.chart",
+        "/tunes/pipe.chart",
+        "/sets/../secret",
+        "/sets/link",
+        "/static/../app.py",
+        "/static/%2e%2e/app.py",
+        "/static/..%2f..%2fcli/stand.py",
+        "/static//etc/passwd",
+        "/bank/../../etc/passwd",
+        "/bank/..%2f..%2fsecret.chart",
+    ],
+)
+def test_no_way_leads_out_of_the_folder(server: Server, path: str) -> None:
+    """Neither by dots, however they are written, nor by a link, nor by what is no file."""
+    secret = server.folder.parent / "secret.chart"
+    if not secret.exists():
+        secret.write_text("title: Secret\n[A]\n| C |\n", encoding="utf-8")
+        (server.folder.parent / "secret.set").write_text("a-quick.chart\n", encoding="utf-8")
+        (server.folder / "link.chart").symlink_to(secret)
+        (server.folder / "link.set").symlink_to(server.folder.parent / "secret.set")
+        (server.folder / ".hidden.chart").write_text("title: Secret\n[A]\n| C |\n")
+        (server.folder / "below").mkdir()
+        (server.folder / "below" / "inside.chart").write_text("title: Secret\n[A]\n| C |\n")
+        (server.folder / "folder.chart").mkdir()
+        os.mkfifo(server.folder / "pipe.chart")
+    before = secret.read_text(encoding="utf-8")
+
+    answer = server.ask("GET", path)
+    assert (answer.status, b"Secret" in answer.body) == (404, False)
+    for headers in ({"If-None-Match": "*"}, {"If-Match": '"x"'}):
+        if "%25" in path:  # a name like any other: what stands in it is not read a second time
+            continue
+        answer = server.ask("PUT", path, b"title: Changed\n[A]\n| C |\n", headers)
+        assert answer.status in (404, 405)
+    assert secret.read_text(encoding="utf-8") == before
+    with server.page() as page:
+        book = page.hear("songbook")
+    assert "Secret" not in json.dumps(book)
+
+
+def test_a_chart_of_a_hundred_megabytes_is_refused_while_it_is_read(server: Server) -> None:
+    """Told its length it is refused at once; without, after as much as a chart may be long."""
+    before = _settled_mb(server)
+    new = {"If-None-Match": "*"}
+    for path, method, headers in (("/tunes/big.chart", "PUT", new), ("/check", "POST", {})):
+        told = _refused(server, method, path, headers, size=100 << 20, chunked=False)
+        assert told is None or told.status == 413
+        told = _refused(server, method, path, headers, size=100 << 20, chunked=True)
+        assert told is None or told.status == 413
+
+    assert not (server.folder / "big.chart").exists()
+    assert server.memory_mb() - before < 30
+    assert server.ask("GET", "/tunes/a-quick.chart").status == 200
+
+
+def _refused(
+    server: Server, method: str, path: str, headers: dict[str, str], *, size: int, chunked: bool
+) -> Answer | None:
+    """Send a body until the server will have no more; None when it has hung up at once."""
+    connection = http.client.HTTPConnection(server.host, timeout=20)
+    piece = b"| C  " * 13_000
+    try:
+        connection.putrequest(method, path)
+        for name, value in headers.items():
+            connection.putheader(name, value)
+        if chunked:
+            connection.putheader("Transfer-Encoding", "chunked")
+        else:
+            connection.putheader("Content-Length", str(size))
+        connection.endheaders()
+        sent = 0
+        try:
+            while sent < size:
+                connection.send(b"%x\r\n%b\r\n" % (len(piece), piece) if chunked else piece)
+                sent += len(piece)
+        except OSError:
+            pass
+        assert sent < size / 2, "it took in the most of it"
+        response = connection.getresponse()
+        return Answer(response.status, dict(response.getheaders()), response.read())
+    except (OSError, http.client.HTTPException):
+        return None
+    finally:
+        connection.close()
+
+
+def test_a_body_that_never_ends_arriving_holds_up_nobody(server: Server) -> None:
+    """Others save meanwhile; nothing of it is written."""
+    with _dial(server) as slow:
+        slow.sendall(
+            f"PUT /tunes/new.chart HTTP/1.1\r\nHost: {server.host}\r\nIf-None-Match: *\r\n"
+            "Content-Length: 100\r\n\r\nkey".encode()
+        )
+        answer = server.ask("PUT", "/tunes/other.chart", QUICK.encode(), {"If-None-Match": "*"})
+        assert answer.status == 204
+        assert not (server.folder / "new.chart").exists()
+
+
+def test_ten_thousand_messages_a_second_do_not_stop_the_band(server: Server) -> None:
+    """Whoever sends them is let go; another page goes on hearing bars, and memory stays."""
+    before = _settled_mb(server)
+    with server.page() as listener:
+        listener.say("play")
+        listener.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
+        text = json.dumps({"type": "say", "line": "level +1"})
+        with connect(f"ws://{server.host}/ws", max_size=None, close_timeout=1) as flood:
+            assert _send_until_let_go(flood, text) >= 600
+        for _ in range(3):
+            listener.hear("bars", lambda each: bool(each["add"]))
+        listener.say("stop")
+        listener.state(playing=False)
+    assert server.memory_mb() - before < 30
+
+
+def _send_until_let_go(flood: ClientConnection, text: str) -> int:
+    """Send as fast as it goes; return how many messages went."""
+    sent = 0
+    with suppress(ConnectionClosed):
+        while True:
+            flood.send(text)
+            sent += 1
+    return sent
+
+
+def test_a_message_of_a_megabyte_is_refused(server: Server) -> None:
+    """The page that sent it is let go (RFC 6455, code 1009)."""
+    with server.page() as page:
+        page.socket.send("x" * (1 << 20))
+        with pytest.raises(ConnectionClosed, match="1009"):
+            page.hear("never")
+
+
+def test_ten_pages_at_once(server: Server) -> None:
+    """All are told the same bars."""
+    with ExitStack() as stack:
+        pages = [stack.enter_context(server.page()) for _ in range(10)]
+        pages[0].state(pages=10)
+        pages[0].say("play")
+        heard = []
+        for page in pages:
+            bars = page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
+            heard.append(next(bar for bar in bars["add"] if bar["bar"]))
+        assert all(bar == heard[0] for bar in heard)
+        pages[9].say("stop")
+        for page in pages:
+            page.state(playing=False)
+
+
+def test_no_more_than_so_many_pages(server: Server) -> None:
+    """The thirty-third is told to come later; those that are there stay."""
+    with ExitStack() as stack:
+        for _ in range(31):
+            stack.enter_context(_dial(server)).sendall(_upgrade(server.host))
+        with server.page() as page:
+            page.state(pages=32)
+            with pytest.raises(InvalidStatus), server.page():
+                pass
+            page.time()
+    with server.page() as page:
+        page.state(pages=1)
+
+
+def test_half_open_sockets_do_not_stop_others(server: Server) -> None:
+    """Two hundred connections that ask for nothing, or for half of something."""
+    silent = [_dial(server) for _ in range(200)]
+    try:
+        for index, each in enumerate(silent):
+            try:
+                each.sendall((b"", b"GET / HT", _upgrade(server.host)[:60])[index % 3])
+            except OSError:  # it has been let go already, for the sake of those that came later
+                continue
+        assert server.ask("GET", "/tunes/a-quick.chart").status == 200
+        with server.page() as page:
+            page.say("play")
+            page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
+            page.say("stop")
+    finally:
+        for each in silent:
+            each.close()
+
+
+@pytest.mark.slow
+def test_a_page_that_reads_nothing_is_let_go(server: Server) -> None:
+    """It asks and asks, and takes no answer: neither memory nor the band suffers."""
+    before = _settled_mb(server)
+    with _dial(server, deaf=True) as deaf, server.page() as page:
+        deaf.sendall(_upgrade(server.host))
+        page.state(pages=2)
+        shapes = json.dumps({"type": "shapes", "instrument": "guitar"}).encode()
+        frame = bytes((0x81, 0x80 | len(shapes), 0, 0, 0, 0)) + shapes  # RFC 6455, 5.2; mask 0
+        end = time.monotonic() + 40
+        try:
+            while time.monotonic() < end:
+                deaf.sendall(frame)
+                time.sleep(0.02)
+        except OSError:
+            pass
+        assert time.monotonic() < end, "it was not let go"
+        page.state(pages=1)
+    assert server.memory_mb() - before < 60
+
+
+@pytest.mark.slow
+def test_pings_without_end_fill_no_memory(server: Server) -> None:
+    """Their answers are not kept for one who does not read them."""
+    before = _settled_mb(server)
+    ping = bytes((0x89, 0x80 | 125, 0, 0, 0, 0)) + bytes(125)  # RFC 6455, 5.5.2; mask 0
+    with _dial(server, deaf=True) as deaf:
+        deaf.sendall(_upgrade(server.host))
+        deaf.settimeout(2)
+        end = time.monotonic() + 8
+        try:
+            while time.monotonic() < end:
+                deaf.sendall(ping * 500)
+        except OSError:
+            pass
+    assert server.memory_mb() - before < 30
+    assert server.ask("GET", "/tunes/a-quick.chart").status == 200
+
+
+# sharing
+
+
+@pytest.mark.parametrize("cookie", ["", "backing_guest=", "backing_guest=wrong", "backing_guest=é"])
+def test_without_the_token_nobody_hears_sees_or_commands(shared: Server, cookie: str) -> None:
+    """Every path, and the socket, from the shared address."""
+    host = _shared_host(shared)
+    headers = {"Cookie": cookie} if cookie else {}
+    for path in (*PATHS, "/?token=", "/?token=wrong", "/ws?token=wrong"):
+        answer = shared.ask("GET", path, headers=headers, host=host)
+        assert (answer.status, b"Quick" in answer.body) == (401, False)
+        assert "set-cookie" not in answer.headers
+    put = shared.ask("PUT", "/tunes/x.chart", b"x", {"If-None-Match": "*", **headers}, host)
+    assert put.status == 401
+    assert not (shared.folder / "x.chart").exists()
+    with (
+        pytest.raises(InvalidStatus, match="403"),
+        connect(
+            f"ws://{host}/ws", additional_headers={"Cookie": cookie.encode().decode("latin-1")}
+        ),
+    ):
+        pass
+
+
+def test_the_link_lets_one_in_and_one_only(shared: Server) -> None:
+    """Its cookie is for the server's eyes, it is good once, and the next link is shown."""
+    host = _shared_host(shared)
+    link = re.search(r"/(\?token=\S+)", "".join(shared.said))
+    path = f"/{link[1]}" if link else ""  # type: ignore[index]
+
+    answer = shared.ask("GET", path, host=host)
+    cookie = answer.headers["set-cookie"]
+    assert answer.status == 200
+    assert {"HttpOnly", "SameSite=strict", "Path=/"} <= {part.strip() for part in cookie.split(";")}
+    again = shared.ask("GET", path, host=host)
+    assert (again.status, "set-cookie" in again.headers) == (401, False)
+    shared.line(r"open http://\S+token=\S+")
+
+    guest = {"Cookie": cookie.split(";")[0]}
+    assert shared.ask("GET", "/tunes/a-quick.chart", headers=guest, host=host).text == QUICK
+    with connect(f"ws://{host}/ws", additional_headers=guest, max_size=None) as socket_:
+        assert json.loads(socket_.recv(timeout=20))["type"] == "hello"
+    foreign = {**guest, "Origin": "http://evil.example"}
+    assert shared.ask("GET", "/tunes/a-quick.chart", headers=foreign, host=host).status == 403
+
+
+def test_the_token_opens_nothing_but_the_door(shared: Server) -> None:
+    """Here, on this computer, no token is needed; the other address is no way around it."""
+    host = _shared_host(shared)
+    assert shared.ask("GET", "/tunes/a-quick.chart").status == 200
+    masked = {"Host": shared.host}  # says that it came in by the other door
+    assert shared.ask("GET", "/tunes/a-quick.chart", headers=masked, host=host).status == 401
+
+
+def _shared_host(shared: Server) -> str:
+    if not any("token=" in line for line in shared.said):
+        shared.line(r"open http://\S+token=\S+")
+    return f"{SHARED}:{shared.host.rpartition(':')[2]}"
+
+
+@pytest.fixture(autouse=True)
+def _alive(request: pytest.FixtureRequest) -> Iterator[None]:
+    """Whatever a test did, its server lives."""
+    yield
+    for name in ("server", "shared"):
+        if name in request.fixturenames:
+            assert request.getfixturevalue(name).process.poll() is None
