@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 LOOK_SECONDS = 0.25
 """How often the chart file and the port are looked at."""
 
-FOLDER_SECONDS = 2.0
+FOLDER_SECONDS = 1.0
 """How often the folder is looked through."""
 
 GATHER_SECONDS = 0.004

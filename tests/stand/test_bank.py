@@ -1,0 +1,192 @@
+"""The sounds: whole, in tune, where the index says, kept once and not without end."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pytest
+import soundfile
+
+from backing.errors import BackingError
+from backing.notes import Player
+from backing.out.channels import sounds
+from backing.out.renderer import usual_sound_font
+from backing.stand import store as stores
+from backing.stand.bank import LAYERS, Banks, make_bank, tones_of
+from backing.stand.store import Store
+from backing.style.library import all_styles
+from backing.style.model import DRUM_KEYS
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+
+@pytest.fixture(scope="module")
+def bank() -> tuple[dict[str, Any], NDArray[np.float64]]:
+    """Return the index and the samples of a bank."""
+    index, data = make_bank(tones_of(["two-beat"]), usual_sound_font())
+    samples, rate = soundfile.read(io.BytesIO(data))
+    assert rate == index["rate"] == 48_000
+    assert samples.shape == (index["frames"],)
+    return index, samples
+
+
+def test_the_index_tells_every_sample(bank: tuple[dict[str, Any], NDArray[np.float64]]) -> None:
+    """Layers lie one behind the other without gap or overlap, to the end of the file."""
+    index, _ = bank
+    end = 0
+    for sound in index["sounds"]:
+        assert [layer["velocity"] for layer in sound["layers"]] == list(LAYERS)
+        for layer in sound["layers"]:
+            assert layer["offset"] == end
+            assert layer["length"] > 0
+            end += layer["length"]
+    assert end == index["frames"]
+
+
+@pytest.mark.parametrize("player", [Player.BASS, Player.CHOP])
+def test_notes_are_in_tune(
+    bank: tuple[dict[str, Any], NDArray[np.float64]], player: Player
+) -> None:
+    """Their strongest partial is where equal temperament has it (A4 = 440 Hz), within 15 cents.
+
+    Measured among the first four partials of a firm note, over 1.4 seconds behind the attack.
+    """
+    index, samples = bank
+    frequency = np.fft.rfftfreq(1 << 19, 1 / 48_000)
+    for sound in index["sounds"]:
+        if sound["player"] != player:
+            continue
+        start = sound["layers"][-1]["offset"] + 4800
+        part = samples[start : start + 65_536]
+        spectrum = np.abs(np.fft.rfft(part * np.hanning(len(part)), 1 << 19))
+        wanted = 440 * 2 ** ((sound["pitch"] - 69) / 12) * np.arange(1, 5)
+        peaks = []
+        for partial in wanted:
+            near = (frequency > partial * 0.94) & (frequency < partial * 1.06)
+            place = np.argmax(spectrum[near])
+            peaks.append((spectrum[near][place], 1200 * np.log2(frequency[near][place] / partial)))
+        cents = max(peaks)[1]
+        assert abs(cents) < 15, f"{player} {sound['pitch']}: {cents:.0f} cents off"
+
+
+def test_notes_begin_where_the_index_says(
+    bank: tuple[dict[str, Any], NDArray[np.float64]],
+) -> None:
+    """A tenth of its peak is there within 20 ms; one period of the lowest note takes 27."""
+    index, samples = bank
+    for sound in index["sounds"]:
+        for layer in sound["layers"]:
+            note = np.abs(samples[layer["offset"] : layer["offset"] + layer["length"]])
+            onset = int(np.argmax(note > 0.1 * note.max())) / 48_000
+            assert onset < 0.02, f"{sound['player']} {sound['pitch']}: {onset * 1000:.1f} ms"
+
+
+def test_firm_is_louder_than_soft_and_nothing_is_clipped(
+    bank: tuple[dict[str, Any], NDArray[np.float64]],
+) -> None:
+    """By about the square of the velocity, as General MIDI level 2 has it."""
+    index, samples = bank
+    for sound in index["sounds"]:
+        soft, firm = (
+            np.abs(samples[each["offset"] : each["offset"] + each["length"]]).max()
+            for each in sound["layers"]
+        )
+        assert 1.5 < firm / soft < 12, f"{sound['player']} {sound['pitch']}"
+    assert 0.1 < np.abs(samples).max() < 0.99
+
+
+def test_every_note_of_every_style_has_a_sound_near() -> None:
+    """Within a semitone for bass and chop over their ranges, and every drum itself."""
+    styles = all_styles()[0]
+    tones = tones_of(style.name for style in styles)
+    for style in styles:
+        for player, low, high in (
+            (Player.BASS, *style.bass.range),
+            (Player.CHOP, *style.chop.range),
+        ):
+            program = sounds(style)[player].program
+            known = {t.pitch for t in tones if (t.player, t.program) == (player, program)}
+            for pitch in range(low, high + 1):
+                assert min(abs(pitch - each) for each in known) <= 1, (style.name, player, pitch)
+    drums = {tone.pitch for tone in tones if tone.player is Player.DRUMS}
+    assert drums == set(DRUM_KEYS.values())
+
+
+def test_a_bank_is_made_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Another server finds it on disk; another font makes another."""
+    made = []
+
+    def fake(tones: object, font: Path) -> tuple[dict[str, object], bytes]:
+        made.append(font)
+        return {"sounds": []}, b"fLaC"
+
+    monkeypatch.setattr("backing.stand.bank.make_bank", fake)
+    other = tmp_path / "other.sf2"
+    other.write_bytes(usual_sound_font().read_bytes() + b"\0")
+    store = tmp_path / "store"
+
+    url = Banks(usual_sound_font(), Store(store)).make(("swing",))
+    again = Banks(usual_sound_font(), Store(store))
+    assert again.make(("swing",)) == url
+    assert len(made) == 1
+    name = url.removeprefix("/bank/").removesuffix(".json")
+    index = json.loads(again.store.get(name, ".json") or b"")
+    assert index["url"] == f"/bank/{name}.flac"
+    assert Banks(other, Store(store)).make(("swing",)) != url
+    assert len(made) == 2
+
+
+def test_what_is_no_sound_font_is_refused(tmp_path: Path) -> None:
+    """Before the server is there."""
+    with pytest.raises(BackingError, match=r"none\.sf2 cannot be read"):
+        Banks(tmp_path / "none.sf2")
+
+
+def test_the_store_keeps_no_more_than_so_much(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What has not been used for longest goes; other files are left alone."""
+    monkeypatch.setattr(stores, "MOST_BYTES", 3000)
+    other = tmp_path / "mine.flac"
+    other.write_bytes(b"m" * 9000)
+    store = Store(tmp_path)
+    names = [f"{number:040x}" for number in range(4)]
+    for age, name in enumerate(names[:3]):
+        store.put(name, b"{}", b"s" * 900)
+        for suffix in (".json", ".flac"):
+            os.utime(tmp_path / (name + suffix), (1000 + age, 1000 + age))
+    store.get(names[0], ".flac")  # used again
+    store.get(names[0], ".json")
+
+    store.put(names[3], b"{}", b"s" * 900)
+
+    assert [store.has(name) for name in names] == [True, False, True, True]
+    assert other.exists()
+
+
+@pytest.mark.parametrize(
+    "name, suffix", [("..", ".flac"), ("0" * 40, ".txt"), ("x" * 40, ".json"), ("", ".json")]
+)
+def test_the_store_gives_nothing_else(tmp_path: Path, name: str, suffix: str) -> None:
+    """Only what is called as it calls things itself."""
+    (tmp_path / (name.replace(".", "") + suffix)).write_text("secret")
+    assert Store(tmp_path).get(name, suffix) is None
+
+
+def test_without_a_place_on_disk_sounds_are_held_in_memory(tmp_path: Path) -> None:
+    """As where the home folder may not be written to."""
+    nowhere = tmp_path / "file"
+    nowhere.write_text("no folder")
+    store = Store(nowhere / "below")
+
+    store.put("0" * 40, b"{}", b"sound")
+
+    assert store.has("0" * 40)
+    assert store.get("0" * 40, ".flac") == b"sound"

@@ -1,0 +1,150 @@
+"""The songbook through the page: nothing is lost, nothing half-written, edits show themselves."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tests.stand.conftest import QUICK, SLOW
+
+if TYPE_CHECKING:
+    from tests.stand.server import Server
+
+NEW = {"If-None-Match": "*"}
+FAULTY = QUICK.replace("| D7 |", "| Dmaj77 |")
+
+
+def test_who_edits_saves_over_what_was_read(server: Server) -> None:
+    """The tag that came with the text is asked for, and a new one comes back (RFC 9110, 13.1.1)."""
+    assert server.ask("PUT", "/tunes/song.chart", QUICK.encode(), NEW).status == 204
+    read = server.ask("GET", "/tunes/song.chart")
+    saved = server.ask(
+        "PUT", "/tunes/song.chart", SLOW.encode(), {"If-Match": read.headers["etag"]}
+    )
+
+    assert read.text == QUICK
+    assert saved.status == 204
+    assert (server.folder / "song.chart").read_text(encoding="utf-8") == SLOW
+    assert server.ask("GET", "/tunes/song.chart").headers["etag"] == saved.headers["etag"]
+    assert not [path for path in server.folder.iterdir() if path.name.startswith(".song")]
+
+
+def test_a_conflict_loses_neither_text(server: Server) -> None:
+    """Another program has saved: the page gets its text, and may keep its own beside it."""
+    server.ask("PUT", "/tunes/both.chart", QUICK.encode(), NEW)
+    tag = server.ask("GET", "/tunes/both.chart").headers["etag"]
+    (server.folder / "both.chart").write_text(SLOW, encoding="utf-8")
+
+    conflict = server.ask("PUT", "/tunes/both.chart", FAULTY.encode(), {"If-Match": tag})
+    mine = server.ask("PUT", "/tunes/both%20(mine).chart", FAULTY.encode(), NEW)
+    again = server.ask(
+        "PUT", "/tunes/both.chart", FAULTY.encode(), {"If-Match": conflict.headers["etag"]}
+    )
+
+    assert (conflict.status, conflict.text) == (412, SLOW)
+    assert mine.status == again.status == 204
+    assert (server.folder / "both (mine).chart").read_text(encoding="utf-8") == FAULTY
+
+
+def test_a_new_chart_takes_no_old_ones_place(server: Server) -> None:
+    """And an edited one that is gone is not made anew in silence."""
+    taken = server.ask("PUT", "/tunes/a-quick.chart", b"mine", NEW)
+    gone = server.ask("PUT", "/tunes/gone.chart", b"mine", {"If-Match": '"abc"'})
+
+    assert (taken.status, taken.text) == (412, QUICK)
+    assert (gone.status, gone.body) == (412, b"")
+    assert (server.folder / "a-quick.chart").read_text(encoding="utf-8") == QUICK
+    assert not (server.folder / "gone.chart").exists()
+
+
+@pytest.mark.parametrize(
+    "headers, body, status",
+    [
+        ({}, b"x", 428),
+        ({"If-None-Match": '"abc"'}, b"x", 428),
+        ({"If-Match": '"a"', "If-None-Match": "*"}, b"x", 428),
+        (NEW, b"\xff\xfe", 400),
+        (NEW, b"a\0b", 400),
+        (NEW, b"x" * (256 * 1024 + 1), 413),
+    ],
+)
+def test_what_is_not_saved(
+    server: Server, headers: dict[str, str], body: bytes, status: int
+) -> None:
+    """Each is told, and no file is made."""
+    assert server.ask("PUT", "/tunes/not.chart", body, headers).status == status
+    assert not (server.folder / "not.chart").exists()
+
+
+@pytest.mark.parametrize(
+    "name", ["no-suffix", "x.txt", ".chart", "a%2Fb.chart", "a%5Cb.chart", "%0A.chart", "n" * 130]
+)
+def test_names_that_no_file_may_have(server: Server, name: str) -> None:
+    """Neither to read nor to write."""
+    assert server.ask("GET", f"/tunes/{name}").status == 404
+    assert server.ask("PUT", f"/tunes/{name}", b"x", NEW).status == 404
+
+
+def test_faults_are_told_as_one_types(server: Server) -> None:
+    """Each with its place, as `backing check` has it; remarks where there are none."""
+    faulty = json.loads(server.ask("POST", "/check", FAULTY.encode()).text)
+    sound = json.loads(server.ask("POST", "/check", QUICK.encode()).text)
+
+    (fault,) = faulty["faults"]
+    line = FAULTY.splitlines()[fault["line"] - 1]
+    assert line[: fault["column"] - 1].endswith("| Dmaj7")  # as far as it can be read
+    assert "did you mean" in fault["text"]
+    assert sound["faults"] == []
+    for text in (b"", b"\0", b"\xff", b"[A]\n" + b"| C " * 20_000, b"style: none\n[A]\n| C |\n"):
+        assert json.loads(server.ask("POST", "/check", text).text)["faults"]
+
+
+def test_sets_are_text_files(server: Server) -> None:
+    """One tune a line, in the order of the evening; the songbook tells them."""
+    text = "# tonight\nslow.chart\n\na-quick.chart\n"
+    assert server.ask("PUT", "/sets/Friday", text.encode(), NEW).status == 204
+    with server.page() as page:
+        book = page.hear("songbook", lambda each: bool(each["sets"]))
+
+    assert book["sets"] == [{"name": "Friday", "tunes": ["slow.chart", "a-quick.chart"]}]
+    assert (server.folder / "Friday.set").read_text(encoding="utf-8") == text
+    assert server.ask("GET", "/sets/Friday").text == text
+    assert server.ask("GET", "/sets/Friday.set").text == text
+
+
+def test_a_chart_that_another_program_saves_shows_itself(server: Server) -> None:
+    """In silence at once; a faulty one is told, and what was there is played on."""
+    path = server.folder / "watched.chart"
+    path.write_text(QUICK, encoding="utf-8")
+    with server.page() as page:
+        page.send(type="open", tune="watched.chart")
+        page.hear("chart", lambda each: each["tune"] == "watched.chart")
+        path.write_text(QUICK.replace("Quick", "Quicker"), encoding="utf-8")
+        page.hear("chart", lambda each: each["title"] == "Quicker Steps")
+        page.say("play")
+        page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
+        path.write_text(FAULTY, encoding="utf-8")
+        assert "Dmaj77" in page.hear("news", lambda each: "Dmaj77" in each["text"])["text"]
+        page.hear("bars", lambda each: bool(each["add"]))
+        path.write_text(QUICK.replace("Quick", "Quickest"), encoding="utf-8")
+        page.hear("chart", lambda each: each["title"] == "Quickest Steps")
+        page.state(playing=True)
+        page.say("stop")
+
+
+def test_a_faulty_chart_is_in_the_songbook_with_its_fault(server: Server) -> None:
+    """It cannot be opened, but mended; the tune that is open stays."""
+    with server.page() as page:
+        page.send(type="open", tune="a-quick.chart")
+        page.state(tune="a-quick.chart")
+        (server.folder / "zz-faulty.chart").write_text(FAULTY, encoding="utf-8")
+        book = page.hear("songbook", lambda each: each["tunes"][-1]["file"] == "zz-faulty.chart")
+        page.send(type="open", tune="zz-faulty.chart")
+        fault = page.hear("fault")["text"]
+        page.say("tempo 300")
+        page.state(tune="a-quick.chart", tempo_wished=300)
+
+    assert "Dmaj77" in book["tunes"][-1]["fault"]
+    assert "Dmaj77" in fault
