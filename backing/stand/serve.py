@@ -51,11 +51,13 @@ def listen(address: str, port: int | None) -> socket.socket:
     except OSError as error:
         if port is None and error.errno == errno.EADDRINUSE:
             return _bound(address, 0)
-        reason = (
-            "is taken" if error.errno == errno.EADDRINUSE else f"cannot be used: {error.strerror}"
-        )
+        if error.errno == errno.EADDRINUSE:
+            raise ServerError(
+                f"port {port} is taken: give another one with --http-port, or 0 for any free one"
+            ) from None
         raise ServerError(
-            f"port {port} {reason}: give another one with --http-port, or 0 for any that is free"
+            f"the server cannot listen at {address}:{port} ({error.strerror or error}): give "
+            "another port with --http-port, or an address of this computer with --share-on"
         ) from None
 
 

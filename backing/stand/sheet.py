@@ -173,8 +173,9 @@ def _shapes(
     drawings: dict[str, dict[str, str]] = {}
     where: dict[_Place, str] = {}
     for place, chord, shape in zip(places, chords, shapes, strict=True):
-        number = numbers.setdefault((chord, shape), str(len(numbers) + 1))
-        where.setdefault(place, number)
+        if place in where:  # the first time round is shown
+            continue
+        where[place] = number = numbers.setdefault((chord, shape), str(len(numbers) + 1))
         if number not in drawings:
             drawing = svg(Diagram(str(chord), shape, (), view.left))
             drawings[number] = {"svg": drawing, "frets": str(shape), "label": str(chord)}

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from threading import Lock
 from typing import TYPE_CHECKING
 
+from backing.chart.grooves import usual_style
 from backing.chart.read import LIMIT, load_chart
 from backing.errors import BackingError, FileError, OutputError
 from backing.out.files import write_file
@@ -55,7 +56,7 @@ class Entry:
 
     Attributes:
         file: the file's name.
-        title, key, style, tempo, meter: as text; "" where the chart does not say.
+        title, key, style, tempo, meter: as text; "" for a tempo that the chart does not say.
         fault: its first fault, or "".
     """
 
@@ -197,7 +198,7 @@ class Songbook:
             name,
             chart.title,
             str(chart.key),
-            chart.style or "",
+            chart.style or usual_style(chart.meter),
             str(chart.tempo or ""),
             str(chart.meter),
         )

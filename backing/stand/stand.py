@@ -38,6 +38,9 @@ LOOK_SECONDS = 0.25
 FOLDER_SECONDS = 1.0
 """How often the folder is looked through."""
 
+PREPARE_SECONDS = 2.0
+"""How long it rests between the sounds that are made before they are wanted."""
+
 GATHER_SECONDS = 0.004
 """How long changes are gathered before pages are told of them."""
 
@@ -99,10 +102,10 @@ class Stand:
         """Look through the folder, open the first sound chart, begin to watch."""
         self._loop = asyncio.get_running_loop()
         await self._look_through()
-        tune = next((each["file"] for each in self._book["tunes"] if not each["fault"]), None)
-        if tune:
-            await self._open(tune)
-        for work in (self._tell(), self._watch(), self._watch_folder()):
+        sound = [each for each in self._book["tunes"] if not each["fault"]]
+        if sound:
+            await self._open(sound[0]["file"])
+        for work in (self._tell(), self._watch(), self._watch_folder(), self._prepare()):
             self._spawn(work)
         self._bell.set()
 
@@ -118,7 +121,7 @@ class Stand:
 
     async def welcome(self, page: Page) -> None:
         """Tell a page that has come all there is to know."""
-        page.send(hello())
+        page.send(await asyncio.to_thread(hello))
         page.send(self._book)
         await self._send_sheet(page)
         bank = [self._bank] if self._bank else []
@@ -294,6 +297,17 @@ class Stand:
         if styles == self._styles and bank != self._bank:
             self._bank = bank
             self._broadcast(bank)
+
+    async def _prepare(self) -> None:
+        """Make the sounds of the whole songbook while nothing is played."""
+        made: set[str] = set()
+        while True:
+            await asyncio.sleep(PREPARE_SECONDS)
+            styles = {each["style"] for each in self._book["tunes"] if not each["fault"]} - made
+            playing = self._tune and self._tune.session.transport.playing
+            if styles and self._bank and not playing:
+                made.add(min(styles))
+                await asyncio.to_thread(self.banks.make, (min(styles),))
 
     async def _send_sheet(self, page: Page) -> None:
         """Send the chart as the page wishes to see it, and again if that has changed meanwhile."""

@@ -1,0 +1,87 @@
+"""`backing stand` as a command: faults are sentences, Ctrl-C leaves all in order."""
+
+from __future__ import annotations
+
+import signal
+import socket
+import subprocess
+import sys
+import time
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from tests.stand.server import Server
+
+
+@pytest.mark.parametrize(
+    "options, found",
+    [
+        (["none"], "none is no folder: give the folder with your charts"),
+        ([".", "--http-port", "70000"], "a port is 0 to 65535"),
+        ([".", "--http-port", "x"], "write a whole number"),
+        ([".", "--sound-font", "none.sf2"], "the sound font none.sf2 cannot be read"),
+        ([".", "--http-port", "0", "--share-on", "192.0.2.77"], "cannot listen at 192.0.2.77"),
+        ([".", "--http-port", "TAKEN"], "is taken: give another one with --http-port"),
+    ],
+)
+def test_what_cannot_be_served_is_told(tmp_path: Path, options: list[str], found: str) -> None:
+    """A sentence and exit code 2."""
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+        taken = str(other.getsockname()[1])
+        options = [taken if each == "TAKEN" else each for each in options]
+        done = subprocess.run(
+            [sys.executable, "-m", "backing", "stand", "--no-browser", *options],
+            cwd=tmp_path,
+            capture_output=True,
+            text=True,
+            timeout=60,
+            check=False,
+        )
+
+    assert done.returncode == 2
+    assert found in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+def test_it_ends_in_order_while_pages_listen(start: Callable[..., Server], number: int) -> None:
+    """In mid-tune: pages are told, nothing is left behind, the port is free again."""
+    server = start()
+    with server.page() as page:
+        page.say("play")
+        page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
+        began = time.monotonic()
+        code = server.end(number)
+        assert time.monotonic() - began < 10
+
+    assert code == (130 if number == signal.SIGINT else -signal.SIGTERM)
+    server.line("stopped") if number == signal.SIGINT else None
+    assert "Traceback" not in "".join(server.said)
+    address, port = server.host.split(":")
+    with socket.socket() as anew:
+        anew.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        anew.bind((address, int(port)))
+
+
+def test_a_server_that_comes_back_is_known_again(start: Callable[..., Server]) -> None:
+    """At the same port, with the same songbook; saved sounds are there at once."""
+    first = start()
+    port = first.host.rpartition(":")[2]
+    with first.page() as page:
+        page.hear("bank")
+    first.end()
+
+    second = start("--http-port", port)
+
+    assert second.host == first.host
+    with second.page() as page:
+        page.hear("bank")
+        page.say("play")
+        page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))

@@ -1,0 +1,121 @@
+"""The chart for a page: as written, and every bar that is played has its place on it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from hypothesis import given, settings
+
+from backing.chart.read import read_chart
+from backing.fretboard.instrument import instrument_files
+from backing.stand.sheet import View, sheet
+from backing.stand.telling import written_places
+from tests.chart.strategies import charts
+
+if TYPE_CHECKING:
+    from backing.chart.model import Chart
+
+ENDINGS = read_chart(
+    "title: Gate\nby: Nobody\nkey: D\ntempo: 110\nform: A B A\n"
+    "[A] 12\n| (pickup 1/4) A7 |: D | G | D | Em |1 A7 | A7 :|2 D | D |\n"
+    '[B]\nmeter: 3/4\n| "stop" Bm | Bm | (2/4) A7 | D / A "push" |\n|: G | A7 :|x3\n'
+)
+
+
+def _cells(written: dict[str, Any], part: int) -> list[dict[str, Any]]:
+    return [cell for line in written["parts"][part]["lines"] for cell in line]
+
+
+def test_repeats_and_endings_stand_as_written() -> None:
+    """Four bars a line, a pickup over and above; a repeat and an ending begin a line."""
+    written = sheet(ENDINGS, 0, View())
+    lines = written["parts"][0]["lines"]
+    cells = _cells(written, 0)
+
+    assert [len(line) for line in lines] == [5, 2, 2]
+    assert [cell["bar"] for cell in cells] == list(range(9))
+    assert [cell["pickup"] for cell in cells] == [True, *[False] * 8]
+    assert [cell["repeat_start"] for cell in cells] == [False, True, *[False] * 7]
+    assert [cell["ending"] for cell in cells] == [None] * 5 + ["1", None, "2", None]
+    assert [cell["repeat_end"] for cell in cells] == [0] * 6 + [2, 0, 0]
+    assert (written["title"], written["by"], written["form"]) == ("Gate", "Nobody", ["A", "B", "A"])
+
+
+def test_a_bar_says_what_is_its_own() -> None:
+    """Another meter, directions at their beats, chords at theirs; a bar like the one before."""
+    cells = _cells(sheet(ENDINGS, 0, View()), 1)
+
+    assert cells[0]["directions"] == [{"beat": 0, "word": "stop"}]
+    assert [cell["same"] for cell in cells[:3]] == [False, True, False]
+    assert [cell["meter"] for cell in cells[:4]] == [None, None, "2/4", None]
+    assert [(each["beat"], each["text"]) for each in cells[3]["chords"]] == [(0, "D"), (2, "A")]
+    assert cells[3]["directions"] == [{"beat": 2, "word": "push"}]
+    assert cells[4]["repeat_start"]
+    assert cells[5]["repeat_end"] == 3
+
+
+def test_it_is_shown_in_the_key_that_sounds() -> None:
+    """Two semitones up D is E; numbers stay what they are."""
+    letters = sheet(ENDINGS, 2, View())
+    numbers, higher = (sheet(ENDINGS, up, View("numbers")) for up in (0, 5))
+
+    assert letters["key"] == "E"
+    assert [each["text"] for each in _cells(letters, 0)[1]["chords"]] == ["E"]
+    assert _cells(numbers, 0) == _cells(higher, 0)
+    assert sheet(ENDINGS, 0, View("roman"))["parts"][1]["lines"][0][0]["chords"][0]["text"] == "vi"
+
+
+@settings(max_examples=25)
+@given(charts())
+def test_every_bar_that_is_played_has_its_place(chart: Chart) -> None:
+    """What is played at a place is the bar that is written there."""
+    places = written_places(chart)
+    for part in chart.parts:
+        written = list(part.written())
+        for index, bar in enumerate(part.played()):
+            assert written[places[part.name, index]] == bar
+        if part.pickup:
+            assert places[part.name, 0] == 1
+
+
+@settings(max_examples=25)
+@given(charts())
+def test_every_written_bar_is_shown_once(chart: Chart) -> None:
+    """In order, with all its chords, in letters that read as the chart's own chords."""
+    written = sheet(chart, 0, View())
+    plain = chart.plain()
+    for number, part in enumerate(plain.parts):
+        cells = _cells(written, number)
+        bars = list(part.written())
+        assert [cell["bar"] for cell in cells] == list(range(len(bars)))
+        for cell, bar in zip(cells, bars, strict=True):
+            texts = [str(span.chord) if span.chord else "N.C." for span in bar.chords]
+            assert [each["text"] for each in cell["chords"]] == texts
+
+
+@pytest.mark.parametrize("instrument", ["band", *instrument_files()])
+def test_every_chord_has_a_shape_that_is_drawn(instrument: str) -> None:
+    """On each of our instruments; the drawings have no inline styles, which pages refuse."""
+    written = sheet(ENDINGS, 0, View(instrument=instrument))
+    used = [
+        chord["shape"]
+        for part in (0, 1)
+        for cell in _cells(written, part)
+        for chord in cell["chords"]
+    ]
+
+    assert written["shapes_fault"] is None
+    assert set(used) == set(written["shapes"])
+    for shape in written["shapes"].values():
+        assert shape["svg"].startswith("<svg")
+        assert "style=" not in shape["svg"]
+
+
+def test_an_instrument_that_there_is_not_is_told() -> None:
+    """The chart is shown all the same."""
+    written = sheet(ENDINGS, 0, View(instrument="kazoo"))
+
+    assert "'kazoo' is not an instrument" in written["shapes_fault"]
+    assert written["shapes"] == {}
+    assert _cells(written, 0)[1]["chords"][0]["text"] == "D"
