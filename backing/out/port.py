@@ -248,7 +248,17 @@ def port_names() -> tuple[list[str], list[str]]:
     Raises:
         PortError: when there is no MIDI system.
     """
-    return list(_open_driver("out").get_ports()), list(_open_driver("in").get_ports())
+    return _names("out"), _names("in")
+
+
+def _names(way: str) -> list[str]:
+    """Return the names of one way, and let the client go: a MIDI system has few places for them."""
+    driver = _open_driver(way)
+    try:
+        return list(driver.get_ports())
+    finally:
+        with contextlib.suppress(Exception):
+            driver.delete()
 
 
 def _open_driver(way: str) -> Any:
