@@ -122,6 +122,14 @@ class Voicings:
             for road, span, chord, fretting in written
         )
 
+    def find(self) -> None:
+        """Find the way now, so that what cannot be held is told before the band plays.
+
+        Raises:
+            SettingsError, ShapeError: as for `fretting` and `way`.
+        """
+        _ = self.way
+
     def voicing(self, road: RoadBar, span: int, chord: Chord) -> Voicing:
         """Return what sounds of a chord in a bar.
 

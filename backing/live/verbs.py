@@ -13,10 +13,11 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from backing.chart.form import every_time
-from backing.chart.transpose import FARTHEST, in_key
+from backing.chart.transpose import FARTHEST, by_semitones, in_key
 from backing.errors import SettingsError, SymbolError
 from backing.live.wishes import Ladder, VerbError, bars_of, part_name
 from backing.notes import Player
+from backing.performance import Performance, Settings
 from backing.style.library import find_style
 from backing.timing import FASTEST_BPM, SLOWEST_BPM, TICKS_PER_QUARTER, Tempo
 
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 
     from backing.band.route import BarName
     from backing.chart.model import Chart
+    from backing.fretboard.fretting import FrettingWish
     from backing.live.transport import Transport
     from backing.live.wishes import Wishes
 
@@ -71,6 +73,9 @@ VERBS = {
     "rest": Verb("BARS OF | off", "silent for BARS of every OF bars"),
     "trade": Verb("BARS | off", "the band plays BARS, then you do"),
     "count-in": Verb("on | off", "count in every round of a loop"),
+    "instrument": Verb("NAME | own", "who frets the chop's chords; own is the style's instrument"),
+    "shapes": Verb("easy | full | swing | own", "how hard the chop's chords are to fret"),
+    "reach": Verb("MM", "how far the first finger gets from the fourth; a small hand 70"),
     "last-time": Verb("", "end after this chorus"),
 }
 """Every verb with its arguments and what it does."""
@@ -363,6 +368,37 @@ def _count_in(wishes: Wishes, arguments: list[str]) -> Wishes:
     return replace(wishes, count_each={"on": True, "off": False}[text.lower()])
 
 
+def _instrument(wishes: Wishes, arguments: list[str]) -> Wishes:
+    name = _own_or(" ".join(arguments))
+    return _fretted(wishes, replace(wishes.fretting, instrument=name))
+
+
+def _shapes(wishes: Wishes, arguments: list[str]) -> Wishes:
+    (text,) = arguments
+    return _fretted(wishes, replace(wishes.fretting, level=_own_or(text.lower())))
+
+
+def _own_or(text: str) -> str | None:
+    if not text:
+        raise ValueError
+    return None if text.lower() == "own" else text
+
+
+def _reach(wishes: Wishes, arguments: list[str]) -> Wishes:
+    (text,) = arguments
+    hand = replace(wishes.fretting.hand, reach_mm=_number(text))
+    return _fretted(wishes, replace(wishes.fretting, hand=hand))
+
+
+def _fretted(wishes: Wishes, fretting: FrettingWish) -> Wishes:
+    """Return the wishes with other shapes, once each chord of the chart can be held so."""
+    wished = replace(wishes, fretting=fretting)
+    chart = by_semitones(wishes.chart, wishes.semitones)
+    settings = Settings(style=wishes.style, called=frozenset(Player), fretting=fretting)
+    Performance(chart, settings).voicings.find()
+    return wished
+
+
 _WISHES: dict[str, Callable[[Wishes, list[str]], Wishes]] = {
     "tempo": _tempo,
     "half": _half,
@@ -377,5 +413,8 @@ _WISHES: dict[str, Callable[[Wishes, list[str]], Wishes]] = {
     "rest": _rest,
     "trade": _trade,
     "count-in": _count_in,
+    "instrument": _instrument,
+    "shapes": _shapes,
+    "reach": _reach,
     "last-time": lambda wishes, _: replace(wishes, last_time=True),
 }
