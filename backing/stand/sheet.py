@@ -6,22 +6,19 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from backing.chart.form import once_round
 from backing.chart.model import Bar
 from backing.chart.transpose import by_semitones
 from backing.errors import BackingError
 from backing.fretboard.diagram import Diagram, svg
-from backing.fretboard.hand import Hand
-from backing.fretboard.instrument import find_instrument
-from backing.fretboard.shapes import Wish
-from backing.fretboard.voices import as_played
-from backing.fretboard.way import way_through
+from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
 from backing.harmony.numbers import letter_text, number_text, roman_text
-from backing.stand.telling import written_places
+from backing.performance import Performance, Settings
+from backing.stand.telling import played_places, written_places
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterator
 
+    from backing.band.voicing import Held
     from backing.chart.model import Chart, Part
     from backing.fretboard.shapes import Shape
     from backing.harmony.chord import Chord
@@ -34,7 +31,6 @@ NAMES: dict[str, Callable[[Chord, Key], str]] = {
     "roman": roman_text,
 }
 NO_INSTRUMENT, THE_BAND = "none", "band"
-_BAND_INSTRUMENT = "guitar"
 
 _Place = tuple[str, int, int]
 """A chord of the chart: its part, its bar as written, its number in the bar, from 0."""
@@ -56,10 +52,18 @@ class View:
 
 
 @lru_cache(16)
-def sheet(chart: Chart, semitones: int, view: View) -> dict[str, Any]:
-    """Return a chart for a page: header, parts, lines of at most four bars, shapes."""
-    shown = by_semitones(chart, semitones).plain()
-    shapes, places, fault = _shapes(shown, view)
+def sheet(chart: Chart, semitones: int, style: str | None, view: View) -> dict[str, Any]:
+    """Return a chart for a page: header, parts, lines of at most four bars, shapes.
+
+    Args:
+        chart: the chart as written.
+        semitones: how much higher it sounds.
+        style: a groove for it, or None for its own.
+        view: how the page wishes to see it.
+    """
+    sounding = by_semitones(chart, semitones)
+    shown = sounding.plain()
+    shapes, places, fault = _shapes(sounding, style, view)
     return {
         "title": shown.title,
         "by": shown.by,
@@ -98,6 +102,7 @@ class _Lines:
         self._meter = part.meter or chart.meter
         self._spell = NAMES[view.names]
         self._shapes = shapes
+        self._played = list(played_places(part))
         self._number = 0
         self._before: Bar | None = None
 
@@ -128,6 +133,7 @@ class _Lines:
         before, self._before = self._before, bar
         return {
             "bar": number,
+            "played": self._played.index(number) if number in self._played else None,
             "chords": [
                 {
                     "beat": span.tick / bar.meter.beat_ticks,
@@ -159,47 +165,45 @@ def _rows(cells: list[dict[str, Any]]) -> Iterator[list[dict[str, Any]]]:
 
 
 def _shapes(
-    chart: Chart, view: View
-) -> tuple[dict[str, dict[str, str]], dict[_Place, str], str | None]:
+    chart: Chart, style: str | None, view: View
+) -> tuple[dict[str, dict[str, Any]], dict[_Place, str], str | None]:
     """Return drawings by number, which of them each chord has, and why there are none."""
     if view.instrument == NO_INSTRUMENT:
         return {}, {}, None
-    places, chords = _chords(chart)
     try:
-        shapes = shapes_of(chords, view.instrument)
+        way = shapes_of(chart, style, view.instrument)
     except BackingError as error:
         return {}, {}, str(error)
+    written = written_places(chart)
     numbers: dict[tuple[Chord, Shape], str] = {}
-    drawings: dict[str, dict[str, str]] = {}
+    drawings: dict[str, dict[str, Any]] = {}
     where: dict[_Place, str] = {}
-    for place, chord, shape in zip(places, chords, shapes, strict=True):
+    for held in way:
+        bar = held.road.written[1]
+        place = (held.road.part, 0 if bar < 0 else written[held.road.part, bar], held.span)
         if place in where:  # the first time round is shown
             continue
-        where[place] = number = numbers.setdefault((chord, shape), str(len(numbers) + 1))
-        if number not in drawings:
-            drawing = svg(Diagram(str(chord), shape, (), view.left))
-            drawings[number] = {"svg": drawing, "frets": str(shape), "label": str(chord)}
+        name = str(held.chord.plain())
+        where[place] = number = numbers.setdefault((held.chord, held.shape), str(len(numbers) + 1))
+        drawings[number] = {
+            "svg": svg(Diagram(name, held.shape, (), view.left)),
+            "frets": str(held.shape),
+            "label": name,
+            "keys": held.keys,
+        }
     return drawings, where, None
 
 
-def shapes_of(chords: tuple[Chord, ...], instrument: str) -> Sequence[Shape]:
-    """Return a shape for each of the chords of a form, in playing order.
+def shapes_of(chart: Chart, style: str | None, instrument: str) -> tuple[Held, ...]:
+    """Return how the chords of a form are held, in playing order: what the band's chop plays.
+
+    Args:
+        chart: the chart in the key that sounds.
+        style: a groove for the chart, or None for its own.
+        instrument: on what; `THE_BAND` is what the chop of the style plays.
 
     Raises:
         BackingError: when there is no such instrument, or it cannot hold one of the chords.
     """
-    name = _BAND_INSTRUMENT if instrument == THE_BAND else instrument
-    return way_through(find_instrument(name), Hand(), chords, Wish()).shapes
-
-
-def _chords(chart: Chart) -> tuple[list[_Place], tuple[Chord, ...]]:
-    """Return the chords once round in playing order, and where each is written."""
-    written = written_places(chart)
-    places, chords = [], []
-    for each in once_round(chart):
-        bar = 0 if each.bar.pickup else written[each.part, each.index]
-        for index, span in enumerate(each.bar.chords):
-            if span.chord:
-                places.append((each.part, bar, index))
-                chords.append(as_played(span.chord, Wish().level))
-    return places, tuple(chords)
+    wish = AS_THE_STYLE if instrument == THE_BAND else FrettingWish(instrument)
+    return Performance(chart, Settings(style=style, fretting=wish)).voicings.way

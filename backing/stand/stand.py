@@ -84,7 +84,7 @@ class Stand:
         self._book: Message = {"type": "songbook", "tunes": [], "sets": []}
         self._teller = Teller(0)
         self._state: Message | None = None
-        self._shown: tuple[Chart, int] | None = None
+        self._shown: tuple[Chart, int, str | None] | None = None
         self._styles: tuple[str, ...] = ()
         self._bank: Message | None = None
         self._news = 0
@@ -284,7 +284,7 @@ class Stand:
     async def _tell_chart(self, tune: Tune) -> None:
         """Send the chart and the sounds where they have changed."""
         shown = tune.shown
-        if self._shown is None or self._shown[0] is not shown[0] or self._shown[1] != shown[1]:
+        if self._shown is None or self._shown[0] is not shown[0] or self._shown[1:] != shown[1:]:
             self._shown = shown
             for page in list(self.pages):
                 await self._send_sheet(page)

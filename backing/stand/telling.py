@@ -155,11 +155,11 @@ def written_places(chart: Chart) -> dict[tuple[str, int], int]:
     return {
         (part.name, played): written
         for part in chart.parts
-        for played, written in enumerate(_played(part))
+        for played, written in enumerate(played_places(part))
     }
 
 
-def _played(part: Part) -> Iterator[int]:
+def played_places(part: Part) -> Iterator[int]:
     """Yield the written place of every bar of a part as it is played."""
     first = 0
     for section in part.sections:

@@ -40,11 +40,11 @@ class Tune:
         return self.session.transport.wishes
 
     @property
-    def shown(self) -> tuple[Chart, int]:
-        """The chart to be seen and how many semitones higher; an edit at once in silence."""
+    def shown(self) -> tuple[Chart, int, str | None]:
+        """The chart to be seen, how many semitones higher, in which style; an edit in silence."""
         wishes, playing = self.wishes, self.session.transport.playing
         coming = None if playing else wishes.coming
-        return coming or wishes.chart, wishes.semitones
+        return coming or wishes.chart, wishes.semitones, wishes.style
 
     @property
     def styles(self) -> tuple[str, ...]:

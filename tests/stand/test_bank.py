@@ -12,6 +12,7 @@ import pytest
 import soundfile
 
 from backing.errors import BackingError
+from backing.fretboard.instrument import find_instrument
 from backing.notes import Player
 from backing.out.channels import sounds
 from backing.out.renderer import usual_sound_font
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from numpy.typing import NDArray
+
+    from backing.style.model import ChopStyle
 
 
 @pytest.fixture(scope="module")
@@ -109,7 +112,7 @@ def test_every_note_of_every_style_has_a_sound_near() -> None:
     for style in styles:
         for player, low, high in (
             (Player.BASS, *style.bass.range),
-            (Player.CHOP, *style.chop.range),
+            (Player.CHOP, *_neck(style.chop)),
         ):
             program = sounds(style)[player].program
             known = {t.pitch for t in tones if (t.player, t.program) == (player, program)}
@@ -117,6 +120,12 @@ def test_every_note_of_every_style_has_a_sound_near() -> None:
                 assert min(abs(pitch - each) for each in known) <= 1, (style.name, player, pitch)
     drums = {tone.pitch for tone in tones if tone.player is Player.DRUMS}
     assert drums == set(DRUM_KEYS.values())
+
+
+def _neck(style: ChopStyle) -> tuple[int, int]:
+    """Return the lowest and the highest key that a chop can reach."""
+    strings = find_instrument(style.instrument).strings
+    return min(strings), max(strings) + style.highest
 
 
 def test_a_bank_is_made_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
