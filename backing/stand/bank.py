@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 RANGES = {Player.BASS: range(29, 60, 3), Player.CHOP: range(41, 87, 3)}
-"""The MIDI keys that are rendered: for a bass from E1 to B3, for the chop of guitar and mandolin."""
+"""The MIDI keys that are rendered: a bass up to B3, the chop of guitar and mandolin."""
 
 LAYERS = (60, 105)
 """How firmly each note is struck, as MIDI has it: the middle of soft and of firm playing."""
