@@ -80,6 +80,7 @@ def test_help_starts_cheaply() -> None:
     loaded = {name.split(".")[0] for name in done.stderr.split()}
 
     heavy = {"mido", "rtmidi", "numpy", "pretty_midi", "soundfile", "starlette", "rich", "tomllib"}
+    heavy |= {"uvicorn", "websockets", "midirenderer", "segno", "platformdirs"}
     assert "Usage: backing" in done.stdout
     assert set() == loaded & heavy
 

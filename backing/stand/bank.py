@@ -2,7 +2,9 @@
 
 Conventions: a note for every third key of a player's range, which the page plays a semitone lower
 or higher; every drum by itself. Each is rendered softly and firmly, since a firm note does not
-only sound louder. Two channels are made one: where a player stands is the page's business.
+only sound louder. Two channels are made one: where a player stands is the page's business. Where
+no sounds have been made yet, a sketch comes first: every sixth key, firm and short, in a tenth of
+the time.
 """
 
 from __future__ import annotations
@@ -40,6 +42,9 @@ SECONDS = {Player.BASS: 3.5, Player.CHOP: 3.0, Player.DRUMS: 1.0}
 LONG_DRUMS = {46: 2.0, 49: 3.0, 51: 2.0, 53: 2.0, 55: 2.0}
 """Cymbals and the open hat, in seconds."""
 
+SKETCH_SECONDS = 1.2
+"""How long a note of a sketch is held at most."""
+
 GAIN = 2.0
 """The renderer leaves much room: it may have to mix many notes."""
 
@@ -75,8 +80,12 @@ class Tone:
     seconds: float
 
 
-def tones_of(styles: Iterable[str]) -> list[Tone]:
+def tones_of(styles: Iterable[str], *, sketch: bool = False) -> list[Tone]:
     """Return the notes that some styles need.
+
+    Args:
+        styles: names of styles.
+        sketch: whether as few and as short notes will do as give the music.
 
     Raises:
         BackingError: when there is no such style.
@@ -89,14 +98,22 @@ def tones_of(styles: Iterable[str]) -> list[Tone]:
         }
     )
     return [
-        Tone(player, program, pitch, velocity, _seconds(player, pitch))
+        Tone(player, program, pitch, velocity, _seconds(player, pitch, sketch=sketch))
         for player, program in programs
-        for pitch in RANGES.get(player, sorted(DRUM_KEYS.values()))
-        for velocity in LAYERS
+        for pitch in _pitches(player, sketch=sketch)
+        for velocity in (LAYERS[-1:] if sketch else LAYERS)
     ]
 
 
-def _seconds(player: Player, pitch: int) -> float:
+def _pitches(player: Player, *, sketch: bool) -> Iterable[int]:
+    if player not in RANGES:
+        return sorted(DRUM_KEYS.values())
+    return RANGES[player][1::2] if sketch else RANGES[player]
+
+
+def _seconds(player: Player, pitch: int, *, sketch: bool) -> float:
+    if sketch:
+        return min(SECONDS[player], SKETCH_SECONDS)
     if player is Player.DRUMS:
         return LONG_DRUMS.get(pitch, SECONDS[player])
     return SECONDS[player]
@@ -120,13 +137,21 @@ class Banks:
         self._font_digest: str | None = None
         self._making = Lock()
 
-    def make(self, styles: tuple[str, ...]) -> str:
+    def has(self, styles: tuple[str, ...]) -> bool:
+        """Whether the bank for some styles has been made."""
+        return self.store.has(self._name(tones_of(styles)))
+
+    def make(self, styles: tuple[str, ...], *, sketch: bool = False) -> str:
         """Return the address of the bank for some styles, which is made if need be; takes a second.
+
+        Args:
+            styles: names of styles.
+            sketch: whether a quick one will do for now.
 
         Raises:
             BackingError: when it cannot be made.
         """
-        tones = tones_of(styles)
+        tones = tones_of(styles, sketch=sketch)
         with self._making:
             name = self._name(tones)
             if not self.store.has(name):

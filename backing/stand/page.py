@@ -79,7 +79,7 @@ class Page:
 
     def send(self, message: dict[str, Any]) -> None:
         """Send a message as soon as the page takes it; never waits."""
-        self.send_text(json.dumps(message, ensure_ascii=False, separators=(",", ":")))
+        self.send_text(text_of(message))
 
     def send_text(self, text: str) -> None:
         """Send the text of a message as soon as the page takes it; never waits."""
@@ -132,6 +132,11 @@ class Page:
 
 _GONE = (WebSocketDisconnect, OSError, RuntimeError, KeyError)
 """What a socket raises that has gone, or that sends bytes where text is wanted."""
+
+
+def text_of(message: dict[str, Any]) -> str:
+    """Return a message as it is sent."""
+    return json.dumps(message, ensure_ascii=False, separators=(",", ":"))
 
 
 def read_message(text: str) -> dict[str, Any] | None:

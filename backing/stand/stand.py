@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 from backing.errors import BackingError
 from backing.stand.greeting import hello
 from backing.stand.outlet import BROWSER, Outlet, outputs
+from backing.stand.page import text_of
 from backing.stand.sheet import NAMES, sheet
 from backing.stand.telling import Teller
 from backing.stand.tune import open_tune
@@ -247,8 +248,9 @@ class Stand:
     # telling pages
 
     def _broadcast(self, message: Message) -> None:
+        text = text_of(message) if self.pages else ""
         for page in self.pages:
-            page.send(message)
+            page.send_text(text)
 
     async def _tell(self) -> None:
         """Tell pages what is new whenever the bell rings."""
@@ -293,10 +295,14 @@ class Stand:
             self._spawn(self._tell_bank(tune.styles))
 
     async def _tell_bank(self, styles: tuple[str, ...]) -> None:
-        bank = {"type": "bank", "url": await asyncio.to_thread(self.banks.make, styles)}
-        if styles == self._styles and bank != self._bank:
-            self._bank = bank
-            self._broadcast(bank)
+        """Send the sounds of some styles; a sketch of them first where they are yet to be made."""
+        ready = await asyncio.to_thread(self.banks.has, styles)
+        for sketch in (False,) if ready else (True, False):
+            url = await asyncio.to_thread(self.banks.make, styles, sketch=sketch)
+            bank = {"type": "bank", "url": url, "sketch": sketch}
+            if styles == self._styles and bank != self._bank:
+                self._bank = bank
+                self._broadcast(bank)
 
     async def _prepare(self) -> None:
         """Make the sounds of the whole songbook while nothing is played."""

@@ -128,6 +128,17 @@ def _neck(style: ChopStyle) -> tuple[int, int]:
     return min(strings), max(strings) + style.highest
 
 
+def test_a_sketch_is_small_and_has_every_player() -> None:
+    """A quarter of the sound at most, and every key within three semitones."""
+    whole, sketch = tones_of(["swing"]), tones_of(["swing"], sketch=True)
+
+    assert sum(tone.seconds for tone in sketch) < sum(tone.seconds for tone in whole) / 4
+    for player, low, high in ((Player.BASS, 29, 57), (Player.CHOP, 41, 86)):
+        known = {tone.pitch for tone in sketch if tone.player is player}
+        assert max(min(abs(pitch - each) for each in known) for pitch in range(low, high + 1)) <= 3
+    assert {tone.pitch for tone in sketch if tone.player is Player.DRUMS} == set(DRUM_KEYS.values())
+
+
 def test_a_bank_is_made_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Another server finds it on disk; another font makes another."""
     made = []
