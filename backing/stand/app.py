@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from starlette.applications import Starlette
-from starlette.responses import JSONResponse, PlainTextResponse, Response
+from starlette.responses import JSONResponse, PlainTextResponse, Response, StreamingResponse
 from starlette.routing import Route, WebSocketRoute
 
 from backing.chart.read import LIMIT, read_chart_bytes
@@ -45,6 +45,7 @@ _TYPES = {
 }
 _TRY_LATER = 1013
 _MOST_WAITING = 8
+_PIECE_BYTES = 64 << 10
 _FOR_EVER = "private, max-age=31536000, immutable"
 
 
@@ -116,7 +117,14 @@ async def _bank(stand: Stand, request: Request) -> Response:
     if data is None:
         return PlainTextResponse("there is no such bank", 404)
     kind = {INDEX: "application/json", SOUND: "audio/flac"}[dot + suffix]
-    return Response(data, media_type=kind, headers={"cache-control": _FOR_EVER})
+    headers = {"cache-control": _FOR_EVER, "content-length": str(len(data))}
+    return StreamingResponse(_pieces(data), media_type=kind, headers=headers)
+
+
+async def _pieces(data: bytes) -> AsyncIterator[bytes]:
+    """Yield bytes as fast as they are taken, so that none wait for a slow reader."""
+    for start in range(0, len(data), _PIECE_BYTES):
+        yield data[start : start + _PIECE_BYTES]
 
 
 async def _tune(stand: Stand, request: Request) -> Response:

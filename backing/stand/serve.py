@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 USUAL_PORT = 8484
+_WEB_PORT = 80
 _BACKLOG = 64
 _LARGEST_MESSAGE = 64 << 10
 _UNREAD_BYTES = 512 << 10
@@ -116,6 +117,8 @@ def serve(folder: Path, sound_font: Path, options: Options) -> None:
             bound.append(stack.enter_context(listen(address, port)))
             hosts.add(f"{address}:{port}")
             guests = Guests(lambda token: show(f"http://{address}:{port}/?token={token}"))
+        if port == _WEB_PORT:  # browsers leave it out
+            hosts |= {host.partition(":")[0] for host in hosts}
         _announce(f"http://{HERE}:{port}/", browser=options.browser)
         if guests:
             guests.invite()
@@ -140,6 +143,7 @@ def _server(app: Guard) -> uvicorn.Server:
             http=Connection,
             ws=PageSocket,
             ws_max_size=_LARGEST_MESSAGE,
+            ws_per_message_deflate=False,
             ws_ping_interval=_PING_SECONDS,
             ws_ping_timeout=_PING_SECONDS,
             lifespan="on",

@@ -106,8 +106,8 @@ class Stand:
         sound = [each for each in self._book["tunes"] if not each["fault"]]
         if sound:
             await self._open(sound[0]["file"])
-        for work in (self._tell(), self._watch(), self._watch_folder(), self._prepare()):
-            self._spawn(work)
+        for work in (self._tell, self._watch, self._watch_folder, self._prepare):
+            self._spawn(self._for_ever(work))
         self._bell.set()
 
     async def close(self) -> None:
@@ -152,6 +152,12 @@ class Stand:
         task = asyncio.get_running_loop().create_task(self._guarded(work))
         self._tasks.add(task)
         task.add_done_callback(self._tasks.discard)
+
+    async def _for_ever(self, work: Callable[[], Coroutine[Any, Any, None]]) -> None:
+        """Do work that never ends, and begin again where it fails."""
+        while True:
+            await self._guarded(work())
+            await asyncio.sleep(LOOK_SECONDS)
 
     async def _guarded(self, work: Coroutine[Any, Any, None]) -> None:
         """Do work beside; what goes wrong is told."""
@@ -298,8 +304,11 @@ class Stand:
         """Send the sounds of some styles; a sketch of them first where they are yet to be made."""
         ready = await asyncio.to_thread(self.banks.has, styles)
         for sketch in (False,) if ready else (True, False):
-            url = await asyncio.to_thread(self.banks.make, styles, sketch=sketch)
-            bank = {"type": "bank", "url": url, "sketch": sketch}
+            try:
+                url = await asyncio.to_thread(self.banks.make, styles, sketch=sketch)
+                bank = {"type": "bank", "url": url, "sketch": sketch}
+            except BackingError as error:  # kept, since whoever comes later must hear it too
+                bank = {"type": "fault", "text": f"there are no sounds: {error}"}
             if styles == self._styles and bank != self._bank:
                 self._bank = bank
                 self._broadcast(bank)

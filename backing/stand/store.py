@@ -18,6 +18,9 @@ INDEX, SOUND = ".json", ".flac"
 MOST_BYTES: Final = 256 << 20
 """How much is kept on disk; what has not been used for longest goes first."""
 
+_MOST_RECENT = 4
+"""Files that are held in memory, however many read them at once."""
+
 _NAME = re.compile("[0-9a-f]{40}")
 
 
@@ -31,6 +34,7 @@ class Store:
     def __init__(self, folder: Path | None = None) -> None:
         self._folder = folder or _usual_folder()
         self._in_memory: dict[str, bytes] = {}
+        self._recent: dict[str, bytes] = {}
 
     def has(self, name: str) -> bool:
         """Whether a bank is there, index and sound."""
@@ -44,13 +48,12 @@ class Store:
         if held is not None:
             return held
         path = self._folder / (name + suffix)
-        try:
-            data = path.read_bytes()
-        except OSError:
-            return None
-        with suppress(OSError):
-            os.utime(path)
-        return data or None
+        data = self._recent.get(path.name) or _read(path)
+        if data:
+            self._recent = dict([*self._recent.items(), (path.name, data)][-_MOST_RECENT:])
+            with suppress(OSError):
+                os.utime(path)
+        return data
 
     def put(self, name: str, index: bytes, sound: bytes) -> None:
         """Keep a bank; in memory where the disk takes none."""
@@ -76,6 +79,13 @@ class Store:
             left -= size
             if left < 0 and is_old:
                 path.unlink(missing_ok=True)
+
+
+def _read(path: Path) -> bytes | None:
+    try:
+        return path.read_bytes() or None
+    except OSError:
+        return None
 
 
 def _usual_folder() -> Path:

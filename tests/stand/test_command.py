@@ -50,6 +50,7 @@ def test_what_cannot_be_served_is_told(tmp_path: Path, options: list[str], found
     assert "Traceback" not in done.stderr
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
 def test_it_ends_in_order_while_pages_listen(start: Callable[..., Server], number: int) -> None:
     """In mid-tune: pages are told, nothing is left behind, the port is free again."""
@@ -70,6 +71,7 @@ def test_it_ends_in_order_while_pages_listen(start: Callable[..., Server], numbe
         anew.bind((address, int(port)))
 
 
+@pytest.mark.slow
 def test_a_server_that_comes_back_is_known_again(start: Callable[..., Server]) -> None:
     """At the same port, with the same songbook; saved sounds are there at once."""
     first = start()

@@ -342,6 +342,23 @@ def test_half_open_sockets_do_not_stop_others(server: Server) -> None:
             each.close()
 
 
+def test_sounds_are_held_once_however_many_ask_for_them(server: Server) -> None:
+    """Sixty that ask for four megabytes each and read none of it."""
+    before = _settled_mb(server)
+    with server.page() as page:
+        index = server.ask("GET", page.hear("bank")["url"])
+    path = json.loads(index.body)["url"]
+    with ExitStack() as stack:
+        for _ in range(60):
+            deaf = stack.enter_context(_dial(server, deaf=True))
+            deaf.sendall(f"GET {path} HTTP/1.1\r\nHost: {server.host}\r\n\r\n".encode())
+        time.sleep(0.5)
+        assert server.memory_mb() - before < 60
+        answer = server.ask("GET", path)
+    assert answer.status == 200
+    assert len(answer.body) == int(answer.headers["content-length"])
+
+
 @pytest.mark.slow
 def test_a_page_that_reads_nothing_is_let_go(server: Server) -> None:
     """It asks and asks, and takes no answer: neither memory nor the band suffers."""
