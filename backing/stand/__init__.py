@@ -1,1 +1,26 @@
-"""The page on the music stand: a server on this computer, and the page it serves."""
+"""The page on the music stand: a server on this computer, and the page it serves.
+
+How the two talk. Times are seconds of the server's steady clock, ticks those of the transport: 960
+a quarter note, counted anew from each press of play. A page knows the server's clock by pings and
+plays everything a little later than the server has it, by a constant.
+
+Over the socket `/ws`, JSON objects with a `type`. A page sends
+
+- `say` (`line`, `at`): a verb as `live/verbs.py` has it, and the moment that was being heard;
+- `open` (`tune`), `output` (`name`), `listen` (`on`), `ping` (`mine`);
+- `names` (`as`: letters, numbers, roman), `shapes` (`instrument`, `left`): how it shows the chart.
+
+It is sent
+
+- `hello`: what the band knows (`greeting`); `songbook`: charts and sets;
+- `chart`: the form as written, in the key that sounds (`sheet`);
+- `bank`: where the sounds are; `sketch` when better ones follow;
+- `bars`: bars to `add`, with their notes, and numbers of bars to `drop` (`telling`);
+- `time`: from which tick on, at what time, which tempo holds; a bar back and as far as bars are made;
+- `state`: all that is wished and played (`tune`), whenever it changes;
+- `pong`; `news` and `fault`: sentences.
+
+Over HTTP: `GET /` and `/static/NAME`; `/bank/NAME.json` and `.flac`; `GET` and `PUT` of
+`/tunes/NAME.chart` and `/sets/NAME`, with tags, so that nobody saves over what was not read (412
+brings the other text); `POST /check` a chart's text for its faults.
+"""
