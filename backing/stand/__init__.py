@@ -16,7 +16,7 @@ It is sent
 - `chart`: the form as written, in the key that sounds (`sheet`);
 - `bank`: where the sounds are; `sketch` when better ones follow;
 - `bars`: bars to `add`, with their notes, and numbers of bars to `drop` (`telling`);
-- `time`: from which tick on, at what time, which tempo holds; a bar back and as far as bars are made;
+- `time`: from which tick on, at what time, which tempo holds, as far as bars are made;
 - `state`: all that is wished and played (`tune`), whenever it changes;
 - `pong`; `news` and `fault`: sentences.
 

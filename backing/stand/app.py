@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from contextlib import asynccontextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,7 @@ from starlette.routing import Route, WebSocketRoute
 from backing.chart.read import LIMIT, read_chart_bytes
 from backing.errors import BackingError, FileError
 from backing.performance import Performance, Settings
+from backing.stand.asked import take
 from backing.stand.page import Page
 from backing.stand.songbook import CHART, SET, ConflictError, FileNameError
 from backing.stand.stand import MOST_PAGES
@@ -259,6 +261,6 @@ async def _socket(stand: Stand, websocket: WebSocket) -> None:
     page = Page(websocket)
     try:
         await stand.welcome(page)
-        await page.serve(stand.take)
+        await page.serve(partial(take, stand))
     finally:
         stand.leave(page)

@@ -186,25 +186,25 @@ def make_bank(tones: list[Tone], sound_font: Path) -> tuple[dict[str, object], b
     with ThreadPoolExecutor(len(groups)) as pool:
         pieces = pool.map(lambda group: _rendered(group, sound_font), groups.values())
         cut = [piece for group in pieces for piece in group]
-    listed: dict[tuple[Player, int, int], list[dict[str, int]]] = {}
-    offset = 0
-    for tone, samples in zip(
-        (each for group in groups.values() for each in group), cut, strict=True
-    ):
-        layer = {"velocity": tone.velocity, "offset": offset, "length": len(samples)}
-        listed.setdefault((tone.player, tone.program, tone.pitch), []).append(layer)
-        offset += len(samples)
     file = io.BytesIO()
     soundfile.write(file, np.concatenate(cut), RATE, format="FLAC", subtype="PCM_16")
-    index: dict[str, object] = {
-        "rate": RATE,
-        "frames": offset,
-        "sounds": [
-            {"player": player, "program": program, "pitch": pitch, "layers": layers}
-            for (player, program, pitch), layers in listed.items()
-        ],
-    }
-    return index, file.getvalue()
+    ordered = [tone for group in groups.values() for tone in group]
+    return _index(ordered, [len(samples) for samples in cut]), file.getvalue()
+
+
+def _index(tones: list[Tone], lengths: list[int]) -> dict[str, object]:
+    """Return where each note is, in frames."""
+    listed: dict[tuple[Player, int, int], list[dict[str, int]]] = {}
+    offset = 0
+    for tone, length in zip(tones, lengths, strict=True):
+        layer = {"velocity": tone.velocity, "offset": offset, "length": length}
+        listed.setdefault((tone.player, tone.program, tone.pitch), []).append(layer)
+        offset += length
+    sounds = [
+        {"player": player, "program": program, "pitch": pitch, "layers": layers}
+        for (player, program, pitch), layers in listed.items()
+    ]
+    return {"rate": RATE, "frames": offset, "sounds": sounds}
 
 
 def _rendered(tones: list[Tone], sound_font: Path) -> list[NDArray[np.int16]]:

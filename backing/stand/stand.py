@@ -7,24 +7,21 @@ of their own, files and sounds in others. The band's own threads only ring a bel
 from __future__ import annotations
 
 import asyncio
-import math
-import time
 import traceback
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from backing.errors import BackingError
 from backing.stand.greeting import hello
 from backing.stand.outlet import BROWSER, Outlet, outputs
 from backing.stand.page import text_of
-from backing.stand.sheet import NAMES, sheet
+from backing.stand.sheet import sheet
 from backing.stand.telling import Teller
 from backing.stand.tune import open_tune
 
 if TYPE_CHECKING:
-    from collections.abc import Awaitable, Callable, Coroutine
+    from collections.abc import Callable, Coroutine
 
     from backing.chart.model import Chart
     from backing.stand.bank import Banks
@@ -49,10 +46,6 @@ FARTHEST_BACK = 1.0
 """How long ago, in seconds, a verb may have been said."""
 
 MOST_PAGES = 32
-LONGEST_TEXT = 200
-"""The most characters of a verb's line, and of a name."""
-
-_NOT_FOR_PAGES = {"quit"}
 
 
 class StandError(BackingError):
@@ -65,6 +58,7 @@ class Stand:
     Attributes:
         songbook, banks: as given.
         pages: all pages that are connected.
+        tune: the tune that is open, or None.
         checking: held while a text is checked, one after the other.
         waiting: how many texts wait for that.
 
@@ -79,7 +73,7 @@ class Stand:
         self.pages: set[Page] = set()
         self.checking = asyncio.Semaphore(1)
         self.waiting = 0
-        self._tune: Tune | None = None
+        self.tune: Tune | None = None
         self._outlet = Outlet()
         self._outputs = [BROWSER]
         self._book: Message = {"type": "songbook", "tunes": [], "sets": []}
@@ -105,7 +99,7 @@ class Stand:
         await self._look_through()
         sound = [each for each in self._book["tunes"] if not each["fault"]]
         if sound:
-            await self._open(sound[0]["file"])
+            await self.open(sound[0]["file"])
         for work in (self._tell, self._watch, self._watch_folder, self._prepare):
             self._spawn(self._for_ever(work))
         self._bell.set()
@@ -115,8 +109,8 @@ class Stand:
         for task in list(self._tasks):
             task.cancel()
         await asyncio.gather(*self._tasks, return_exceptions=True)
-        if self._tune:
-            await asyncio.to_thread(self._tune.session.close)
+        if self.tune:
+            await asyncio.to_thread(self.tune.session.close)
         await asyncio.to_thread(self._outlet.let_go)
         self._verbs.shutdown(cancel_futures=True)
 
@@ -124,7 +118,7 @@ class Stand:
         """Tell a page that has come all there is to know."""
         page.send(await asyncio.to_thread(hello))
         page.send(self._book)
-        await self._send_sheet(page)
+        await self.send_sheet(page)
         bank = [self._bank] if self._bank else []
         for message in (*bank, *self._teller.everything()):
             page.send(message)
@@ -169,73 +163,50 @@ class Stand:
             traceback.print_exc()
             self._broadcast({"type": "fault", "text": f"a fault of ours: {error!r}"})
 
-    # what pages say
+    # what pages ask for
 
-    async def take(self, page: Page, message: Message) -> None:
-        """Carry out a message of a page; what cannot be done is told to that page."""
-        work = _TAKES.get(message["type"])
-        try:
-            if work is None:
-                raise StandError(f"'{message['type'][:40]}' is no message: {', '.join(_TAKES)} are")
-            await work(self, page, message)
-        except BackingError as error:
-            page.send({"type": "fault", "text": str(error)})
+    async def carry_out(self, line: str, at: float | None) -> None:
+        """Carry out a verb on the tune that is open, after those that were said before.
 
-    async def _take_ping(self, page: Page, message: Message) -> None:
-        mine = message.get("mine")
-        mine = mine if isinstance(mine, int | float) else None
-        page.send({"type": "pong", "mine": mine, "time": time.perf_counter()})
+        Args:
+            line: the verb and its arguments.
+            at: the moment that was heard; what lies far back, or where another output sounds than
+                the page, counts from now.
 
-    async def _take_say(self, page: Page, message: Message) -> None:
-        line = _text(message, "line")
-        if self._tune is None:
+        Raises:
+            BackingError: when it cannot be done.
+        """
+        if self.tune is None:
             raise StandError("no chart is open: choose a tune, or write one")
-        if line.split()[:1] and line.split()[0].lower() in _NOT_FOR_PAGES:
-            raise StandError("a page cannot end the band for all: close the page")
-        session = self._tune.session
-        at = self._heard(message.get("at"), session.runner.now())
+        session = self.tune.session
+        if at is not None:
+            at = max(at, session.runner.now() - FARTHEST_BACK)
+        heard = at if self._outlet.chosen == BROWSER else None
         loop = asyncio.get_running_loop()
-        await loop.run_in_executor(self._verbs, session.carry_out, line, at)
+        await loop.run_in_executor(self._verbs, session.carry_out, line, heard)
         self._bell.set()
 
-    def _heard(self, at: object, now: float) -> float | None:
-        """Return the moment that a page heard; None where it is not the page that sounds."""
-        if not isinstance(at, int | float) or not math.isfinite(at):
-            return None
-        return max(float(at), now - FARTHEST_BACK) if self._outlet.chosen == BROWSER else None
+    async def choose_output(self, name: str) -> None:
+        """Let the band sound elsewhere.
 
-    async def _take_open(self, page: Page, message: Message) -> None:
-        await self._open(_text(message, "tune"))
-
-    async def _take_listen(self, page: Page, message: Message) -> None:
-        page.listens = bool(message.get("on"))
-
-    async def _take_output(self, page: Page, message: Message) -> None:
-        await asyncio.to_thread(self._outlet.choose, _text(message, "name"))
-        if self._tune:
-            await asyncio.to_thread(self._tune.session.transport.setup_again)
+        Raises:
+            BackingError: when there is no such output.
+        """
+        await asyncio.to_thread(self._outlet.choose, name)
+        if self.tune:
+            await asyncio.to_thread(self.tune.session.transport.setup_again)
         await self._look_at_outputs()
-
-    async def _take_names(self, page: Page, message: Message) -> None:
-        names = _text(message, "as")
-        if names not in NAMES:
-            raise StandError(f"'{names}': chords are shown in {', '.join(NAMES)}")
-        page.view = replace(page.view, names=names)
-        await self._send_sheet(page)
-
-    async def _take_shapes(self, page: Page, message: Message) -> None:
-        instrument = _text(message, "instrument")
-        if instrument.endswith(".toml"):  # that would be a path
-            raise StandError("choose an instrument by its name")
-        page.view = replace(page.view, instrument=instrument, left=bool(message.get("left")))
-        await self._send_sheet(page)
 
     # tunes
 
-    async def _open(self, file: str) -> None:
-        """Open a tune of the songbook in place of the one that is open."""
+    async def open(self, file: str) -> None:
+        """Open a tune of the songbook in place of the one that is open.
+
+        Raises:
+            BackingError: when there is no such chart, or it has faults; the old one then stays.
+        """
         async with self._opening:
-            old = self._tune
+            old = self.tune
             before = old.wishes if old else None
             tune = await asyncio.to_thread(
                 open_tune, self.songbook, file, self._outlet, self._changed, before
@@ -248,7 +219,7 @@ class Stand:
             self._teller = Teller(self._opened)
             self._news = 0
             tune.session.start(play=False)
-            self._tune = tune
+            self.tune = tune
         self._bell.set()
 
     # telling pages
@@ -264,10 +235,10 @@ class Stand:
             await self._bell.wait()
             await asyncio.sleep(GATHER_SECONDS)
             self._bell.clear()
-            tune = self._tune
+            tune = self.tune
             if tune:
                 await self._tell_chart(tune)
-            if tune is self._tune:
+            if tune is self.tune:
                 self._tell_music(tune)
 
     def _tell_music(self, tune: Tune | None) -> None:
@@ -295,7 +266,7 @@ class Stand:
         if self._shown is None or self._shown[0] is not shown[0] or self._shown[1:] != shown[1:]:
             self._shown = shown
             for page in list(self.pages):
-                await self._send_sheet(page)
+                await self.send_sheet(page)
         if tune.styles != self._styles:
             self._styles = tune.styles
             self._spawn(self._tell_bank(tune.styles))
@@ -319,15 +290,15 @@ class Stand:
         while True:
             await asyncio.sleep(PREPARE_SECONDS)
             styles = {each["style"] for each in self._book["tunes"] if not each["fault"]} - made
-            playing = self._tune and self._tune.session.transport.playing
+            playing = self.tune and self.tune.session.transport.playing
             if styles and self._bank and not playing:
                 made.add(min(styles))
                 await asyncio.to_thread(self.banks.make, (min(styles),))
 
-    async def _send_sheet(self, page: Page) -> None:
+    async def send_sheet(self, page: Page) -> None:
         """Send the chart as the page wishes to see it, and again if that has changed meanwhile."""
         sent = None
-        while self._tune and sent != (wanted := (self._tune, *self._tune.shown, page.view)):
+        while self.tune and sent != (wanted := (self.tune, *self.tune.shown, page.view)):
             written = await asyncio.to_thread(sheet, *wanted[1:])
             sent = wanted
             page.send({"type": "chart", "tune": wanted[0].file, **written})
@@ -338,13 +309,13 @@ class Stand:
         """Look at the chart file and the port, and at the health of the band."""
         while True:
             await asyncio.sleep(LOOK_SECONDS)
-            tune = self._tune
+            tune = self.tune
             if tune is None:
                 continue
             if broken := tune.session.broken:
                 traceback.print_exception(broken)
                 self._broadcast({"type": "fault", "text": f"the band stumbled: {broken!r}"})
-                await self._open(tune.file)
+                await self.open(tune.file)
             else:
                 await asyncio.to_thread(tune.session.look_around)
 
@@ -365,24 +336,6 @@ class Stand:
     async def _look_at_outputs(self) -> None:
         self._outputs = await asyncio.to_thread(outputs)
         self._bell.set()
-
-
-_TAKES: dict[str, Callable[[Stand, Page, Message], Awaitable[None]]] = {
-    "say": Stand._take_say,
-    "open": Stand._take_open,
-    "ping": Stand._take_ping,
-    "listen": Stand._take_listen,
-    "output": Stand._take_output,
-    "names": Stand._take_names,
-    "shapes": Stand._take_shapes,
-}
-
-
-def _text(message: Message, name: str) -> str:
-    text = message.get(name)
-    if not isinstance(text, str) or len(text) > LONGEST_TEXT:
-        raise StandError(f"{name} wants a text of at most {LONGEST_TEXT} characters")
-    return text
 
 
 def _book(songbook: Songbook) -> Message:

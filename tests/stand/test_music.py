@@ -127,14 +127,14 @@ def test_what_was_heard_long_ago_counts_from_a_second_ago(page: Page) -> None:
     """Nobody can turn time back, or ahead."""
     page.say("play")
     page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
-    for at in (-1e9, 0.0, 1e300):
+    for at in (-1e9, 0.0, 1e9):
         page.say("tempo 120", at=at)
         line = page.hear("time", lambda each: each["line"][-1][2] == 120)["line"]
         now = page.time()
         assert now - 2 < next(time for _, time, bpm in line if bpm == 120) < now + 0.1
         page.say("tempo 480")
         page.hear("time", lambda each: each["line"][-1][2] == 480)
-    for at in ("now", None, [], float("nan"), float("inf")):
+    for at in ("now", None, [], float("nan"), float("inf"), 1e300, 10**400):
         page.socket.send(json.dumps({"type": "say", "line": "tempo 130", "at": at}))
         page.hear("time", lambda each: each["line"][-1][2] == 130)
         page.say("tempo 480")

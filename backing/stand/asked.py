@@ -1,0 +1,106 @@
+"""What pages ask for: one function a message.
+
+What cannot be done is told to the page that asked, and changes nothing.
+"""
+
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from backing.errors import BackingError
+from backing.stand.sheet import NAMES
+from backing.stand.stand import StandError
+
+if TYPE_CHECKING:
+    from collections.abc import Awaitable, Callable
+
+    from backing.stand.page import Page
+    from backing.stand.stand import Stand
+    from backing.stand.telling import Message
+
+LONGEST_TEXT = 200
+"""The most characters of a verb's line, and of a name."""
+
+_FAR = 1e12
+"""Seconds that no clock of ours has."""
+
+_NOT_FOR_PAGES = {"quit"}
+
+
+async def take(stand: Stand, page: Page, message: Message) -> None:
+    """Carry out a message of a page."""
+    work = _TAKES.get(message["type"])
+    try:
+        if work is None:
+            raise StandError(f"'{message['type'][:40]}' is no message: {', '.join(_TAKES)} are")
+        await work(stand, page, message)
+    except BackingError as error:
+        page.send({"type": "fault", "text": str(error)})
+
+
+async def _ping(stand: Stand, page: Page, message: Message) -> None:
+    mine = message.get("mine")
+    mine = mine if isinstance(mine, int | float) else None
+    page.send({"type": "pong", "mine": mine, "time": time.perf_counter()})
+
+
+async def _say(stand: Stand, page: Page, message: Message) -> None:
+    line = _text(message, "line")
+    if line.split()[:1] and line.split()[0].lower() in _NOT_FOR_PAGES:
+        raise StandError("a page cannot end the band for all: close the page")
+    await stand.carry_out(line, _moment(message.get("at")))
+
+
+async def _open(stand: Stand, page: Page, message: Message) -> None:
+    await stand.open(_text(message, "tune"))
+
+
+async def _listen(stand: Stand, page: Page, message: Message) -> None:
+    page.listens = bool(message.get("on"))
+
+
+async def _output(stand: Stand, page: Page, message: Message) -> None:
+    await stand.choose_output(_text(message, "name"))
+
+
+async def _names(stand: Stand, page: Page, message: Message) -> None:
+    names = _text(message, "as")
+    if names not in NAMES:
+        raise StandError(f"'{names}': chords are shown in {', '.join(NAMES)}")
+    page.view = replace(page.view, names=names)
+    await stand.send_sheet(page)
+
+
+async def _shapes(stand: Stand, page: Page, message: Message) -> None:
+    instrument = _text(message, "instrument")
+    if instrument.endswith(".toml"):  # that would be a path
+        raise StandError("choose an instrument by its name")
+    page.view = replace(page.view, instrument=instrument, left=bool(message.get("left")))
+    await stand.send_sheet(page)
+
+
+_TAKES: dict[str, Callable[[Stand, Page, Message], Awaitable[None]]] = {
+    "say": _say,
+    "open": _open,
+    "ping": _ping,
+    "listen": _listen,
+    "output": _output,
+    "names": _names,
+    "shapes": _shapes,
+}
+
+
+def _moment(at: object) -> float | None:
+    """Return a time in seconds; None for what is none."""
+    if not isinstance(at, int | float) or not -_FAR < at < _FAR:
+        return None
+    return float(at)
+
+
+def _text(message: Message, name: str) -> str:
+    text = message.get(name)
+    if not isinstance(text, str) or len(text) > LONGEST_TEXT:
+        raise StandError(f"{name} wants a text of at most {LONGEST_TEXT} characters")
+    return text
