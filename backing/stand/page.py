@@ -135,8 +135,8 @@ _GONE = (WebSocketDisconnect, OSError, RuntimeError, KeyError)
 
 
 def text_of(message: dict[str, Any]) -> str:
-    """Return a message as it is sent."""
-    return json.dumps(message, ensure_ascii=False, separators=(",", ":"))
+    """Return a message as it is sent: in ASCII, since half a sign from a page has no UTF-8."""
+    return json.dumps(message, separators=(",", ":"))
 
 
 def read_message(text: str) -> dict[str, Any] | None:

@@ -273,6 +273,40 @@ def test_what_is_no_message_is_told(page: Page, text: str) -> None:
     page.time()
 
 
+def test_nonsense_in_any_field_harms_nobody(server: Server, page: Page) -> None:
+    """Whatever stands where a text, a number or a yes is wanted."""
+    junk = [
+        None,
+        True,
+        -1,
+        10**30,
+        1.5e308,
+        "",
+        "\0",
+        "\ud800",
+        "..",
+        "é" * 50,
+        [],
+        [[]],
+        {"a": {}},
+    ]
+    fields = {
+        "say": ("line", "at"),
+        "open": ("tune",),
+        "ping": ("mine",),
+        "listen": ("on",),
+        "names": ("as",),
+        "shapes": ("instrument", "left"),
+    }
+    with server.page() as other:
+        for kind, names in fields.items():
+            for value in junk:
+                other.socket.send(json.dumps({"type": kind, **dict.fromkeys(names, value)}))
+        other.time()
+        assert not [each for each in other.heard if "fault of ours" in each.get("text", "")]
+    page.time()
+
+
 def test_chords_by_number_and_shapes_above_them(page: Page) -> None:
     """As this page wishes; every chord names a shape, and every shape is drawn."""
     page.send(type="names", **{"as": "numbers"})
