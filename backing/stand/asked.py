@@ -1,6 +1,7 @@
 """What pages ask for: one function a message.
 
-What cannot be done is told to the page that asked, and changes nothing.
+What cannot be done is told to the page that asked, and changes nothing. Files are not for pages: an
+instrument is named, never given by its path.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from backing.errors import BackingError
+from backing.fretboard.instrument import SUFFIX
 from backing.stand.sheet import NAMES
 from backing.stand.stand import StandError
 
@@ -50,6 +52,8 @@ async def _say(stand: Stand, page: Page, message: Message) -> None:
     line = _text(message, "line")
     if line.split()[:1] and line.split()[0].lower() in _NOT_FOR_PAGES:
         raise StandError("a page cannot end the band for all: close the page")
+    if line.lower().rstrip().endswith(SUFFIX):
+        raise StandError("choose an instrument by its name")
     await stand.carry_out(line, _moment(message.get("at")))
 
 
@@ -75,7 +79,7 @@ async def _names(stand: Stand, page: Page, message: Message) -> None:
 
 async def _shapes(stand: Stand, page: Page, message: Message) -> None:
     instrument = _text(message, "instrument")
-    if instrument.endswith(".toml"):  # that would be a path
+    if instrument.endswith(SUFFIX):
         raise StandError("choose an instrument by its name")
     page.view = replace(page.view, instrument=instrument, left=bool(message.get("left")))
     await stand.send_sheet(page)

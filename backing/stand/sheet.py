@@ -12,6 +12,7 @@ from backing.errors import BackingError
 from backing.fretboard.diagram import Diagram, svg
 from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
 from backing.harmony.numbers import letter_text, number_text, roman_text
+from backing.notes import Player
 from backing.performance import Performance, Settings
 from backing.stand.telling import played_places, written_places
 
@@ -51,19 +52,29 @@ class View:
     left: bool = False
 
 
-@lru_cache(16)
-def sheet(chart: Chart, semitones: int, style: str | None, view: View) -> dict[str, Any]:
-    """Return a chart for a page: header, parts, lines of at most four bars, shapes.
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What is to be seen by all pages.
 
-    Args:
+    Attributes:
         chart: the chart as written.
         semitones: how much higher it sounds.
         style: a groove for it, or None for its own.
-        view: how the page wishes to see it.
+        fretting: what is asked of the band's shapes.
     """
-    sounding = by_semitones(chart, semitones)
+
+    chart: Chart
+    semitones: int = 0
+    style: str | None = None
+    fretting: FrettingWish = AS_THE_STYLE
+
+
+@lru_cache(16)
+def sheet(what: Shown, view: View) -> dict[str, Any]:
+    """Return a chart as a page sees it: header, parts, lines of at most four bars, shapes."""
+    sounding = by_semitones(what.chart, what.semitones)
     shown = sounding.plain()
-    shapes, places, fault = _shapes(sounding, style, view)
+    shapes, places, fault = _shapes(sounding, what, view)
     return {
         "title": shown.title,
         "by": shown.by,
@@ -165,13 +176,14 @@ def _rows(cells: list[dict[str, Any]]) -> Iterator[list[dict[str, Any]]]:
 
 
 def _shapes(
-    chart: Chart, style: str | None, view: View
+    chart: Chart, what: Shown, view: View
 ) -> tuple[dict[str, dict[str, Any]], dict[_Place, str], str | None]:
     """Return drawings by number, which of them each chord has, and why there are none."""
     if view.instrument == NO_INSTRUMENT:
         return {}, {}, None
     try:
-        way = shapes_of(chart, style, view.instrument)
+        band = view.instrument == THE_BAND
+        way = shapes_of(chart, what.style, what.fretting if band else FrettingWish(view.instrument))
     except BackingError as error:
         return {}, {}, str(error)
     written = written_places(chart)
@@ -194,16 +206,16 @@ def _shapes(
     return drawings, where, None
 
 
-def shapes_of(chart: Chart, style: str | None, instrument: str) -> tuple[Held, ...]:
+def shapes_of(chart: Chart, style: str | None, fretting: FrettingWish) -> tuple[Held, ...]:
     """Return how the chords of a form are held, in playing order: what the band's chop plays.
 
     Args:
         chart: the chart in the key that sounds.
         style: a groove for the chart, or None for its own.
-        instrument: on what; `THE_BAND` is what the chop of the style plays.
+        fretting: what is asked of them, over what the style has.
 
     Raises:
         BackingError: when there is no such instrument, or it cannot hold one of the chords.
     """
-    wish = AS_THE_STYLE if instrument == THE_BAND else FrettingWish(instrument)
-    return Performance(chart, Settings(style=style, fretting=wish)).voicings.way
+    settings = Settings(style=style, called=frozenset(Player), fretting=fretting)
+    return Performance(chart, settings).voicings.way

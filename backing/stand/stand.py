@@ -23,9 +23,9 @@ from backing.stand.tune import open_tune
 if TYPE_CHECKING:
     from collections.abc import Callable, Coroutine
 
-    from backing.chart.model import Chart
     from backing.stand.bank import Banks
     from backing.stand.page import Page
+    from backing.stand.sheet import Shown
     from backing.stand.songbook import Songbook
     from backing.stand.telling import Message
     from backing.stand.tune import Tune
@@ -79,7 +79,7 @@ class Stand:
         self._book: Message = {"type": "songbook", "tunes": [], "sets": []}
         self._teller = Teller(0)
         self._state: Message | None = None
-        self._shown: tuple[Chart, int, str | None] | None = None
+        self._shown: Shown | None = None
         self._styles: tuple[str, ...] = ()
         self._bank: Message | None = None
         self._news = 0
@@ -263,7 +263,7 @@ class Stand:
     async def _tell_chart(self, tune: Tune) -> None:
         """Send the chart and the sounds where they have changed."""
         shown = tune.shown
-        if self._shown is None or self._shown[0] is not shown[0] or self._shown[1:] != shown[1:]:
+        if shown != self._shown:
             self._shown = shown
             for page in list(self.pages):
                 await self.send_sheet(page)
@@ -298,7 +298,7 @@ class Stand:
     async def send_sheet(self, page: Page) -> None:
         """Send the chart as the page wishes to see it, and again if that has changed meanwhile."""
         sent = None
-        while self.tune and sent != (wanted := (self.tune, *self.tune.shown, page.view)):
+        while self.tune and sent != (wanted := (self.tune, self.tune.shown, page.view)):
             written = await asyncio.to_thread(sheet, *wanted[1:])
             sent = wanted
             page.send({"type": "chart", "tune": wanted[0].file, **written})

@@ -12,12 +12,12 @@ from backing.live.state import state_of
 from backing.live.wishes import Wishes
 from backing.notes import Player
 from backing.performance import Performance, Settings
+from backing.stand.sheet import Shown
 from backing.stand.songbook import CHART
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from backing.chart.model import Chart
     from backing.live.session import Output
     from backing.stand.songbook import Songbook
 
@@ -40,11 +40,11 @@ class Tune:
         return self.session.transport.wishes
 
     @property
-    def shown(self) -> tuple[Chart, int, str | None]:
-        """The chart to be seen, how many semitones higher, in which style; an edit in silence."""
+    def shown(self) -> Shown:
+        """What of it is to be seen; an edit at once in silence."""
         wishes, playing = self.wishes, self.session.transport.playing
         coming = None if playing else wishes.coming
-        return coming or wishes.chart, wishes.semitones, wishes.style
+        return Shown(coming or wishes.chart, wishes.semitones, wishes.style, wishes.fretting)
 
     @property
     def styles(self) -> tuple[str, ...]:
@@ -73,6 +73,11 @@ class Tune:
             if ladder
             else None,
             "rest": wishes.rest,
+            "fretting": {
+                "instrument": wishes.fretting.instrument,
+                "level": wishes.fretting.level,
+                "reach": wishes.fretting.hand.reach_mm,
+            },
             "count_each": wishes.count_each,
             "loop_text": wishes.loop,
             "semitones": wishes.semitones,

@@ -250,6 +250,7 @@ def test_another_tune_takes_the_place(page: Page) -> None:
         ({"type": "output", "name": "moon"}, "no output"),
         ({"type": "names", "as": "hieroglyphs"}, "letters, numbers, roman"),
         ({"type": "shapes", "instrument": "/etc/passwd.toml"}, "by its name"),
+        ({"type": "say", "line": "instrument /etc/passwd.TOML"}, "by its name"),
         ({"type": "dance"}, "is no message"),
     ],
 )
@@ -330,6 +331,21 @@ def test_chords_by_number_and_shapes_above_them(page: Page) -> None:
     assert all("<svg" in each["svg"] for each in chart["shapes"].values())
     assert "style=" not in json.dumps(chart["shapes"])  # the content policy has no inline styles
     assert chart["shapes_fault"] is None
+
+
+def test_the_shapes_of_the_band_follow_its_instrument(page: Page) -> None:
+    """Said by one page: what the chop plays, and what is shown of it, is another neck's."""
+    page.send(type="shapes", instrument="band")
+    own = page.hear("chart", lambda each: each["instrument"] == "band")
+    page.say("instrument tenor-banjo")
+    banjo = page.hear("chart", lambda each: each["shapes"] != own["shapes"])
+    assert page.state()["fretting"]["instrument"] == "tenor-banjo"
+    page.say("play")
+    bar = page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))["add"][-1]
+    held = {key for shape in banjo["shapes"].values() for key in shape["keys"]}
+
+    assert {note[3] for note in bar["notes"] if note[2] == "chop"} <= held
+    page.say("instrument own")
 
 
 def test_a_server_without_charts_starts(start: Callable[..., Server]) -> None:

@@ -9,10 +9,11 @@ from hypothesis import given, settings
 
 from backing.chart.read import read_chart
 from backing.chart.transpose import by_semitones
+from backing.fretboard.fretting import FrettingWish
 from backing.fretboard.instrument import instrument_files
 from backing.notes import Player
 from backing.performance import Performance, Settings
-from backing.stand.sheet import View, sheet
+from backing.stand.sheet import Shown, View, sheet
 from backing.stand.telling import written_places
 from tests.chart.strategies import charts
 
@@ -32,7 +33,7 @@ def _cells(written: dict[str, Any], part: int) -> list[dict[str, Any]]:
 
 def test_repeats_and_endings_stand_as_written() -> None:
     """Four bars a line, a pickup over and above; a repeat and an ending begin a line."""
-    written = sheet(ENDINGS, 0, None, View())
+    written = sheet(Shown(ENDINGS, 0), View())
     lines = written["parts"][0]["lines"]
     cells = _cells(written, 0)
 
@@ -47,7 +48,7 @@ def test_repeats_and_endings_stand_as_written() -> None:
 
 def test_a_bar_says_what_is_its_own() -> None:
     """Another meter, directions at their beats, chords at theirs; a bar like the one before."""
-    cells = _cells(sheet(ENDINGS, 0, None, View()), 1)
+    cells = _cells(sheet(Shown(ENDINGS, 0), View()), 1)
 
     assert cells[0]["directions"] == [{"beat": 0, "word": "stop"}]
     assert [cell["same"] for cell in cells[:3]] == [False, True, False]
@@ -60,14 +61,14 @@ def test_a_bar_says_what_is_its_own() -> None:
 
 def test_it_is_shown_in_the_key_that_sounds() -> None:
     """Two semitones up D is E; numbers stay what they are."""
-    letters = sheet(ENDINGS, 2, None, View())
-    numbers, higher = (sheet(ENDINGS, up, None, View("numbers")) for up in (0, 5))
+    letters = sheet(Shown(ENDINGS, 2), View())
+    numbers, higher = (sheet(Shown(ENDINGS, up), View("numbers")) for up in (0, 5))
 
     assert letters["key"] == "E"
     assert [each["text"] for each in _cells(letters, 0)[1]["chords"]] == ["E"]
     assert _cells(numbers, 0) == _cells(higher, 0)
     assert (
-        sheet(ENDINGS, 0, None, View("roman"))["parts"][1]["lines"][0][0]["chords"][0]["text"]
+        sheet(Shown(ENDINGS, 0), View("roman"))["parts"][1]["lines"][0][0]["chords"][0]["text"]
         == "vi"
     )
 
@@ -89,7 +90,7 @@ def test_every_bar_that_is_played_has_its_place(chart: Chart) -> None:
 @given(charts())
 def test_every_written_bar_is_shown_once(chart: Chart) -> None:
     """In order, with all its chords, in letters that read as the chart's own chords."""
-    written = sheet(chart, 0, None, View())
+    written = sheet(Shown(chart, 0), View())
     plain = chart.plain()
     for number, part in enumerate(plain.parts):
         cells = _cells(written, number)
@@ -103,7 +104,7 @@ def test_every_written_bar_is_shown_once(chart: Chart) -> None:
 @pytest.mark.parametrize("instrument", ["band", *instrument_files()])
 def test_every_chord_has_a_shape_that_is_drawn(instrument: str) -> None:
     """On each of our instruments; the drawings have no inline styles, which pages refuse."""
-    written = sheet(ENDINGS, 0, None, View(instrument=instrument))
+    written = sheet(Shown(ENDINGS, 0), View(instrument=instrument))
     used = [
         chord["shape"]
         for part in (0, 1)
@@ -118,12 +119,18 @@ def test_every_chord_has_a_shape_that_is_drawn(instrument: str) -> None:
         assert "style=" not in shape["svg"]
 
 
+@pytest.mark.parametrize("instrument", [None, "tenor-banjo"])
 @pytest.mark.parametrize("style", [None, "swing", "bossa-nova"])
-def test_the_shapes_of_the_band_are_what_its_chop_plays(style: str | None) -> None:
+def test_the_shapes_of_the_band_are_what_its_chop_plays(
+    style: str | None, instrument: str | None
+) -> None:
     """Note for note, bar for bar, in the first chorus, two semitones up."""
     chart = read_chart("key: G\ntempo: 160\n[A] 4\n| G | C7 | Am7 D7 | G |\n[B] 2\n| Em7 | A7 |\n")
-    written = sheet(chart, 2, style, View(instrument="band"))
-    performance = Performance(by_semitones(chart, 2), Settings(style=style, looseness=0))
+    wish = FrettingWish(instrument)
+    written = sheet(Shown(chart, 2, style, wish), View(instrument="band"))
+    performance = Performance(
+        by_semitones(chart, 2), Settings(style=style, looseness=0, fretting=wish)
+    )
     shown = [
         [written["shapes"][chord["shape"]]["keys"] for chord in cell["chords"]]
         for part in (0, 1)
@@ -141,7 +148,7 @@ def test_the_shapes_of_the_band_are_what_its_chop_plays(style: str | None) -> No
 
 def test_an_instrument_that_there_is_not_is_told() -> None:
     """The chart is shown all the same."""
-    written = sheet(ENDINGS, 0, None, View(instrument="kazoo"))
+    written = sheet(Shown(ENDINGS, 0), View(instrument="kazoo"))
 
     assert "'kazoo' is not an instrument" in written["shapes_fault"]
     assert written["shapes"] == {}
