@@ -15,6 +15,7 @@ from backing.live.watch import ChartFile
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from backing.chart.model import Chart
     from backing.live.source import LiveBar
     from backing.live.wishes import Wishes
     from backing.notes import Player
@@ -172,14 +173,25 @@ class Session:
         try:
             chart = self._file.changed()
             if chart:
-                self.transport.wish(lambda wishes: wishes.edited(chart), self.runner.now())
-                self.runner.wake()
-                self.tell("the chart has been saved: it comes in at the next part")
+                self._take_up(chart)
                 loop = self.transport.wishes.loop
                 if loop and not self.transport.wishes.loop_in(chart):
                     self.tell(f"the loop {loop} is not in it, and ends there")
         except BackingError as error:
             self.tell(str(error))
+
+    def _take_up(self, chart: Chart) -> None:
+        """Let an edited chart come in: at the next part, or at once where nothing has begun."""
+        stands = not self.transport.playing and self.transport.now_bar is None
+
+        def changed(wishes: Wishes) -> Wishes:
+            edited = wishes.edited(chart)
+            return edited.with_coming() if stands else edited
+
+        self.transport.wish(changed, self.runner.now())
+        self.runner.wake()
+        when = "" if stands else ": it comes in at the next part"
+        self.tell(f"the chart has been saved{when}")
 
     def _look_at_output(self) -> None:
         if self.output.is_there:

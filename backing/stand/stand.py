@@ -79,7 +79,7 @@ class Stand:
         self._book: Message = {"type": "songbook", "tunes": [], "sets": []}
         self._teller = Teller(0)
         self._state: Message | None = None
-        self._shown: Shown | None = None
+        self._shown: tuple[Tune, Shown] | None = None
         self._styles: tuple[str, ...] = ()
         self._bank: Message | None = None
         self._news = 0
@@ -262,7 +262,7 @@ class Stand:
 
     async def _tell_chart(self, tune: Tune) -> None:
         """Send the chart and the sounds where they have changed."""
-        shown = tune.shown
+        shown = tune, tune.shown
         if shown != self._shown:
             self._shown = shown
             for page in list(self.pages):
