@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from backing.errors import BackingError
 from backing.fretboard.instrument import SUFFIX
-from backing.stand.sheet import NAMES
+from backing.stand.sheet import NAMES, NO_INSTRUMENT, THE_BAND
 from backing.stand.stand import StandError
 
 if TYPE_CHECKING:
@@ -78,10 +78,14 @@ async def _names(stand: Stand, page: Page, message: Message) -> None:
 
 
 async def _shapes(stand: Stand, page: Page, message: Message) -> None:
+    """Show the shapes of an instrument, which the chop then plays, or none."""
     instrument = _text(message, "instrument")
     if instrument.endswith(SUFFIX):
         raise StandError("choose an instrument by its name")
-    page.view = replace(page.view, instrument=instrument, left=bool(message.get("left")))
+    if instrument != NO_INSTRUMENT:
+        await stand.carry_out(f"instrument {'own' if instrument == THE_BAND else instrument}", None)
+    shapes = instrument != NO_INSTRUMENT
+    page.view = replace(page.view, shapes=shapes, left=bool(message.get("left")))
     await stand.send_sheet(page)
 
 

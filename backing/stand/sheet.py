@@ -43,12 +43,12 @@ class View:
 
     Attributes:
         names: one of `NAMES`.
-        instrument: whose shapes stand above the chords; `THE_BAND` is the band's own chop.
+        shapes: whether those that the chop plays stand above the chords.
         left: whether shapes are drawn for a left hand.
     """
 
     names: str = "letters"
-    instrument: str = NO_INSTRUMENT
+    shapes: bool = False
     left: bool = False
 
 
@@ -85,7 +85,7 @@ def sheet(what: Shown, view: View) -> dict[str, Any]:
         "form": list(shown.order),
         "notes": list(shown.notes),
         "names": view.names,
-        "instrument": view.instrument,
+        "instrument": (what.fretting.instrument or THE_BAND) if view.shapes else NO_INSTRUMENT,
         "left": view.left,
         "parts": [
             {
@@ -179,11 +179,10 @@ def _shapes(
     chart: Chart, what: Shown, view: View
 ) -> tuple[dict[str, dict[str, Any]], dict[_Place, str], str | None]:
     """Return drawings by number, which of them each chord has, and why there are none."""
-    if view.instrument == NO_INSTRUMENT:
+    if not view.shapes:
         return {}, {}, None
     try:
-        band = view.instrument == THE_BAND
-        way = shapes_of(chart, what.style, what.fretting if band else FrettingWish(view.instrument))
+        way = shapes_of(chart, what.style, what.fretting)
     except BackingError as error:
         return {}, {}, str(error)
     written = written_places(chart)

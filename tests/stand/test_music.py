@@ -331,6 +331,9 @@ def test_chords_by_number_and_shapes_above_them(page: Page) -> None:
     assert all("<svg" in each["svg"] for each in chart["shapes"].values())
     assert "style=" not in json.dumps(chart["shapes"])  # the content policy has no inline styles
     assert chart["shapes_fault"] is None
+    assert page.state()["fretting"]["instrument"] == "mandolin"  # the chop plays what is shown
+    page.send(type="shapes", instrument="none")
+    page.say("instrument own")
 
 
 def test_the_shapes_of_the_band_follow_its_instrument(page: Page) -> None:

@@ -101,10 +101,10 @@ def test_every_written_bar_is_shown_once(chart: Chart) -> None:
             assert [each["text"] for each in cell["chords"]] == texts
 
 
-@pytest.mark.parametrize("instrument", ["band", *instrument_files()])
-def test_every_chord_has_a_shape_that_is_drawn(instrument: str) -> None:
+@pytest.mark.parametrize("instrument", [None, *instrument_files()])
+def test_every_chord_has_a_shape_that_is_drawn(instrument: str | None) -> None:
     """On each of our instruments; the drawings have no inline styles, which pages refuse."""
-    written = sheet(Shown(ENDINGS, 0), View(instrument=instrument))
+    written = sheet(Shown(ENDINGS, 0, None, FrettingWish(instrument)), View(shapes=True))
     used = [
         chord["shape"]
         for part in (0, 1)
@@ -127,7 +127,7 @@ def test_the_shapes_of_the_band_are_what_its_chop_plays(
     """Note for note, bar for bar, in the first chorus, two semitones up."""
     chart = read_chart("key: G\ntempo: 160\n[A] 4\n| G | C7 | Am7 D7 | G |\n[B] 2\n| Em7 | A7 |\n")
     wish = FrettingWish(instrument)
-    written = sheet(Shown(chart, 2, style, wish), View(instrument="band"))
+    written = sheet(Shown(chart, 2, style, wish), View(shapes=True))
     performance = Performance(
         by_semitones(chart, 2), Settings(style=style, looseness=0, fretting=wish)
     )
@@ -148,7 +148,7 @@ def test_the_shapes_of_the_band_are_what_its_chop_plays(
 
 def test_an_instrument_that_there_is_not_is_told() -> None:
     """The chart is shown all the same."""
-    written = sheet(Shown(ENDINGS, 0), View(instrument="kazoo"))
+    written = sheet(Shown(ENDINGS, 0, None, FrettingWish("kazoo")), View(shapes=True))
 
     assert "'kazoo' is not an instrument" in written["shapes_fault"]
     assert written["shapes"] == {}
