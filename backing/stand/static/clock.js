@@ -1,0 +1,57 @@
+// The audio clock and the server's clock: one fixed map while the music plays, measured anew when it
+// stands still and after a sleep.
+
+const LEAST_DELAY = 0.1;
+const MOST_DELAY = 0.3;
+const JUMP = 0.1, DRIFT = 0.02;
+
+export class Clock {
+  context = null;
+  shift = null;  // audio seconds minus server seconds, the delay included
+  #gap = null;
+
+  constructor(link) { this.link = link; }
+
+  // The context begins to run at the player's first touch; browsers want it so.
+  start() {
+    this.context ??= new AudioContext({ latencyHint: "interactive" });
+    return this.context.state === "running" ? Promise.resolve() : this.context.resume();
+  }
+
+  get runs() { return this.context?.state === "running"; }
+
+  get delay() {
+    return Math.min(Math.max(LEAST_DELAY, 0.06 + 1.5 * this.link.usualDelay), MOST_DELAY);
+  }
+
+  // The audio time that is heard now. Browsers tell which frame left for the loudspeaker, and when.
+  heardAudio() {
+    const stamp = this.context.getOutputTimestamp?.();
+    if (!stamp?.performanceTime) return this.context.currentTime;
+    const heard = stamp.contextTime + (performance.now() - stamp.performanceTime) / 1000;
+    return Math.min(Math.max(heard, this.context.currentTime - 0.6), this.context.currentTime + 0.05);
+  }
+
+  measure() {
+    if (!this.runs) return;
+    this.shift = this.context.currentTime - this.link.now + this.delay;
+    this.#gap = performance.now() / 1000 - this.heardAudio();
+  }
+
+  audio(serverTime) { return serverTime + this.shift; }
+
+  // The server time that is heard now, and the one that can no longer be changed.
+  get heard() { return this.runs && this.shift !== null ? this.heardAudio() - this.shift : this.link.now - this.delay; }
+  get decided() { return this.runs && this.shift !== null ? this.context.currentTime + 0.006 - this.shift : this.heard; }
+
+  // Whether the audio clock stood still while time went on: a lid was closed, a device was changed. The
+  // slow drift of two quartzes is followed, by so little at a time that nobody hears it.
+  get hasJumped() {
+    if (!this.runs || this.#gap === null) return false;
+    const away = performance.now() / 1000 - this.heardAudio() - this.#gap;
+    if (Math.abs(away) > JUMP) return true;
+    this.#gap += away * DRIFT;
+    this.shift -= away * DRIFT;
+    return false;
+  }
+}

@@ -1,0 +1,87 @@
+// The sounds of the band: a gain for each player, a limiter, and single notes on the audio clock.
+// Loudness goes with the square of a level, volume or velocity, as in the synthesizer that made the
+// sounds (General MIDI practice; SoundFont 2.04, 8.4.2; from memory).
+
+const RELEASE = 0.05;
+const MODERATE = 0.7;
+const HATS = new Set([42, 44, 46]);
+
+export class Mixer {
+  #buses = new Map();
+  #hat = null;
+
+  constructor(context, bank) {
+    this.context = context;
+    this.bank = bank;
+    const limiter = new DynamicsCompressorNode(context, {
+      threshold: -4, knee: 0, ratio: 20, attack: 0.001, release: 0.12,
+    });
+    this.master = new GainNode(context, { gain: MODERATE });
+    this.master.connect(limiter).connect(context.destination);
+  }
+
+  #bus(name) {
+    if (!this.#buses.has(name)) {
+      const gain = new GainNode(this.context);
+      const pan = new StereoPannerNode(this.context);
+      gain.connect(pan).connect(this.master);
+      this.#buses.set(name, { gain, pan });
+    }
+    return this.#buses.get(name);
+  }
+
+  // A player's loudness in percent, at once and without a click; 0 is silent.
+  level(player, percent) {
+    const { gain } = this.#bus(player).gain;
+    const now = this.context.currentTime;
+    gain.cancelScheduledValues(now);
+    gain.setTargetAtTime((percent / 100) ** 2, now, 0.004);
+    if (!percent) gain.setValueAtTime(0, now + 0.03);
+  }
+
+  // A note that begins and ends at audio times; null when the bank has no such sound.
+  strike({ player, pitch, velocity, bus: name, mix }, when, end) {
+    const [program, volume, pan] = mix?.[player] ?? [1, 100, 64];
+    const sound = this.bank.find(player, program, pitch, velocity);
+    if (!sound) return null;
+    const loudness = sound.gain * (volume / 127) ** 2;
+    const bus = this.#bus(name);
+    bus.pan.pan.value = Math.max((pan - 64) / 63, -1);
+    const source = new AudioBufferSourceNode(this.context, { buffer: sound.buffer, playbackRate: sound.rate });
+    const gain = new GainNode(this.context, { gain: loudness });
+    source.connect(gain).connect(bus.gain);
+    source.start(when, sound.offset, sound.length);
+    source.onended = () => gain.disconnect();
+    const voice = new Voice(source, gain, loudness);
+    if (player !== "drums") voice.end(end);
+    else if (HATS.has(pitch)) this.#choke(voice, when);
+    return voice;
+  }
+
+  // A closed hat cuts the open one.
+  #choke(voice, when) {
+    if (this.#hat && this.#hat.when < when) this.#hat.voice.end(when);
+    this.#hat = { voice, when };
+  }
+}
+
+class Voice {
+  constructor(source, gain, loudness) { Object.assign(this, { source, gain, loudness }); }
+
+  end(time) {
+    const { gain } = this.gain;
+    const from = Math.max(time, this.gain.context.currentTime);
+    gain.cancelScheduledValues(0);
+    gain.setValueAtTime(this.loudness, from);
+    gain.setTargetAtTime(0, from, RELEASE / 4);
+    this.source.stop(from + RELEASE * 2);
+  }
+
+  // It has not begun, and is not to begin.
+  cancel() {
+    this.source.onended = null;
+    this.source.stop();
+    this.source.disconnect();
+    this.gain.disconnect();
+  }
+}
