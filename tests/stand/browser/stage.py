@@ -1,0 +1,173 @@
+"""A reader of the page: clicks, listens, and looks where the mark is."""
+
+from __future__ import annotations
+
+import base64
+import io
+import json
+import time
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import soundfile
+from playwright.sync_api import sync_playwright
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+    from playwright.sync_api import Browser, Route
+
+    from tests.stand.server import Server
+
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+PHONE, TABLET, LAPTOP = (390, 844), (820, 1180), (1440, 900)
+HERE = Path(__file__).parent
+CLICK = 0.9
+"""What the sounds become where onsets are to be told apart to the frame: one frame of this."""
+
+BEFORE_FRAMES = 16
+"""Silence before a click, so that none is heard at the end of the sound before it."""
+
+LOUD_ENOUGH = 0.01
+APART_SECONDS = 0.0004
+"""Frames that are nearer than this belong to one click."""
+
+
+@contextmanager
+def launched(program: str) -> Iterator[Browser]:
+    """Run a browser."""
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=program, headless=True, args=FLAGS)
+        yield browser
+        browser.close()
+
+
+class Reader:
+    """A page of a server in a browser with an empty profile.
+
+    Attributes:
+        page: the page.
+        faults: what went wrong in its scripts.
+
+    Args:
+        browser: the browser.
+        server: the server.
+        size: width and height in pixels.
+        slowest: how long a message may take, in milliseconds; each takes a random part of it.
+        clicks: whether every sound of the bank is a click of one frame.
+        ear: whether there is an ear at the loudspeaker; its script wants the page's policy lifted.
+        theme: light or dark.
+
+    """
+
+    def __init__(
+        self,
+        browser: Browser,
+        server: Server,
+        *,
+        size: tuple[int, int] = LAPTOP,
+        slowest: int = 0,
+        clicks: bool = False,
+        ear: bool = True,
+        theme: str = "light",
+    ) -> None:
+        self.faults: list[str] = []
+        self._context = browser.new_context(
+            viewport={"width": size[0], "height": size[1]}, color_scheme=theme, bypass_csp=ear
+        )
+        self.page = self._context.new_page()
+        self.page.on("pageerror", lambda error: self.faults.append(str(error)))
+        if ear:
+            script = (HERE / "ear.js").read_text(encoding="utf-8")
+            tap = (HERE / "tap.js").read_text(encoding="utf-8")
+            self.page.add_init_script(
+                script.replace("SLOWEST }", f"{slowest} }}").replace("%TAP%", tap)
+            )
+        if clicks:
+            self.page.route("**/bank/*.flac", _click_track)
+        self.page.goto(f"http://{server.host}/")
+        self.page.wait_for_selector("#tunes .tune")
+
+    def close(self) -> None:
+        """Close the page and forget its profile."""
+        self._context.close()
+
+    def open(self, title: str) -> None:
+        """Choose a tune of the songbook, and wait for its chart."""
+        self.page.click(f"#tunes .tune:has-text('{title}')")
+        self.page.wait_for_selector(f"#title:has-text('{title}')")
+        self.page.wait_for_selector("#sheet .bar")
+
+    def play(self) -> None:
+        """Press play, and wait until the page says that it plays."""
+        self.page.click("#play")
+        self.page.wait_for_selector("body.playing")
+
+    def say(self, line: str) -> None:
+        """Press the button that says a line, wherever it stands."""
+        self.page.evaluate(
+            """line => {
+              const button = Object.assign(document.createElement("button"), { hidden: true });
+              button.dataset.say = line;
+              document.body.append(button);
+              button.click();
+              button.remove();
+            }""",
+            line,
+        )
+
+    def wait(self, seconds: float) -> None:
+        """Let the page go on for a while."""
+        self.page.wait_for_timeout(seconds * 1000)
+
+    def until(self, condition: str, seconds: float = 10) -> None:
+        """Wait until an expression of the page is true, which its policy lets nobody else ask."""
+        end = time.monotonic() + seconds
+        while not self.page.evaluate(condition):
+            assert time.monotonic() < end, condition
+            self.wait(0.03)
+
+    def now(self) -> float:
+        """Return the audio time that is being rendered, in seconds."""
+        return float(self.page.evaluate("window.ear.context.currentTime"))
+
+    def sound(self) -> tuple[NDArray[np.float32], int]:
+        """Return all that was heard since audio time 0: samples, and their rate."""
+        rate, text = self.page.evaluate("window.ear.all()")
+        return np.frombuffer(base64.b64decode(text), np.float32), int(rate)
+
+    def onsets(self) -> NDArray[np.float64]:
+        """Return when clicks were heard, in audio seconds; needs `clicks`."""
+        samples, rate = self.sound()
+        frames = np.flatnonzero(np.abs(samples) > LOUD_ENOUGH)
+        return frames[np.diff(frames, prepend=-rate) > APART_SECONDS * rate] / rate
+
+    def marks(self) -> list[tuple[float, str, float]]:
+        """Return when the mark moved, in audio seconds as heard, to which bar, in what frame.
+
+        A frame is longer than a sixtieth of a second where the browser had no time to draw.
+        """
+        return [tuple(mark) for mark in self.page.evaluate("window.ear.marks")]
+
+
+def _click_track(route: Route) -> None:
+    """Put a click where each sound of the bank begins."""
+    index = route.request.url.replace(".flac", ".json")
+    listed: dict[str, Any] = json.loads(route.fetch(url=index).body())
+    layers = [layer for sound in listed["sounds"] for layer in sound["layers"]]
+    samples = np.zeros(listed["frames"], np.float32)
+    samples[[layer["offset"] + BEFORE_FRAMES for layer in layers]] = CLICK
+    file = io.BytesIO()
+    soundfile.write(file, samples, listed["rate"], format="FLAC", subtype="PCM_16")
+    route.fulfill(body=file.getvalue(), content_type="audio/flac")

@@ -1,0 +1,95 @@
+"""The page through what happens at a jam: two of them, a server that goes, a lid that closes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+
+from tests.stand.browser.conftest import STEADY
+from tests.stand.server import Server
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from tests.stand.browser.stage import Reader
+
+
+@pytest.mark.slow
+def test_two_pages_show_the_same(read: Callable[..., Reader], steady: Server) -> None:
+    """What is wished on one page shows on the other; that one sounds when it is asked to."""
+    here, there = read(steady), read(steady)
+    for each in (here, there):
+        each.open("Steady Feet")
+    here.play()
+    there.page.wait_for_selector("body.playing")
+    there.page.click("#sheet [data-loop=B]")
+    here.page.wait_for_selector("#sheet [data-loop=B][aria-pressed=true]")
+    here.page.click("#panel-open")
+    here.page.click("[data-say='mute chop']")
+    there.until("document.querySelector('[data-say=\"mute chop\"]').ariaPressed === 'false'")
+    there.say("tempo +20")
+    here.until("document.querySelector('#bar-tempo').textContent.includes('250')")
+    assert there.page.evaluate("window.ear.context") is None
+    there.page.click("#sound-here")
+    there.until(
+        "window.ear.chunks.some(({ sound }) => sound.some((each) => Math.abs(each) > 0.01))"
+    )
+    here.page.wait_for_selector(".bar.now")
+    there.page.wait_for_selector(".bar.now")
+    there.say("pause")
+    here.page.wait_for_selector("body:not(.playing)")
+
+
+@pytest.mark.slow
+def test_the_server_comes_back(
+    read: Callable[..., Reader], start: Callable[..., Server], cache: Path
+) -> None:
+    """A server that is started again in mid-tune: the page says so, keeps the chart, goes on."""
+    server = start(charts={"a-other.chart": "[A] 1\n| C |\n", "steady-feet.chart": STEADY})
+    reader = read(server)
+    reader.open("Steady Feet")
+    reader.say("tempo -20")
+    reader.play()
+    reader.page.wait_for_selector(".bar.now")
+    server.end()
+    reader.page.wait_for_selector("#away:not([hidden])")
+    assert reader.page.locator("#sheet .bar").count() == 8
+    again = Server(server.folder, cache, "--http-port", server.host.split(":")[1])
+    reader.page.wait_for_selector("#away[hidden]", state="attached", timeout=15000)
+    reader.page.wait_for_selector("body.playing .bar.now", timeout=15000)
+    since = reader.now()
+    reader.wait(2)
+    samples, rate = reader.sound()
+    assert np.abs(samples[int(since * rate) :]).max() > 0.02
+    assert reader.page.inner_text("#title") == "Steady Feet"
+    assert "210" in reader.page.inner_text("#bar-tempo")
+    again.end()
+
+
+@pytest.mark.slow
+def test_in_time_after_a_sleep(read: Callable[..., Reader], steady: Server) -> None:
+    """The audio clock stands still for a while, as under a lid: then the band is in time again."""
+    reader = read(steady, clicks=True)
+    reader.open("Steady Feet")
+    reader.play()
+    reader.until("window.ear.marks.length > 1")
+    reader.page.evaluate("window.ear.context.suspend()")
+    reader.wait(0.1)
+    reader.page.evaluate(
+        "new Promise((go) => setTimeout(() => window.ear.context.resume().then(go), 900))"
+    )
+    reader.wait(1.5)
+    awake = reader.now()
+    reader.wait(4)
+    marks = [time for time, _, _ in reader.marks() if time > awake]
+    heard = reader.onsets()
+    heard = heard[heard > awake]
+    # not a heap at once, and strokes at the bar lines that are shown
+    assert np.histogram(heard, np.arange(heard[0], heard[-1], 0.1))[0].max() < 15
+    nearest = [np.abs(heard - mark).min() for mark in marks[:-1]]
+    print("from bar lines to strokes, ms:", np.round(np.array(nearest) * 1000, 1))
+    assert np.median(nearest) < 0.04
+    assert np.diff(marks).tolist() == pytest.approx([4 * 60 / 230] * (len(marks) - 1), abs=0.1)

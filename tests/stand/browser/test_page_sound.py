@@ -1,0 +1,97 @@
+"""What is heard from the page with the band's real sounds."""
+
+from __future__ import annotations
+
+import time
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from tests.stand.browser.stage import Reader
+    from tests.stand.server import Server
+
+SILENT = 0.001
+
+
+def loudness(samples: NDArray[np.float32]) -> float:
+    return float(np.abs(samples).max(initial=0.0))
+
+
+def test_two_clicks_to_sound(read: Callable[..., Reader], steady: Server) -> None:
+    """From an empty profile to sound: choose a tune, press play."""
+    reader = read(steady)
+    reader.page.click("#tunes .tune")
+    began = time.perf_counter()
+    reader.page.click("#play")
+    reader.until(
+        "window.ear.chunks.some(({ sound }) => sound.some((each) => Math.abs(each) > 0.01))"
+    )
+    print(f"first sound {time.perf_counter() - began:.2f} s behind the click, as the test sees it")
+    reader.wait(1)
+    samples, _ = reader.sound()
+    assert 0.02 < loudness(samples) <= 2.0  # left and right added up, neither of them beyond 1
+
+
+@pytest.mark.slow
+def test_mute_is_silent_at_once(read: Callable[..., Reader], steady: Server) -> None:
+    """Whoever is left out is not heard a moment later; the next round neither."""
+    reader = read(steady)
+    reader.open("Steady Feet")
+    reader.play()
+    reader.until("document.querySelector('[data-bar=\"1\"].now')")  # the count-in has died away
+    for player in ("bass", "chop", "drums"):
+        reader.say(f"mute {player}")
+    muted = reader.now()
+    reader.wait(2.5)
+    samples, rate = reader.sound()
+    assert loudness(samples[: int(muted * rate)]) > 0.02
+    assert loudness(samples[int((muted + 0.1) * rate) :]) < SILENT
+    assert reader.page.get_attribute("[data-say='mute bass']", "aria-pressed") == "false"
+    reader.say("mute bass")
+    reader.wait(2.5)
+    samples, rate = reader.sound()
+    assert loudness(samples[-rate:]) > 0.02
+
+
+@pytest.mark.slow
+def test_another_key_is_right_by_pitch(
+    read: Callable[..., Reader], start: Callable[..., Server]
+) -> None:
+    """Two half-steps up at the next bar: the spectrum of a held G chord moves by as much."""
+    text = "title: One Chord\ntempo: 160\nstyle: ballad\n[A] 4\n| G | % | % | % |\n"
+    reader = read(start(charts={"one-chord.chart": text}))
+    reader.open("One Chord")
+    reader.say("only chop")
+    reader.play()
+    reader.until("document.querySelector('[data-bar=\"0\"].now')")
+    began = reader.now()
+    reader.wait(4)
+    reader.say("key +2")
+    reader.until("document.querySelector('#bar-key').textContent === 'A'")
+    changed = reader.now() + 3  # the bar being played, and one that may have begun
+    reader.wait(7.2)
+    samples, rate = reader.sound()
+    before = _classes(samples[int(began * rate) :][: 4 * rate], rate)
+    after = _classes(samples[int(changed * rate) :][: 4 * rate], rate)
+    print("before", np.round(before, 2), "after", np.round(after, 2))
+    assert set(np.argsort(before)[-3:]) == {7, 11, 2}  # G B D
+    assert set(np.argsort(after)[-3:]) == {9, 1, 4}  # A C# E
+
+
+def _classes(samples: NDArray[np.float32], rate: int) -> NDArray[np.float64]:
+    """Return how much of each pitch class there is from 190 to 800 Hz, C first, as a unit vector.
+
+    Equal temperament, A4 = 440 Hz (ISO 16).
+    """
+    power = np.abs(np.fft.rfft(samples * np.hanning(len(samples)))) ** 2
+    hertz = np.fft.rfftfreq(len(samples), 1 / rate)
+    heard = (hertz > 190) & (hertz < 800)
+    classes = np.round(69 + 12 * np.log2(hertz[heard] / 440)).astype(int) % 12
+    found = np.bincount(classes, power[heard], 12)
+    return found / np.linalg.norm(found)
