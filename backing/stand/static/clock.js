@@ -3,7 +3,7 @@
 
 const LEAST_DELAY = 0.1;
 const MOST_DELAY = 0.3;
-const JUMP = 0.1, DRIFT = 0.02;
+const JUMP = 0.1, DRIFT = 0.00003;
 
 export class Clock {
   context = null;
@@ -35,7 +35,7 @@ export class Clock {
   measure() {
     if (!this.runs) return;
     this.shift = this.context.currentTime - this.link.now + this.delay;
-    this.#gap = performance.now() / 1000 - this.heardAudio();
+    this.#gap = null;  // taken at the next look: a context that has just begun does not know its latency
   }
 
   audio(serverTime) { return serverTime + this.shift; }
@@ -47,11 +47,14 @@ export class Clock {
   // Whether the audio clock stood still while time went on: a lid was closed, a device was changed. The
   // slow drift of two quartzes is followed, by so little at a time that nobody hears it.
   get hasJumped() {
-    if (!this.runs || this.#gap === null) return false;
-    const away = performance.now() / 1000 - this.heardAudio() - this.#gap;
+    if (!this.runs || this.shift === null) return false;
+    const gap = performance.now() / 1000 - this.heardAudio();
+    this.#gap ??= gap;
+    const away = gap - this.#gap;
     if (Math.abs(away) > JUMP) return true;
-    this.#gap += away * DRIFT;
-    this.shift -= away * DRIFT;
+    const step = Math.min(Math.max(away * 0.02, -DRIFT), DRIFT);
+    this.#gap += step;
+    this.shift -= step;
     return false;
   }
 }

@@ -43,7 +43,7 @@ def serious(reader: Reader) -> list[str]:
     [
         pytest.param(PHONE, "light", id="phone, light", marks=pytest.mark.slow),
         pytest.param(TABLET, "dark", id="tablet, dark", marks=pytest.mark.slow),
-        pytest.param(LAPTOP, "light", id="laptop, light", marks=pytest.mark.slow),
+        pytest.param(LAPTOP, "light", id="laptop, light", marks=pytest.mark.long),
         pytest.param(PHONE, "dark", id="phone, dark", marks=pytest.mark.long),
         pytest.param(TABLET, "light", id="tablet, light", marks=pytest.mark.long),
         pytest.param(LAPTOP, "dark", id="laptop, dark", marks=pytest.mark.long),

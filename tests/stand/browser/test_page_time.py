@@ -72,6 +72,7 @@ def _on_time(read: Callable[..., Reader], server: Server, seconds: float) -> Non
     reader.open("Steady Feet")
     reader.play()
     reader.wait(seconds + 1.5)
+    reader.say("pause")  # while all that was heard is fetched, nothing is drawn
     heard = reader.onsets()
     due = written(server, int(seconds / BAR_SECONDS)) * 60 / BPM
     assert len(due) > 12 * seconds
@@ -79,11 +80,15 @@ def _on_time(read: Callable[..., Reader], server: Server, seconds: float) -> Non
     passed = heard[heard < heard[0] + due[-1] - 0.25] - heard[0]  # the next bar may come early
     away = np.abs(passed[:, None] - (due - due[0])).min(axis=1)
     assert away.max() < 2 * WELL  # and nothing is heard that is not written
+    _mark_is_there(reader, heard, due)
 
 
 @pytest.mark.slow
 def test_notes_are_on_time(read: Callable[..., Reader], steady: Server) -> None:
-    """Every note is where the written one is, on a network that delays messages by up to 150 ms."""
+    """Notes are where the written ones are, and the mark with them, on a network that is slow.
+
+    Messages are delayed by up to 150 ms.
+    """
     _on_time(read, steady, 8)
 
 
@@ -137,29 +142,22 @@ def test_a_loop_has_no_seam(read: Callable[..., Reader], steady: Server) -> None
     reader.page.click("#sheet [data-loop=A]")
     reader.page.wait_for_selector("#sheet [data-loop=A][aria-pressed=true]")
     reader.play()
-    reader.wait(11 * BAR_SECONDS)
+    reader.wait(8.5 * BAR_SECONDS)
     assert {bar for _, bar, _ in reader.marks()} == {"A/0", "A/1", "A/2", "A/3"}
-    due = written(steady, 10, loop=(0, 3)) * 60 / BPM
+    due = written(steady, 7, loop=(0, 3)) * 60 / BPM
     assert told(away_from(reader.onsets(), due)) < WELL
 
 
-@pytest.mark.slow
-def test_the_mark_is_where_the_sound_is(read: Callable[..., Reader], steady: Server) -> None:
-    """The mark goes to a bar within 20 ms of its being heard."""
-    reader = read(steady, clicks=True, slowest=150)
-    reader.open("Steady Feet")
-    reader.play()
-    reader.wait(10)
+def _mark_is_there(reader: Reader, heard: NDArray[np.float64], due: NDArray[np.float64]) -> None:
+    """Check that the mark goes to a bar within 20 ms of its being heard, where there was a frame."""
     marks = np.array([time for time, _, _ in reader.marks()])
     drawn = np.array([frame < 1.5 / 60 for _, _, frame in reader.marks()])
-    heard = reader.onsets()
-    due = written(steady, 8) * 60 / BPM
     first = heard[0] + np.median(_nearest(heard, due) - due)
     count = round((marks[0] - first) / BAR_SECONDS)
     away = marks - first - BAR_SECONDS * (count + np.arange(len(marks)))
     print(f"{len(marks)} bars, away by {np.round(away * 1000, 1)} ms; {drawn.sum()} drawn in time")
     assert count == 2  # behind two bars of count-in
-    assert drawn.sum() >= 4
+    assert drawn.sum() >= 3
     assert np.percentile(np.abs(away[drawn]), 95) < 0.020
 
 
