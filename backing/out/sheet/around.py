@@ -1,0 +1,224 @@
+"""What stands around the bars: the head, the shapes, the practice box."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+from backing.chart.form import length_in_bars
+from backing.chart.model import KICK_OFF
+from backing.out.sheet.letters import key_text
+from backing.out.sheet.marks import (
+    BLACK, BOLD, GREY, PLAIN, TITLE, Block, Box, Line, Mark, fitted, width_of, word, wrapped,
+)
+from backing.out.sheet.neck import neck, neck_width
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from backing.out.sheet.look import Look, Sheet
+    from backing.timing import Tempo
+
+_MOST_CHIPS = 48
+"""Parts of the form that are drawn one by one; a longer form draws a row of equal ones as one."""
+
+_MOST_ROWS = 4
+"""Parts that have rows of their own in the practice box."""
+
+HEAD, FOOT = 0, 2_000
+"""The order in which texts are read: before the bars, after them."""
+
+
+def tempo_text(tempo: Tempo) -> str:
+    """Return a tempo as it is written above music."""
+    note = "♩" if tempo.unit == "quarter" else tempo.unit.replace("-", " ")
+    return f"{note} = {tempo.bpm:g}"
+
+
+def head(sheet: Sheet, look: Look) -> list[Block]:
+    """Return title, composer, key, meter, tempo, style, the form and the remarks."""
+    blocks = [_title(sheet, look), _facts(sheet, look), _form(sheet, look)]
+    if sheet.chart.notes:
+        blocks.append(_paragraphs(sheet.chart.notes, look))
+    last = blocks[-1]
+    return [*blocks[:-1], Block(last.height, last.marks, 0.9 * look.words, 0.5 * look.words)]
+
+
+def _title(sheet: Sheet, look: Look) -> Block:
+    size = 30.0 if look.large else 25.0
+    size, lines = fitted(_clean(sheet.chart.title), TITLE, size, look.width, 0.62 * size)
+    marks = [
+        word(0, 0.8 * size + 1.15 * size * index, line, size, TITLE, order=HEAD)
+        for index, line in enumerate(lines)
+    ]
+    height = 1.15 * size * len(lines)
+    return Block(height + 3, (*marks, Line(0, height + 1, look.width, height + 1, 1.6)), 0.2 * size)
+
+
+def _facts(sheet: Sheet, look: Look) -> Block:
+    chart, size = sheet.chart, 1.08 * look.words
+    facts = "  ·  ".join((key_text(chart.key), str(chart.meter), tempo_text(sheet.tempo), sheet.style))
+    by = _clean(chart.by)
+    lines = wrapped(facts, PLAIN, size, look.width) if "  " not in facts else [facts]
+    if width_of(facts, PLAIN, size) > look.width:
+        lines = wrapped(facts, PLAIN, size, look.width)
+    marks: list[Mark] = [
+        word(0, size * (0.85 + 1.3 * index), line, size, BOLD if not index else PLAIN, order=HEAD)
+        for index, line in enumerate(lines)
+    ]
+    height = 1.3 * size * len(lines)
+    if by:
+        room = look.width - width_of(lines[-1], BOLD, size) - 2 * size
+        if width_of(by, PLAIN, size) <= room:
+            x = look.width - width_of(by, PLAIN, size)
+            marks.append(word(x, height - 0.45 * size, by, size, PLAIN, order=HEAD))
+        else:
+            for line in wrapped(by, PLAIN, size, look.width):
+                marks.append(word(0, height + 0.85 * size, line, size, PLAIN, order=HEAD))
+                height += 1.3 * size
+    return Block(height, tuple(marks), 0.45 * size)
+
+
+def _form(sheet: Sheet, look: Look) -> Block:
+    """Return the names of the parts in boxes in playing order, and how long they are."""
+    chart, size = sheet.chart, look.words
+    names = [_clean(name) for name in chart.order]
+    if len(names) > _MOST_CHIPS:
+        runs = [(name, len(list(same))) for name, same in groupby(names)]
+        names = [f"{name} ×{count}" if count > 1 else name for name, count in runs]
+    marks: list[Mark] = [word(0, 1.2 * size, "Form", size, PLAIN, GREY, HEAD)]
+    start = width_of("Form", PLAIN, size) + 0.8 * size
+    x, y = start, 0.0
+    pad, step = 0.5 * size, 1.9 * size
+    for name in names:
+        small, lines = fitted(name, BOLD, size, look.width - start - 2 * pad, 0.6 * size)
+        text = lines[0] if len(lines) == 1 else f"{lines[0][:-1]}…"
+        wide = max(width_of(text, BOLD, small) + 2 * pad, 1.7 * size)
+        if x + wide > look.width:
+            x, y = start, y + step
+        marks.append(Box(x, y, wide, 1.6 * size, 0.8, None, 0.3 * size))
+        left = x + (wide - width_of(text, BOLD, small)) / 2
+        marks.append(word(left, y + 1.16 * size, text, small, BOLD, order=HEAD))
+        x += wide + 0.35 * size
+    said = _around_the_form(sheet)
+    x += 0.5 * size
+    if x + width_of(said, PLAIN, size) > look.width:
+        x, y = start, y + step
+    for line in wrapped(said, PLAIN, size, look.width - x):
+        marks.append(word(x, y + 1.16 * size, line, size, PLAIN, GREY, HEAD))
+        y += 1.3 * size
+    return Block(y + 0.4 * size, tuple(marks), 0.5 * size)
+
+
+def _around_the_form(sheet: Sheet) -> str:
+    chart = sheet.chart
+    bars = length_in_bars(chart)
+    said = [f"{bars} bar{'s' if bars != 1 else ''} once round"]
+    if chart.intro == KICK_OFF:
+        said.append("kick-off first")
+    elif chart.intro:
+        said.append(f"intro: the last {chart.intro}")
+    if chart.ending:
+        said.append(f"ending: {chart.ending}")
+    return "  ·  ".join(said)
+
+
+def _paragraphs(texts: Sequence[str], look: Look) -> Block:
+    size = 0.92 * look.words
+    lines = [line for text in texts for line in wrapped(_clean(text), PLAIN, size, look.width)]
+    marks = tuple(
+        word(0, size * (0.85 + 1.3 * index), line, size, PLAIN, GREY, HEAD)
+        for index, line in enumerate(lines)
+    )
+    return Block(1.3 * size * len(lines), marks)
+
+
+def _clean(text: str) -> str:
+    """Return free text as one line."""
+    return " ".join(text.split())
+
+
+def shapes(sheet: Sheet, look: Look, unit: float) -> list[Block]:
+    """Return every different shape once, in rows."""
+    if not sheet.grips:
+        return []
+    size = look.words
+    drawn = [
+        neck(grip, sheet.spell, unit, left=sheet.grips.left) for grip in sheet.grips.different
+    ]
+    title = f"Shapes for {sheet.instrument}" + (", left hand" if sheet.grips.left else "")
+    blocks = [_heading(title, look)]
+    row: list[Block] = []
+    gap = 7 * unit
+    for block in drawn:
+        if row and sum(neck_width(each) + gap for each in row) + neck_width(block) > look.width:
+            blocks.append(_beside(row, gap, 0.7 * size))
+            row = []
+        row.append(block)
+    return [*blocks, _beside(row, gap, 0.4 * size)] if row else blocks
+
+
+def _beside(blocks: Sequence[Block], gap: float, below: float) -> Block:
+    x, marks = 0.0, []
+    for block in blocks:
+        marks += [mark.moved(x, 0) for mark in block.marks]
+        x += neck_width(block) + gap
+    return Block(max(block.height for block in blocks), tuple(marks), below)
+
+
+def _heading(text: str, look: Look) -> Block:
+    size = 1.05 * look.words
+    start = width_of(text, BOLD, size) + 0.7 * size
+    rule = Line(start, 0.6 * size, look.width, 0.6 * size, 0.6, GREY)
+    return Block(
+        1.3 * size, (word(0, 0.9 * size, text, size, BOLD, order=FOOT), rule), 0.35 * size,
+        together=True,
+    )
+
+
+def practice(sheet: Sheet, look: Look, *, full: bool) -> list[Block]:
+    """Return the practice box: for the parts and the whole tune a box at every tempo.
+
+    Args:
+        sheet: the sheet.
+        look: how it looks.
+        full: whether the parts have rows of their own, where they are few.
+    """
+    if not sheet.tempi:
+        return []
+    names = [_clean(part.name) for part in sheet.chart.parts]
+    rows = [*names, "whole tune"] if full and 1 < len(names) <= _MOST_ROWS else ["whole tune"]
+    size = look.words
+    said = (
+        "Tick a box when it went well three times in a row, then go on. Play at a moderate volume; "
+        "rest before a hand hurts, and stop when it does."
+    )
+    marks = list(_ticks(sheet, look, rows))
+    height = 1.5 * size + 1.75 * size * len(rows)
+    for line in wrapped(said, PLAIN, 0.86 * size, look.width):
+        marks.append(word(0, height + 0.9 * size, line, 0.86 * size, PLAIN, GREY, FOOT))
+        height += 1.15 * size
+    unit = "" if sheet.tempo.unit == "quarter" else f" ({sheet.tempo.unit.replace('-', ' ')}s)"
+    title = _heading(f"Practice: beats a minute{unit}", look)
+    return [title, Block(height + 0.2 * size, tuple(marks))]
+
+
+def _ticks(sheet: Sheet, look: Look, rows: Sequence[str]) -> Iterator[Mark]:
+    size = look.words
+    names = [fitted(name, PLAIN, size, 0.24 * look.width, 0.6 * size) for name in rows]
+    label = max(width_of(lines[0], PLAIN, small) for small, lines in names) + size
+    step = (look.width - label) / len(sheet.tempi)
+    small = min(size, size * 0.8 * step / width_of("000.0", BOLD, size))
+    for column, tempo in enumerate(sheet.tempi):
+        text = f"{tempo:g}"
+        middle = label + step * (column + 0.5)
+        x = middle - width_of(text, BOLD, small) / 2
+        yield word(x, 1.0 * size, text, small, BOLD, BLACK, FOOT)
+        for index in range(len(rows)):
+            side = min(1.25 * size, 0.8 * step)
+            top = 1.5 * size + 1.75 * size * index
+            yield Box(middle - side / 2, top, side, side, 0.8, None, 0.15 * size)
+    for index, (tiny, lines) in enumerate(names):
+        text = lines[0] if len(lines) == 1 else f"{lines[0][:-1]}…"
+        base = 1.5 * size + 1.75 * size * index + 0.95 * size
+        yield word(0, base, text, tiny, PLAIN, BLACK, FOOT)

@@ -1,0 +1,53 @@
+"""Chords as they are lettered: the root large, the rest smaller, with real sharps and flats.
+
+Conventions: what is written is what `backing show` writes, with ♯ (U+266F) for # and ♭ (U+266D)
+for b, so that text taken from a sheet is the chart's.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from backing.out.sheet.marks import BOLD, PLAIN, Run
+
+if TYPE_CHECKING:
+    from backing.chart.write import Spell
+    from backing.harmony.chord import Chord
+    from backing.harmony.key import Key
+
+NO_CHORD = "N.C."
+
+_ROOT = re.compile("[A-G][♯♭]*|[♯♭]*(?:[1-7]|[IViv]+)")
+_REST = 0.74
+"""The size of what follows the root, in sizes of the root."""
+
+
+def signed(text: str) -> str:
+    """Return a chord or a note with real sharps and flats; no quality has a b of another kind."""
+    return text.replace("#", "♯").replace("b", "♭")
+
+
+def key_text(key: Key) -> str:
+    """Return a key in words: `E♭ major`, `A mixolydian`."""
+    return f"{signed(str(key.tonic))} {key.mode}"
+
+
+def chord_text(chord: Chord | None, key: Key, spell: Spell) -> str:
+    """Return a chord as it stands on the sheet."""
+    return signed(spell(chord, key)) if chord else NO_CHORD
+
+
+def runs_of(text: str, size: float) -> tuple[Run, ...]:
+    """Return a chord's text in its sizes."""
+    root = _ROOT.match(text)
+    if text == NO_CHORD or not root:
+        return (Run(text, PLAIN, _REST * size),)
+    rest = text[root.end() :]
+    runs = (Run(root[0], BOLD, size),)
+    return (*runs, Run(rest, PLAIN, _REST * size)) if rest else runs
+
+
+def width(runs: tuple[Run, ...]) -> float:
+    """Return the width of runs in points."""
+    return sum(run.width for run in runs)

@@ -1,0 +1,312 @@
+"""What stands on a page: words, lines, discs and boxes, free of how they are painted.
+
+Conventions: lengths are points of 1/72 inch; the origin is the upper left corner and y grows
+downwards; a text stands at the left end of its base line. Shade 0 is black, 1 is white. Every mark
+knows the box that it covers, so that a test can tell whether anything is cut or covered.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cache
+from pathlib import Path
+from typing import TypeAlias
+
+FONTS = Path(__file__).parent.parent / "fonts"
+
+PLAIN, BOLD, TITLE = "plain", "bold", "title"
+FACES = {
+    PLAIN: "DejaVuSansCondensed.ttf",
+    BOLD: "DejaVuSansCondensed-Bold.ttf",
+    TITLE: "DejaVuSerifCondensed-Bold.ttf",
+}
+"""The file of each face in `FONTS`."""
+
+ASCENT, DESCENT = 0.76, 0.24
+"""How far signs reach above and below the base line, in sizes: capitals and figures, tails."""
+
+BLACK, GREY, PALE, WHITE = 0.0, 0.35, 0.7, 1.0
+
+Bounds: TypeAlias = tuple[float, float, float, float]
+"""Left, top, right, bottom."""
+
+
+@cache
+def _advances(face: str) -> tuple[dict[int, float], float]:
+    """Return the advance of every sign of a face in sizes, and that of a missing one."""
+    from fontTools.ttLib import TTFont
+
+    with TTFont(FONTS / FACES[face], lazy=True) as font:
+        units, widths = font["head"].unitsPerEm, font["hmtx"]
+        signs = {code: widths[name][0] / units for code, name in font.getBestCmap().items()}
+        return signs, widths[".notdef"][0] / units
+
+
+def width_of(text: str, face: str, size: float) -> float:
+    """Return the width of a text in points."""
+    signs, missing = _advances(face)
+    return size * sum(signs.get(ord(sign), missing) for sign in text)
+
+
+def missing_signs(text: str) -> str:
+    """Return the signs of a text that our faces do not have, each once."""
+    signs, _ = _advances(PLAIN)
+    return "".join(dict.fromkeys(sign for sign in text if ord(sign) not in signs))
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Some signs in one face and size.
+
+    Attributes:
+        text: the signs.
+        face: one of `FACES`.
+        size: in points.
+    """
+
+    text: str
+    face: str
+    size: float
+
+    @property
+    def width(self) -> float:
+        """Its width in points."""
+        return width_of(self.text, self.face, self.size)
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """Words on a base line.
+
+    Attributes:
+        x, y: the left end of the base line.
+        runs: what is written, at least one.
+        order: texts are painted, and read by who cannot see, in ascending order of it.
+        shade: 0 to 1.
+    """
+
+    x: float
+    y: float
+    runs: tuple[Run, ...]
+    order: int = 0
+    shade: float = BLACK
+
+    @property
+    def width(self) -> float:
+        """Its width in points."""
+        return sum(run.width for run in self.runs)
+
+    @property
+    def box(self) -> Bounds:
+        """What it covers."""
+        size = max(run.size for run in self.runs)
+        return (self.x, self.y - ASCENT * size, self.x + self.width, self.y + DESCENT * size)
+
+    @property
+    def text(self) -> str:
+        """What is written."""
+        return "".join(run.text for run in self.runs)
+
+    def moved(self, dx: float, dy: float) -> Text:
+        """Return it elsewhere."""
+        return replace(self, x=self.x + dx, y=self.y + dy)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A straight line.
+
+    Attributes:
+        x1, y1, x2, y2: its ends.
+        width: in points.
+        shade: 0 to 1.
+    """
+
+    x1: float
+    y1: float
+    x2: float
+    y2: float
+    width: float = 0.8
+    shade: float = BLACK
+
+    @property
+    def box(self) -> Bounds:
+        """What it covers."""
+        half = self.width / 2
+        across = half if self.x1 == self.x2 else 0.0
+        along = half if self.y1 == self.y2 else 0.0
+        return (
+            min(self.x1, self.x2) - across,
+            min(self.y1, self.y2) - along,
+            max(self.x1, self.x2) + across,
+            max(self.y1, self.y2) + along,
+        )
+
+    def moved(self, dx: float, dy: float) -> Line:
+        """Return it elsewhere."""
+        return replace(
+            self, x1=self.x1 + dx, y1=self.y1 + dy, x2=self.x2 + dx, y2=self.y2 + dy
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Disc:
+    """A disc, or a ring.
+
+    Attributes:
+        x, y: its middle.
+        radius: in points.
+        line: the width of the ring; 0 for a full disc.
+    """
+
+    x: float
+    y: float
+    radius: float
+    line: float = 0.0
+
+    @property
+    def box(self) -> Bounds:
+        """What it covers."""
+        reach = self.radius + self.line / 2
+        return (self.x - reach, self.y - reach, self.x + reach, self.y + reach)
+
+    def moved(self, dx: float, dy: float) -> Disc:
+        """Return it elsewhere."""
+        return replace(self, x=self.x + dx, y=self.y + dy)
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """A box, empty or filled.
+
+    Attributes:
+        x, y: its upper left corner.
+        width, height: in points.
+        line: the width of its outline; 0 for none.
+        fill: the shade of its inside, or None.
+        radius: of its corners.
+    """
+
+    x: float
+    y: float
+    width: float
+    height: float
+    line: float = 0.8
+    fill: float | None = None
+    radius: float = 0.0
+
+    @property
+    def box(self) -> Bounds:
+        """What it covers."""
+        half = self.line / 2
+        right, bottom = self.x + self.width, self.y + self.height
+        return (self.x - half, self.y - half, right + half, bottom + half)
+
+    def moved(self, dx: float, dy: float) -> Box:
+        """Return it elsewhere."""
+        return replace(self, x=self.x + dx, y=self.y + dy)
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """A place that leads to a page.
+
+    Attributes:
+        x, y: its upper left corner.
+        width, height: in points.
+        page: the page, from 1.
+    """
+
+    x: float
+    y: float
+    width: float
+    height: float
+    page: int
+
+    @property
+    def box(self) -> Bounds:
+        """What it covers."""
+        return (self.x, self.y, self.x + self.width, self.y + self.height)
+
+    def moved(self, dx: float, dy: float) -> Link:
+        """Return it elsewhere."""
+        return replace(self, x=self.x + dx, y=self.y + dy)
+
+
+Mark: TypeAlias = Text | Line | Disc | Box | Link
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A page.
+
+    Attributes:
+        width, height: in points.
+        marks: what stands on it, the lowest first; texts in the order in which they are read.
+        name: what leads to it in the outline of the document; empty for a page that goes on.
+    """
+
+    width: float
+    height: float
+    marks: tuple[Mark, ...]
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Marks that stay together, measured from their upper left corner.
+
+    Attributes:
+        height: in points.
+        marks: what stands in it.
+        gap: the space below it, in points.
+        stretch: how much of the space that is left over it may take below it, 0 or more points.
+        together: whether no page ends below it.
+        begins: whether a part begins with it, which is better not broken.
+    """
+
+    height: float
+    marks: tuple[Mark, ...]
+    gap: float = 0.0
+    stretch: float = 0.0
+    together: bool = False
+    begins: bool = False
+
+
+def word(
+    x: float, y: float, text: str, size: float, face: str = PLAIN, shade: float = BLACK,
+    order: int = 0,
+) -> Text:
+    """Return a text of one run."""
+    return Text(x, y, (Run(text, face, size),), order, shade)
+
+
+def wrapped(text: str, face: str, size: float, width: float) -> list[str]:
+    """Return a text in lines no wider than `width`; a word that is wider is broken anywhere."""
+    lines, line = [], ""
+    for each in text.split():
+        joined = f"{line} {each}" if line else each
+        if width_of(joined, face, size) <= width:
+            line = joined
+            continue
+        if line:
+            lines.append(line)
+        line = each
+        while width_of(line, face, size) > width and len(line) > 1:
+            end = next(
+                n for n in range(len(line) - 1, 0, -1)
+                if n == 1 or width_of(line[:n], face, size) <= width
+            )
+            lines.append(line[:end])
+            line = line[end:]
+    return [*lines, line] if line else lines
+
+
+def fitted(text: str, face: str, size: float, width: float, least: float) -> tuple[float, list[str]]:
+    """Return the size, not under `least`, at which a text stands on one line, or its lines."""
+    wide = width_of(text, face, size)
+    if wide > width:
+        size = max(least, size * width / wide)
+        if width_of(text, face, size) > width * 1.0001:
+            return size, wrapped(text, face, size, width)
+    return size, [text]

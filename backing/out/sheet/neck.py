@@ -1,0 +1,89 @@
+"""A chord shape as marks: strings, frets, fingers.
+
+Conventions: as in `fretboard.diagram`, on the scale of `unit`.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from backing.fretboard.diagram import Diagram
+from backing.out.sheet.letters import chord_text, runs_of, width
+from backing.out.sheet.marks import (
+    BOLD, WHITE, Block, Box, Disc, Line, Mark, Text, width_of, word,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from backing.chart.write import Spell
+    from backing.out.sheet.grips import Grip
+
+_STRING, _FRET, _DOT = 8.4, 9.6, 3.7
+_MARGIN, _MARKS, _NAME = 9.0, 8.0, 15.0
+"""Points at unit 1: between strings and frets, left of them for the fret's number, above them."""
+
+_ORDER = 900
+
+
+def neck(grip: Grip, spell: Spell, unit: float, *, left: bool, named: bool = True) -> Block:
+    """Return the drawing of a shape; all drawings of an instrument have one width, or more."""
+    diagram = Diagram("", grip.shape, (), left)
+    title = runs_of(chord_text(grip.chord, grip.key, spell), 12 * unit) if named else ()
+    across = _STRING * unit * (len(diagram.order) - 1)
+    plain = 2 * _MARGIN * unit + across
+    whole = max(plain, width(title))
+    x = (whole - across) / 2
+    y = (_NAME * named + _MARKS) * unit
+    marks: list[Mark] = []
+    if title:
+        marks.append(Text((whole - width(title)) / 2, 0.8 * _NAME * unit, title, _ORDER))
+    marks += _grid(diagram, x, y, unit)
+    marks += _fingers(diagram, x, y, unit)
+    return Block(y + (_FRET * len(diagram.rows) + 1) * unit, (Box(0, 0, whole, 0, 0), *marks))
+
+
+def neck_width(block: Block) -> float:
+    """Return the width of a drawing in points."""
+    return block.marks[0].box[2]
+
+
+def _grid(diagram: Diagram, x: float, y: float, unit: float) -> Iterator[Mark]:
+    across = _STRING * unit * (len(diagram.order) - 1)
+    down = _FRET * unit * len(diagram.rows)
+    for index in range(len(diagram.rows) + 1):
+        nut = index == 0 and diagram.first_row == 1
+        level = y + _FRET * unit * index
+        yield Line(x, level, x + across, level, (2.4 if nut else 0.6) * unit)
+    for index, string in enumerate(diagram.order):
+        middle = x + _STRING * unit * index
+        yield Line(middle, y, middle, y + down, 0.6 * unit)
+        fret = diagram.shape.frets[string]
+        top, reach = y - 4.6 * unit, 1.9 * unit
+        if fret == 0:
+            yield Disc(middle, top, reach, 0.7 * unit)
+        if fret is None:
+            yield Line(middle - reach, top - reach, middle + reach, top + reach, 0.8 * unit)
+            yield Line(middle - reach, top + reach, middle + reach, top - reach, 0.8 * unit)
+    if diagram.first_row > 1:
+        figure = str(diagram.first_row)
+        wide = width_of(figure, BOLD, 6.5 * unit)
+        left = x - 2.4 * unit - _DOT * unit * 0.6 - wide
+        yield word(left, y + 7.1 * unit, figure, 6.5 * unit, BOLD, order=_ORDER)
+
+
+def _fingers(diagram: Diagram, x: float, y: float, unit: float) -> Iterator[Mark]:
+    place = {string: x + _STRING * unit * index for index, string in enumerate(diagram.order)}
+    for finger, fret, low, high in diagram.bars():
+        level = y + _FRET * unit * (fret - diagram.first_row + 0.5)
+        if low != high:
+            yield Line(place[low], level, place[high], level, 2 * _DOT * unit)
+        for string, each in enumerate(diagram.shape.fingers):
+            if each == finger:
+                size = 6.2 * unit
+                text = str(finger)
+                yield Disc(place[string], level, _DOT * unit)
+                yield word(
+                    place[string] - width_of(text, BOLD, size) / 2, level + 0.36 * size,
+                    text, size, BOLD, WHITE, _ORDER,
+                )

@@ -1,0 +1,197 @@
+"""A sheet on pages: on one where it can be, with chords as large as fit."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from backing.chart.write import BARS_A_LINE
+from backing.out.sheet.around import head, practice, shapes, tempo_text
+from backing.out.sheet.bars import SQUEEZE, Frame, row_block, squeeze
+from backing.out.sheet.letters import key_text
+from backing.out.sheet.look import ABOVE, BELOW, MARGIN
+from backing.out.sheet.marks import BOLD, GREY, PLAIN, Block, Page, Text, fitted, width_of, word
+from backing.out.sheet.rows import rows_of
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from backing.chart.model import Part
+    from backing.out.sheet.grips import Grip
+    from backing.out.sheet.look import Look, Sheet
+    from backing.out.sheet.marks import Mark
+    from backing.timing import Meter
+
+_FOOT = 16.0
+"""The space above the lower margin that the foot of a page takes."""
+
+_WIDEST_LABEL = 4.6
+"""The widest name of a part beside the bars, in sizes of a chord."""
+
+_FOOTER = 10**9
+"""Read after everything else."""
+
+
+def pages_of(sheet: Sheet, look: Look) -> list[Page]:
+    """Return the pages of a sheet.
+
+    One page wins over size, size over rows of the parts in the practice box; where no size is
+    small enough for one page, the chords have a comfortable one.
+    """
+    columns = _columns(sheet, look, look.sizes[-1])
+    for size in look.sizes:
+        if _columns(sheet, look, size) != columns:
+            continue
+        for full in (True, False):
+            body, foot = _blocks(sheet, look, size, columns, full=full)
+            if _height([*body, *foot]) <= _room(look):
+                return [_page(sheet, look, body, foot)]
+    size = look.sizes[len(look.sizes) * 2 // 3]
+    body, foot = _blocks(sheet, look, size, _columns(sheet, look, size), full=True)
+    return _many(sheet, look, body, foot)
+
+
+def _room(look: Look) -> float:
+    return look.page[1] - 2 * MARGIN
+
+
+def _height(blocks: Sequence[Block]) -> float:
+    gaps = sum(block.gap for block in blocks[:-1])
+    return sum(block.height for block in blocks) + gaps
+
+
+def _frames(sheet: Sheet, look: Look, size: float) -> list[Frame]:
+    chart = sheet.chart
+    widest = max(width_of(part.name, BOLD, 0.82 * size) for part in chart.parts) + 0.8 * size
+    label = min(max(widest, 1.9 * size), _WIDEST_LABEL * size)
+    return [
+        Frame(
+            size=size,
+            label=label,
+            width=look.width - label,
+            name=" ".join(part.name.split()),
+            said=_said(part),
+            key=part.key or chart.key,
+            spell=sheet.spell,
+            grips=sheet.grips if look.shapes == ABOVE else None,
+            final=part is chart.parts[-1],
+        )
+        for part in chart.parts
+    ]
+
+
+def _said(part: Part) -> str:
+    """Return what a part has of its own; its meter stands in the bars."""
+    said = [f"in {key_text(part.key)}"] if part.key else []
+    said += [tempo_text(part.tempo)] if part.tempo else []
+    return "  ·  ".join([*said, *([part.style] if part.style else [])])
+
+
+def _columns(sheet: Sheet, look: Look, size: float) -> list[int]:
+    """Return how many bars stand in the rows of each part: the most at which chords are large."""
+    found = []
+    for part, frame in zip(sheet.chart.parts, _frames(sheet, look, size), strict=True):
+        for columns in BARS_A_LINE:
+            rows, _ = rows_of(part, columns, None)
+            if min(squeeze(row, frame) for row in rows) >= SQUEEZE:
+                break
+        found.append(columns)
+    return found
+
+
+def _blocks(
+    sheet: Sheet, look: Look, size: float, columns: Sequence[int], *, full: bool
+) -> tuple[list[Block], list[Block]]:
+    """Return head, bars and shapes; and the practice box, which goes to the foot of the page."""
+    body = head(sheet, look)
+    meter: Meter | None = None
+    shown: list[Grip | None] = [None]
+    parts = zip(sheet.chart.parts, _frames(sheet, look, size), columns, strict=True)
+    for order, (part, frame, count) in enumerate(parts):
+        rows, meter = rows_of(part, count, meter)
+        blocks = [row_block(row, frame, order, shown) for row in rows]
+        last = blocks[-1]
+        body += [*blocks[:-1], replace(last, gap=1.5 * last.gap)]
+    if look.shapes == BELOW:
+        unit = min(1.25, max(0.75, size / 17))
+        body += shapes(sheet, look, unit)
+    return body, practice(sheet, look, full=full)
+
+
+def _page(sheet: Sheet, look: Look, body: list[Block], foot: list[Block]) -> Page:
+    """Return one page: the space that is left over goes between rows, the rest above the foot."""
+    left_over = _room(look) - _height([*body, *foot])
+    wished = sum(block.stretch for block in body)
+    share = min(1.0, left_over / wished) if wished else 0.0
+    marks, y = _stacked([replace(b, gap=b.gap + share * b.stretch) for b in body], MARGIN)
+    if foot:
+        marks += _stacked(foot, look.page[1] - MARGIN - _height(foot))[0]
+    return _finished(look, marks, sheet.chart.title)
+
+
+def _many(sheet: Sheet, look: Look, body: list[Block], foot: list[Block]) -> list[Page]:
+    """Return several pages, the practice box at the foot of the last."""
+    room = _room(look) - _FOOT
+    if foot:
+        tall = foot[-1]
+        body = [*body, *foot[:-1], tall]
+    pages: list[list[Block]] = [[]]
+    for index, block in enumerate(body):
+        needed = _height(_kept(body, index))
+        used = _height([*pages[-1], block]) - block.height if pages[-1] else 0.0
+        part = _height(_part(body, index)) if block.begins else 0.0
+        breaks = used + needed > room or (used > 0.5 * room and room >= part > room - used)
+        if pages[-1] and breaks:
+            pages.append([])
+        pages[-1].append(block)
+    finished = []
+    for number, blocks in enumerate(pages, start=1):
+        marks, _ = _stacked(blocks, MARGIN)
+        marks.append(_footer(sheet.chart.title, f"{number} / {len(pages)}", look))
+        finished.append(_finished(look, marks, sheet.chart.title if number == 1 else ""))
+    return finished
+
+
+def _kept(body: Sequence[Block], index: int) -> list[Block]:
+    """Return a block and what must stand on the same page."""
+    kept = [body[index]]
+    while kept[-1].together and index + len(kept) < len(body):
+        kept.append(body[index + len(kept)])
+    return kept
+
+
+def _part(body: Sequence[Block], index: int) -> list[Block]:
+    """Return the rows of the part that begins here."""
+    rows = [body[index]]
+    for before, block in pairwise(body[index:]):
+        if block.begins or not before.stretch or not block.stretch:
+            break
+        rows.append(block)
+    return rows
+
+
+def _stacked(blocks: Sequence[Block], y: float) -> tuple[list[Mark], float]:
+    marks: list[Mark] = []
+    for block in blocks:
+        marks += [mark.moved(MARGIN, y) for mark in block.marks]
+        y += block.height + block.gap
+    return marks, y
+
+
+def _footer(title: str, number: str, look: Look) -> Text:
+    size = 0.85 * look.words
+    room = look.width - width_of(number, PLAIN, size) - 4 * size
+    _, lines = fitted(" ".join(title.split()), PLAIN, size, room, size)
+    name = lines[0] if len(lines) == 1 else f"{lines[0]} …"
+    text = f"{name}  ·  {number}"
+    x = look.page[0] - MARGIN - width_of(text, PLAIN, size)
+    y = look.page[1] - MARGIN - 0.3 * size
+    return word(x, y, text, size, PLAIN, GREY, _FOOTER)
+
+
+def _finished(look: Look, marks: Sequence[Mark], name: str) -> Page:
+    """Return a page: drawings first, then words in reading order."""
+    texts = sorted((mark for mark in marks if isinstance(mark, Text)), key=lambda text: text.order)
+    drawn = [mark for mark in marks if not isinstance(mark, Text)]
+    return Page(*look.page, (*drawn, *texts), name)
