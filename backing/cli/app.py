@@ -13,6 +13,7 @@ import typer
 from typer.core import TyperArgument, TyperCommand
 
 from backing.cli import check, pedal, play, ports, render, shapes, show, stand, styles, tidy
+from backing.cli import check, pedal, play, ports, render, sheet, shapes, show, styles, tidy
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -83,6 +84,7 @@ def _options(
 
 
 for module in (check, show, shapes, tidy, styles, render, play, stand, ports, pedal):
+for module in (check, show, shapes, sheet, tidy, styles, render, play, ports, pedal):
     name = module.__name__.rpartition(".")[2]
     command = app.command(name, cls=_Command, epilog=f"Example: {module.EXAMPLE}")
     command(_stoppable(module.run))

@@ -9,7 +9,19 @@ from backing.chart.form import length_in_bars
 from backing.chart.model import KICK_OFF
 from backing.out.sheet.letters import key_text
 from backing.out.sheet.marks import (
-    BLACK, BOLD, GREY, PLAIN, TITLE, Block, Box, Line, Mark, fitted, width_of, word, wrapped,
+    BLACK,
+    BOLD,
+    GREY,
+    PLAIN,
+    TITLE,
+    Block,
+    Box,
+    Line,
+    Mark,
+    fitted,
+    width_of,
+    word,
+    wrapped,
 )
 from backing.out.sheet.neck import neck, neck_width
 
@@ -57,7 +69,9 @@ def _title(sheet: Sheet, look: Look) -> Block:
 
 def _facts(sheet: Sheet, look: Look) -> Block:
     chart, size = sheet.chart, 1.08 * look.words
-    facts = "  ·  ".join((key_text(chart.key), str(chart.meter), tempo_text(sheet.tempo), sheet.style))
+    facts = "  ·  ".join(
+        (key_text(chart.key), str(chart.meter), tempo_text(sheet.tempo), sheet.style)
+    )
     by = _clean(chart.by)
     lines = wrapped(facts, PLAIN, size, look.width) if "  " not in facts else [facts]
     if width_of(facts, PLAIN, size) > look.width:
@@ -143,9 +157,7 @@ def shapes(sheet: Sheet, look: Look, unit: float) -> list[Block]:
     if not sheet.grips:
         return []
     size = look.words
-    drawn = [
-        neck(grip, sheet.spell, unit, left=sheet.grips.left) for grip in sheet.grips.different
-    ]
+    drawn = [neck(grip, sheet.spell, unit, left=sheet.grips.left) for grip in sheet.grips.different]
     title = f"Shapes for {sheet.instrument}" + (", left hand" if sheet.grips.left else "")
     blocks = [_heading(title, look)]
     row: list[Block] = []
@@ -171,7 +183,9 @@ def _heading(text: str, look: Look) -> Block:
     start = width_of(text, BOLD, size) + 0.7 * size
     rule = Line(start, 0.6 * size, look.width, 0.6 * size, 0.6, GREY)
     return Block(
-        1.3 * size, (word(0, 0.9 * size, text, size, BOLD, order=FOOT), rule), 0.35 * size,
+        1.3 * size,
+        (word(0, 0.9 * size, text, size, BOLD, order=FOOT), rule),
+        0.35 * size,
         together=True,
     )
 

@@ -7,7 +7,20 @@ from typing import TYPE_CHECKING
 
 from backing.out.sheet.letters import chord_text, runs_of, width
 from backing.out.sheet.marks import (
-    BLACK, BOLD, GREY, PALE, PLAIN, WHITE, Block, Box, Disc, Line, Mark, Text, width_of, word,
+    BLACK,
+    BOLD,
+    GREY,
+    PALE,
+    PLAIN,
+    WHITE,
+    Block,
+    Box,
+    Disc,
+    Line,
+    Mark,
+    Text,
+    width_of,
+    word,
     wrapped,
 )
 from backing.out.sheet.neck import neck, neck_width
@@ -179,7 +192,8 @@ class _Bar:
             self._meter_x = self._left
             self._meter = cell.bar.meter
             self._left += 0.3 * size + max(
-                width_of(str(each), BOLD, 0.74 * size) for each in (self._meter.count, self._meter.unit)
+                width_of(str(each), BOLD, 0.74 * size)
+                for each in (self._meter.count, self._meter.unit)
             )
         self._right = 0.16 * size + (0.62 * size if cell.closes else 0.0)
         self._room = width - self._left - self._right
@@ -225,7 +239,11 @@ class _Bar:
     def neck_height(self) -> float:
         """The height of the shapes above it."""
         return max(
-            (block.height * self.squeeze + 0.25 * self._frame.size for block in self._drawn if block),
+            (
+                block.height * self.squeeze + 0.25 * self._frame.size
+                for block in self._drawn
+                if block
+            ),
             default=0.0,
         )
 

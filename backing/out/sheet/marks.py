@@ -144,9 +144,7 @@ class Line:
 
     def moved(self, dx: float, dy: float) -> Line:
         """Return it elsewhere."""
-        return replace(
-            self, x1=self.x1 + dx, y1=self.y1 + dy, x2=self.x2 + dx, y2=self.y2 + dy
-        )
+        return replace(self, x1=self.x1 + dx, y1=self.y1 + dy, x2=self.x2 + dx, y2=self.y2 + dy)
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,7 +272,12 @@ class Block:
 
 
 def word(
-    x: float, y: float, text: str, size: float, face: str = PLAIN, shade: float = BLACK,
+    x: float,
+    y: float,
+    text: str,
+    size: float,
+    face: str = PLAIN,
+    shade: float = BLACK,
     order: int = 0,
 ) -> Text:
     """Return a text of one run."""
@@ -294,7 +297,8 @@ def wrapped(text: str, face: str, size: float, width: float) -> list[str]:
         line = each
         while width_of(line, face, size) > width and len(line) > 1:
             end = next(
-                n for n in range(len(line) - 1, 0, -1)
+                n
+                for n in range(len(line) - 1, 0, -1)
                 if n == 1 or width_of(line[:n], face, size) <= width
             )
             lines.append(line[:end])
@@ -302,7 +306,9 @@ def wrapped(text: str, face: str, size: float, width: float) -> list[str]:
     return [*lines, line] if line else lines
 
 
-def fitted(text: str, face: str, size: float, width: float, least: float) -> tuple[float, list[str]]:
+def fitted(
+    text: str, face: str, size: float, width: float, least: float
+) -> tuple[float, list[str]]:
     """Return the size, not under `least`, at which a text stands on one line, or its lines."""
     wide = width_of(text, face, size)
     if wide > width:

@@ -10,7 +10,16 @@ from typing import TYPE_CHECKING
 from backing.fretboard.diagram import Diagram
 from backing.out.sheet.letters import chord_text, runs_of, width
 from backing.out.sheet.marks import (
-    BOLD, WHITE, Block, Box, Disc, Line, Mark, Text, width_of, word,
+    BOLD,
+    WHITE,
+    Block,
+    Box,
+    Disc,
+    Line,
+    Mark,
+    Text,
+    width_of,
+    word,
 )
 
 if TYPE_CHECKING:
@@ -84,6 +93,11 @@ def _fingers(diagram: Diagram, x: float, y: float, unit: float) -> Iterator[Mark
                 text = str(finger)
                 yield Disc(place[string], level, _DOT * unit)
                 yield word(
-                    place[string] - width_of(text, BOLD, size) / 2, level + 0.36 * size,
-                    text, size, BOLD, WHITE, _ORDER,
+                    place[string] - width_of(text, BOLD, size) / 2,
+                    level + 0.36 * size,
+                    text,
+                    size,
+                    BOLD,
+                    WHITE,
+                    _ORDER,
                 )

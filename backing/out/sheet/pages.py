@@ -33,23 +33,29 @@ _FOOTER = 10**9
 """Read after everything else."""
 
 
-def pages_of(sheet: Sheet, look: Look) -> list[Page]:
+def pages_of(sheet: Sheet, look: Look, number: int | None = None) -> list[Page]:
     """Return the pages of a sheet.
 
     One page wins over size, size over rows of the parts in the practice box; where no size is
     small enough for one page, the chords have a comfortable one.
+
+    Args:
+        sheet: what stands on them.
+        look: how it looks.
+        number: the number of the first page in a book, or None for a sheet by itself.
     """
+    room = _room(look) - (_FOOT if number else 0.0)
     columns = _columns(sheet, look, look.sizes[-1])
     for size in look.sizes:
         if _columns(sheet, look, size) != columns:
             continue
         for full in (True, False):
             body, foot = _blocks(sheet, look, size, columns, full=full)
-            if _height([*body, *foot]) <= _room(look):
-                return [_page(sheet, look, body, foot)]
+            if _height([*body, *foot]) <= room:
+                return [_page(sheet, look, body, foot, number)]
     size = look.sizes[len(look.sizes) * 2 // 3]
     body, foot = _blocks(sheet, look, size, _columns(sheet, look, size), full=True)
-    return _many(sheet, look, body, foot)
+    return stacked_pages([*body, *foot], look, sheet.chart.title, number)
 
 
 def _room(look: Look) -> float:
@@ -119,37 +125,49 @@ def _blocks(
     return body, practice(sheet, look, full=full)
 
 
-def _page(sheet: Sheet, look: Look, body: list[Block], foot: list[Block]) -> Page:
+def _page(
+    sheet: Sheet, look: Look, body: list[Block], foot: list[Block], number: int | None
+) -> Page:
     """Return one page: the space that is left over goes between rows, the rest above the foot."""
-    left_over = _room(look) - _height([*body, *foot])
+    bottom = look.page[1] - MARGIN - (_FOOT if number else 0.0)
+    left_over = bottom - MARGIN - _height([*body, *foot])
     wished = sum(block.stretch for block in body)
     share = min(1.0, left_over / wished) if wished else 0.0
-    marks, y = _stacked([replace(b, gap=b.gap + share * b.stretch) for b in body], MARGIN)
+    marks, _ = _stacked([replace(b, gap=b.gap + share * b.stretch) for b in body], MARGIN)
     if foot:
-        marks += _stacked(foot, look.page[1] - MARGIN - _height(foot))[0]
+        marks += _stacked(foot, bottom - _height(foot))[0]
+    if number:
+        marks.append(_footer(sheet.chart.title, str(number), look))
     return _finished(look, marks, sheet.chart.title)
 
 
-def _many(sheet: Sheet, look: Look, body: list[Block], foot: list[Block]) -> list[Page]:
-    """Return several pages, the practice box at the foot of the last."""
+def stacked_pages(
+    blocks: Sequence[Block], look: Look, title: str, number: int | None = None
+) -> list[Page]:
+    """Return blocks on as many pages as they need; a part that fits is not broken.
+
+    Args:
+        blocks: what stands below each other.
+        look: how it looks.
+        title: stands at the foot of each page.
+        number: of the first page, or None to count the pages of these blocks alone.
+    """
     room = _room(look) - _FOOT
-    if foot:
-        tall = foot[-1]
-        body = [*body, *foot[:-1], tall]
     pages: list[list[Block]] = [[]]
-    for index, block in enumerate(body):
-        needed = _height(_kept(body, index))
+    for index, block in enumerate(blocks):
+        needed = _height(_kept(blocks, index))
         used = _height([*pages[-1], block]) - block.height if pages[-1] else 0.0
-        part = _height(_part(body, index)) if block.begins else 0.0
+        part = _height(_part(blocks, index)) if block.begins else 0.0
         breaks = used + needed > room or (used > 0.5 * room and room >= part > room - used)
         if pages[-1] and breaks:
             pages.append([])
         pages[-1].append(block)
     finished = []
-    for number, blocks in enumerate(pages, start=1):
-        marks, _ = _stacked(blocks, MARGIN)
-        marks.append(_footer(sheet.chart.title, f"{number} / {len(pages)}", look))
-        finished.append(_finished(look, marks, sheet.chart.title if number == 1 else ""))
+    for index, each in enumerate(pages):
+        marks, _ = _stacked(each, MARGIN)
+        figure = f"{index + 1} / {len(pages)}" if number is None else str(number + index)
+        marks.append(_footer(title, figure, look))
+        finished.append(_finished(look, marks, "" if index else title))
     return finished
 
 

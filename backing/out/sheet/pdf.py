@@ -83,6 +83,11 @@ def _box(pdf: FPDF, mark: Box) -> None:
     if mark.fill is not None:
         pdf.set_fill_color(round(255 * mark.fill))
     pdf.rect(
-        mark.x, mark.y, mark.width, mark.height, style,
-        round_corners=mark.radius > 0, corner_radius=mark.radius,
+        mark.x,
+        mark.y,
+        mark.width,
+        mark.height,
+        style,
+        round_corners=mark.radius > 0,
+        corner_radius=mark.radius,
     )

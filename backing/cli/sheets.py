@@ -1,0 +1,315 @@
+"""Making sheets and songbooks from what the command line wishes."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from backing.cli.report import named, print_error, print_remark
+from backing.cli.together import ended_by_signals
+from backing.errors import BackingError, OutputError, SettingsError, SymbolError
+from backing.out.sheet.look import NONE, PAPERS, SHAPES, Look, Sheet
+
+if TYPE_CHECKING:
+    from backing.chart.model import Chart
+    from backing.chart.write import Spell
+    from backing.fretboard.hand import Hand
+    from backing.fretboard.instrument import Instrument
+    from backing.fretboard.shapes import Wish
+    from backing.out.sheet.marks import Page
+    from backing.timing import Tempo
+
+MOST_BARS = 2_000
+"""The most bars, as written, that are laid out as one sheet."""
+
+MOST_TEMPI = 12
+
+_STEPS = 7
+_START = 0.6
+"""The first tempo to tick off, as a share of the goal."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What the sheets are to show.
+
+    Attributes:
+        look: how they look.
+        spell: how chords are written.
+        key: the key to write in, or None for the chart's.
+        tempo: the goal, or None for the chart's.
+        tempi: tempi to tick off; None for steps up to the goal.
+        instrument, hand, wish: whose shapes.
+        left: whether they are drawn for a left hand.
+    """
+
+    look: Look
+    spell: Spell
+    key: str | None
+    tempo: Tempo | None
+    tempi: tuple[float, ...] | None
+    instrument: Instrument
+    hand: Hand
+    wish: Wish
+    left: bool
+
+
+def wishes(
+    *,
+    key: str | None,
+    numbers: bool,
+    roman: bool,
+    paper: str,
+    large: bool,
+    shapes: str,
+    instrument: str,
+    level: str,
+    reach: str,
+    left: bool,
+    tempo: str | None,
+    tempi: str | None,
+) -> Wishes:
+    """Return what the texts of the options ask for.
+
+    Raises:
+        SettingsError: when one of them is not to be had.
+    """
+    from backing.cli.numbers import number
+    from backing.fretboard.hand import Hand
+    from backing.fretboard.instrument import find_instrument
+    from backing.fretboard.shapes import Wish
+    from backing.harmony.numbers import letter_text, number_text, roman_text
+
+    if numbers and roman:
+        raise SettingsError("--numbers and --roman exclude each other: choose one")
+    return Wishes(
+        look=Look(_one_of("--paper", paper, PAPERS), large, _one_of("--shapes", shapes, SHAPES)),
+        spell=number_text if numbers else roman_text if roman else letter_text,
+        key=key,
+        tempo=_tempo(tempo),
+        tempi=_tempi(tempi),
+        instrument=find_instrument(instrument),
+        hand=Hand(number("--reach", reach)),
+        wish=Wish(level),
+        left=left,
+    )
+
+
+def _one_of(
+    option: str, text: str, allowed: dict[str, tuple[float, float]] | tuple[str, ...]
+) -> str:
+    if text.lower() not in allowed:
+        raise SettingsError(f"{option} {text}: choose from {', '.join(allowed)}")
+    return text.lower()
+
+
+def _tempo(text: str | None) -> Tempo | None:
+    from backing.chart.fields import read_tempo
+
+    try:
+        return None if text is None else read_tempo(text)
+    except SymbolError as error:
+        raise SettingsError(str(error)) from None
+
+
+def _tempi(text: str | None) -> tuple[float, ...] | None:
+    from backing.cli.numbers import number
+
+    if text is None:
+        return None
+    if text.strip().lower() == NONE:
+        return ()
+    found = tuple(number("--tempi", each) for each in text.split(","))
+    if len(found) > MOST_TEMPI or not all(0 < each < 1000 for each in found):
+        raise SettingsError(
+            f"--tempi {text}: write 1 to {MOST_TEMPI} tempi above 0 and below 1000, such as "
+            "--tempi 120,160,200"
+        )
+    return found
+
+
+def write(source: str, output: str | None, wished: Wishes, *, force: bool) -> None:
+    """Write the sheet of a chart, or the songbook of a folder, and say what it is.
+
+    Raises:
+        BackingError: when the chart, a wish or the name of the file will not do.
+    """
+    from backing.out.files import check_free, write_file
+
+    target = _target(source, output)
+    if target:
+        check_free(target, force=force)
+    with ended_by_signals():
+        data, line = (
+            _book(source, wished, target)
+            if Path(source).is_dir()
+            else _single(source, wished, target)
+        )
+        if target:
+            write_file(target, data, force=force)
+            print(f"{target}: {line}")
+        else:
+            sys.stdout.buffer.write(data)
+            print(f"standard output: {line}", file=sys.stderr)
+
+
+def _target(source: str, output: str | None) -> Path | None:
+    """Return the file to write; None for standard output."""
+    if output == "-":
+        if sys.stdout.isatty():
+            raise OutputError(
+                "a terminal cannot show a PDF file: name a file, such as -o tune.pdf, or lead the "
+                "output into a program"
+            )
+        return None
+    if output is None:
+        if source == "-":
+            raise OutputError(
+                "a chart from standard input wants a name for its sheet: add -o NAME.pdf"
+            )
+        folder = Path(source).is_dir()
+        return Path("songbook.pdf" if folder else f"{Path(source).stem}.pdf")
+    target = Path(output)
+    endings = (".pdf",) if Path(source).is_dir() else (".pdf", ".svg")
+    if not target.is_dir() and target.suffix.lower() not in endings:
+        raise OutputError(
+            f"{target}: a {'songbook' if len(endings) == 1 else 'sheet'} is written as "
+            f"{' or '.join(endings)}: end the name so"
+        )
+    return target
+
+
+def _single(source: str, wished: Wishes, target: Path | None) -> tuple[bytes, str]:
+    from backing.out.sheet.pages import pages_of
+
+    sheet = sheet_of(source, wished)
+    pages = pages_of(sheet, wished.look)
+    _remark(source, sheet)
+    line = f"{sheet.chart.title}, key {sheet.chart.key}, {_counted(len(pages), 'page')}"
+    return _painted(pages, sheet.chart.title, sheet.chart.by, target), line
+
+
+def _book(source: str, wished: Wishes, target: Path | None) -> tuple[bytes, str]:
+    """Make a songbook; a chart with faults is told, and then there is no book."""
+    from rich.console import Console
+    from rich.progress import Progress
+
+    from backing.cli.jobs import SUFFIX
+    from backing.out.sheet.songbook import songbook
+
+    files = sorted(Path(source).glob(f"*{SUFFIX}"))
+    if not files:
+        raise SettingsError(f"{source} has no charts in it: their names end in {SUFFIX}")
+    sheets: list[Sheet] = []
+    faulty = 0
+    with Progress(console=Console(stderr=True), transient=True) as progress:
+        bar = progress.add_task("laying out", total=2 * len(files))
+        for file in files:
+            try:
+                sheets.append(sheet_of(str(file), wished))
+                _remark(str(file), sheets[-1])
+            except BackingError as error:
+                faulty += 1
+                print_error(error)
+            progress.advance(bar)
+        if faulty:
+            raise SettingsError(f"no songbook is made: mend or move {_counted(faulty, 'chart')}")
+        sheets.sort(key=lambda sheet: sheet.chart.title.casefold())
+        pages = songbook(sheets, wished.look, lambda: progress.advance(bar))
+    line = f"{_counted(len(sheets), 'tune')}, {_counted(len(pages), 'page')}"
+    return _painted(pages, Path(source).resolve().name, "", target), line
+
+
+def _counted(number: int, name: str) -> str:
+    return f"{number} {name}{'s' if number != 1 else ''}"
+
+
+def _painted(pages: list[Page], title: str, author: str, target: Path | None) -> bytes:
+    if target and target.suffix.lower() == ".svg":
+        from backing.out.sheet.svg import svg_bytes
+
+        return svg_bytes(pages, title)
+    from backing.out.sheet.pdf import pdf_bytes
+
+    return pdf_bytes(pages, title, author)
+
+
+def sheet_of(source: str, wished: Wishes) -> Sheet:
+    """Return what the sheet of a chart shows.
+
+    Raises:
+        BackingError: when the chart cannot be read, or a wish does not fit it.
+    """
+    from backing.chart.read import load_chart
+    from backing.style.library import style_meters
+
+    chart = load_chart(source, style_meters())
+    try:
+        return _sheet(chart, wished)
+    except BackingError as error:
+        raise named(source, error) from None
+
+
+def _sheet(chart: Chart, wished: Wishes) -> Sheet:
+    from backing.chart.transpose import in_key
+    from backing.out.sheet.grips import grips_of
+    from backing.performance import Performance, Settings
+    from backing.timing import Tempo
+
+    bars = sum(1 for part in chart.parts for _ in part.written())
+    if bars > MOST_BARS:
+        raise SettingsError(
+            f"{bars:,} bars are written: a sheet has at most {MOST_BARS:,}; write what comes again "
+            "as repeats, or make several charts of it"
+        )
+    if wished.key:
+        chart = in_key(chart, wished.key).plain()
+    performance = Performance(chart, Settings())
+    tempo = wished.tempo or chart.tempo or Tempo.in_beats(performance.bpm, chart.meter)
+    grips = None
+    if wished.look.shapes != NONE and _sounds(chart):
+        grips = grips_of(chart, wished.instrument, wished.hand, wished.wish, left=wished.left)
+    return Sheet(
+        chart=chart,
+        tempo=tempo,
+        style=performance.style.name,
+        tempi=steps(tempo.bpm) if wished.tempi is None else wished.tempi,
+        spell=wished.spell,
+        grips=grips,
+        instrument=wished.instrument.name,
+    )
+
+
+def _sounds(chart: Chart) -> bool:
+    return any(
+        span.chord
+        for name in chart.order
+        for bar in chart.part(name).written()
+        for span in bar.chords
+    )
+
+
+def steps(goal: float) -> tuple[float, ...]:
+    """Return tempi from slow to the goal and one beyond it, rounded as one sets them."""
+    grid = 5 if goal >= 100 else 2
+    first = round(_START * goal / grid) * grid
+    between = [
+        round((first + (goal - first) * step / (_STEPS - 1)) / grid) * grid
+        for step in range(_STEPS - 1)
+    ]
+    beyond = goal + 2 * grid
+    return tuple(dict.fromkeys([*(float(each) for each in between if each < goal), goal, beyond]))
+
+
+def _remark(source: str, sheet: Sheet) -> None:
+    from backing.out.sheet.marks import missing_signs
+
+    chart = sheet.chart
+    text = "".join((chart.title, chart.by, *chart.notes, *(part.name for part in chart.parts)))
+    missing = missing_signs(" ".join(text.split()))
+    if missing:
+        print_remark(
+            f"{source}: the sheet's letters have no {' '.join(missing)}: a box stands there"
+        )

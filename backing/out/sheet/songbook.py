@@ -1,0 +1,108 @@
+"""Many sheets as one book: contents, the sheets, and an index by key."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from backing.out.sheet.letters import key_text
+from backing.out.sheet.marks import (
+    BOLD,
+    GREY,
+    PLAIN,
+    TITLE,
+    Block,
+    Line,
+    Link,
+    Page,
+    fitted,
+    width_of,
+    word,
+)
+from backing.out.sheet.pages import pages_of, stacked_pages
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from backing.out.sheet.look import Look, Sheet
+    from backing.out.sheet.marks import Mark
+
+CONTENTS, INDEX = "Contents", "By key"
+
+_Entry = tuple["Sheet", int]
+"""A sheet and the page on which it begins, from 1."""
+
+
+def songbook(
+    sheets: Sequence[Sheet], look: Look, made: Callable[[], None] = lambda: None
+) -> list[Page]:
+    """Return the pages of a book; page numbers count every page from 1.
+
+    Args:
+        sheets: in the order of the book, at least one.
+        look: how they look.
+        made: is called after each sheet.
+    """
+    lists = [_contents([(sheet, 0) for sheet in sheets], look)]
+    front = len(stacked_pages(lists[0], look, CONTENTS, 1))
+    entries: list[_Entry] = []
+    pages: list[Page] = []
+    for sheet in sheets:
+        number = front + len(pages) + 1
+        entries.append((sheet, number))
+        pages += pages_of(sheet, look, number)
+        made()
+    contents = stacked_pages(_contents(entries, look), look, CONTENTS, 1)
+    index = stacked_pages(_index(entries, look), look, INDEX, front + len(pages) + 1)
+    return [*contents, *pages, *index]
+
+
+def _contents(entries: Sequence[_Entry], look: Look) -> list[Block]:
+    rows = [_entry(sheet, page, look, key=True) for sheet, page in entries]
+    return [_title(CONTENTS, look), *rows]
+
+
+def _index(entries: Sequence[_Entry], look: Look) -> list[Block]:
+    """Return the tunes by key: round the line of fifths from flats to sharps."""
+    keys = sorted(
+        {sheet.chart.key for sheet, _ in entries}, key=lambda key: (key.signature, key.mode)
+    )
+    blocks = [_title(INDEX, look)]
+    for key in keys:
+        size = 1.15 * look.words
+        name = word(0, size, key_text(key), size, BOLD)
+        blocks.append(Block(1.5 * size, (name,), 0, together=True))
+        rows = [_entry(*each, look, key=False) for each in entries if each[0].chart.key == key]
+        last = rows.pop()
+        blocks += [*rows, Block(last.height, last.marks, 0.8 * size)]
+    return blocks
+
+
+def _title(text: str, look: Look) -> Block:
+    size = 30.0 if look.large else 25.0
+    rule = Line(0, 1.2 * size, look.width, 1.2 * size, 1.6)
+    return Block(1.25 * size, (word(0, 0.8 * size, text, size, TITLE), rule), 0.5 * size)
+
+
+def _entry(sheet: Sheet, page: int, look: Look, *, key: bool) -> Block:
+    """Return a line that leads to a sheet: its title, its key and groove, its page."""
+    size = 1.1 * look.words
+    number = str(page)
+    right = look.width - 2.4 * size
+    said = f"{key_text(sheet.chart.key)}, {sheet.style}" if key else sheet.style
+    middle = right - 15 * size
+    name, lines = fitted(
+        " ".join(sheet.chart.title.split()), PLAIN, size, middle - 1.5 * size, 0.7 * size
+    )
+    marks: list[Mark] = []
+    y = 0.0
+    for line in lines:
+        marks.append(word(0, y + 1.05 * size, line, name, PLAIN))
+        y += 1.35 * name
+    base = y - 1.35 * name + 1.05 * size
+    end = width_of(lines[-1], PLAIN, name) + 0.6 * size
+    marks.append(Line(end, base, middle - 0.6 * size, base, 0.4, GREY))
+    small, _ = fitted(said, PLAIN, 0.9 * size, 14.5 * size, 0.4 * size)
+    marks.append(word(middle, base, said, small, PLAIN, GREY))
+    marks.append(word(look.width - width_of(number, BOLD, size), base, number, size, BOLD))
+    height = max(base + 0.4 * size, 1.5 * size)
+    return Block(height, (*marks, Link(0, 0, look.width, height, page)))
