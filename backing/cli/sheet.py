@@ -6,7 +6,6 @@ from typing import Annotated
 
 import typer
 
-
 EXAMPLE = "backing sheet demos/quarry-hill.chart -o quarry-hill.pdf --key G"
 
 

@@ -304,7 +304,7 @@ def steps(goal: float) -> tuple[float, ...]:
 
 
 def _remark(source: str, sheet: Sheet) -> None:
-    from backing.out.sheet.marks import missing_signs
+    from backing.out.sheet.faces import missing_signs
 
     chart = sheet.chart
     text = "".join((chart.title, chart.by, *chart.notes, *(part.name for part in chart.parts)))

@@ -7,22 +7,9 @@ from typing import TYPE_CHECKING
 
 from backing.chart.form import length_in_bars
 from backing.chart.model import KICK_OFF
+from backing.out.sheet.faces import BOLD, PLAIN, TITLE, width_of
 from backing.out.sheet.letters import key_text
-from backing.out.sheet.marks import (
-    BLACK,
-    BOLD,
-    GREY,
-    PLAIN,
-    TITLE,
-    Block,
-    Box,
-    Line,
-    Mark,
-    fitted,
-    width_of,
-    word,
-    wrapped,
-)
+from backing.out.sheet.marks import BLACK, GREY, PALE, Block, Box, Line, Mark, fitted, word, wrapped
 from backing.out.sheet.neck import neck, neck_width
 
 if TYPE_CHECKING:
@@ -36,6 +23,9 @@ _MOST_CHIPS = 48
 
 _MOST_ROWS = 4
 """Parts that have rows of their own in the practice box."""
+
+_FEWEST_LINES, _MOST_LINES = 3, 8
+"""Lines to write on."""
 
 HEAD, FOOT = 0, 2_000
 """The order in which texts are read: before the bars, after them."""
@@ -167,7 +157,7 @@ def shapes(sheet: Sheet, look: Look, unit: float) -> list[Block]:
             blocks.append(_beside(row, gap, 0.7 * size))
             row = []
         row.append(block)
-    return [*blocks, _beside(row, gap, 0.4 * size)] if row else blocks
+    return [*blocks, _beside(row, gap, 1.2 * size)]
 
 
 def _beside(blocks: Sequence[Block], gap: float, below: float) -> Block:
@@ -190,6 +180,20 @@ def _heading(text: str, look: Look) -> Block:
     )
 
 
+def notes(look: Look, room: float) -> list[Block]:
+    """Return lines to write on, where there is room for some of them."""
+    step = 2.4 * look.words
+    title = _heading("Notes", look)
+    count = int((room - title.height - title.gap) / step)
+    if count < _FEWEST_LINES:
+        return []
+    lines = tuple(
+        Line(0, step * (index + 1), look.width, step * (index + 1), 0.5, PALE)
+        for index in range(min(count, _MOST_LINES))
+    )
+    return [title, Block(step * len(lines), lines)]
+
+
 def practice(sheet: Sheet, look: Look, *, full: bool) -> list[Block]:
     """Return the practice box: for the parts and the whole tune a box at every tempo.
 
@@ -204,16 +208,15 @@ def practice(sheet: Sheet, look: Look, *, full: bool) -> list[Block]:
     rows = [*names, "whole tune"] if full and 1 < len(names) <= _MOST_ROWS else ["whole tune"]
     size = look.words
     said = (
-        "Tick a box when it went well three times in a row, then go on. Play at a moderate volume; "
-        "rest before a hand hurts, and stop when it does."
+        "Tick a box when it went well three times in a row. Keep the volume moderate, take breaks, "
+        "and stop when a hand hurts."
     )
     marks = list(_ticks(sheet, look, rows))
     height = 1.5 * size + 1.75 * size * len(rows)
     for line in wrapped(said, PLAIN, 0.86 * size, look.width):
         marks.append(word(0, height + 0.9 * size, line, 0.86 * size, PLAIN, GREY, FOOT))
         height += 1.15 * size
-    unit = "" if sheet.tempo.unit == "quarter" else f" ({sheet.tempo.unit.replace('-', ' ')}s)"
-    title = _heading(f"Practice: beats a minute{unit}", look)
+    title = _heading(f"Practice: {sheet.tempo.unit.replace('-', ' ')} notes a minute", look)
     return [title, Block(height + 0.2 * size, tuple(marks))]
 
 

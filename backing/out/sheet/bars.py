@@ -5,13 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from backing.out.sheet.faces import BOLD, PLAIN, width_of
 from backing.out.sheet.letters import chord_text, runs_of, width
 from backing.out.sheet.marks import (
     BLACK,
-    BOLD,
     GREY,
     PALE,
-    PLAIN,
     WHITE,
     Block,
     Box,
@@ -19,7 +18,6 @@ from backing.out.sheet.marks import (
     Line,
     Mark,
     Text,
-    width_of,
     word,
     wrapped,
 )
@@ -46,6 +44,9 @@ SQUEEZE = 0.7
 
 _BAR, _BASE = 1.62, 1.16
 """Height of a bar line, and its top above the base line of the chords, in sizes of a chord."""
+
+_LEAST_NAME = 6.0
+"""The smallest size of a part's name, in points; a longer one is broken."""
 
 _GAP = 0.28
 """Between two chords, in sizes."""
@@ -152,12 +153,7 @@ def _name(row: Row, frame: Frame, y: float) -> tuple[list[Mark], float]:
         x = frame.label - 0.3 * size - width_of(number, PLAIN, small)
         return [word(x, middle + 0.36 * small, number, small, PLAIN, GREY, REST)], 0.0
     room = frame.label - 0.35 * size
-    small = 0.82 * size
-    wide = width_of(frame.name, BOLD, small)
-    lines = [frame.name]
-    if wide > room - 0.4 * size:
-        small = max(6.0, small * (room - 0.4 * size) / wide)
-        lines = wrapped(frame.name, BOLD, small, room - 0.4 * size) or [""]
+    small, lines = _name_lines(frame.name, size, room - 0.4 * size)
     pad = 0.2 * small + 1
     height = max(1.2 * small * len(lines) + 2 * pad - 0.3 * small, 0.0)
     top = max(middle - height / 2, 0.0)
@@ -169,6 +165,17 @@ def _name(row: Row, frame: Frame, y: float) -> tuple[list[Mark], float]:
         left = (wide - width_of(line, BOLD, small)) / 2
         marks.append(word(left, base, line, small, BOLD, WHITE, NAMES))
     return marks, top + height
+
+
+def _name_lines(name: str, size: float, room: float) -> tuple[float, list[str]]:
+    """Return a name's size and lines: on one line, or broken at its hyphens, or anywhere."""
+    small = 0.82 * size
+    if width_of(name, BOLD, small) <= room:
+        return small, [name]
+    words = name.replace("-", "- ").split()
+    longest = max(width_of(each, BOLD, 1.0) for each in words)
+    small = max(_LEAST_NAME, min(0.62 * size, room / longest))
+    return small, wrapped(" ".join(words), BOLD, small, room)
 
 
 class _Bar:
@@ -195,7 +202,8 @@ class _Bar:
                 width_of(str(each), BOLD, 0.74 * size)
                 for each in (self._meter.count, self._meter.unit)
             )
-        self._right = 0.16 * size + (0.62 * size if cell.closes else 0.0)
+        closing = 0.62 if cell.closes else 0.3 if cell.last else 0.0
+        self._right = (0.26 + closing) * size
         self._room = width - self._left - self._right
         self.words = list(_words(cell))
         self._drawn = self._shapes(shown)
@@ -290,7 +298,7 @@ class _Bar:
         elif self.cell.last:
             yield Line(x - 0.18 * size, 0, x - 0.18 * size, low, 0.9)
             yield Line(x, 0, x, low, 0.9)
-        else:
+        elif not self.cell.opens_next:
             yield Line(x, 0, x, low, 0.9)
 
     def ending_marks(self, height: float) -> Iterator[Mark]:
@@ -313,7 +321,7 @@ class _Bar:
         if cell.closes > 2:
             text = f"{cell.closes} times"
             x = self._width - width_of(text, PLAIN, small)
-            yield word(x, height - 0.3 * size, text, small, PLAIN, order=REST)
+            yield word(x, 0.68 * size, text, small, PLAIN, order=REST)
 
     def word_marks(self) -> Iterator[Mark]:
         """Yield the directions, from their top."""

@@ -9,7 +9,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from backing.out.sheet.marks import BOLD, PLAIN, Run
+from backing.out.sheet.faces import BOLD, PLAIN
+from backing.out.sheet.marks import Run
 
 if TYPE_CHECKING:
     from backing.chart.write import Spell

@@ -8,50 +8,14 @@ knows the box that it covers, so that a test can tell whether anything is cut or
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cache
-from pathlib import Path
 from typing import TypeAlias
 
-FONTS = Path(__file__).parent.parent / "fonts"
-
-PLAIN, BOLD, TITLE = "plain", "bold", "title"
-FACES = {
-    PLAIN: "DejaVuSansCondensed.ttf",
-    BOLD: "DejaVuSansCondensed-Bold.ttf",
-    TITLE: "DejaVuSerifCondensed-Bold.ttf",
-}
-"""The file of each face in `FONTS`."""
-
-ASCENT, DESCENT = 0.76, 0.24
-"""How far signs reach above and below the base line, in sizes: capitals and figures, tails."""
+from backing.out.sheet.faces import PLAIN, reach_of, width_of
 
 BLACK, GREY, PALE, WHITE = 0.0, 0.35, 0.7, 1.0
 
 Bounds: TypeAlias = tuple[float, float, float, float]
 """Left, top, right, bottom."""
-
-
-@cache
-def _advances(face: str) -> tuple[dict[int, float], float]:
-    """Return the advance of every sign of a face in sizes, and that of a missing one."""
-    from fontTools.ttLib import TTFont
-
-    with TTFont(FONTS / FACES[face], lazy=True) as font:
-        units, widths = font["head"].unitsPerEm, font["hmtx"]
-        signs = {code: widths[name][0] / units for code, name in font.getBestCmap().items()}
-        return signs, widths[".notdef"][0] / units
-
-
-def width_of(text: str, face: str, size: float) -> float:
-    """Return the width of a text in points."""
-    signs, missing = _advances(face)
-    return size * sum(signs.get(ord(sign), missing) for sign in text)
-
-
-def missing_signs(text: str) -> str:
-    """Return the signs of a text that our faces do not have, each once."""
-    signs, _ = _advances(PLAIN)
-    return "".join(dict.fromkeys(sign for sign in text if ord(sign) not in signs))
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,8 +63,9 @@ class Text:
     @property
     def box(self) -> Bounds:
         """What it covers."""
-        size = max(run.size for run in self.runs)
-        return (self.x, self.y - ASCENT * size, self.x + self.width, self.y + DESCENT * size)
+        reaches = [reach_of(run.text, run.face, run.size) for run in self.runs]
+        above, below = (max(reach) for reach in zip(*reaches, strict=True))
+        return (self.x, self.y - above, self.x + self.width, self.y + below)
 
     @property
     def text(self) -> str:

@@ -8,19 +8,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from backing.fretboard.diagram import Diagram
+from backing.out.sheet.faces import BOLD, width_of
 from backing.out.sheet.letters import chord_text, runs_of, width
-from backing.out.sheet.marks import (
-    BOLD,
-    WHITE,
-    Block,
-    Box,
-    Disc,
-    Line,
-    Mark,
-    Text,
-    width_of,
-    word,
-)
+from backing.out.sheet.marks import WHITE, Block, Box, Disc, Line, Mark, Text, word
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -28,8 +18,8 @@ if TYPE_CHECKING:
     from backing.chart.write import Spell
     from backing.out.sheet.grips import Grip
 
-_STRING, _FRET, _DOT = 8.4, 9.6, 3.7
-_MARGIN, _MARKS, _NAME = 9.0, 8.0, 15.0
+_STRING, _FRET, _DOT = 8.4, 9.6, 3.6
+_MARGIN, _MARKS, _NAME = 11.0, 8.0, 15.0
 """Points at unit 1: between strings and frets, left of them for the fret's number, above them."""
 
 _ORDER = 900
@@ -76,9 +66,10 @@ def _grid(diagram: Diagram, x: float, y: float, unit: float) -> Iterator[Mark]:
             yield Line(middle - reach, top + reach, middle + reach, top - reach, 0.8 * unit)
     if diagram.first_row > 1:
         figure = str(diagram.first_row)
-        wide = width_of(figure, BOLD, 6.5 * unit)
-        left = x - 2.4 * unit - _DOT * unit * 0.6 - wide
-        yield word(left, y + 7.1 * unit, figure, 6.5 * unit, BOLD, order=_ORDER)
+        size = (6.5 if len(figure) == 1 else 5.0) * unit
+        wide = width_of(figure, BOLD, size)
+        left = x - (_DOT + 1.2) * unit - wide
+        yield word(left, y + 7.1 * unit, figure, size, BOLD, order=_ORDER)
 
 
 def _fingers(diagram: Diagram, x: float, y: float, unit: float) -> Iterator[Mark]:

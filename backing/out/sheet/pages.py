@@ -7,11 +7,12 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from backing.chart.write import BARS_A_LINE
-from backing.out.sheet.around import head, practice, shapes, tempo_text
+from backing.out.sheet.around import head, notes, practice, shapes, tempo_text
 from backing.out.sheet.bars import SQUEEZE, Frame, row_block, squeeze
+from backing.out.sheet.faces import BOLD, PLAIN, width_of
 from backing.out.sheet.letters import key_text
 from backing.out.sheet.look import ABOVE, BELOW, MARGIN
-from backing.out.sheet.marks import BOLD, GREY, PLAIN, Block, Page, Text, fitted, width_of, word
+from backing.out.sheet.marks import GREY, Block, Page, Text, fitted, word
 from backing.out.sheet.rows import rows_of
 
 if TYPE_CHECKING:
@@ -53,9 +54,16 @@ def pages_of(sheet: Sheet, look: Look, number: int | None = None) -> list[Page]:
             body, foot = _blocks(sheet, look, size, columns, full=full)
             if _height([*body, *foot]) <= room:
                 return [_page(sheet, look, body, foot, number)]
-    size = look.sizes[len(look.sizes) * 2 // 3]
-    body, foot = _blocks(sheet, look, size, _columns(sheet, look, size), full=True)
-    return stacked_pages([*body, *foot], look, sheet.chart.title, number)
+    return _fewest(sheet, look, number)
+
+
+def _fewest(sheet: Sheet, look: Look, number: int | None) -> list[Page]:
+    """Return as few pages as small chords make, with chords as large as keep them so few."""
+    found: list[list[Page]] = []
+    for size in look.sizes[len(look.sizes) // 2 :]:
+        body, foot = _blocks(sheet, look, size, _columns(sheet, look, size), full=True)
+        found.append(stacked_pages([*body, *foot], look, sheet.chart.title, number))
+    return min(found, key=len)
 
 
 def _room(look: Look) -> float:
@@ -133,7 +141,8 @@ def _page(
     left_over = bottom - MARGIN - _height([*body, *foot])
     wished = sum(block.stretch for block in body)
     share = min(1.0, left_over / wished) if wished else 0.0
-    marks, _ = _stacked([replace(b, gap=b.gap + share * b.stretch) for b in body], MARGIN)
+    body = [replace(b, gap=b.gap + share * b.stretch) for b in body]
+    marks, _ = _stacked([*body, *notes(look, left_over - share * wished)], MARGIN)
     if foot:
         marks += _stacked(foot, bottom - _height(foot))[0]
     if number:

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from fpdf import FPDF
 
-from backing.out.sheet.marks import FACES, FONTS, Box, Disc, Line, Link, Text
+from backing.out.sheet.faces import FACES, FONTS
+from backing.out.sheet.marks import Box, Disc, Line, Link, Text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

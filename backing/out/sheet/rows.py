@@ -31,6 +31,7 @@ class Cell:
         in_ending: whether it is in an ending.
         open_end: whether the bracket of its ending ends with it and stays open.
         last: whether the part ends with it.
+        opens_next: whether a repeat begins at its right.
         shows_meter: whether its meter is written.
     """
 
@@ -42,6 +43,7 @@ class Cell:
     in_ending: bool = False
     open_end: bool = False
     last: bool = False
+    opens_next: bool = False
     shows_meter: bool = False
 
 
@@ -72,6 +74,8 @@ def rows_of(part: Part, columns: int, meter: Meter | None) -> tuple[list[Row], M
     """
     cells = list(_numbered(part))
     cells[-1] = replace(cells[-1], last=True)
+    if cells[0].bar.pickup and len(cells) > 1:
+        cells[0] = replace(cells[0], opens_next=cells[1].opens)
     for index, cell in enumerate(cells):
         if not cell.bar.pickup and cell.bar.meter != meter:
             meter = cell.bar.meter

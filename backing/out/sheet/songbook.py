@@ -4,20 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from backing.out.sheet.faces import BOLD, PLAIN, TITLE, width_of
 from backing.out.sheet.letters import key_text
-from backing.out.sheet.marks import (
-    BOLD,
-    GREY,
-    PLAIN,
-    TITLE,
-    Block,
-    Line,
-    Link,
-    Page,
-    fitted,
-    width_of,
-    word,
-)
+from backing.out.sheet.marks import GREY, PALE, Block, Line, Link, Page, fitted, word
 from backing.out.sheet.pages import pages_of, stacked_pages
 
 if TYPE_CHECKING:
@@ -100,7 +89,7 @@ def _entry(sheet: Sheet, page: int, look: Look, *, key: bool) -> Block:
         y += 1.35 * name
     base = y - 1.35 * name + 1.05 * size
     end = width_of(lines[-1], PLAIN, name) + 0.6 * size
-    marks.append(Line(end, base, middle - 0.6 * size, base, 0.4, GREY))
+    marks.append(Line(end, base, middle - 0.6 * size, base, 0.4, PALE))
     small, _ = fitted(said, PLAIN, 0.9 * size, 14.5 * size, 0.4 * size)
     marks.append(word(middle, base, said, small, PLAIN, GREY))
     marks.append(word(look.width - width_of(number, BOLD, size), base, number, size, BOLD))

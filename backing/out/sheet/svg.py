@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING
 from fontTools import subset
 from fontTools.ttLib import TTFont
 
-from backing.out.sheet.marks import FACES, FONTS, Box, Disc, Line, Text
+from backing.out.sheet.faces import FACES, FONTS, PLAIN
+from backing.out.sheet.marks import Box, Disc, Line, Text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -64,10 +65,13 @@ def _faces(pages: Sequence[Page]) -> str:
         for mark in page.marks:
             for run in mark.runs if isinstance(mark, Text) else ():
                 used.setdefault(run.face, set()).update(run.text)
-    return "".join(
-        f"@font-face{{font-family:sheet-{face};font-weight:{'normal' if face == 'plain' else 'bold'};src:url(data:font/ttf;base64,{_font(face, signs)})}}"
-        for face, signs in sorted(used.items())
-    )
+    return "".join(_rule(face, signs) for face, signs in sorted(used.items()))
+
+
+def _rule(face: str, signs: set[str]) -> str:
+    weight = "normal" if face == PLAIN else "bold"
+    source = f"url(data:font/ttf;base64,{_font(face, signs)})"
+    return f"@font-face{{font-family:sheet-{face};font-weight:{weight};src:{source}}}"
 
 
 def _font(face: str, signs: set[str]) -> str:
@@ -87,7 +91,7 @@ def _painted(mark: Mark) -> Iterator[str]:
             x = mark.x
             spans = []
             for run in mark.runs:
-                bold = "" if run.face == "plain" else ' font-weight="bold"'
+                bold = "" if run.face == PLAIN else ' font-weight="bold"'
                 spans.append(
                     f'<tspan x="{x:.2f}" font-size="{run.size:.2f}" textLength="{run.width:.2f}" '
                     f'font-family="sheet-{run.face}, {_FALLBACK}"{bold}>'

@@ -1,0 +1,162 @@
+"""What the tests of sheets share: charts, and how pages are measured."""
+
+from __future__ import annotations
+
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+from backing.chart.read import read_chart
+from backing.fretboard.hand import Hand
+from backing.fretboard.instrument import find_instrument
+from backing.fretboard.shapes import Wish
+from backing.harmony.numbers import letter_text
+from backing.out.sheet.grips import grips_of
+from backing.out.sheet.look import Sheet
+from backing.out.sheet.marks import BLACK, WHITE, Box, Disc, Line, Text
+from backing.timing import Tempo
+
+if TYPE_CHECKING:
+    from backing.chart.model import Chart
+    from backing.chart.write import Spell
+    from backing.out.sheet.marks import Bounds, Mark, Page
+
+ODD = """\
+title: A Very Long Title About the Day on Which the Lighthouse Keeper's Second Cousin Mislaid
+by: Somebody With a Rather Long Name and Their Whole Family Band of Seven and a Dog Named Tuesday
+key: Bb
+tempo: 132
+style: two-beat
+form: Intro A A Bridge Interlude-lost-umbrellas A Tag
+ending: tag
+note: Odd things on one sheet.
+[Intro]
+| (pickup 1/4) F7 | Bb | Bb "stop" | (3/4) Eb "hold" | F7 |
+[A]
+|: Ebmaj7#11/Bb | Bb Gm7 Cm7 F7 | Bb / Bdim7 / | Cm7 "push" F7 "fill" |
+|1 Dm7 G7 | Cm7 F7 :|2 Bb6 | % :|3 Bb "stop" | N.C. "break" |
+[Bridge]
+key: Eb
+tempo: 120
+| Abmaj7 | Abm7 Db9 | Gm7b5 C7(b9,#11) | "build" Fm7 "push" "fill" Bb13 "walk" |
+| Ebmaj7#11/Bb Abm7b5/Gb Db7(b9,#11)/F C7alt | Ebmaj7 | (5/4) Bb7 / Eb7 / / | Eb |
+[Interlude-lost-umbrellas]
+|: Bb | Eb F7 :|x4
+|: Cm7 | F7 :|x12
+[Tag]
+| (5/4) Ebmaj7 Ebm6 Dm7 Dbdim7 Cm7b5/Gb | F13 | Bb69 | % |
+"""
+
+REELS = "title: Twenty Parts\nkey: D\n" + "".join(
+    f"[{letter}]\n|: D | G | A7 | D :|\n| Bm | Em | A7 | D |\n" for letter in "ABCDEFGHIJKLMNOPQRST"
+)
+
+CHARTS = {
+    "odd": ODD,
+    "one bar": "| C |\n",
+    "silent": "| N.C. |\n",
+    "64 bars": "key: Ab\n[A] 64\n" + "| Abmaj7 | Fm7 Bb7 | Bbm7 Eb7 | Abmaj7 Db7 |\n" * 16,
+    "20 parts": REELS,
+    "12/8": "key: E\nmeter: 12/8\n| E7 | E7 / / B7 | A7 E7 B7 A7 | (9/8) E |\n",
+    "crooked": 'key: G\nstyle: two-beat\n| G | (2/4) C | (7/8) D "soft" | (1/4) G | (6/4) C D |\n',
+    "long form": "form: " + "A B " * 60 + "\n[A]\n| G |\n[B]\n| C |\n",
+    "one word": f"title: {'Hippopotamus' * 12}\nby: {'x' * 200}\nnote: {'y' * 300}\n| C |\n",
+}
+"""Charts that are not as charts mostly are, by what is odd about them."""
+
+
+def sheet_of(
+    chart: Chart | str,
+    *,
+    spell: Spell = letter_text,
+    instrument: str | None = "mandolin",
+    left: bool = False,
+) -> Sheet:
+    """Return the sheet of a chart, with shapes unless there is no instrument."""
+    chart = read_chart(chart) if isinstance(chart, str) else chart
+    grips = None
+    if instrument and any(s.chord for p in chart.parts for b in p.written() for s in b.chords):
+        grips = grips_of(chart, find_instrument(instrument), Hand(), Wish(), left=left)
+    tempi = (60.0, 112.5, 120.0, 132.0, 200.0)
+    tempo = chart.tempo or Tempo(132)
+    return Sheet(chart, tempo, "two-beat", tempi, spell, grips, instrument or "")
+
+
+def faults(page: Page, margin: float) -> list[str]:
+    """Return what is wrong with a page: what reaches into its margin, and what covers a text."""
+    told = [
+        f"{_name(mark)} reaches into the margin: {mark.box}"
+        for mark in page.marks
+        if not _within(mark.box, (margin, margin, page.width - margin, page.height - margin))
+    ]
+    texts = [(mark, mark.box) for mark in page.marks if isinstance(mark, Text)]
+    told += [
+        f"{_name(one)} and {_name(other)} overlap: {box} {other_box}"
+        for (one, box), (other, other_box) in combinations(texts, 2)
+        if _meet(box, other_box)
+    ]
+    drawn = [(mark, mark.box) for mark in page.marks if isinstance(mark, (Line, Disc, Box))]
+    return told + [
+        f"{_name(text)} stands on {mark}: {box}"
+        for text, box in texts
+        for mark, covered in drawn
+        if _meet(covered, box) and _spoils(mark, text)
+    ]
+
+
+def _name(mark: Mark) -> str:
+    return repr(mark.text) if isinstance(mark, Text) else type(mark).__name__
+
+
+def _spoils(mark: Line | Disc | Box, text: Text) -> bool:
+    """Whether a drawing that meets a text makes it hard to read.
+
+    White words stand on something black, all of them: a finger's number on its disc or its bar, the
+    name of a part in its box.
+    """
+    if text.shade == WHITE:
+        return False
+    if isinstance(mark, Box):
+        around = mark.fill is None and _within(text.box, mark.box)
+        return bool(mark.line or mark.fill is not None) and not around
+    return True
+
+
+def on_black(page: Page) -> list[str]:
+    """Return the white words of a page that do not stand on something black."""
+    drawn = [
+        mark
+        for mark in page.marks
+        if (isinstance(mark, Disc) and not mark.line)
+        or (isinstance(mark, Box) and mark.fill == BLACK)
+    ]
+    return [
+        repr(text.text)
+        for text in page.marks
+        if isinstance(text, Text)
+        and text.shade == WHITE
+        and not any(_within(_ink(text), mark.box) for mark in drawn)
+    ]
+
+
+def _ink(text: Text) -> Bounds:
+    """Return the box of capitals and figures."""
+    left, top, right, bottom = text.box
+    return (left, top, right, bottom)
+
+
+def _within(inner: Bounds, outer: Bounds, slack: float = 0.5) -> bool:
+    return (
+        inner[0] >= outer[0] - slack
+        and inner[1] >= outer[1] - slack
+        and inner[2] <= outer[2] + slack
+        and inner[3] <= outer[3] + slack
+    )
+
+
+def _meet(one: Bounds, other: Bounds, slack: float = 0.2) -> bool:
+    return (
+        one[0] + slack < other[2]
+        and other[0] + slack < one[2]
+        and one[1] + slack < other[3]
+        and other[1] + slack < one[3]
+    )

@@ -1,0 +1,128 @@
+"""Sheets measured: nothing cut, nothing covered, one page where it can be."""
+
+from __future__ import annotations
+
+from itertools import product
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from hypothesis import given, settings
+
+from backing.chart.read import load_chart, read_chart
+from backing.harmony.numbers import letter_text, roman_text
+from backing.out.sheet.bars import spread
+from backing.out.sheet.look import MARGIN, SHAPES, Look
+from backing.out.sheet.marks import Text
+from backing.out.sheet.pages import pages_of
+from backing.out.sheet.rows import rows_of
+from backing.out.sheet.songbook import songbook
+from tests.chart.strategies import charts
+from tests.out.sheets import CHARTS, faults, on_black, sheet_of
+
+if TYPE_CHECKING:
+    from backing.chart.model import Chart
+
+DEMOS = sorted(Path("demos").glob("*.chart"))
+SQUEEZED = MARGIN - 1.0
+"""A thick final bar line may reach half its width over the edge of the bars."""
+
+
+@pytest.mark.parametrize("name", CHARTS)
+@pytest.mark.parametrize("paper, large", list(product(("a4", "letter"), (False, True))))
+def test_nothing_is_cut_or_covered_on_odd_sheets(name: str, paper: str, large: bool) -> None:
+    """Every mark stands within the margins, and no text on another or on a line."""
+    for shapes in SHAPES:
+        sheet = sheet_of(CHARTS[name], instrument=None if shapes == "none" else "mandolin")
+        for page in pages_of(sheet, Look(paper, large, shapes)):
+            assert (name, shapes, []) == (name, shapes, faults(page, SQUEEZED))
+            assert on_black(page) == []
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_demos_stand_on_one_page_each(path: Path) -> None:
+    """Every demo has one page in ordinary print, with a guitar's left-handed shapes as well."""
+    sheet = sheet_of(load_chart(str(path)), instrument="guitar", left=True)
+
+    pages = pages_of(sheet, Look())
+    assert len(pages) == 1
+    assert faults(pages[0], SQUEEZED) == []
+
+
+@pytest.mark.slow
+@settings(max_examples=40)
+@given(charts())
+def test_nothing_is_cut_or_covered_on_any_sheet(chart: Chart) -> None:
+    """The same for charts made up, in letters and in Roman numerals."""
+    for spell, large in ((letter_text, False), (roman_text, True)):
+        sheet = sheet_of(chart, spell=spell, instrument=None)
+        for page in pages_of(sheet, Look(large=large, shapes="none")):
+            assert faults(page, SQUEEZED) == []
+
+
+def test_large_print_is_larger() -> None:
+    """Chords in large print are at least 24 points, ordinary ones at least 12."""
+    sizes = {}
+    for large in (False, True):
+        sheet = sheet_of("title: x\n| C | G7 |\n", instrument=None)
+        texts = [m for m in pages_of(sheet, Look(large=large))[0].marks if isinstance(m, Text)]
+        sizes[large] = next(m.runs[0].size for m in texts if m.text == "G7")
+
+    assert sizes[False] >= 12
+    assert sizes[True] >= 24
+
+
+def test_chords_stand_at_their_beats_or_give_way() -> None:
+    """What has room stands where it belongs; what has none moves, and never beyond the ends."""
+    assert spread([0, 50], [10, 10], 5, 0, 100) == [0, 50]
+    assert spread([0, 50], [60, 10], 5, 0, 100) == [0, 65]
+    assert spread([0, 75], [10, 40], 5, 0, 100) == [0, 60]
+    assert spread([0, 50, 75], [30, 30, 30], 5, 0, 100) == [0, 35, 70]
+
+
+def _numbers(text: str) -> list[list[int]]:
+    rows, _ = rows_of(read_chart(text).parts[0], 4, None)
+    return [[cell.number for cell in row.cells] for row in rows]
+
+
+def test_rows_of_four_broken_where_repeats_and_endings_are() -> None:
+    """A pickup is over and above the four; a repeat and a second ending begin a row."""
+    assert _numbers("| C | C | C | C | C |\n") == [[1, 2, 3, 4], [5]]
+    assert _numbers("| (pickup 1/4) G | C | C | C | C |\n") == [[0, 1, 2, 3, 4]]
+    assert _numbers("| C | C |: C | C :| C |\n") == [[1, 2], [3, 4], [5]]
+    assert _numbers("|: C | C |1 C | C :|2 G | G |\n") == [[1, 2, 3, 4], [5, 6]]
+    assert _numbers("|: C | C | C |1 C | C :|2 G | G |\n") == [[1, 2, 3], [4, 5], [6, 7]]
+
+
+def test_a_second_ending_stands_below_the_first() -> None:
+    """It is moved to the column in which the first one begins."""
+    rows, _ = rows_of(read_chart("|: C | C |1 C | C :|2 G | G |\n").parts[0], 4, None)
+
+    assert [row.indent for row in rows] == [0, 2]
+
+
+def test_meters_are_written_where_they_change() -> None:
+    """At the first bar, at a bar that is crooked and at the next one."""
+    rows, _ = rows_of(read_chart("style: two-beat\n| C | (2/4) C | C | C |\n").parts[0], 4, None)
+
+    assert [cell.shows_meter for cell in rows[0].cells] == [True, True, True, False]
+
+
+def test_a_songbook_names_pages_rightly() -> None:
+    """Contents and index give the page on which each tune begins, and lead there."""
+    names = ["Zebra", "Apple", "Twenty"]
+    texts = [f"title: {names[0]}\nkey: E\n| E |\n", f"title: {names[1]}\nkey: Bb\n| Bb |\n"]
+    texts.append(CHARTS["20 parts"].replace("Twenty Parts", names[2]))
+    sheets = [sheet_of(text) for text in (*texts, *texts)]
+
+    pages = songbook(sheets, Look())
+
+    begins = [number for number, page in enumerate(pages, 1) if page.name in names]
+    assert begins == [2, 3, 4, 6, 7, 8]
+    assert [page.name for page in pages if page.name][:: len(begins) + 1] == ["Contents", "By key"]
+    for page in pages:
+        assert faults(page, SQUEEZED) == []
+    links = [m.page for m in pages[0].marks if hasattr(m, "page")]
+    assert links == begins
+    index = [m.page for m in pages[-1].marks if hasattr(m, "page")]
+    assert index == [3, 7, 4, 8, 2, 6]
