@@ -21,7 +21,7 @@ from backing.out.sheet.marks import (
     word,
     wrapped,
 )
-from backing.out.sheet.neck import neck, neck_width
+from backing.out.sheet.neck import neck, neck_size
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -175,7 +175,8 @@ def _name_lines(name: str, size: float, room: float) -> tuple[float, list[str]]:
     words = name.replace("-", "- ").split()
     longest = max(width_of(each, BOLD, 1.0) for each in words)
     small = max(_LEAST_NAME, min(0.62 * size, room / longest))
-    return small, wrapped(" ".join(words), BOLD, small, room)
+    lines = wrapped(" ".join(words), BOLD, small, room)
+    return small, [line.replace("- ", "-") for line in lines]
 
 
 class _Bar:
@@ -206,31 +207,31 @@ class _Bar:
         self._right = (0.26 + closing) * size
         self._room = width - self._left - self._right
         self.words = list(_words(cell))
-        self._drawn = self._shapes(shown)
+        self._grips = self._shapes(shown)
         self._place()
 
-    def _shapes(self, shown: list[Grip | None] | None) -> list[Block | None]:
-        frame, blocks = self._frame, []
+    def _shapes(self, shown: list[Grip | None] | None) -> list[Grip | None]:
+        """Return the shape to be drawn above each chord: none where it is drawn already."""
+        grips = self._frame.grips
+        if grips is None:
+            return [None] * len(self.cell.bar.chords)
+        drawn: list[Grip | None] = []
         last = shown[0] if shown else None
         for span in self.cell.bar.chords:
-            grip = frame.grips.at(self.cell.bar, span.tick) if frame.grips else None
-            same = grip is None or (shown is not None and grip is last)
+            grip = grips.at(self.cell.bar, span.tick)
+            drawn.append(None if shown is not None and grip is last else grip)
             last = grip or last
-            unit = _neck_unit(frame.size)
-            left = frame.grips.left if frame.grips else False
-            blocks.append(
-                None if same or not grip else neck(grip, frame.spell, unit, left=left, named=False)
-            )
         if shown is not None:
             shown[0] = last
-        return blocks
+        return drawn
 
     def _place(self) -> None:
         frame, bar = self._frame, self.cell.bar
         texts = [chord_text(span.chord, frame.key, frame.spell) for span in bar.chords]
         gap = _GAP * frame.size
         wides = [width(runs_of(text, frame.size)) for text in texts]
-        least = [neck_width(block) if block else 0.0 for block in self._drawn]
+        unit = _neck_unit(frame.size)
+        least = [neck_size(grip, unit)[0] if grip else 0.0 for grip in self._grips]
         room = self._room - gap * (len(texts) - 1)
         self.squeeze = min(1.0, room / sum(map(max, wides, least)))
         self._runs: list[tuple[Run, ...]] = [
@@ -246,14 +247,9 @@ class _Bar:
     @property
     def neck_height(self) -> float:
         """The height of the shapes above it."""
-        return max(
-            (
-                block.height * self.squeeze + 0.25 * self._frame.size
-                for block in self._drawn
-                if block
-            ),
-            default=0.0,
-        )
+        unit = _neck_unit(self._frame.size) * self.squeeze
+        heights = [neck_size(grip, unit)[1] for grip in self._grips if grip]
+        return max(heights) + 0.25 * self._frame.size if heights else 0.0
 
     def marks(self) -> Iterator[Mark]:
         """Yield chords, beats, meter and the right bar line, from the top of the bar line."""
@@ -340,14 +336,11 @@ class _Bar:
 
     def necks(self) -> Iterator[Mark]:
         """Yield the shapes above the chords, from their top."""
-        unit = _neck_unit(self._frame.size) * self.squeeze
-        for span, x, block in zip(self.cell.bar.chords, self._x, self._drawn, strict=True):
-            grip = self._frame.grips.at(self.cell.bar, span.tick) if self._frame.grips else None
-            if block and grip and self._frame.grips:
-                left = self._frame.grips.left
-                drawn = neck(grip, self._frame.spell, unit, left=left, named=False)
-                for mark in drawn.marks:
-                    yield mark.moved(x, 0)
+        grips, unit = self._frame.grips, _neck_unit(self._frame.size) * self.squeeze
+        for x, grip in zip(self._x, self._grips, strict=True):
+            if grip and grips:
+                drawn = neck(grip, self._frame.spell, unit, left=grips.left, named=False)
+                yield from (mark.moved(x, 0) for mark in drawn.marks)
 
 
 def _neck_unit(size: float) -> float:

@@ -30,7 +30,7 @@ def neck(grip: Grip, spell: Spell, unit: float, *, left: bool, named: bool = Tru
     diagram = Diagram("", grip.shape, (), left)
     title = runs_of(chord_text(grip.chord, grip.key, spell), 12 * unit) if named else ()
     across = _STRING * unit * (len(diagram.order) - 1)
-    plain = 2 * _MARGIN * unit + across
+    plain, height = neck_size(grip, unit)
     whole = max(plain, width(title))
     x = (whole - across) / 2
     y = (_NAME * named + _MARKS) * unit
@@ -39,7 +39,16 @@ def neck(grip: Grip, spell: Spell, unit: float, *, left: bool, named: bool = Tru
         marks.append(Text((whole - width(title)) / 2, 0.8 * _NAME * unit, title, _ORDER))
     marks += _grid(diagram, x, y, unit)
     marks += _fingers(diagram, x, y, unit)
-    return Block(y + (_FRET * len(diagram.rows) + 1) * unit, (Box(0, 0, whole, 0, 0), *marks))
+    height += _NAME * named * unit
+    return Block(height, (Box(0, 0, whole, 0, 0), *marks))
+
+
+def neck_size(grip: Grip, unit: float) -> tuple[float, float]:
+    """Return width and height of a drawing without a name in points."""
+    diagram = Diagram("", grip.shape)
+    across = _STRING * (len(diagram.order) - 1)
+    down = _MARKS + _FRET * len(diagram.rows) + 1
+    return (2 * _MARGIN + across) * unit, down * unit
 
 
 def neck_width(block: Block) -> float:
