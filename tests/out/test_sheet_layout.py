@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,7 +13,7 @@ from hypothesis import given, settings
 from backing.chart.read import load_chart, read_chart
 from backing.harmony.numbers import letter_text, roman_text
 from backing.out.sheet.bars import spread
-from backing.out.sheet.look import MARGIN, SHAPES, Look
+from backing.out.sheet.look import MARGIN, PAPERS, SHAPES, Look
 from backing.out.sheet.marks import Text
 from backing.out.sheet.pages import pages_of
 from backing.out.sheet.rows import rows_of
@@ -29,16 +30,36 @@ SQUEEZED = MARGIN - 1.0
 
 
 @pytest.mark.parametrize("name", CHARTS)
-@pytest.mark.parametrize("paper, large", list(product(("a4", "letter"), (False, True))))
-def test_nothing_is_cut_or_covered_on_odd_sheets(name: str, paper: str, large: bool) -> None:
+def test_nothing_is_cut_or_covered_on_odd_sheets(name: str) -> None:
     """Every mark stands within the margins, and no text on another or on a line."""
-    for shapes in SHAPES:
+    for page in pages_of(sheet_of(CHARTS[name]), Look()):
+        assert faults(page, SQUEEZED) == []
+        assert on_black(page) == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", CHARTS)
+def test_nothing_is_cut_or_covered_in_any_look(name: str) -> None:
+    """The same on both papers, in both prints, with shapes below, above and none."""
+    for paper, large, shapes in product(PAPERS, (False, True), SHAPES):
         sheet = sheet_of(CHARTS[name], instrument=None if shapes == "none" else "mandolin")
         for page in pages_of(sheet, Look(paper, large, shapes)):
-            assert (name, shapes, []) == (name, shapes, faults(page, SQUEEZED))
+            assert (paper, large, shapes, []) == (paper, large, shapes, faults(page, SQUEEZED))
             assert on_black(page) == []
 
 
+def test_what_measures_pages_finds_faults() -> None:
+    """A chord moved onto its neighbour, onto a bar line or over the edge is told."""
+    (page,) = pages_of(sheet_of("| C | G7 | Am | F |\n", instrument=None), Look(shapes="none"))
+    chord = next(m for m in page.marks if isinstance(m, Text) and m.text == "G7")
+    other = next(m for m in page.marks if isinstance(m, Text) and m.text == "Am")
+
+    for dx, said in ((other.x - chord.x, "overlap"), (-9.0, "stands on"), (-600.0, "margin")):
+        marks = tuple(m.moved(dx, 0) if m is chord else m for m in page.marks)
+        assert any(said in told for told in faults(replace(page, marks=marks), SQUEEZED))
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
 def test_demos_stand_on_one_page_each(path: Path) -> None:
     """Every demo has one page in ordinary print, with a guitar's left-handed shapes as well."""
