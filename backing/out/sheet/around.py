@@ -27,7 +27,7 @@ _MOST_ROWS = 4
 _FEWEST_LINES, _MOST_LINES = 3, 8
 """Lines to write on."""
 
-HEAD, FOOT = 0, 2_000
+HEAD, FOOT = 0, 2_000_000
 """The order in which texts are read: before the bars, after them."""
 
 
@@ -39,22 +39,21 @@ def tempo_text(tempo: Tempo) -> str:
 
 def head(sheet: Sheet, look: Look) -> list[Block]:
     """Return title, composer, key, meter, tempo, style, the form and the remarks."""
-    blocks = [_title(sheet, look), _facts(sheet, look), _form(sheet, look)]
-    if sheet.chart.notes:
-        blocks.append(_paragraphs(sheet.chart.notes, look))
+    blocks = [*_title(sheet, look), _facts(sheet, look), _form(sheet, look)]
+    blocks += _paragraphs(sheet.chart.notes, look)
     last = blocks[-1]
     return [*blocks[:-1], Block(last.height, last.marks, 0.9 * look.words, 0.5 * look.words)]
 
 
-def _title(sheet: Sheet, look: Look) -> Block:
+def _title(sheet: Sheet, look: Look) -> list[Block]:
     size = 30.0 if look.large else 25.0
     size, lines = fitted(_clean(sheet.chart.title), TITLE, size, look.width, 0.62 * size)
-    marks = [
-        word(0, 0.8 * size + 1.15 * size * index, line, size, TITLE, order=HEAD)
-        for index, line in enumerate(lines)
+    blocks = [
+        Block(1.2 * size, (word(0, 0.98 * size, line, size, TITLE, order=HEAD),)) for line in lines
     ]
-    height = 1.15 * size * len(lines)
-    return Block(height + 3, (*marks, Line(0, height + 1, look.width, height + 1, 1.6)), 0.2 * size)
+    last, level = blocks.pop(), 1.3 * size
+    rule = Line(0, level, look.width, level, 1.6)
+    return [*blocks, Block(level + 2, (*last.marks, rule), 0.2 * size)]
 
 
 def _facts(sheet: Sheet, look: Look) -> Block:
@@ -90,6 +89,9 @@ def _form(sheet: Sheet, look: Look) -> Block:
     if len(names) > _MOST_CHIPS:
         runs = [(name, len(list(same))) for name, same in groupby(names)]
         names = [f"{name} ×{count}" if count > 1 else name for name, count in runs]
+    more = len(names) - _MOST_CHIPS
+    if more > 0:
+        names = [*names[:_MOST_CHIPS], f"and {more} more"]
     marks: list[Mark] = [word(0, 1.2 * size, "Form", size, PLAIN, GREY, HEAD)]
     start = width_of("Form", PLAIN, size) + 0.8 * size
     x, y = start, 0.0
@@ -127,14 +129,12 @@ def _around_the_form(sheet: Sheet) -> str:
     return "  ·  ".join(said)
 
 
-def _paragraphs(texts: Sequence[str], look: Look) -> Block:
+def _paragraphs(texts: Sequence[str], look: Look) -> list[Block]:
     size = 0.92 * look.words
     lines = [line for text in texts for line in wrapped(_clean(text), PLAIN, size, look.width)]
-    marks = tuple(
-        word(0, size * (0.85 + 1.3 * index), line, size, PLAIN, GREY, HEAD)
-        for index, line in enumerate(lines)
-    )
-    return Block(1.3 * size * len(lines), marks)
+    return [
+        Block(1.3 * size, (word(0, 0.85 * size, line, size, PLAIN, GREY, HEAD),)) for line in lines
+    ]
 
 
 def _clean(text: str) -> str:

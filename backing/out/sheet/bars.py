@@ -1,90 +1,36 @@
-"""Rows of bars as marks: chords at their beats, bar lines, repeats, endings, directions."""
+"""Rows of bars as blocks: the name of the part, the bars, and the order in which they are read."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from backing.out.sheet.cell import BAR, CHORDS, REST, SMALL, BarMarks, Frame
 from backing.out.sheet.faces import BOLD, PLAIN, width_of
-from backing.out.sheet.letters import chord_text, runs_of, width
-from backing.out.sheet.marks import (
-    BLACK,
-    GREY,
-    PALE,
-    WHITE,
-    Block,
-    Box,
-    Disc,
-    Line,
-    Mark,
-    Text,
-    word,
-    wrapped,
-)
-from backing.out.sheet.neck import neck, neck_size
+from backing.out.sheet.marks import BLACK, GREY, WHITE, Block, Box, Line, Mark, Text, word, wrapped
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator
 
-    from backing.chart.model import ChordSpan
-    from backing.chart.write import Spell
-    from backing.harmony.key import Key
-    from backing.out.sheet.grips import Grip, Grips
-    from backing.out.sheet.marks import Run
+    from backing.out.sheet.grips import Grip
     from backing.out.sheet.rows import Cell, Row
-
-NAMES, CHORDS, REST = 100, 200, 600
-"""The order in which texts are read: of a part its name, then its chords; later all the rest."""
 
 PICKUP = 0.6
 """How wide a pickup is, in bars."""
 
-SQUEEZE = 0.7
-"""Chords are drawn no smaller than this, in their size, where fewer bars in a row help."""
-
-_BAR, _BASE = 1.62, 1.16
-"""Height of a bar line, and its top above the base line of the chords, in sizes of a chord."""
-
 _LEAST_NAME = 6.0
 """The smallest size of a part's name, in points; a longer one is broken."""
 
-_GAP = 0.28
-"""Between two chords, in sizes."""
+_NAME = -3
+"""The order of a part's name, before its chords."""
 
-_WORDS, _ENDING = 0.56, 0.6
-"""Size of directions and of endings."""
-
-
-@dataclass(frozen=True, slots=True)
-class Frame:
-    """What the rows of a part have in common.
-
-    Attributes:
-        size: of a chord's root, in points.
-        label: the width left of the bars for the name of the part.
-        width: of the bars of a row.
-        name: of the part.
-        said: what the part has of its own, such as its key.
-        key: the key of the part.
-        spell: how chords are written.
-        grips: the shapes that stand above the chords, or None.
-        final: whether the tune ends with the part.
-    """
-
-    size: float
-    label: float
-    width: float
-    name: str
-    said: str
-    key: Key
-    spell: Spell
-    grips: Grips | None = None
-    final: bool = False
+_FIRST, _AFTER = 1, 1_000_000
+"""The order of the first part's name, and of what is read after all parts."""
 
 
 def squeeze(row: Row, frame: Frame) -> float:
     """Return how much smaller than their size the chords of a row must be, 1 for not at all."""
-    return min(_Bar(cell, frame, wide).squeeze for cell, _, wide in _places(row, frame))
+    return min(BarMarks(cell, frame, wide).squeeze for cell, _, wide in _places(row, frame))
 
 
 def row_block(row: Row, frame: Frame, order: int, shown: list[Grip | None]) -> Block:
@@ -97,7 +43,7 @@ def row_block(row: Row, frame: Frame, order: int, shown: list[Grip | None]) -> B
         shown: holds the shape that was drawn last, and is changed.
     """
     size = frame.size
-    bars = [(_Bar(cell, frame, wide, shown), x) for cell, x, wide in _places(row, frame)]
+    bars = [(BarMarks(cell, frame, wide, shown), x) for cell, x, wide in _places(row, frame)]
     top = 0.8 * size if row.first and frame.said else 0.0
     ending = 0.95 * size if any(bar.cell.in_ending or bar.cell.closes > 2 for bar, _ in bars) else 0
     words = 0.85 * size if any(bar.words for bar, _ in bars) else 0.0
@@ -110,22 +56,22 @@ def row_block(row: Row, frame: Frame, order: int, shown: list[Grip | None]) -> B
         marks += [mark.moved(x, top + ending) for mark in bar.word_marks()]
         marks += [mark.moved(x, top + ending + words) for mark in bar.necks()]
     marks += _left_edge(row, bars[0][1], y, size)
-    name, height = _name(row, frame, y)
+    name, height = _label(row, frame, y)
     marks += name
     if top:
-        marks.append(word(frame.label, 0.52 * size, frame.said, _WORDS * size, PLAIN, GREY, REST))
+        marks.append(word(frame.label, 0.52 * size, frame.said, SMALL * size, PLAIN, GREY, REST))
     placed = [_in_order(mark, order) for mark in marks]
     return Block(
-        max(y + _BAR * size, height), tuple(placed), 0.42 * size, 0.5 * size, begins=row.first
+        max(y + BAR * size, height), tuple(placed), 0.42 * size, 0.5 * size, begins=row.first
     )
 
 
 def _in_order(mark: Mark, part: int) -> Mark:
-    if isinstance(mark, Text) and mark.order in (NAMES, CHORDS):
-        return replace(mark, order=2 * part + (mark.order == CHORDS) + NAMES)
-    if isinstance(mark, Text):
-        return replace(mark, order=100_000 + mark.order)
-    return mark
+    """Return a mark with its place in the order of all texts of the sheet."""
+    if not isinstance(mark, Text) or mark.order >= 0:
+        return mark
+    orders = {_NAME: _FIRST + 2 * part, CHORDS: _FIRST + 2 * part + 1, REST: _AFTER}
+    return replace(mark, order=orders[mark.order])
 
 
 def _places(row: Row, frame: Frame) -> Iterator[tuple[Cell, float, float]]:
@@ -141,12 +87,12 @@ def _places(row: Row, frame: Frame) -> Iterator[tuple[Cell, float, float]]:
 
 def _left_edge(row: Row, x: float, y: float, size: float) -> Iterator[Mark]:
     if not row.cells[0].opens:
-        yield Line(x, y, x, y + _BAR * size, 0.9)
+        yield Line(x, y, x, y + BAR * size, 0.9)
 
 
-def _name(row: Row, frame: Frame, y: float) -> tuple[list[Mark], float]:
+def _label(row: Row, frame: Frame, y: float) -> tuple[list[Mark], float]:
     """Return the name of the part, or the number of the row's first bar, and how far it reaches."""
-    size, middle = frame.size, y + _BAR * frame.size / 2
+    size, middle = frame.size, y + BAR * frame.size / 2
     if not row.first:
         number = str(row.cells[0].number)
         small = min(0.46 * size, 9.0)
@@ -163,7 +109,7 @@ def _name(row: Row, frame: Frame, y: float) -> tuple[list[Mark], float]:
     for index, line in enumerate(lines):
         base = top + pad + 0.82 * small + 1.2 * small * index
         left = (wide - width_of(line, BOLD, small)) / 2
-        marks.append(word(left, base, line, small, BOLD, WHITE, NAMES))
+        marks.append(word(left, base, line, small, BOLD, WHITE, _NAME))
     return marks, top + height
 
 
@@ -177,207 +123,3 @@ def _name_lines(name: str, size: float, room: float) -> tuple[float, list[str]]:
     small = max(_LEAST_NAME, min(0.62 * size, room / longest))
     lines = wrapped(" ".join(words), BOLD, small, room)
     return small, [line.replace("- ", "-") for line in lines]
-
-
-class _Bar:
-    """A bar with its width: where everything in it stands.
-
-    Attributes:
-        cell: the bar.
-        squeeze: how much smaller than their size its chords must be.
-        words: each direction's place in ticks and its words.
-    """
-
-    def __init__(
-        self, cell: Cell, frame: Frame, width: float, shown: list[Grip | None] | None = None
-    ) -> None:
-        self.cell, self._frame, self._width = cell, frame, width
-        size = frame.size
-        self._left = 0.34 * size
-        if cell.opens:
-            self._left += 0.62 * size
-        if cell.shows_meter:
-            self._meter_x = self._left
-            self._meter = cell.bar.meter
-            self._left += 0.3 * size + max(
-                width_of(str(each), BOLD, 0.74 * size)
-                for each in (self._meter.count, self._meter.unit)
-            )
-        closing = 0.62 if cell.closes else 0.3 if cell.last else 0.0
-        self._right = (0.26 + closing) * size
-        self._room = width - self._left - self._right
-        self.words = list(_words(cell))
-        self._grips = self._shapes(shown)
-        self._place()
-
-    def _shapes(self, shown: list[Grip | None] | None) -> list[Grip | None]:
-        """Return the shape to be drawn above each chord: none where it is drawn already."""
-        grips = self._frame.grips
-        if grips is None:
-            return [None] * len(self.cell.bar.chords)
-        drawn: list[Grip | None] = []
-        last = shown[0] if shown else None
-        for span in self.cell.bar.chords:
-            grip = grips.at(self.cell.bar, span.tick)
-            drawn.append(None if shown is not None and grip is last else grip)
-            last = grip or last
-        if shown is not None:
-            shown[0] = last
-        return drawn
-
-    def _place(self) -> None:
-        frame, bar = self._frame, self.cell.bar
-        texts = [chord_text(span.chord, frame.key, frame.spell) for span in bar.chords]
-        gap = _GAP * frame.size
-        wides = [width(runs_of(text, frame.size)) for text in texts]
-        unit = _neck_unit(frame.size)
-        least = [neck_size(grip, unit)[0] if grip else 0.0 for grip in self._grips]
-        room = self._room - gap * (len(texts) - 1)
-        self.squeeze = min(1.0, room / sum(map(max, wides, least)))
-        self._runs: list[tuple[Run, ...]] = [
-            runs_of(text, frame.size * self.squeeze) for text in texts
-        ]
-        taken = [max(wide, need) * self.squeeze for wide, need in zip(wides, least, strict=True)]
-        ideal = [self._at(span) for span in bar.chords]
-        self._x = spread(ideal, taken, gap, self._left, self._width - self._right)
-
-    def _at(self, span: ChordSpan) -> float:
-        return self._left + self._room * span.tick / self.cell.bar.ticks
-
-    @property
-    def neck_height(self) -> float:
-        """The height of the shapes above it."""
-        unit = _neck_unit(self._frame.size) * self.squeeze
-        heights = [neck_size(grip, unit)[1] for grip in self._grips if grip]
-        return max(heights) + 0.25 * self._frame.size if heights else 0.0
-
-    def marks(self) -> Iterator[Mark]:
-        """Yield chords, beats, meter and the right bar line, from the top of the bar line."""
-        size, base = self._frame.size, _BASE * self._frame.size
-        for x, runs in zip(self._x, self._runs, strict=True):
-            yield Text(x, base, runs, CHORDS)
-        yield from self._beats(base)
-        if self.cell.shows_meter:
-            small = 0.74 * size
-            for figure, level in ((self._meter.count, 0.76), (self._meter.unit, 1.42)):
-                text = str(figure)
-                x = self._meter_x + (self._left - 0.3 * size - self._meter_x) / 2
-                x -= width_of(text, BOLD, small) / 2
-                yield word(x, level * size, text, small, BOLD, order=REST)
-        if self.cell.opens:
-            yield from _repeat_sign(0, size, 1)
-        yield from self._right_line()
-
-    def _beats(self, base: float) -> Iterator[Mark]:
-        """Yield a stroke for every beat on which a chord goes on, where chords are not even."""
-        bar, size = self.cell.bar, self._frame.size
-        if len({span.ticks for span in bar.chords}) == 1:
-            return
-        ends = [x + width(runs) for x, runs in zip(self._x, self._runs, strict=True)]
-        starts = [*self._x[1:], self._width - self._right]
-        for span, end, start in zip(bar.chords, ends, starts, strict=True):
-            beats = range(span.tick + bar.meter.beat_ticks, span.end, bar.meter.beat_ticks)
-            room = start - end - 0.2 * size
-            for index in range(len(beats)):
-                x = end + 0.12 * size + room * (index + 0.5) / len(beats)
-                if room > 0.55 * size * len(beats):
-                    reach = 0.13 * size
-                    yield Line(x - reach, base, x + reach, base - 0.52 * size, 1.1, PALE)
-
-    def _right_line(self) -> Iterator[Mark]:
-        size, x, low = self._frame.size, self._width, _BAR * self._frame.size
-        if self.cell.closes:
-            yield from _repeat_sign(x, size, -1)
-        elif self.cell.last and self._frame.final:
-            yield Line(x - 0.3 * size, 0, x - 0.3 * size, low, 0.9)
-            yield Line(x - 0.09 * size, 0, x - 0.09 * size, low, 0.18 * size)
-        elif self.cell.last:
-            yield Line(x - 0.18 * size, 0, x - 0.18 * size, low, 0.9)
-            yield Line(x, 0, x, low, 0.9)
-        elif not self.cell.opens_next:
-            yield Line(x, 0, x, low, 0.9)
-
-    def ending_marks(self, height: float) -> Iterator[Mark]:
-        """Yield the bracket of an ending, and how often a repeat is played, from their top."""
-        size, cell = self._frame.size, self.cell
-        low = height - 0.12 * size
-        small = _ENDING * size
-        if cell.in_ending:
-            start = 0.12 * size if cell.ending else 0.0
-            end = self._width - (0.12 * size if cell.closes or cell.open_end else 0.0)
-            yield Line(start, 0.1 * size, end, 0.1 * size, 0.8)
-            if cell.ending:
-                yield Line(start, 0.1 * size, start, low, 0.8)
-                room = self._width - 0.5 * size
-                wide = width_of(cell.ending, PLAIN, small)
-                fit = min(small, small * room / wide)
-                yield word(start + 0.2 * size, 0.75 * size, cell.ending, fit, BOLD, order=REST)
-            if cell.closes:
-                yield Line(end, 0.1 * size, end, low, 0.8)
-        if cell.closes > 2:
-            text = f"{cell.closes} times"
-            x = self._width - width_of(text, PLAIN, small)
-            yield word(x, 0.68 * size, text, small, PLAIN, order=REST)
-
-    def word_marks(self) -> Iterator[Mark]:
-        """Yield the directions, from their top."""
-        size = _WORDS * self._frame.size
-        if not self.words:
-            return
-        gap = 0.5 * size
-        texts = [text for _, text in self.words]
-        wides = [width_of(text, PLAIN, size) for text in texts]
-        fit = min(1.0, (self._width - 0.3 * size - gap * len(texts)) / sum(wides))
-        starts = {span.tick: x for span, x in zip(self.cell.bar.chords, self._x, strict=True)}
-        ideal = [starts.get(tick, self._left) for tick, _ in self.words]
-        places = spread(ideal, [fit * wide for wide in wides], gap, 0.3 * size, self._width)
-        for x, text in zip(places, texts, strict=True):
-            yield word(x, 1.1 * size, text, fit * size, PLAIN, GREY, REST)
-
-    def necks(self) -> Iterator[Mark]:
-        """Yield the shapes above the chords, from their top."""
-        grips, unit = self._frame.grips, _neck_unit(self._frame.size) * self.squeeze
-        for x, grip in zip(self._x, self._grips, strict=True):
-            if grip and grips:
-                drawn = neck(grip, self._frame.spell, unit, left=grips.left, named=False)
-                yield from (mark.moved(x, 0) for mark in drawn.marks)
-
-
-def _neck_unit(size: float) -> float:
-    return min(1.4, max(0.6, size / 20))
-
-
-def _words(cell: Cell) -> Iterator[tuple[int, str]]:
-    if cell.bar.pickup:
-        yield -1, "pickup"
-    ticks = dict.fromkeys(each.tick for each in cell.bar.directions)
-    for tick in ticks:
-        yield tick, ", ".join(each.word for each in cell.bar.directions if each.tick == tick)
-
-
-def _repeat_sign(x: float, size: float, way: int) -> Iterator[Mark]:
-    """Yield thick line, thin line and two dots; `way` is 1 rightwards, -1 leftwards."""
-    low = _BAR * size
-    yield Line(x + way * 0.09 * size, 0, x + way * 0.09 * size, low, 0.18 * size)
-    yield Line(x + way * 0.3 * size, 0, x + way * 0.3 * size, low, 0.9)
-    for level in (0.36, 0.64):
-        yield Disc(x + way * 0.5 * size, level * low, 0.095 * size)
-
-
-def spread(
-    ideal: Sequence[float], widths: Sequence[float], gap: float, left: float, right: float
-) -> list[float]:
-    """Return where things stand: at their ideal places, moved so that none covers another.
-
-    Where they do not fit between left and right at all, they begin at the left.
-    """
-    places: list[float] = []
-    edge = left
-    for place, wide in zip(ideal, widths, strict=True):
-        places.append(max(place, edge))
-        edge = places[-1] + wide + gap
-    edge = right + gap
-    for index in reversed(range(len(places))):
-        places[index] = max(left, min(places[index], edge - gap - widths[index]))
-        edge = places[index]
-    return places

@@ -22,7 +22,8 @@ _STRING, _FRET, _DOT = 8.4, 9.6, 3.6
 _MARGIN, _MARKS, _NAME = 11.0, 8.0, 15.0
 """Points at unit 1: between strings and frets, left of them for the fret's number, above them."""
 
-_ORDER = 900
+_ORDER = 1_500_000
+"""Read after the bars."""
 
 
 def neck(grip: Grip, spell: Spell, unit: float, *, left: bool, named: bool = True) -> Block:

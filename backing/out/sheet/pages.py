@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 from backing.chart.write import BARS_A_LINE
 from backing.out.sheet.around import head, notes, practice, shapes, tempo_text
-from backing.out.sheet.bars import SQUEEZE, Frame, row_block, squeeze
+from backing.out.sheet.bars import row_block, squeeze
+from backing.out.sheet.cell import SQUEEZE, Frame
 from backing.out.sheet.faces import BOLD, PLAIN, width_of
 from backing.out.sheet.letters import key_text
 from backing.out.sheet.look import ABOVE, BELOW, MARGIN
@@ -46,24 +47,35 @@ def pages_of(sheet: Sheet, look: Look, number: int | None = None) -> list[Page]:
         number: the number of the first page in a book, or None for a sheet by itself.
     """
     room = _room(look) - (_FOOT if number else 0.0)
-    columns = _columns(sheet, look, look.sizes[-1])
+    least = look.sizes[-1]
+    columns = _columns(sheet, look, least)
+    if _height(_body(sheet, look, least, columns) + practice(sheet, look, full=False)) > room:
+        return _fewest(sheet, look, number)
     for size in look.sizes:
-        if _columns(sheet, look, size) != columns:
+        if size > least and _columns(sheet, look, size) != columns:
             continue
+        body = _body(sheet, look, size, columns)
         for full in (True, False):
-            body, foot = _blocks(sheet, look, size, columns, full=full)
+            foot = practice(sheet, look, full=full)
             if _height([*body, *foot]) <= room:
                 return [_page(sheet, look, body, foot, number)]
-    return _fewest(sheet, look, number)
+    raise AssertionError("the least size stands on one page")
 
 
 def _fewest(sheet: Sheet, look: Look, number: int | None) -> list[Page]:
     """Return as few pages as small chords make, with chords as large as keep them so few."""
-    found: list[list[Page]] = []
-    for size in look.sizes[len(look.sizes) // 2 :]:
-        body, foot = _blocks(sheet, look, size, _columns(sheet, look, size), full=True)
-        found.append(stacked_pages([*body, *foot], look, sheet.chart.title, number))
-    return min(found, key=len)
+
+    def made(size: int) -> list[Page]:
+        body = _body(sheet, look, size, _columns(sheet, look, size))
+        blocks = [*body, *practice(sheet, look, full=True)]
+        return stacked_pages(blocks, look, sheet.chart.title, number)
+
+    smallest = made(look.sizes[-1])
+    for size in look.sizes[len(look.sizes) // 2 : -1 : 2]:
+        pages = made(size)
+        if len(pages) <= len(smallest):
+            return pages
+    return smallest
 
 
 def _room(look: Look) -> float:
@@ -114,10 +126,8 @@ def _columns(sheet: Sheet, look: Look, size: float) -> list[int]:
     return found
 
 
-def _blocks(
-    sheet: Sheet, look: Look, size: float, columns: Sequence[int], *, full: bool
-) -> tuple[list[Block], list[Block]]:
-    """Return head, bars and shapes; and the practice box, which goes to the foot of the page."""
+def _body(sheet: Sheet, look: Look, size: float, columns: Sequence[int]) -> list[Block]:
+    """Return head, bars and shapes; the practice box goes to the foot of the page."""
     body = head(sheet, look)
     meter: Meter | None = None
     shown: list[Grip | None] = [None]
@@ -130,7 +140,7 @@ def _blocks(
     if look.shapes == BELOW:
         unit = min(1.25, max(0.75, size / 17))
         body += shapes(sheet, look, unit)
-    return body, practice(sheet, look, full=full)
+    return body
 
 
 def _page(

@@ -1,0 +1,273 @@
+"""All that stands in and above one bar: chords at their beats, lines, repeats, endings, words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from backing.out.sheet.faces import BOLD, PLAIN, width_of
+from backing.out.sheet.letters import chord_text, runs_of, width
+from backing.out.sheet.marks import GREY, PALE, Disc, Line, Mark, Text, word
+from backing.out.sheet.neck import neck, neck_size
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from backing.chart.model import ChordSpan
+    from backing.chart.write import Spell
+    from backing.harmony.key import Key
+    from backing.out.sheet.grips import Grip, Grips
+    from backing.out.sheet.marks import Run
+    from backing.out.sheet.rows import Cell
+
+CHORDS, REST = -1, -2
+"""The order of what is read with its part, and of what is read after all parts; `bars` counts."""
+
+SQUEEZE = 0.7
+"""Chords are drawn no smaller than this, in their size, where fewer bars in a row help."""
+
+BAR = 1.62
+"""Height of a bar line, in sizes of a chord."""
+
+_BASE = 1.16
+"""From the top of a bar line to the base line of its chords, in sizes."""
+
+_GAP = 0.28
+"""Between two chords, in sizes."""
+
+SMALL = 0.56
+"""Size of directions, in sizes of a chord."""
+
+_ENDING = 0.6
+"""Size of the figures of endings."""
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """What the rows of a part have in common.
+
+    Attributes:
+        size: of a chord's root, in points.
+        label: the width left of the bars for the name of the part.
+        width: of the bars of a row.
+        name: of the part.
+        said: what the part has of its own, such as its key.
+        key: the key of the part.
+        spell: how chords are written.
+        grips: the shapes that stand above the chords, or None.
+        final: whether the tune ends with the part.
+    """
+
+    size: float
+    label: float
+    width: float
+    name: str
+    said: str
+    key: Key
+    spell: Spell
+    grips: Grips | None = None
+    final: bool = False
+
+
+class BarMarks:
+    """A bar with its width: where everything in it stands.
+
+    Attributes:
+        cell: the bar.
+        squeeze: how much smaller than their size its chords must be.
+        words: each direction's place in ticks and its words.
+    """
+
+    def __init__(
+        self, cell: Cell, frame: Frame, width: float, shown: list[Grip | None] | None = None
+    ) -> None:
+        self.cell, self._frame, self._width = cell, frame, width
+        size = frame.size
+        self._left = 0.34 * size
+        if cell.opens:
+            self._left += 0.62 * size
+        if cell.shows_meter:
+            self._meter_x = self._left
+            self._meter = cell.bar.meter
+            self._left += 0.3 * size + max(
+                width_of(str(each), BOLD, 0.74 * size)
+                for each in (self._meter.count, self._meter.unit)
+            )
+        closing = 0.62 if cell.closes else 0.3 if cell.last else 0.0
+        self._right = (0.26 + closing) * size
+        self._room = width - self._left - self._right
+        self.words = list(_words(cell))
+        self._grips = self._shapes(shown)
+        self._place()
+
+    def _shapes(self, shown: list[Grip | None] | None) -> list[Grip | None]:
+        """Return the shape to be drawn above each chord: none where it is drawn already."""
+        grips = self._frame.grips
+        if grips is None:
+            return [None] * len(self.cell.bar.chords)
+        drawn: list[Grip | None] = []
+        last = shown[0] if shown else None
+        for span in self.cell.bar.chords:
+            grip = grips.at(self.cell.bar, span.tick)
+            drawn.append(None if shown is not None and grip is last else grip)
+            last = grip or last
+        if shown is not None:
+            shown[0] = last
+        return drawn
+
+    def _place(self) -> None:
+        frame, bar = self._frame, self.cell.bar
+        texts = [chord_text(span.chord, frame.key, frame.spell) for span in bar.chords]
+        gap = _GAP * frame.size
+        wides = [width(runs_of(text, frame.size)) for text in texts]
+        unit = _neck_unit(frame.size)
+        least = [neck_size(grip, unit)[0] if grip else 0.0 for grip in self._grips]
+        room = self._room - gap * (len(texts) - 1)
+        self.squeeze = min(1.0, room / sum(map(max, wides, least)))
+        self._runs: list[tuple[Run, ...]] = [
+            runs_of(text, frame.size * self.squeeze) for text in texts
+        ]
+        taken = [max(wide, need) * self.squeeze for wide, need in zip(wides, least, strict=True)]
+        ideal = [self._at(span) for span in bar.chords]
+        self._x = spread(ideal, taken, gap, self._left, self._width - self._right)
+
+    def _at(self, span: ChordSpan) -> float:
+        return self._left + self._room * span.tick / self.cell.bar.ticks
+
+    @property
+    def neck_height(self) -> float:
+        """The height of the shapes above it."""
+        unit = _neck_unit(self._frame.size) * self.squeeze
+        heights = [neck_size(grip, unit)[1] for grip in self._grips if grip]
+        return max(heights) + 0.25 * self._frame.size if heights else 0.0
+
+    def marks(self) -> Iterator[Mark]:
+        """Yield chords, beats, meter and the right bar line, from the top of the bar line."""
+        size, base = self._frame.size, _BASE * self._frame.size
+        for x, runs in zip(self._x, self._runs, strict=True):
+            yield Text(x, base, runs, CHORDS)
+        yield from self._beats(base)
+        if self.cell.shows_meter:
+            small = 0.74 * size
+            for figure, level in ((self._meter.count, 0.76), (self._meter.unit, 1.42)):
+                text = str(figure)
+                x = self._meter_x + (self._left - 0.3 * size - self._meter_x) / 2
+                x -= width_of(text, BOLD, small) / 2
+                yield word(x, level * size, text, small, BOLD, order=REST)
+        if self.cell.opens:
+            yield from _repeat_sign(0, size, 1)
+        yield from self._right_line()
+
+    def _beats(self, base: float) -> Iterator[Mark]:
+        """Yield a stroke for every beat on which a chord goes on, where chords are not even."""
+        bar, size = self.cell.bar, self._frame.size
+        if len({span.ticks for span in bar.chords}) == 1:
+            return
+        ends = [x + width(runs) for x, runs in zip(self._x, self._runs, strict=True)]
+        starts = [*self._x[1:], self._width - self._right]
+        for span, end, start in zip(bar.chords, ends, starts, strict=True):
+            beats = range(span.tick + bar.meter.beat_ticks, span.end, bar.meter.beat_ticks)
+            room = start - end - 0.2 * size
+            for index in range(len(beats)):
+                x = end + 0.12 * size + room * (index + 0.5) / len(beats)
+                if room > 0.55 * size * len(beats):
+                    reach = 0.13 * size
+                    yield Line(x - reach, base, x + reach, base - 0.52 * size, 1.1, PALE)
+
+    def _right_line(self) -> Iterator[Mark]:
+        size, x, low = self._frame.size, self._width, BAR * self._frame.size
+        if self.cell.closes:
+            yield from _repeat_sign(x, size, -1)
+        elif self.cell.last and self._frame.final:
+            yield Line(x - 0.3 * size, 0, x - 0.3 * size, low, 0.9)
+            yield Line(x - 0.09 * size, 0, x - 0.09 * size, low, 0.18 * size)
+        elif self.cell.last:
+            yield Line(x - 0.18 * size, 0, x - 0.18 * size, low, 0.9)
+            yield Line(x, 0, x, low, 0.9)
+        elif not self.cell.opens_next:
+            yield Line(x, 0, x, low, 0.9)
+
+    def ending_marks(self, height: float) -> Iterator[Mark]:
+        """Yield the bracket of an ending, and how often a repeat is played, from their top."""
+        size, cell = self._frame.size, self.cell
+        low = height - 0.12 * size
+        small = _ENDING * size
+        if cell.in_ending:
+            start = 0.12 * size if cell.ending else 0.0
+            end = self._width - (0.12 * size if cell.closes or cell.open_end else 0.0)
+            yield Line(start, 0.1 * size, end, 0.1 * size, 0.8)
+            if cell.ending:
+                yield Line(start, 0.1 * size, start, low, 0.8)
+                room = self._width - 0.5 * size
+                wide = width_of(cell.ending, PLAIN, small)
+                fit = min(small, small * room / wide)
+                yield word(start + 0.2 * size, 0.75 * size, cell.ending, fit, BOLD, order=REST)
+            if cell.closes:
+                yield Line(end, 0.1 * size, end, low, 0.8)
+        if cell.closes > 2:
+            text = f"{cell.closes} times"
+            x = self._width - width_of(text, PLAIN, small)
+            yield word(x, 0.68 * size, text, small, PLAIN, order=REST)
+
+    def word_marks(self) -> Iterator[Mark]:
+        """Yield the directions, from their top."""
+        size = SMALL * self._frame.size
+        if not self.words:
+            return
+        gap = 0.5 * size
+        texts = [text for _, text in self.words]
+        wides = [width_of(text, PLAIN, size) for text in texts]
+        fit = min(1.0, (self._width - 0.3 * size - gap * len(texts)) / sum(wides))
+        starts = {span.tick: x for span, x in zip(self.cell.bar.chords, self._x, strict=True)}
+        ideal = [starts.get(tick, self._left) for tick, _ in self.words]
+        places = spread(ideal, [fit * wide for wide in wides], gap, 0.3 * size, self._width)
+        for x, text in zip(places, texts, strict=True):
+            yield word(x, 1.1 * size, text, fit * size, PLAIN, GREY, REST)
+
+    def necks(self) -> Iterator[Mark]:
+        """Yield the shapes above the chords, from their top."""
+        grips, unit = self._frame.grips, _neck_unit(self._frame.size) * self.squeeze
+        for x, grip in zip(self._x, self._grips, strict=True):
+            if grip and grips:
+                drawn = neck(grip, self._frame.spell, unit, left=grips.left, named=False)
+                yield from (mark.moved(x, 0) for mark in drawn.marks)
+
+
+def _neck_unit(size: float) -> float:
+    return min(1.4, max(0.6, size / 20))
+
+
+def _words(cell: Cell) -> Iterator[tuple[int, str]]:
+    if cell.bar.pickup:
+        yield -1, "pickup"
+    ticks = dict.fromkeys(each.tick for each in cell.bar.directions)
+    for tick in ticks:
+        yield tick, ", ".join(each.word for each in cell.bar.directions if each.tick == tick)
+
+
+def _repeat_sign(x: float, size: float, way: int) -> Iterator[Mark]:
+    """Yield thick line, thin line and two dots; `way` is 1 rightwards, -1 leftwards."""
+    low = BAR * size
+    yield Line(x + way * 0.09 * size, 0, x + way * 0.09 * size, low, 0.18 * size)
+    yield Line(x + way * 0.3 * size, 0, x + way * 0.3 * size, low, 0.9)
+    for level in (0.36, 0.64):
+        yield Disc(x + way * 0.5 * size, level * low, 0.095 * size)
+
+
+def spread(
+    ideal: Sequence[float], widths: Sequence[float], gap: float, left: float, right: float
+) -> list[float]:
+    """Return where things stand: at their ideal places, moved so that none covers another.
+
+    Where they do not fit between left and right at all, they begin at the left.
+    """
+    places: list[float] = []
+    edge = left
+    for place, wide in zip(ideal, widths, strict=True):
+        places.append(max(place, edge))
+        edge = places[-1] + wide + gap
+    edge = right + gap
+    for index in reversed(range(len(places))):
+        places[index] = max(left, min(places[index], edge - gap - widths[index]))
+        edge = places[index]
+    return places
