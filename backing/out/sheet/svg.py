@@ -39,7 +39,7 @@ def svg_bytes(pages: Sequence[Page], title: str) -> bytes:
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" '
-        f'width="{width:g}pt" height="{height:g}pt">',
+        f'width="{width:g}pt" height="{height:g}pt" xml:space="preserve">',
         f"<title>{escape(_allowed(title))}</title>",
         f"<style>{_faces(pages)}</style>",
     ]
