@@ -35,8 +35,9 @@ note: Odd things on one sheet.
 |: Ebmaj7#11/Bb | Bb Gm7 Cm7 F7 | Bb / Bdim7 / | Cm7 "push" F7 "fill" |
 |1 Dm7 G7 | Cm7 F7 :|2 Bb6 | % :|3 Bb "stop" | N.C. "break" |
 [Bridge]
-key: Eb
-tempo: 120
+key: Eb mixolydian
+tempo: dotted-quarter=120.125
+style: western-swing
 | Abmaj7 | Abm7 Db9 | Gm7b5 C7(b9,#11) | "build" Fm7 "push" "fill" Bb13 "walk" |
 | Ebmaj7#11/Bb Abm7b5/Gb Db7(b9,#11)/F C7alt | Ebmaj7 | (5/4) Bb7 / Eb7 / / | Eb |
 [Interlude-lost-umbrellas]

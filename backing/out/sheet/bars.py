@@ -59,7 +59,8 @@ def row_block(row: Row, frame: Frame, order: int, shown: list[Grip | None]) -> B
     name, height = _label(row, frame, y)
     marks += name
     if top:
-        marks.append(word(frame.label, 0.52 * size, frame.said, SMALL * size, PLAIN, GREY, REST))
+        small = min(SMALL * size, frame.width / width_of(frame.said, PLAIN, 1.0))
+        marks.append(word(frame.label, 0.52 * size, frame.said, small, PLAIN, GREY, REST))
     placed = [_in_order(mark, order) for mark in marks]
     return Block(
         max(y + BAR * size, height), tuple(placed), 0.42 * size, 0.5 * size, begins=row.first
