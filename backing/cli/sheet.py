@@ -6,6 +6,8 @@ from typing import Annotated
 
 import typer
 
+from backing.cli import options
+
 EXAMPLE = "backing sheet demos/quarry-hill.chart -o quarry-hill.pdf --key G"
 
 
@@ -29,13 +31,13 @@ def run(
     shapes: Annotated[
         str, typer.Option(metavar="WHERE", help="Chord shapes below, above or none.")
     ] = "below",
-    instrument: Annotated[
-        str, typer.Option("--instrument", "-i", metavar="NAME", help="Whose shapes; or a file.")
-    ] = "mandolin",
-    level: Annotated[str, typer.Option(metavar="LEVEL", help="easy, full or swing.")] = "full",
-    reach: Annotated[
-        str, typer.Option(metavar="MM", help="From first finger to fourth; a small hand 70.")
-    ] = "100",
+    instrument: options.Instrument = None,
+    level: options.Level = None,
+    reach: options.Reach = options.REACH,
+    strings: options.Strings = None,
+    frets: options.Frets = None,
+    capo: options.Capo = options.CAPO,
+    no_barre: options.NoBarre = False,
     left: Annotated[bool, typer.Option("--left", help="Shapes for a left hand.")] = False,
     tempo: Annotated[
         str | None, typer.Option("--tempo", "-t", metavar="BPM", help="The goal. [the chart's]")
@@ -56,9 +58,15 @@ def run(
         paper=paper,
         large=large,
         shapes=shapes,
-        instrument=instrument,
-        level=level,
-        reach=reach,
+        fretting=options.fretting(
+            instrument=instrument,
+            level=level,
+            reach=reach,
+            strings=strings,
+            frets=frets,
+            capo=capo,
+            no_barre=no_barre,
+        ),
         left=left,
         tempo=tempo,
         tempi=tempi,

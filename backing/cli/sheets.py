@@ -15,9 +15,7 @@ from backing.out.sheet.look import NONE, PAPERS, SHAPES, Look, Sheet
 if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.chart.write import Spell
-    from backing.fretboard.hand import Hand
-    from backing.fretboard.instrument import Instrument
-    from backing.fretboard.shapes import Wish
+    from backing.fretboard.fretting import FrettingWish
     from backing.out.sheet.marks import Page
     from backing.timing import Tempo
 
@@ -41,7 +39,7 @@ class Wishes:
         key: the key to write in, or None for the chart's.
         tempo: the goal, or None for the chart's.
         tempi: tempi to tick off; None for steps up to the goal.
-        instrument, hand, wish: whose shapes.
+        fretting: whose shapes, over what the style has.
         left: whether they are drawn for a left hand.
     """
 
@@ -50,9 +48,7 @@ class Wishes:
     key: str | None
     tempo: Tempo | None
     tempi: tuple[float, ...] | None
-    instrument: Instrument
-    hand: Hand
-    wish: Wish
+    fretting: FrettingWish
     left: bool
 
 
@@ -64,9 +60,7 @@ def wishes(
     paper: str,
     large: bool,
     shapes: str,
-    instrument: str,
-    level: str,
-    reach: str,
+    fretting: FrettingWish,
     left: bool,
     tempo: str | None,
     tempi: str | None,
@@ -76,10 +70,6 @@ def wishes(
     Raises:
         SettingsError: when one of them is not to be had.
     """
-    from backing.cli.numbers import number
-    from backing.fretboard.hand import Hand
-    from backing.fretboard.instrument import find_instrument
-    from backing.fretboard.shapes import Wish
     from backing.harmony.numbers import letter_text, number_text, roman_text
 
     if numbers and roman:
@@ -90,9 +80,7 @@ def wishes(
         key=key,
         tempo=_tempo(tempo),
         tempi=_tempi(tempi),
-        instrument=find_instrument(instrument),
-        hand=Hand(number("--reach", reach)),
-        wish=Wish(level),
+        fretting=fretting,
         left=left,
     )
 
@@ -254,6 +242,7 @@ def sheet_of(source: str, wished: Wishes) -> Sheet:
 
 def _sheet(chart: Chart, wished: Wishes) -> Sheet:
     from backing.chart.transpose import in_key
+    from backing.notes import Player
     from backing.out.sheet.grips import grips_of
     from backing.performance import Performance, Settings
     from backing.timing import Tempo
@@ -266,28 +255,18 @@ def _sheet(chart: Chart, wished: Wishes) -> Sheet:
         )
     if wished.key:
         chart = in_key(chart, wished.key).plain()
-    performance = Performance(chart, Settings())
+    performance = Performance(chart, Settings(called=frozenset(Player), fretting=wished.fretting))
     tempo = wished.tempo or chart.tempo or Tempo.in_beats(performance.bpm, chart.meter)
-    grips = None
-    if wished.look.shapes != NONE and _sounds(chart):
-        grips = grips_of(chart, wished.instrument, wished.hand, wished.wish, left=wished.left)
+    way = () if wished.look.shapes == NONE else performance.voicings.way
+    instruments = dict.fromkeys(held.fretting.instrument.name for held in way)
     return Sheet(
         chart=chart,
         tempo=tempo,
         style=performance.style.name,
         tempi=steps(tempo.bpm) if wished.tempi is None else wished.tempi,
         spell=wished.spell,
-        grips=grips,
-        instrument=wished.instrument.name,
-    )
-
-
-def _sounds(chart: Chart) -> bool:
-    return any(
-        span.chord
-        for name in chart.order
-        for bar in chart.part(name).written()
-        for span in bar.chords
+        grips=grips_of(way, left=wished.left) if way else None,
+        instrument=" and ".join(instruments),
     )
 
 

@@ -57,7 +57,7 @@ def test_a_sheet_and_what_is_said(capsys: pytest.CaptureFixture[str]) -> None:
     text = words()
     for said in (
         *("Two Chords", "Nobody", "A major", "4/4", "♩ = 150", "swing", "E/G♯", "F♯m"),
-        *("4 bars once round", "Shapes for mandolin", "Practice", "stop when a hand hurts"),
+        *("4 bars once round", "Shapes for guitar", "Practice", "stop when a hand hurts"),
     ):
         assert said in text
 

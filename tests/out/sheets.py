@@ -6,13 +6,13 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from backing.chart.read import read_chart
-from backing.fretboard.hand import Hand
-from backing.fretboard.instrument import find_instrument
-from backing.fretboard.shapes import Wish
+from backing.fretboard.fretting import FrettingWish
 from backing.harmony.numbers import letter_text
+from backing.notes import Player
 from backing.out.sheet.grips import grips_of
 from backing.out.sheet.look import Sheet
 from backing.out.sheet.marks import BLACK, WHITE, Box, Disc, Line, Text
+from backing.performance import Performance, Settings
 from backing.timing import Tempo
 
 if TYPE_CHECKING:
@@ -75,9 +75,9 @@ def sheet_of(
 ) -> Sheet:
     """Return the sheet of a chart, with shapes unless there is no instrument."""
     chart = read_chart(chart) if isinstance(chart, str) else chart
-    grips = None
-    if instrument and any(s.chord for p in chart.parts for b in p.written() for s in b.chords):
-        grips = grips_of(chart, find_instrument(instrument), Hand(), Wish(), left=left)
+    settings = Settings(called=frozenset(Player), fretting=FrettingWish(instrument))
+    way = Performance(chart, settings).voicings.way if instrument else ()
+    grips = grips_of(way, left=left) if way else None
     tempi = (60.0, 112.5, 120.0, 132.0, 200.0)
     tempo = chart.tempo or Tempo(132)
     return Sheet(chart, tempo, "two-beat", tempi, spell, grips, instrument or "")

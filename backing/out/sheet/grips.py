@@ -1,19 +1,14 @@
-"""The shapes of a sheet: one way of a hand through the chart."""
+"""The shapes of a sheet: those that the band's chop plays."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from backing.chart.form import once_round
-from backing.fretboard.voices import as_played
-from backing.fretboard.way import way_through
-
 if TYPE_CHECKING:
-    from backing.chart.model import Bar, Chart
-    from backing.fretboard.hand import Hand
-    from backing.fretboard.instrument import Instrument
-    from backing.fretboard.shapes import Shape, Wish
+    from backing.band.voicing import Held
+    from backing.chart.model import Bar
+    from backing.fretboard.shapes import Shape
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
 
@@ -53,24 +48,12 @@ class Grips:
         return self.places.get((id(bar), tick))
 
 
-def grips_of(
-    chart: Chart, instrument: Instrument, hand: Hand, wish: Wish, *, left: bool = False
-) -> Grips:
-    """Return the shapes of a chart, chosen together.
-
-    Raises:
-        ShapeError: when the hand has none for a chord.
-    """
-    where = [
-        (each.bar, span.tick, as_played(span.chord, wish.level), each.key)
-        for each in once_round(chart)
-        for span in each.bar.chords
-        if span.chord
-    ]
-    way = way_through(instrument, hand, tuple(chord for _, _, chord, _ in where), wish)
+def grips_of(way: tuple[Held, ...], *, left: bool = False) -> Grips:
+    """Return the shapes of a chart from how its chords are held, in playing order."""
     places: dict[tuple[int, int], Grip] = {}
     different: dict[tuple[Chord, Shape], Grip] = {}
-    for (bar, tick, chord, key), shape in zip(where, way.shapes, strict=True):
-        grip = different.setdefault((chord, shape), Grip(chord, key, shape))
-        places.setdefault((id(bar), tick), grip)
+    for held in way:
+        bar, chord, shape = held.road.bar, held.chord, held.shape
+        grip = different.setdefault((chord, shape), Grip(chord, held.road.key, shape))
+        places.setdefault((id(bar), bar.chords[held.span].tick), grip)
     return Grips(tuple(different.values()), places, left)

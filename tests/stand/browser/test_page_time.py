@@ -149,7 +149,7 @@ def test_a_loop_has_no_seam(read: Callable[..., Reader], steady: Server) -> None
 
 
 def _mark_is_there(reader: Reader, heard: NDArray[np.float64], due: NDArray[np.float64]) -> None:
-    """Check that the mark goes to a bar within 20 ms of its being heard, where there was a frame."""
+    """Check that the mark goes to a bar within 20 ms of its being heard, with frames to show it."""
     marks = np.array([time for time, _, _ in reader.marks()])
     drawn = np.array([frame < 1.5 / 60 for _, _, frame in reader.marks()])
     first = heard[0] + np.median(_nearest(heard, due) - due)
