@@ -52,7 +52,7 @@ export class Songbook {
   // The tune behind the open one in tonight's order, or null.
   get next() {
     const order = this.set?.tunes ?? [];
-    return order[order.indexOf(this.current) + 1] ?? null;
+    return order.includes(this.current) ? order[order.indexOf(this.current) + 1] ?? null : null;
   }
 
   #list() {
