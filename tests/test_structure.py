@@ -15,7 +15,7 @@ LAYERS = (
     ("errors",),
     ("chance", "timing", "tables", "harmony"),
     ("notes", "chart"),
-    ("fretboard", "style"),
+    ("fretboard", "style", "scores"),
     ("band",),
     ("performance",),
     ("out",),

@@ -108,6 +108,38 @@ def midi_key(text: str) -> int:
     return letter.pitch_class + ACCIDENTALS[match[2]] + 12 * (int(match[3]) + 1)
 
 
+@dataclass(frozen=True, slots=True)
+class Pitch:
+    """A note at its height, such as F#5; C4 is middle C (scientific pitch notation).
+
+    Attributes:
+        name: its name.
+        octave: the octave of its letter, -1 to 9: Cb4 lies a half-step below C4.
+
+    """
+
+    name: NoteName
+    octave: int
+
+    @property
+    def key(self) -> int:
+        """The MIDI key, middle C = 60."""
+        natural = self.name.up(-7 * self.name.alter)
+        return natural.pitch_class + self.name.alter + 12 * (self.octave + 1)
+
+    def __str__(self) -> str:
+        return f"{self.name}{self.octave}"
+
+    @staticmethod
+    def of(name: NoteName, key: int) -> Pitch:
+        """Return the pitch of this name at a MIDI key, whose pitch class it must have."""
+        return Pitch(name, (key - name.alter) // 12 - 1)
+
+    def up(self, fifths: int, semitones: int) -> Pitch:
+        """Return the pitch `semitones` higher, its name `fifths` further on the line of fifths."""
+        return Pitch.of(self.name.up(fifths), self.key + semitones)
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class Degree:
     """A degree above a root, such as b3 or #11.
