@@ -139,6 +139,26 @@ class Pitch:
         """Return the pitch `semitones` higher, its name `fifths` further on the line of fifths."""
         return Pitch.of(self.name.up(fifths), self.key + semitones)
 
+    def plain(self) -> Pitch:
+        """Return the same key spelled with at most one accidental."""
+        return Pitch.of(self.name.plain(), self.key)
+
+    @staticmethod
+    def parse(text: str) -> Pitch:
+        """Read `F#5`, `Bb3`, `C-1`.
+
+        Raises:
+            SymbolError: when it is no pitch, or outside MIDI keys 0 to 127.
+        """
+        match = re.fullmatch(f"([A-G]{ACCIDENTAL_PATTERN})(-1|[0-9])", text)
+        pitch = Pitch(NoteName.parse(match[1]), int(match[2])) if match else None
+        if pitch is None or not 0 <= pitch.key <= 127:
+            raise SymbolError(
+                f"'{text}' is not a pitch",
+                "write a note and its octave, such as F#5; C4 is middle C",
+            )
+        return pitch
+
 
 @dataclass(frozen=True, slots=True, order=True)
 class Degree:

@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from backing.chart.grooves import usual_style
-from backing.chart.melody import Melody, MelodyPart
+from backing.chart.melody import Melody, MelodyPart, one_line
 from backing.chart.model import (
     COMMON_TIME,
     MOST_BARS,
@@ -25,7 +26,7 @@ from backing.chart.model import (
 )  # fmt: skip
 from backing.errors import BackingError
 from backing.scores.scale import scaled
-from backing.scores.sections import carried_out, has_jump, sections_of
+from backing.scores.sections import Section, carried_out, has_jump, sections_of
 from backing.scores.tune import TuneChord
 from backing.scores.whole import meter_of_most, whole_section
 from backing.timing import Meter
@@ -36,7 +37,6 @@ if TYPE_CHECKING:
     from backing.chart.grooves import Styles
     from backing.chart.melody import MelodyNote
     from backing.harmony.chord import Chord
-    from backing.scores.sections import Section
     from backing.scores.tune import Tune, TuneBar
     from backing.scores.whole import WholeSection
     from backing.timing import Tempo
@@ -50,7 +50,9 @@ _RHYTHMS = {
 }  # fmt: skip
 """Which groove suits a kind of tune (common practice, no source)."""
 
+_MOVED = "a chord between beats goes to the nearest"
 _MOST_PARTS = 200
+_MOST_PLACES = 5
 
 
 class TuneError(BackingError):
@@ -112,7 +114,29 @@ def to_chart(tune: Tune, styles: Styles | None = None) -> Converted:
     parts = writer.parts(groups, order)
     chart = writer.chart(parts, order, styles)
     melody = Melody(tuple(writer.melodies)) if any(map(_has_notes, writer.melodies)) else Melody(())
-    return Converted(chart, melody, tuple(dict.fromkeys(remarks)))
+    return Converted(chart, melody, _gathered(remarks))
+
+
+def _gathered(remarks: list[str]) -> tuple[str, ...]:
+    """Return the remarks, those that say the same with their places together."""
+    places: dict[str, list[str]] = {}
+    for remark in remarks:
+        place, colon, text = remark.partition(": ")
+        if re.fullmatch(r"(line|measure) [0-9]+", place) and colon:
+            places.setdefault(text, []).append(place)
+        else:
+            places.setdefault(remark, [])
+    return tuple(
+        f"{_listed(list(dict.fromkeys(found)))}: {text}" if found else text
+        for text, found in places.items()
+    )
+
+
+def _listed(places: list[str]) -> str:
+    word = places[0].split()[0]
+    numbers = [place.split()[1] for place in places[:_MOST_PLACES]]
+    more = f" and {len(places) - _MOST_PLACES} more" if len(places) > _MOST_PLACES else ""
+    return f"{word}{'s' * (len(places) > 1)} {', '.join(numbers)}{more}"
 
 
 def _has_notes(part: MelodyPart) -> bool:
@@ -120,29 +144,36 @@ def _has_notes(part: MelodyPart) -> bool:
 
 
 def _split_at_changes(sections: list[Section]) -> list[Section]:
-    """Part plain sections where the key changes, for a part has one key."""
+    """Part plain sections where the key changes, or the meter for good, for a part has one.
+
+    In a tune with labels a part ends at the next label, whatever its meters do.
+    """
+    labelled = any(section.label for section in sections)
     found: list[Section] = []
     for section in sections:
         if section.times > 1 or section.endings:
             found.append(section)
             continue
-        rest = section
-        for bar in section.body[1:]:
-            index = next(n for n, each in enumerate(rest.body) if each is bar)
-            before = rest.body[index - 1] if index else bar
-            if bar.key != before.key or (bar.meter != before.meter and _lasts(section.body, bar)):
-                head = replace(rest, body=rest.body[:index])
-                rest = replace(rest, label="", body=rest.body[index:])
-                found.append(head)
-        found.append(rest)
+        start = 0
+        for index, (before, bar) in enumerate(pairwise(section.body), 1):
+            meter = section.body[start].meter
+            other = not labelled and bar.meter != meter and _lasts(section.body[index:])
+            if bar.key != before.key or other:
+                found.append(_piece(section, start, index))
+                start = index
+        found.append(_piece(section, start, len(section.body)))
     return found
 
 
-def _lasts(bars: Sequence[TuneBar], bar: TuneBar) -> bool:
-    """Whether a meter that begins with a bar holds for at least four bars."""
-    index = next(n for n, each in enumerate(bars) if each is bar)
-    following = bars[index : index + 4]
-    return len(following) == 4 and all(each.meter == bar.meter for each in following)
+def _piece(section: Section, start: int, end: int) -> Section:
+    label = "" if start else section.label
+    whole = end - start == len(section.body)
+    return section if whole else Section(label, section.body[start:end])
+
+
+def _lasts(bars: Sequence[TuneBar]) -> bool:
+    """Whether the meter of the first bar holds for at least four."""
+    return len(bars) >= 4 and all(each.meter == bars[0].meter for each in bars[:4])
 
 
 def _groups(
@@ -332,12 +363,7 @@ class _Writer:
                 f"the tune has {len(parts)} parts and {total} bars as played: a chart has at most "
                 f"{_MOST_PARTS} parts and {MOST_BARS} bars; leave out repeats or parts"
             )
-        if self._moved:
-            where = ", ".join(dict.fromkeys(self._moved[:6]))
-            self._remarks.append(
-                f"{where}: {len(self._moved)} chord{'s' * (len(self._moved) > 1)} between the "
-                "beats, moved to the nearest"
-            )
+        self._remarks += [f"{place}: {_MOVED}" for place in self._moved]
         return parts
 
     def chart(
@@ -366,13 +392,13 @@ class _Writer:
         meter = self._host(opening.meter)
         if first.pickup:
             sections.append(self._pickup(first.pickup, meter))
-            melody.append(first.pickup.notes)
+            melody.append(one_line(first.pickup.notes))
         for index, section in enumerate(group.sections):
             nexts = following if section is group.sections[-1] else [group.sections[index + 1]]
             _close_with_pickups(section, nexts)
             sections += self._section(section)
             bars = [*section.body, *(bar for _, each in section.endings for bar in each)]
-            melody += [bar.notes for bar in bars]
+            melody += [one_line(bar.notes) for bar in bars]
         self.melodies.append(MelodyPart(group.name, tuple(melody)))
         return Part(
             name=group.name,
@@ -402,7 +428,7 @@ class _Writer:
         spans = (ChordSpan(0, bar.meter.bar_ticks, chord),)
         if len(bar.chords) > 1:
             self._chord = None
-            spans = self._spans(bar, bar.meter)
+            return Bar(bar.meter, self._spans(bar, bar.meter), pickup=True)
         return Bar(bar.meter, spans, pickup=True)
 
     def _bar(self, bar: TuneBar) -> Bar:
@@ -443,7 +469,7 @@ def _followers(groups: list[_Group], order: tuple[str, ...]) -> dict[str, list[W
     """Return for each part the first sections of the parts that follow it."""
     firsts = {group.name: group.sections[0] for group in groups}
     found: dict[str, list[WholeSection]] = {group.name: [] for group in groups}
-    for name, following in zip(order, order[1:], strict=False):
+    for name, following in pairwise(order):
         found[name].append(firsts[following])
     return found
 

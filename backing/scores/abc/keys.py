@@ -19,6 +19,7 @@ _OCTAVE = re.compile(r"octave=\s*(-?[0-9])")
 _CLEF = re.compile(
     r"(?:clef=)?(?:treble|bass|alto|tenor|baritone|mezzosoprano|soprano|perc|none)[0-9]?", re.I
 )
+_OTHER = re.compile("none|exp|octave|middle|transpose|staff", re.I)
 _SIGNS = {"^": 1, "^^": 2, "_": -1, "__": -2, "=": 0}
 
 
@@ -62,8 +63,7 @@ def read_key(text: str, before: AbcKey | None = None) -> AbcKey:
     match = _KEY.match(text)
     tonic, mode = _tonic_and_mode(match, text)
     if tonic is None:
-        if text and not marked and not re.match(r"(none|exp|octave|middle|transpose|staff)", text, re.I) \
-                and not _CLEF.match(text):  # fmt: skip
+        if text and not marked and not _OTHER.match(text) and not _CLEF.match(text):
             raise SymbolError(f"'{text[:40]}' is not a key", "write such as K:G, K:Am or K:D mix")
         fresh = not text or re.match("none", text, re.I)
         base = of_key(Key(NoteName(0))) if fresh or before is None else before

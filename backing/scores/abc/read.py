@@ -335,7 +335,7 @@ class _Reader:
             voice.bass(found)
         elif jump := read_jump(text):
             voice.jump(jump)
-        elif text and text[0] not in "^_<>@(":
+        elif re.match("[A-Ga-g]", text):
             self._remark(f"'{shown(text[:30])}' is no chord: taken for a remark to the player")
 
     def _take_tuplet(self, text: str, voice: Voice) -> None:

@@ -127,7 +127,7 @@ def _only_tune(lines: list[Line], source: str) -> TuneText:
 
 
 def _without_comment(text: str) -> str:
-    """Return a line without what stands behind a per cent sign, unless `\\` protects it."""
+    """Return a line without what stands behind a per cent sign that no backslash protects."""
     at = text.find("%")
     while at > 0 and text[at - 1] == "\\":
         at = text.find("%", at + 1)
