@@ -55,6 +55,7 @@ def read_symbol(text: str) -> Chord | str | None:
         return None
     for piece in re.split(r"[;\n]|\\n", text):
         bare = re.sub(r"\s+", "", piece).rstrip("*!?.,:'/|")
+        bare = re.sub(r"/([A-Ga-g])\+$", r"/\1#", bare)
         if _NO_CHORD.match(piece.strip()):
             return NO_CHORD
         if re.fullmatch(r"/[A-Ga-g][#b♯♭]?", bare):
