@@ -201,12 +201,17 @@ def _groups(
             groups[-1].sections.append(whole)
             done[id(section)] = groups[-1]
             continue
-        group = _Group(names.name(section.label or label), [whole])
-        twin = _twin(groups, group)
-        if twin:
+        group = _Group("", [whole])
+        if twin := _twin(groups, group):
             group = twin
         else:
+            group.name = names.name(section.label or label)
             groups.append(group)
+        if len(groups) > _MOST_PARTS:
+            raise TuneError(
+                f"the tune has more than {_MOST_PARTS} parts: a chart has at most that many; take "
+                "double bar lines away"
+            )
         form.append(group)
         done[id(section)] = group
         if label:

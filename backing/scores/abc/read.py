@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 _FIELD = re.compile(r"\s{0,80}([A-Za-z+])\s?:(.*)", re.DOTALL)
 _NOTE_THEN_BAR = re.compile(r"\s{0,80}[A-Ga-gxz]\s?:[|:]")
 _IN_BODY = frozenset("IKLMmNPQRrsTUVWw+HOZSXDFGABC")
-_MOST_SIGNS = 200_000
+_MOST_SIGNS = 40_000
 _MOST_REMARKS = 30
 
 
@@ -270,9 +270,12 @@ class _Reader:
             return
         for sign in scan(text):
             kind = kind_of(sign)
-            self._signs += kind != "space"
-            if self._signs > _MOST_SIGNS:
-                self._refuse("there are too many signs in it", "check that this is a tune")
+            self._signs += 1
+            if self._signs > _MOST_SIGNS or len(voice.bars) > MOST_BARS:
+                self._refuse(
+                    f"it has more than {MOST_BARS} bars or {_MOST_SIGNS} signs",
+                    "check that this is one tune; let repeats say what returns",
+                )
             if kind == "field":
                 self._take_inline(sign["field"])
                 voice = self._playing()

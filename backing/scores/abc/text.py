@@ -11,11 +11,21 @@ from __future__ import annotations
 import codecs
 import re
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 from backing.errors import Fault, ScoreError
 
 LIMIT = 8 * 1024 * 1024
 """The most bytes of a file."""
+
+MOST_LINES = 200_000
+"""The most lines of a file."""
+
+MOST_TUNES = 20_000
+"""The most tunes of a file."""
 
 TUNE_LIMIT = 256 * 1024
 """The most characters of one tune."""
@@ -78,14 +88,18 @@ def split_tunes(data: bytes, source: str) -> list[TuneText]:
         ScoreError: when it is no text, too large, or has no tune in it.
 
     """
-    lines = [
-        Line(number, _without_comment(text))
-        for number, text in enumerate(_LINE_END.split(decoded(data, source)), 1)
-    ]
+    texts = _LINE_END.split(decoded(data, source))
+    if len(texts) > MOST_LINES:
+        raise _whole(source, f"it has {len(texts)} lines", f"split it: {MOST_LINES} are read")
+    lines = [Line(number, _without_comment(text)) for number, text in enumerate(texts, 1)]
     starts = [index for index, line in enumerate(lines) if _STARTS.match(line.text)]
     if not starts:
         return [_only_tune(lines, source)]
     head = tuple(line for line in lines[: starts[0]] if _FIELD.match(line.text))
+    if len(starts) > MOST_TUNES:
+        raise _whole(
+            source, f"it has {len(starts)} tunes", f"at most {MOST_TUNES} are read: split it"
+        )
     ends = [*starts[1:], len(lines)]
     return [
         TuneText((*head, *_own(lines[start:end])), lines[start].number)
@@ -93,27 +107,28 @@ def split_tunes(data: bytes, source: str) -> list[TuneText]:
     ]
 
 
-def _own(lines: list[Line]) -> list[Line]:
+def _own(lines: Sequence[Line]) -> list[Line]:
     """Return the lines up to the empty one that ends the tune.
 
     An empty line before `K:` is a slip, and so is one that music follows.
     """
     kept: list[Line] = []
-    begun = False
-    for index, line in enumerate(lines):
-        begun = begun or line.text.lstrip().startswith("K:")
-        if not line.text.strip() and not line.text and begun and not _goes_on(lines[index:]):
+    begun = ended = False
+    for line in lines:
+        if not line.text.strip():
+            ended = ended or (begun and not line.text)
+            continue
+        if ended and not _is_music(line):
             break
+        ended = False
+        begun = begun or line.text.lstrip().startswith("K:")
         kept.append(line)
     return kept
 
 
-def _goes_on(lines: list[Line]) -> bool:
-    """Whether music stands behind empty lines: something with a bar line in it."""
-    for line in lines:
-        if line.text.strip():
-            return "|" in line.text and not re.match(r"\s*[A-Za-z]:(?!\|)", line.text)
-    return False
+def _is_music(line: Line) -> bool:
+    """Whether a line is music beyond doubt: something with a bar line in it, and no field."""
+    return "|" in line.text and not re.match(r"\s{0,80}[A-Za-z]:(?!\|)", line.text)
 
 
 def _only_tune(lines: list[Line], source: str) -> TuneText:

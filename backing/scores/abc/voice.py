@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 LONGEST_BAR = 64
 """The most whole notes in one bar."""
 
+MOST_GRACES = 16
+"""The most grace notes before a note."""
+
 LONGEST_NOTE = 16
 """The most whole notes of one note."""
 
@@ -105,7 +108,8 @@ class Voice:
     def grace(self, text: str) -> None:
         """Take grace notes."""
         if not self._overlaid:
-            self._graces += tuple(self._pitch(written) for written, _, _ in inside(text))[:16]
+            found = tuple(self._pitch(written) for written, _, _ in inside(text))
+            self._graces = (self._graces + found)[:MOST_GRACES]
 
     def rest(self, length_text: str) -> None:
         """Take a rest."""
@@ -310,6 +314,8 @@ class Voice:
 
     def _chord_signs(self, ticks: int, meter: Meter) -> tuple[TuneChord, ...]:
         """Return the signs of the bar; in a bar without notes they share it."""
+        if not self._chords:
+            return ()
         if not ticks:
             each = meter.bar_ticks // len(self._chords)
             return tuple(
