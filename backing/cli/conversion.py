@@ -203,7 +203,7 @@ def _convert(tune: Tune, path: Path, wishes: Wishes) -> None:
         print(f"{path}: {tune.title or 'Untitled'}")
         remarks = tune.remarks
     for remark in remarks:
-        print_remark(f"{wishes.source}: {remark}")
+        print_remark(f"{wishes.source}, {tune.title or 'Untitled'}: {remark}")
 
 
 def _has_chords(tune: Tune) -> bool:

@@ -69,7 +69,9 @@ def _part(chart: Chart, part: Part, notes: tuple[tuple[MelodyNote, ...], ...]) -
 
 def _signed(bars: list[TuneBar]) -> list[TuneBar]:
     """Return the bars of a part without signs that say what sounds already."""
-    found = bars[:1]
+    first = bars[0]
+    silent = first.is_short and not any(sign.chord for sign in first.chords)
+    found = [replace(first, chords=()) if silent else first]
     for before, bar in pairwise(bars):
         fresh = bar.opens or bar.ending or before.closes or before.is_short
         if not fresh and bar.chords[0].chord == before.chords[-1].chord:

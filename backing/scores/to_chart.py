@@ -499,7 +499,7 @@ def _lay_pickup(bars: list[TuneBar], nexts: list[WholeSection]) -> None:
         return
     signs = {each.chords if each else () for each in pickups}
     first = pickups[0]
-    if len(signs) != 1 or first is None or not first.chords:
+    if len(signs) != 1 or first is None or not any(each.chord for each in first.chords):
         return
     bar = bars[-1]
     start = bar.meter.bar_ticks - first.ticks
