@@ -134,13 +134,41 @@ class _Body:
         return f"{words}{'||' if bar.double else '|'} "
 
     def _bar(self, bar: TuneBar) -> str:
+        """Return the notes and signs of a bar; a space parts beats."""
         alters = _Alters(bar.key)
-        pieces = []
+        text = ""
         chords = {each.tick: each.chord for each in bar.chords}
-        for start, end, notes in _events(bar):
-            signs = [f'"{chords[start] or "N.C."}"'] if start in chords else []
-            pieces.append("".join(signs) + _sound(notes, end, Fraction(end - start, _UNIT), alters))
-        return " ".join(pieces) + " "
+        events = _events(bar)
+        tuplets = _tuplets([Fraction(end - start, _UNIT) for start, end, _ in events])
+        for (start, end, notes), (prefix, factor) in zip(events, tuplets, strict=True):
+            sign = f'"{chords[start] or "N.C."}"' if start in chords else ""
+            length = Fraction(end - start, _UNIT)
+            on_beat = start and start % bar.meter.beat_ticks == 0 and factor == 1
+            sound = _sound(notes, end, length, factor, alters)
+            text += f"{' ' if on_beat or prefix else ''}{sign}{prefix}{sound}"
+        return f"{text.strip()} "
+
+
+def _tuplets(lengths: list[Fraction]) -> list[tuple[str, Fraction]]:
+    """Return for each length the sign of the tuplet that begins with it, and what it is there.
+
+    Lengths in thirds or fifths of a note are tuplets as far as they come out even together.
+    """
+    found = [("", Fraction(1)) for _ in lengths]
+    at = 0
+    while at < len(lengths):
+        first = next((n for n in (3, 5) if lengths[at].denominator % n == 0), 0)
+        end = at + 1
+        while first and end < len(lengths) and sum(lengths[at:end]).denominator % first == 0:
+            end += 1
+        even = first and sum(lengths[at:end]).denominator % first and end - at <= 9
+        if even:
+            times = first - 1
+            count = "" if first == end - at == 3 else f":{times}:{end - at}"
+            for index in range(at, end):
+                found[index] = (f"({first}{count}" if index == at else "", Fraction(first, times))
+        at = end if even else at + 1
+    return found
 
 
 _BEFORE = {Jump.SEGNO, Jump.CODA}
@@ -157,19 +185,21 @@ def _events(bar: TuneBar) -> list[tuple[int, int, tuple[MelodyNote, ...]]]:
     ]
 
 
-def _sound(notes: Sequence[MelodyNote], end: int, length: Fraction, alters: _Alters) -> str:
+def _sound(
+    notes: Sequence[MelodyNote], end: int, length: Fraction, factor: Fraction, alters: _Alters
+) -> str:
     """Return notes that sound together, or a rest, for a piece of a bar that ends at a tick."""
+    written = _length(length * factor)
     if not notes:
-        return f"z{_length(length)}"
+        return f"z{written}"
     graces = "".join(alters.note(pitch) for note in notes for pitch in _graces(note, end, length))
-    names = [
-        alters.note(note.pitch) + ("-" if note.end > end or note.tied else "") for note in notes
-    ]
-    text = f"[{''.join(names)}]{_length(length)}" if len(names) > 1 else ""
+    before = f"{{{graces}}}" if graces else ""
+    names = [alters.note(note.pitch) for note in notes]
+    ties = ["-" * (note.end > end or note.tied) for note in notes]
     if len(names) == 1:
-        tie = "-" * names[0].endswith("-")
-        text = f"{names[0].removesuffix('-')}{_length(length)}{tie}"
-    return f"{{{graces}}}{text}" if graces else text
+        return f"{before}{names[0]}{written}{ties[0]}"
+    together = "".join(name + tie for name, tie in zip(names, ties, strict=True))
+    return f"{before}[{together}]{written}"
 
 
 def _graces(note: MelodyNote, end: int, length: Fraction) -> tuple[Pitch, ...]:
