@@ -62,9 +62,37 @@ def _part(chart: Chart, part: Part, notes: tuple[tuple[MelodyNote, ...], ...]) -
         else:
             bars += _repeat(section, key, meter)
     bars = [replace(bar, notes=notes[n] if n < len(notes) else ()) for n, bar in enumerate(bars)]
+    bars = _with_pickup_inside(part, bars)
     bars[0] = replace(bars[0], part=part.name, tempo=part.tempo)
     bars[-1] = replace(bars[-1], double=True)
     return bars
+
+
+def _with_pickup_inside(part: Part, bars: list[TuneBar]) -> list[TuneBar]:
+    """Return the bars with a repeat that opens before the pickup, where it leads back too.
+
+    It does where every bar that leads back is silent for as long as the pickup lasts; these bars
+    are then so much shorter, as they are on paper.
+    """
+    first = part.sections[1] if part.pickup and len(part.sections) > 1 else None
+    if part.pickup is None or first is None or isinstance(first, Bar):
+        return bars
+    count = len(first.bars) + sum(len(each.bars) for each in first.endings)
+    back = [n for n in range(1, count + 1) if bars[n].closes]
+    shorter = {n: _shorter(bars[n], part.pickup.ticks) for n in back}
+    if not bars[0].notes or not all(shorter.values()):
+        return bars
+    found = [shorter.get(n) or bar for n, bar in enumerate(bars)]
+    found[0], found[1] = replace(found[0], opens=True), replace(found[1], opens=False)
+    return found
+
+
+def _shorter(bar: TuneBar, ticks: int) -> TuneBar | None:
+    """Return a bar without its end, if nothing happens there."""
+    end = bar.ticks - ticks
+    busy = any(note.end > end for note in bar.notes) or any(s.tick >= end for s in bar.chords)
+    whole = bar.ticks == bar.meter.bar_ticks and end > 0
+    return replace(bar, ticks=end) if whole and not busy else None
 
 
 def _signed(bars: list[TuneBar]) -> list[TuneBar]:
@@ -73,7 +101,7 @@ def _signed(bars: list[TuneBar]) -> list[TuneBar]:
     silent = first.is_short and not any(sign.chord for sign in first.chords)
     found = [replace(first, chords=()) if silent else first]
     for before, bar in pairwise(bars):
-        fresh = bar.opens or bar.ending or before.closes or before.is_short
+        fresh = bar.opens or bar.ending or before.closes or before.is_short or bar is bars[1]
         if not fresh and bar.chords[0].chord == before.chords[-1].chord:
             bar = replace(bar, chords=bar.chords[1:])  # noqa: PLW2901
         found.append(bar)
