@@ -84,6 +84,10 @@ class ChartError(FileError):
     """A chart that cannot be read."""
 
 
+class ScoreError(FileError):
+    """A tune in other people's notation, or a melody, that cannot be read."""
+
+
 class StyleError(FileError):
     """A style file that cannot be read."""
 

@@ -12,6 +12,7 @@ from backing.chart.fields import (
     read_count_in,
     read_ending,
     read_intro,
+    read_melody_name,
     read_style,
     read_tempo,
 )
@@ -63,6 +64,7 @@ def assemble(
         count_in=fields.read("count-in", read_count_in),
         intro=fields.read("intro", read_intro),
         ending=fields.read("ending", read_ending),
+        melody=fields.read("melody", read_melody_name) or "",
         notes=tuple(fields.notes),
     )
 

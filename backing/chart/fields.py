@@ -18,9 +18,13 @@ if TYPE_CHECKING:
     from backing.chart.faults import Faults
 
 CHART_NAMES = (
-    "title", "by", "key", "meter", "tempo", "style", "form", "count-in", "intro", "ending", "note",
+    "title", "by", "key", "meter", "tempo", "style", "form", "count-in", "intro", "ending",
+    "melody", "note",
 )  # fmt: skip
 """What may stand above the parts, in the order in which it is written."""
+
+MELODY_SUFFIXES = (".melody", ".abc", ".mid")
+"""How the names of files end that can hold a chart's melody."""
 
 PART_NAMES = ("key", "meter", "tempo", "style")
 """What a part may have of its own."""
@@ -252,6 +256,22 @@ def read_ending(text: str) -> str:
     raise SymbolError(
         f"{quoted(text)} is not a way to end",
         f"choose from {', '.join(ENDINGS)}" + nearest(text, ENDINGS),
+    )
+
+
+def read_melody_name(text: str) -> str:
+    """Read the name of the file that holds the melody: beside the chart, and nowhere else.
+
+    Raises:
+        SymbolError: when it is no such name.
+
+    """
+    beside = not re.search(r"[/\\:\x00]", text) and not text.startswith((".", "~"))
+    if beside and text.lower().endswith(MELODY_SUFFIXES):
+        return text
+    raise SymbolError(
+        f"{quoted(text)} is not the name of a melody's file",
+        f"write the name of a file in the chart's folder that ends in {', '.join(MELODY_SUFFIXES)}",
     )
 
 

@@ -249,6 +249,7 @@ class Chart:
         count_in: bars of count-in, 0 to 8, or None for what suits the tempo.
         intro: bars from the end of the form that are played first, 1 to 16, `KICK_OFF`, or None.
         ending: one of `ENDINGS`, or None for the style's.
+        melody: the name of the file beside the chart that holds the melody, or "".
         notes: free remarks.
 
     """
@@ -264,6 +265,7 @@ class Chart:
     count_in: int | None = None
     intro: int | str | None = None
     ending: str | None = None
+    melody: str = ""
     notes: tuple[str, ...] = ()
 
     def part(self, name: str) -> Part:

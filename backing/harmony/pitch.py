@@ -108,6 +108,58 @@ def midi_key(text: str) -> int:
     return letter.pitch_class + ACCIDENTALS[match[2]] + 12 * (int(match[3]) + 1)
 
 
+@dataclass(frozen=True, slots=True)
+class Pitch:
+    """A note at its height, such as F#5; C4 is middle C (scientific pitch notation).
+
+    Attributes:
+        name: its name.
+        octave: the octave of its letter, -1 to 9: Cb4 lies a half-step below C4.
+
+    """
+
+    name: NoteName
+    octave: int
+
+    @property
+    def key(self) -> int:
+        """The MIDI key, middle C = 60."""
+        natural = self.name.up(-7 * self.name.alter)
+        return natural.pitch_class + self.name.alter + 12 * (self.octave + 1)
+
+    def __str__(self) -> str:
+        return f"{self.name}{self.octave}"
+
+    @staticmethod
+    def of(name: NoteName, key: int) -> Pitch:
+        """Return the pitch of this name at a MIDI key, whose pitch class it must have."""
+        return Pitch(name, (key - name.alter) // 12 - 1)
+
+    def up(self, fifths: int, semitones: int) -> Pitch:
+        """Return the pitch `semitones` higher, its name `fifths` further on the line of fifths."""
+        return Pitch.of(self.name.up(fifths), self.key + semitones)
+
+    def plain(self) -> Pitch:
+        """Return the same key spelled with at most one accidental."""
+        return Pitch.of(self.name.plain(), self.key)
+
+    @staticmethod
+    def parse(text: str) -> Pitch:
+        """Read `F#5`, `Bb3`, `C-1`.
+
+        Raises:
+            SymbolError: when it is no pitch, or outside MIDI keys 0 to 127.
+        """
+        match = re.fullmatch(f"([A-G]{ACCIDENTAL_PATTERN})(-1|[0-9])", text)
+        pitch = Pitch(NoteName.parse(match[1]), int(match[2])) if match else None
+        if pitch is None or not 0 <= pitch.key <= 127:
+            raise SymbolError(
+                f"'{text}' is not a pitch",
+                "write a note and its octave, such as F#5; C4 is middle C",
+            )
+        return pitch
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class Degree:
     """A degree above a root, such as b3 or #11.

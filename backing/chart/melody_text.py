@@ -1,0 +1,295 @@
+"""The text of a melody, and back.
+
+    # the tune of porch-light.chart
+    [A]
+    | (pickup) D4:1/8 E4 | F#4:1/4 A4 A4:1/2 | {B4}A4:3/8 F#4:1/8 r:1/2 |
+
+Conventions: parts are named as in the chart, and have a bar for each of its bars as they are
+written, pickup and endings too. A note is its name and octave, C4 being middle C; behind the colon
+stands its length, in parts of a whole note; without one it is as long as the note before. `r` is a
+rest, alone in its bar a bar of silence, and what is missing at the end of a bar is silent. `C4+E4`
+sound together, `{B4 C5}` are grace notes before a note, `A4~:1/2` is tied to the next bar. Bar
+lines of any shape, `|:` or `:|2`, only part the bars.
+"""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from backing.chart.faults import Faults, TooManyFaultsError, nearest, quoted
+from backing.chart.melody import Melody, MelodyNote, MelodyPart
+from backing.chart.outline import split_lines
+from backing.errors import ScoreError, SymbolError
+from backing.harmony.pitch import Pitch
+from backing.timing import TICKS_PER_QUARTER
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from backing.chart.model import Bar, Chart, Part
+
+SUFFIX = ".melody"
+"""How the names of files end that hold a melody."""
+
+LIMIT = 1024 * 1024
+"""The most characters of a melody."""
+
+_WHOLE = 4 * TICKS_PER_QUARTER
+_BARS_A_LINE = 4
+_MOST_TOGETHER = 16
+_PART = re.compile(r"\s*\[\s*([^\]\s]*)\s*\]\s*(?:#.*)?$")
+_BAR_LINE = re.compile(r":?\|[|:]*(?:\]|x[0-9]{1,2}|[0-9,]{1,9}(?=[\s]|$))?")
+_WORD = re.compile(r"\{[^}|]*\}?[^\s|]*|\(pickup[^)|]{0,20}\)|[^\s|:]+(?::[^\s|:]+)?|:")
+_NOTE = re.compile(
+    r"(?:\{(?P<graces>[^{}]*)\})?(?P<pitches>r|[^:{}]+)(?::(?P<length>[0-9]{1,5}(?:/[0-9]{1,5})?))?"
+)
+_NOTES = "write a note such as F#4:1/8, C4+E4:1/4 for two, r:1/4 for a rest, A4~:1/2 for a tie"
+
+
+def read_melody(text: str, chart: Chart, source: str = "melody") -> Melody:
+    """Read the melody of a chart.
+
+    Args:
+        text: the text; a byte order mark at its start is dropped.
+        chart: the chart whose bars it has.
+        source: the file's name for faults.
+
+    Raises:
+        ScoreError: with every fault in the order of their places; the first fifty in full.
+
+    """
+    lines = split_lines(text[: LIMIT + 1].removeprefix("\ufeff"))
+    faults = Faults(source, lines)
+    reader = _Reader(chart, faults)
+    try:
+        if len(text) > LIMIT:
+            faults.add(0, 0, f"it is longer than {LIMIT >> 20} MiB", "check that it is a melody")
+        else:
+            for number, line in enumerate(lines, 1):
+                reader.line(number, line)
+            reader.end_part()
+    except TooManyFaultsError:
+        pass
+    if faults:
+        raise ScoreError(source, faults.error().faults)
+    return Melody(tuple(reader.found))
+
+
+class _Reader:
+    """Reads lines of a melody.
+
+    Attributes:
+        found: the parts that are done.
+
+    """
+
+    def __init__(self, chart: Chart, faults: Faults) -> None:
+        self.found: list[MelodyPart] = []
+        self._chart, self._faults = chart, faults
+        self._part: Part | None = None
+        self._written: list[Bar] = []
+        self._bars: list[tuple[MelodyNote, ...]] = []
+        self._line = 0
+        self._skipping = False
+        self._length = Fraction(1, 4)
+
+    def line(self, number: int, text: str) -> None:
+        """Take a line."""
+        if not text.strip() or text.lstrip().startswith("#"):
+            return
+        if match := _PART.match(text):
+            self.end_part()
+            self._begin(match[1], number, match.start(1) + 1)
+        elif "|" in text:
+            self._take_bars(number, text)
+        else:
+            self._faults.add(
+                number,
+                len(text) - len(text.lstrip()) + 1,
+                f"{quoted(text.strip())} is not understood",
+                "write a part such as [A], and notes between bar lines, such as | D4:1/4 F#4 |",
+            )
+
+    def _begin(self, name: str, line: int, column: int) -> None:
+        names = [part.name for part in self._chart.parts]
+        self._skipping = name not in names or any(each.name == name for each in self.found)
+        if name not in names:
+            self._faults.add(
+                line,
+                column,
+                f"{quoted(name)} is not a part of the chart",
+                f"choose from {', '.join(names[:20])}" + nearest(name, names),
+            )
+        elif self._skipping:
+            self._faults.add(line, column, f"part {name} stands a second time", "delete one")
+        else:
+            self._part = self._chart.part(name)
+            self._written = list(self._part.written())
+        self._line = line
+
+    def end_part(self) -> None:
+        """Put the part away; it must have as many bars as the chart's."""
+        part, bars = self._part, self._bars
+        self._part, self._bars = None, []
+        if part is None:
+            return
+        if len(bars) != len(self._written):
+            pickup = ", its pickup counted" if part.pickup else ""
+            self._faults.add(
+                self._line,
+                0,
+                f"part {part.name} has {len(bars)} bars here and {len(self._written)} as the chart "
+                f"writes it{pickup}",
+                "write a bar for every bar of the chart, r for a silent one",
+            )
+        self.found.append(MelodyPart(part.name, tuple(bars)))
+
+    def _take_bars(self, line: int, text: str) -> None:
+        if self._part is None:
+            if not self._skipping:
+                self._faults.add(
+                    line, 1, "bars stand above the first part", "write its name first, such as [A]"
+                )
+                self._skipping = True
+            return
+        position = 0
+        words: list[tuple[int, str]] = []
+        while position < len(text):
+            if text[position].isspace():
+                position += 1
+            elif bar_line := _BAR_LINE.match(text, position):
+                self._take_bar(line, words)
+                words = []
+                position = bar_line.end()
+            elif word := _WORD.match(text, position):
+                words.append((position + 1, word[0]))
+                position = word.end()
+            else:
+                position += 1
+        self._take_bar(line, words)
+
+    def _take_bar(self, line: int, words: list[tuple[int, str]]) -> None:
+        if not words:
+            return
+        index = len(self._bars)
+        bar = self._written[index] if index < len(self._written) else None
+        if words[0][1].startswith("(pickup"):
+            if bar and not bar.pickup:
+                self._faults.add(
+                    line, words[0][0], "this bar is no pickup in the chart", "delete the word"
+                )
+            words = words[1:]
+        self._bars.append(self._notes(line, words, bar.ticks if bar else None))
+
+    def _notes(
+        self, line: int, words: list[tuple[int, str]], ticks: int | None
+    ) -> tuple[MelodyNote, ...]:
+        if [text for _, text in words] == ["r"]:
+            return ()
+        notes: list[MelodyNote] = []
+        position = Fraction(0)
+        for column, text in words:
+            try:
+                position += self._note(text, position, notes)
+            except SymbolError as error:
+                self._faults.add_symbol(line, column, error)
+                return ()
+        if ticks is not None and round(position * _WHOLE) > ticks:
+            self._faults.add(
+                line,
+                words[0][0],
+                f"this bar is {position} of a whole note long and has {Fraction(ticks, _WHOLE)}",
+                "make its notes shorter; every note without a length is as long as the one before",
+            )
+        return tuple(notes)
+
+    def _note(self, text: str, start: Fraction, notes: list[MelodyNote]) -> Fraction:
+        """Take a note or a rest; return how long it is in whole notes."""
+        match = _NOTE.fullmatch(text)
+        if not match:
+            raise SymbolError(f"{quoted(text)} is not a note", _NOTES)
+        self._length = _length(match["length"]) if match["length"] else self._length
+        if match["pitches"] == "r":
+            return self._length
+        tick, end = round(start * _WHOLE), round((start + self._length) * _WHOLE)
+        if end <= tick:
+            raise SymbolError(f"{quoted(text)} is too short", "the shortest note is 1/1920")
+        graces = tuple(Pitch.parse(each) for each in (match["graces"] or "").split())
+        written = match["pitches"].split("+")
+        ties = {Pitch.parse(each.removesuffix("~")): each.endswith("~") for each in written}
+        pitches = list(ties)
+        if len(pitches) > _MOST_TOGETHER or len(graces) > _MOST_TOGETHER:
+            raise SymbolError(f"{quoted(text)} is too much", f"at most {_MOST_TOGETHER} notes")
+        for pitch in sorted(pitches, key=lambda each: each.key):
+            notes.append(MelodyNote(tick, end - tick, pitch, ties[pitch], graces))
+            graces = ()
+        return self._length
+
+
+def _length(text: str) -> Fraction:
+    above, _, below = text.partition("/")
+    if not int(above) or below == "0" * len(below) != "" or int(above) > 64 * int(below or 1):
+        raise SymbolError(f"{quoted(text)} is not a length", "write such as 1/8, 3/8 or 1")
+    return Fraction(int(above), int(below or 1))
+
+
+def write_melody(melody: Melody, chart: Chart) -> str:
+    """Return the text of a melody; reading it with its chart gives an equal melody."""
+    lines = [f"# the melody of {' '.join(chart.title.split())}"]
+    for part in melody.parts:
+        written = list(chart.part(part.name).written())
+        lines += ["", f"[{part.name}]", *_lines(written, part.bars)]
+    return "\n".join(lines) + "\n"
+
+
+def _lines(written: Sequence[Bar], bars: Sequence[tuple[MelodyNote, ...]]) -> Iterator[str]:
+    length: list[int] = [0]
+    at = 0
+    while at < len(bars):
+        end = at + _BARS_A_LINE + (at == 0 and written[0].pickup)
+        texts = [
+            _bar_text(bar, notes, length)
+            for bar, notes in zip(written[at:end], bars[at:end], strict=True)
+        ]
+        yield f"| {' | '.join(texts)} |"
+        length[0] = 0
+        at = end
+
+
+def _bar_text(bar: Bar, notes: tuple[MelodyNote, ...], length: list[int]) -> str:
+    """Return the text of a bar; `length` is that of the note before, and is kept."""
+    words = ["(pickup)"] if bar.pickup else []
+    if not notes:
+        return " ".join([*words, "r"])
+    position = 0
+    for together in _together(notes):
+        first = together[0]
+        if first.tick > position:
+            words.append(_timed("r", first.tick - position, length))
+        position = first.tick
+        graces = " ".join(str(each) for note in together for each in note.graces)
+        name = "+".join(f"{note.pitch}{'~' * note.tied}" for note in together)
+        text = _timed(name, first.ticks, length)
+        words.append(f"{{{graces}}}{text}" if graces else text)
+        position += first.ticks
+    return " ".join(words)
+
+
+def _timed(name: str, ticks: int, length: list[int]) -> str:
+    if ticks == length[0]:
+        return name
+    length[0] = ticks
+    return f"{name}:{Fraction(ticks, _WHOLE)}"
+
+
+def _together(notes: Sequence[MelodyNote]) -> Iterator[list[MelodyNote]]:
+    """Yield the notes that begin together."""
+    at = 0
+    while at < len(notes):
+        end = at
+        while end < len(notes) and notes[end].tick == notes[at].tick:
+            end += 1
+        yield list(notes[at:end])
+        at = end

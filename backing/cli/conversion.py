@@ -1,0 +1,230 @@
+"""Tunes in one notation become files in another."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from backing.chart.melody_text import SUFFIX, write_melody
+from backing.cli.report import print_error, print_remark
+from backing.errors import BackingError, ScoreError, SettingsError
+from backing.out.files import check_free, write_file
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from backing.scores.tune import Tune
+
+READ = (".abc", ".chart")
+"""How the names of files end that are read."""
+
+WRITTEN = (".chart", ".abc")
+"""How the names of files end that are written."""
+
+LIMIT = 32 * 1024 * 1024
+"""The most bytes of a file."""
+
+_WORTH_A_BAR = 20
+"""Tunes from which on a file is worth a progress bar."""
+
+_SAY_HARMONISE = (
+    "it has no chords: the band rests (N.C.); --harmonise gives it plain ones of its key"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What is to be converted.
+
+    Attributes:
+        source: the file that is read.
+        target: the file that is written, or a folder for charts.
+        tune: which tune of the file, from 1; None for all.
+        harmonise: whether a tune without chords is given some.
+        force: whether files that are there are replaced.
+
+    """
+
+    source: str
+    target: str
+    tune: int | None
+    harmonise: bool
+    force: bool
+
+
+def convert_all(wishes: Wishes) -> bool:
+    """Convert every tune of a file; return whether all went well.
+
+    A tune that cannot be read does not stop the others.
+
+    Raises:
+        BackingError: when the file as a whole, or the wishes, will not do.
+
+    """
+    _check_suffix(wishes.source, READ, "read")
+    tunes = list(_tunes(wishes.source))
+    if wishes.tune is not None:
+        if not 1 <= wishes.tune <= len(tunes):
+            raise SettingsError(f"--tune {wishes.tune}: {wishes.source} has {_count(len(tunes))}")
+        tunes = [tunes[wishes.tune - 1]]
+    well = True
+    for path, tune in _with_progress(_targets(wishes, tunes), len(tunes)):
+        try:
+            if isinstance(tune, BackingError):
+                raise tune
+            _convert(tune, path, wishes)
+        except BackingError as error:
+            well = False
+            print_error(error)
+    return well
+
+
+def _check_suffix(name: str, suffixes: tuple[str, ...], done: str) -> None:
+    if Path(name).suffix.lower() not in suffixes:
+        raise SettingsError(
+            f"{name} is not a kind of file that is {done} here: its name must end in "
+            f"{', '.join(suffixes)}"
+        )
+
+
+def _count(number: int) -> str:
+    return f"{number} tune{'s' * (number != 1)}"
+
+
+def _tunes(source: str) -> Iterable[Tune | ScoreError]:
+    """Return the tunes in a file."""
+    path = Path(source)
+    suffix = path.suffix.lower()
+    if suffix == ".chart":
+        from backing.chart.read import load_chart
+        from backing.scores.beside import load_melody
+        from backing.scores.from_chart import from_chart
+
+        chart = load_chart(source)
+        return [from_chart(chart, load_melody(chart, source))]
+    from backing.scores.abc.read import read_abc
+
+    return read_abc(_bytes(path), source)
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        with path.open("rb") as file:
+            data = file.read(LIMIT + 1)
+    except OSError as error:
+        raise SettingsError(f"{path} cannot be read: {error.strerror or error}") from None
+    if len(data) > LIMIT:
+        raise SettingsError(f"{path} is larger than {LIMIT >> 20} MiB: split it")
+    return data
+
+
+def _targets(
+    wishes: Wishes, tunes: list[Tune | ScoreError]
+) -> list[tuple[Path, Tune | ScoreError]]:
+    """Return the file of every tune: the one that is named, or one named after each title."""
+    target = Path(wishes.target)
+    if not _names_folder(wishes.target):
+        _check_suffix(wishes.target, WRITTEN, "written")
+        if len(tunes) > 1:
+            raise SettingsError(
+                f"{wishes.source} has {_count(len(tunes))} and {target} is one file: name a "
+                f"folder, such as {target.with_suffix('')}/, or choose with --tune N"
+            )
+        return [(target, tunes[0])]
+    try:
+        target.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise SettingsError(f"{target} cannot be made: {error.strerror}: choose another") from None
+    names = _Names(Path(wishes.source).stem)
+    return [(target / f"{names.name(tune)}.chart", tune) for tune in tunes]
+
+
+def _names_folder(target: str) -> bool:
+    return target.endswith("/") or Path(target).is_dir() or not Path(target).suffix
+
+
+class _Names:
+    """Names files after titles, each once."""
+
+    def __init__(self, stem: str) -> None:
+        self._stem = stem
+        self._given: set[str] = set()
+
+    def name(self, tune: Tune | ScoreError) -> str:
+        title = "" if isinstance(tune, ScoreError) else tune.title
+        plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode()
+        wished = re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:60].strip("-")
+        wished = wished or _of(self._stem)
+        name, number = wished, 1
+        while name in self._given:
+            number += 1
+            name = f"{wished}-{number}"
+        self._given.add(name)
+        return name
+
+
+def _of(stem: str) -> str:
+    return re.sub(r"[^A-Za-z0-9-]+", "-", stem).strip("-")[:60] or "tune"
+
+
+def _with_progress(
+    jobs: list[tuple[Path, Tune | ScoreError]], number: int
+) -> Iterator[tuple[Path, Tune | ScoreError]]:
+    if number < _WORTH_A_BAR:
+        yield from jobs
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as progress:
+        bar = progress.add_task("converting", total=number)
+        for job in jobs:
+            yield job
+            progress.advance(bar)
+
+
+def _convert(tune: Tune, path: Path, wishes: Wishes) -> None:
+    from backing.scores.abc.write import write_abc
+
+    if wishes.harmonise and not _has_chords(tune):
+        from backing.scores.harmonise import harmonised
+
+        tune = harmonised(tune)
+    suffix = path.suffix.lower()
+    if suffix == ".chart":
+        remarks = _write_chart(tune, path, wishes)
+    else:
+        check_free(path, force=wishes.force)
+        write_file(path, write_abc(tune), force=wishes.force)
+        print(f"{path}: {tune.title or 'Untitled'}")
+        remarks = tune.remarks
+    for remark in remarks:
+        print_remark(f"{wishes.source}, {tune.title or 'Untitled'}: {remark}")
+
+
+def _has_chords(tune: Tune) -> bool:
+    return any(sign.chord for bar in tune.bars for sign in bar.chords)
+
+
+def _write_chart(tune: Tune, path: Path, wishes: Wishes) -> tuple[str, ...]:
+    """Write a chart and its melody beside it; return what was mended."""
+    from backing.chart.form import length_in_bars
+    from backing.chart.write import write_chart
+    from backing.scores.to_chart import to_chart
+    from backing.style.library import style_meters
+
+    found = to_chart(tune, style_meters())
+    chart, beside = found.chart, path.with_suffix(SUFFIX)
+    for each in (path, beside) if found.melody.parts else (path,):
+        check_free(each, force=wishes.force)
+    if found.melody.parts:
+        chart = replace(chart, melody=beside.name)
+        melody = write_melody(found.melody, chart).encode("utf-8")
+        write_file(beside, melody, force=wishes.force)
+    write_file(path, write_chart(chart).encode("utf-8"), force=wishes.force)
+    bars = length_in_bars(chart)
+    print(f"{path}: {chart.title}, key {chart.key}, {chart.meter}, {bars} bars")
+    return found.remarks if _has_chords(tune) else (*found.remarks, _SAY_HARMONISE)

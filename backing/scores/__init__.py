@@ -1,0 +1,1 @@
+"""Other people's notation: tunes with chords and a melody, in and out."""

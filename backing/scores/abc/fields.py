@@ -1,0 +1,155 @@
+"""What stands behind `M:`, `L:`, `Q:` and `P:`."""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+
+from backing.errors import SymbolError
+from backing.timing import FASTEST_BPM, SLOWEST_BPM, TICKS_PER_QUARTER, Meter, Tempo
+
+WHOLE = 4 * TICKS_PER_QUARTER
+"""Ticks of a whole note."""
+
+MOST_PARTS = 200
+"""The most parts that an order may have, carried out."""
+
+_METER = re.compile(r"\(?\s*([0-9]{1,3}(?:\s*\+\s*[0-9]{1,3}){0,9})\s*\)?\s*/\s*([0-9]{1,3})")
+_LENGTH = re.compile(r"([0-9]{1,3})\s*/\s*([0-9]{1,4})|([0-9]{1,2})")
+_FRACTION = re.compile(r"([0-9]{1,3})\s*/\s*([0-9]{1,3})")
+_UNITS = {
+    Fraction(1, 8): "eighth",
+    Fraction(3, 16): "dotted-eighth",
+    Fraction(1, 4): "quarter",
+    Fraction(3, 8): "dotted-quarter",
+    Fraction(1, 2): "half",
+    Fraction(3, 4): "dotted-half",
+}
+
+
+def read_meter(text: str) -> Meter | None:
+    """Read `6/8`, `C`, `C|`, `(2+3)/8`; None for `none` (v2.1, 3.1.6).
+
+    Raises:
+        SymbolError: when it is no meter.
+
+    """
+    text = text.strip()
+    if text in ("C", "c"):
+        return Meter(4, 4)
+    if text in ("C|", "c|"):
+        return Meter(2, 2)
+    if text.lower() in ("none", ""):
+        return None
+    match = _METER.match(text)
+    count = sum(map(int, match[1].split("+"))) if match else 0
+    unit = int(match[2]) if match else 0
+    if unit == 1:
+        count, unit = 2 * count, 2
+    if not 1 <= count <= 32 or unit not in (2, 4, 8, 16):
+        raise SymbolError(
+            f"'{text[:40]}' is not a meter that can be played",
+            "write M:4/4, M:6/8, M:C or M:C|, at most 32 of a half, quarter, eighth or sixteenth",
+        )
+    return Meter(count, unit)
+
+
+def read_length(text: str) -> Fraction:
+    """Read the unit of length, `1/8`, in whole notes (v2.1, 3.1.7).
+
+    Raises:
+        SymbolError: when it is no length.
+
+    """
+    match = _LENGTH.match(text.strip())
+    if match and match[3] and int(match[3]):
+        return Fraction(int(match[3]))
+    if not match or not int(match[1]) or not int(match[2]) or int(match[2]) > 1024:
+        raise SymbolError(f"'{text.strip()[:40]}' is not a length", "write L:1/8 or L:1/4")
+    return Fraction(int(match[1]), int(match[2]))
+
+
+def usual_length(meter: Meter | None) -> Fraction:
+    """Return the unit of length of a meter: 1/16 where it is below 3/4 (v2.1, 3.1.7)."""
+    short = meter is not None and Fraction(meter.count, meter.unit) < Fraction(3, 4)
+    return Fraction(1, 16) if short else Fraction(1, 8)
+
+
+def read_tempo(text: str, unit: Fraction) -> Tempo | None:
+    """Read `1/4=120`, `"Allegro" 3/8=80`, `120` or `C3=40`; None for words (v2.1, 3.1.8, 10.1).
+
+    Args:
+        text: what stands behind `Q:`.
+        unit: the unit of length in whole notes, which a bare number and `C` count.
+
+    Raises:
+        SymbolError: when it is no tempo, or outside 20 to 500 quarter notes a minute.
+
+    """
+    bare = re.sub(r'"[^"]*"?', " ", text).strip()
+    if not bare:
+        return None
+    left, equals, right = bare.partition("=")
+    number = re.match(r"\s*(?:ca\.?\s*)?([0-9]{1,4}(?:\.[0-9]{1,3})?)", right if equals else left)
+    beat = _beat(left, unit) if equals else unit
+    if not number or not beat:
+        raise SymbolError(f"'{text.strip()[:40]}' is not a tempo", "write such as Q:1/4=120")
+    bpm = float(number[1])
+    quarters = bpm * float(4 * beat)
+    if not SLOWEST_BPM <= quarters <= FASTEST_BPM:
+        raise SymbolError(
+            f"the tempo '{text.strip()[:40]}' is {quarters:g} quarter notes a minute",
+            f"the band plays from {SLOWEST_BPM:g} to {FASTEST_BPM:g}",
+        )
+    if beat in _UNITS:
+        return Tempo(bpm, _UNITS[beat])
+    return Tempo(round(quarters, 1))
+
+
+def _beat(text: str, unit: Fraction) -> Fraction:
+    """Return the note that is counted, in whole notes; 0 for none."""
+    if match := re.match(r"\s*C\s*([0-9]{0,2})", text):
+        return unit * int(match[1] or 1)
+    return sum(
+        (Fraction(int(a), int(b)) for a, b in _FRACTION.findall(text) if int(b)), Fraction(0)
+    )
+
+
+def write_tempo(tempo: Tempo) -> str:
+    """Return a tempo as `Q:` has it."""
+    beat = next(beat for beat, name in _UNITS.items() if name == tempo.unit)
+    return f"{beat}={tempo.bpm:g}"
+
+
+def read_order(text: str) -> tuple[str, ...]:
+    """Read the order of parts, `ABAC`, `A2B2`, `((AB)3.C)2` (v2.1, 3.1.9); spaces and dots part.
+
+    Raises:
+        SymbolError: when it is no order, or has more than 200 parts.
+
+    """
+    stack: list[list[str]] = [[]]
+    group: list[str] = []
+    for sign in re.findall(r"[A-Za-z(){}]|[0-9]+|[.\s,;|-]+|.", text.strip()):
+        if sign == "(":
+            stack.append([])
+            group = []
+        elif sign == ")" and len(stack) > 1:
+            group = stack.pop()
+            stack[-1] += group
+        elif sign.isalpha():
+            group = [sign]
+            stack[-1].append(sign)
+        elif sign.isdecimal() and group and len(sign) < 4:
+            stack[-1] += group * (int(sign) - 1)
+            group = []
+        elif not re.fullmatch(r"[.\s,;|-]+", sign):
+            raise SymbolError(f"'{text.strip()[:40]}' is no order of parts", "write such as P:AABB")
+        if len(stack[-1]) > MOST_PARTS or len(stack) > MOST_PARTS:
+            raise SymbolError(
+                f"the order of parts '{text.strip()[:40]}' is too long",
+                f"at most {MOST_PARTS} parts are played",
+            )
+    if len(stack) > 1:
+        raise SymbolError(f"'{text.strip()[:40]}' opens a bracket", "close it: P:(AB)2C")
+    return tuple(stack[0])

@@ -1,0 +1,114 @@
+"""What stands behind `K:` (v2.1, 3.1.14 and 4.6)."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+from backing.errors import SymbolError
+from backing.harmony.key import MODES, Key
+from backing.harmony.pitch import NoteName
+
+_MODES = {
+    "maj": "major", "ion": "major", "min": "minor", "aeo": "minor", "m": "minor",
+    "mix": "mixolydian", "dor": "dorian", "phr": "phrygian", "lyd": "lydian", "loc": "locrian",
+}  # fmt: skip
+_KEY = re.compile(r"([A-G])([#b♯♭]?)\s*([A-Za-z]*)")
+_MARKED = re.compile(r"(\^\^|__|\^|_|=)([A-Ga-g])")
+_OCTAVE = re.compile(r"octave=\s*(-?[0-9])")
+_CLEF = re.compile(
+    r"(?:clef=)?(?:treble|bass|alto|tenor|baritone|mezzosoprano|soprano|perc|none)[0-9]?", re.I
+)
+_OTHER = re.compile("none|exp|octave|middle|transpose|staff", re.I)
+_SIGNS = {"^": 1, "^^": 2, "_": -1, "__": -2, "=": 0}
+
+
+@dataclass(frozen=True, slots=True)
+class AbcKey:
+    """A key and the notes that it alters.
+
+    Attributes:
+        key: the key.
+        alters: for each letter that is altered, its semitones.
+        octave: octaves that the notes sound higher than written.
+
+    """
+
+    key: Key
+    alters: dict[str, int] = field(default_factory=dict)
+    octave: int = 0
+
+
+def of_key(key: Key) -> AbcKey:
+    """Return a key with the notes of its signature."""
+    return AbcKey(key.plain(), _signature(key.signature))
+
+
+def read_key(text: str, before: AbcKey | None = None) -> AbcKey:
+    """Read `G`, `F#m`, `A Mixolydian`, `D Phr ^f`, `HP`, `none`, with what else may stand there.
+
+    Args:
+        text: what stands behind `K:`.
+        before: the key until now, for a field that only names a clef; None for C.
+
+    Raises:
+        SymbolError: when it is no key.
+
+    """
+    text = text.strip()
+    octave = int(found[1]) if (found := _OCTAVE.search(text)) else 0
+    if re.match(r"H[Pp]\b", text):
+        return AbcKey(Key(NoteName.parse("A"), "mixolydian"), _signature(2), octave)
+    marked = {letter.upper(): _SIGNS[sign] for sign, letter in _MARKED.findall(text)}
+    match = _KEY.match(text)
+    tonic, mode = _tonic_and_mode(match, text)
+    if tonic is None:
+        if text and not marked and not _OTHER.match(text) and not _CLEF.match(text):
+            raise SymbolError(f"'{text[:40]}' is not a key", "write such as K:G, K:Am or K:D mix")
+        fresh = not text or re.match("none", text, re.I)
+        base = of_key(Key(NoteName(0))) if fresh or before is None else before
+        return AbcKey(base.key, {**base.alters, **marked}, octave or base.octave)
+    key = Key(tonic, mode)
+    explicit = bool(re.search(r"\bexp", text[match.end(2) :] if match else ""))
+    alters = marked if explicit else {**_signature(key.signature), **marked}
+    alters = {letter: alter for letter, alter in alters.items() if alter}
+    return AbcKey(_with_these(key, alters).plain(), alters, octave)
+
+
+def _tonic_and_mode(match: re.Match[str] | None, text: str) -> tuple[NoteName | None, str]:
+    """Return the home note and the mode; no note where the text names none."""
+    if not match:
+        return None, ""
+    word = match[3]
+    sign = match[2].replace("♯", "#").replace("♭", "b")
+    if word.lower() in ("maj", "major", "exp") or not word or word == "M":
+        mode = "major"
+    elif word in ("m", "mi") or word.lower()[:3] in _MODES:
+        mode = _MODES.get(word.lower()[:3], "minor")
+    elif not sign and _CLEF.match(text):  # alto, bass: a clef, no key
+        return None, ""
+    elif re.match(r"(clef|octave|middle|transpose|treble|bass|alto|tenor|staff|stem|name)", word):
+        mode = "major"
+    else:
+        raise SymbolError(
+            f"'{text[:40]}' is not a key", f"'{word[:20]}' is no mode: write such as K:Am, K:D mix"
+        )
+    return NoteName.parse(match[1] + sign), mode
+
+
+def _signature(sharps: int) -> dict[str, int]:
+    """Return the letters that a signature alters; below 0 it has flats."""
+    alters: dict[str, int] = {}
+    order = "FCGDAEB" if sharps > 0 else "BEADGCF"
+    for step in range(min(abs(sharps), 14)):
+        letter = order[step % 7]
+        alters[letter] = alters.get(letter, 0) + (1 if sharps > 0 else -1)
+    return alters
+
+
+def _with_these(key: Key, alters: dict[str, int]) -> Key:
+    """Return the mode on the home note whose signature these are, or the key where none is."""
+    if _signature(key.signature) == alters:
+        return key
+    modes = (Key(key.tonic, mode) for mode in MODES)
+    return next((each for each in modes if _signature(each.signature) == alters), key)

@@ -1,0 +1,164 @@
+"""The signs of a line of music (v2.1, section 4), one regular expression.
+
+Every pattern is bounded, so that no line takes more than linear time.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+_LENGTH = r"[0-9]{0,6}/{0,6}[0-9]{0,4}"
+_NOTE = r"(?:\^{1,2}|_{1,2}|=)?/?[A-Ga-g][,']{0,8}"
+_TIMES = r"[0-9]{1,3}(?:[,.-][0-9]{1,3}){0,40}"
+_SIGNS = re.compile(
+    rf"""
+    (?P<field>\[[A-Za-z]:[^\]\n]{{0,500}}\])
+  | (?P<quoted>"[^"\n]{{0,500}}"?)
+  | (?P<decoration>![^!\s|\n"\[]{{1,40}}!|![A-Za-z.\ ]{{1,40}}!|\+[a-zA-Z.]{{2,20}}\+)
+  | (?P<grace>\{{/?[^}}\n]{{0,500}}\}}?)
+  | (?P<tuplet>\([0-9]{{1,4}}(?::[0-9]{{0,4}}){{0,2}})
+  | (?P<bar>\.?(?:\[(?=\|))?(?:[|:]*\|[|:]*\]?|::+)(?:\s{{0,4}}\[?(?P<ending>{_TIMES}))?\.?)
+  | (?P<mark>\[\s?(?P<figures>{_TIMES})\.?)
+  | (?P<chord>\[(?P<inside>[^\]|\n]{{1,200}})\](?P<chord_length>{_LENGTH}))
+  | (?P<note>(?P<pitch>{_NOTE})(?P<length>{_LENGTH}))
+  | (?P<rest>[zx](?P<rest_length>{_LENGTH}))
+  | (?P<bars>[ZX](?P<count>[0-9]{{0,4}}))
+  | (?P<broken>[<>]{{1,4}})
+  | (?P<tie>-)
+  | (?P<overlay>&)
+  | (?P<space>y{_LENGTH}|[ \t`~.()H-Wh-w\\*;?@\#$!])
+  | (?P<other>.)
+    """,
+    re.VERBOSE,
+)
+_INSIDE = re.compile(rf'"[^"]*"?|(?P<pitch>{_NOTE})(?P<length>{_LENGTH})(?P<tie>-?)')
+_PITCH = re.compile(r"(\^{1,2}|_{1,2}|=)?/?([A-Ga-g])([,']*)")
+_FACTORS = {"^": 1, "^^": 2, "_": -1, "__": -2, "=": 0}
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenPitch:
+    """A pitch as it is written.
+
+    Attributes:
+        letter: A to G.
+        octave: of the letter; C is C4, c is C5.
+        alter: semitones of its own accidental, or None without one.
+
+    """
+
+    letter: str
+    octave: int
+    alter: int | None
+
+
+def scan(text: str) -> Iterator[re.Match[str]]:
+    """Yield the signs of a line of music; `lastgroup` does not say the kind, `kind_of` does."""
+    return _SIGNS.finditer(text)
+
+
+_KINDS = (
+    "note", "bar", "quoted", "space", "chord", "rest", "field", "decoration", "grace", "tuplet",
+    "mark", "bars", "broken", "tie", "overlay",
+)  # fmt: skip
+
+
+def kind_of(sign: re.Match[str]) -> str:
+    """Return the kind of a sign: the name of its group."""
+    return next((kind for kind in _KINDS if sign[kind] is not None), "other")
+
+
+def read_length(text: str) -> Fraction:
+    """Return the factor of a length, such as `3/2`, `/` or `//` (v2.1, 4.3); 0 for none."""
+    above, slash, below = text.partition("/")
+    if not slash:
+        return Fraction(int(above or 1))
+    more = below.count("/")
+    figures = below.lstrip("/")
+    under = int(figures) if figures else 2
+    return Fraction(int(above or 1), under << more) if under else Fraction(0)
+
+
+def read_pitch(text: str) -> WrittenPitch:
+    """Return the pitch of a note's text without its length."""
+    match = _PITCH.match(text)
+    assert match
+    octave = (5 if match[2].islower() else 4) + match[3].count("'") - match[3].count(",")
+    alter = _FACTORS[match[1]] if match[1] else None
+    return WrittenPitch(match[2].upper(), octave, alter)
+
+
+def inside(text: str) -> list[tuple[WrittenPitch, Fraction, bool]]:
+    """Return pitch, factor of length and tie of each note in a chord of notes or a grace."""
+    return [
+        (read_pitch(found["pitch"]), read_length(found["length"]), bool(found["tie"]))
+        for found in _INSIDE.finditer(text)
+        if found["pitch"]
+    ]
+
+
+_DEFAULT_TIMES = {2: 3, 3: 2, 4: 3, 6: 2, 8: 3}
+
+
+def read_tuplet(text: str, *, compound: bool) -> tuple[Fraction, int] | None:
+    """Return the factor of length of a tuplet `(p:q:r` and how many notes have it (v2.1, 4.13).
+
+    Returns None where the figures make no sense.
+    """
+    first, *rest = (int(each) if each else 0 for each in text[1:].split(":"))
+    times = (rest[0] if rest else 0) or _DEFAULT_TIMES.get(first, 3 if compound else 2)
+    notes = (rest[1] if len(rest) > 1 else 0) or first
+    if not 2 <= first <= 64 or times > 64 or notes > 64:
+        return None
+    return Fraction(times, first), notes
+
+
+def read_figures(text: str) -> tuple[int, ...]:
+    """Return the times round of `1`, `1,3` or `1-3` (v2.1, 4.9, 4.10); none beyond 99."""
+    times: set[int] = set()
+    for piece in re.split("[,.]", text):
+        first, dash, last = piece.partition("-")
+        start = int(first or 0)
+        times.update(range(start, min(int(last or start), 100) + 1) if dash else (start,))
+    return tuple(sorted(each for each in times if 1 <= each <= 99))
+
+
+@dataclass(frozen=True, slots=True)
+class BarSign:
+    """What a bar line says.
+
+    Attributes:
+        closes: how often the repeat that ends here is played, 0 where none ends.
+        opens: whether a repeat begins.
+        double: whether it is a double bar line, thin or thick.
+        ending: the times round of the ending that begins, or ().
+
+    """
+
+    closes: int
+    opens: bool
+    double: bool
+    ending: tuple[int, ...]
+
+
+def read_bar(run: str, figures: str | None) -> BarSign:
+    """Read a run of bar-line signs, whatever their order (v2.1, 4.8)."""
+    bare = re.match(r"\.?(\[?[|:]+\]?)", run)
+    strokes = bare[1] if bare else run
+    core = strokes.strip("[]")
+    before = len(core) - len(core.lstrip(":"))
+    behind = len(core) - len(core.rstrip(":"))
+    if before == len(core):  # colons alone: as many close as open
+        before = behind = len(core) // 2
+    return BarSign(
+        closes=before + 1 if before else 0,
+        opens=behind > 0,
+        double=("||" in core or "[|" in strokes or "|]" in strokes) and strokes != "[|]",
+        ending=read_figures(figures) if figures else (),
+    )

@@ -1,0 +1,220 @@
+"""From the bytes of an ABC file to its lines, and from its lines to tunes.
+
+Conventions: a tune begins at `X:` and ends at an empty line or the next `X:` (v2.1, 2.2); what
+stands before the first is the head of the file and holds for every tune. Text is in UTF-8, in what
+`abc-charset` names, or in Latin-1 (v2.1, 2.2.2 and 11.4.4); UTF-16 is read when it says so at its
+start.
+"""
+
+from __future__ import annotations
+
+import codecs
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+from backing.errors import Fault, ScoreError
+
+LIMIT = 8 * 1024 * 1024
+"""The most bytes of a file."""
+
+MOST_LINES = 200_000
+"""The most lines of a file."""
+
+MOST_TUNES = 20_000
+"""The most tunes of a file."""
+
+TUNE_LIMIT = 256 * 1024
+"""The most characters of one tune."""
+
+_CHARSET = re.compile(rb"^(?:%%|I:)\s*abc-charset\s+(iso-8859-\d{1,2}|utf-8|us-ascii)", re.I | re.M)
+_BOMS = (
+    (codecs.BOM_UTF8, "utf-8"),
+    (codecs.BOM_UTF32_LE, "utf-32"),
+    (codecs.BOM_UTF32_BE, "utf-32"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+_NO_TEXT = re.compile("[\x00-\x08\x0e-\x19\x1b-\x1f]")
+_LINE_END = re.compile(r"\r\n|\r|\n|\x0b|\x0c|\x1a")
+_STARTS = re.compile(r"\s*X\s*:")
+_FIELD = re.compile(r"\s*([A-Za-z]):")
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A line of the file.
+
+    Attributes:
+        number: from 1.
+        text: without its end and without a comment.
+
+    """
+
+    number: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class TuneText:
+    """The lines of one tune.
+
+    Attributes:
+        lines: those of the head of the file first, then its own.
+        line: the number of its first line.
+
+    """
+
+    lines: tuple[Line, ...]
+    line: int
+
+    @property
+    def title(self) -> str:
+        """What its first `T:` says, or what its `X:` says."""
+        for name in "TX":
+            for line in self.lines:
+                if line.text.lstrip().startswith(f"{name}:"):
+                    return line.text.partition(":")[2].strip()
+        return ""
+
+
+def split_tunes(data: bytes, source: str) -> list[TuneText]:
+    """Return the tunes in the bytes of a file.
+
+    Raises:
+        ScoreError: when it is no text, too large, or has no tune in it.
+
+    """
+    texts = _LINE_END.split(decoded(data, source))
+    if len(texts) > MOST_LINES:
+        raise _whole(source, f"it has {len(texts)} lines", f"split it: {MOST_LINES} are read")
+    lines = [Line(number, _without_comment(text)) for number, text in enumerate(texts, 1)]
+    starts = [index for index, line in enumerate(lines) if _STARTS.match(line.text)]
+    if not starts:
+        return [_only_tune(lines, source)]
+    head = tuple(line for line in lines[: starts[0]] if _FIELD.match(line.text))
+    if len(starts) > MOST_TUNES:
+        raise _whole(
+            source, f"it has {len(starts)} tunes", f"at most {MOST_TUNES} are read: split it"
+        )
+    ends = [*starts[1:], len(lines)]
+    return [
+        TuneText((*head, *_own(lines[start:end])), lines[start].number)
+        for start, end in zip(starts, ends, strict=True)
+    ]
+
+
+def _own(lines: Sequence[Line]) -> list[Line]:
+    """Return the lines up to the empty one that ends the tune.
+
+    An empty line before `K:` is a slip, and so is one that music follows.
+    """
+    kept: list[Line] = []
+    begun = ended = False
+    for line in lines:
+        if not line.text.strip():
+            ended = ended or (begun and not line.text)
+            continue
+        if ended and not _is_music(line):
+            break
+        ended = False
+        begun = begun or line.text.lstrip().startswith("K:")
+        kept.append(line)
+    return kept
+
+
+def _is_music(line: Line) -> bool:
+    """Whether a line is music beyond doubt: something with a bar line in it, and no field."""
+    return "|" in line.text and not re.match(r"\s{0,80}[A-Za-z]:(?!\|)", line.text)
+
+
+def _only_tune(lines: list[Line], source: str) -> TuneText:
+    """Return a file without `X:` as one tune, if it is one."""
+    if not any(line.text.lstrip().startswith("K:") for line in lines):
+        raise ScoreError(
+            source,
+            (Fault(0, 0, "there is no tune in it", "a tune in ABC begins with X: and has a K:"),),
+        )
+    return TuneText(tuple(_own(lines)), 1)
+
+
+def _without_comment(text: str) -> str:
+    """Return a line without what stands behind a per cent sign that no backslash protects."""
+    at = text.find("%")
+    while at > 0 and text[at - 1] == "\\":
+        at = text.find("%", at + 1)
+    if at < 0:
+        return text
+    # a line that was all comment is not the empty line that ends a tune
+    return text[:at] if text[:at].strip() else " "
+
+
+def decoded(data: bytes, source: str) -> str:
+    """Return the text of the bytes of a file.
+
+    Raises:
+        ScoreError: when it is no text, or too large.
+
+    """
+    if len(data) > LIMIT:
+        raise _whole(source, f"it is larger than {LIMIT >> 20} MiB", "split it into smaller files")
+    text = _as_text(data)
+    if found := _NO_TEXT.search(text[:LIMIT]):
+        line = len(_LINE_END.findall(text[: found.start()])) + 1
+        raise ScoreError(
+            source,
+            (
+                Fault(
+                    line,
+                    0,
+                    f"a control character (U+{ord(found[0]):04X}) stands in it: this is no text",
+                    "name a file in ABC, saved as plain text in UTF-8",
+                ),
+            ),
+        )
+    return text
+
+
+def _as_text(data: bytes) -> str:
+    for mark, name in _BOMS:
+        if data.startswith(mark):
+            return data.decode(name, "replace").lstrip("\ufeff")
+    if named := _CHARSET.search(data[: 1 << 16]):
+        return data.decode(named[1].decode("ascii").lower(), "replace")
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError:
+        return data.decode("latin-1")
+
+
+def _whole(source: str, found: str, allowed: str) -> ScoreError:
+    return ScoreError(source, (Fault(0, 0, found, allowed),))
+
+
+_ACCENTS = {
+    "`": "\u0300", "'": "\u0301", "^": "\u0302", "~": "\u0303", '"': "\u0308", "r": "\u030a",
+    "c": "\u0327", "v": "\u030c", "u": "\u0306",
+}  # fmt: skip
+_LETTERS = {"ae": "æ", "AE": "Æ", "oe": "œ", "OE": "Œ", "ss": "ß", "/o": "ø", "/O": "Ø"}
+_ESCAPE = re.compile(
+    r"\\(?:u([0-9A-Fa-f]{4})|(ae|AE|oe|OE|ss|/o|/O)|([`'^~\"rcvu])([A-Za-z])|([&%\\]))"
+)
+
+
+def plain_text(text: str) -> str:
+    """Return a title or a name with its escapes carried out (v2.1, 8.2)."""
+    import html
+    import unicodedata
+
+    def sign(match: re.Match[str]) -> str:
+        if match[1]:
+            return chr(int(match[1], 16))
+        if match[2]:
+            return _LETTERS[match[2]]
+        return match[5] or match[4] + _ACCENTS[match[3]]
+
+    text = unicodedata.normalize("NFC", html.unescape(_ESCAPE.sub(sign, text)))
+    return " ".join("".join(each if each.isprintable() else " " for each in text).split())

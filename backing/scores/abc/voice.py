@@ -1,0 +1,360 @@
+"""One voice of a tune in ABC: signs become bars with notes and chord signs.
+
+Conventions: lengths are added up as fractions and turned into ticks at the end of each bar, so that
+tuplets lose nothing. An accidental holds to the end of its bar for its letter in every octave (the
+default of v2.1, 11.3), and over the bar line for a tied note.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from backing.chart.melody import MelodyNote
+from backing.harmony.pitch import NoteName, Pitch
+from backing.scores.abc.fields import WHOLE
+from backing.scores.abc.scan import inside, read_length, read_pitch
+from backing.scores.tune import Jump, TuneBar, TuneChord
+from backing.timing import Meter
+
+if TYPE_CHECKING:
+    from backing.harmony.chord import Chord
+    from backing.scores.abc.keys import AbcKey
+    from backing.scores.abc.scan import BarSign, WrittenPitch
+    from backing.timing import Tempo
+
+LONGEST_BAR = 64
+"""The most whole notes in one bar."""
+
+MOST_GRACES = 16
+"""The most grace notes before a note."""
+
+LONGEST_NOTE = 16
+"""The most whole notes of one note."""
+
+_BEHIND = frozenset(Jump) - {Jump.SEGNO, Jump.CODA}
+_LETTERS = {letter: index - 1 for index, letter in enumerate("FCGDAEB")}
+
+
+@dataclass(slots=True)
+class _Event:
+    """A note, a chord of notes or a rest (no pitches); times in whole notes from the bar line."""
+
+    start: Fraction
+    length: Fraction
+    pitches: tuple[Pitch, ...] = ()
+    tied: frozenset[Pitch] = frozenset()
+    graces: tuple[Pitch, ...] = ()
+
+
+@dataclass(slots=True)
+class _Ahead:
+    """What is said before the bar that it is about."""
+
+    opens: bool = False
+    ending: tuple[int, ...] = ()
+    part: str = ""
+    tempo: Tempo | None = None
+    jumps: list[Jump] = field(default_factory=list)
+
+
+class Voice:
+    """Takes the signs of one voice in order.
+
+    Attributes:
+        key, meter, unit: what holds now; no meter is free meter; the unit in whole notes.
+        bars: the bars that are done.
+        remarks: what was mended, each with its line.
+
+    """
+
+    def __init__(self, key: AbcKey, meter: Meter | None, unit: Fraction) -> None:
+        self.key, self.meter, self.unit = key, meter, unit
+        self.bars: list[TuneBar] = []
+        self.remarks: list[str] = []
+        self.line = 0
+        self._events: list[_Event] = []
+        self._chords: list[tuple[Fraction, Chord | None]] = []
+        self._position = Fraction(0)
+        self._accidentals: dict[str, int] = {}
+        self._ties: dict[tuple[str, int], Pitch] = {}
+        self._factor = Fraction(1)
+        self._tuplet: tuple[Fraction, int] | None = None
+        self._graces: tuple[Pitch, ...] = ()
+        self._ahead = _Ahead()
+        self._behind: list[Jump] = []
+        self._begun_at = 0
+        self._overlaid = False
+        self._last_chord: Chord | None = None
+        self._key_of_bar, self._meter_of_bar = key, meter
+
+    # what stands in a bar
+
+    def note(self, pitch_text: str, length_text: str) -> None:
+        """Take a note."""
+        written = read_pitch(pitch_text)
+        self._sound((self._pitch(written),), read_length(length_text), [False], [written])
+
+    def chord_of_notes(self, text: str, length_text: str) -> None:
+        """Take a chord of notes; its length is that of its first (v2.1, 4.17)."""
+        notes = inside(text)
+        if not notes:
+            return
+        pitches = tuple(self._pitch(written) for written, _, _ in notes)
+        length = notes[0][1] * read_length(length_text)
+        self._sound(pitches, length, [tie for _, _, tie in notes], [each for each, _, _ in notes])
+
+    def grace(self, text: str) -> None:
+        """Take grace notes."""
+        if not self._overlaid:
+            found = tuple(self._pitch(written) for written, _, _ in inside(text))
+            self._graces = (self._graces + found)[:MOST_GRACES]
+
+    def rest(self, length_text: str) -> None:
+        """Take a rest."""
+        self._add(_Event(self._position, read_length(length_text)))
+
+    def whole_bars(self, count: int) -> None:
+        """Take a rest of some bars (v2.1, 4.5)."""
+        meter = self.meter or Meter(4, 4)
+        for number in range(min(count, 256)):
+            if number:
+                self._finish_bar()
+            length = Fraction(meter.count, meter.unit)
+            self._begin()
+            self._events.append(_Event(self._position, length))
+            self._position += length
+
+    def broken(self, signs: str) -> None:
+        """Take `>` or `<`: the note before and the next share their time unevenly (v2.1, 4.4)."""
+        before = self._events[-1] if self._events else None
+        if not before or self._overlaid or len(set(signs)) > 1:
+            return
+        short = Fraction(1, 2 ** len(signs))
+        first = 2 - short if signs[0] == ">" else short
+        before.length *= first
+        self._position = before.start + before.length
+        self._factor = 2 - first
+
+    def tuplet(self, tuplet: tuple[Fraction, int]) -> None:
+        """Take the start of a tuplet: a factor of length and the number of notes."""
+        self._tuplet = tuplet
+
+    def tie(self) -> None:
+        """Tie the last note, or all of a chord of notes, to the next."""
+        if self._overlaid:
+            return
+        if self._events:
+            self._events[-1].tied = frozenset(self._events[-1].pitches)
+            self._remember_ties(self._events[-1])
+        elif self.bars and self.bars[-1].notes:  # behind the bar line: |-A
+            self._tie_bar_before()
+
+    def overlay(self) -> None:
+        """Pass over what another hand plays in this bar (v2.1, 7.4)."""
+        self._overlaid = True
+
+    def chord(self, chord: Chord | None) -> None:
+        """Take a chord sign."""
+        if not self._overlaid:
+            self._begin()
+            self._chords.append((self._position, chord))
+
+    def bass(self, text: str) -> None:
+        """Take a bass alone, `/F#`: it goes under the chord before."""
+        chord = self._chords[-1][1] if self._chords else self._last_chord
+        if chord:
+            bass = NoteName.parse(text[1:].replace("♯", "#").replace("♭", "b"))
+            self.chord(replace(chord, bass=None if bass == chord.root else bass))
+
+    # what stands at bar lines
+
+    def bar_sign(self, sign: BarSign) -> None:
+        """Take a bar line."""
+        self._overlaid = False
+        self._finish_bar()
+        if self.bars:
+            last = self.bars[-1]
+            fresh = not (self._ahead.opens or self._ahead.ending)
+            closes = min(sign.closes, 99) if fresh else 0
+            if closes or sign.double:
+                self.bars[-1] = replace(
+                    last,
+                    closes=max(last.closes, closes),
+                    double=last.double or sign.double,
+                    ending_stops=last.ending_stops or bool(closes) or sign.double,
+                )
+        self._ahead.opens = self._ahead.opens or sign.opens
+        self.ending(sign.ending)
+
+    def ending(self, times: tuple[int, ...]) -> None:
+        """Take the start of an ending."""
+        if times:
+            self._finish_bar()
+            self._ahead.ending = times
+
+    def part(self, label: str) -> None:
+        """Take the label of a part, which begins with the next bar."""
+        if not self._position:
+            self._finish_bar()
+        self._ahead.part = label
+
+    def tempo(self, tempo: Tempo) -> None:
+        """Take a tempo for this bar, or the next when this one has begun."""
+        self._ahead.tempo = tempo
+
+    def jump(self, jump: Jump) -> None:
+        """Take a sign or a word of the way through the tune."""
+        if jump in _BEHIND and (self._position or not self.bars):
+            self._behind.append(jump)
+        elif jump in _BEHIND:
+            self.bars[-1] = replace(self.bars[-1], jumps=(*self.bars[-1].jumps, jump))
+        elif jump not in self._ahead.jumps:
+            self._ahead.jumps.append(jump)
+
+    def finish(self) -> None:
+        """Take the end of the tune."""
+        self._overlaid = False
+        self._finish_bar()
+
+    # inside
+
+    def _sound(
+        self,
+        pitches: tuple[Pitch, ...],
+        length: Fraction,
+        ties: list[bool],
+        written: list[WrittenPitch],
+    ) -> None:
+        tied = frozenset(pitch for pitch, tie in zip(pitches, ties, strict=True) if tie)
+        ordered = tuple(sorted(dict.fromkeys(pitches), key=lambda each: each.key))
+        for each in written:
+            self._ties.pop((each.letter, each.octave), None)
+        event = _Event(self._position, length, ordered, tied, self._graces)
+        self._graces = ()
+        self._add(event)
+        if tied:
+            self._remember_ties(event)
+
+    def _add(self, event: _Event) -> None:
+        if self._overlaid:
+            return
+        self._begin()
+        event.length *= self.unit * self._factor
+        self._factor = Fraction(1)
+        if self._tuplet:
+            factor, left = self._tuplet
+            event.length *= factor
+            self._tuplet = (factor, left - 1) if left > 1 else None
+        if event.length > LONGEST_NOTE or self._position > LONGEST_BAR:
+            self.remarks.append(f"line {self.line}: a note too long for any bar was left out")
+            return
+        if not event.length:
+            return
+        self._events.append(event)
+        self._position += event.length
+
+    def _begin(self) -> None:
+        """Note what holds when a bar begins."""
+        if not self._position and not self._chords:
+            self._begun_at = self.line
+            self._key_of_bar, self._meter_of_bar = self.key, self.meter
+
+    def _pitch(self, written: WrittenPitch) -> Pitch:
+        octave = written.octave + self.key.octave
+        tied = self._ties.get((written.letter, written.octave))
+        if written.alter is not None:
+            self._accidentals[written.letter] = alter = written.alter
+        elif tied:
+            alter = tied.name.alter
+        else:
+            alter = self._accidentals.get(written.letter, self.key.alters.get(written.letter, 0))
+        return Pitch(NoteName(_LETTERS[written.letter] + 7 * alter), octave)
+
+    def _remember_ties(self, event: _Event) -> None:
+        for pitch in event.tied:
+            self._ties[str(pitch.name)[0], pitch.octave - self.key.octave] = pitch
+
+    def _tie_bar_before(self) -> None:
+        last = self.bars[-1]
+        end = last.notes[-1].end
+        notes = tuple(
+            replace(note, tied=True) if note.end == end == last.ticks else note
+            for note in last.notes
+        )
+        self.bars[-1] = replace(last, notes=notes)
+
+    def _finish_bar(self) -> None:
+        """Put the bar away, if anything stands in it."""
+        self._accidentals = {}
+        if not self._position and not self._chords:
+            return
+        ahead, self._ahead = self._ahead, _Ahead()
+        ticks = round(self._position * WHOLE)
+        meter = self._meter_of_bar or meter_of(ticks)
+        self.bars.append(
+            TuneBar(
+                meter=meter,
+                key=self._key_of_bar.key,
+                ticks=ticks or meter.bar_ticks,
+                chords=self._chord_signs(ticks, meter),
+                notes=_notes(self._events),
+                opens=ahead.opens,
+                ending=ahead.ending,
+                part=ahead.part,
+                tempo=ahead.tempo,
+                jumps=(*ahead.jumps, *self._behind),
+                place=f"line {self._begun_at}",
+            )
+        )
+        self._last_chord = self._chords[-1][1] if self._chords else self._last_chord
+        self._events, self._chords, self._behind = [], [], []
+        self._position = Fraction(0)
+
+    def _chord_signs(self, ticks: int, meter: Meter) -> tuple[TuneChord, ...]:
+        """Return the signs of the bar; in a bar without notes they share it."""
+        if not self._chords:
+            return ()
+        if not ticks:
+            each = meter.bar_ticks // len(self._chords)
+            return tuple(
+                TuneChord(index * each, chord) for index, (_, chord) in enumerate(self._chords)
+            )
+        signs = {min(round(at * WHOLE), ticks - 1): chord for at, chord in self._chords}
+        return tuple(TuneChord(tick, chord) for tick, chord in sorted(signs.items()))
+
+
+def meter_of(ticks: int) -> Meter:
+    """Return a meter for a bar of free length: quarters where they fill it, else finer notes."""
+    for unit in (4, 8, 16):
+        count, rest = divmod(ticks * unit, WHOLE)
+        if not rest and 1 <= count <= 32:
+            return Meter(count, unit)
+    return Meter(4, 4)
+
+
+def _notes(events: list[_Event]) -> tuple[MelodyNote, ...]:
+    """Return the notes of a bar; one that is tied inside it is one note."""
+    notes: list[MelodyNote] = []
+    open_ties: dict[int, int] = {}  # key -> index of the note that is tied on
+    for event in events:
+        start = round(event.start * WHOLE)
+        end = round((event.start + event.length) * WHOLE)
+        if end <= start:
+            continue
+        still: dict[int, int] = {}
+        for pitch in event.pitches:
+            index = open_ties.get(pitch.key)
+            if index is not None and notes[index].end == start:
+                notes[index] = replace(notes[index], ticks=end - notes[index].tick, tied=False)
+            else:
+                index = len(notes)
+                notes.append(MelodyNote(start, end - start, pitch, graces=event.graces))
+                event.graces = ()
+            if pitch in event.tied:
+                still[pitch.key] = index
+        open_ties = still
+    for index in open_ties.values():
+        notes[index] = replace(notes[index], tied=True)
+    return tuple(notes)

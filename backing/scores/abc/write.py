@@ -1,0 +1,231 @@
+"""Writes a tune in ABC (v2.1).
+
+Conventions: one unit of length, 1/8, for the whole tune; lengths are exact fractions of it. Four
+bars stand on a line. Every accidental that the key does not say, or that the bar has changed, is
+written. A bar without notes is a rest with its chord signs inside.
+"""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from backing.scores.abc.fields import WHOLE, write_tempo
+from backing.scores.abc.keys import of_key
+from backing.scores.tune import Jump
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from backing.chart.melody import MelodyNote
+    from backing.harmony.key import Key
+    from backing.harmony.pitch import Pitch
+    from backing.scores.tune import Tune, TuneBar
+
+_UNIT = WHOLE // 8
+_BARS_A_LINE = 4
+_SIGNS = {-2: "__", -1: "_", 0: "=", 1: "^", 2: "^^"}
+_MODES = {"major": "", "minor": "m"}
+_DECORATIONS = {
+    Jump.SEGNO: "!segno!", Jump.CODA: "!coda!", Jump.TO_CODA: "!dacoda!", Jump.FINE: "!fine!",
+    Jump.DA_CAPO: "!D.C.!", Jump.DA_CAPO_AL_FINE: "!D.C.alfine!",
+    Jump.DA_CAPO_AL_CODA: "!D.C.alcoda!", Jump.DAL_SEGNO: "!D.S.!",
+    Jump.DAL_SEGNO_AL_FINE: "!D.S.alfine!", Jump.DAL_SEGNO_AL_CODA: "!D.S.alcoda!",
+}  # fmt: skip
+
+
+def write_abc(tune: Tune, number: int = 1) -> bytes:
+    """Return a tune in ABC, in UTF-8; reading it gives the bars, chords and notes again."""
+    labels = _labels(tune)
+    lines = ["%abc-2.1", *_head(tune, number, labels), *_Body(tune, labels).lines()]
+    return ("\n".join(lines) + "\n").encode()
+
+
+def _labels(tune: Tune) -> dict[str, str]:
+    """Return a letter for every label: an order of parts knows nothing else (v2.1, 3.1.9)."""
+    if not tune.order:
+        return {}
+    labels = list(dict.fromkeys(bar.part for bar in tune.bars if bar.part))
+    if all(re.fullmatch("[A-Z]", each) for each in labels):
+        return {each: each for each in labels}
+    letters = [chr(code) for code in (*range(65, 91), *range(97, 123))]
+    kept = {each: each for each in labels if each in letters}
+    free = (each for each in letters if each not in kept)
+    return kept | {each: next(free, each) for each in labels if each not in kept}
+
+
+def _head(tune: Tune, number: int, labels: dict[str, str]) -> Iterator[str]:
+    yield f"X:{number}"
+    yield f"T:{_text(tune.title)}"
+    if tune.composer:
+        yield f"C:{_text(tune.composer)}"
+    if tune.rhythm:
+        yield f"R:{_text(tune.rhythm)}"
+    yield from (f"N:{_text(note)}" for note in tune.notes)
+    if tune.order:
+        yield f"P:{''.join(labels.get(each, each) for each in tune.order)}"
+    yield f"M:{tune.meter}"
+    yield "L:1/8"
+    if tune.tempo:
+        yield f"Q:{write_tempo(tune.tempo)}"
+    yield f"K:{_key(tune.key)}"
+
+
+def _text(text: str) -> str:
+    """Return free text without the signs that ABC would act on (v2.1, 8.2)."""
+    plain = " ".join(text.split())
+    return re.sub(r"([%\\&])", r"\\\1", plain)
+
+
+def _key(key: Key) -> str:
+    return f"{key.tonic}{_MODES.get(key.mode, ' ' + key.mode)}"
+
+
+class _Body:
+    """Writes the bars of a tune."""
+
+    def __init__(self, tune: Tune, labels: dict[str, str]) -> None:
+        self._tune, self._labels = tune, labels
+        self._key, self._meter = tune.key, tune.meter
+
+    def lines(self) -> Iterator[str]:
+        """Yield the lines of music and the fields between them."""
+        row: list[str] = []
+        count = 0
+        bars = self._tune.bars
+        for index, bar in enumerate(bars):
+            fields = self._fields(bar)
+            if fields or count == _BARS_A_LINE:
+                yield from (["".join(row)] if row else [])
+                row, count = [], 0
+                yield from fields
+            behind = bars[index + 1] if index + 1 < len(bars) else None
+            row.append(self._opening(bar) + self._bar(bar) + self._closing(bar, behind))
+            count += not bar.is_short
+        yield "".join(row)
+
+    def _fields(self, bar: TuneBar) -> list[str]:
+        """Return the fields before a bar: label, key, meter, tempo (v2.1, 3.2)."""
+        fields = []
+        if bar.part:
+            fields.append(f"P:{self._labels.get(bar.part, bar.part)}")
+        if bar.meter != self._meter:
+            fields.append(f"M:{bar.meter}")
+        if bar.key != self._key:
+            fields.append(f"K:{_key(bar.key)}")
+        if bar.tempo:
+            fields.append(f"Q:{write_tempo(bar.tempo)}")
+        self._key, self._meter = bar.key, bar.meter
+        return fields
+
+    def _opening(self, bar: TuneBar) -> str:
+        ending = f"[{','.join(map(str, bar.ending))} " if bar.ending else ""
+        signs = "".join(_DECORATIONS[each] for each in bar.jumps if each in _BEFORE)
+        return ("|:" if bar.opens else "") + ending + signs
+
+    def _closing(self, bar: TuneBar, behind: TuneBar | None) -> str:
+        words = "".join(_DECORATIONS[each] for each in bar.jumps if each not in _BEFORE)
+        if bar.closes:
+            return f"{words}{':' * (bar.closes - 1)}| "
+        if behind is None:
+            return f"{words}|]"
+        return f"{words}{'||' if bar.double else '|'} "
+
+    def _bar(self, bar: TuneBar) -> str:
+        """Return the notes and signs of a bar; a space parts beats."""
+        alters = _Alters(bar.key)
+        text = ""
+        chords = {each.tick: each.chord for each in bar.chords}
+        events = _events(bar)
+        tuplets = _tuplets([Fraction(end - start, _UNIT) for start, end, _ in events])
+        for (start, end, notes), (prefix, factor) in zip(events, tuplets, strict=True):
+            sign = f'"{chords[start] or "N.C."}"' if start in chords else ""
+            length = Fraction(end - start, _UNIT)
+            on_beat = start and start % bar.meter.beat_ticks == 0 and factor == 1
+            sound = _sound(notes, end, length, factor, alters)
+            text += f"{' ' if on_beat or prefix else ''}{sign}{prefix}{sound}"
+        return f"{text.strip()} "
+
+
+def _tuplets(lengths: list[Fraction]) -> list[tuple[str, Fraction]]:
+    """Return for each length the sign of the tuplet that begins with it, and what it is there.
+
+    Lengths in thirds or fifths of a note are tuplets as far as they come out even together.
+    """
+    found = [("", Fraction(1)) for _ in lengths]
+    at = 0
+    while at < len(lengths):
+        first = next((n for n in (3, 5) if lengths[at].denominator % n == 0), 0)
+        end = at + 1
+        while first and end < len(lengths) and sum(lengths[at:end]).denominator % first == 0:
+            end += 1
+        even = first and sum(lengths[at:end]).denominator % first and end - at <= 9
+        if even:
+            times = first - 1
+            count = "" if first == end - at == 3 else f":{times}:{end - at}"
+            for index in range(at, end):
+                found[index] = (f"({first}{count}" if index == at else "", Fraction(first, times))
+        at = end if even else at + 1
+    return found
+
+
+_BEFORE = {Jump.SEGNO, Jump.CODA}
+
+
+def _events(bar: TuneBar) -> list[tuple[int, int, tuple[MelodyNote, ...]]]:
+    """Return start, end and notes of what follows each other; a chord sign parts a note."""
+    edges = {0, bar.ticks, *(each.tick for each in bar.chords)}
+    edges |= {tick for note in bar.notes for tick in (note.tick, min(note.end, bar.ticks))}
+    ordered = sorted(edge for edge in edges if 0 <= edge <= bar.ticks)
+    return [
+        (start, end, tuple(n for n in bar.notes if n.tick <= start and n.end >= end))
+        for start, end in pairwise(ordered)
+    ]
+
+
+def _sound(
+    notes: Sequence[MelodyNote], end: int, length: Fraction, factor: Fraction, alters: _Alters
+) -> str:
+    """Return notes that sound together, or a rest, for a piece of a bar that ends at a tick."""
+    written = _length(length * factor)
+    if not notes:
+        return f"z{written}"
+    graces = "".join(alters.note(pitch) for note in notes for pitch in _graces(note, end, length))
+    before = f"{{{graces}}}" if graces else ""
+    names = [alters.note(note.pitch) for note in notes]
+    ties = ["-" * (note.end > end or note.tied) for note in notes]
+    if len(names) == 1:
+        return f"{before}{names[0]}{written}{ties[0]}"
+    together = "".join(name + tie for name, tie in zip(names, ties, strict=True))
+    return f"{before}[{together}]{written}"
+
+
+def _graces(note: MelodyNote, end: int, length: Fraction) -> tuple[Pitch, ...]:
+    return note.graces if note.tick == end - length * _UNIT else ()
+
+
+def _length(length: Fraction) -> str:
+    if length == 1:
+        return ""
+    below = f"/{length.denominator}" if length.denominator > 1 else ""
+    return f"{length.numerator if length.numerator > 1 or not below else ''}{below}"
+
+
+class _Alters:
+    """The accidentals that hold in a bar: for a letter in every octave (v2.1, 11.3)."""
+
+    def __init__(self, key: Key) -> None:
+        self._alters = dict(of_key(key).alters)
+
+    def note(self, pitch: Pitch) -> str:
+        """Return a note, with its accidental where it is needed."""
+        letter, alter = str(pitch.name)[0], pitch.name.alter
+        sign = ""
+        if self._alters.get(letter, 0) != alter:
+            sign = _SIGNS[alter]
+            self._alters[letter] = alter
+        if pitch.octave >= 5:
+            return sign + letter.lower() + "'" * (pitch.octave - 5)
+        return sign + letter + "," * (4 - pitch.octave)

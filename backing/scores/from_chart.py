@@ -1,0 +1,141 @@
+"""From a chart and its melody to a tune, for writing out.
+
+Conventions: a chord that goes on over the bar line has no second sign, but where a part, a repeat
+or an ending begins. A chart without any chord becomes a tune without signs. What no
+other notation can say is left out and told in the remarks: directions to the band, count-in, intro
+and ending, and the grooves of parts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from backing.chart.model import Bar
+from backing.scores.tune import Tune, TuneBar, TuneChord
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from backing.chart.melody import Melody, MelodyNote
+    from backing.chart.model import Chart, Part, Repeat
+    from backing.harmony.key import Key
+    from backing.timing import Meter
+
+
+def from_chart(chart: Chart, melody: Melody | None = None) -> Tune:
+    """Return the tune of a chart.
+
+    Args:
+        chart: the chart.
+        melody: its melody, or None.
+
+    """
+    lines = {part.name: part.bars for part in melody.parts} if melody else {}
+    bars: list[TuneBar] = []
+    for part in chart.parts:
+        bars += _signed(_part(chart, part, lines.get(part.name, ())))
+    if not any(sign.chord for bar in bars for sign in bar.chords):
+        bars = [replace(bar, chords=()) for bar in bars]
+    return Tune(
+        title=chart.title,
+        key=chart.parts[0].key or chart.key,
+        bars=tuple(bars),
+        meter=chart.parts[0].meter or chart.meter,
+        composer=chart.by,
+        tempo=chart.tempo,
+        rhythm=chart.style or "",
+        order=chart.form,
+        notes=chart.notes,
+        remarks=tuple(_left_out(chart)),
+    )
+
+
+def _part(chart: Chart, part: Part, notes: tuple[tuple[MelodyNote, ...], ...]) -> list[TuneBar]:
+    """Return the bars of a part as they are written, with its label on the first."""
+    key, meter = part.key or chart.key, part.meter or chart.meter
+    bars: list[TuneBar] = []
+    for section in part.sections:
+        if isinstance(section, Bar):
+            bars.append(_bar(section, key, meter))
+        else:
+            bars += _repeat(section, key, meter)
+    bars = [replace(bar, notes=notes[n] if n < len(notes) else ()) for n, bar in enumerate(bars)]
+    bars = _with_pickup_inside(part, bars)
+    bars[0] = replace(bars[0], part=part.name, tempo=part.tempo)
+    bars[-1] = replace(bars[-1], double=True)
+    return bars
+
+
+def _with_pickup_inside(part: Part, bars: list[TuneBar]) -> list[TuneBar]:
+    """Return the bars with a repeat that opens before the pickup, where it leads back too.
+
+    It does where every bar that leads back is silent for as long as the pickup lasts; these bars
+    are then so much shorter, as they are on paper.
+    """
+    first = part.sections[1] if part.pickup and len(part.sections) > 1 else None
+    if part.pickup is None or first is None or isinstance(first, Bar):
+        return bars
+    count = len(first.bars) + sum(len(each.bars) for each in first.endings)
+    back = [n for n in range(1, count + 1) if bars[n].closes]
+    shorter = {n: _shorter(bars[n], part.pickup.ticks) for n in back}
+    if not bars[0].notes or not all(shorter.values()):
+        return bars
+    found = [shorter.get(n) or bar for n, bar in enumerate(bars)]
+    found[0], found[1] = replace(found[0], opens=True), replace(found[1], opens=False)
+    return found
+
+
+def _shorter(bar: TuneBar, ticks: int) -> TuneBar | None:
+    """Return a bar without its end, if nothing happens there."""
+    end = bar.ticks - ticks
+    busy = any(note.end > end for note in bar.notes) or any(s.tick >= end for s in bar.chords)
+    whole = bar.ticks == bar.meter.bar_ticks and end > 0
+    return replace(bar, ticks=end) if whole and not busy else None
+
+
+def _signed(bars: list[TuneBar]) -> list[TuneBar]:
+    """Return the bars of a part without signs that say what sounds already."""
+    first = bars[0]
+    silent = first.is_short and not any(sign.chord for sign in first.chords)
+    found = [replace(first, chords=()) if silent else first]
+    for before, bar in pairwise(bars):
+        fresh = bar.opens or bar.ending or before.closes or before.is_short or bar is bars[1]
+        if not fresh and bar.chords[0].chord == before.chords[-1].chord:
+            bar = replace(bar, chords=bar.chords[1:])  # noqa: PLW2901
+        found.append(bar)
+    return found
+
+
+def _repeat(repeat: Repeat, key: Key, meter: Meter) -> Iterator[TuneBar]:
+    body = [_bar(bar, key, meter) for bar in repeat.bars]
+    body[0] = replace(body[0], opens=True)
+    if not repeat.endings:
+        body[-1] = replace(body[-1], closes=repeat.times)
+    yield from body
+    for ending in repeat.endings:
+        bars = [_bar(bar, key, meter) for bar in ending.bars]
+        bars[0] = replace(bars[0], ending=ending.times)
+        last = ending is repeat.endings[-1]
+        bars[-1] = replace(bars[-1], closes=0 if last else 2, ending_stops=True, double=last)
+        yield from bars
+
+
+def _bar(bar: Bar, key: Key, meter: Meter) -> TuneBar:
+    return TuneBar(
+        meter=meter if bar.pickup else bar.meter,
+        key=key,
+        ticks=bar.ticks,
+        chords=tuple(TuneChord(span.tick, span.chord) for span in bar.chords),
+    )
+
+
+def _left_out(chart: Chart) -> Iterator[str]:
+    bars = [bar for part in chart.parts for bar in part.written()]
+    if any(bar.directions for bar in bars):
+        yield "directions to the band cannot be said there: left out"
+    if any(part.style for part in chart.parts):
+        yield "the grooves of single parts cannot be said there: left out"
+    if chart.intro or chart.ending or chart.count_in is not None:
+        yield "intro, ending and count-in cannot be said there: left out"

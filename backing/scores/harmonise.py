@@ -1,0 +1,204 @@
+"""A plain harmony for a melody: the chords of its key that fit best, by dynamic programming.
+
+Conventions: a bar is one slot, or two where it has two or four beats and is long enough. Each slot
+takes a chord of the key's one, four and five or their relatives. What a chord costs is how badly
+the melody sits on it, how unusual the step to it is, and whether a section ends at home. The
+weights are common practice turned into numbers, no source; how often they find the chords of tunes
+whose chords are known is measured in tests/scores/test_harmonise.py.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from backing.harmony.chord import Chord
+from backing.harmony.pitch import Degree
+from backing.harmony.quality import read_quality
+from backing.scores.tune import TuneChord
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from backing.harmony.key import Key
+    from backing.scores.tune import Tune, TuneBar
+
+#              degree, quality and cost of each chord; home first
+_CHORDS = {
+    "major": "1: 0, 4: 0.2, 5: 0.1, 6:m 0.8, 2:m 0.9, 57: 0.6",
+    "minor": "1:m 0, 4:m 0.4, 5:m 1.1, 57: 0.5, b7: 0.3, b3: 0.6, b6: 0.8",
+    "dorian": "1:m 0, b7: 0.1, 4: 0.5, 5:m 0.6, b3: 0.7, 2:m 1.2",
+    "mixolydian": "1: 0, b7: 0.2, 4: 0.3, 5: 0.8, 5:m 0.8, 2:m 1.1",
+    "lydian": "1: 0, 2: 0.3, 5: 0.3, 6:m 0.8",
+    "phrygian": "1:m 0, b2: 0.3, b7:m 0.5, 4:m 0.6, b3: 0.8",
+    "locrian": "1:dim 0, b2: 0.3, b3:m 0.5, b7:m 0.5",
+}
+_AGAINST, _SEVENTH = 1.0, 0.35
+"""What a quarter note costs that is no chord tone, or is the seventh above the root."""
+
+_STRONG = 2.0
+"""How much more a note counts that begins on a beat."""
+
+_CHANGE, _CHANGE_INSIDE = 0.35, 0.75
+"""What a change of chord costs at the bar line and in the bar."""
+
+_TO_HOME = 0.25
+"""What five to one, four to one and two to five are cheaper."""
+
+_START, _END = 0.8, 1.6
+"""What another chord than home costs where a section begins, and where one ends."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Choice:
+    """A chord that may be taken: its place above home in semitones, and what it costs."""
+
+    chord: Chord
+    above: int
+    cost: float
+
+    def costs_of(self, weights: Sequence[float]) -> float:
+        """Return what a slot's melody costs on this chord; weights by pitch class."""
+        tones = self.chord.pitch_classes
+        seventh = (self.chord.root.pitch_class + 10) % 12
+        return sum(
+            weight * (_SEVENTH if pitch_class == seventh else _AGAINST)
+            for pitch_class, weight in enumerate(weights)
+            if weight and pitch_class not in tones
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _Slot:
+    """A stretch of melody that takes one chord.
+
+    Attributes:
+        bar: the index of its bar.
+        tick: where it begins in the bar.
+        weights: how much each pitch class sounds in it.
+        starts, ends: whether a section starts or ends with it.
+
+    """
+
+    bar: int
+    tick: int
+    weights: tuple[float, ...]
+    starts: bool
+    ends: bool
+
+
+def harmonised(tune: Tune) -> Tune:
+    """Return a tune with a plain harmony in place of its chords."""
+    slots = _slots(tune.bars)
+    if not slots:
+        return tune
+    signs: dict[int, list[TuneChord]] = {}
+    before: Chord | None = None
+    for slot, chord in zip(slots, _best(slots, tune.bars), strict=True):
+        if chord != before or slot.starts:
+            signs.setdefault(slot.bar, []).append(TuneChord(slot.tick, chord))
+        before = chord
+    bars = tuple(
+        replace(bar, chords=tuple(signs.get(index, ()))) for index, bar in enumerate(tune.bars)
+    )
+    remark = "its chords are a plain harmony made from the melody"
+    return replace(tune, bars=bars, remarks=(*tune.remarks, remark))
+
+
+def _slots(bars: Sequence[TuneBar]) -> list[_Slot]:
+    slots: list[_Slot] = []
+    fresh = True
+    for index, bar in enumerate(bars):
+        ends = bool(bar.closes or bar.double or index == len(bars) - 1)
+        fresh = fresh or bar.opens or bool(bar.part) or bool(bar.ending)
+        if fresh and bar.is_short and not ends:
+            continue  # a pickup has no chord
+        half = bar.meter.bar_ticks // 2
+        in_two = bar.meter.beats in (2, 4) and bar.meter.bar_ticks >= 3 * 960
+        starts = [0, half] if in_two and bar.ticks > half else [0]
+        for tick, end in zip(starts, [*starts[1:], bar.ticks], strict=True):
+            slots.append(
+                _Slot(
+                    bar=index,
+                    tick=tick,
+                    weights=_weights(bar, tick, end),
+                    starts=fresh and not tick,
+                    ends=ends and end == bar.ticks,
+                )
+            )
+        fresh = ends
+    return slots
+
+
+def _weights(bar: TuneBar, start: int, end: int) -> tuple[float, ...]:
+    """Return how many quarters each pitch class sounds between two ticks, on the beat more."""
+    weights = [0.0] * 12
+    for note in bar.notes:
+        low, high = max(note.tick, start), min(note.end, end)
+        if low < high:
+            strong = _STRONG if note.tick % bar.meter.beat_ticks == 0 else 1.0
+            weights[note.pitch.key % 12] += strong * (high - low) / 960
+    return tuple(weights)
+
+
+def _best(slots: Sequence[_Slot], bars: Sequence[TuneBar]) -> list[Chord]:
+    """Return the cheapest chord of every slot, all taken together."""
+    costs: list[float] = []
+    ways: list[list[int]] = []
+    choices: list[_Choice] = []
+    by_key: dict[Key, list[_Choice]] = {}
+    rows: list[list[_Choice]] = []
+    for slot in slots:
+        key = bars[slot.bar].key
+        before, choices = choices, by_key.setdefault(key, _choices(key))
+        rows.append(choices)
+        own = [_own_cost(slot, each) for each in choices]
+        if not costs:
+            costs, ways = own, [[0] * len(choices)]
+            continue
+        steps = [
+            min(
+                (costs[n] + _step(old, new, inside=slot.tick > 0, starts=slot.starts), n)
+                for n, old in enumerate(before)
+            )
+            for new in choices
+        ]
+        ways.append([n for _, n in steps])
+        costs = [cost + step for cost, (step, _) in zip(own, steps, strict=True)]
+    at = min(range(len(costs)), key=costs.__getitem__)
+    found = []
+    for row, way in zip(reversed(rows), reversed(ways), strict=True):
+        found.append(row[at].chord)
+        at = way[at]
+    return found[::-1]
+
+
+def _choices(key: Key) -> list[_Choice]:
+    found = []
+    for text in _CHORDS[key.mode].split(", "):
+        name, cost = text.split(" ")
+        degree, _, quality = name.partition(":")
+        if degree == "57":
+            degree, quality = "5", "7"
+        root = key.tonic.up(Degree.parse(degree).fifths).plain()
+        above = (root.pitch_class - key.tonic.pitch_class) % 12
+        found.append(_Choice(Chord(root, read_quality(quality)), above, float(cost)))
+    return found
+
+
+def _own_cost(slot: _Slot, choice: _Choice) -> float:
+    cost = choice.cost + choice.costs_of(slot.weights)
+    if slot.starts and choice.above:
+        cost += _START
+    if slot.ends and choice.above:
+        cost += _END
+    return cost
+
+
+def _step(old: _Choice, new: _Choice, *, inside: bool, starts: bool) -> float:
+    """Return what it costs to go from one chord to another."""
+    if old.chord == new.chord or starts:
+        return 0.0
+    cost = _CHANGE_INSIDE if inside else _CHANGE
+    usual = (new.above == 0 and old.above in (5, 7, 10)) or (old.above, new.above) == (2, 7)
+    return cost - (_TO_HOME if usual else 0.0)

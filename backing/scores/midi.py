@@ -1,0 +1,117 @@
+"""A melody from a Standard MIDI File."""
+
+from __future__ import annotations
+
+import io
+from typing import TYPE_CHECKING
+
+from backing.chart.form import once_round
+from backing.chart.melody import Melody, MelodyNote, MelodyPart, one_line, written_index
+from backing.errors import Fault, ScoreError
+from backing.harmony.pitch import NoteName, Pitch
+from backing.timing import TICKS_PER_QUARTER
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from backing.chart.model import Chart
+    from backing.harmony.key import Key
+
+_MOST_NOTES = 100_000
+
+
+def melody_of_midi(data: bytes, chart: Chart, source: str) -> Melody:
+    """Return the melody of a chart from a MIDI file of the form once round.
+
+    The first track with notes is taken. Its time 0 is the first bar of the form, or its pickup.
+    Starts and ends go to the nearest sixteenth or triplet eighth, whichever is nearer. A bar
+    that is played several times keeps the notes of its first time.
+
+    Args:
+        data: the bytes of the file.
+        chart: the chart.
+        source: the file's name, for faults.
+
+    Raises:
+        ScoreError: when it is no such file, or has no notes.
+
+    """
+    notes = [
+        (_near(start), max(_near(end), _near(start) + TICKS_PER_QUARTER // 4), key)
+        for start, end, key in _first_track(data, source)
+    ]
+    bars: dict[str, list[tuple[MelodyNote, ...]]] = {
+        part.name: [()] * sum(1 for _ in part.written()) for part in chart.parts
+    }
+    taken: set[tuple[str, int]] = set()
+    start = 0
+    for bar in once_round(chart):
+        index = written_index(chart.part(bar.part), bar)
+        end = start + bar.bar.ticks
+        if (bar.part, index) not in taken:
+            taken.add((bar.part, index))
+            bars[bar.part][index] = one_line(list(_between(notes, start, end, bar.key)))
+        start = end
+    return Melody(tuple(MelodyPart(name, tuple(each)) for name, each in bars.items()))
+
+
+def _near(tick: int) -> int:
+    sixteenth, triplet = TICKS_PER_QUARTER // 4, TICKS_PER_QUARTER // 3
+    grids = ((tick + grid // 2) // grid * grid for grid in (sixteenth, triplet))
+    return min(grids, key=lambda each: abs(each - tick))
+
+
+def _between(
+    notes: list[tuple[int, int, int]], start: int, end: int, key: Key
+) -> Iterator[MelodyNote]:
+    for low, high, midi_key in notes:
+        first, last = max(low, start), min(high, end)
+        if first < last:
+            yield MelodyNote(first - start, last - first, _named(midi_key, key), tied=high > end)
+
+
+def _named(midi_key: int, key: Key) -> Pitch:
+    """Return a pitch with the name that is nearest to its key on the line of fifths."""
+    middle = key.signature + 2
+    names = (NoteName(fifths) for fifths in range(-8, 13) if fifths * 7 % 12 == midi_key % 12)
+    return Pitch.of(min(names, key=lambda each: abs(each.fifths - middle)), midi_key)
+
+
+def _first_track(data: bytes, source: str) -> list[tuple[int, int, int]]:
+    """Return start, end (in our ticks) and key of the notes of the first track that has any."""
+    import mido
+
+    try:
+        file = mido.MidiFile(file=io.BytesIO(data), clip=True)
+    except (OSError, EOFError, ValueError, IndexError, KeyError) as error:
+        raise _fault(source, f"it is no MIDI file ({error})") from None
+    if file.type == 2 or not file.ticks_per_beat or file.ticks_per_beat < 0:
+        raise _fault(source, "it does not count in quarter notes")
+    for track in file.tracks:
+        notes = _notes(track, TICKS_PER_QUARTER / file.ticks_per_beat)
+        if notes:
+            return sorted(notes)
+    raise _fault(source, "there are no notes in it")
+
+
+def _notes(track: object, factor: float) -> list[tuple[int, int, int]]:
+    now = 0
+    sounding: dict[int, int] = {}
+    notes: list[tuple[int, int, int]] = []
+    for message in track:  # type: ignore[attr-defined]
+        now += message.time
+        if message.type not in ("note_on", "note_off"):
+            continue
+        if message.note in sounding:
+            start = sounding.pop(message.note)
+            if now > start and len(notes) < _MOST_NOTES:
+                notes.append((round(start * factor), round(now * factor), message.note))
+        if message.type == "note_on" and message.velocity:
+            sounding[message.note] = now
+    return notes
+
+
+def _fault(source: str, found: str) -> ScoreError:
+    return ScoreError(
+        source, (Fault(0, 0, found, "name a Standard MIDI File with the tune once round"),)
+    )

@@ -1,0 +1,206 @@
+"""From signs at bars to sections: what is repeated, with which endings, and in what order.
+
+Conventions: a repeat that is not opened begins behind the last repeat, double bar line or label, or
+with the tune (ABC v2.1, 4.8). The last ending runs to the next double bar line, repeat or label.
+After D.C. and D.S. repeats are not played again and the last ending is taken (common practice, no
+source).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from backing.chart.model import MOST_TIMES
+from backing.scores.tune import Jump
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from backing.scores.tune import TuneBar
+
+_AWAY = {
+    Jump.DA_CAPO, Jump.DA_CAPO_AL_FINE, Jump.DA_CAPO_AL_CODA,
+    Jump.DAL_SEGNO, Jump.DAL_SEGNO_AL_FINE, Jump.DAL_SEGNO_AL_CODA,
+}  # fmt: skip
+_FROM_START = {Jump.DA_CAPO, Jump.DA_CAPO_AL_FINE, Jump.DA_CAPO_AL_CODA}
+_TO_FINE = {Jump.DA_CAPO_AL_FINE, Jump.DAL_SEGNO_AL_FINE}
+_TO_CODA = {Jump.DA_CAPO_AL_CODA, Jump.DAL_SEGNO_AL_CODA}
+
+
+@dataclass(eq=False, slots=True)
+class Section:
+    """Bars that belong together.
+
+    Attributes:
+        label: the label that begins with it, or "".
+        body: its bars before the endings.
+        endings: times round and bars of each ending.
+        times: how often it is played, from 1.
+
+    """
+
+    label: str = ""
+    body: list[TuneBar] = field(default_factory=list)
+    endings: list[tuple[tuple[int, ...], list[TuneBar]]] = field(default_factory=list)
+    times: int = 1
+    opened: bool = False
+    closed: bool = False
+
+    def bars(self) -> Iterator[TuneBar]:
+        """Yield its bars as they are written."""
+        yield from self.body
+        for _, bars in self.endings:
+            yield from bars
+
+    def last_time(self) -> list[TuneBar]:
+        """Return its bars as they are played the last time round."""
+        return [*self.body, *(self.endings[-1][1] if self.endings else ())]
+
+
+def sections_of(bars: Sequence[TuneBar], remarks: list[str]) -> list[Section]:
+    """Return the sections of the bars in written order; what was mended goes into the remarks."""
+    found: list[Section] = []
+    now = Section()
+    before: TuneBar | None = None
+    for bar in bars:
+        if before and _is_new(now, before, bar):
+            found.append(now)
+            now = Section()
+        _take(now, bar)
+        before = bar
+    found.append(now)
+    return [mended for each in found for mended in _mended(each, remarks)]
+
+
+def _take(section: Section, bar: TuneBar) -> None:
+    section.label = section.label or bar.part
+    section.opened = section.opened or bar.opens
+    if bar.ending and section.body:
+        section.endings.append((bar.ending, [bar]))
+    elif section.endings:
+        section.endings[-1][1].append(bar)
+    else:
+        section.body.append(bar)
+    if bar.closes:
+        section.closed = True
+        section.times = max(section.times, bar.closes)
+
+
+def _is_new(section: Section, before: TuneBar, bar: TuneBar) -> bool:
+    """Whether a section begins with this bar."""
+    if bar.opens or bar.part or Jump.CODA in bar.jumps:
+        return True
+    if section.endings and bar.ending:
+        return False
+    if before.closes:
+        return True
+    if section.endings:
+        return before.double or before.ending_stops
+    return before.double and not section.opened
+
+
+def _mended(section: Section, remarks: list[str]) -> list[Section]:
+    """Return a section whose repeat and endings a chart can say; two where one was hidden."""
+    if section.endings:
+        return _mended_endings(section, remarks)
+    if section.opened and not section.closed:
+        _remark(remarks, section, "a repeat is opened and not closed: played once")
+    section.times = min(section.times, MOST_TIMES) if section.closed else 1
+    return [section]
+
+
+def _mended_endings(section: Section, remarks: list[str]) -> list[Section]:
+    hidden = _hidden_repeat(section)
+    numbers = [times for times, _ in section.endings]
+    if len(numbers) == 1:
+        section.body += section.endings.pop()[1]
+        section.times = max(section.times, 2) if section.closed else 1
+        return [section, *hidden]
+    given = sorted(number for times in numbers for number in times)
+    if given != list(range(1, len(given) + 1)):
+        _remark(remarks, section, "the endings do not count from 1 upwards: numbered anew")
+        section.endings = [((n,), bars) for n, (_, bars) in enumerate(section.endings, 1)]
+        given = list(range(1, len(section.endings) + 1))
+    section.times = len(given)
+    ordered = [times for times, _ in section.endings]
+    if ordered != sorted(ordered) or given[-1] not in ordered[-1]:
+        _remark(remarks, section, "the order of the endings cannot be said in a chart: written out")
+        _write_out(section)
+    return [section, *hidden]
+
+
+def _hidden_repeat(section: Section) -> list[Section]:
+    """Take a repeat out of the last ending: `|1 x :|2 y | z z z z :|` without a double bar."""
+    bars = section.endings[-1][1]
+    usual = len(section.endings[0][1])
+    if len(section.endings) < 2 or not bars[-1].closes or len(bars) < usual + 4:
+        return []
+    found = Section(body=bars[usual:], times=bars[-1].closes, closed=True)
+    del bars[usual:]
+    return [found]
+
+
+def _write_out(section: Section) -> None:
+    """Write a repeat out, time after time."""
+    by_time = {time: bars for times, bars in section.endings for time in times}
+    section.body = [bar for time in sorted(by_time) for bar in (*section.body, *by_time[time])]
+    section.endings, section.times = [], 1
+
+
+def _remark(remarks: list[str], section: Section, text: str) -> None:
+    place = section.body[0].place if section.body else ""
+    remarks.append(f"{place}: {text}" if place else text)
+
+
+def has_jump(bars: Sequence[TuneBar]) -> bool:
+    """Whether the way through the bars goes back by D.C. or D.S."""
+    return any(jump in _AWAY for bar in bars for jump in bar.jumps)
+
+
+def carried_out(sections: list[Section], remarks: list[str]) -> list[Section]:
+    """Return the sections in playing order with D.C., D.S., fine and coda carried out.
+
+    A section that is played again as it stands is the same object; one that is played in part, or
+    without its repeat, is a new one.
+    """
+    flat = [(section, bar) for section in sections for bar in section.bars()]
+    at = next(n for n, (_, bar) in enumerate(flat) if _AWAY & set(bar.jumps))
+    jump = next(each for each in flat[at][1].jumps if each in _AWAY)
+    start = 0 if jump in _FROM_START else _find(flat, Jump.SEGNO, 0)
+    fine = None if jump in _TO_CODA else _find(flat, Jump.FINE, None)
+    leave = None if jump in _TO_FINE else _find(flat, Jump.TO_CODA, None)
+    coda = _find(flat, Jump.CODA, None)
+    order = _first_pass(sections, flat[at][0])
+    if fine is None and leave is not None and coda is not None:
+        last = next(n for n, each in enumerate(sections) if each is flat[coda][0])
+        order += _again(sections, flat, start, leave) + sections[last:]
+    else:
+        end = fine if fine is not None else (leave if leave is not None else at)
+        order += _again(sections, flat, start, end)
+    remarks.append(f"{flat[at][1].place}: {jump} was carried out: the form is longer than written")
+    return order
+
+
+def _first_pass(sections: list[Section], last: Section) -> list[Section]:
+    index = next(n for n, each in enumerate(sections) if each is last)
+    return sections[: index + 1]
+
+
+def _find(flat: list[tuple[Section, TuneBar]], jump: Jump, default: int | None) -> int | None:
+    return next((n for n, (_, bar) in enumerate(flat) if jump in bar.jumps), default)
+
+
+def _again(
+    sections: list[Section], flat: list[tuple[Section, TuneBar]], start: int | None, end: int
+) -> list[Section]:
+    """Return what is played from one bar to another after a jump, both with their indices."""
+    wanted = {id(bar) for _, bar in flat[start or 0 : end + 1]}
+    again = []
+    for section in sections:
+        bars = [bar for bar in section.last_time() if id(bar) in wanted]
+        if bars and len(bars) == len(list(section.bars())) and section.times == 1:
+            again.append(section)
+        elif bars:
+            again.append(Section(body=bars))
+    return again

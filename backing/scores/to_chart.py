@@ -1,0 +1,525 @@
+"""From a tune to a chart and its melody.
+
+Conventions: a part begins at a label, a repeat, a double bar line or another key or meter; parts
+without a label are called A, B, C. A chord between two beats goes to the nearest beat. A bar
+without a sign goes on with the chord before; before the first sign there is none (N.C.).
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from backing.chart.grooves import usual_style
+from backing.chart.melody import Melody, MelodyPart, one_line
+from backing.chart.model import (
+    COMMON_TIME,
+    MOST_BARS,
+    Bar,
+    Chart,
+    ChordSpan,
+    Ending,
+    Part,
+    Repeat,
+)  # fmt: skip
+from backing.errors import BackingError
+from backing.scores.scale import scaled
+from backing.scores.sections import Section, carried_out, has_jump, sections_of
+from backing.scores.tune import TuneChord
+from backing.scores.whole import meter_of_most, whole_section
+from backing.timing import Meter
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from backing.chart.grooves import Styles
+    from backing.chart.melody import MelodyNote
+    from backing.harmony.chord import Chord
+    from backing.scores.tune import Tune, TuneBar
+    from backing.scores.whole import WholeSection
+    from backing.timing import Tempo
+
+_RHYTHMS = {
+    "reel": "reel", "jig": "jig", "double jig": "jig", "slip jig": "slip-jig",
+    "hornpipe": "hornpipe", "polka": "polka", "march": "march", "waltz": "waltz", "rag": "rag",
+    "swing": "swing", "shuffle": "shuffle", "ballad": "ballad", "slow air": "ballad",
+    "air": "ballad", "bossa nova": "bossa-nova", "rumba": "rumba", "boogie": "boogie",
+    "bluegrass": "bluegrass", "breakdown": "bluegrass", "two-step": "two-beat",
+}  # fmt: skip
+"""Which groove suits a kind of tune (common practice, no source)."""
+
+_MOVED = "a chord between beats goes to the nearest"
+_MOST_PARTS = 200
+_MOST_PLACES = 5
+
+
+class TuneError(BackingError):
+    """A tune that no chart can hold."""
+
+
+@dataclass(frozen=True, slots=True)
+class Converted:
+    """What a tune became.
+
+    Attributes:
+        chart: the chart.
+        melody: its melody; without parts where the tune has no notes.
+        remarks: what was mended, moved or written out, each with its place.
+
+    """
+
+    chart: Chart
+    melody: Melody
+    remarks: tuple[str, ...]
+
+
+@dataclass(eq=False, slots=True)
+class _Group:
+    """The sections of one part.
+
+    Attributes:
+        name: the part's name.
+        sections: its sections; only the first has a pickup.
+
+    """
+
+    name: str
+    sections: list[WholeSection] = field(default_factory=list)
+
+
+def to_chart(tune: Tune, styles: Styles | None = None) -> Converted:
+    """Return the chart of a tune and its melody.
+
+    Args:
+        tune: the tune.
+        styles: the meters that each style plays; then a tune in a meter that none plays is written
+            in notes twice or half as long, or bar by bar. None to leave meters as they are.
+
+    Raises:
+        TuneError: when it has more bars or parts than a chart can hold.
+
+    """
+    remarks = list(tune.remarks)
+    meters = frozenset(meter for each in styles.values() for meter in each) if styles else None
+    bars = meter_of_most(tune.bars, remarks)
+    if meters is not None:
+        tune, bars = scaled(tune, bars, meters, remarks)
+    sections = _split_at_changes(sections_of(bars, remarks))
+    jumps = has_jump(bars) and not tune.order
+    played = carried_out(sections, remarks) if jumps else sections
+    groups, order = _groups(played, tune.order, remarks)
+    writer = _Writer(tune, meters, remarks)
+    parts = writer.parts(groups, order)
+    chart = writer.chart(parts, order, styles)
+    melody = Melody(tuple(writer.melodies)) if any(map(_has_notes, writer.melodies)) else Melody(())
+    return Converted(chart, melody, _gathered(remarks))
+
+
+def _gathered(remarks: list[str]) -> tuple[str, ...]:
+    """Return the remarks, those that say the same with their places together."""
+    places: dict[str, list[str]] = {}
+    for remark in remarks:
+        place, colon, text = remark.partition(": ")
+        if re.fullmatch(r"(line|measure) [0-9]+", place) and colon:
+            places.setdefault(text, []).append(place)
+        else:
+            places.setdefault(remark, [])
+    return tuple(
+        f"{_listed(list(dict.fromkeys(found)))}: {text}" if found else text
+        for text, found in places.items()
+    )
+
+
+def _listed(places: list[str]) -> str:
+    word = places[0].split()[0]
+    numbers = [place.split()[1] for place in places[:_MOST_PLACES]]
+    more = f" and {len(places) - _MOST_PLACES} more" if len(places) > _MOST_PLACES else ""
+    return f"{word}{'s' * (len(places) > 1)} {', '.join(numbers)}{more}"
+
+
+def _has_notes(part: MelodyPart) -> bool:
+    return any(part.bars)
+
+
+def _split_at_changes(sections: list[Section]) -> list[Section]:
+    """Part plain sections where the key changes, or the meter for good, for a part has one.
+
+    In a tune with labels a part ends at the next label, whatever its meters do.
+    """
+    labelled = any(section.label for section in sections)
+    found: list[Section] = []
+    for section in sections:
+        if section.times > 1 or section.endings:
+            found.append(section)
+            continue
+        start = 0
+        for index, (before, bar) in enumerate(pairwise(section.body), 1):
+            meter = section.body[start].meter
+            other = not labelled and bar.meter != meter and _lasts(section.body[index:])
+            if bar.key != before.key or other:
+                found.append(_piece(section, start, index))
+                start = index
+        found.append(_piece(section, start, len(section.body)))
+    return found
+
+
+def _piece(section: Section, start: int, end: int) -> Section:
+    label = "" if start else section.label
+    whole = end - start == len(section.body)
+    return section if whole else Section(label, section.body[start:end])
+
+
+def _lasts(bars: Sequence[TuneBar]) -> bool:
+    """Whether the meter of the first bar holds for at least four."""
+    return len(bars) >= 4 and all(each.meter == bars[0].meter for each in bars[:4])
+
+
+def _groups(
+    played: list[Section], order: tuple[str, ...], remarks: list[str]
+) -> tuple[list[_Group], tuple[str, ...]]:
+    """Return the parts and their names in playing order."""
+    done: dict[int, _Group] = {}
+    groups: list[_Group] = []
+    form: list[_Group] = []
+    by_label: dict[str, list[_Group]] = {}
+    names = _Names(played)
+    label = ""
+    for section in _with_pickups(played):
+        label = section.label or label
+        if id(section) in done:
+            form.append(done[id(section)])
+            continue
+        whole = whole_section(section, remarks)
+        if not (whole.body or whole.endings):
+            _lone_pickup(whole, remarks)
+            if not whole.body:
+                continue
+        same_part = groups and not section.label and label and form and form[-1] is groups[-1]
+        if same_part and not whole.pickup and not _changes(groups[-1], whole):
+            groups[-1].sections.append(whole)
+            done[id(section)] = groups[-1]
+            continue
+        group = _Group("", [whole])
+        if twin := _twin(groups, group):
+            group = twin
+        else:
+            group.name = names.name(section.label or label)
+            groups.append(group)
+        if len(groups) > _MOST_PARTS:
+            raise TuneError(
+                f"the tune has more than {_MOST_PARTS} parts: a chart has at most that many; take "
+                "double bar lines away"
+            )
+        form.append(group)
+        done[id(section)] = group
+        if label:
+            by_label.setdefault(label, []).append(group)
+    if order:
+        form = _ordered(order, by_label, form, remarks)
+    return groups, tuple(group.name for group in form)
+
+
+def _changes(group: _Group, whole: WholeSection) -> bool:
+    """Whether a section cannot join a part, since its key or meter is another."""
+    last = [*group.sections[-1].body, *(b for _, e in group.sections[-1].endings for b in e)]
+    first = (whole.body or whole.endings[0][1])[0]
+    return bool(last) and (last[-1].key != first.key or last[-1].meter != first.meter)
+
+
+def _with_pickups(played: list[Section]) -> list[Section]:
+    """Return the sections, where a lone pickup goes to the section behind it."""
+    found: list[Section] = []
+    waiting: list[TuneBar] = []
+    for section in played:
+        lone = (
+            section.times == 1
+            and not section.endings
+            and len(section.body) == 1
+            and section.body[0].is_short
+        )
+        if lone and section is not played[-1]:
+            waiting = list(section.body)
+            if section.label:
+                following = played[played.index(section) + 1]
+                following.label = following.label or section.label
+            continue
+        if waiting and section.body and not section.body[0].is_short:
+            section.body = [*waiting, *section.body]
+        waiting = []
+        found.append(section)
+    return found
+
+
+def _lone_pickup(whole: WholeSection, remarks: list[str]) -> None:
+    """Make a bar of a pickup that nothing follows."""
+    if whole.pickup:
+        remarks.append(f"{whole.pickup.place}: a short bar stands alone: taken as a bar")
+        whole.body, whole.pickup = [whole.pickup], None
+
+
+def _twin(groups: list[_Group], group: _Group) -> _Group | None:
+    """Return the part that is the very same music, if there is one."""
+    mine = _essence(group)
+    return next((each for each in groups if _essence(each) == mine), None)
+
+
+def _essence(group: _Group) -> list[object]:
+    def bar(each: TuneBar) -> object:
+        return (each.meter, each.key, each.ticks, each.chords, each.notes)
+
+    return [
+        (
+            bar(each.pickup) if each.pickup else None,
+            [bar(b) for b in each.body],
+            [(times, [bar(b) for b in bars]) for times, bars in each.endings],
+            each.times,
+        )
+        for each in group.sections
+    ]
+
+
+def _ordered(
+    order: tuple[str, ...],
+    by_label: dict[str, list[_Group]],
+    form: list[_Group],
+    remarks: list[str],
+) -> list[_Group]:
+    unknown = sorted(set(order) - set(by_label))
+    if unknown:
+        remarks.append(f"P: names parts that there are not ({', '.join(unknown)[:60]}): left out")
+    ordered = [group for label in order for group in by_label.get(label, ())]
+    return ordered or form
+
+
+class _Names:
+    """Gives parts their names, each once."""
+
+    def __init__(self, sections: Sequence[Section]) -> None:
+        self._taken = {_clean(each.label).lower() for each in sections if each.label}
+        self._given: set[str] = set()
+        self._letters = self._all_letters()
+
+    @staticmethod
+    def _all_letters() -> Iterator[str]:
+        letters = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+        yield from letters
+        for first in letters:
+            for second in letters:
+                yield first + second
+
+    def name(self, label: str) -> str:
+        """Return a name that is still free: the label itself where it is."""
+        wished = _clean(label)
+        if not wished:
+            wished = next(each for each in self._letters if each.lower() not in self._taken)
+        name, number = wished, 1
+        while name.lower() in self._given:
+            number += 1
+            name = f"{wished[:20]}{number}"
+        self._given.add(name.lower())
+        return name
+
+
+def _clean(label: str) -> str:
+    """Return a label as the name of a part; "" where nothing is left of it."""
+    plain = re.sub(r"[^A-Za-z0-9'-]+", "-", label).strip("-")
+    plain = re.sub(r"^(?:part|section)-(?=.)", "", plain, flags=re.I)
+    return plain[:22].strip("-") if re.match("[A-Za-z]", plain) else ""
+
+
+class _Writer:
+    """Writes parts with their chords spread over bars.
+
+    Attributes:
+        melodies: the melody of each part that was written.
+
+    """
+
+    def __init__(self, tune: Tune, meters: frozenset[Meter] | None, remarks: list[str]) -> None:
+        self.melodies: list[MelodyPart] = []
+        self._tune = tune
+        self._meters = meters
+        self._remarks = remarks
+        self._chord: Chord | None = None
+        self._moved: list[str] = []
+        self._meter = self._host(tune.meter)
+
+    def _host(self, meter: Meter) -> Meter:
+        """Return the meter of the head: bars of one that no style plays say theirs."""
+        if self._meters is None or meter in self._meters:
+            return meter
+        return Meter(3, 4) if meter.count == 3 else COMMON_TIME
+
+    def parts(self, groups: list[_Group], order: tuple[str, ...]) -> tuple[Part, ...]:
+        """Return the chart's parts.
+
+        Raises:
+            TuneError: when there are too many bars or parts.
+
+        """
+        following = _followers(groups, order)
+        parts = tuple(self._part(group, following[group.name]) for group in groups)
+        lengths = {part.name: part.length() for part in parts}
+        total = sum(lengths[name] for name in order)
+        if len(parts) > _MOST_PARTS or total > MOST_BARS:
+            raise TuneError(
+                f"the tune has {len(parts)} parts and {total} bars as played: a chart has at most "
+                f"{_MOST_PARTS} parts and {MOST_BARS} bars; leave out repeats or parts"
+            )
+        self._remarks += [f"{place}: {_MOVED}" for place in self._moved]
+        return parts
+
+    def chart(
+        self, parts: tuple[Part, ...], order: tuple[str, ...], styles: Styles | None
+    ) -> Chart:
+        """Return the chart."""
+        tune = self._tune
+        form = order if order != tuple(part.name for part in parts) else ()
+        return Chart(
+            title=tune.title or "Untitled",
+            key=tune.key,
+            parts=parts,
+            form=form,
+            meter=self._meter,
+            tempo=tune.tempo,
+            style=_style(tune.rhythm, self._meter, styles),
+            by=tune.composer,
+            notes=tune.notes,
+        )
+
+    def _part(self, group: _Group, following: list[WholeSection]) -> Part:
+        sections: list[Bar | Repeat] = []
+        melody: list[tuple[MelodyNote, ...]] = []
+        first = group.sections[0]
+        opening = (first.body or first.endings[0][1])[0]
+        meter = self._host(opening.meter)
+        if first.pickup:
+            sections.append(self._pickup(first.pickup, meter))
+            melody.append(one_line(first.pickup.notes))
+        for index, section in enumerate(group.sections):
+            nexts = following if section is group.sections[-1] else [group.sections[index + 1]]
+            _close_with_pickups(section, nexts)
+            sections += self._section(section)
+            bars = [*section.body, *(bar for _, each in section.endings for bar in each)]
+            melody += [one_line(bar.notes) for bar in bars]
+        self.melodies.append(MelodyPart(group.name, tuple(melody)))
+        return Part(
+            name=group.name,
+            sections=tuple(sections),
+            key=opening.key if opening.key != self._tune.key else None,
+            meter=meter if meter != self._meter else None,
+            tempo=_tempo(group),
+        )
+
+    def _section(self, section: WholeSection) -> Iterator[Bar | Repeat]:
+        body = tuple(self._bar(bar) for bar in section.body)
+        if section.times < 2 or (not body and not section.endings):
+            yield from body
+            return
+        behind = self._chord
+        endings = []
+        for times, bars in section.endings:
+            self._chord = behind
+            endings.append(Ending(times, tuple(self._bar(bar) for bar in bars)))
+        yield Repeat(body, section.times, tuple(endings))
+
+    def _pickup(self, bar: TuneBar, meter: Meter) -> Bar:
+        """Return a pickup; without a sign of its own it has no chord."""
+        if bar.meter.bar_ticks >= meter.bar_ticks:  # the meter that hosts it is shorter
+            return self._bar(bar)
+        chord = bar.chords[0].chord if bar.chords else None
+        spans = (ChordSpan(0, bar.meter.bar_ticks, chord),)
+        if len(bar.chords) > 1:
+            self._chord = None
+            return Bar(bar.meter, self._spans(bar, bar.meter), pickup=True)
+        return Bar(bar.meter, spans, pickup=True)
+
+    def _bar(self, bar: TuneBar) -> Bar:
+        meter = _fine_enough(bar)
+        return Bar(meter, self._spans(bar, meter))
+
+    def _spans(self, bar: TuneBar, meter: Meter) -> tuple[ChordSpan, ...]:
+        """Return the chords of a bar, each from the beat next to its sign."""
+        beat = meter.beat_ticks
+        found: dict[int, tuple[bool, Chord | None]] = {}
+        for sign in bar.chords:
+            nearest = min((sign.tick + beat // 2) // beat, meter.beats - 1)
+            exact = sign.tick == nearest * beat
+            if not exact:
+                self._moved.append(bar.place)
+            if exact or not found.get(nearest, (False, None))[0]:
+                found[nearest] = (exact, sign.chord)
+        found.setdefault(0, (True, self._chord))
+        starts = sorted(found)
+        spans = tuple(
+            ChordSpan(start * beat, (end - start) * beat, found[start][1])
+            for start, end in zip(starts, [*starts[1:], meter.beats], strict=True)
+        )
+        self._chord = spans[-1].chord
+        return spans
+
+
+def _fine_enough(bar: TuneBar) -> Meter:
+    """Return the meter of a bar: in 2/2 with chords on quarter notes it is 4/4."""
+    meter = bar.meter
+    quarters = Meter(2 * meter.count, 4) if meter.unit == 2 and meter.count <= 16 else meter
+    fits = all(each.tick % quarters.beat_ticks == 0 for each in bar.chords)
+    coarse = any(each.tick % meter.beat_ticks for each in bar.chords)
+    return quarters if fits and coarse else meter
+
+
+def _followers(groups: list[_Group], order: tuple[str, ...]) -> dict[str, list[WholeSection]]:
+    """Return for each part the first sections of the parts that follow it."""
+    firsts = {group.name: group.sections[0] for group in groups}
+    found: dict[str, list[WholeSection]] = {group.name: [] for group in groups}
+    for name, following in pairwise(order):
+        found[name].append(firsts[following])
+    return found
+
+
+def _close_with_pickups(section: WholeSection, following: list[WholeSection]) -> None:
+    """Give the last bars of a section the chord of the pickups that lie in them.
+
+    Where the pickup of the way back has another chord than that of the way on, or none, the bar
+    keeps its own.
+    """
+    back = [section] if section.times > 1 else []
+    if not section.endings:
+        _lay_pickup(section.body, back + following)
+    for index, (_, bars) in enumerate(section.endings):
+        last = index == len(section.endings) - 1
+        _lay_pickup(bars, following if last else back)
+
+
+def _lay_pickup(bars: list[TuneBar], nexts: list[WholeSection]) -> None:
+    pickups = [each.pickup for each in nexts]
+    if not bars or not pickups:
+        return
+    signs = {each.chords if each else () for each in pickups}
+    first = pickups[0]
+    if len(signs) != 1 or first is None or not any(each.chord for each in first.chords):
+        return
+    bar = bars[-1]
+    start = bar.meter.bar_ticks - first.ticks
+    if start <= 0 or start % bar.meter.beat_ticks or any(n.end > start for n in bar.notes):
+        return
+    laid = tuple(TuneChord(each.tick + start, each.chord) for each in first.chords)
+    kept = tuple(each for each in bar.chords if each.tick < start)
+    bars[-1] = replace(bar, chords=(*kept, *laid))
+
+
+def _tempo(group: _Group) -> Tempo | None:
+    first = group.sections[0]
+    bars = [*([first.pickup] if first.pickup else []), *first.body]
+    return next((bar.tempo for bar in bars[:2] if bar.tempo), None)
+
+
+def _style(rhythm: str, meter: Meter, styles: Styles | None) -> str | None:
+    """Return the groove that a kind of tune names, where it plays the meter."""
+    name = rhythm.strip().lower()
+    style = _RHYTHMS.get(name) or _RHYTHMS.get(name.rstrip("s")) or (name if styles else None)
+    if not style or styles is None or style not in styles or meter not in styles[style]:
+        return None
+    return style if style != usual_style(meter) else None

@@ -1,0 +1,203 @@
+"""Bars as they are played: pieces put together, pickups taken apart, wrong lengths mended.
+
+Conventions: a short bar at the start of a section is its pickup, one at its end is filled up with
+silence. A bar inside whose length is whole beats is meant so and has a meter of its own; any other
+wrong length is a slip, and the bar is filled or cut (our choice, no source).
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field, replace
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+from backing.chart.melody import MelodyNote
+from backing.scores.tune import TuneBar, TuneChord
+from backing.timing import TICKS_PER_QUARTER, Meter
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from backing.scores.sections import Section
+
+_MOST_IN_ONE = 8
+
+
+@dataclass(eq=False, slots=True)
+class WholeSection:
+    """A section of bars that each fill their meter.
+
+    Attributes:
+        label: as of the section.
+        pickup: its pickup, whose meter is its length, or None.
+        body, endings, times: as of the section.
+
+    """
+
+    label: str
+    pickup: TuneBar | None
+    body: list[TuneBar]
+    endings: list[tuple[tuple[int, ...], list[TuneBar]]] = field(default_factory=list)
+    times: int = 1
+
+
+def meter_of_most(bars: Sequence[TuneBar], remarks: list[str]) -> tuple[TuneBar, ...]:
+    """Return the bars in the meter that most of them have, where that is not the one written."""
+    found: list[TuneBar] = []
+    for meter, group in groupby(bars, key=lambda bar: bar.meter):
+        run = list(group)
+        lengths = Counter(bar.ticks for bar in run)
+        ticks, often = lengths.most_common(1)[0]
+        real = _meter_for(ticks, meter)
+        if ticks != meter.bar_ticks and len(run) > 3 and often > 0.6 * len(run) and real:
+            remarks.append(f"{run[0].place}: most bars last {real}, not {meter}: taken as {real}")
+            run = [replace(bar, meter=real) for bar in run]
+        found += run
+    return tuple(found)
+
+
+def _meter_for(ticks: int, like: Meter) -> Meter | None:
+    """Return a meter of this length, in the notes of another where they fill it."""
+    for unit in (like.unit, 4, 8, 16):
+        count, rest = divmod(ticks * unit, 4 * TICKS_PER_QUARTER)
+        if not rest and 1 <= count <= 32:
+            return Meter(count, unit)
+    return None
+
+
+def whole_section(section: Section, remarks: list[str]) -> WholeSection:
+    """Return a section in whole bars; what was mended goes into the remarks."""
+    body, endings = list(section.body), [(times, list(bars)) for times, bars in section.endings]
+    _move_split_bar(body, endings)
+    pickup = None
+    if body and body[0].is_short and not _fits_next(body):
+        first = body.pop(0)
+        pickup = _as_pickup(first)
+    return WholeSection(
+        section.label,
+        pickup,
+        _whole(body, remarks),
+        [(times, _whole(bars, remarks)) for times, bars in endings],
+        section.times,
+    )
+
+
+def _move_split_bar(
+    body: list[TuneBar], endings: list[tuple[tuple[int, ...], list[TuneBar]]]
+) -> None:
+    """Give the endings the piece of a bar before them where each begins with the rest of it."""
+    if not endings or len(body) < 2 or not body[-1].is_short:
+        return
+    piece = body[-1]
+    if all(piece.ticks + bars[0].ticks <= piece.meter.bar_ticks for _, bars in endings):
+        body.pop()
+        for _, bars in endings:
+            bars[0] = joined(piece, bars[0])
+
+
+def _fits_next(bars: Sequence[TuneBar]) -> bool:
+    """Whether the first two are the pieces of one bar."""
+    return (
+        len(bars) > 1
+        and bars[1].is_short
+        and bars[0].meter == bars[1].meter
+        and bars[0].ticks + bars[1].ticks == bars[0].meter.bar_ticks
+    )
+
+
+def joined(first: TuneBar, second: TuneBar) -> TuneBar:
+    """Return two pieces of a bar as one."""
+    notes = list(first.notes)
+    for note in second.notes:
+        tied = next(
+            (n for n, each in enumerate(notes)
+             if each.tied and each.end == first.ticks and note.tick == 0
+             and each.pitch.key == note.pitch.key),
+            None,
+        )  # fmt: skip
+        if tied is None:
+            notes.append(replace(note, tick=note.tick + first.ticks))
+        else:
+            ticks = notes[tied].ticks + note.ticks
+            notes[tied] = replace(notes[tied], ticks=ticks, tied=note.tied)
+    chords = (*first.chords, *(replace(c, tick=c.tick + first.ticks) for c in second.chords))
+    return replace(
+        first,
+        ticks=first.ticks + second.ticks,
+        notes=tuple(notes),
+        chords=chords,
+        jumps=(*first.jumps, *second.jumps),
+    )
+
+
+def _whole(pieces: list[TuneBar], remarks: list[str]) -> list[TuneBar]:
+    bars: list[TuneBar] = []
+    index = 0
+    while index < len(pieces):
+        bar = pieces[index]
+        if bar.is_short and _fits_next(pieces[index : index + 2]):
+            bars.append(joined(bar, pieces[index + 1]))
+            index += 2
+            continue
+        last = index == len(pieces) - 1
+        bars += _of_right_length(bar, remarks, last=last)
+        index += 1
+    return bars
+
+
+def _of_right_length(bar: TuneBar, remarks: list[str], *, last: bool) -> list[TuneBar]:
+    """Return the bar, or the bars, that a bar of any length becomes."""
+    full = bar.meter.bar_ticks
+    if bar.ticks == full:
+        return [bar]
+    if last and bar.is_short:
+        return [replace(bar, ticks=full)]
+    times, rest = divmod(bar.ticks, full)
+    if not rest and times <= _MOST_IN_ONE:
+        remarks.append(f"{bar.place}: a bar line is missing: made {times} bars")
+        return [cut(bar, n * full, (n + 1) * full) for n in range(times)]
+    real = _meter_for(bar.ticks, bar.meter)
+    if bar.ticks % bar.meter.beat_ticks == 0 and real:
+        return [replace(bar, meter=real)]
+    what = "short: filled up" if bar.is_short else "long: cut"
+    remarks.append(f"{bar.place}: a bar of {bar.meter} is too {what}")
+    return [cut(bar, 0, full)]
+
+
+def cut(bar: TuneBar, start: int, end: int) -> TuneBar:
+    """Return a bar with what stands in it between two ticks, as long as they are apart."""
+    notes = []
+    for note in bar.notes:
+        low, high = max(note.tick, start), min(note.end, end)
+        if low < high:
+            notes.append(
+                MelodyNote(
+                    low - start,
+                    high - low,
+                    note.pitch,
+                    tied=note.end > end or (note.tied and high == note.end),
+                    graces=note.graces if low == note.tick else (),
+                )
+            )
+    chords = tuple(
+        TuneChord(each.tick - start, each.chord) for each in bar.chords if start <= each.tick < end
+    )
+    return replace(bar, ticks=end - start, notes=tuple(notes), chords=chords)
+
+
+def _as_pickup(bar: TuneBar) -> TuneBar:
+    """Return a short bar as a pickup: its meter is its length, in sixteenths where it must be."""
+    meter = _meter_for(bar.ticks, bar.meter)
+    if meter:
+        return replace(bar, meter=meter)
+    sixteenth = TICKS_PER_QUARTER // 4
+    count = -(-bar.ticks // sixteenth)
+    shift = count * sixteenth - bar.ticks
+    return replace(
+        bar,
+        meter=Meter(min(count, 32), 16),
+        ticks=count * sixteenth,
+        notes=tuple(replace(note, tick=note.tick + shift) for note in bar.notes),
+        chords=tuple(replace(each, tick=each.tick + shift) for each in bar.chords),
+    )

@@ -1,0 +1,110 @@
+"""`backing convert`: files in, files out, and what is said about them."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from typing import TYPE_CHECKING
+
+from backing.chart.read import load_chart
+from backing.scores.beside import load_melody
+from backing.style.library import style_meters
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+TUNES = """\
+X:1
+T:The Patient Kettle
+M:6/8
+L:1/8
+K:G
+|:D|"G"G2B d2B|"C"c2e "D7"d2c|"G"B2G "D7"A2F|"G"G3 G2:|
+
+X:2
+T:The Patient Kettle
+M:C|
+L:1/8
+K:Ador
+A2BA G2EG|A8|]
+
+X:3
+T:Nothing
+K:C
+"""
+
+
+def backing(folder: Path, *args: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "backing", *args],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+
+def test_many_tunes_into_a_folder(tmp_path: Path) -> None:
+    """Every tune becomes a chart with its melody, and one that is none stops no other."""
+    (tmp_path / "tunes.abc").write_text(TUNES)
+
+    done = backing(tmp_path, "convert", "tunes.abc", "out/")
+
+    assert done.returncode == 2
+    assert "tunes.abc:15: there is no music in it" in done.stderr
+    assert "has no chords" in done.stderr
+    names = sorted(path.name for path in (tmp_path / "out").iterdir())
+    assert names == [
+        "the-patient-kettle-2.chart",
+        "the-patient-kettle-2.melody",
+        "the-patient-kettle.chart",
+        "the-patient-kettle.melody",
+    ]
+    source = str(tmp_path / "out" / "the-patient-kettle.chart")
+    chart = load_chart(source, style_meters())
+    assert load_melody(chart, source)
+
+
+def test_one_tune_is_chosen_and_harmonised(tmp_path: Path) -> None:
+    """`--tune` takes one of many, `--harmonise` gives it chords; nothing is replaced unasked."""
+    (tmp_path / "tunes.abc").write_text(TUNES)
+    wish = ("convert", "tunes.abc", "two.chart", "--tune", "2", "--harmonise")
+
+    done = backing(tmp_path, *wish)
+    again = backing(tmp_path, *wish)
+    forced = backing(tmp_path, *wish, "--force")
+
+    assert (done.returncode, again.returncode, forced.returncode) == (0, 2, 0)
+    assert "plain harmony" in done.stderr
+    assert "is there already" in again.stderr
+    assert "| Am" in (tmp_path / "two.chart").read_text()
+
+
+def test_there_and_back(tmp_path: Path) -> None:
+    """A chart with its melody goes to ABC and comes back the same."""
+    (tmp_path / "tunes.abc").write_text(TUNES)
+    backing(tmp_path, "convert", "tunes.abc", "one.chart", "--tune", "1")
+
+    backing(tmp_path, "convert", "one.chart", "one.abc")
+    done = backing(tmp_path, "convert", "one.abc", "again.chart")
+
+    assert done.returncode == 0, done.stderr
+    again = (tmp_path / "again.chart").read_text()
+    assert again.replace("again.melody", "one.melody") == (tmp_path / "one.chart").read_text()
+    assert (tmp_path / "again.melody").read_text() == (tmp_path / "one.melody").read_text()
+
+
+def test_wishes_that_will_not_do(tmp_path: Path) -> None:
+    """A wrong name, a missing file, several tunes into one file: a sentence each."""
+    (tmp_path / "tunes.abc").write_text(TUNES)
+
+    for args, said in (
+        (("tunes.txt", "x.chart"), "its name must end in"),
+        (("none.abc", "x.chart"), "none.abc cannot be read"),
+        (("tunes.abc", "x.chart"), "name a folder"),
+        (("tunes.abc", "x.pdf", "--tune", "1"), "its name must end in"),
+        (("tunes.abc", "x.chart", "--tune", "9"), "has 3 tunes"),
+    ):
+        done = backing(tmp_path, "convert", *args)
+        assert done.returncode == 2
+        assert said in done.stderr

@@ -1,0 +1,225 @@
+"""ABC as players write it, read after the standard; what is played is worked out by hand."""
+
+from __future__ import annotations
+
+import codecs
+
+import pytest
+from cases import CHORDS, HEAD, LENGTHS, NO_CHORDS, NOTES, ORDERS
+from playing import only_tune, played_abc
+
+from backing.errors import ScoreError
+from backing.scores.abc.read import read_abc
+from backing.scores.to_chart import to_chart
+from backing.timing import Meter
+
+NAMES = {60: "C", 62: "D", 64: "E", 65: "F", 67: "G", 69: "A", 71: "B"}
+
+
+@pytest.mark.parametrize("name", ORDERS)
+def test_order(name: str) -> None:
+    """Repeats, endings, parts and jumps are played as the standard has them."""
+    body, wanted = ORDERS[name]
+
+    bars = played_abc(HEAD + body)
+
+    assert "".join(NAMES[bar[0][2]] if bar else "." for bar in bars) == wanted
+
+
+@pytest.mark.parametrize("name", NOTES)
+def test_notes(name: str) -> None:
+    """Pitches sound as the key, the bar and the signs say."""
+    body, wanted = NOTES[name]
+
+    assert [key for bar in played_abc(HEAD + body) for _, _, key in bar] == wanted
+
+
+@pytest.mark.parametrize("name", LENGTHS)
+def test_lengths(name: str) -> None:
+    """Lengths come out to the tick, 960 a quarter note."""
+    body, wanted = LENGTHS[name]
+
+    assert [ticks for bar in played_abc(HEAD + body) for _, ticks, _ in bar] == wanted
+
+
+@pytest.mark.parametrize("sign", CHORDS)
+def test_chord_signs(sign: str) -> None:
+    """Players' spellings are our chords."""
+    tune = only_tune(f"{HEAD}K:C\n{sign}C4|]")
+
+    found = [str(each.chord) if each.chord else None for each in tune.bars[0].chords]
+    assert found == [CHORDS[sign]]
+
+
+@pytest.mark.parametrize("sign", NO_CHORDS)
+def test_what_is_no_chord(sign: str) -> None:
+    """Annotations, and chords in parentheses alone, are printed and not played."""
+    assert not only_tune(f"{HEAD}K:C\n{sign}C4|]").bars[0].chords
+
+
+@pytest.mark.parametrize(
+    "field, key",
+    [
+        ("G", "G"), ("Am", "Am"), ("F#m", "F#m"), ("Bb", "Bb"), ("D Mixolydian", "D mixolydian"),
+        ("Ador", "A dorian"), ("E PHR", "E phrygian"), ("F lyd", "F lydian"), ("C ionian", "C"),
+        ("B locrian", "B locrian"), ("Eaeo", "Em"), ("EMin", "Em"), ("G clef=bass", "G"),
+        ("HP", "A mixolydian"), ("Hp", "A mixolydian"), ("none", "C"), ("", "C"), ("treble", "C"),
+        ("D =c", "D mixolydian"), ("A exp ^f ^c", "A mixolydian"), ("G#", "Ab"),
+        ("Amaj octave=-1", "A"), ("F# minor", "F#m"),
+    ],
+)  # fmt: skip
+def test_keys(field: str, key: str) -> None:
+    """Every mode, every spelling (v2.1, 3.1.14)."""
+    assert str(only_tune(f"X:1\nT:t\nM:4/4\nL:1/4\nK:{field}\nC4|]").key) == key
+
+
+@pytest.mark.parametrize(
+    "fields, meter, unit_ticks",
+    [
+        ("M:C", Meter(4, 4), 480),
+        ("M:C|", Meter(2, 2), 480),
+        ("M:2/4", Meter(2, 4), 240),
+        ("M:6/8", Meter(6, 8), 480),
+        ("M:(2+3)/8", Meter(5, 8), 240),
+        ("", Meter(4, 4), 480),
+        ("M:3/4\nL:1/16", Meter(3, 4), 240),
+    ],
+)
+def test_meters_and_units(fields: str, meter: Meter, unit_ticks: int) -> None:
+    """The unit of length is 1/16 below 3/4 (v2.1, 3.1.7)."""
+    tune = only_tune(f"X:1\nT:t\n{fields}\nK:C\nC|]".replace("\n\n", "\n"))
+
+    assert (tune.meter, tune.bars[0].notes[0].ticks) == (meter, unit_ticks)
+
+
+@pytest.mark.parametrize(
+    "field, tempo",
+    [
+        ("1/4=120", "120"), ("3/8=80", "dotted-quarter=80"), ('"Allegro" 1/2=100', "half=100"),
+        ("1/4 = 96", "96"), ("120", "eighth=120"), ("C=120", "eighth=120"),
+        ("1/8 1/8=60", "60"), ('"Slowly"', "None"), ("1/4=9999", "None"), ("fast", "None"),
+    ],
+)  # fmt: skip
+def test_tempi(field: str, tempo: str) -> None:
+    """`Q:` in its forms (v2.1, 3.1.8, 10.1); a tempo that cannot be is passed over."""
+    assert str(only_tune(f"X:1\nT:t\nL:1/8\nQ:{field}\nK:C\nC8|]").tempo) == tempo
+
+
+def test_chords_go_on_and_endings_start_from_the_body() -> None:
+    """A bar without a sign has the chord before it; an ending that of the bars before it."""
+    tune = only_tune(HEAD + 'K:C\n"C"C4|D4|"F"E4|1"G7"F4:|2G4|]')
+    (part,) = to_chart(tune).chart.parts
+
+    assert [[str(s.chord) for s in bar.chords] for bar in part.written()] == [
+        ["C"], ["C"], ["F"], ["G7"], ["F"],
+    ]  # fmt: skip
+
+
+def test_chords_between_beats_are_moved_and_told() -> None:
+    """A chord goes to the nearest beat; one in the second half of a beat to the next."""
+    found = to_chart(only_tune(HEAD + 'K:C\n"C"C/"G"C/C/"F"C/C "Am"C|]'))
+    (bar,) = found.chart.parts[0].written()
+
+    assert [(s.tick, str(s.chord)) for s in bar.chords] == [
+        (0, "C"), (960, "G"), (1920, "F"), (2880, "Am"),
+    ]  # fmt: skip
+    assert found.remarks == ("line 6: a chord between beats goes to the nearest",)
+
+
+def test_pickups_come_before_each_part() -> None:
+    """A pickup inside the repeat is the part's pickup, and sounds in the bar before it."""
+    text = HEAD + 'K:C\n|:"G7"G|"C"C4|"F"D3:|\n|:A|"C"E4|F3:|'
+    found = to_chart(only_tune(text))
+    assert [part.name for part in found.chart.parts] == ["A", "B"]
+    assert all(part.pickup and part.pickup.ticks == 960 for part in found.chart.parts)
+
+    keys = [[key for _, _, key in bar] for bar in played_abc(text)]
+    assert keys == [[67], [60], [62, 67], [60], [62, 69], [64], [65, 69], [64], [65]]
+
+
+def test_bars_in_two_pieces_are_one() -> None:
+    """A double bar inside a bar parts a pickup from the part before; a plain one is nothing."""
+    found = to_chart(only_tune(HEAD + "K:C\nC4|D2|D2|E3||F|G4|A3|]"))
+
+    assert [part.length() for part in found.chart.parts] == [3, 2]
+    assert found.chart.parts[1].pickup
+
+
+@pytest.mark.parametrize(
+    "bars, lengths, told",
+    [
+        ("C4|D2|E4|F4|G4|]", ["4/4", "2/4", "4/4", "4/4", "4/4"], None),
+        ("C4|D2 C3|E4|F4|G4|]", ["4/4", "5/4", "4/4", "4/4", "4/4"], None),
+        ("C4|D2 C4 D2|E4|F4|G4|]", ["4/4"] * 6, "bar line is missing"),
+        ("C4|D2 C3/2|E4|F4|G4|]", ["4/4"] * 5, "too short: filled"),
+        ("C4|D2 C5/2|E4|F4|G4|]", ["4/4"] * 5, "too long: cut"),
+        ("C3|D3|E3|F3|G3|]", ["3/4"] * 5, "most bars last 3/4"),
+    ],
+)
+def test_bars_of_wrong_length(bars: str, lengths: list[str], told: str | None) -> None:
+    """Whole beats are meant, anything else is a slip; what was mended is told."""
+    found = to_chart(only_tune(HEAD + f"K:C\n{bars}"))
+
+    assert [str(bar.meter) for bar in found.chart.parts[0].written()] == lengths
+    assert (told is None and not found.remarks) or any(told in each for each in found.remarks)
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        "X:1\nT:Épinal\nK:C\nC4|]".encode(),
+        "X:1\nT:Épinal\nK:C\nC4|]".encode("latin-1"),
+        codecs.BOM_UTF8 + "X:1\nT:Épinal\nK:C\nC4|]".encode(),
+        "X:1\nT:Épinal\nK:C\nC4|]".encode("utf-16"),
+        "X:1\r\nT:Épinal\r\nK:C\r\nC4|]\r\n".encode(),
+        "X:1\rT:Épinal\rK:C\rC4|]\r".encode(),
+        b"X:1\nT:\\'Epinal\nK:C\nC4|]",
+        b"X:1\nT:&Eacute;pinal\nK:C\nC4|]",
+        b"%%abc-charset iso-8859-1\nX:1\nT:\xc9pinal\nK:C\nC4|]",
+    ],
+)
+def test_encodings(data: bytes) -> None:
+    """UTF-8, Latin-1, UTF-16, marks, line ends of all kinds, escapes (v2.1, 8.2)."""
+    (tune,) = read_abc(data)
+
+    assert not isinstance(tune, ScoreError)
+    assert tune.title == "Épinal"
+    assert len(tune.bars) == 1
+
+
+def test_many_tunes_share_the_head_of_the_file() -> None:
+    """What stands before the first tune holds for all (v2.1, 2.2.2); text between is passed."""
+    text = "L:1/4\nM:3/4\n\nX:1\nT:One\nK:C\nC3|]\n\nfree text | here\n\nX:2\nT:Two\nK:G\nF3|]\n"
+
+    tunes = list(read_abc(text.encode()))
+
+    assert [each.title for each in tunes if not isinstance(each, ScoreError)] == ["One", "Two"]
+    assert [str(each.meter) for each in tunes if not isinstance(each, ScoreError)] == ["3/4"] * 2
+
+
+def test_a_tune_without_music_stops_no_other() -> None:
+    """A refusal names the line and the reason."""
+    first, second = read_abc(b"X:1\nT:Empty\nK:C\n\nX:2\nT:Full\nK:C\nC8|]\n", "two.abc")
+
+    assert isinstance(first, ScoreError)
+    assert str(first).startswith("two.abc:1: there is no music in it")
+    assert not isinstance(second, ScoreError)
+
+
+@pytest.mark.parametrize(
+    "meter, written, scale",
+    [("3/8", "3/4", 2), ("6/4", "6/8", 0.5), ("3/2", "3/4", 0.5), ("4/8", "4/4", 2)],
+)
+def test_meters_that_no_groove_plays(meter: str, written: str, scale: float) -> None:
+    """Such a tune is written in notes twice or half as long, its tempo too."""
+    from backing.style.library import style_meters
+
+    count, unit = map(int, meter.split("/"))
+    bar = f"C{count * 8 // unit}|"
+    tune = only_tune(f"X:1\nT:t\nM:{meter}\nL:1/8\nQ:1/4=100\nK:C\n{bar * 8}]")
+    found = to_chart(tune, style_meters())
+
+    assert str(found.chart.meter) == written
+    assert found.chart.tempo
+    assert found.chart.tempo.quarter_bpm == pytest.approx(100 * scale)
+    assert all(bar[0].ticks == found.chart.meter.bar_ticks for bar in found.melody.parts[0].bars)
