@@ -165,7 +165,11 @@ def open_document(text: str, source: str, thing: str, error: type[FileError]) ->
         line, column = (int(place[1]), int(place[2])) if place else (last, 0)
         found = re.sub(r"\s*\(at .*\)$", "", str(broken)) or "not TOML"
         here = lines[line - 1][:120] if 0 < line <= len(lines) else ""
-        fault = Fault(line, column, found, f"{thing} is a TOML file; mend this", here, column - 1)
+        small = (
+            " (true and false are written small)" if re.search(r"\b(True|False)\b", here) else ""
+        )
+        mend = f"{thing} is a TOML file; mend this{small}"
+        fault = Fault(line, column, found, mend, here, column - 1)
         raise error(source, (fault,)) from None
     return Table(Document(source, thing, error, lines, _places(lines)), (), values)
 
@@ -244,9 +248,13 @@ def as_one_of(allowed: Iterable[str]) -> Callable[[Any], str]:
 
 
 def as_names(value: object) -> tuple[str, ...]:
-    """Read a list of names, at least one."""
+    """Read a list of names, at least one, each once."""
     if not isinstance(value, list) or not value or not all(isinstance(each, str) for each in value):
-        raise ValueError(f"{value!r} will not do", 'write names, such as ["hat", "ride"]')
+        raise ValueError(
+            f"{value!r} is no list of names", 'write them in square brackets: ["one", "another"]'
+        )
+    if twice := next((each for each in value if value.count(each) > 1), None):
+        raise ValueError(f"'{twice}' stands there twice", "write each once")
     return tuple(value)
 
 

@@ -23,7 +23,17 @@ OWN_FOLDER_VARIABLE = "BACKING_STYLES"
 
 
 def style_files() -> dict[str, Path]:
-    """Return the file of every style by its name, in the order of names."""
+    """Return the file of every style by its name, in the order of names.
+
+    Raises:
+        SettingsError: when the user names a folder that there is not.
+    """
+    named = os.environ.get(OWN_FOLDER_VARIABLE)
+    if named and not Path(named).is_dir():
+        raise SettingsError(
+            f"{OWN_FOLDER_VARIABLE} names {named}, which is no folder: make it, or unset the "
+            "variable"
+        )
     found: dict[str, Path] = {}
     for folder in (own_folder(), _our_folder()):
         for path in sorted(folder.glob("*.toml")):

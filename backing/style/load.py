@@ -159,7 +159,8 @@ class _Reader:
         if grid and len(degrees) != len(grid.hits):
             table.document.fault(
                 (*table.path, "degrees"),
-                f"{len(degrees)} degrees for {len(grid.hits)} notes of the grid",
+                f"{table.name('degrees')}: {len(degrees)} degrees for {len(grid.hits)} notes of "
+                "the grid",
                 "write one for each note",
             )
         figure = Figure(degrees, step, grid), _weight(table)
@@ -240,6 +241,13 @@ def _lanes(
 ) -> tuple[tuple[str, Grid], ...]:
     """Read a groove's lanes as grids; a lane without velocities has no sound and is refused."""
     grid = _grid(_step(table), ticks, times)
+    for lane in sorted((DRUM_KEYS.keys() & table.values.keys()) - {*lanes}):
+        table.document.fault(
+            (*table.path, lane),
+            f"{table.name(lane)}: nothing says how loud the {lane} is",
+            f"write {lane} = {{ light = 44, plain = 60, firm = 76 }} below [drums.velocity]",
+        )
+        table.read(lane, grid, _EMPTY)
     return tuple((lane, table.read(lane, grid, _EMPTY)) for lane in lanes if lane in table.values)
 
 
@@ -269,6 +277,12 @@ def _velocity(table: Table, key: str) -> tuple[int, int, int]:
     below = table.table(key)
     light, plain, firm = (below.read(weight, as_whole(1, 127), 64) for weight in _WEIGHTS)
     below.close()
+    if not light <= plain <= firm:
+        table.document.fault(
+            (*table.path, key),
+            f"{table.name(key)}: {light}, {plain} and {firm} are out of order",
+            "light is at most plain, plain at most firm",
+        )
     return light, plain, firm
 
 
@@ -329,7 +343,9 @@ def _grid(step: int, ticks: int, times: tuple[int, ...] = (1,)) -> Callable[[Any
     """Return a reader of grids of so many ticks, or of some multiples of them."""
 
     def kind(value: object) -> Grid:
-        signs = re.sub(r"[\s|]", "", as_text(value))
+        if not isinstance(value, str) or not re.sub(r"[\s|]", "", value):
+            raise ValueError(f"{value!r} is no grid", 'write signs in quotes, such as "x.X. x.X."')
+        signs = re.sub(r"[\s|]", "", value)
         if strange := set(signs) - {".", *SIGNS}:
             raise ValueError(
                 f"'{min(strange)}' is no sign of a grid",

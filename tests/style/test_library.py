@@ -101,10 +101,13 @@ def test_listing_survives_what_is_no_text(folder: Path) -> None:
 
 
 def test_a_folder_that_is_not_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The user's folder need not exist."""
-    monkeypatch.setenv(OWN_FOLDER_VARIABLE, str(tmp_path / "none"))
+    """The usual folder need not exist; one that is named must."""
+    monkeypatch.delenv(OWN_FOLDER_VARIABLE, raising=False)
+    monkeypatch.setenv("HOME", str(tmp_path))
     assert set(style_files()) >= OURS
-    assert tmp_path / "none" == own_folder()
+    monkeypatch.setenv(OWN_FOLDER_VARIABLE, str(tmp_path / "none"))
+    with pytest.raises(SettingsError, match="none, which is no folder: make it, or unset"):
+        style_files()
 
 
 def test_the_usual_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -174,8 +174,8 @@ def _table_of(lines: list[str], place: int) -> tuple[str, ...]:
 MISTAKES = [
     ('feel = "swing"', 'feel = "swung"', "feel: 'swung' is not known: choose from straight"),
     ('meters = ["4/4"]', 'meters = ["4/5"]', "meters: '4/5' is not a meter: write a count"),
-    ('meters = ["4/4"]', "meters = []", "meters: [] will not do: write names"),
-    ('meters = ["4/4"]', "meters = 4", "meters: 4 will not do: write names"),
+    ('meters = ["4/4"]', "meters = []", "meters: [] is no list of names: write them"),
+    ('meters = ["4/4"]', "meters = 4", "meters: 4 is no list of names: write"),
     ('count-in = "sticks"', 'count-in = "bell"', "count-in: 'bell' is not known: choose from"),
     ('ending = "hold"', 'ending = "faint"', "ending: 'faint' is not known: choose from hold"),
     ('about = "A test"', 'about = ""', "about: '' is no text: write a sentence in quotes"),
@@ -201,6 +201,9 @@ MISTAKES = [
     ('degrees = "1 3 5 b7"', 'degrees = "1 3 x"', "bass.figures.degrees: 'x' is not"),
     ('degrees = "1 3 5 b7"', "degrees = 1", "bass.figures.degrees: 1 is no text"),
     ('degrees = "1 3 5 b7"', 'weight = 0\ndegrees = "1"', "bass.figures.weight: 0 will not do"),
+    ('colours = ["hat"]', 'colours = ["hat", "hat"]', "colours: 'hat' stands there twice: write"),
+    ("light = 50, plain = 80", "light = 90, plain = 80", "bass.velocity: 90, 80 and 100 are out"),
+    ('grid = "..X. -.X."', 'grid = ""', "chop.patterns.grid: '' is no grid: write signs in quotes"),
     ("strings = 3", "strings = 1", "chop.strings: 1 are no strings: write 2 to 8, or which"),
     ("strings = 3", 'strings = "4-4"', "chop.strings: '4-4' are no strings: write 2 to 8"),
     ("strings = 3", 'level = "hard"', "chop.level: 'hard' is not known: choose from easy"),
@@ -212,12 +215,12 @@ MISTAKES = [
     ('grid = "..X. -.X."', 'step = "half"\ngrid = "..X."', "chop.patterns.step: 'half' is not"),
     ('grid = "..X. -.X."', "weight = 1", "chop.patterns.grid is missing: write it here"),
     ('colours = ["hat"]', 'colours = ["hat", "ride"]', "grooves: nothing has the colour 'ride'"),
-    ('colours = ["hat"]', 'colours = "hat"', "colours: 'hat' will not do: write names, such as"),
-    ('colours = ["hat"]', "colours = []", "colours: [] will not do: write names, such as"),
+    ('colours = ["hat"]', 'colours = "hat"', "colours: 'hat' is no list of names: write"),
+    ('colours = ["hat"]', "colours = []", "colours: [] is no list of names: write"),
     ('top = "crash"', 'top = "ride"', "drums.top: 'ride' is not known: choose from hat, crash"),
     ('colour = "hat"', 'colour = "blue"', "drums.grooves.colour: 'blue' is not known: choose from"),
     ('hat = "x-X- x-X-"', 'hat = "x-X-"', "drums.grooves.hat: 4 steps: this grid has 8 or"),
-    ('hat = "x-X- x-X-"', 'ride = "x-X- x-X-"', "drums.grooves.ride is not a key of a style"),
+    ('hat = "x-X- x-X-"', 'ride = "x-X- x-X-"', "drums.grooves.ride: nothing says how loud"),
     ("beats = 1", "beats = 9", "drums.fills.beats: 9 will not do: write a number from 0.5 to 8"),
     ('hat = "xxX"', 'hat = "xxXX"', "drums.fills.hat: 4 steps: this grid has 3 steps"),
     ("hat = { light = 40", "gong = { light = 40", "drums.velocity.gong is not a key of a style"),
@@ -371,7 +374,7 @@ RICH_MISTAKES = [
     ('slowest = "dotted-quarter=80"', 'slowest = "half=110"', "tempo: out of order"),
     ('turns = "choruses"', 'turns = "bars"', "turns: 'bars' is not known: choose from parts"),
     ('sits-out = ["drums"]', 'sits-out = ["fiddle"]', "sits-out: 'fiddle' is not known: choose"),
-    ('sits-out = ["drums"]', 'sits-out = "drums"', "sits-out: 'drums' will not do: write names"),
+    ('sits-out = ["drums"]', 'sits-out = "drums"', "sits-out: 'drums' is no list of names"),
     ('plain = "two-beat", full', 'plane = "two-beat", full', "bass.line: 'plane' is not known"),
     ('full = "figure" }', 'full = "leaps" }', "bass.line: 'leaps' is not known: choose from"),
     ('line = { plain = "two-beat", full = "figure" }', "line = {}", "bass.line: no line: choose"),
@@ -497,3 +500,9 @@ def test_drums_have_names() -> None:
     assert named
     plain = re.sub(r"\s*\([^)]*\)", "", named[1])
     assert sorted(DRUM_KEYS) == sorted(re.split(r",\s+", plain))
+
+
+def test_true_written_large() -> None:
+    """A word that other languages write large is told as such."""
+    with pytest.raises(StyleError, match="true and false are written small"):
+        read(SMALL.replace("pan = 64", "pan = True", 1))
