@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 from math import ceil
+from string import ascii_letters, ascii_lowercase, digits
 from typing import TYPE_CHECKING
 
 from hypothesis import strategies as st
@@ -47,9 +48,13 @@ meters = st.one_of(
     st.sampled_from([COMMON_TIME, Meter(3, 4), Meter(2, 4), Meter(6, 8), Meter(2, 2), Meter(7, 8)]),
     st.builds(Meter, st.integers(1, 32), st.sampled_from([2, 4, 8, 16])),
 )
-styles = st.from_regex(r"[a-z0-9-]{1,40}", fullmatch=True)
+styles = st.text(ascii_lowercase + digits + "-", min_size=1, max_size=40)
 words = st.sampled_from(sorted(DIRECTIONS))
-part_names = st.from_regex(r"[A-Za-z][A-Za-z0-9'-]{0,23}", fullmatch=True)
+part_names = st.builds(
+    str.__add__,
+    st.sampled_from(ascii_letters),
+    st.text(ascii_letters + digits + "'-", max_size=23),
+)
 free_text = (
     st.text(st.characters(exclude_categories=["Cc", "Cs"]), max_size=30).map(str.strip).filter(bool)
 )
