@@ -11,6 +11,7 @@ import sys
 import time
 import tomllib
 import uuid
+from statistics import median
 from threading import Event
 from typing import TYPE_CHECKING
 
@@ -124,10 +125,16 @@ def test_a_take_through_a_port_is_the_file(ear: Ear) -> None:
     assert sorted(each[1:] for each in expected) == sorted(each[1:] for each in heard)
     assert set() == ear.down()
     seconds = sorted(tick * 60 / BPM / TICKS_PER_QUARTER for tick, *_ in expected)
-    times = sorted(when - heard[0][0] for when, *_ in heard)
-    apart = [abs(one - other) for one, other in zip(seconds, times, strict=True)]
-    # a period of the port is 1.3 ms; the median leaves out what the machine holds up
-    assert sorted(apart)[len(apart) // 2] < 0.03
+    times = sorted(when for when, *_ in heard)
+    # A busy machine delays notes; how long the take lasts, from the middle of its first quarter to
+    # that of its last, hardly changes. Each note's own time is tested on a clock turned by hand.
+    assert lasting(times) == pytest.approx(lasting(seconds), rel=0.1)
+
+
+def lasting(times: list[float]) -> float:
+    """Return the time from the median of the first quarter to that of the last."""
+    quarter = len(times) // 4
+    return median(times[-quarter:]) - median(times[:quarter])
 
 
 @pytest.mark.parametrize("name", ["SIGINT", "SIGTERM", "SIGHUP"])
