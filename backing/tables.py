@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import re
 import tomllib
+from collections import Counter
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -198,14 +199,25 @@ def _places(lines: list[str]) -> dict[Path, int]:
 
 def _as_table(value: object) -> dict[str, Any]:
     if not isinstance(value, dict):
-        raise ValueError(f"{value!r} is no table", "write it as a [table]")
+        raise ValueError(f"{shown(value)} is no table", "write it as a [table]")
     return value
+
+
+def shown(value: object) -> str:
+    """Return a value for messages, with true and false as TOML has them."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, list):
+        return f"[{', '.join(map(shown, value))}]"
+    if isinstance(value, dict):
+        return "a table"
+    return repr(value) if isinstance(value, str) else str(value)
 
 
 def as_text(value: object) -> str:
     """Read a text that is not empty."""
     if not isinstance(value, str) or not value.strip():
-        raise ValueError(f"{value!r} is no text", "write a sentence in quotes")
+        raise ValueError(f"{shown(value)} is no text", "write a sentence in quotes")
     return value
 
 
@@ -218,7 +230,9 @@ def as_number(low: float, high: float) -> Callable[[Any], float]:
             or not isinstance(value, int | float)
             or not low <= value <= high
         ):
-            raise ValueError(f"{value!r} will not do", f"write a number from {low:g} to {high:g}")
+            raise ValueError(
+                f"{shown(value)} will not do", f"write a number from {low:g} to {high:g}"
+            )
         return float(value)
 
     return kind
@@ -229,7 +243,9 @@ def as_whole(low: int, high: int) -> Callable[[Any], int]:
 
     def kind(value: object) -> int:
         if type(value) is not int or not low <= value <= high:
-            raise ValueError(f"{value!r} will not do", f"write a whole number from {low} to {high}")
+            raise ValueError(
+                f"{shown(value)} will not do", f"write a whole number from {low} to {high}"
+            )
         return value
 
     return kind
@@ -241,25 +257,33 @@ def as_one_of(allowed: Iterable[str]) -> Callable[[Any], str]:
 
     def kind(value: object) -> str:
         if value not in words:
-            raise ValueError(f"{value!r} is not known", f"choose from {', '.join(words)}")
+            raise ValueError(f"{shown(value)} is not known", f"choose from {', '.join(words)}")
         return str(value)
 
     return kind
 
 
-def as_names(value: object) -> tuple[str, ...]:
-    """Read a list of names, at least one, each once."""
-    if not isinstance(value, list) or not value or not all(isinstance(each, str) for each in value):
-        raise ValueError(
-            f"{value!r} is no list of names", 'write them in square brackets: ["one", "another"]'
-        )
-    if twice := next((each for each in value if value.count(each) > 1), None):
-        raise ValueError(f"'{twice}' stands there twice", "write each once")
-    return tuple(value)
+def as_list_of(things: str, example: str) -> Callable[[Any], tuple[str, ...]]:
+    """Return a reader of lists of texts, at least one and none twice.
+
+    Args:
+        things: what they are, such as "players".
+        example: such a list as TOML, such as '["drums"]'.
+    """
+
+    def kind(value: Any) -> tuple[str, ...]:
+        if not isinstance(value, list) or not value or not all(isinstance(x, str) for x in value):
+            raise ValueError(f"{shown(value)} will not do", f"write {things}, such as {example}")
+        twice = [each for each, times in Counter(value).items() if times > 1]
+        if twice:
+            raise ValueError(f"{twice[0]!r} stands there twice", "write each once")
+        return tuple(value)
+
+    return kind
 
 
 def as_yes_or_no(value: object) -> bool:
     """Read true or false."""
     if not isinstance(value, bool):
-        raise ValueError(f"{value!r} will not do", "write true or false")
+        raise ValueError(f"{shown(value)} will not do", "write true or false")
     return value

@@ -35,13 +35,14 @@ from backing.style.model import (
 )
 from backing.tables import (
     Table,
-    as_names,
+    as_list_of,
     as_number,
     as_one_of,
     as_text,
     as_whole,
     as_yes_or_no,
     open_document,
+    shown,
 )
 from backing.timing import FASTEST_BPM, SLOWEST_BPM, TICKS_PER_QUARTER, Meter, Tempo
 
@@ -50,12 +51,17 @@ if TYPE_CHECKING:
 
 _EMPTY = Grid((), TICKS_PER_QUARTER)
 _COMMON_TIME: tuple[Meter, ...] = (Meter(4, 4),)
-_ONE_COLOUR = ("plain",)
+_ONE_COLOUR: tuple[str, ...] = ("plain",)
 _NOBODY: frozenset[Player] = frozenset()
 _NO_DEGREES: tuple[Degree, ...] = ()
 _ROLL_MS = 2.5
 _HIGHEST_FRET = 10
 _WEIGHTS = ("light", "plain", "firm")
+
+_COLOURS = as_list_of("names of your own", '["hat", "ride"]')
+_METERS = as_list_of("meters", '["4/4", "2/4"]')
+_PLAYERS = as_list_of("players", '["drums"]')
+_ADDED = as_list_of("what is added", '["6", "9"]')
 
 
 def read_style(text: str, name: str, source: str) -> Style:
@@ -75,7 +81,9 @@ def read_style(text: str, name: str, source: str) -> Style:
     slowest, usual, fastest = (
         tempo.read(key, _tempo, 120.0) for key in ("slowest", "usual", "fastest")
     )
-    reader = _Reader(meters[0].bar_ticks, top.read_or("colours", as_names, _ONE_COLOUR))
+    before = len(top.document.faults)
+    colours = top.read_or("colours", _COLOURS, _ONE_COLOUR)
+    reader = _Reader(meters[0].bar_ticks, colours, len(top.document.faults) == before)
     style = Style(
         name=name,
         about=top.read("about", as_text, ""),
@@ -111,22 +119,28 @@ class _Reader:
     Attributes:
         bar_ticks: length of a one-bar grid in ticks.
         colours: the style's colours.
+        are_known: whether they could be read; if not, nothing is held against them.
     """
 
     bar_ticks: int
     colours: tuple[str, ...]
+    are_known: bool
 
     def bass(self, table: Table) -> BassStyle:
         two_beat: tuple[tuple[str, str], ...] = ((self.colours[0], BASS_LINES[0]),)
+        before = len(table.document.faults)
         lines = table.read("line", self._lines, two_beat)
         wants = {line for _, line in lines} & {"riding", "figure"}
+        figures = tuple(map(self._figure, table.tables("figures", least=1 if wants else 0)))
+        if len(table.document.faults) == before:
+            _check_figures(table, figures, wants)
         style = BassStyle(
             sound=_sound(table),
             lines=lines,
             range=table.read("range", _range, (28, 60)),
             velocity=_velocity(table, "velocity"),
-            accents=table.read_or("accents", _grid(STEPS["eighth"], self.bar_ticks), None),
-            figures=tuple(map(self._figure, table.tables("figures", least=1 if wants else 0))),
+            accents=table.read_or("accents", _accents(self.bar_ticks), None),
+            figures=figures,
             skips=table.read_or("skips", as_number(0, 1), 0.0),
             pulse_ticks=_quarters(table, "pulse", 2.0),
             walk_ticks=_quarters(table, "walk", 1.0),
@@ -134,29 +148,31 @@ class _Reader:
             gap=table.read_or("gap", as_number(0, 0.8), None),
         )
         table.close()
-        rhythmic = {figure.grid is not None for figure, _ in style.figures}
-        if rhythmic and rhythmic != {"figure" in wants}:
-            table.document.fault(
-                (*table.path, "figures"),
-                "these figures do not fit the line",
-                "a figure has a grid for the line 'figure', and a step for 'riding'",
-            )
         return style
 
     def _lines(self, value: object) -> tuple[tuple[str, str], ...]:
         line = as_one_of(BASS_LINES)
         if not isinstance(value, dict):
             return ((self.colours[0], line(value)),)
-        colour = as_one_of(self.colours)
         if not value:
             raise ValueError("no line", f"choose from {', '.join(BASS_LINES)}")
-        return tuple((colour(name), line(each)) for name, each in value.items())
+        found = tuple((self._colour(name), line(each)) for name, each in value.items())
+        missing = [colour for colour in self.colours if colour not in value]
+        if missing and self.are_known:
+            raise ValueError(
+                f"there is none for the colour '{missing[0]}'",
+                "write one for each colour, or a single one for all",
+            )
+        return found
+
+    def _colour(self, value: object) -> str:
+        return as_one_of(self.colours)(value) if self.are_known else str(value)
 
     def _figure(self, table: Table) -> tuple[Figure, float]:
         step = _step(table)
         degrees = table.read("degrees", _degrees, _NO_DEGREES)
         grid = table.read_or("grid", _grid(step, self.bar_ticks, GRID_BARS), None)
-        if grid and len(degrees) != len(grid.hits):
+        if grid and degrees and len(degrees) != len(grid.hits):
             table.document.fault(
                 (*table.path, "degrees"),
                 f"{table.name('degrees')}: {len(degrees)} degrees for {len(grid.hits)} notes of "
@@ -187,14 +203,14 @@ class _Reader:
 
     def _pattern(self, table: Table) -> ChopPattern:
         grid = table.read("grid", _grid(_step(table), self.bar_ticks, GRID_BARS), _EMPTY)
-        colour = table.read_or("colour", as_one_of(self.colours), "")
+        colour = table.read_or("colour", self._colour, "")
         pattern = ChopPattern(grid, _weight(table), colour)
         table.close()
         return pattern
 
     def drums(self, table: Table) -> DrumStyle:
         velocities = table.table("velocity")
-        lanes = [lane for lane in DRUM_KEYS if lane in velocities.values]
+        lanes = [lane for lane in DRUM_KEYS if lane in velocities.values or velocities.absent]
         grooves = tuple(self._groove(each, lanes) for each in table.tables("grooves", least=1))
         self._check_colours(table, "grooves", {groove.colour for groove in grooves})
         style = DrumStyle(
@@ -210,7 +226,7 @@ class _Reader:
         return style
 
     def _groove(self, table: Table, lanes: list[str]) -> DrumGroove:
-        colour = table.read_or("colour", as_one_of(self.colours), "")
+        colour = table.read_or("colour", self._colour, "")
         found = _lanes(table, lanes, self.bar_ticks, GRID_BARS)
         ticks = max((grid.ticks for _, grid in found), default=self.bar_ticks)
         groove = DrumGroove(found, _weight(table), colour, ticks)
@@ -219,7 +235,7 @@ class _Reader:
 
     def _check_colours(self, table: Table, key: str, found: set[str]) -> None:
         """Note a fault for each colour in which there would be nothing to play."""
-        if not found or "" in found:
+        if not found or "" in found or not self.are_known:
             return
         for colour in set(self.colours) - found:
             table.document.fault(
@@ -227,6 +243,19 @@ class _Reader:
                 f"{table.name(key)}: nothing has the colour '{colour}'",
                 "write one, or one without a colour",
             )
+
+
+def _check_figures(
+    table: Table, figures: tuple[tuple[Figure, float], ...], wants: set[str]
+) -> None:
+    """Note a fault when the figures are not of the kind that the line plays."""
+    rhythmic = {figure.grid is not None for figure, _ in figures}
+    if rhythmic and rhythmic != {"figure" in wants}:
+        table.document.fault(
+            (*table.path, "figures"),
+            f"{table.name('figures')}: they do not fit the line",
+            "a figure has a grid for the line 'figure', and a step for 'riding'",
+        )
 
 
 def _fill(table: Table, lanes: list[str]) -> DrumGroove:
@@ -274,10 +303,11 @@ def _sound(table: Table) -> Sound:
 
 
 def _velocity(table: Table, key: str) -> tuple[int, int, int]:
+    before = len(table.document.faults)
     below = table.table(key)
     light, plain, firm = (below.read(weight, as_whole(1, 127), 64) for weight in _WEIGHTS)
     below.close()
-    if not light <= plain <= firm:
+    if len(table.document.faults) == before and not light <= plain <= firm:
         table.document.fault(
             (*table.path, key),
             f"{table.name(key)}: {light}, {plain} and {firm} are out of order",
@@ -296,20 +326,20 @@ def _step(table: Table) -> int:
 
 def _meters(value: object) -> tuple[Meter, ...]:
     try:
-        return tuple(Meter.parse(each) for each in as_names(value))
+        return tuple(Meter.parse(each) for each in _METERS(value))
     except SymbolError as error:
         raise ValueError(error.found, error.allowed) from None
 
 
 def _range(value: object) -> tuple[int, int]:
-    names = as_names(value)
+    names = value if isinstance(value, list) else []
     try:
-        keys = [midi_key(name) for name in names]
+        keys = [midi_key(name) for name in names if isinstance(name, str)]
     except SymbolError as error:
         raise ValueError(error.found, error.allowed) from None
-    if len(keys) != 2 or keys[1] - keys[0] < 12:
+    if len(names) != 2 or len(keys) != 2 or keys[1] - keys[0] < 12:
         raise ValueError(
-            f"{value!r} is no range", 'write two notes an octave or more apart: ["E1", "C4"]'
+            f"{shown(value)} is no range", 'write two notes an octave or more apart: ["E1", "C4"]'
         )
     return keys[0], keys[1]
 
@@ -328,13 +358,17 @@ def _strings(value: object) -> int | tuple[int, ...]:
     if isinstance(found, int) and FEWEST <= found <= MOST_STRINGS:
         return found
     raise ValueError(
-        f"{value!r} are no strings", f'write {FEWEST} to {MOST_STRINGS}, or which: "4-3-2"'
+        f"{shown(value)} are no strings", f'write {FEWEST} to {MOST_STRINGS}, or which: "4-3-2"'
     )
 
 
 def _degrees(value: object) -> tuple[Degree, ...]:
+    if not isinstance(value, str) or not value.strip():
+        raise ValueError(
+            f"{shown(value)} are no degrees", 'write them in quotes, such as "1 3 5 b7"'
+        )
     try:
-        return tuple(Degree.parse(each) for each in as_text(value).split())
+        return tuple(map(Degree.parse, value.split()))
     except SymbolError as error:
         raise ValueError(error.found, error.allowed) from None
 
@@ -344,7 +378,9 @@ def _grid(step: int, ticks: int, times: tuple[int, ...] = (1,)) -> Callable[[Any
 
     def kind(value: object) -> Grid:
         if not isinstance(value, str) or not re.sub(r"[\s|]", "", value):
-            raise ValueError(f"{value!r} is no grid", 'write signs in quotes, such as "x.X. x.X."')
+            raise ValueError(
+                f"{shown(value)} is no grid", 'write signs in quotes, such as "x.X. x.X."'
+            )
         signs = re.sub(r"[\s|]", "", value)
         if strange := set(signs) - {".", *SIGNS}:
             raise ValueError(
@@ -362,6 +398,19 @@ def _grid(step: int, ticks: int, times: tuple[int, ...] = (1,)) -> Callable[[Any
     return kind
 
 
+def _accents(ticks: int) -> Callable[[Any], Grid]:
+    """Return a reader of grids of accents: one step at least is more than nothing."""
+    grid = _grid(STEPS["eighth"], ticks)
+
+    def kind(value: object) -> Grid:
+        found = grid(value)
+        if not found.hits:
+            raise ValueError("no accent in this grid", "write one at least, or leave the grid out")
+        return found
+
+    return kind
+
+
 def _tempo(value: Any) -> float:
     """Read a tempo, a number or a text such as "half=110", in quarter notes a minute."""
     if not isinstance(value, str):
@@ -373,8 +422,8 @@ def _tempo(value: Any) -> float:
 
 
 def _players(value: object) -> frozenset[Player]:
-    return frozenset(map(Player, map(as_one_of(list(Player)), as_names(value))))
+    return frozenset(map(Player, map(as_one_of(list(Player)), _PLAYERS(value))))
 
 
 def _added(value: object) -> tuple[str, ...]:
-    return tuple(map(as_one_of(ADDED), as_names(value)))
+    return tuple(map(as_one_of(ADDED), _ADDED(value)))

@@ -142,7 +142,7 @@ class BassStyle:
 
     Attributes:
         sound: program, volume, pan.
-        lines: pairs of (colour, one of `BASS_LINES`); a colour that is not named has the first.
+        lines: pairs of (colour, one of `BASS_LINES`), one for each colour or a single one for all.
         range: lowest and highest MIDI key.
         velocity: light, plain and firm notes, 1 to 127.
         accents: how firmly notes are played by their place in the bar, or None for what the line

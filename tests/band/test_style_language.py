@@ -151,14 +151,14 @@ def test_choruses_take_turns(play: Callable[..., list[PlayedBar]]) -> None:
 
 
 def test_lines_and_chops_of_colours(play: Callable[..., list[PlayedBar]]) -> None:
-    """Bass and chop turn with the colours; a colour without a line has the first one's."""
+    """Bass and chop turn with the colours."""
     chop = "\n".join(
         f'[[chop.patterns]]\ncolour = "{colour}"\ngrid = "{grid}"'
         for colour, grid in (
             ("one", "..X. ..X."), ("two", ".X.. .X.."), ("three", "X... X..."),
         )
     )  # fmt: skip
-    line = '{ one = "two-beat", two = "walking" }'
+    line = '{ one = "two-beat", two = "walking", three = "two-beat" }'
     bars = play(LONG, top=COLOURS["top"] + '\nturns = "choruses"', line=line, chop=chop, choruses=3)
     assert [ticks(bars[number], Player.CHOP) for number in (1, 17, 33)] == [
         [960, 2880], [480, 2400], [0, 1920],
