@@ -27,6 +27,13 @@ from .rows import (
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+DAILY = {"bluegrass", "bossa-nova", "jig", "shuffle", "slow-blues", "swing", "two-beat", "waltz"}
+"""The styles that every run listens to; the others are listened to by hand, with `-m long`."""
+
+SOME = [
+    name if name in DAILY else pytest.param(name, marks=pytest.mark.long) for name in style_files()
+]
+
 NEED_MANY = {bass_after_cymbal, form, swings, swings_lightly, variety, walking_bars}
 
 
@@ -37,7 +44,7 @@ def _forgetful() -> Iterator[None]:
     listen.cache_clear()
 
 
-@pytest.mark.parametrize("name", style_files())
+@pytest.mark.parametrize("name", SOME)
 def test_a_few_takes(name: str) -> None:
     """What a few takes can show lies in its band."""
     evidence = Quick(find_style(name), 2)
@@ -47,7 +54,7 @@ def test_a_few_takes(name: str) -> None:
     assert not [f"{name}: {each.text}" for name, each in measured.items() if not each.is_good]
 
 
-@pytest.mark.parametrize("name", style_files())
+@pytest.mark.parametrize("name", SOME)
 def test_laws(name: str) -> None:
     """In a few keys, tempi and charts no law is broken."""
     assert not broken_laws(find_style(name), sample=True)
