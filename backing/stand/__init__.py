@@ -8,7 +8,8 @@ Over the socket `/ws`, JSON objects with a `type`. A page sends
 
 - `say` (`line`, `at`): a verb as `live/verbs.py` has it, and the moment that was being heard;
 - `open` (`tune`), `output` (`name`), `listen` (`on`), `ping` (`mine`);
-- `names` (`as`: letters, numbers, roman), `shapes` (`instrument`, `left`): how it shows the chart.
+- `names` (`as`: letters, numbers, roman), `shapes` (`instrument`, which the chop then plays, or
+  `shown` for those it plays anyway; `left`): how it shows the chart.
 
 It is sent
 

@@ -78,13 +78,16 @@ async def _names(stand: Stand, page: Page, message: Message) -> None:
 
 
 async def _shapes(stand: Stand, page: Page, message: Message) -> None:
-    """Show the shapes of an instrument, which the chop then plays, or none."""
-    instrument = _text(message, "instrument")
-    if instrument.endswith(SUFFIX):
-        raise StandError("choose an instrument by its name")
-    if instrument != NO_INSTRUMENT:
-        await stand.carry_out(f"instrument {'own' if instrument == THE_BAND else instrument}", None)
-    shapes = instrument != NO_INSTRUMENT
+    """Show the shapes of an instrument, which the chop then plays; those it plays now; or none."""
+    shapes = bool(message.get("shown"))
+    if "instrument" in message:
+        instrument = _text(message, "instrument")
+        if instrument.endswith(SUFFIX):
+            raise StandError("choose an instrument by its name")
+        shapes = instrument != NO_INSTRUMENT
+        if shapes:
+            own = "own" if instrument == THE_BAND else instrument
+            await stand.carry_out(f"instrument {own}", None)
     page.view = replace(page.view, shapes=shapes, left=bool(message.get("left")))
     await stand.send_sheet(page)
 

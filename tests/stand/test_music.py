@@ -338,7 +338,7 @@ def test_chords_by_number_and_shapes_above_them(page: Page) -> None:
 
 def test_the_shapes_of_the_band_follow_its_instrument(page: Page) -> None:
     """Said by one page: what the chop plays, and what is shown of it, is another neck's."""
-    page.send(type="shapes", instrument="band")
+    page.send(type="shapes", shown=True)
     own = page.hear("chart", lambda each: each["instrument"] == "band")
     page.say("instrument tenor-banjo")
     banjo = page.hear("chart", lambda each: each["shapes"] != own["shapes"])

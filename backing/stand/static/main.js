@@ -96,7 +96,7 @@ link.on("hello", (message) => {
   const words = { none: "No shapes", band: "The band’s" };
   fill($("shapes"), message.instruments.map((name) => [name, words[name] ?? name]), remembered("shapes", "none"));
   link.send({ type: "names", as: $("names").value });
-  if ($("shapes").value !== "none") link.send({ type: "shapes", instrument: $("shapes").value, left: false });
+  if ($("shapes").value !== "none") link.send({ type: "shapes", shown: true });
   link.send({ type: "listen", on: sound.runs });
 });
 
@@ -116,6 +116,7 @@ link.on("state", (state) => {
 
 link.on("chart", (chart) => {
   deeds.chart = chart;
+  $("shapes").value = chart.instrument;
   sheet.draw(chart);
   drawForm(chart);
   mark.anew();
