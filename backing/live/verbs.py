@@ -60,11 +60,11 @@ VERBS = {
     "half": Verb("", "half the tempo"),
     "double": Verb("", "twice the tempo"),
     "key": Verb("KEY | +N | -N", "another key, or by so many semitones"),
-    "style": Verb("NAME", "another groove"),
+    "style": Verb("NAME | own", "another groove; own is the chart's"),
     "loop": Verb("PART | PART-PART | BAR-BAR | off", "go round a part, parts or bars"),
     "part": Verb("PART | next", "go to a part at the next bar line"),
     "mute": Verb("bass | chop | drums", "leave a player out, or let the player in again"),
-    "only": Verb("bass | chop | drums | all", "let one player play alone, or all"),
+    "only": Verb("bass | chop | drums | all", "let one player play alone, several, or all"),
     "level": Verb("[PLAYER] PERCENT | +N | -N", "loudness of one or of all, 0 to 150"),
     "ladder": Verb(
         "FROM TO [STEP [EVERY]] [back] | off",
@@ -270,6 +270,8 @@ def _semitones_to(chart: Chart, text: str) -> int:
 
 def _style(wishes: Wishes, arguments: list[str]) -> Wishes:
     (name,) = arguments
+    if name.lower() == "own":
+        return replace(wishes, style=None)
     find_style(name)
     return replace(wishes, style=name)
 
@@ -294,10 +296,11 @@ def _mute(wishes: Wishes, arguments: list[str]) -> Wishes:
 
 
 def _only(wishes: Wishes, arguments: list[str]) -> Wishes:
-    (name,) = arguments
-    if name.lower() == "all":
+    if not arguments:
+        raise ValueError
+    if [each.lower() for each in arguments] == ["all"]:
         return wishes.with_players(frozenset(Player))
-    return wishes.with_players(frozenset({_player(name)}))
+    return wishes.with_players(frozenset(map(_player, arguments)))
 
 
 def _player(name: str) -> Player:

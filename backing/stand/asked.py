@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 LONGEST_TEXT = 200
 """The most characters of a verb's line, and of a name."""
 
+MOST_LINES = 40
+"""The most lines of what a page knows of a server before."""
+
 _FAR = 1e12
 """Seconds that no clock of ours has."""
 
@@ -49,15 +52,37 @@ async def _ping(stand: Stand, page: Page, message: Message) -> None:
 
 
 async def _say(stand: Stand, page: Page, message: Message) -> None:
-    line = _text(message, "line")
+    stand.is_fresh = False
+    await _carry_out(stand, _text(message, "line"), _moment(message.get("at")))
+
+
+async def _again(stand: Stand, page: Page, message: Message) -> None:
+    """Take up what a page knows of a server before this one, once, before anything is said."""
+    tune, lines = _text(message, "tune"), message.get("lines")
+    if not isinstance(lines, list) or len(lines) > MOST_LINES:
+        raise StandError(f"lines wants a list of at most {MOST_LINES}")
+    texts = [_text({"line": line}, "line") for line in lines]
+    if not stand.is_fresh:
+        return
+    stand.is_fresh = False
+    await stand.open(tune)
+    for line in texts:
+        try:
+            await _carry_out(stand, line, None)
+        except BackingError as error:
+            page.send({"type": "fault", "text": str(error)})
+
+
+async def _carry_out(stand: Stand, line: str, at: float | None) -> None:
     if line.split()[:1] and line.split()[0].lower() in _NOT_FOR_PAGES:
         raise StandError("a page cannot end the band for all: close the page")
     if line.lower().rstrip().endswith(SUFFIX):
         raise StandError("choose an instrument by its name")
-    await stand.carry_out(line, _moment(message.get("at")))
+    await stand.carry_out(line, at)
 
 
 async def _open(stand: Stand, page: Page, message: Message) -> None:
+    stand.is_fresh = False
     await stand.open(_text(message, "tune"))
 
 
@@ -94,6 +119,7 @@ async def _shapes(stand: Stand, page: Page, message: Message) -> None:
 
 _TAKES: dict[str, Callable[[Stand, Page, Message], Awaitable[None]]] = {
     "say": _say,
+    "again": _again,
     "open": _open,
     "ping": _ping,
     "listen": _listen,

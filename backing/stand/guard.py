@@ -168,7 +168,6 @@ _HEADERS = {
     "x-content-type-options": "nosniff",
     "referrer-policy": "no-referrer",
     "x-frame-options": "DENY",
-    "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
     "cross-origin-embedder-policy": "require-corp",
     "permissions-policy": "camera=(), microphone=(), geolocation=(), usb=(), payment=()",

@@ -127,15 +127,17 @@ class _Lines:
             pickup = plain if len(plain) == 1 and plain[0]["pickup"] else []
             yield from _rows([] if pickup else plain)
             plain = []
+            self._before = None  # it is played behind the repeat's own end too
             cells = [self._cell(bar) for bar in section.bars]
             cells[0]["repeat_start"] = True
             cells[-1]["repeat_end"] = 0 if section.endings else section.times
             yield from _rows([*pickup, *cells])
             for ending in section.endings:
+                self._before = section.bars[-1]
                 cells = [self._cell(bar) for bar in ending.bars]
                 cells[0]["ending"] = ",".join(map(str, ending.times))
                 if ending is not section.endings[-1]:
-                    cells[-1]["repeat_end"] = section.times
+                    cells[-1]["repeat_end"] = 1  # a sign; the endings tell how often
                 yield from _rows(cells)
         yield from _rows(plain)
 

@@ -59,6 +59,7 @@ class Stand:
         songbook, banks: as given.
         pages: all pages that are connected.
         tune: the tune that is open, or None.
+        is_fresh: whether no page has said anything yet.
         checking: held while a text is checked, one after the other.
         waiting: how many texts wait for that.
 
@@ -71,6 +72,7 @@ class Stand:
         self.songbook = songbook
         self.banks = banks
         self.pages: set[Page] = set()
+        self.is_fresh = True
         self.checking = asyncio.Semaphore(1)
         self.waiting = 0
         self.tune: Tune | None = None

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from backing.chart.grooves import usual_style
 from backing.chart.transpose import by_semitones
+from backing.errors import BackingError
+from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
 from backing.live.session import Session
 from backing.live.state import state_of
 from backing.live.wishes import Wishes
@@ -18,6 +20,7 @@ from backing.stand.songbook import CHART
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from backing.chart.model import Chart
     from backing.live.session import Output
     from backing.stand.songbook import Songbook
 
@@ -108,8 +111,18 @@ def open_tune(
     wishes = Wishes(chart, Performance(chart, Settings()).bpm)
     if before:
         wishes = replace(wishes, muted=before.muted, levels=before.levels, level=before.level)
+        wishes = replace(wishes, called=before.called, fretting=_held(chart, before.fretting))
     path = songbook.path_of(file, CHART)
     return Tune(file, Session(str(path), wishes, output, on_change=on_change))
+
+
+def _held(chart: Chart, fretting: FrettingWish) -> FrettingWish:
+    """Return what is asked of shapes if each chord of a chart can be held so, else nothing."""
+    try:
+        Performance(chart, Settings(called=frozenset(Player), fretting=fretting)).voicings.find()
+    except BackingError:
+        return AS_THE_STYLE
+    return fretting
 
 
 def _style(wishes: Wishes) -> str:

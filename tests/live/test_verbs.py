@@ -337,6 +337,16 @@ def test_twelve_key_changes_keep_the_band_in_range() -> None:
     assert max(chop) <= 81
 
 
+def test_several_play_alone_and_the_style_goes_back() -> None:
+    """`only` takes several players; `style own` is the chart's groove again."""
+    take = Take(TWO_PARTS)
+    take.say("only bass drums", "style two-beat")
+    wishes = take.transport.wishes
+    assert [player for player in Player if wishes.plays(player)] == [Player.BASS, Player.DRUMS]
+    take.say("style own")
+    assert take.transport.wishes.style is None
+
+
 def test_a_style_change_keeps_the_pulse() -> None:
     """Another groove comes in at a bar line and the bars go on at their length."""
     take = Take(TWO_PARTS, looseness=0.0)

@@ -351,6 +351,24 @@ def test_the_shapes_of_the_band_follow_its_instrument(page: Page) -> None:
     page.say("instrument own")
 
 
+def test_a_new_server_takes_up_what_was_played_once(start: Callable[..., Server]) -> None:
+    """In absolute wishes: a second page, or one that is late, changes nothing."""
+    server = start(charts={"quick.chart": QUICK})
+    lines = ["key +2", "only bass drums", "level bass 60", "nonsense"]
+    with server.page() as page, server.page() as other:
+        page.send(type="again", tune="quick.chart", lines=lines)
+        assert "nonsense" in page.hear("fault")["text"]
+        other.send(type="again", tune="quick.chart", lines=lines)
+        other.time()
+        state = page.state()
+        assert state["semitones"] == 2
+        assert (state["plays"], state["levels"]["bass"]) == (["bass", "drums"], 60)
+        page.send(type="again", tune="quick.chart", lines="play")
+        assert (
+            "lines wants a list" in page.hear("fault", lambda each: "list" in each["text"])["text"]
+        )
+
+
 def test_a_server_without_charts_starts(start: Callable[..., Server]) -> None:
     """A new chart can be written there; it is then in the songbook, and can be opened."""
     server = start(charts={"words.txt": "no chart"})

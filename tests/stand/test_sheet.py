@@ -42,8 +42,18 @@ def test_repeats_and_endings_stand_as_written() -> None:
     assert [cell["pickup"] for cell in cells] == [True, *[False] * 8]
     assert [cell["repeat_start"] for cell in cells] == [False, True, *[False] * 7]
     assert [cell["ending"] for cell in cells] == [None] * 5 + ["1", None, "2", None]
-    assert [cell["repeat_end"] for cell in cells] == [0] * 6 + [2, 0, 0]
+    assert [cell["repeat_end"] for cell in cells] == [0] * 6 + [1, 0, 0]
     assert (written["title"], written["by"], written["form"]) == ("Gate", "Nobody", ["A", "B", "A"])
+
+
+def test_a_bar_is_like_the_one_that_is_played_before_it() -> None:
+    """A second ending follows the repeat's last bar; the first bar of a repeat follows two bars."""
+    text = "key: D\n|: D | G | A7 |1 D :|2 D | A7 |\n"
+    cells = _cells(sheet(Shown(read_chart(text)), View()), 0)
+    assert [cell["same"] for cell in cells] == [False] * 6
+    text = "key: D\n| D |: D | G :|2 G | G |\n".replace(":|2 G | G |", ":| G | G |")
+    cells = _cells(sheet(Shown(read_chart(text)), View()), 0)
+    assert [cell["same"] for cell in cells] == [False, False, False, True, True]
 
 
 def test_a_bar_says_what_is_its_own() -> None:

@@ -3,12 +3,14 @@
 
 const LEAST_DELAY = 0.1;
 const MOST_DELAY = 0.3;
-const JUMP = 0.1, DRIFT = 0.00003;
+const JUMP = 0.1, DRIFT = 0.00001, LOOKS = 15;
 
 export class Clock {
   context = null;
   shift = null;  // audio seconds minus server seconds, the delay included
   #gap = null;
+  #gaps = [];  // the last looks: what single ones tell is rough
+  #isSteady = false;
 
   constructor(link) { this.link = link; }
 
@@ -35,6 +37,8 @@ export class Clock {
   measure() {
     if (!this.runs) return;
     this.shift = this.context.currentTime - this.link.now + this.delay;
+    this.#gaps = [];
+    this.#isSteady = false;
     this.#gap = null;  // taken at the next look: a context that has just begun does not know its latency
   }
 
@@ -50,8 +54,13 @@ export class Clock {
     if (!this.runs || this.shift === null) return false;
     const gap = performance.now() / 1000 - this.heardAudio();
     this.#gap ??= gap;
-    const away = gap - this.#gap;
-    if (Math.abs(away) > JUMP) return true;
+    if (Math.abs(gap - this.#gap) > JUMP) return true;
+    this.#gaps = [...this.#gaps, gap].slice(-LOOKS);
+    if (this.#gaps.length < LOOKS) return false;
+    const usual = [...this.#gaps].sort((a, b) => a - b)[LOOKS >> 1];
+    if (!this.#isSteady) this.#gap = usual;
+    this.#isSteady = true;
+    const away = usual - this.#gap;
     const step = Math.min(Math.max(away * 0.02, -DRIFT), DRIFT);
     this.#gap += step;
     this.shift -= step;

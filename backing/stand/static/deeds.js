@@ -43,7 +43,7 @@ export class Deeds {
 
   async #play() {
     if (this.state.playing) return;
-    await this.sound.wake();
+    if (this.state.tune) await this.sound.wake();
     this.link.send({ type: "say", line: "play" });
   }
 

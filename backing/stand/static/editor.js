@@ -13,6 +13,7 @@ export class Editor {
   #kept = "";
   #timer = 0;
   #faults = [];
+  #drafts = new Map();  // file -> text, tag and saved text of what is not saved yet
   file = null;
 
   constructor({ leave }) {
@@ -26,7 +27,7 @@ export class Editor {
     $("save").addEventListener("click", () => this.save());
     $("leave").addEventListener("click", () => this.leave(this.file));
     $("conflict").addEventListener("close", () => this.#settle($("conflict").returnValue));
-    addEventListener("beforeunload", (event) => { if (this.isChanged) event.preventDefault(); });
+    addEventListener("beforeunload", (event) => { if (this.isChanged || this.#drafts.size) event.preventDefault(); });
   }
 
   get isChanged() { return this.file !== null && $("text").value !== this.#kept; }
@@ -34,19 +35,34 @@ export class Editor {
   // What has been typed and not saved stays, when the same chart is opened again.
   async open(file) {
     if (file === this.file && this.isChanged) return this.#typed();
+    const draft = this.#drafts.get(file);
+    if (draft) return this.#begin(file, ...draft);
     const answer = await fetch(address(file));
     if (!answer.ok) return tell(await answer.text());
     this.#begin(file, await answer.text(), answer.headers.get("ETag"));
   }
 
-  fresh(title) {
-    this.#begin(fileOf(title), NEW(title), null);
-    this.#kept = "";
-    this.#said();
+  fresh(title, taken) {
+    let file = fileOf(title);
+    for (let turn = 2; taken.includes(file); turn++) file = fileOf(`${title} ${turn}`);
+    this.#begin(file, NEW(title), null, "");
   }
 
-  #begin(file, text, tag) {
-    [this.file, this.#tag, this.#kept] = [file, tag, text];
+  // An unedited text follows its file.
+  async look() {
+    if (!this.file || this.isChanged || !this.#tag) return;
+    const answer = await fetch(address(this.file)).catch(() => null);
+    const text = answer?.ok && answer.headers.get("ETag") !== this.#tag ? await answer.text() : null;
+    if (text !== null && !this.isChanged) this.#begin(this.file, text, answer.headers.get("ETag"));
+  }
+
+  #begin(file, text, tag, kept = text) {
+    if (this.isChanged && file !== this.file) {
+      this.#drafts.set(this.file, [$("text").value, this.#tag, this.#kept]);
+      tell(`${this.file} is not saved yet: open it again to go on.`, 8);
+    }
+    this.#drafts.delete(file);
+    [this.file, this.#tag, this.#kept] = [file, tag, kept];
     $("text").value = text;
     this.#typed();
   }
@@ -96,9 +112,9 @@ export class Editor {
 
   // What is wrong, under the place nearest to the caret.
   #balloon() {
-    const line = $("text").value.slice(0, $("text").selectionStart).split("\n").length;
-    const near = this.#faults.filter(({ mark }) => mark)
-      .reduce((a, b) => (!a || Math.abs(b.line - line) < Math.abs(a.line - line) ? b : a), null);
+    const lines = $("text").value.slice(0, $("text").selectionStart).split("\n");
+    const away = (fault) => 1000 * Math.abs(fault.line - lines.length) + Math.abs(fault.column - lines.at(-1).length - 1);
+    const near = this.#faults.filter(({ mark }) => mark).reduce((a, b) => (!a || away(b) < away(a) ? b : a), null);
     $("balloon").hidden = !near;
     if (!near) return;
     $("balloon").textContent = near.text;
@@ -124,6 +140,10 @@ export class Editor {
     if (answer?.ok) {
       [this.#tag, this.#kept] = [answer.headers.get("ETag"), text];
       return this.#said();
+    }
+    if (answer?.status === 412 && this.#tag && !answer.headers.get("ETag")) {
+      this.#tag = null;  // the file is gone: it is made anew
+      return this.save();
     }
     if (answer?.status === 412) {
       this.theirs = { text: await answer.text(), tag: answer.headers.get("ETag") };

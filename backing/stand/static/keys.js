@@ -36,6 +36,8 @@ export class Keys {
   constructor(say) {
     this.say = say;
     addEventListener("keydown", (event) => this.#down(event));
+    // a touched button does not keep the focus, or space would be its and not the band's
+    addEventListener("click", ({ detail, target }) => detail && target.closest?.("button")?.blur());
     $("key-list").replaceChildren(...Object.entries(KEYS).flatMap(([key, [, about]]) => [
       el("dt", {}, el("kbd", {}, key === " " ? "space" : key)), el("dd", {}, about)]));
     for (const [id, otherwise] of [["pedal-forward", "toggle"], ["pedal-back", "loop here"]]) {
@@ -53,14 +55,14 @@ export class Keys {
     if (target.closest?.("input:not([type=range]):not([type=checkbox]), textarea, select")) return;
     const onStand = document.body.dataset.view === "stand";
     const which = FORWARD.includes(key) ? "forward" : BACK.includes(key) ? "back" : null;
-    if (which && onStand && !target.closest?.("input, #practice")) {
+    if (which && onStand && !target.closest?.("input")) {
       event.preventDefault();
       if (!event.repeat) this.pedal(which);
       return;
     }
     if (key === " " && target.closest?.("button, input, summary, [tabindex='0']")) return;
     const entry = KEYS[SAME[key] ?? (key.length === 1 ? key.toLowerCase() : key)];
-    if (!entry || !(onStand || ["help", "songbook"].includes(entry[0]))) return;
+    if (!entry || (document.body.dataset.view === "editor" && entry[0] !== "help")) return;
     event.preventDefault();
     if (!event.repeat || /tempo|level/.test(entry[0])) this.say(entry[0]);
   }

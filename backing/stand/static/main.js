@@ -61,7 +61,7 @@ function open(tune) {
 
 async function write(title, file = null) {
   view("editor");
-  await (title ? editor.fresh(title) : editor.open(file ?? deeds.state.tune));
+  await (title ? editor.fresh(title, songbook.tunes.map((tune) => tune.file)) : editor.open(file ?? deeds.state.tune));
   $("text").focus();
 }
 
@@ -92,6 +92,8 @@ function drawForm(chart) {
 }
 
 link.on("hello", (message) => {
+  if (resumed) goOn(resumed);
+  resumed = null;
   panel.hello(message);
   const words = { none: "No shapes", band: "The band’s" };
   fill($("shapes"), message.instruments.map((name) => [name, words[name] ?? name]), remembered("shapes", "none"));
@@ -102,7 +104,6 @@ link.on("hello", (message) => {
 
 link.on("state", (state) => {
   const before = deeds.state;
-  if (resumed && state.tune) return goOn(state);
   deeds.told(state);
   if (state.tune !== before.tune) songbook.opened(state.tune);
   panel.show(state, deeds.chart);
@@ -116,6 +117,7 @@ link.on("state", (state) => {
 
 link.on("chart", (chart) => {
   deeds.chart = chart;
+  editor.look();
   $("shapes").value = chart.instrument;
   sheet.draw(chart);
   drawForm(chart);
@@ -128,7 +130,7 @@ link.on("chart", (chart) => {
 
 link.on("bars", (message) => band.take(message));
 link.on("time", (message) => band.time(message));
-link.on("songbook", (message) => songbook.told(message));
+link.on("songbook", (message) => { songbook.told(message); editor.look(); });
 link.on("news", ({ text }) => tell(text, 8));
 link.on("fault", ({ text }) => tell(text, 8));
 
@@ -143,24 +145,16 @@ link.on("found", () => {
   band.forget();
 });
 
-// The server is back. If it plays, so do we; if it has begun anew, it is told what was played.
-function goOn(state) {
-  const was = resumed;
-  if (state.playing || state.tune === was.tune) resumed = null;
-  if (state.playing) return deeds.told(state), panel.show(state, deeds.chart);
-  if (state.tune !== was.tune) {
-    if (!was.asked) link.send({ type: "open", tune: was.tune });
-    was.asked = true;
-    return;
-  }
-  deeds.told(state);
-  const lines = [`tempo ${was.tempo_wished}`, was.semitones && `key ${was.semitones > 0 ? "+" : ""}${was.semitones}`,
-    was.style && was.style !== state.style && `style ${was.style}`, was.loop_text && `loop ${was.loop_text}`,
-    `level ${was.level}`, ...was.muted.map((player) => `mute ${player}`), was.rest && `rest ${was.rest.join(" ")}`,
-    was.part && deeds.chart?.form.includes(was.part) && !was.loop_text && `part ${was.part}`];
-  for (const line of lines.filter(Boolean)) link.send({ type: "say", line });
+// The server is back: one that has begun anew takes up what was played, one that plays on leaves it.
+function goOn(was) {
+  const lines = [was.style && `style ${was.style}`, `tempo ${was.tempo_wished}`, was.semitones && `key ${was.semitones > 0 ? "+" : ""}${was.semitones}`,
+    was.plays.length && `only ${was.plays.join(" ")}`, `level ${was.level}`,
+    ...Object.entries(was.levels).map(([player, percent]) => `level ${player} ${percent}`),
+    was.loop_text && `loop ${was.loop_text}`, was.rest && `rest ${was.rest.join(" ")}`, was.count_each && "count-in on",
+    was.ladder && `ladder ${was.ladder.join(" ")}`, was.fretting?.instrument && `instrument ${was.fretting.instrument}`,
+    was.part && deeds.chart?.form.includes(was.part) && !was.loop_text && `part ${was.part}`, "play"];
+  link.send({ type: "again", tune: was.tune, lines: lines.filter(Boolean) });
   tell("The server is back: on we go.");
-  deeds.say("play");
 }
 
 $("play").addEventListener("click", () => deeds.say("toggle"));

@@ -50,14 +50,14 @@ export class Panel {
     });
   }
 
-  hello({ styles }) { this.styles = styles.map(({ name }) => name); }
+  hello({ styles }) { this.styles = styles; }
 
   #asWritten() {
     const { chart, state } = this.deeds;
     if (state.semitones) this.deeds.say(`key ${state.semitones > 0 ? "-" : "+"}${Math.abs(state.semitones)}`);
-    if (chart?.style && chart.style !== state.style) this.deeds.say(`style ${chart.style}`);
-    const tempo = chart?.tempo?.match(/[\d.]+$/)?.[0];
-    if (tempo) this.deeds.turn(Number(tempo));
+    this.deeds.say("style own");
+    const usual = this.styles.find(({ name }) => name === (chart?.style || state.style))?.tempo[2];
+    if (chart?.tempo || usual) this.deeds.send(`tempo ${chart?.tempo || usual}`);
   }
 
   show(state, chart) {
@@ -68,7 +68,11 @@ export class Panel {
     this.#tempo();
     this.#loop(state, chart);
     this.#band(state);
-    fill($("style"), (this.styles ?? []).map((name) => [name, name]), state.style);
+    fill($("style"), (this.styles ?? []).map(({ name }) => [name, name]), state.style);
+    const traded = state.rest?.[1] === 2 * state.rest?.[0] ? `trade ${state.rest[0]}` : null;
+    for (const button of document.querySelectorAll("[data-say^=trade]")) {
+      button.setAttribute("aria-pressed", String(button.dataset.say === traded));
+    }
     fill($("output"), (state.outputs ?? ["browser"]).map((name) => [name, outputName(name)]), state.output);
     $("ladder-now").textContent = state.ladder ? `${this.#beats(state.ladder[0])} to ${this.#beats(state.ladder[1])}` : "";
     $("rest-now").textContent = state.rest ? `${state.rest[0]} of ${state.rest[1]} bars` : "";

@@ -101,7 +101,6 @@ export class Sound {
     if (!this.clock.hasJumped) return;
     this.#measuring = true;
     try {
-      this.band.again();
       this.link.measure(true);
       await this.link.measured();
       this.band.again();

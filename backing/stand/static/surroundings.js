@@ -1,6 +1,6 @@
 // The screen's light, and that it does not go to sleep while the band plays.
 
-import { remember, remembered } from "./dom.js";
+import { remember, remembered, tell } from "./dom.js";
 
 const darkness = matchMedia("(prefers-color-scheme: dark)");
 
@@ -17,7 +17,7 @@ export function themes(button) {
 }
 
 export function keepAwake() {
-  let wanted = false, lock = null;
+  let wanted = false, lock = null, told = Boolean(navigator.wakeLock);
   const hold = async () => {
     if (!wanted || document.hidden || lock) return;
     try {
@@ -26,5 +26,10 @@ export function keepAwake() {
     } catch { lock = null; }  // the browser saves power
   };
   document.addEventListener("visibilitychange", hold);
-  return (wish) => { wanted = wish; if (wish) hold(); else lock?.release(); };
+  return (wish) => {
+    wanted = wish;
+    if (wish && !told) tell("This browser cannot keep the screen on here: let the device itself do it.", 8);
+    told ||= wish;
+    if (wish) hold(); else lock?.release();
+  };
 }
