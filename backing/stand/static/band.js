@@ -98,7 +98,7 @@ export class Band {
 
   // Time has jumped: what lies behind is left out, what comes is in time again.
   again() {
-    this.clock.measure();
+    this.clock.measure({ keep: true });
     this.plan();
   }
 

@@ -10,7 +10,7 @@ export class Clock {
   shift = null;  // audio seconds minus server seconds, the delay included
   #gap = null;
   #gaps = [];  // the last looks: what single ones tell is rough
-  #isSteady = false;
+  #delay = null;
 
   constructor(link) { this.link = link; }
 
@@ -34,12 +34,13 @@ export class Clock {
     return Math.min(Math.max(heard, this.context.currentTime - 0.6), this.context.currentTime + 0.05);
   }
 
-  measure() {
+  // Measure the map; while the music plays its delay stays, or the music would leap.
+  measure({ keep = false } = {}) {
     if (!this.runs) return;
-    this.shift = this.context.currentTime - this.link.now + this.delay;
+    if (!keep || this.#delay === null) this.#delay = this.delay;
+    this.shift = this.context.currentTime - this.link.now + this.#delay;
     this.#gaps = [];
-    this.#isSteady = false;
-    this.#gap = null;  // taken at the next look: a context that has just begun does not know its latency
+    this.#gap = null;  // taken when there are enough looks: a context that has just begun does not know its latency
   }
 
   audio(serverTime) { return serverTime + this.shift; }
@@ -48,20 +49,18 @@ export class Clock {
   get heard() { return this.runs && this.shift !== null ? this.heardAudio() - this.shift : this.link.now - this.delay; }
   get decided() { return this.runs && this.shift !== null ? this.context.currentTime + 0.006 - this.shift : this.heard; }
 
-  // Whether the audio clock stood still while time went on: a lid was closed, a device was changed. The
-  // slow drift of two quartzes is followed, by so little at a time that nobody hears it.
+  // Whether the audio clock stood still while time went on: a lid was closed, a device was changed. Single
+  // looks are rough, so two must tell it. The slow drift of two quartzes, and moments for which a busy
+  // machine had no sound, are followed by so little at a time that nobody hears it.
   get hasJumped() {
     if (!this.runs || this.shift === null) return false;
-    const gap = performance.now() / 1000 - this.heardAudio();
-    this.#gap ??= gap;
-    if (Math.abs(gap - this.#gap) > JUMP) return true;
-    this.#gaps = [...this.#gaps, gap].slice(-LOOKS);
+    this.#gaps = [...this.#gaps, performance.now() / 1000 - this.heardAudio()].slice(-LOOKS);
+    const [before, ...last] = this.#gaps.slice(-3);
+    if (last.length === 2 && last.every((gap) => Math.abs(gap - before) > JUMP)) return true;
     if (this.#gaps.length < LOOKS) return false;
     const usual = [...this.#gaps].sort((a, b) => a - b)[LOOKS >> 1];
-    if (!this.#isSteady) this.#gap = usual;
-    this.#isSteady = true;
-    const away = usual - this.#gap;
-    const step = Math.min(Math.max(away * 0.02, -DRIFT), DRIFT);
+    this.#gap ??= usual;
+    const step = Math.min(Math.max((usual - this.#gap) * 0.02, -DRIFT), DRIFT);
     this.#gap += step;
     this.shift -= step;
     return false;

@@ -19,7 +19,7 @@ export class Sound {
     link.on("bank", ({ url }) => { this.#url = url; this.#load(); });
     link.on("state", (state) => this.#told(state));
     setInterval(() => this.clock.hasJumped && this.#comeBack(), 300);
-    document.addEventListener("visibilitychange", () => !document.hidden && this.#comeBack());
+    document.addEventListener("visibilitychange", () => this.#wakeContext());
   }
 
   get runs() { return this.clock.runs; }
@@ -45,7 +45,7 @@ export class Sound {
 
   #furnish() {
     this.band.mixer = new Mixer(this.clock.context, this.bank);
-    this.clock.context.addEventListener("statechange", () => this.#comeBack());
+    this.clock.context.addEventListener("statechange", () => this.#wakeContext());
     this.#level();
   }
 
@@ -93,12 +93,15 @@ export class Sound {
     this.#level();
   }
 
-  // After a sleep, or when the audio clock stood still: take the time again and be in time.
-  async #comeBack() {
+  // A browser may stop the context while the page is not seen.
+  #wakeContext() {
     const { context } = this.clock;
-    if (!context || this.#measuring) return;
-    if (context.state !== "running") { if (!document.hidden) context.resume().catch(() => {}); return; }
-    if (!this.clock.hasJumped) return;
+    if (context && context.state !== "running" && !document.hidden) context.resume().catch(() => {});
+  }
+
+  // When the audio clock stood still: take the time again and be in time.
+  async #comeBack() {
+    if (this.#measuring) return;
     this.#measuring = true;
     try {
       this.link.measure(true);
