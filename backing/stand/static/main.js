@@ -49,8 +49,9 @@ function heading(name) {
   document.title = name === "stand" && deeds.chart ? `${deeds.chart.title} on the stand` : "The stand";
 }
 
-const about = (chart) => (chart ? [chart.by, `Key of ${signs2(chart.key)}`, deeds.state.style ?? chart.style, chart.meter]
+const about = (chart) => (chart ? [chart.by, `Key of ${signs2(chart.key)}`, deeds.state.style ?? chart.style, chart.meter, tempo(chart.tempo)]
   .filter(Boolean).join(" · ") : "");
+const tempo = (text) => text && (text.includes("=") ? text.replace("=", " = ") : `♩ = ${text}`);
 const signs2 = (key) => key.replace(/^[A-G][#b]*/, signs);
 
 function open(tune) {
@@ -110,7 +111,7 @@ link.on("state", (state) => {
   if (sheet.chart) loop.show(state);
   awake(Boolean(state.playing));
   $("sound-here").hidden = !state.playing || sound.runs || state.output !== "browser";
-  if (before.tune !== undefined && state.playing !== before.playing) tell(state.playing ? "Playing" : state.ended ? "The end" : "Silent", 2);
+  if (before.tune !== undefined && state.playing !== before.playing) tell(state.playing ? "Playing" : state.ended ? "The end" : "Paused", 2);
   if (state.last_time && !before.last_time) tell("Last time", 2);
   if (document.body.dataset.view === "stand") $("about").textContent = about(deeds.chart);
 });

@@ -73,9 +73,12 @@ export class Mark {
   #follow(here, there) {
     const view = $("main").getBoundingClientRect();
     const [top, end] = [here.getBoundingClientRect(), (there ?? here).getBoundingClientRect()];
+    const panel = $("practice");
+    const isOver = !panel.hidden && getComputedStyle(panel).position === "fixed";
+    const bottom = isOver ? panel.getBoundingClientRect().top : view.bottom;
     const low = Math.max(top.bottom, Math.min(end.bottom, top.bottom + 2 * top.height));
-    if (top.top >= view.top && low <= view.bottom) return;
-    $("main").scrollBy({ top: top.top - view.top - view.height * 0.25, behavior: this.#calm.matches ? "auto" : "smooth" });
+    if (top.top >= view.top && low <= bottom) return;
+    $("main").scrollBy({ top: top.top - view.top - (bottom - view.top) * 0.25, behavior: this.#calm.matches ? "auto" : "smooth" });
   }
 
   #text(bar, index) {

@@ -5,6 +5,7 @@ import { spoken, symbol } from "./symbols.js";
 
 const LEAST_ROW = 44, MOST_ROW = 116, SHAPE_ROW = 74;
 const LEAST_LETTER = 15, MOST_LETTER = 60;
+const LEAST_SHRINK = 0.5;  // what would be smaller stands in two rows
 const BARS_A_LINE = 4, TWO_COLUMNS = 900, TRIAL = 60, NAME = 38;
 
 export class Sheet {
@@ -122,10 +123,14 @@ export class Sheet {
   // Bars with more in them than fits are set smaller, each by itself.
   #shrink() {
     const all = [...this.cells.values()].map((cell) => cell.querySelector(".chords"));
-    for (const each of all) each.style.removeProperty("--shrink");
+    for (const each of all) {
+      each.style.removeProperty("--shrink");
+      each.classList.remove("two-rows");
+    }
     const sizes = all.map((each) => each.clientWidth / Math.max(each.scrollWidth, 1));
     all.forEach((each, index) => {
-      if (sizes[index] < 0.995) each.style.setProperty("--shrink", Math.max(sizes[index] * 0.97, 0.4).toFixed(3));
+      if (sizes[index] < 0.995) each.style.setProperty("--shrink", Math.max(sizes[index] * 0.97, LEAST_SHRINK).toFixed(3));
+      each.classList.toggle("two-rows", sizes[index] < LEAST_SHRINK);
     });
   }
 }
