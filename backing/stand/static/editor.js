@@ -37,9 +37,12 @@ export class Editor {
     if (file === this.file && this.isChanged) return this.#typed();
     const draft = this.#drafts.get(file);
     if (draft) return this.#begin(file, ...draft);
-    const answer = await fetch(address(file));
-    if (!answer.ok) return tell(await answer.text());
-    this.#begin(file, await answer.text(), answer.headers.get("ETag"));
+    $("text").readOnly = true;  // until it is there: what is typed into the old text would be lost
+    try {
+      const answer = await fetch(address(file));
+      if (!answer.ok) return tell(await answer.text());
+      this.#begin(file, await answer.text(), answer.headers.get("ETag"));
+    } catch { tell("The server does not answer: try again."); } finally { $("text").readOnly = false; }
   }
 
   fresh(title, taken) {
