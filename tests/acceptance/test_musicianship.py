@@ -27,7 +27,7 @@ from .rows import (
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-DAILY = {"bluegrass", "bossa-nova", "jig", "shuffle", "slow-blues", "swing", "two-beat", "waltz"}
+DAILY = {"jig", "shuffle", "swing", "two-beat"}
 """The styles that every run listens to; the others are listened to by hand, with `-m long`."""
 
 SOME = [

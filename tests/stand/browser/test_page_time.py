@@ -134,7 +134,7 @@ def test_tempo_counts_at_once(read: Callable[..., Reader], steady: Server) -> No
     assert late < 0.1 + (after - before)
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_a_loop_has_no_seam(read: Callable[..., Reader], steady: Server) -> None:
     """From round to round every note is in its time, to 3 ms."""
     reader = read(steady, clicks=True)
