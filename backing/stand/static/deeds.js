@@ -43,7 +43,7 @@ export class Deeds {
 
   async #play() {
     if (this.state.playing) return;
-    if (this.state.tune) await this.sound.wake();
+    if (this.state.tune !== null) await this.sound.wake();  // null: there is no chart to play
     this.link.send({ type: "say", line: "play" });
   }
 
