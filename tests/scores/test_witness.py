@@ -15,7 +15,7 @@ from backing.errors import ScoreError
 from backing.scores.abc.read import read_abc
 from backing.scores.abc.text import split_tunes
 
-pytestmark = pytest.mark.slow
+pytestmark = pytest.mark.long
 
 NOT_READ = {
     "no opening repeat (4.8)", ":|: (4.8)", "thick bar lines (4.8)", "three times (4.8)",
