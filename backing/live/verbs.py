@@ -55,14 +55,19 @@ VERBS = {
     "pause": Verb("", "fall silent; play goes on at this bar"),
     "stop": Verb("", "fall silent and go back to the beginning"),
     "quit": Verb("", "leave"),
-    "tempo": Verb("BPM | +N | -N", "quarter notes a minute, or by so much faster or slower"),
+    "tempo": Verb(
+        "BPM | +N | -N | own",
+        "quarter notes a minute, or by so much faster or slower; or as written",
+    ),
     "tap": Verb("", "tap the tempo, once a beat"),
     "half": Verb("", "half the tempo"),
     "double": Verb("", "twice the tempo"),
-    "key": Verb("KEY | +N | -N", "another key, or by so many semitones"),
+    "key": Verb("KEY | +N | -N | own", "another key, or by so many semitones; own is the chart's"),
     "style": Verb("NAME | own", "another groove; own is the chart's"),
     "loop": Verb("PART | PART-PART | BAR-BAR | off", "go round a part, parts or bars"),
-    "part": Verb("PART | next", "go to a part at the next bar line"),
+    "part": Verb(
+        "PART [TURN] | next", "go to a part at the next bar line, such as the second A: part A 2"
+    ),
     "mute": Verb("bass | chop | drums", "leave a player out, or let the player in again"),
     "only": Verb("bass | chop | drums | all", "let one player play alone, several, or all"),
     "level": Verb("[PLAYER] PERCENT | +N | -N", "loudness of one or of all, 0 to 150"),
@@ -170,12 +175,12 @@ class Controls:
         wishes = self._transport.wishes
         chart = wishes.chart
         if [each.lower() for each in arguments] != ["next"]:
-            name = part_name(chart, " ".join(arguments))
+            name, turn = _turn(chart, arguments)
             if not wishes.last_time and name not in chart.order[: every_time(chart).stop]:
                 raise VerbError(
                     f"{name} is played the last time only: say last-time first, or loop {name}"
                 )
-            return (name, 0, 0)
+            return (name, turn, 0)
         bar = self._transport.now_bar
         return next_part(chart, bar.position.bar if bar else None, last_time=wishes.last_time)
 
@@ -184,6 +189,19 @@ class Controls:
         bar = self._transport.now_bar
         meter = bar.meter if bar else self._transport.wishes.chart.meter
         return meter.beat_ticks / TICKS_PER_QUARTER * (bar.main_bpm / bar.bpm if bar else 1.0)
+
+
+def _turn(chart: Chart, arguments: list[str]) -> tuple[str, int]:
+    """Return a part, and which of its turns in the form is meant, from 0."""
+    text, last = " ".join(arguments), arguments[-1]
+    names = {name.lower() for name in chart.order}
+    if text.lower() in names or len(arguments) == 1 or not last.isdecimal():
+        return part_name(chart, text), 0
+    name = part_name(chart, text.removesuffix(last))
+    turns = chart.order.count(name)
+    if not 1 <= int(last) <= turns:
+        raise VerbError(f"{name} {last}: {name} comes {turns} times in the form")
+    return name, int(last) - 1
 
 
 def next_part(chart: Chart, name: BarName | None, *, last_time: bool = False) -> BarName:
@@ -213,6 +231,8 @@ def _not_so(verb: str, arguments: list[str]) -> VerbError:
 
 def _tempo(wishes: Wishes, arguments: list[str]) -> Wishes:
     (text,) = arguments
+    if text.lower() == "own":
+        return wishes.at_tempo(Performance(wishes.chart, Settings(style=wishes.style)).bpm)
     if text[0] in "+-":
         return wishes.at_tempo(wishes.bpm + _number(text))
     try:
@@ -250,7 +270,9 @@ def _number(text: str) -> float:
 
 def _key(wishes: Wishes, arguments: list[str]) -> Wishes:
     text = " ".join(arguments)
-    if text[0] in "+-":
+    if text.lower() == "own":
+        semitones = 0
+    elif text[0] in "+-":
         semitones = wishes.semitones + int(text.replace(" ", ""))
     else:
         semitones = _semitones_to(wishes.chart, text)
@@ -354,7 +376,10 @@ def _rest(wishes: Wishes, arguments: list[str]) -> Wishes:
         return replace(wishes, rest=None)
     silent, of_bars = (int(each) for each in arguments)
     if not 0 < silent < of_bars:
-        raise ValueError
+        raise VerbError(
+            f"rest {silent} {of_bars}: the silent bars, at least 1, must be fewer than the bars they "
+            "are part of, as in rest 2 8"
+        )
     return replace(wishes, rest=(silent, of_bars))
 
 
@@ -363,6 +388,8 @@ def _trade(wishes: Wishes, arguments: list[str]) -> Wishes:
         return replace(wishes, rest=None)
     (text,) = arguments
     bars = int(text)
+    if bars < 1:
+        raise ValueError
     return _rest(wishes, [str(bars), str(2 * bars)])
 
 
