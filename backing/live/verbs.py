@@ -64,7 +64,7 @@ VERBS = {
     "double": Verb("", "twice the tempo"),
     "key": Verb("KEY | +N | -N | own", "another key, or by so many semitones; own is the chart's"),
     "style": Verb("NAME | own", "another groove; own is the chart's"),
-    "loop": Verb("PART | PART-PART | BAR-BAR | off", "go round a part, parts or bars"),
+    "loop": Verb("PART | PART-PART | BAR-BAR | here | off", "go round a part, parts or bars"),
     "part": Verb(
         "PART [TURN] | next", "go to a part at the next bar line, such as the second A: part A 2"
     ),
@@ -166,7 +166,14 @@ class Controls:
                 main_bpm = bpm * self._beat()
                 transport.wish(lambda wishes: wishes.at_tempo(main_bpm), now)
         else:
+            if verb == "loop" and [each.lower() for each in arguments] == ["here"]:
+                arguments = [self._part_here()]
             transport.wish(lambda wishes: _wished(wishes, verb, arguments), now)
+
+    def _part_here(self) -> str:
+        """Return the part being played, or the one that it begins with."""
+        bar, order = self._transport.now_bar, self._transport.wishes.chart.order
+        return bar.part if bar and bar.part in order else order[0]
 
     def _part(self, arguments: list[str]) -> BarName:
         """Return the first bar of a part; `next` is the one behind the part being played."""
@@ -377,8 +384,8 @@ def _rest(wishes: Wishes, arguments: list[str]) -> Wishes:
     silent, of_bars = (int(each) for each in arguments)
     if not 0 < silent < of_bars:
         raise VerbError(
-            f"rest {silent} {of_bars}: the silent bars, at least 1, must be fewer than the bars they "
-            "are part of, as in rest 2 8"
+            f"rest {silent} {of_bars}: the silent bars, at least 1, must be fewer than the bars "
+            "they are part of, as in rest 2 8"
         )
     return replace(wishes, rest=(silent, of_bars))
 

@@ -9,18 +9,24 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from starlette.applications import Starlette
-from starlette.responses import JSONResponse, PlainTextResponse, Response, StreamingResponse
+from starlette.responses import (
+    HTMLResponse,
+    JSONResponse,
+    PlainTextResponse,
+    Response,
+    StreamingResponse,
+)
 from starlette.routing import Route, WebSocketRoute
 
-from backing.chart.read import LIMIT, read_chart_bytes
-from backing.errors import BackingError, FileError
-from backing.performance import Performance, Settings
+from backing.chart.read import LIMIT
+from backing.errors import BackingError
 from backing.stand.asked import take
+from backing.stand.front import page
 from backing.stand.page import Page
+from backing.stand.proof import checked, first_text
 from backing.stand.songbook import CHART, SET, ConflictError, FileNameError
 from backing.stand.stand import MOST_PAGES
 from backing.stand.store import INDEX, SOUND
-from backing.style.library import style_meters
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator, Awaitable, Callable
@@ -45,6 +51,8 @@ _TYPES = {
     ".woff2": "font/woff2",
     ".png": "image/png",
 }
+_VERSIONS = ("mine", "theirs")
+_LONGEST_TITLE = 80
 _TRY_LATER = 1013
 _MOST_WAITING = 8
 _PIECE_BYTES = 64 << 10
@@ -89,6 +97,7 @@ def application(stand: Stand) -> Starlette:
             Route("/bank/{name}", answered(_bank)),
             Route("/tunes/{name:path}", answered(_tune), methods=["GET", "PUT"]),
             Route("/sets/{name:path}", answered(_set), methods=["GET", "PUT"]),
+            Route("/new", answered(_new)),
             Route("/check", answered(_check), methods=["POST"]),
             WebSocketRoute("/ws", socket),
         ],
@@ -97,7 +106,7 @@ def application(stand: Stand) -> Starlette:
 
 
 async def _page(stand: Stand, request: Request) -> Response:
-    return _file("index.html")
+    return HTMLResponse(await asyncio.to_thread(page))
 
 
 async def _static(stand: Stand, request: Request) -> Response:
@@ -133,6 +142,13 @@ async def _tune(stand: Stand, request: Request) -> Response:
     return await _text_file(stand, request, request.path_params["name"], CHART)
 
 
+async def _new(stand: Stand, request: Request) -> Response:
+    """Return a chart to begin with, and a name for its file; nothing is saved yet."""
+    title = " ".join(request.query_params.get("title", "").split())[:_LONGEST_TITLE]
+    file = await asyncio.to_thread(stand.songbook.free_name, title)
+    return JSONResponse({"file": file, "text": first_text(title)})
+
+
 async def _set(stand: Stand, request: Request) -> Response:
     name = request.path_params["name"].removesuffix(SET) + SET
     return await _text_file(stand, request, name, SET)
@@ -146,6 +162,8 @@ async def _text_file(stand: Stand, request: Request, name: str, suffix: str) -> 
         if found is None:
             return PlainTextResponse("there is no such file in the songbook", 404)
         return _text(found[0], found[1])
+    if (mark := request.query_params.get("beside")) is not None:
+        return await _beside(stand, request, name, suffix, mark)
     wanted, new = request.headers.get("if-match"), request.headers.get("if-none-match")
     if (wanted is None) == (new is None) or (new is not None and new != "*"):
         return PlainTextResponse(
@@ -158,6 +176,18 @@ async def _text_file(stand: Stand, request: Request, name: str, suffix: str) -> 
     fresh = await asyncio.to_thread(book.save, name, data, suffix, tag=tag)
     stand.saved()
     return Response(status_code=204, headers={"etag": f'"{fresh}"'})
+
+
+async def _beside(stand: Stand, request: Request, name: str, suffix: str, mark: str) -> Response:
+    """Save another version under a name of its own; return that name."""
+    if mark not in _VERSIONS:
+        return PlainTextResponse(f"beside is one of {', '.join(_VERSIONS)}", 400)
+    stand.songbook.path_of(name, suffix)
+    data = await _body(request)
+    _check_text(data)
+    kept = await asyncio.to_thread(stand.songbook.save_beside, name, data, suffix, mark)
+    stand.saved()
+    return PlainTextResponse(kept, 201)
 
 
 def _text(data: bytes, tag: str, status: int = 200) -> Response:
@@ -196,26 +226,6 @@ async def _check(stand: Stand, request: Request) -> Response:
             return JSONResponse(await asyncio.to_thread(checked, data))
     finally:
         stand.waiting -= 1
-
-
-def checked(data: bytes) -> dict[str, list[object]]:
-    """Return what is wrong with a chart's text, and what is worth knowing about it."""
-    try:
-        chart = read_chart_bytes(data, "chart", style_meters())
-        remarks = Performance(chart, Settings(choruses=1)).remarks()
-    except FileError as error:
-        faults = [
-            {
-                "line": fault.line,
-                "column": fault.column,
-                "text": f"{fault.found}: {fault.allowed}",
-            }
-            for fault in error.faults
-        ]
-        return {"faults": [*faults], "remarks": []}
-    except BackingError as error:
-        return {"faults": [{"line": 0, "column": 0, "text": str(error)}], "remarks": []}
-    return {"faults": [], "remarks": list(remarks)}
 
 
 class BodyError(Exception):
@@ -258,9 +268,9 @@ async def _socket(stand: Stand, websocket: WebSocket) -> None:
         await websocket.close(_TRY_LATER, "there are too many pages")
         return
     await websocket.accept()
-    page = Page(websocket)
+    reader = Page(websocket)
     try:
-        await stand.welcome(page)
-        await page.serve(partial(take, stand))
+        await stand.welcome(reader)
+        await reader.serve(partial(take, stand))
     finally:
-        stand.leave(page)
+        stand.leave(reader)

@@ -6,12 +6,14 @@ instrument is named, never given by its path.
 
 from __future__ import annotations
 
+import asyncio
 import time
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from backing.errors import BackingError
 from backing.fretboard.instrument import SUFFIX
+from backing.stand import sets
 from backing.stand.sheet import NAMES, NO_INSTRUMENT, THE_BAND
 from backing.stand.stand import StandError
 
@@ -19,6 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable
 
     from backing.stand.page import Page
+    from backing.stand.songbook import Songbook
     from backing.stand.stand import Stand
     from backing.stand.telling import Message
 
@@ -86,6 +89,36 @@ async def _open(stand: Stand, page: Page, message: Message) -> None:
     await stand.open(_text(message, "tune"))
 
 
+async def _set(stand: Stand, page: Page, message: Message) -> None:
+    """Change a set, and tell all pages."""
+    change = _SETS.get(_text(message, "do"))
+    if change is None:
+        raise StandError(f"do wants one of {', '.join(_SETS)}")
+    await asyncio.to_thread(change, stand.songbook, _text(message, "name"), message)
+    stand.saved()
+
+
+def _place(message: Message, name: str = "place") -> int:
+    place = message.get(name)
+    if not isinstance(place, int):
+        raise StandError(f"{name} wants a whole number")
+    return place
+
+
+_SETS: dict[str, Callable[[Songbook, str, Message], None]] = {
+    "new": lambda book, name, message: sets.new_set(book, name),
+    "delete": lambda book, name, message: sets.delete_set(book, name),
+    "rename": lambda book, name, message: sets.rename_set(book, name, _text(message, "to")),
+    "add": lambda book, name, message: sets.add_tune(book, name, _text(message, "tune")),
+    "out": lambda book, name, message: sets.take_out(
+        book, name, _place(message), _text(message, "tune")
+    ),
+    "move": lambda book, name, message: sets.move_tune(
+        book, name, _place(message), _text(message, "tune"), _place(message, "to")
+    ),
+}
+
+
 async def _listen(stand: Stand, page: Page, message: Message) -> None:
     page.listens = bool(message.get("on"))
 
@@ -122,6 +155,7 @@ _TAKES: dict[str, Callable[[Stand, Page, Message], Awaitable[None]]] = {
     "again": _again,
     "open": _open,
     "ping": _ping,
+    "set": _set,
     "listen": _listen,
     "output": _output,
     "names": _names,

@@ -71,10 +71,10 @@ class Outlet:
         self.choose(BROWSER)
 
 
-def outputs() -> list[str]:
-    """Return every output that can be chosen."""
+def outputs() -> list[tuple[str, str]]:
+    """Return where the band may sound, as `choose` wants it, each with a word for it."""
     try:
         names = port_names()[0]
     except BackingError:
         names = []
-    return [BROWSER, *(f"{_PORT}{name}" for name in names)]
+    return [(BROWSER, "This page"), *((f"{_PORT}{name}", f"MIDI: {name}") for name in names)]

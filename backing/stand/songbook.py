@@ -8,13 +8,17 @@ saves says which tag the old text had, so that two who edit never lose what the 
 from __future__ import annotations
 
 import hashlib
+import re
+from contextlib import suppress
 from dataclasses import dataclass
+from itertools import count
 from threading import Lock
 from typing import TYPE_CHECKING
 
 from backing.chart.grooves import usual_style
 from backing.chart.read import LIMIT, load_chart
 from backing.errors import BackingError, FileError, OutputError
+from backing.harmony.signs import signed
 from backing.out.files import write_file
 from backing.style.library import style_meters
 
@@ -30,6 +34,8 @@ MOST_FILES = 2000
 
 LONGEST_NAME = 120
 """The longest name of a file in characters."""
+
+_MOST_VERSIONS = 50
 
 _FORBIDDEN = set('/\\:*?"<>|')
 
@@ -57,6 +63,8 @@ class Entry:
     Attributes:
         file: the file's name.
         title, key, style, tempo, meter: as text; "" for a tempo that the chart does not say.
+        bpm: beats a minute, 0 where the chart does not say.
+        about: key, style, tempo and meter in a line.
         fault: its first fault, or "".
     """
 
@@ -66,7 +74,14 @@ class Entry:
     style: str = ""
     tempo: str = ""
     meter: str = ""
+    bpm: float = 0.0
+    about: str = "has a fault: touch to mend it"
     fault: str = ""
+
+
+def missing(file: str) -> Entry:
+    """Return what stands in a set for a tune that is not in the songbook."""
+    return Entry(file, file, about="is not in the songbook", fault="there is no such file")
 
 
 class Songbook:
@@ -142,6 +157,32 @@ class Songbook:
             write_file(path, data, force=True)
         return tag_of(data)
 
+    def save_beside(self, name: str, data: bytes, suffix: str, mark: str) -> str:
+        """Save another version of a file under a name that is free; return that name.
+
+        Args:
+            name: the file's name.
+            data: the other version.
+            suffix: `CHART` or `SET`.
+            mark: a word for it, such as mine: `tune (mine).chart`, `tune (mine 2).chart`.
+
+        Raises:
+            BackingError: when it cannot be written.
+        """
+        for turn in range(1, _MOST_VERSIONS + 1):
+            free = f"{name.removesuffix(suffix)} ({mark}{f' {turn}' if turn > 1 else ''}){suffix}"
+            with suppress(ConflictError):
+                self.save(free, data, suffix, tag=None)
+                return free
+        raise OutputError(f"{name} has {_MOST_VERSIONS} other versions already: tidy them up first")
+
+    def free_name(self, title: str) -> str:
+        """Return a name for a new chart that no file has."""
+        words = "-".join(re.findall(r"[^\W_]+", title.lower())) or "tune"
+        stem = words[: LONGEST_NAME - 20]
+        turns = (f"{stem}{f'-{turn}' if turn > 1 else ''}{CHART}" for turn in count(1))
+        return next(name for name in turns if not self.path_of(name, CHART).exists())
+
     def load(self, name: str) -> Chart:
         """Return a chart.
 
@@ -194,14 +235,12 @@ class Songbook:
             return Entry(name, name.removesuffix(CHART), fault=fault.sentence(name))
         except BackingError as error:
             return Entry(name, name.removesuffix(CHART), fault=str(error))
-        return Entry(
-            name,
-            chart.title,
-            str(chart.key),
-            chart.style or usual_style(chart.meter),
-            str(chart.tempo or ""),
-            str(chart.meter),
-        )
+        key, tempo, meter = str(chart.key), str(chart.tempo or ""), str(chart.meter)
+        style = chart.style or usual_style(chart.meter)
+        told = [signed(key), style, tempo.replace("=", " = "), meter]
+        bpm = chart.tempo.bpm if chart.tempo else 0.0
+        about = " · ".join(filter(None, told))
+        return Entry(name, chart.title, key, style, tempo, meter, bpm, about)
 
 
 def tag_of(data: bytes) -> str:

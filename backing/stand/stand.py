@@ -13,10 +13,13 @@ from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 from backing.errors import BackingError
-from backing.stand.greeting import hello
+from backing.harmony.signs import signed
+from backing.stand.markup import drawn
 from backing.stand.outlet import BROWSER, Outlet, outputs
 from backing.stand.page import text_of
+from backing.stand.paper import paper
 from backing.stand.sheet import sheet
+from backing.stand.songbook import missing
 from backing.stand.telling import Teller
 from backing.stand.tune import open_tune
 
@@ -77,8 +80,8 @@ class Stand:
         self.waiting = 0
         self.tune: Tune | None = None
         self._outlet = Outlet()
-        self._outputs = [BROWSER]
-        self._book: Message = {"type": "songbook", "tunes": [], "sets": []}
+        self._outputs: list[tuple[str, str]] = []
+        self._book: Message = {"playable": [], "styles": []}
         self._teller = Teller(0)
         self._state: Message | None = None
         self._shown: tuple[Tune, Shown] | None = None
@@ -99,9 +102,8 @@ class Stand:
         """Look through the folder, open the first sound chart, begin to watch."""
         self._loop = asyncio.get_running_loop()
         await self._look_through()
-        sound = [each for each in self._book["tunes"] if not each["fault"]]
-        if sound:
-            await self.open(sound[0]["file"])
+        if self._book["playable"]:
+            await self.open(self._book["playable"][0])
         for work in (self._tell, self._watch, self._watch_folder, self._prepare):
             self._spawn(self._for_ever(work))
         self._bell.set()
@@ -118,7 +120,7 @@ class Stand:
 
     async def welcome(self, page: Page) -> None:
         """Tell a page that has come all there is to know."""
-        page.send(await asyncio.to_thread(hello))
+        page.send({"type": "hello"})
         page.send(self._book)
         await self.send_sheet(page)
         bank = [self._bank] if self._bank else []
@@ -291,7 +293,7 @@ class Stand:
         made: set[str] = set()
         while True:
             await asyncio.sleep(PREPARE_SECONDS)
-            styles = {each["style"] for each in self._book["tunes"] if not each["fault"]} - made
+            styles = {style for style, _ in self._book["styles"]} - made
             playing = self.tune and self.tune.session.transport.playing
             if styles and self._bank and not playing:
                 made.add(min(styles))
@@ -303,7 +305,7 @@ class Stand:
         while self.tune and sent != (wanted := (self.tune, self.tune.shown, page.view)):
             written = await asyncio.to_thread(sheet, *wanted[1:])
             sent = wanted
-            page.send({"type": "chart", "tune": wanted[0].file, **written})
+            page.send({"type": "chart", "tune": wanted[0].file, **paper(written)})
 
     # watching
 
@@ -341,6 +343,23 @@ class Stand:
 
 
 def _book(songbook: Songbook) -> Message:
-    tunes = [{name: getattr(tune, name) for name in tune.__slots__} for tune in songbook.tunes()]
-    sets = [{"name": name, "tunes": names} for name, names in songbook.sets()]
-    return {"type": "songbook", "tunes": tunes, "sets": sets}
+    """Return the songbook as pages show it: its tunes and sets as markup, what they choose from."""
+    tunes = songbook.tunes()
+    known = {tune.file: tune for tune in tunes}
+    sets = [
+        {
+            "name": name,
+            "tunes": files,
+            "html": drawn("set", tunes=[known.get(file) or missing(file) for file in files]),
+        }
+        for name, files in songbook.sets()
+    ]
+    sound = [tune for tune in tunes if not tune.fault]
+    return {
+        "type": "songbook",
+        "tunes": drawn("tunes", tunes=tunes),
+        "keys": [[key, signed(key)] for key in sorted({tune.key for tune in sound})],
+        "styles": [[style, style] for style in sorted({tune.style for tune in sound})],
+        "sets": sets,
+        "playable": [tune.file for tune in sound],
+    }

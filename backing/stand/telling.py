@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from backing.chart.model import Bar
 from backing.live.source import COUNT_IN
 from backing.out.channels import sounds
+from backing.stand.markup import symbol_markup
 from backing.timing import ticks_to_seconds
 
 if TYPE_CHECKING:
@@ -100,7 +101,10 @@ class Teller:
             "meter": str(bar.meter),
             "beat": bar.meter.beat_ticks,
             "key": str(bar.key),
-            "chords": [[start + tick, text] for tick, text in zip(ticks, bar.chords, strict=True)],
+            "chords": [
+                [start + tick, text, symbol_markup(text)]
+                for tick, text in zip(ticks, bar.chords, strict=True)
+            ],
             "mix": {
                 player: [sound.program, sound.volume, sound.pan]
                 for player, sound in sounds(bar.style).items()

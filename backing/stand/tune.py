@@ -16,6 +16,7 @@ from backing.notes import Player
 from backing.performance import Performance, Settings
 from backing.stand.sheet import Shown
 from backing.stand.songbook import CHART
+from backing.stand.words import about, lines_of, pressed, unit_of, values, words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -63,28 +64,24 @@ class Tune:
         transport, wishes = self.session.transport, self.wishes
         bar = transport.now_bar
         style = bar.style if bar else None
-        ladder = wishes.ladder
+        name = style.name if style else _style(wishes)
+        key = str(bar.key if bar else _key(wishes))
+        unit = unit_of(bar.meter if bar else wishes.chart.meter)
         return {
             **state_of(transport, bar),
             "tune": self.file,
             "title": wishes.chart.title,
-            "style": style.name if style else _style(wishes),
-            "key": str(bar.key if bar else _key(wishes)),
+            "style": name,
+            "key": key,
             "levels": dict(wishes.levels),
             "muted": [player for player in Player if not wishes.plays(player, style)],
-            "ladder": [ladder.start_bpm, ladder.goal_bpm, ladder.step_bpm, ladder.every]
-            if ladder
-            else None,
-            "rest": wishes.rest,
-            "fretting": {
-                "instrument": wishes.fretting.instrument,
-                "level": wishes.fretting.level,
-                "reach": wishes.fretting.hand.reach_mm,
-            },
-            "count_each": wishes.count_each,
-            "loop_text": wishes.loop,
             "semitones": wishes.semitones,
             "tempo_wished": round(wishes.bpm, 3),
+            "unit": unit,
+            "pressed": pressed(wishes, style),
+            "values": values(wishes, name),
+            "words": {"about": about(wishes, key, name), **words(wishes, style, unit)},
+            "lines": lines_of(wishes, bar.part if bar else None, style),
         }
 
 

@@ -176,3 +176,18 @@ class Page:
         """Return the server's time now, as near as one ping tells."""
         self.send(type="ping", mine=1)
         return float(self.hear("pong")["time"])
+
+
+def chords_of(markup: str) -> list[str]:
+    """Return the chords of a chart as a page is sent it, in order."""
+    return re.findall('class="chord" data-text="([^"]+)"', markup)
+
+
+def keys_of(markup: str) -> set[int]:
+    """Return the MIDI keys of all shapes that are drawn."""
+    return {int(key) for keys in re.findall('data-keys="([^"]+)"', markup) for key in keys.split()}
+
+
+def titles_of(markup: str) -> list[str]:
+    """Return the titles of tunes as a page is sent them, in order."""
+    return re.findall('class="tune-title">([^<]+)', markup)

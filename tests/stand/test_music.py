@@ -15,6 +15,7 @@ from backing.notes import Player
 from backing.out.midifile import midi_bytes
 from backing.performance import Performance, Settings
 from tests.stand.conftest import QUICK
+from tests.stand.server import chords_of, keys_of, titles_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -50,7 +51,7 @@ def _bars(page: Page, count: int) -> list[dict[str, Any]]:
 
 
 def test_a_page_that_comes_is_told_all(server: Server) -> None:
-    """Words of the band, songbook, chart, sounds, state: in this order."""
+    """A greeting, songbook, chart, sounds, state: in this order."""
     with server.page() as page:
         page.state()
         if not any(message["type"] == "bank" for message in page.heard):
@@ -59,10 +60,7 @@ def test_a_page_that_comes_is_told_all(server: Server) -> None:
     kinds = [message["type"] for message in page.heard]
     assert kinds[:2] == ["hello", "songbook"]
     assert {"chart", "time"} <= set(kinds)
-    hello, book = page.heard[:2]
-    assert hello["verbs"]["tempo"]["usage"] == "BPM | +N | -N"
-    assert "two-beat" in [style["name"] for style in hello["styles"]]
-    assert [tune["title"] for tune in book["tunes"]] == ["Quick Steps", "Slow Steps"]
+    assert titles_of(page.heard[1]["tunes"]) == ["Quick Steps", "Slow Steps"]
 
 
 def test_the_notes_are_those_of_the_file(page: Page) -> None:
@@ -153,7 +151,7 @@ def test_another_key_comes_at_a_bar_line_and_old_bars_are_dropped(page: Page) ->
 
     assert old["key"] == "G"
     assert chart["key"] == "A"
-    assert chart["parts"][0]["lines"][0][0]["chords"][0]["text"] == "A"
+    assert chords_of(chart["html"]) == ["A", "D", "E7", "A"]
     assert later["add"] or news["add"]
 
 
@@ -187,7 +185,7 @@ def test_two_pages_see_the_same(server: Server, page: Page) -> None:
         name: theirs[name] for name in theirs if name not in volatile
     }
     page.say("loop off")
-    assert page.state(pages=1)["loop_text"] in ("A", None)
+    assert page.state(pages=1)["words"]["loop"] in ("A", "")
 
 
 def test_pausing_drops_what_waits(page: Page) -> None:
@@ -214,7 +212,7 @@ def test_bars_say_where_on_the_chart_they_stand(page: Page) -> None:
 
     assert [bar["count"] for bar in bars] == [1, 2, None, None, None, None]
     assert [bar["bar"] for bar in bars] == [None, None, *(["A", 0, index] for index in range(4))]
-    assert bars[3]["chords"] == [[bars[3]["start"], "C"]]
+    assert bars[3]["chords"] == [[bars[3]["start"], "C", '<span class="symbol">C</span>']]
     assert bars[2]["mix"]["bass"] == [33, 104, 64]  # as styles/two-beat.toml has it
 
 
@@ -228,7 +226,8 @@ def test_another_tune_takes_the_place(page: Page) -> None:
     chart = page.hear("chart", lambda each: each["tune"] == "slow.chart")
     state = page.state(tune="slow.chart")
 
-    assert chart["meter"] == "3/4"
+    assert chart["title"] == "Slow Steps"
+    assert "3/4" in state["words"]["about"]
     assert state["playing"] is False
     assert state["levels"]["drums"] == 50
     assert state["muted"] == ["bass"]
@@ -312,28 +311,15 @@ def test_chords_by_number_and_shapes_above_them(page: Page) -> None:
     """As this page wishes; every chord names a shape, and every shape is drawn."""
     page.send(type="names", **{"as": "numbers"})
     chart = page.hear("chart", lambda each: each["names"] == "numbers")
-    assert [cell["chords"][0]["text"] for cell in chart["parts"][0]["lines"][0]] == [
-        "1",
-        "4",
-        "57",
-        "1",
-    ]
+    assert chords_of(chart["html"]) == ["1", "4", "57", "1"]
     page.send(type="shapes", instrument="mandolin", left=True)
     chart = page.hear("chart", lambda each: each["instrument"] == "mandolin")
-    used = {
-        chord["shape"]
-        for part in chart["parts"]
-        for line in part["lines"]
-        for cell in line
-        for chord in cell["chords"]
-    }
-    assert used == set(chart["shapes"])
-    assert all("<svg" in each["svg"] for each in chart["shapes"].values())
-    assert "style=" not in json.dumps(chart["shapes"])  # the content policy has no inline styles
+    assert chart["html"].count("<svg") == 4
+    assert "style=" not in chart["html"]  # the content policy has no inline styles
     assert chart["shapes_fault"] is None
     page.say("level 95")
     state = page.state(level=95)
-    assert state["fretting"]["instrument"] == "mandolin"  # the chop plays what is shown
+    assert "instrument mandolin" in state["lines"]  # the chop plays what is shown
     page.say("level 100")
     page.send(type="shapes", instrument="none")
     page.say("instrument own")
@@ -345,15 +331,15 @@ def test_the_shapes_of_the_band_follow_its_instrument(page: Page) -> None:
     page.send(type="shapes", shown=True)
     own = page.hear("chart", lambda each: each["instrument"] == "band")
     page.say("instrument tenor-banjo")
-    banjo = page.hear("chart", lambda each: each["shapes"] != own["shapes"])
+    banjo = page.hear("chart", lambda each: keys_of(each["html"]) != keys_of(own["html"]))
     page.say("level 90")
-    assert page.state(level=90)["fretting"]["instrument"] == "tenor-banjo"
+    assert "instrument tenor-banjo" in page.state(level=90)["lines"]
     page.say("level 100")
     page.say("play")
     bar = page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))["add"][-1]
-    held = {key for shape in banjo["shapes"].values() for key in shape["keys"]}
 
-    assert {note[3] for note in bar["notes"] if note[2] == "chop"} <= held
+    struck = {note[3] for note in bar["notes"] if note[2] == "chop"}
+    assert struck <= keys_of(banjo["html"])
     page.say("instrument own")
 
 
@@ -386,7 +372,7 @@ def test_a_server_without_charts_starts(start: Callable[..., Server]) -> None:
         new = {"If-None-Match": "*"}
         assert server.ask("PUT", "/tunes/new.chart", QUICK.encode(), new).status == 204
         book = page.hear("songbook", lambda each: bool(each["tunes"]))
-        assert book["tunes"][0]["title"] == "Quick Steps"
+        assert titles_of(book["tunes"]) == ["Quick Steps"]
         page.send(type="open", tune="new.chart")
         page.state(tune="new.chart")
 

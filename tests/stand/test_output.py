@@ -31,7 +31,7 @@ def test_the_band_goes_over_to_a_port_and_back(jack: str, tmp_path: Path, cache:
             state = page.state(tune="a.chart")
             if len(state["outputs"]) < 2:
                 state = page.hear("state", lambda each: len(each["outputs"]) > 1)
-            (name,) = [each for each in state["outputs"] if "Cellar" in each]
+            (name,) = [each for each, word in state["outputs"] if "Cellar" in word]
             page.say("play")
             page.send(type="output", name=name)
             page.state(output=name)

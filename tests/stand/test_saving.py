@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.stand.conftest import QUICK, SLOW
+from tests.stand.server import titles_of
 
 if TYPE_CHECKING:
     from tests.stand.server import Server
@@ -108,10 +109,63 @@ def test_sets_are_text_files(server: Server) -> None:
     with server.page() as page:
         book = page.hear("songbook", lambda each: bool(each["sets"]))
 
-    assert book["sets"] == [{"name": "Friday", "tunes": ["slow.chart", "a-quick.chart"]}]
+    (told,) = book["sets"]
+    assert (told["name"], told["tunes"]) == ("Friday", ["slow.chart", "a-quick.chart"])
+    assert titles_of(told["html"]) == ["Slow Steps", "Quick Steps"]
     assert (server.folder / "Friday.set").read_text(encoding="utf-8") == text
     assert server.ask("GET", "/sets/Friday").text == text
     assert server.ask("GET", "/sets/Friday.set").text == text
+
+
+def test_sets_are_edited_in_place(server: Server) -> None:
+    """Tunes are added, moved and taken out by their places; comments stay; two may edit at once."""
+    (server.folder / "Sunday.set").write_text(
+        "# Sunday\n\n# first half\nslow.chart\n", encoding="utf-8"
+    )
+    path = server.folder / "Sunday.set"
+    with server.page() as page:
+
+        def edit(**what: object) -> str:
+            page.send(type="set", **{"name": "Sunday", **what})
+            page.time()
+            faults = [each["text"] for each in page.heard if each["type"] == "fault"]
+            page.heard.clear()
+            return (
+                faults[0] if faults else path.read_text(encoding="utf-8") if path.exists() else ""
+            )
+
+        assert edit(do="add", tune="a-quick.chart").endswith("slow.chart\na-quick.chart\n")
+        moved = edit(do="move", tune="a-quick.chart", place=1, to=0)
+        assert moved == "# Sunday\n\n# first half\na-quick.chart\nslow.chart\n"
+        assert "changed meanwhile" in edit(do="out", tune="a-quick.chart", place=1)
+        assert "no place 5" in edit(do="move", tune="slow.chart", place=1, to=4)
+        assert edit(do="out", tune="slow.chart", place=1).endswith("half\na-quick.chart\n")
+        assert "there is no nothing.chart" in edit(do="add", tune="nothing.chart")
+        assert "changed meanwhile" in edit(do="new", name="Sunday")
+        assert "no file of the songbook" in edit(do="rename", to="../up")
+        assert edit(do="rename", to="Monday") == ""
+        kept = (server.folder / "Monday.set").read_text(encoding="utf-8")
+        assert kept == "# Monday\n\n# first half\na-quick.chart\n"
+        assert "do wants one of new" in edit(do="burn")
+        edit(do="delete", name="Monday")
+    assert not (server.folder / "Monday.set").exists()
+    assert (server.folder / "a-quick.chart").exists()
+
+
+def test_a_new_chart_and_another_version_get_names_of_their_own(server: Server) -> None:
+    """By the title, beside what is there; each version of a conflict keeps its text."""
+    new = json.loads(server.ask("GET", "/new?title=A%20Quick").text)
+    odd = json.loads(server.ask("GET", "/new?title=%2E%2E%2F%22%C3%89t%C3%A9%22").text)
+    mine = [server.ask("PUT", "/tunes/a-quick.chart?beside=mine", b"one").text for _ in range(2)]
+
+    assert new["file"] == "a-quick-2.chart"
+    assert json.loads(server.ask("POST", "/check", new["text"].encode()).text)["faults"] == []
+    assert odd["file"] == "été.chart"
+    assert mine == ["a-quick (mine).chart", "a-quick (mine 2).chart"]
+    assert (server.folder / mine[1]).read_text(encoding="utf-8") == "one"
+    assert server.ask("PUT", "/tunes/a-quick.chart?beside=ours", b"one").status == 400
+    for name in mine:
+        (server.folder / name).unlink()
 
 
 def test_a_chart_that_another_program_saves_shows_itself(server: Server) -> None:
@@ -140,11 +194,12 @@ def test_a_faulty_chart_is_in_the_songbook_with_its_fault(server: Server) -> Non
         page.send(type="open", tune="a-quick.chart")
         page.state(tune="a-quick.chart")
         (server.folder / "zz-faulty.chart").write_text(FAULTY, encoding="utf-8")
-        book = page.hear("songbook", lambda each: each["tunes"][-1]["file"] == "zz-faulty.chart")
+        book = page.hear("songbook", lambda each: "zz-faulty.chart" in each["tunes"])
         page.send(type="open", tune="zz-faulty.chart")
         fault = page.hear("fault")["text"]
         page.say("tempo 300")
         page.state(tune="a-quick.chart", tempo_wished=300)
 
-    assert "Dmaj77" in book["tunes"][-1]["fault"]
+    assert "has a fault" in book["tunes"]
+    assert "zz-faulty.chart" not in book["playable"]
     assert "Dmaj77" in fault

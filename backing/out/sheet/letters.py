@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from backing.harmony.signs import NO_CHORD, signed
 from backing.out.sheet.faces import BOLD, PLAIN
 from backing.out.sheet.marks import Run
 
@@ -17,16 +18,9 @@ if TYPE_CHECKING:
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
 
-NO_CHORD = "N.C."
-
 _ROOT = re.compile("[A-G][♯♭]*|[♯♭]*(?:[1-7]|[IViv]+)")
 _REST = 0.74
 """The size of what follows the root, in sizes of the root."""
-
-
-def signed(text: str) -> str:
-    """Return a chord or a note with real sharps and flats; no quality has a b of another kind."""
-    return text.replace("#", "♯").replace("b", "♭")
 
 
 def key_text(key: Key) -> str:

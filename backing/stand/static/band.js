@@ -13,7 +13,6 @@ export class Band {
   line = new Timeline();
   playing = false;
   sounding = true;
-  left = 0;       // notes left out
   #held = null;
   #quietUntil = 0;
   #deafUntil = 0;    // what was said before the player stopped is not listened to
@@ -26,10 +25,8 @@ export class Band {
     for (const id of drop) this.#forget(id);
     for (const bar of add) {
       this.#forget(bar.id);
-      const bus = (player) => (bar.count == null ? player : "count");
-      bar.voices = bar.notes.map(([tick, ticks, player, pitch, velocity]) => ({
-        tick, ticks, player, pitch, velocity, bus: bus(player), mix: bar.mix, voice: null, done: false,
-      }));
+      bar.voices = bar.notes.map(([tick, ticks, player, pitch, velocity]) => (
+        { tick, ticks, player, pitch, velocity, bus: bar.count == null ? player : "count", mix: bar.mix, voice: null, done: false }));
       this.bars.set(bar.id, bar);
     }
     this.#tidy();
@@ -86,13 +83,7 @@ export class Band {
 
   // Stop what rings, forget what was to come.
   silence() {
-    const now = this.clock.context?.currentTime ?? 0;
-    for (const bar of this.bars.values()) {
-      for (const note of bar.voices) {
-        if (note.voice && note.when > now + BEGUN) note.voice.cancel();
-        else note.voice?.end(now);
-      }
-    }
+    this.#takeBack([...this.bars.values()], false);
     this.bars.clear();
   }
 
@@ -104,7 +95,7 @@ export class Band {
 
   plan() {
     if (this.line.isEmpty || !this.clock.runs || this.clock.shift === null || !this.mixer) return;
-    if (!this.sounding) return this.#unsay();
+    if (!this.sounding) return this.#takeBack([...this.bars.values()]);
     const now = this.clock.context.currentTime;
     for (const bar of this.bars.values()) {
       for (const note of bar.voices) if (!note.done) this.#place(note, now);
@@ -123,29 +114,25 @@ export class Band {
     if (note.voice && Math.abs(when - note.when) < NO_CHANGE && Math.abs(end - note.end) < NO_CHANGE) return;
     note.voice?.cancel();
     note.voice = null;
-    if (when < now - TOO_LATE) {
-      note.done = true;
-      this.left++;
-      return;
-    }
+    note.done = when < now - TOO_LATE;
+    if (note.done) return;
     Object.assign(note, { when: Math.max(when, now), end });
     note.voice = this.mixer.strike(note, note.when, end);
   }
 
-  #unsay() {
-    const now = this.clock.context.currentTime;
-    for (const bar of this.bars.values()) {
-      for (const note of bar.voices) {
-        if (note.voice && note.when > now + BEGUN) { note.voice.cancel(); note.voice = null; }
-      }
+  // Take back what has not begun; what rings goes on, or ends now.
+  #takeBack(bars, ringsOn = true) {
+    const now = this.clock.context?.currentTime ?? 0;
+    for (const note of bars.flatMap(({ voices }) => voices)) {
+      if (note.voice && note.when > now + BEGUN) {
+        note.voice.cancel();
+        note.voice = null;
+      } else if (!ringsOn) note.voice?.end(now);
     }
   }
 
   #forget(id) {
-    const now = this.clock.context?.currentTime ?? 0;
-    for (const note of this.bars.get(id)?.voices ?? []) {
-      if (note.voice && note.when > now + BEGUN) note.voice.cancel();
-    }
+    this.#takeBack([this.bars.get(id)].filter(Boolean));
     this.bars.delete(id);
   }
 

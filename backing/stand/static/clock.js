@@ -1,8 +1,7 @@
 // The audio clock and the server's clock: one fixed map while the music plays, measured anew when it
 // stands still and after a sleep.
 
-const LEAST_DELAY = 0.1;
-const MOST_DELAY = 0.3;
+const LEAST_DELAY = 0.1, MOST_DELAY = 0.3;
 const JUMP = 0.1, DRIFT = 0.00001, LOOKS = 15;
 
 export class Clock {
@@ -22,9 +21,7 @@ export class Clock {
 
   get runs() { return this.context?.state === "running"; }
 
-  get delay() {
-    return Math.min(Math.max(LEAST_DELAY, 0.06 + 1.5 * this.link.usualDelay), MOST_DELAY);
-  }
+  get delay() { return Math.min(Math.max(LEAST_DELAY, 0.06 + 1.5 * this.link.usualDelay), MOST_DELAY); }
 
   // The audio time that is heard now. Browsers tell which frame left for the loudspeaker, and when.
   heardAudio() {

@@ -1,22 +1,19 @@
-// Making and finding elements. No markup is ever made from text.
+// Finding and making elements. Scripts make no markup from text: what holds a reader's words comes
+// from the server's templates, which escape it, or is put in as text.
 
 export const $ = (id) => document.getElementById(id);
+export const all = (selector, place = document) => [...place.querySelectorAll(selector)];
 
 export function el(tag, attributes = {}, ...inside) {
   const made = document.createElement(tag);
-  for (const [name, value] of Object.entries(attributes)) {
-    if (name.startsWith("on")) made.addEventListener(name.slice(2), value);
-    else if (name === "class") made.className = value;
-    else if (value === true) made.setAttribute(name, "");
-    else if (value !== false && value != null) made.setAttribute(name, value);
-  }
-  made.append(...inside.filter((each) => each != null));
+  for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);
+  made.append(...inside);
   return made;
 }
 
 // Choices of a select; keeps what is chosen when it is still there.
 export function fill(select, choices, chosen = select.value) {
-  const same = choices.map(([value, word]) => `${value}\n${word}`).join("\n\n");
+  const same = choices.flat().join("\n");
   if (select.dataset.choices !== same) {
     select.dataset.choices = same;
     select.replaceChildren(...choices.map(([value, word]) => el("option", { value }, word)));

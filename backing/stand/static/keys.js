@@ -1,69 +1,43 @@
-// The keyboard, and page turners, which are keyboards; the same keys as on the terminal.
+// The keyboard, and page turners, which are keyboards; the page lists the keys, and so they are found.
 
-import { $, el, fill, remember, remembered } from "./dom.js";
-
-export const KEYS = {
-  " ": ["toggle", "play, pause"],
-  "+": ["tempo +5", "faster"],
-  "-": ["tempo -5", "slower"],
-  t: ["tap", "tap the tempo"],
-  k: ["key +1", "a half-step up"],
-  j: ["key -1", "a half-step down"],
-  n: ["part next", "go to the next part"],
-  l: ["loop here", "go round this part, and off"],
-  b: ["mute bass", "bass out, and in again"],
-  c: ["mute chop", "chop out, and in again"],
-  d: ["mute drums", "drums out, and in again"],
-  "]": ["level +10", "louder"],
-  "[": ["level -10", "softer"],
-  e: ["last-time", "last time: end after this chorus"],
-  s: ["stop", "stop, back to the beginning"],
-  p: ["practice", "open and close Practice"],
-  f: ["songbook", "the songbook"],
-  "?": ["help", "this list"],
-};
+import { $, all, remember, remembered } from "./dom.js";
 
 const SAME = { "=": "+", _: "-" };
-const FORWARD = ["PageDown", "ArrowRight", "ArrowDown"], BACK = ["PageUp", "ArrowLeft", "ArrowUp"];
-
-const PEDALS = [
-  ["toggle", "Play, pause"], ["loop here", "This part round and round"], ["part next", "Next part"],
-  ["tempo +5", "Five faster"], ["tempo -5", "Five slower"], ["tap", "Tap the tempo"],
-  ["last-time", "Last time"], ["stop", "Stop"], ["next-tune", "Next tune of the set"],
-];
+const PEDALS = { PageDown: "forward", ArrowRight: "forward", ArrowDown: "forward", PageUp: "back", ArrowLeft: "back", ArrowUp: "back" };
+const TYPED = "input:not([type=range]):not([type=checkbox]), textarea, select";
 
 export class Keys {
   constructor(say) {
     this.say = say;
+    this.lines = new Map(all("[data-key]").map(({ dataset }) => [dataset.key, dataset.line]));
     addEventListener("keydown", (event) => this.#down(event));
     // a touched button does not keep the focus, or space would be its and not the band's
     addEventListener("click", ({ detail, target }) => detail && target.closest?.("button")?.blur());
-    $("key-list").replaceChildren(...Object.entries(KEYS).flatMap(([key, [, about]]) => [
-      el("dt", {}, el("kbd", {}, key === " " ? "space" : key)), el("dd", {}, about)]));
-    for (const [id, otherwise] of [["pedal-forward", "toggle"], ["pedal-back", "loop here"]]) {
-      fill($(id), PEDALS, remembered(id, otherwise));
-      $(id).addEventListener("change", () => remember(id, $(id).value));
+    for (const each of [$("pedal-forward"), $("pedal-back")]) {
+      each.value = remembered(each.id, each.value);
+      each.addEventListener("change", () => remember(each.id, each.value));
     }
+    // speech and shaky hands press letters by mistake (WCAG 2.2, 2.1.4)
+    $("letters").checked = remembered("letters", "on") === "on";
+    $("letters").addEventListener("change", () => remember("letters", $("letters").checked ? "on" : "off"));
   }
 
   pedal(which) { this.say($(`pedal-${which}`).value); }
 
   #down(event) {
-    if (event.ctrlKey || event.metaKey || event.altKey || event.defaultPrevented) return;
-    if (document.querySelector("dialog[open]")) return;
     const { target, key } = event;
-    if (target.closest?.("input:not([type=range]):not([type=checkbox]), textarea, select")) return;
-    const onStand = document.body.dataset.view === "stand";
-    const which = FORWARD.includes(key) ? "forward" : BACK.includes(key) ? "back" : null;
-    if (which && onStand && !target.closest?.("input")) {
+    if (event.ctrlKey || event.metaKey || event.altKey || event.defaultPrevented) return;
+    if (document.querySelector("dialog[open]") || target.closest?.(TYPED)) return;
+    if (PEDALS[key] && document.body.dataset.view === "stand" && !target.closest?.("input")) {
       event.preventDefault();
-      if (!event.repeat) this.pedal(which);
+      if (!event.repeat) this.pedal(PEDALS[key]);
       return;
     }
     if (key === " " && target.closest?.("button, input, summary, [tabindex='0']")) return;
-    const entry = KEYS[SAME[key] ?? (key.length === 1 ? key.toLowerCase() : key)];
-    if (!entry || (document.body.dataset.view === "editor" && entry[0] !== "help")) return;
+    if (key !== " " && !$("letters").checked) return;
+    const line = this.lines.get(SAME[key] ?? (key.length === 1 ? key.toLowerCase() : key));
+    if (!line || (document.body.dataset.view === "editor" && line !== "help")) return;
     event.preventDefault();
-    if (!event.repeat || /tempo|level/.test(entry[0])) this.say(entry[0]);
+    if (!event.repeat || /tempo|level/.test(line)) this.say(line);
   }
 }

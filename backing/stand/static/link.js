@@ -14,12 +14,7 @@ export class Link {
   constructor(address) { this.address = address; }
 
   // Be told every message of a type; "lost" and "found" are of our own.
-  on(type, hear) {
-    if (!this.#hearers.has(type)) this.#hearers.set(type, []);
-    this.#hearers.get(type).push(hear);
-  }
-
-  get isOpen() { return this.#socket?.readyState === WebSocket.OPEN; }
+  on(type, hear) { this.#hearers.set(type, hear); }
 
   open() {
     const socket = new WebSocket(this.address);
@@ -39,13 +34,10 @@ export class Link {
   }
 
   send(message) {
-    if (this.isOpen) this.#socket.send(JSON.stringify(message));
-    return this.isOpen;
+    if (this.#socket?.readyState === WebSocket.OPEN) this.#socket.send(JSON.stringify(message));
   }
 
-  #tell(message) {
-    for (const hear of this.#hearers.get(message.type) ?? []) hear(message);
-  }
+  #tell(message) { this.#hearers.get(message.type)?.(message); }
 
   #heard(message) {
     if (message.type !== "pong") return this.#tell(message);

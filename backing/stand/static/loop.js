@@ -1,61 +1,57 @@
-// Going round: touch a part's name, or draw over bars.
+// Going round what is drawn over on the chart: with the mouse, with a finger sideways or after a
+// moment's rest, so that the page still scrolls under it.
 
 import { $ } from "./dom.js";
+
+const REST = 350;  // milliseconds
 
 export class Loop {
   #from = null;
   #to = null;
+  #isHeld = false;
 
   constructor(sheet, deeds) {
     Object.assign(this, { sheet, deeds });
-    document.addEventListener("click", ({ target }) => {
-      const button = target.closest("[data-loop]");
-      if (button) deeds.say(button.getAttribute("aria-pressed") === "true" ? "loop off" : `loop ${button.dataset.loop}`);
-    });
-    sheet.place.addEventListener("pointerdown", (event) => { if (!event.button) this.#draw(barAt(event), null); });
-    sheet.place.addEventListener("pointermove", (event) => this.#move(barAt(event)));
-    addEventListener("pointerup", () => this.#up());
+    const { place } = sheet;
+    place.addEventListener("pointerdown", (event) => { if (!event.button) this.#begin(event); });
+    place.addEventListener("pointermove", (event) => this.#move(barAt(event)));
+    place.addEventListener("touchmove", (event) => { if (this.#isHeld && event.cancelable) event.preventDefault(); }, { passive: false });
+    place.addEventListener("contextmenu", (event) => { if (this.#isHeld) event.preventDefault(); });
+    addEventListener("pointerup", () => this.#end());
     addEventListener("pointercancel", () => this.#draw(null, null));
   }
 
-  #draw(from, to) {
-    [this.#from, this.#to] = [from, to];
+  #begin(event) {
+    const bar = barAt(event);
+    this.#draw(bar, null);
+    if (event.pointerType !== "mouse") setTimeout(() => this.#from === bar && !this.#to && this.#draw(bar, bar, true), REST);
+  }
+
+  #move(to) {
+    if (this.#from && to && to !== this.#to && (this.#to || to !== this.#from)) this.#draw(this.#from, to, this.#isHeld);
+  }
+
+  #draw(from, to, isHeld = false) {
+    [this.#from, this.#to, this.#isHeld] = [from, to, isHeld];
     const bars = [...this.sheet.cells.values()];
     const [first, last] = [from, to].map((each) => bars.indexOf(each)).sort((a, b) => a - b);
     bars.forEach((bar, index) => bar.classList.toggle("drawn", Boolean(to) && index >= first && index <= last));
   }
 
-  #move(to) {
-    if (this.#from && to && to !== this.#to && (this.#to || to !== this.#from)) this.#draw(this.#from, to);
-  }
-
-  #up() {
-    const numbers = [this.#from, this.#to].map((bar) => this.#number(bar));
+  #end() {
     const isDrawn = Boolean(this.#to);
+    const numbers = [this.#from, this.#to].map((bar) => Number(bar?.dataset.number));
     this.#draw(null, null);
-    if (isDrawn && !numbers.includes(null)) this.deeds.say(`loop ${Math.min(...numbers)}-${Math.max(...numbers)}`);
-  }
-
-  // A bar's number through the whole form, from 1, where it is first played; null for a pickup.
-  #number(bar) {
-    if (!bar || bar.dataset.played === undefined) return null;
-    const { form, parts } = this.sheet.chart;
-    const before = form.slice(0, form.indexOf(bar.dataset.part));
-    return 1 + Number(bar.dataset.played) + this.#length(before, parts);
-  }
-
-  #length(names, parts) {
-    return names.reduce((sum, name) => sum + parts.find((each) => each.name === name).bars, 0);
+    if (isDrawn && numbers.every(Boolean)) this.deeds.say(`loop ${Math.min(...numbers)}-${Math.max(...numbers)}`);
   }
 
   // The bars of the loop that holds, on the chart.
   show({ loop }) {
     for (const bar of this.sheet.cells.values()) {
-      const number = loop && this.#number(bar);
-      bar.classList.toggle("looped", Boolean(number) && number >= loop[0] && number <= loop[1]);
+      const number = Number(bar.dataset.number);
+      bar.classList.toggle("looped", Boolean(loop && number) && number >= loop[0] && number <= loop[1]);
     }
-    const { form, parts } = this.sheet.chart;
-    for (const id of ["loop-from", "loop-to"]) $(id).max = this.#length(form, parts);
+    for (const each of $("loop-bars").querySelectorAll("input")) each.max = this.sheet.chart.bars;
   }
 }
 

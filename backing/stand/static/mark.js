@@ -1,8 +1,7 @@
 // Where the music is: the bar being heard, the chord, the beat, and what comes next. It follows the
 // audio clock, a frame at a time, half a frame ahead so that it is never late.
 
-import { $, el } from "./dom.js";
-import { symbol } from "./symbols.js";
+import { $, all, el } from "./dom.js";
 
 const AHEAD = 0.008;
 
@@ -11,7 +10,6 @@ export class Mark {
   #chord = -1;
   #beat = -1;
   #shown = [];
-  #calm = matchMedia("(prefers-reduced-motion: reduce)");
 
   constructor(band, sheet) {
     Object.assign(this, { band, sheet });
@@ -23,13 +21,9 @@ export class Mark {
   anew() {
     this.#bar = null;
     this.#chord = this.#beat = -1;
-    const first = this.sheet.chart?.parts.find(({ name }) => name === this.sheet.chart.form[0])?.lines[0][0].chords[0].text;
     $("next-word").textContent = this.band.playing ? "next" : "begins on";
-    $("next-chord").replaceChildren(...(first ? [symbol(first)] : []));
+    $("next-chord").innerHTML = this.sheet.chart?.begins ?? "";
   }
-
-  // The part being heard, or null.
-  get part() { return this.#bar?.bar?.[0] ?? null; }
 
   look() {
     const { line, playing } = this.band;
@@ -39,68 +33,54 @@ export class Mark {
     if (!now) return;
     const chord = now.chords.findLastIndex(([from]) => from <= tick);
     const beat = Math.floor((tick - now.start) / now.beat);
+    const isNew = now !== this.#bar;
     if (!this.#bar) $("next-word").textContent = "next";
-    if (now !== this.#bar) this.#move(now, next);
-    if (now !== this.#bar || chord !== this.#chord) this.#name(now, next, chord);
-    if (now !== this.#bar || beat !== this.#beat) this.#count(now, beat);
-    this.#bar = now;
-    this.#chord = chord;
-    this.#beat = beat;
+    if (isNew) this.#move(now, next);
+    if (isNew || chord !== this.#chord) this.#name(now, next, chord);
+    if (isNew || beat !== this.#beat) this.#count(now, beat);
+    [this.#bar, this.#chord, this.#beat] = [now, chord, beat];
   }
 
   #rest() {
     if (!this.#bar && this.#shown.length === 0) return;
-    for (const each of this.#shown) each.classList.remove("now", "next");
+    for (const each of all(":is(#sheet, #form) :is(.now, .next)")) each.classList.remove("now", "next");
     this.#shown = [];
     this.anew();
     $("glance").classList.remove("counting");
-    for (const each of document.querySelectorAll("#form .now")) each.classList.remove("now");
   }
+
+  #cell(bar) { return bar?.bar && this.sheet.cell(bar.bar[0], bar.bar[2]); }
 
   #move(now, next) {
     for (const each of this.#shown) each.classList.remove("now", "next");
-    const [here, there] = [now, next].map((bar) => bar?.bar && this.sheet.cell(bar.bar[0], bar.bar[2]));
+    const [here, there] = [now, next].map((bar) => this.#cell(bar));
     here?.classList.add("now");
-    if (there && there !== here) there.classList.add("next");
+    if (there !== here) there?.classList.add("next");
     this.#shown = [here, there].filter(Boolean);
-    if (here ?? there) this.#follow(here ?? there, there);
-    const turns = [...document.querySelectorAll("#form button")];
-    for (const each of turns) each.classList.toggle("now", Boolean(now.bar) &&
-      each.dataset.part === now.bar[0] && Number(each.dataset.turn) === now.bar[1]);
+    // the next bar comes into sight, then this one: where both cannot be seen, this one is
+    for (const each of [there, here]) each?.closest(".line").scrollIntoView({ block: "nearest" });
+    for (const { classList, dataset } of all("#form button")) {
+      classList.toggle("now", dataset.part === now.bar?.[0] && Number(dataset.turn) === now.bar[1]);
+    }
   }
 
-  // Scroll along when the line, or the one behind it, is out of sight.
-  #follow(here, there) {
-    const view = $("main").getBoundingClientRect();
-    const [top, end] = [here.getBoundingClientRect(), (there ?? here).getBoundingClientRect()];
-    const panel = $("practice");
-    const isOver = !panel.hidden && getComputedStyle(panel).position === "fixed";
-    const bottom = isOver ? panel.getBoundingClientRect().top : view.bottom;
-    const low = Math.max(top.bottom, Math.min(end.bottom, top.bottom + 2 * top.height));
-    if (top.top >= view.top && low <= bottom) return;
-    $("main").scrollBy({ top: top.top - view.top - (bottom - view.top) * 0.25, behavior: this.#calm.matches ? "auto" : "smooth" });
-  }
-
-  #text(bar, index) {
-    const cell = bar?.bar && this.sheet.chart?.parts.find(({ name }) => name === bar.bar[0])
-      ?.lines.flat().find((each) => each.bar === bar.bar[2]);
-    return cell?.chords[index]?.text ?? bar?.chords[index]?.[1];
+  // A chord as the chart spells it, or as the band does where it stands on no chart.
+  #symbol(bar, index) {
+    const written = this.#cell(bar)?.querySelectorAll(".chord .symbol")[index];
+    return written?.outerHTML ?? bar?.chords[index]?.[2] ?? "";
   }
 
   #name(now, next, chord) {
-    const cell = this.#shown[0];
-    for (const each of this.sheet.place.querySelectorAll(".chord.now")) each.classList.remove("now");
-    if (now.bar) cell?.querySelectorAll(".chord")[chord]?.classList.add("now");
-    const here = now.count == null ? this.#text(now, Math.max(chord, 0)) : null;
-    const then = chord + 1 < now.chords.length ? this.#text(now, chord + 1) : this.#text(next, 0);
-    $("now-chord").replaceChildren(...(here ? [symbol(here)] : []));
-    $("next-chord").replaceChildren(...(then ? [symbol(then)] : []));
+    for (const each of all("#sheet .chord.now")) each.classList.remove("now");
+    this.#cell(now)?.querySelectorAll(".chord")[chord]?.classList.add("now");
+    $("now-chord").innerHTML = now.count == null ? this.#symbol(now, Math.max(chord, 0)) : "";
+    $("next-chord").innerHTML = chord + 1 < now.chords.length ? this.#symbol(now, chord + 1) : this.#symbol(next, 0);
     $("glance").classList.toggle("counting", now.count != null);
   }
 
   #count(now, beat) {
     const beats = Math.max(Math.round(now.ticks / now.beat), 1);
-    if (now.count != null) $("now-chord").replaceChildren(String(beat + 1));
+    if (now.count != null) $("now-chord").textContent = beat + 1;
     if ($("beats").childElementCount !== beats) {
       $("beats").replaceChildren(...Array.from({ length: beats }, () => el("i")));
     }

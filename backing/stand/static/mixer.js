@@ -13,9 +13,7 @@ export class Mixer {
   constructor(context, bank) {
     this.context = context;
     this.bank = bank;
-    const limiter = new DynamicsCompressorNode(context, {
-      threshold: -4, knee: 0, ratio: 20, attack: 0.001, release: 0.12,
-    });
+    const limiter = new DynamicsCompressorNode(context, { threshold: -4, knee: 0, ratio: 20, attack: 0.001, release: 0.12 });
     this.master = new GainNode(context, { gain: MODERATE });
     this.master.connect(limiter).connect(context.destination);
   }

@@ -1,136 +1,67 @@
-// The controls: what is wished is said by buttons with a line of their own (data-say), and what
-// holds is shown from the server's state alone, so that two pages show the same.
+// The controls: each button, slider and choice says a line of its own (data-say), and shows what the
+// server's state has for that line, so that two pages show the same and none knows what a line means.
 
-import { $, el, fill } from "./dom.js";
-import { signs } from "./symbols.js";
+import { $, all, el, fill } from "./dom.js";
 
 const PACE = 70;  // milliseconds between two wishes of a slider that is being moved
+const INPUTS = "[data-say]:is(input, select)";
 
 export class Panel {
-  #players = new Map();
-  #waiting = null;
-
-  constructor(deeds) {
-    this.deeds = deeds;
+  constructor(deeds, say) {
+    Object.assign(this, { deeds, say });
     deeds.onTempo = () => this.#tempo();
-    document.addEventListener("click", (event) => {
-      const button = event.target.closest("[data-say]");
-      if (button) deeds.say(button.dataset.say);
+    document.addEventListener("click", ({ target }) => {
+      const button = target.closest("button[data-say]");
+      const isPressed = button?.getAttribute("aria-pressed") === "true";
+      if (button) say((isPressed && button.dataset.again) || button.dataset.say);
     });
-    $("tap").addEventListener("pointerdown", () => $("tap").classList.add("hit"));
-    $("tap").addEventListener("pointerup", () => $("tap").classList.remove("hit"));
-    this.#slider($("tempo-slider"), (value) => deeds.turn(value));
-    this.#slider($("level"), (value) => deeds.say(`level ${value}`));
-    $("style").addEventListener("change", () => deeds.say(`style ${$("style").value}`));
-    $("output").addEventListener("change", () => deeds.link.send({ type: "output", name: $("output").value }));
-    $("count-each").addEventListener("change", () => deeds.say(`count-in ${$("count-each").checked ? "on" : "off"}`));
-    $("as-written").addEventListener("click", () => this.#asWritten());
-    this.#form("loop-bars", () => `loop ${$("loop-from").value || 1}-${$("loop-to").value || $("loop-from").value || 1}`);
-    this.#form("rest", ({ bars, of }) => `rest ${bars.value} ${of.value}`);
-    this.#form("ladder", ({ from, to, step, every, back }) => {
-      const [start, goal, by] = [from, to, step].map(({ value }) => +(value * deeds.unit).toFixed(2));
-      return `ladder ${start} ${goal} ${by} ${every.value}${back.checked ? " back" : ""}`;
-    });
-  }
-
-  #form(id, line) {
-    $(id).addEventListener("submit", (event) => {
-      event.preventDefault();
-      this.deeds.say(line($(id).elements));
-    });
+    for (const input of all(INPUTS)) this.#listen(input);
+    for (const form of all("form[data-say]")) {
+      form.addEventListener("submit", (event) => { event.preventDefault(); say(this.#line(form)); });
+    }
+    for (const kind of ["down", "up"]) $("tap").addEventListener(`pointer${kind}`, () => $("tap").classList.toggle("hit", kind === "down"));
   }
 
   // A slider says where it is, not more often than the band can follow, and its last place always.
-  #slider(input, say) {
+  #listen(input) {
     let last = 0, timer = 0;
     input.addEventListener("input", () => {
       clearTimeout(timer);
-      const wait = Math.max(PACE - (performance.now() - last), 0);
-      timer = setTimeout(() => { last = performance.now(); say(Number(input.value)); }, wait);
+      timer = setTimeout(() => {
+        last = performance.now();
+        this.say(`${input.dataset.say} ${input.type !== "checkbox" ? input.value : input.checked ? "on" : "off"}`);
+      }, Math.max(PACE - (performance.now() - last), 0));
     });
   }
 
-  hello({ styles }) { this.styles = styles; }
-
-  #asWritten() {
-    const { chart, state } = this.deeds;
-    if (state.semitones) this.deeds.say(`key ${state.semitones > 0 ? "-" : "+"}${Math.abs(state.semitones)}`);
-    this.deeds.say("style own");
-    const usual = this.styles.find(({ name }) => name === (chart?.style || state.style))?.tempo[2];
-    if (chart?.tempo || usual) this.deeds.send(`tempo ${chart?.tempo || usual}`);
+  // A form's line, its fields filled in: tempi in quarter notes, ticks as their own names.
+  #line(form) {
+    return form.dataset.say.replace(/\{(\w+)\}/g, (_, name) => {
+      const field = form.elements[name];
+      if (field.type === "checkbox") return field.checked ? name : "";
+      return "bpm" in field.dataset ? +(field.value * this.deeds.state.unit.quarters).toFixed(2) : field.value;
+    }).trim();
   }
 
-  show(state, chart) {
+  show(state) {
     document.body.classList.toggle("playing", Boolean(state.playing));
     $("play").querySelector(".word").textContent = state.playing ? "Pause" : "Play";
-    $("last-time").setAttribute("aria-pressed", String(Boolean(state.last_time)));
-    $("bar-key").textContent = signs(chart?.key ?? state.key ?? "");
-    this.#tempo();
-    this.#loop(state, chart);
-    this.#band(state);
-    fill($("style"), (this.styles ?? []).map(({ name }) => [name, name]), state.style);
-    const traded = state.rest?.[1] === 2 * state.rest?.[0] ? `trade ${state.rest[0]}` : null;
-    for (const button of document.querySelectorAll("[data-say^=trade]")) {
-      button.setAttribute("aria-pressed", String(button.dataset.say === traded));
+    fill($("output"), state.outputs ?? [], state.output);
+    for (const each of all("[data-say][aria-pressed]")) each.setAttribute("aria-pressed", String(state.pressed.includes(each.dataset.say)));
+    for (const each of all("[data-shows]")) each.textContent = state.words[each.dataset.shows] ?? "";
+    for (const each of all("[data-player]")) each.hidden = !(`mute ${each.dataset.player}` in state.words);
+    for (const each of all(INPUTS)) {
+      const value = state.values[each.dataset.say];
+      if (each.type === "checkbox") each.checked = Boolean(value);
+      else if (value !== undefined && each !== document.activeElement) each.value = value;
     }
-    fill($("output"), (state.outputs ?? ["browser"]).map((name) => [name, outputName(name)]), state.output);
-    $("ladder-now").textContent = state.ladder ? `${this.#beats(state.ladder[0])} to ${this.#beats(state.ladder[1])}` : "";
-    $("rest-now").textContent = state.rest ? `${state.rest[0]} of ${state.rest[1]} bars` : "";
-    $("count-each").checked = Boolean(state.count_each);
+    this.#tempo();
   }
 
-  #beats(bpm) { return Math.round(bpm / this.deeds.unit); }
-
   #tempo() {
-    const value = Math.round(this.deeds.tempo);
-    const sign = this.deeds.unit === 2 ? "half" : this.deeds.sign;
+    const [{ sign }, value] = [this.deeds.state.unit, Math.round(this.deeds.tempo)];
     $("bar-tempo").replaceChildren(el("small", {}, `${sign} `), String(value));
     $("tempo-now").textContent = `${sign} = ${value}`;
     if (document.activeElement !== $("tempo-slider")) $("tempo-slider").value = value;
   }
-
-  #loop(state, chart) {
-    const parts = [...new Set(chart?.form ?? [])];
-    const same = parts.join("\n");
-    if ($("loop-parts").dataset.parts !== same) {
-      $("loop-parts").dataset.parts = same;
-      $("loop-parts").replaceChildren(...parts.map((name) => (
-        el("button", { type: "button", "data-loop": name, "aria-pressed": "false" }, name))),
-      el("button", { type: "button", "data-say": "loop off" }, "Off"));
-    }
-    $("loop-now").textContent = state.loop_text ? (/^\d/.test(state.loop_text) ? `bars ${state.loop_text}` : state.loop_text) : "";
-    for (const button of document.querySelectorAll("[data-loop]")) {
-      button.setAttribute("aria-pressed", String(button.dataset.loop === state.loop_text));
-    }
-  }
-
-  #band(state) {
-    for (const player of Object.keys(state.levels ?? {})) {
-      if (!this.#players.has(player)) this.#players.set(player, this.#player(player));
-      const { mute, solo, level, percent } = this.#players.get(player);
-      const plays = state.plays.includes(player);
-      mute.setAttribute("aria-pressed", String(plays));
-      mute.lastChild.textContent = plays ? "plays" : "sits out";
-      solo.setAttribute("aria-pressed", String(plays && state.plays.length === 1));
-      percent.textContent = `${state.levels[player]} %`;
-      if (document.activeElement !== level) level.value = state.levels[player];
-    }
-    $("level-now").textContent = `${state.level ?? 100} %`;
-    if (document.activeElement !== $("level")) $("level").value = state.level ?? 100;
-  }
-
-  #player(player) {
-    const name = player[0].toUpperCase() + player.slice(1);
-    const mute = el("button", { type: "button", class: "mute", "data-say": `mute ${player}`, "aria-pressed": "true" },
-      el("span", { class: "who" }, `${name} `), el("span", { class: "does" }));
-    const solo = el("button", { type: "button", "aria-pressed": "false", "aria-label": `${name} alone`,
-      onclick: () => this.deeds.say(solo.getAttribute("aria-pressed") === "true" ? "only all" : `only ${player}`) }, "alone");
-    const level = el("input", { type: "range", min: 0, max: 150, step: 5, "aria-label": `Loudness of ${player}, percent` });
-    const percent = el("output");
-    this.#slider(level, (value) => this.deeds.say(`level ${player} ${value}`));
-    $("players").append(el("div", { class: "player", role: "group", "aria-label": name }, mute, solo, level, percent));
-    return { mute, solo, level, percent };
-  }
 }
-
-const outputName = (name) => (name === "browser" ? "This page" : name.replace(/^port:/, "MIDI: "));

@@ -12,50 +12,38 @@ export function press([status, number, value]) {
   return kind === CONTROL && value >= 64 ? `control ${number}` : null;
 }
 
+const news = (text) => { $("pedal-news").textContent = text; };
+
 export class Pedal {
   #learning = null;
   #access = null;
 
   constructor(keys) {
     this.keys = keys;
-    if (!navigator.requestMIDIAccess) return;
-    $("midi-pedal").hidden = false;
-    for (const which of ["forward", "back"]) {
-      $(`learn-${which}`).addEventListener("click", () => this.#learn(which));
-    }
+    $("midi-pedal").hidden = !navigator.requestMIDIAccess;
     if (remembered("midi-forward") || remembered("midi-back")) this.#listen();
   }
 
   async #listen() {
-    if (this.#access) return true;
-    try { this.#access = await navigator.requestMIDIAccess(); } catch {
-      $("pedal-news").textContent = "The browser does not let this page hear MIDI.";
-      return false;
-    }
-    const hear = () => {
+    try { this.#access ??= await navigator.requestMIDIAccess(); } catch { return news("The browser does not let this page hear MIDI."); }
+    this.#access.onstatechange = () => {
       for (const input of this.#access.inputs.values()) input.onmidimessage = ({ data }) => this.#pressed(press(data));
     };
-    this.#access.onstatechange = hear;
-    hear();
-    return true;
+    this.#access.onstatechange();
   }
 
-  async #learn(which) {
-    if (!await this.#listen()) return;
-    this.#learning = which;
-    $("pedal-news").textContent = `Press the pedal for ${which}.`;
+  async learn(which) {
+    await this.#listen();
+    if (this.#access) news(`Press the pedal for ${which}.`);
+    this.#learning = this.#access && which;
   }
 
   #pressed(name) {
     if (!name) return;
     if (this.#learning) {
       remember(`midi-${this.#learning}`, name);
-      $("pedal-news").textContent = `${this.#learning}: ${name}.`;
+      news(`${this.#learning}: ${name}.`);
       this.#learning = null;
-      return;
-    }
-    for (const which of ["forward", "back"]) {
-      if (remembered(`midi-${which}`) === name) this.keys.pedal(which);
-    }
+    } else for (const which of ["forward", "back"]) if (remembered(`midi-${which}`) === name) this.keys.pedal(which);
   }
 }

@@ -1,123 +1,105 @@
 // The songbook: the folder's charts, found by title, key, style and tempo, and sets for tonight.
 
-import { $, el, fill, remember, remembered, tell } from "./dom.js";
-import { signs } from "./symbols.js";
+import { $, all, fill, remember, remembered } from "./dom.js";
 
-const CHART = ".chart";
-
-// Beats a minute in a chart's tempo, "half=116" and "152" alike.
-const bpm = ({ tempo }) => Number(tempo.match(/[\d.]+$/)?.[0] ?? 0);
+const plain = (text) => text.toLowerCase().replaceAll("♭", "b").replaceAll("♯", "#");
+const place = (text) => (text ? Number(text) : undefined);
 
 // Whether each word is in the title, key or style, or is a tempo within ten.
-function matches(tune, words) {
-  const text = [tune.title, tune.key, tune.style, tune.meter, tune.file].join(" ").toLowerCase();
-  return words.every((word) => text.includes(word) || (/^\d{2,3}$/.test(word) && Math.abs(bpm(tune) - word) <= 10));
-}
+const has = (tune, words) => words.every((word) => tune.words.includes(word) ||
+  (/^\d{2,3}$/.test(word) && Math.abs(tune.bpm - word) <= 10));
 
 export class Songbook {
-  tunes = [];
   sets = [];
   current = null;
+  #place = -1;     // of the tune that is open, in the set
+  #focus = null;   // what was touched in the set, to be found again where it is drawn anew
 
-  constructor({ open, write }) {
-    Object.assign(this, { open, write });
-    for (const id of ["words", "by-key", "by-style", "by-tempo"]) $(id).addEventListener("input", () => this.#list());
+  constructor({ link, open, write }) {
+    Object.assign(this, { link, open, write });
+    for (const id of ["words", "by-key", "by-style", "by-tempo"]) $(id).addEventListener("input", () => this.#find());
     $("search").addEventListener("submit", (event) => {
       event.preventDefault();
-      $("tunes").querySelector("button")?.click();
+      $("tunes").querySelector("li:not([hidden]) button")?.click();
     });
-    $("which-set").addEventListener("change", () => { remember("set", $("which-set").value); this.#show(); });
-    $("new-set").addEventListener("submit", (event) => { event.preventDefault(); this.#newSet(); });
-    $("new-tune").addEventListener("click", () => { $("new-name").value = ""; $("new").returnValue = ""; $("new").showModal(); });
+    $("which-set").addEventListener("change", () => { remember("set", $("which-set").value); this.opened(this.current); });
+    $("songbook").addEventListener("click", ({ target }) => this.#touched(target.closest("button")));
+    $("set-form").addEventListener("submit", (event) => {
+      event.preventDefault();
+      this.#named(event.submitter.value, $("set-name").value.trim());
+    });
     $("new").addEventListener("close", () => {
       const name = $("new-name").value.trim();
       if ($("new").returnValue === "yes" && name) write(name);
+      $("new-form").reset();
     });
   }
 
-  told({ tunes, sets }) { Object.assign(this, { tunes, sets }); this.#show(); }
-
-  #show() {
-    const choices = (name, any) => [["", any], ...[...new Set(this.tunes.map((tune) => tune[name]).filter(Boolean))]
-      .sort().map((each) => [each, signs2(name, each)])];
-    fill($("by-key"), choices("key", "Any key"));
-    fill($("by-style"), choices("style", "Any style"));
-    fill($("which-set"), [["", "No set"], ...this.sets.map(({ name }) => [name, name])], remembered("set", ""));
-    this.#list();
-    this.#set();
-  }
-
-  get set() { return this.sets.find(({ name }) => name === $("which-set").value) ?? null; }
-
-  // The tune behind the open one in tonight's order, or null.
-  get next() {
-    const order = this.set?.tunes ?? [];
-    return order.includes(this.current) ? order[order.indexOf(this.current) + 1] ?? null : null;
-  }
-
-  #list() {
-    const words = $("words").value.toLowerCase().split(/\s+/).filter(Boolean);
-    const [slowest, fastest] = $("by-tempo").value.split("-").map(Number);
-    const [key, style] = [$("by-key").value, $("by-style").value];
-    const found = this.tunes.filter((tune) => matches(tune, words) && (!key || tune.key === key) &&
-      (!style || tune.style === style) && (slowest + 999 === fastest || (bpm(tune) >= slowest && bpm(tune) <= fastest)));
-    $("found").textContent = `${found.length} ${found.length === 1 ? "tune" : "tunes"}`;
-    $("tunes").replaceChildren(...found.map((tune) => el("li", {}, this.#entry(tune), this.set &&
-      el("button", { type: "button", class: "quiet add", "aria-label": `Add ${tune.title} to the set`,
-        onclick: () => this.#put([...this.set.tunes, tune.file]) }, "+ set"))));
-    if (!found.length) $("tunes").append(el("li", { class: "none" }, this.tunes.length ? "Nothing like that here." : "No charts yet: write the first one."));
-  }
-
-  #entry(tune) {
-    const about = tune.fault ? "has a fault: touch to mend it"
-      : [signs2("key", tune.key), tune.style, tune.tempo.replace("=", " = "), tune.meter].filter(Boolean).join(" · ");
-    return el("button", { type: "button", class: tune.fault ? "tune faulty" : "tune",
-      "aria-current": tune.file === this.current ? "true" : null,
-      onclick: () => (tune.fault ? this.write(null, tune.file) : this.open(tune.file)) },
-    el("span", { class: "tune-title" }, tune.title), el("span", { class: "tune-about" }, about));
-  }
-
-  #set() {
-    const order = this.set?.tunes ?? [];
-    const moved = (from, to) => { const list = [...order]; list.splice(to, 0, ...list.splice(from, 1)); return list; };
-    $("set-tunes").replaceChildren(...order.map((file, index) => {
-      const tune = this.tunes.find((each) => each.file === file) ?? { file, title: file, tempo: "", fault: "gone" };
-      const act = (word, label, list, off) => el("button", { type: "button", class: "quiet small", disabled: off,
-        "aria-label": `${label}: ${tune.title}`, onclick: () => this.#put(list()) }, word);
-      return el("li", {}, this.#entry(tune), act("↑", "Earlier", () => moved(index, index - 1), index === 0),
-        act("↓", "Later", () => moved(index, index + 1), index === order.length - 1),
-        act("×", "Take out", () => order.filter((_, each) => each !== index), false));
-    }));
-    if (this.set && !order.length) $("set-tunes").append(el("li", { class: "none" }, "Add tunes with “+ set”."));
-    $("next-tune").hidden = !this.next;
-  }
-
-  async #put(tunes) {
-    const { name } = this.set;
-    const address = `/sets/${encodeURIComponent(name)}`;
-    const before = await fetch(address);
-    const comments = (await before.clone().text()).split("\n").filter((line) => line.startsWith("#"));
-    const body = [...comments, ...tunes, ""].join("\n");
-    const saved = await fetch(address, { method: "PUT", headers: { "If-Match": before.headers.get("ETag") }, body });
-    if (!saved.ok) return tell("The set could not be saved; it has changed meanwhile. Try again.");
-    this.set.tunes = tunes;
+  told({ tunes, keys, styles, sets }) {
+    this.sets = sets;
+    $("tunes").innerHTML = tunes;
+    fill($("by-key"), [["", "Any key"], ...keys]);
+    fill($("by-style"), [["", "Any style"], ...styles]);
     this.#show();
   }
 
-  async #newSet() {
-    const name = $("set-name").value.trim();
-    if (!name) return;
-    const saved = await fetch(`/sets/${encodeURIComponent(name)}`, { method: "PUT", headers: { "If-None-Match": "*" },
-      body: `# ${name}\n` });
-    if (!saved.ok) return tell(saved.status === 412 ? "There is a set of that name." : await saved.text());
-    remember("set", name);
-    $("set-name").value = "";
-    this.told({ tunes: this.tunes, sets: [...this.sets.filter((each) => each.name !== name), { name, tunes: [] }] });
+  opened(file) {
+    this.current = file;
+    if (this.set?.tunes[this.#place] !== file) this.#place = this.set?.tunes.indexOf(file) ?? -1;
+    this.#show();
   }
 
-  opened(file) { this.current = file; this.#list(); this.#set(); }
+  get set() { return this.sets.find(({ name }) => name === remembered("set", "")) ?? null; }
+  get #next() { return this.#place < 0 ? null : this.set?.tunes[this.#place + 1] ?? null; }
+
+  // Open the tune behind this one in tonight's order.
+  next() { if (this.#next) this.#enter(this.#next, this.#place + 1); }
+
+  #enter(file, at) {
+    this.#place = at;
+    this.open(file);
+    this.#show();
+  }
+
+  #touched(button) {
+    const told = button?.dataset ?? {};
+    if (told.open && button.classList.contains("faulty")) this.write(null, told.open);
+    else if (told.open) this.#enter(told.open, place(told.place) ?? -1);
+    if (!told.do || (told.do === "delete" && !confirm(`Delete the set ${this.set.name}? Its tunes stay.`))) return;
+    this.#focus = `[data-do="${told.do}"][data-place="${told.to}"][data-word="${told.word}"]`;
+    this.link.send({ type: "set", do: told.do, name: this.set.name, tune: told.tune, place: place(told.place), to: place(told.to) });
+  }
+
+  #named(deed, name) {
+    if (!name) return;
+    this.link.send({ type: "set", do: deed, name: deed === "rename" ? this.set.name : name, to: name });
+    remember("set", name);
+    $("set-form").reset();
+  }
+
+  #show() {
+    const { set } = this;
+    document.body.classList.toggle("with-set", Boolean(set));
+    fill($("which-set"), [["", "No set"], ...this.sets.map(({ name }) => [name, name])], set?.name ?? "");
+    $("set-tunes").innerHTML = set?.html ?? "";
+    if (this.#focus) $("set-tunes").querySelector(this.#focus)?.focus();
+    for (const each of all("[data-open]")) {
+      const isHere = each.dataset.open === this.current && (place(each.dataset.place) ?? this.#place) === this.#place;
+      each.ariaCurrent = isHere ? "true" : null;
+    }
+    $("next-tune").hidden = !this.#next;
+    this.#find();
+  }
+
+  #find() {
+    const words = plain($("words").value).split(/\s+/).filter(Boolean);
+    const [slowest, fastest] = $("by-tempo").value.split("-").map(Number);
+    const tunes = all("#tunes li").filter((each) => {
+      const { key, style, bpm } = each.dataset;
+      each.hidden = !has(each.dataset, words) || bpm < slowest || bpm > fastest ||
+        ($("by-key").value || key) !== key || ($("by-style").value || style) !== style;
+      return !each.hidden;
+    });
+    $("found").textContent = `${tunes.length} ${tunes.length === 1 ? "tune" : "tunes"}`;
+  }
 }
-
-const signs2 = (name, text) => (name === "key" ? text.replace(/^[A-G][#b]*/, signs) : text);
-
-export const fileOf = (title) => `${title.toLowerCase().replace(/[^\p{L}\p{N}]+/gu, "-").replace(/^-|-$/g, "") || "tune"}${CHART}`;

@@ -1,19 +1,19 @@
 // The screen's light, and that it does not go to sleep while the band plays.
 
-import { remember, remembered, tell } from "./dom.js";
+import { $, remember, remembered, tell } from "./dom.js";
 
 const darkness = matchMedia("(prefers-color-scheme: dark)");
 
-// The theme follows the system until the player turns it here.
-export function themes(button) {
+// The theme follows the system until the player turns it here; returns what turns it.
+export function themes() {
+  const theme = () => remembered("theme", darkness.matches ? "dark" : "light");
   const show = () => {
-    const isDark = remembered("theme", darkness.matches ? "dark" : "light") === "dark";
-    document.documentElement.dataset.theme = isDark ? "dark" : "light";
-    button.textContent = isDark ? "Light" : "Dark";
+    document.documentElement.dataset.theme = theme();
+    $("theme").textContent = theme() === "dark" ? "Light" : "Dark";
   };
-  button.addEventListener("click", () => { remember("theme", button.textContent.toLowerCase()); show(); });
   darkness.addEventListener("change", show);
   show();
+  return () => { remember("theme", theme() === "dark" ? "light" : "dark"); show(); };
 }
 
 export function keepAwake() {

@@ -103,7 +103,7 @@ def test_keys_and_page_turners(read: Callable[..., Reader], steady: Server) -> N
     page.keyboard.press("PageDown")
     page.wait_for_selector("body.playing .bar.now")
     page.keyboard.press("l")
-    page.wait_for_selector("#sheet [data-loop][aria-pressed=true]")
+    page.wait_for_selector("#sheet .name[aria-pressed=true]")
     page.keyboard.press("+")
     reader.until("document.querySelector('#bar-tempo').textContent.includes('235')")
     page.keyboard.press("k")
@@ -165,7 +165,7 @@ def test_an_edit_is_never_lost(read: Callable[..., Reader], steady: Server) -> N
     page.wait_for_selector("#conflict[open]")
     assert "| G | Bm |" in page.inner_text("#theirs")
     assert "| G | F |" in page.inner_text("#mine")
-    page.click("#conflict [value=apart]")
+    page.click("#conflict [value=mine]")
     reader.until("document.querySelector('#text').value.includes('Bm')")
     assert file.read_text(encoding="utf-8") == theirs
     mine = steady.folder / "steady-feet (mine).chart"
@@ -177,12 +177,17 @@ def test_sets_and_new_charts(read: Callable[..., Reader], steady: Server) -> Non
     """A set is made and filled; a new chart is written and played."""
     reader = read(steady, ear=False)
     page = reader.page
+    page.click("#sets summary")
     page.fill("#set-name", "Friday")
-    page.click("#new-set button")
+    page.click("#set-form [value=new]")
     page.click("#tunes .add")
     page.wait_for_selector("#set-tunes .tune")
     kept = (steady.folder / "Friday.set").read_text(encoding="utf-8")
     assert kept == "# Friday\nsteady-feet.chart\n"
+    page.fill("#set-name", "Saturday")
+    page.click("#set-form [value=rename]")
+    reader.until("document.querySelector('#which-set').value === 'Saturday'")
+    assert not (steady.folder / "Friday.set").exists()
     page.click("#new-tune")
     page.fill("#new-name", "Two Left Boots")
     page.click("#new-form [value=yes]")

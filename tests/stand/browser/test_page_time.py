@@ -139,8 +139,8 @@ def test_a_loop_has_no_seam(read: Callable[..., Reader], steady: Server) -> None
     """From round to round every note is in its time, to 3 ms."""
     reader = read(steady, clicks=True)
     reader.open("Steady Feet")
-    reader.page.click("#sheet [data-loop=A]")
-    reader.page.wait_for_selector("#sheet [data-loop=A][aria-pressed=true]")
+    reader.page.click("#sheet [data-say='loop A']")
+    reader.page.wait_for_selector("#sheet [data-say='loop A'][aria-pressed=true]")
     reader.play()
     reader.wait(8.5 * BAR_SECONDS)
     assert {bar for _, bar, _ in reader.marks()} == {"A/0", "A/1", "A/2", "A/3"}

@@ -1,0 +1,151 @@
+"""Sets: an order of tunes for tonight, a text file each, edited in place.
+
+Conventions: one tune's file a line; what begins with # is a comment and stays where it is. Places
+in the order are counted from 0. Who edits says which tune stood at the place, so that two who edit
+at once never move what they did not see.
+"""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from typing import TYPE_CHECKING
+
+from backing.errors import BackingError
+from backing.stand.songbook import CHART, LONGEST_NAME, SET, FileNameError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from backing.stand.songbook import Songbook
+
+MOST_TUNES = 500
+"""The most tunes of a set."""
+
+Lines = list[str]
+
+
+class SetError(BackingError):
+    """A change of a set that cannot be made."""
+
+
+def new_set(book: Songbook, name: str) -> None:
+    """Make a set without tunes.
+
+    Raises:
+        BackingError: when there is one of that name, or it cannot be written.
+    """
+    book.save(_file(name), f"# {name}\n".encode(), SET, tag=None)
+
+
+def delete_set(book: Songbook, name: str) -> None:
+    """Delete a set; its tunes stay in the songbook.
+
+    Raises:
+        BackingError: when there is none.
+    """
+    path = book.path_of(_file(name), SET)
+    _read(book, name)
+    with suppress(FileNotFoundError):
+        path.unlink()
+
+
+def rename_set(book: Songbook, name: str, new: str) -> None:
+    """Give a set another name: also in its first line, where the old one stands there.
+
+    Raises:
+        BackingError: when there is one of that name already, or none of the old one.
+    """
+    lines = _read(book, name)[0]
+    if lines[:1] == [f"# {name}"]:
+        lines = [f"# {new}", *lines[1:]]
+    book.save(_file(new), _text(lines), SET, tag=None)
+    delete_set(book, name)
+
+
+def add_tune(book: Songbook, name: str, tune: str) -> None:
+    """Put a tune of the songbook at the end of a set.
+
+    Raises:
+        BackingError: when there is no such tune or set.
+    """
+    if not book.path_of(tune, CHART).is_file():
+        raise SetError(f"there is no {tune} in the songbook")
+    _edit(book, name, lambda lines: [*lines, tune])
+
+
+def take_out(book: Songbook, name: str, place: int, tune: str) -> None:
+    """Take the tune at a place out of a set.
+
+    Raises:
+        BackingError: when another one stands there now.
+    """
+
+    def without(lines: Lines) -> Lines:
+        line = _line_at(lines, place, tune)
+        return [*lines[:line], *lines[line + 1 :]]
+
+    _edit(book, name, without)
+
+
+def move_tune(book: Songbook, name: str, place: int, tune: str, to: int) -> None:
+    """Move the tune at a place to another place.
+
+    Raises:
+        BackingError: when another one stands there now, or there is no such place.
+    """
+
+    def moved(lines: Lines) -> Lines:
+        _line_at(lines, place, tune)
+        places = _places(lines)
+        if not 0 <= to < len(places):
+            raise SetError(f"the set has {len(places)} tunes: there is no place {to + 1}")
+        order = [lines[line] for line in places]
+        order.insert(to, order.pop(place))
+        new = dict(zip(places, order, strict=True))
+        return [new.get(line, text) for line, text in enumerate(lines)]
+
+    _edit(book, name, moved)
+
+
+def _edit(book: Songbook, name: str, change: Callable[[Lines], Lines]) -> None:
+    lines, tag = _read(book, name)
+    changed = change(lines)
+    if len(_places(changed)) > MOST_TUNES:
+        raise SetError(f"{name} has {MOST_TUNES} tunes already: begin another set")
+    book.save(_file(name), _text(changed), SET, tag=tag)
+
+
+def _read(book: Songbook, name: str) -> tuple[Lines, str]:
+    found = book.read(_file(name), SET)
+    if found is None:
+        raise SetError(f"there is no set '{name}'")
+    return found[0].decode("utf-8", "replace").splitlines(), found[1]
+
+
+def _text(lines: Lines) -> bytes:
+    return "".join(f"{line}\n" for line in lines).encode()
+
+
+def _places(lines: Lines) -> list[int]:
+    """Return which lines name a tune."""
+    return [number for number, line in enumerate(lines) if line.strip() and line.strip()[0] != "#"]
+
+
+def _line_at(lines: Lines, place: int, tune: str) -> int:
+    places = _places(lines)
+    if not 0 <= place < len(places) or lines[places[place]].strip() != tune:
+        raise SetError("the set has changed meanwhile: look at it, and try again")
+    return places[place]
+
+
+def _file(name: str) -> str:
+    """Return the file of a set.
+
+    Raises:
+        FileNameError: when no set may be called so.
+    """
+    if not name.strip() or name != name.strip() or len(name) > LONGEST_NAME - len(SET):
+        raise FileNameError(
+            "a set wants a name, of at most 100 characters, that begins with a sign"
+        )
+    return f"{name}{SET}"

@@ -1,0 +1,134 @@
+"""What pages show: symbols for eye and ear, rows as engraved, and nobody's words as markup."""
+
+from __future__ import annotations
+
+from html.parser import HTMLParser
+from typing import TYPE_CHECKING
+
+import pytest
+from hypothesis import given, settings
+
+from backing.chart.read import read_chart
+from backing.stand.markup import drawn, symbol_markup
+from backing.stand.paper import paper, rows_of
+from backing.stand.proof import checked
+from backing.stand.sheet import Shown, View, sheet
+from backing.stand.symbols import spoken, symbol
+from tests.chart.strategies import charts
+from tests.stand.server import chords_of
+
+if TYPE_CHECKING:
+    from backing.chart.model import Chart
+
+ROUND = read_chart(
+    "title: Round\nkey: D\ntempo: 110\nform: A B A\n"
+    "[A] 8\n|: D | G |1 A7 | A7 :|2 D | D |\n[B] 4\n| Bm | Bm | A7 | D A |\n"
+)
+
+
+class _Tags(HTMLParser):
+    """The names of all elements, and all attributes."""
+
+    def __init__(self, markup: str) -> None:
+        super().__init__()
+        self.names: list[str] = []
+        self.attributes: list[tuple[str, str | None]] = []
+        self.words = ""
+        self.feed(markup)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.names.append(tag)
+        self.attributes += attrs
+
+    def handle_data(self, data: str) -> None:
+        self.words += data
+
+
+@pytest.mark.parametrize(
+    "text, seen, said",
+    [
+        ("C", "C", "C"),
+        ("Bb7", "B♭7", "B flat 7"),
+        ("F#m7b5", "F♯m7♭5", "F sharp minor 7 flat 5"),
+        ("Cmaj7", "Cmaj7", "C major 7"),
+        ("Am7/G", "Am7/G", "A minor 7 over G"),
+        ("Eb/Bb", "E♭/B♭", "E flat over B flat"),
+        ("G6/9", "G6/9", "G 6/9"),
+        ("C#dim7", "C♯°7", "C sharp diminished 7"),
+        ("57", "57", "5 7"),
+        ("b7maj7", "♭7maj7", "flat 7 major 7"),
+        ("2m/5", "2m/5", "2 minor over 5"),
+        ("vi", "vi", "vi"),
+        ("bVII7", "♭VII7", "flat VII 7"),
+        ("N.C.", "N.C.", "no chord"),
+    ],
+)
+def test_a_chord_for_the_eye_and_for_the_ear(text: str, seen: str, said: str) -> None:
+    """Letters, numbers and Roman; real signs; in words as a player says them."""
+    assert _Tags(symbol_markup(text)).words == seen
+    assert spoken(text) == said
+    assert symbol(text).is_chord == (text != "N.C.")
+
+
+def test_endings_stand_as_they_are_engraved() -> None:
+    """The first goes on in its line, the second stands under it."""
+    rows = rows_of(sheet(Shown(ROUND), View())["parts"][0]["lines"])
+
+    assert [len(row) for row in rows] == [4, 2]
+    assert rows[1][0]["offset"] == 2
+
+
+def test_bars_know_where_they_are_first_played() -> None:
+    """Through the whole form, from 1: what a loop over them is called."""
+    attributes = _Tags(paper(sheet(Shown(ROUND), View()))["html"]).attributes
+    numbers = [value for name, value in attributes if name == "data-number"]
+
+    assert numbers == ["1", "2", "3", "4", "7", "8", "9", "10", "11", "12"]
+
+
+def test_each_turn_of_a_part_can_be_gone_to() -> None:
+    """The second A is another button than the first, and says so."""
+    attributes = _Tags(paper(sheet(Shown(ROUND), View()))["form"]).attributes
+
+    assert [value for name, value in attributes if name == "data-say"] == [
+        "part A 1",
+        "part B",
+        "part A 2",
+    ]
+
+
+@settings(max_examples=20)
+@given(charts())
+def test_all_chords_are_shown_in_order(chart: Chart) -> None:
+    """Also those of bars that are like the one before, which have a sign instead."""
+    bars = [bar for part in chart.plain().parts for bar in part.written()]
+    texts = [str(span.chord) if span.chord else "N.C." for bar in bars for span in bar.chords]
+
+    assert chords_of(paper(sheet(Shown(chart), View()))["html"]) == texts
+
+
+def test_words_of_a_chart_are_no_markup() -> None:
+    """Titles, names of files, faults: whatever is in them is shown as it stands."""
+    evil = '<img src=x onerror="alert(1)">'
+    proof = checked(f"key: {evil}\n[A]\n| {evil} |\n".encode())
+    tune = {"title": evil, "file": evil, "key": "C", "style": "", "meter": "", "bpm": 0}
+    tunes = [{**tune, "about": evil, "fault": evil}]
+    shown = proof["list"], proof["marks"], drawn("tunes", tunes=tunes), drawn("set", tunes=tunes)
+
+    for markup in shown:
+        tags = _Tags(markup)
+        assert set(tags.names) <= {"button", "b", "mark", "li", "span"}
+        assert not [name for name, _ in tags.attributes if name.startswith("on")]
+        assert "<img" in tags.words
+
+
+def test_faults_are_marked_at_their_place() -> None:
+    """The marked text is the text; a mark says where it stands as browsers count."""
+    text = "title: 𝄞\nkey: G\n[A]\n| G | Gmaj77 |\n| H |\n"
+    told = checked(text.encode())
+    tags = _Tags(told["marks"])
+    places = [int(value or 0) for name, value in tags.attributes if name == "data-at"]
+
+    assert tags.words.rstrip("\n") == text.rstrip("\n")
+    units = text.encode("utf-16-le")
+    assert [units[2 * at : 2 * at + 2].decode("utf-16-le") for at in places] == ["7", "H"]
