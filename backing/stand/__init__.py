@@ -9,21 +9,24 @@ Over the socket `/ws`, JSON objects with a `type`. A page sends
 - `say` (`line`, `at`): a verb as `live/verbs.py` has it, and the moment that was being heard;
 - `again` (`tune`, `lines`): what was played when the server went away, in absolute wishes; taken up
   by a server to which nothing has been said yet, and else left;
+- `set` (`do`: new, rename, delete, add, move, out; `name`; `tune`, `place`, `to`): a change of a set;
 - `open` (`tune`), `output` (`name`), `listen` (`on`), `ping` (`mine`);
 - `names` (`as`: letters, numbers, roman), `shapes` (`instrument`, which the chop then plays, or
   `shown` for those it plays anyway; `left`): how it shows the chart.
 
 It is sent
 
-- `hello`: what the band knows (`greeting`); `songbook`: charts and sets;
-- `chart`: the form as written, in the key that sounds (`sheet`);
+- `hello`, before all else; `songbook`: charts and sets, as markup, and what to choose from;
+- `chart`: the form as written, in the key that sounds (`sheet`), as markup (`paper`);
 - `bank`: where the sounds are; `sketch` when better ones follow;
 - `bars`: bars to `add`, with their notes, and numbers of bars to `drop` (`telling`);
 - `time`: from which tick on, at what time, which tempo holds, as far as bars are made;
-- `state`: all that is wished and played (`tune`), whenever it changes;
+- `state`: all that is wished and played (`tune`), whenever it changes; `pressed`, `values` and
+  `words` tell controls by their lines how they stand (`words`), `lines` is what `again` takes;
 - `pong`; `news` and `fault`: sentences.
 
 Over HTTP: `GET /` and `/static/NAME`; `/bank/NAME.json` and `.flac`; `GET` and `PUT` of
 `/tunes/NAME.chart` and `/sets/NAME`, with tags, so that nobody saves over what was not read (412
-brings the other text); `POST /check` a chart's text for its faults.
+brings the other text), or `?beside=mine` and `theirs`, which keeps a version under a name of its
+own; `GET /new?title=` a chart to begin with; `POST /check` a chart's text for its faults.
 """
