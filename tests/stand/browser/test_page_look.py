@@ -41,12 +41,12 @@ def serious(reader: Reader) -> list[str]:
 @pytest.mark.parametrize(
     "size, theme",
     [
-        pytest.param(PHONE, "light", id="phone, light", marks=pytest.mark.long),
+        pytest.param(PHONE, "light", id="phone, light", marks=pytest.mark.slow),
         pytest.param(TABLET, "dark", id="tablet, dark", marks=pytest.mark.long),
         pytest.param(LAPTOP, "light", id="laptop, light", marks=pytest.mark.long),
         pytest.param(PHONE, "dark", id="phone, dark", marks=pytest.mark.long),
         pytest.param(TABLET, "light", id="tablet, light", marks=pytest.mark.long),
-        pytest.param(LAPTOP, "dark", id="laptop, dark", marks=pytest.mark.long),
+        pytest.param(LAPTOP, "dark", id="laptop, dark", marks=pytest.mark.slow),
     ],
 )
 def test_every_view_is_for_everybody(
@@ -91,7 +91,7 @@ def test_a_chart_is_read_out(read: Callable[..., Reader], steady: Server) -> Non
     assert live.locator(".bar, #now-chord").count() == 0
 
 
-@pytest.mark.long
+@pytest.mark.slow
 def test_keys_and_page_turners(read: Callable[..., Reader], steady: Server) -> None:
     """The whole of it without a mouse: keys, and a pedal that is a keyboard."""
     reader = read(steady, ear=False)
@@ -135,7 +135,7 @@ def test_draw_over_bars(read: Callable[..., Reader], steady: Server) -> None:
     page.wait_for_selector("#sheet .shape svg")
 
 
-@pytest.mark.long
+@pytest.mark.slow
 def test_an_edit_is_never_lost(read: Callable[..., Reader], steady: Server) -> None:
     """Faults under their place; a save; and when another has saved before, both versions stay."""
     reader = read(steady, ear=False)
@@ -172,7 +172,7 @@ def test_an_edit_is_never_lost(read: Callable[..., Reader], steady: Server) -> N
     assert "| G | F |" in mine.read_text(encoding="utf-8")
 
 
-@pytest.mark.long
+@pytest.mark.slow
 def test_sets_and_new_charts(read: Callable[..., Reader], steady: Server) -> None:
     """A set is made and filled; a new chart is written and played."""
     reader = read(steady, ear=False)

@@ -38,7 +38,7 @@ def test_two_clicks_to_sound(read: Callable[..., Reader], steady: Server) -> Non
     assert 0.02 < loudness(samples) <= 2.0  # left and right added up, neither of them beyond 1
 
 
-@pytest.mark.long
+@pytest.mark.slow
 def test_mute_is_silent_at_once(read: Callable[..., Reader], steady: Server) -> None:
     """Whoever is left out is not heard a moment later; the next round neither."""
     reader = read(steady)
@@ -59,7 +59,7 @@ def test_mute_is_silent_at_once(read: Callable[..., Reader], steady: Server) -> 
     assert loudness(samples[-rate:]) > 0.02
 
 
-@pytest.mark.long
+@pytest.mark.slow
 def test_another_key_is_right_by_pitch(
     read: Callable[..., Reader], start: Callable[..., Server]
 ) -> None:
