@@ -67,7 +67,9 @@ def read_harmony(node: Node, key: Key, remarks: list[str]) -> Chord | None:
     bass = _bass(said, root, quality, remarks)
     if bass is None and kind and kind.bass.number != 1:
         bass = root.up((quality.degree(kind.bass.number) or kind.bass).fifths)
-    return Chord(root, quality, None if bass == root else bass).plain()
+    chord = Chord(root, quality, None if bass == root else bass)
+    names = [each for each in (root, bass) if each]
+    return chord if all(abs(each.alter) <= 2 for each in names) else chord.plain()
 
 
 def _said(node: Node) -> _Said:

@@ -10,7 +10,7 @@ music21 reads them; MusicXML does not say. What our table lacks becomes the near
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from backing.harmony.pitch import Degree
 from backing.harmony.quality import Quality, quality_of, read_quality, table
@@ -170,6 +170,7 @@ def _spelled(degrees: frozenset[Degree]) -> list[frozenset[Degree]]:
     return found
 
 
+@lru_cache(1024)
 def nearest(degrees: frozenset[Degree]) -> Quality:
     """Return the quality that differs least from these degrees."""
     ranked = sorted(_candidates(), key=lambda each: _difference(degrees, each))

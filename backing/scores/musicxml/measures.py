@@ -7,7 +7,6 @@ time and are no melody. Signs that stand at one place are spread evenly over the
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -17,8 +16,9 @@ from backing.harmony.pitch import NoteName, Pitch
 from backing.scores.musicxml import attributes
 from backing.scores.musicxml.attributes import Shift
 from backing.scores.musicxml.harmony import read_harmony
+from backing.scores.musicxml.music import Measure, PartMusic, Sign, Sounding
 from backing.scores.musicxml.parse import refuse
-from backing.scores.musicxml.signs import Signs, read_barline, read_direction
+from backing.scores.musicxml.signs import read_barline, read_direction
 from backing.timing import TICKS_PER_QUARTER, Meter
 
 if TYPE_CHECKING:
@@ -30,121 +30,31 @@ _SNAP_TICKS = 24
 _SEMITONES = range(128)
 
 
-@dataclass(eq=False, slots=True)
-class Sounding:
-    """A note of a part.
-
-    Attributes:
-        tick, end: from the start of the measure, in ticks.
-        pitch: as it sounds.
-        voice: the name of its voice.
-        tied: whether a tie begins at it.
-        graces: the grace notes before it.
-
-    """
-
-    tick: int
-    end: int
-    pitch: Pitch
-    voice: str
-    tied: bool
-    graces: tuple[Pitch, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Sign:
-    """A chord sign of a part.
-
-    Attributes:
-        tick: where it stands.
-        chord: the chord as it sounds; None is no chord.
-        ticks: how long the note is that it stands at; 0 is not known.
-
-    """
-
-    tick: int
-    chord: Chord | None
-    ticks: int
-
-
-@dataclass(eq=False, slots=True)
-class Measure:
-    """A measure of a part.
-
-    Attributes:
-        place: "measure 7", for remarks.
-        line: of the file.
-        key: as it sounds.
-        meter: None is senza misura.
-        implicit: whether it is marked as no whole measure.
-        ticks: how long what is written in it is; 0 is nothing.
-        notes, chords, signs: what stands in it.
-        same_as: how many measures back the one is that it repeats; 0 is none.
-
-    """
-
-    place: str
-    line: int
-    key: Key
-    meter: Meter | None
-    implicit: bool
-    ticks: int = 0
-    notes: list[Sounding] = field(default_factory=list)
-    chords: list[Sign] = field(default_factory=list)
-    signs: Signs = field(default_factory=Signs)
-    same_as: int = 0
-
-
-@dataclass(eq=False, slots=True)
-class PartMusic:
-    """A part.
-
-    Attributes:
-        name: its name, for remarks.
-        measures: in written order.
-        drums: whether it plays on percussion.
-        mode_said: whether any key of it says its mode.
-
-    """
-
-    name: str
-    measures: list[Measure] = field(default_factory=list)
-    drums: bool = False
-    mode_said: bool = False
-
-    def voices(self) -> list[str]:
-        """Return its voices in the order in which they begin."""
-        return list(dict.fromkeys(note.voice for each in self.measures for note in each.notes))
-
-
-def read_part(
-    name: str, measures: list[Node], source: str, remarks: list[str], *, drums: bool
-) -> PartMusic:
+def read_part(name: str, measures: list[Node], source: str, *, drums: bool) -> PartMusic:
     """Read the measures of a part.
 
     Args:
         name: its name.
         measures: its `measure` elements.
         source: the file's name, for faults.
-        remarks: takes what was mended or left out.
         drums: whether the list of parts says that it plays on percussion.
 
     Raises:
         ScoreError: when a measure cannot be read.
 
     """
-    return _Reader(PartMusic(name, drums=drums), source, remarks).read(measures)
+    return _Reader(PartMusic(name, drums=drums), source).read(measures)
 
 
 class _Reader:
     """Reads one part; what changes on the way."""
 
-    def __init__(self, part: PartMusic, source: str, remarks: list[str]) -> None:
-        self._part, self._source, self._remarks = part, source, remarks
+    def __init__(self, part: PartMusic, source: str) -> None:
+        self._part, self._source = part, source
         self._key = Key(NoteName(0))
         self._meter: Meter | None = Meter(4, 4)
         self._divisions = Fraction(1)
-        self._shift = Shift()
+        self._shift = self._sounds = Shift()
         self._same_as = 0
         self._slashes = False
         self._tick_of_last = Fraction(0)
@@ -158,10 +68,8 @@ class _Reader:
             number = node.get("number")
             place = f"measure {number if number.isascii() and number.isdigit() else index + 1}"
             implicit = node.get("implicit") == "yes"
-            shift = self._shift.for_key(self._key)
-            self._measure = Measure(
-                place, node.line, self._key.up(shift.fifths), self._meter, implicit
-            )
+            key = self._key.up(self._sounds.fifths)
+            self._measure = Measure(place, node.line, key, self._meter, implicit)
             self._part.measures.append(self._measure)
             for each in node.children:
                 self._take(each)
@@ -195,7 +103,10 @@ class _Reader:
         refuse(self._source, node.line, f"{self._measure.place}: {found}", allowed)
 
     def _remark(self, text: str) -> None:
-        self._remarks.append(f"{self._measure.place}: {text}")
+        self._part.remarks.append(f"{self._measure.place}: {text}")
+
+    def _remark_chord(self, text: str) -> None:
+        self._part.chord_remarks.append(f"{self._measure.place}: {text}")
 
     # attributes
 
@@ -215,8 +126,9 @@ class _Reader:
         time = node.child("time")
         if time and (self._now == 0 or not self._measure.notes):
             self._meter = self._measure.meter = attributes.read_meter(time)
+        self._sounds = self._shift.for_key(self._key)
         if self._now == 0:
-            self._measure.key = self._key.up(self._shift.for_key(self._key).fifths)
+            self._measure.key = self._key.up(self._sounds.fifths)
         for clef in node.all("clef"):
             self._part.drums = self._part.drums or clef.at("sign").lower() == "percussion"
         for style in node.all("measure-style"):
@@ -301,7 +213,7 @@ class _Reader:
         octave = found.number("octave")
         if octave is None or not 0 <= octave <= 9:
             raise SymbolError(f"'{found.at('octave')[:20]}' is not an octave", "write 0 to 9")
-        pitch = self._shift.for_key(self._key).pitch(Pitch(name, int(octave)))
+        pitch = self._sounds.pitch(Pitch(name, int(octave)))
         if pitch.key not in _SEMITONES:
             self._remark("a note out of hearing is left out")
             return None
@@ -330,13 +242,13 @@ class _Reader:
 
     def _harmony(self, node: Node) -> None:
         if node.get("type") == "alternate":
-            self._remark("a chord to choose instead is left out")
+            self._remark_chord("a chord to choose instead is left out")
             return
         said: list[str] = []
         chord = read_harmony(node, self._key, said)
         for text in said:
-            self._remark(text)
-        chord = self._shift.for_key(self._key).chord(chord) if chord else None
+            self._remark_chord(text)
+        chord = self._sounds.chord(chord) if chord else None
         self._waiting.append((self._offset(node), chord))
 
     def _stand(self, start: Fraction, duration: Fraction) -> None:

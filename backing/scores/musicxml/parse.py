@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 LIMIT = 16 * 1024 * 1024
 """The most bytes of a document."""
 
-MOST_ELEMENTS = 600_000
+MOST_ELEMENTS = 150_000
 """The most elements of a document."""
 
 _MOST_DEEP = 40
@@ -32,7 +32,7 @@ _PASSED_OVER = {
     "lyric", "beam", "stem", "print", "figured-bass", "frame", "defaults", "appearance",
     "ornaments", "technical", "articulations", "dynamics", "listening", "play",
 }  # fmt: skip
-_NUMBER = re.compile(r"\s*([+-]?[0-9]{1,9}(?:\.[0-9]{1,9})?)[0-9]*\s*", re.ASCII)
+_NUMBER = re.compile(r"\s*([+-]?)([0-9]{0,9})(?:\.([0-9]{0,30}))?\s*", re.ASCII)
 
 
 @dataclass(eq=False, slots=True)
@@ -87,9 +87,11 @@ class Node:
 
 
 def read_number(text: str) -> Fraction | None:
-    """Return a decimal number of at most nine figures before and behind the point, or None."""
-    match = _NUMBER.fullmatch(text[:40])
-    return Fraction(match[1]) if match else None
+    """Return a decimal number of at most nine figures before the point, or None."""
+    match = _NUMBER.fullmatch(text[:50])
+    if not match or not (match[2] or match[3]):
+        return None
+    return Fraction(f"{match[1]}{match[2] or 0}.{(match[3] or '0')[:9]}")
 
 
 def refuse(source: str, line: int, found: str, allowed: str) -> NoReturn:

@@ -125,7 +125,8 @@ def read_barline(node: Node, tick: int, signs: Signs) -> None:
             signs.ending_stops = True
     for tag, jump in (("segno", Jump.SEGNO), ("coda", Jump.CODA)):
         if node.child(tag) or node.get(tag):
-            signs.jumps.append(JumpSign(tick, jump, bool(node.get(tag))))
+            at = 0 if where == "left" else tick
+            signs.jumps.append(JumpSign(at, jump, bool(node.get(tag))))
 
 
 def _times(repeat: Node) -> int:

@@ -67,7 +67,11 @@ def values_of(ticks: int) -> list[Value]:
     rest = ticks
     while rest and len(pieces) < _MOST_PIECES:
         piece = values.get(rest) or max(
-            (each for each in values.values() if each.actual == 1 and each.ticks < rest),
+            (
+                each
+                for each in values.values()
+                if each.actual == 1 and each.dots < 2 and each.ticks < rest
+            ),
             key=lambda each: each.ticks,
             default=None,
         )

@@ -30,12 +30,11 @@ def with_jumps(bars: Sequence[TuneBar], signs: Sequence[Sequence[JumpSign]]) -> 
 
     """
     found: list[list[Jump]] = [[] for _ in bars]
-    for index, (bar, here) in enumerate(zip(bars, signs, strict=True)):
+    for index, (bar, here) in enumerate(zip(bars, _told_apart(signs), strict=True)):
         for sign in here:
             at = _bar_of(sign, index, bar, len(bars))
             if sign.jump not in found[at]:
                 found[at].append(sign.jump)
-    _tell_codas_apart(found)
     return [
         replace(bar, jumps=tuple(sorted(jumps, key=lambda each: each not in _BEFORE)))
         for bar, jumps in zip(bars, found, strict=True)
@@ -48,12 +47,17 @@ def _bar_of(sign: JumpSign, index: int, bar: TuneBar, count: int) -> int:
     return index - 1 if sign.sounded and sign.tick == 0 and index else index
 
 
-def _tell_codas_apart(found: list[list[Jump]]) -> None:
-    codas = [index for index, jumps in enumerate(found) if Jump.CODA in jumps]
-    leaving = any(Jump.TO_CODA in jumps for jumps in found)
-    if len(codas) > 1 and not leaving:
-        first = found[codas[0]]
-        first[first.index(Jump.CODA)] = Jump.TO_CODA
+def _told_apart(signs: Sequence[Sequence[JumpSign]]) -> list[list[JumpSign]]:
+    """Return the signs, the first coda as a to-coda where nothing says which of two is which."""
+    found = [list(here) for here in signs]
+    jumps = [each.jump for here in signs for each in here]
+    if Jump.TO_CODA in jumps or jumps.count(Jump.CODA) < 2:
+        return found
+    here = next(here for here in found if any(each.jump is Jump.CODA for each in here))
+    index = next(n for n, each in enumerate(here) if each.jump is Jump.CODA)
+    if not here[index].sounded:
+        here[index] = replace(here[index], jump=Jump.TO_CODA)
+    return found
 
 
 def with_repeats(bars: list[TuneBar], remarks: list[str]) -> list[TuneBar]:

@@ -15,8 +15,10 @@ from xml.etree import ElementTree
 
 from backing.chart.melody import one_line
 from backing.scores.musicxml.container import packed
+from backing.scores.musicxml.elements import add
 from backing.scores.musicxml.read import NOTE, RHYTHM
-from backing.scores.musicxml.written import MeasureWriter, add
+from backing.scores.musicxml.values import values_of
+from backing.scores.musicxml.written import MeasureWriter, events
 from backing.timing import TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
@@ -70,16 +72,16 @@ def in_order(tune: Tune) -> list[TuneBar]:
 def _in_voice(bar: TuneBar) -> TuneBar:
     """Return a bar whose notes follow each other; none is lower than the format goes."""
     heard = [note for note in bar.notes if note.pitch.octave >= 0]
-    return replace(bar, notes=one_line(heard))
+    return replace(bar, notes=one_line(heard), part=clean(bar.part))
 
 
 def _divisions(bars: Sequence[TuneBar]) -> int:
     """Return the divisions of a quarter note that all times of the bars are whole numbers of."""
     ticks = {TICKS_PER_QUARTER}
     for bar in bars:
-        ticks.add(bar.ticks)
-        ticks |= {sign.tick for sign in bar.chords}
-        ticks |= {edge for note in bar.notes for edge in (note.tick, note.end)}
+        ticks |= {bar.ticks, *(sign.tick for sign in bar.chords)}
+        for event in events(bar):
+            ticks |= {event.tick, *(value.ticks for value in values_of(event.ticks))}
     return TICKS_PER_QUARTER // gcd(*ticks)
 
 

@@ -5,46 +5,30 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
-from xml.etree import ElementTree
 
-from backing.scores.musicxml.kinds import NO_CHORD, kind_of
+from backing.scores.musicxml.elements import (
+    BEFORE,
+    add,
+    add_chord,
+    add_direction,
+    add_grace,
+    add_jump,
+    add_pitch,
+    add_tempo,
+)
 from backing.scores.musicxml.values import Value, values_of
-from backing.scores.tune import Jump
 from backing.timing import TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from xml.etree import ElementTree
 
     from backing.chart.melody import MelodyNote
-    from backing.harmony.pitch import NoteName, Pitch
-    from backing.scores.tune import TuneBar, TuneChord
-    from backing.timing import Tempo
-
-_SOUNDS = {
-    Jump.SEGNO: ("segno", "segno"), Jump.CODA: ("coda", "coda"), Jump.TO_CODA: ("tocoda", "coda"),
-    Jump.FINE: ("fine", "yes"), Jump.DA_CAPO: ("dacapo", "yes"),
-    Jump.DA_CAPO_AL_FINE: ("dacapo", "yes"), Jump.DA_CAPO_AL_CODA: ("dacapo", "yes"),
-    Jump.DAL_SEGNO: ("dalsegno", "segno"), Jump.DAL_SEGNO_AL_FINE: ("dalsegno", "segno"),
-    Jump.DAL_SEGNO_AL_CODA: ("dalsegno", "segno"),
-}  # fmt: skip
-"""What each jump is in a `sound`: MusicXML 4.0."""
-
-_WORDS = {Jump.TO_CODA: "To Coda", Jump.FINE: "Fine"}
-_BEFORE = (Jump.SEGNO, Jump.CODA)
-
-
-def add(
-    parent: ElementTree.Element, tag: str, text: object = "", /, **attributes: str
-) -> ElementTree.Element:
-    """Add an element with a text and attributes; return it."""
-    element = ElementTree.SubElement(parent, tag, attributes)
-    if text != "":
-        element.text = str(text)
-    return element
+    from backing.scores.tune import TuneBar
 
 
 @dataclass(frozen=True, slots=True)
-class _Event:
+class Event:
     """What begins and ends together: notes, or a rest.
 
     Attributes:
@@ -90,20 +74,16 @@ class MeasureWriter:
         self._left(measure, bar)
         self._attributes(measure, bar, before)
         if bar.part:
-            add(
-                _type_of(add(measure, "direction", placement="above")),
-                "rehearsal",
-                _shown(bar.part),
-            )
+            add_direction(measure, "rehearsal", bar.part)
         if bar.tempo:
-            _tempo(measure, bar.tempo)
+            add_tempo(measure, bar.tempo)
         for jump in bar.jumps:
-            if jump in _BEFORE:
-                _jump(measure, jump)
+            if jump in BEFORE:
+                add_jump(measure, jump)
         self._music(measure, bar, before)
         for jump in bar.jumps:
-            if jump not in _BEFORE:
-                _jump(measure, jump)
+            if jump not in BEFORE:
+                add_jump(measure, jump)
         self._right(measure, bar, after)
 
     def _left(self, measure: ElementTree.Element, bar: TuneBar) -> None:
@@ -168,10 +148,10 @@ class MeasureWriter:
     def _music(self, measure: ElementTree.Element, bar: TuneBar, before: TuneBar | None) -> None:
         tied = {note.pitch.key for note in before.notes if note.tied} if before else set()
         self._tuplet = None
-        for event in _events(bar):
+        for event in events(bar):
             for sign in bar.chords:
                 if event.tick <= sign.tick < event.tick + event.ticks:
-                    self._harmony(measure, sign, sign.tick - event.tick)
+                    add_chord(measure, sign.chord, self._duration(sign.tick - event.tick))
             if not event.notes and event.ticks == bar.ticks:
                 self._whole_rest(measure, bar.ticks)
                 continue
@@ -191,7 +171,7 @@ class MeasureWriter:
     def _value(
         self,
         measure: ElementTree.Element,
-        event: _Event,
+        event: Event,
         value: Value,
         tied: set[int],
         *,
@@ -207,12 +187,12 @@ class MeasureWriter:
             return
         if first:
             for grace in event.notes[0].graces:
-                _grace(measure, grace)
+                add_grace(measure, grace)
         for index, each in enumerate(event.notes):
             note = add(measure, "note")
             if index:
                 add(note, "chord")
-            _pitch(note, each.pitch)
+            add_pitch(note, each.pitch)
             stops = not first or (event.tick == 0 and each.pitch.key in tied)
             starts = not last or each.tied
             ties = tuple(kind for kind, is_so in (("stop", stops), ("start", starts)) if is_so)
@@ -261,49 +241,27 @@ class MeasureWriter:
             self._tuplet = None
         return found
 
-    def _harmony(self, measure: ElementTree.Element, sign: TuneChord, offset: int) -> None:
-        harmony = add(measure, "harmony")
-        chord = sign.chord
-        root = add(harmony, "root")
-        if chord is None:
-            add(root, "root-step", "C", text="")
-            add(harmony, "kind", NO_CHORD, text="N.C.")
-        else:
-            _name(root, "root", chord.root)
-            kind, changes = kind_of(chord.quality)
-            add(harmony, "kind", kind, text=chord.quality.name)
-            if chord.bass:
-                _name(add(harmony, "bass"), "bass", chord.bass)
-            for change in changes:
-                degree = add(harmony, "degree")
-                degree.set("print-object", "no")
-                add(degree, "degree-value", change.number)
-                add(degree, "degree-alter", change.alter)
-                add(degree, "degree-type", change.action)
-        if offset:
-            add(harmony, "offset", self._duration(offset))
-
     def _duration(self, ticks: int) -> int:
         return ticks * self._divisions // TICKS_PER_QUARTER
 
 
-def _events(bar: TuneBar) -> list[_Event]:
+def events(bar: TuneBar) -> list[Event]:
     """Return what a bar is made of; a rest is parted where a chord begins."""
     groups: dict[int, list[MelodyNote]] = {}
     for note in bar.notes:
         groups.setdefault(note.tick, []).append(note)
-    found: list[_Event] = []
+    found: list[Event] = []
     now = 0
     for tick, notes in groups.items():
         found += _rests(bar, now, tick)
         now = notes[0].end
-        found.append(_Event(tick, now - tick, tuple(notes)))
+        found.append(Event(tick, now - tick, tuple(notes)))
     return found + _rests(bar, now, bar.ticks)
 
 
-def _rests(bar: TuneBar, start: int, end: int) -> list[_Event]:
+def _rests(bar: TuneBar, start: int, end: int) -> list[Event]:
     edges = [start, *(s.tick for s in bar.chords if start < s.tick < end), end]
-    return [_Event(a, b - a, ()) for a, b in pairwise(edges) if b > a]
+    return [Event(a, b - a, ()) for a, b in pairwise(edges) if b > a]
 
 
 def _ending_stops(bar: TuneBar, after: TuneBar | None) -> bool:
@@ -314,54 +272,3 @@ def _ending_stops(bar: TuneBar, after: TuneBar | None) -> bool:
 
 def _numbers(times: Sequence[int]) -> str:
     return ", ".join(map(str, times))
-
-
-def _shown(text: str) -> str:
-    return "".join(sign for sign in text if sign.isprintable())
-
-
-def _type_of(direction: ElementTree.Element) -> ElementTree.Element:
-    return add(direction, "direction-type")
-
-
-def _tempo(measure: ElementTree.Element, tempo: Tempo) -> None:
-    direction = add(measure, "direction", placement="above")
-    mark = add(_type_of(direction), "metronome")
-    dotted, _, unit = tempo.unit.rpartition("-")
-    add(mark, "beat-unit", unit)
-    if dotted:
-        add(mark, "beat-unit-dot")
-    add(mark, "per-minute", f"{tempo.bpm:.10g}")
-    add(direction, "sound", tempo=f"{tempo.quarter_bpm:.10g}")
-
-
-def _jump(measure: ElementTree.Element, jump: Jump) -> None:
-    direction = add(measure, "direction", placement="above")
-    if jump in _BEFORE:
-        add(_type_of(direction), jump.value)
-    else:
-        add(_type_of(direction), "words", _WORDS.get(jump, jump.value))
-    name, value = _SOUNDS[jump]
-    add(direction, "sound", **{name: value})
-
-
-def _grace(measure: ElementTree.Element, pitch: Pitch) -> None:
-    note = add(measure, "note")
-    add(note, "grace", slash="yes")
-    _pitch(note, pitch)
-    add(note, "voice", 1)
-    add(note, "type", "eighth")
-
-
-def _pitch(note: ElementTree.Element, pitch: Pitch) -> None:
-    element = add(note, "pitch")
-    add(element, "step", str(pitch.name)[0])
-    if pitch.name.alter:
-        add(element, "alter", pitch.name.alter)
-    add(element, "octave", pitch.octave)
-
-
-def _name(element: ElementTree.Element, tag: str, name: NoteName) -> None:
-    add(element, f"{tag}-step", str(name)[0])
-    if name.alter:
-        add(element, f"{tag}-alter", name.alter)
