@@ -77,7 +77,7 @@ def test_any_chart_and_melody(data: st.DataObject) -> None:
 
 @pytest.mark.slow
 @given(st.data())
-@settings(max_examples=60)
+@settings(max_examples=25)
 def test_many_charts_and_melodies(data: st.DataObject) -> None:
     """The same with more of them."""
     chart = data.draw(charts())

@@ -68,6 +68,8 @@ def read_harmony(node: Node, key: Key, remarks: list[str]) -> Chord | None:
     if bass is None and kind and kind.bass.number != 1:
         bass = root.up((quality.degree(kind.bass.number) or kind.bass).fifths)
     chord = Chord(root, quality, None if bass == root else bass)
+    if said.kind and kind and not kind.exact:
+        remarks.append(f"the chord kind '{said.kind.text[:30]}' is not ours: written {chord}")
     names = [each for each in (root, bass) if each]
     return chord if all(abs(each.alter) <= 2 for each in names) else chord.plain()
 
@@ -128,8 +130,6 @@ def _quality(said: _Said, kind: kinds.Kind | None, remarks: list[str]) -> Qualit
         return _unknown(name, text, remarks)
     degrees = kinds.changed(kind.quality if kind else None, changes)
     exact = kinds.named(degrees)
-    if exact and kind is not None and not kind.exact:
-        remarks.append(f"the chord kind '{name}' is not ours: taken as {_spoken(exact)}")
     if exact:
         return exact
     found = _from_text(text)
