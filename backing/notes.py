@@ -15,6 +15,7 @@ class Player(StrEnum):
     BASS = "bass"
     CHOP = "chop"
     DRUMS = "drums"
+    LEAD = "lead"
 
 
 class Note(NamedTuple):

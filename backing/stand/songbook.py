@@ -13,9 +13,10 @@ from threading import Lock
 from typing import TYPE_CHECKING
 
 from backing.chart.grooves import usual_style
-from backing.chart.read import LIMIT, load_chart
+from backing.chart.read import LIMIT
 from backing.errors import BackingError, FileError, OutputError
 from backing.out.files import write_file
+from backing.scores.beside import load_tune
 from backing.style.library import style_meters
 
 if TYPE_CHECKING:
@@ -148,7 +149,7 @@ class Songbook:
         Raises:
             BackingError: when there is none, or it has faults.
         """
-        return load_chart(str(self.path_of(name, CHART)), style_meters())
+        return load_tune(str(self.path_of(name, CHART)), style_meters())
 
     def tunes(self) -> list[Entry]:
         """Return every chart, read anew where its file has changed."""

@@ -24,6 +24,9 @@ if TYPE_CHECKING:
     from backing.live.session import Output
     from backing.stand.songbook import Songbook
 
+Sounds = tuple[tuple[str, ...], bool]
+"""Styles whose sounds are needed, and whether the lead's are."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tune:
@@ -50,6 +53,11 @@ class Tune:
         return Shown(coming or wishes.chart, wishes.semitones, wishes.style, wishes.fretting)
 
     @property
+    def sounds(self) -> Sounds:
+        """The sounds it needs."""
+        return self.styles, bool((self.wishes.coming or self.wishes.chart).lead)
+
+    @property
     def styles(self) -> tuple[str, ...]:
         """The styles whose sounds it needs, in the order of their names."""
         wishes = self.wishes
@@ -70,8 +78,8 @@ class Tune:
             "title": wishes.chart.title,
             "style": style.name if style else _style(wishes),
             "key": str(bar.key if bar else _key(wishes)),
-            "levels": dict(wishes.levels),
-            "muted": [player for player in Player if not wishes.plays(player, style)],
+            "levels": {each: level for each, level in wishes.levels if each in wishes.band},
+            "muted": [player for player in wishes.band if not wishes.plays(player, style)],
             "ladder": [ladder.start_bpm, ladder.goal_bpm, ladder.step_bpm, ladder.every]
             if ladder
             else None,
@@ -81,6 +89,8 @@ class Tune:
                 "level": wishes.fretting.level,
                 "reach": wishes.fretting.hand.reach_mm,
             },
+            "lead": {"when": wishes.lead.when, "octave": wishes.lead.octave},
+            "band": list(wishes.band),
             "count_each": wishes.count_each,
             "loop_text": wishes.loop,
             "semitones": wishes.semitones,
@@ -112,6 +122,7 @@ def open_tune(
     if before:
         wishes = replace(wishes, muted=before.muted, levels=before.levels, level=before.level)
         wishes = replace(wishes, called=before.called, fretting=_held(chart, before.fretting))
+        wishes = replace(wishes, lead=before.lead)
     path = songbook.path_of(file, CHART)
     return Tune(file, Session(str(path), wishes, output, on_change=on_change))
 
