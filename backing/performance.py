@@ -496,7 +496,7 @@ def check_settings(settings: Settings) -> None:
     if settings.lead.when not in WHEN:
         raise SettingsError(
             f"'{settings.lead.when}' is not when a lead plays: choose from {', '.join(WHEN)}; "
-            "without lead it does not play at all"
+            "who wants no lead leaves it out of the band, as any player"
         )
     if not settings.players:
         raise SettingsError("nobody plays: leave at least one of bass, chop, drums and lead in")
