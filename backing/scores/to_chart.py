@@ -50,6 +50,7 @@ _RHYTHMS = {
 }  # fmt: skip
 """Which groove suits a kind of tune (common practice, no source)."""
 
+_OTHER_TEMPO = "a tempo that begins inside a part: left out, for a part has one"
 _MOVED = "a chord between beats goes to the nearest"
 _MOST_PARTS = 200
 _MOST_PLACES = 5
@@ -267,7 +268,7 @@ def _twin(groups: list[_Group], group: _Group) -> _Group | None:
 
 def _essence(group: _Group) -> list[object]:
     def bar(each: TuneBar) -> object:
-        return (each.meter, each.key, each.ticks, each.chords, each.notes)
+        return (each.meter, each.key, each.ticks, each.chords, each.notes, each.tempo)
 
     return [
         (
@@ -405,12 +406,14 @@ class _Writer:
             bars = [*section.body, *(bar for _, each in section.endings for bar in each)]
             melody += [one_line(bar.notes) for bar in bars]
         self.melodies.append(MelodyPart(group.name, tuple(melody)))
+        tempo, others = _tempi(group)
+        self._remarks += [f"{bar.place}: {_OTHER_TEMPO}" for bar in others]
         return Part(
             name=group.name,
             sections=tuple(sections),
             key=opening.key if opening.key != self._tune.key else None,
             meter=meter if meter != self._meter else None,
-            tempo=_tempo(group),
+            tempo=tempo,
         )
 
     def _section(self, section: WholeSection) -> Iterator[Bar | Repeat]:
@@ -510,10 +513,15 @@ def _lay_pickup(bars: list[TuneBar], nexts: list[WholeSection]) -> None:
     bars[-1] = replace(bar, chords=(*kept, *laid))
 
 
-def _tempo(group: _Group) -> Tempo | None:
+def _tempi(group: _Group) -> tuple[Tempo | None, list[TuneBar]]:
+    """Return the tempo that a part begins in, if it says one, and the bars that want another."""
     first = group.sections[0]
     bars = [*([first.pickup] if first.pickup else []), *first.body]
-    return next((bar.tempo for bar in bars[:2] if bar.tempo), None)
+    tempo = next((bar.tempo for bar in bars[:2] if bar.tempo), None)
+    bars += [bar for _, ending in first.endings for bar in ending]
+    for section in group.sections[1:]:
+        bars += [*section.body, *(bar for _, ending in section.endings for bar in ending)]
+    return tempo, [bar for bar in bars if bar.tempo not in (None, tempo)]
 
 
 def _style(rhythm: str, meter: Meter, styles: Styles | None) -> str | None:
