@@ -11,7 +11,9 @@ import sys
 from collections import Counter
 from dataclasses import replace
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import mido
 import pytest
@@ -21,7 +23,6 @@ from backing.band.lead import LeadWish
 from backing.chart.form import once_round
 from backing.chart.melody import Melody
 from backing.chart.melody_text import read_melody
-from backing.chart.model import Chart
 from backing.chart.read import read_chart
 from backing.chart.transpose import by_semitones, in_key
 from backing.errors import SettingsError
@@ -32,6 +33,9 @@ from backing.out.midifile import midi_bytes
 from backing.performance import Performance, Settings
 from backing.scores.abc.read import read_abc
 from backing.scores.to_chart import to_chart
+
+if TYPE_CHECKING:
+    from backing.chart.model import Chart
 
 sys.path.append(str(Path(__file__).parents[1] / "live"))
 
@@ -167,7 +171,7 @@ def test_triplets_stay_and_dotted_pairs_are_swung_pairs() -> None:
     notes = heard(led(TWO_BARS, melody), shuffle)
 
     assert [tick for tick, _, _ in notes] == [0, 320, 640, 960, 960 + 640]
-    assert all(a + ticks <= b for (a, _, ticks), (b, _, _) in zip(notes, notes[1:], strict=False))
+    assert all(a + ticks <= b for (a, _, ticks), (b, _, _) in pairwise(notes))
 
 
 def test_graces_come_before_their_note() -> None:
