@@ -18,6 +18,10 @@ class Player(StrEnum):
     LEAD = "lead"
 
 
+RHYTHM = (Player.BASS, Player.CHOP, Player.DRUMS)
+"""The rhythm section, which every chart has; the lead wants a melody."""
+
+
 class Note(NamedTuple):
     """One note of one player; a named tuple, since there are tens of thousands of them.
 

@@ -188,8 +188,8 @@ class Performance:
         silent = [style.name for style in styles if not self._heard_in(style)]
         if not self.settings.players - self._absent:
             raise SettingsError(
-                "nobody would be heard: the lead plays the melody of the chart, which names none; "
-                "name its file in a line 'melody:', or let bass, chop or drums play"
+                "nobody plays: the lead has no melody, since the chart names none in a line "
+                "'melody:'; leave at least one of bass, chop and drums in"
             )
         if len(silent) == len(styles):
             idle = sorted(set.union(*(set(style.sits_out) for style in styles)))
@@ -499,7 +499,7 @@ def check_settings(settings: Settings) -> None:
             "who wants no lead leaves it out of the band, as any player"
         )
     if not settings.players:
-        raise SettingsError("nobody plays: leave at least one of bass, chop, drums and lead in")
+        raise SettingsError("nobody plays: leave at least one of bass, chop and drums in")
 
 
 def _range_of(fretting: FrettingWish) -> tuple[int, int]:

@@ -18,7 +18,7 @@ from backing.chart.form import once_round
 from backing.chart.grooves import usual_style
 from backing.errors import BackingError
 from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
-from backing.notes import Player
+from backing.notes import RHYTHM, Player
 from backing.style.library import find_style
 from backing.timing import FASTEST_BPM, SLOWEST_BPM
 
@@ -119,7 +119,7 @@ class Wishes:
     @property
     def band(self) -> tuple[Player, ...]:
         """Who there is: the lead only where the chart has a melody."""
-        return tuple(each for each in Player if each is not Player.LEAD or self.chart.lead)
+        return (*RHYTHM, Player.LEAD) if self.chart.lead else RHYTHM
 
     def at_tempo(self, bpm: float) -> Wishes:
         """Return the wishes at another tempo, kept to what the band can play; a ladder ends."""

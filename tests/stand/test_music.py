@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from tests.stand.server import Page, Server
 
-CHANNEL_OF = {"bass": 0, "chop": 1, "drums": 9}
+CHANNEL_OF = {"bass": 0, "chop": 1, "lead": 2, "drums": 9}
 
 
 @pytest.fixture
