@@ -198,8 +198,7 @@ def _groups(
             if not whole.body:
                 continue
         same_part = groups and not section.label and label and form and form[-1] is groups[-1]
-        if same_part and not whole.pickup and not _changes(groups[-1], whole):
-            groups[-1].sections.append(whole)
+        if same_part and not whole.pickup and _joins(groups[-1], whole):
             done[id(section)] = groups[-1]
             continue
         group = _Group("", [whole])
@@ -222,11 +221,22 @@ def _groups(
     return groups, tuple(group.name for group in form)
 
 
-def _changes(group: _Group, whole: WholeSection) -> bool:
-    """Whether a section cannot join a part, since its key or meter is another."""
-    last = [*group.sections[-1].body, *(b for _, e in group.sections[-1].endings for b in e)]
+def _joins(group: _Group, whole: WholeSection) -> bool:
+    """Let a section join a part; False where it cannot, since its key or meter is another.
+
+    Bars behind the last of some endings belong to it, for a chart has no sign between them.
+    """
+    before = group.sections[-1]
+    last = [*before.body, *(bar for _, ending in before.endings for bar in ending)]
     first = (whole.body or whole.endings[0][1])[0]
-    return bool(last) and (last[-1].key != first.key or last[-1].meter != first.meter)
+    if last and (last[-1].key != first.key or last[-1].meter != first.meter):
+        return False
+    if not before.endings or whole.times > 1 or whole.endings:
+        group.sections.append(whole)
+        return True
+    times, bars = before.endings[-1]
+    bars += whole.body if len(times) == 1 else []
+    return len(times) == 1
 
 
 def _with_pickups(played: list[Section]) -> list[Section]:
@@ -378,6 +388,15 @@ class _Writer:
         """Return the chart."""
         tune = self._tune
         form = order if order != tuple(part.name for part in parts) else ()
+        style = _style(tune.rhythm, self._meter, styles)
+        if style and styles:
+            plays = styles[style]
+            parts = tuple(
+                replace(
+                    part, style=None if part.meter in (None, *plays) else usual_style(part.meter)
+                )
+                for part in parts
+            )
         return Chart(
             title=tune.title or "Untitled",
             key=tune.key,
@@ -385,7 +404,7 @@ class _Writer:
             form=form,
             meter=self._meter,
             tempo=tune.tempo,
-            style=_style(tune.rhythm, self._meter, styles),
+            style=style,
             by=tune.composer,
             notes=tune.notes,
         )
