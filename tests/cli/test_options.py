@@ -55,6 +55,10 @@ def chart(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
         (["--looseness", "7"], "a looseness of 7"),
         (["--without", "flute"], "'flute' is not in the band: choose from bass, chop, drums"),
         (["--without", "bass,chop,drums"], "nobody plays"),
+        (
+            ["--lead", "sometimes"],
+            "'sometimes' is not when a lead plays: choose from always, first",
+        ),
     ],
 )
 def test_both_commands_refuse_alike(

@@ -20,18 +20,22 @@ ASIDES = (
     "\\", "*", "#", "$", "`", "[I:setbarnb 5]", "[r:remark]", "!", "[K:Em]", "[M:3/4]", "[L:1/16]",
     "[Q:1/4=90]", "[P:B]", "[V:2]", "%aside",
 )  # fmt: skip
-BARS = ("|",) * 12 + ("||", "|]", ":|", "|:", "::", ":||:", ":|:", "|1", ":|2", "|[1", ":|[2",
-        "[|", ".|", ":|]", "||:", ":|1-3", "|1,3", ":|2,4", "| [1", ": |", "|::", "::|")  # fmt: skip
+BARS = ("|",) * 12 + (
+    "||", "|]", ":|", "|:", "::", ":||:", ":|:", "|1", ":|2", "|[1", ":|[2", "[|", ".|", ":|]",
+    "||:", ":|1-3", "|1,3", ":|2,4", "| [1", ": |", "|::", "::|",
+)  # fmt: skip
 LINES = (
     "%%staffsep 50", "% a remark", "w: words that are sung", "N: learnt at a session", "P:B",
-    "P:Part Two", "P:A.", "K:A", "M:6/8", "L:1/4", "Q:120", "V:1", "%%begintext\nwords\n%%endtext",
-    "W: more words", "I:linebreak $", "s: * * *", "R: reel", "+: goes on", "T:another name", "m:~n=n",
+    "P:Part Two", "P:A.", "K:A", "M:6/8", "L:1/4", "Q:120", "V:1", "T:another name", "m:~n=n",
+    "W: more words", "I:linebreak $", "s: * * *", "R: reel", "+: goes on",
+    "%%begintext\nwords\n%%endtext",
 )  # fmt: skip
 HEADS = (
     "C:Trad. (from the session)", "R:reel", "R:Jig", "R:slip jig", "R: hornpipe ", "S:a friend",
     "O:here", "Z:somebody", "N:a note", "Q:1/4=120", "Q:\"lively\" 1/4=160", "Q:C=100", "Q:200",
     "P:AABB", "P:A2B2", "P:(AB)2.C", "L:1/8", "L:1/4", "L:1/16", "%%scale 0.7", "B:a book p. 3",
-    "H:long ago\nin another place", "D:a record", "F:a file", "G:flute", "M:none", "K:", "U:T=!trill!",
+    "H:long ago\nin another place", "D:a record", "F:a file", "G:flute", "M:none", "K:",
+    "U:T=!trill!",
 )  # fmt: skip
 
 
