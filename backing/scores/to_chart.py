@@ -390,13 +390,7 @@ class _Writer:
         form = order if order != tuple(part.name for part in parts) else ()
         style = _style(tune.rhythm, self._meter, styles)
         if style and styles:
-            plays = styles[style]
-            parts = tuple(
-                replace(
-                    part, style=None if part.meter in (None, *plays) else usual_style(part.meter)
-                )
-                for part in parts
-            )
+            parts = tuple(_played_in(each, styles[style]) for each in parts)
         return Chart(
             title=tune.title or "Untitled",
             key=tune.key,
@@ -481,6 +475,13 @@ class _Writer:
         )
         self._chord = spans[-1].chord
         return spans
+
+
+def _played_in(part: Part, meters: frozenset[Meter]) -> Part:
+    """Return a part with a groove of its own where that of the chart does not play its meter."""
+    if part.meter is None or part.meter in meters:
+        return part
+    return replace(part, style=usual_style(part.meter))
 
 
 def _fine_enough(bar: TuneBar) -> Meter:
