@@ -8,10 +8,12 @@ saves says which tag the old text had, so that two who edit never lose what the 
 from __future__ import annotations
 
 import hashlib
+from contextlib import suppress
 from dataclasses import dataclass
 from threading import Lock
 from typing import TYPE_CHECKING
 
+from backing.chart.fields import MELODY_SUFFIXES
 from backing.chart.grooves import usual_style
 from backing.chart.read import LIMIT
 from backing.errors import BackingError, FileError, OutputError
@@ -20,6 +22,7 @@ from backing.scores.beside import load_tune
 from backing.style.library import style_meters
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
     from backing.chart.model import Chart
@@ -81,6 +84,7 @@ class Songbook:
         self.folder = folder.resolve()
         self._saving = Lock()
         self._known: dict[str, tuple[tuple[int, int], Entry]] = {}
+        self._melodies: set[tuple[str, int]] = set()
 
     def path_of(self, name: str, suffix: str) -> Path:
         """Return the path of a file of the songbook, which need not exist.
@@ -152,8 +156,10 @@ class Songbook:
         return load_tune(str(self.path_of(name, CHART)), style_meters())
 
     def tunes(self) -> list[Entry]:
-        """Return every chart, read anew where its file has changed."""
+        """Return every chart, read anew where its file has changed, or what may mend it."""
         known, found = self._known, {}
+        melodies = set(self._of_melodies())
+        mended, self._melodies = melodies != self._melodies, melodies
         for path in self._files(CHART):
             try:
                 about = path.stat()
@@ -161,7 +167,8 @@ class Songbook:
                 continue
             stamp = about.st_mtime_ns, about.st_size
             old = known.get(path.name)
-            found[path.name] = old if old and old[0] == stamp else (stamp, self._entry(path.name))
+            same = old and old[0] == stamp and not (mended and old[1].fault)
+            found[path.name] = old if old and same else (stamp, self._entry(path.name))
         self._known = found
         return [tune for _, tune in found.values()]
 
@@ -176,6 +183,13 @@ class Songbook:
             if kept:
                 found.append((path.name.removesuffix(SET), tunes_of(kept[0])))
         return found
+
+    def _of_melodies(self) -> Iterator[tuple[str, int]]:
+        """Yield the name of each file that can hold a melody, and when it was saved."""
+        for path in self.folder.iterdir():
+            if path.suffix.lower() in MELODY_SUFFIXES:
+                with suppress(OSError):
+                    yield path.name, path.stat().st_mtime_ns
 
     def _files(self, suffix: str) -> list[Path]:
         found = []

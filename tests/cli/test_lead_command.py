@@ -12,6 +12,7 @@ import pytest
 from backing.cli import main
 from backing.live.watch import ChartFile
 from backing.scores.beside import load_tune
+from backing.stand.songbook import Songbook
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -118,3 +119,15 @@ def test_a_melody_that_is_saved_comes_in(folder: Path) -> None:
     assert chart.lead is not None
     assert len(chart.lead.pitches()) == 7
     assert watched.changed() is None
+
+
+def test_a_songbook_sees_a_melody_that_is_mended(folder: Path) -> None:
+    """A chart is faulty for want of its melody only as long as that is missing."""
+    text = (folder / "led.melody").read_text(encoding="utf-8")
+    (folder / "led.melody").unlink()
+    songbook = Songbook(folder)
+    assert "there is no such file" in songbook.tunes()[0].fault
+
+    (folder / "led.melody").write_text(text, encoding="utf-8")
+
+    assert [entry.fault for entry in songbook.tunes()] == [""]
