@@ -197,7 +197,8 @@ def _groups(
             _lone_pickup(whole, remarks)
             if not whole.body:
                 continue
-        same_part = groups and not section.label and label and form and form[-1] is groups[-1]
+        same_part = not section.label and label and groups and form[-1:] == groups[-1:]
+        same_part = same_part and form.count(groups[-1]) == 1  # what it gets is played each time
         if same_part and not whole.pickup and _joins(groups[-1], whole):
             done[id(section)] = groups[-1]
             continue
