@@ -71,26 +71,18 @@ def whole_section(section: Section, remarks: list[str]) -> WholeSection:
     body, endings = list(section.body), [(times, list(bars)) for times, bars in section.endings]
     _move_split_bar(body, endings)
     pickup = None
-    if body and body[0].is_short and not _fits_next(body):
+    if len(body) == 1 and endings and body[0].is_short:
+        body = [_as_pickup(body[0])]  # no pickup but all that there is before the endings
+    elif body and body[0].is_short and not _fits_next(body):
         first = body.pop(0)
         pickup = _as_pickup(first)
-    whole = WholeSection(
+    return WholeSection(
         section.label,
         pickup,
         _whole(body, remarks),
         [(times, _whole(bars, remarks)) for times, bars in endings],
         section.times,
     )
-    if whole.endings and not whole.body:
-        _write_out(whole)
-    return whole
-
-
-def _write_out(section: WholeSection) -> None:
-    """Put the endings of nothing one behind the other: a repeat has bars before its endings."""
-    by_time = {time: bars for times, bars in section.endings for time in times}
-    section.body = [bar for time in sorted(by_time) for bar in by_time[time]]
-    section.endings, section.times = [], 1
 
 
 def _move_split_bar(

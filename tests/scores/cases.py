@@ -31,7 +31,7 @@ ORDERS = {
     "an order that a chart cannot say (4.10)": ("K:C\n|:C4|1,3 D4:|2 E4:|F4|]", "CDCECDF"),
     "behind the last ending of a part": ("K:C\nP:A\n|:C4|1D4:|2E4||F4|]", "CDCEF"),
     "behind an ending of two times": ("K:C\nP:A\n|:C4|1D4:|2,3E4:||F4|]", "CDCECEF"),
-    "endings of a pickup alone": ("K:C\nC2|1D4:|2E4|]", "CDE"),
+    "endings of a pickup alone": ("K:C\nC2|1D4:|2E4|]", "CDCE"),
     "like parts, the second longer": ("K:C\nP:A\n|:C4:|\nP:B\n|:C4:|\nD4|E4|]", "CCCCDE"),
     "parts (3.1.9)": ("P:AAB\nK:C\nP:A\nC4|D4|\nP:B\nE4|F4|]", "CDCDEF"),
     "parts with numbers (3.1.9)": ("P:A2(BC)2\nK:C\nP:A\nC4|\nP:B\nD4|\nP:C\nE4|]", "CCDEDE"),
