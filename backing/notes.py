@@ -15,6 +15,11 @@ class Player(StrEnum):
     BASS = "bass"
     CHOP = "chop"
     DRUMS = "drums"
+    LEAD = "lead"
+
+
+RHYTHM = (Player.BASS, Player.CHOP, Player.DRUMS)
+"""The rhythm section, which every chart has; the lead wants a melody."""
 
 
 class Note(NamedTuple):

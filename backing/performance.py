@@ -7,7 +7,7 @@ same notes. Any bar can be asked for at any time; nothing grows with the number 
 from __future__ import annotations
 
 from collections import OrderedDict
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from backing.band import arrange
@@ -16,11 +16,13 @@ from backing.band.chop import Chop
 from backing.band.drums import Drums, count_in
 from backing.band.ending import FADED_BARS, SLOWED_BARS, ending_of, faded, kind_of, slowed
 from backing.band.feel import perform
+from backing.band.lead import EVERY_TIME, WHEN, Lead, LeadWish, in_line
 from backing.band.place import BandMember, Place, harmony_of, level_at
 from backing.band.route import Route
 from backing.band.voicing import Voicings
 from backing.chart.form import length_in_bars, once_round
 from backing.chart.grooves import usual_style
+from backing.chart.model import Bar, ChordSpan
 from backing.errors import SettingsError
 from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
 from backing.notes import Note, Player
@@ -30,7 +32,7 @@ from backing.timing import FASTEST_BPM, SLOWEST_BPM, Tempo, ticks_to_seconds
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from backing.band.place import Sounding
+    from backing.band.place import Sounding, Stroke
     from backing.chart.form import RoadBar
     from backing.chart.model import Chart
     from backing.harmony.chord import Chord
@@ -64,7 +66,9 @@ class Settings:
         called: who plays even where the style lets that player sit out.
         loop: first and last bar to go round, from 0 through the whole form, or None.
         live: whether it is played now, so that nothing fades at the end.
-        fretting: what is asked of the chop's shapes, over what the style has.
+        fretting: what is asked of the chop's shapes, over what the style has; the melody is folded
+            into the range of an instrument that is named.
+        lead: how the melody is played, if the chart has one.
 
     """
 
@@ -79,6 +83,7 @@ class Settings:
     loop: tuple[int, int] | None = None
     live: bool = False
     fretting: FrettingWish = AS_THE_STYLE
+    lead: LeadWish = EVERY_TIME
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,17 +166,31 @@ class Performance:
         self._places: OrderedDict[int, Place] = OrderedDict()
         self._harmonies: dict[tuple[int, int, bool], tuple[Sounding, ...]] = {}
         self.voicings = Voicings(chart, self._style_of, settings.fretting)
-        self._wanted = sorted(settings.players)
+        self._wanted = sorted(settings.players - self._absent)
         self._players: dict[Player, BandMember] = {
             Player.BASS: Bass(self),
             Player.CHOP: Chop(self),
             Player.DRUMS: Drums(self),
         }
+        if chart.lead:
+            self._players[Player.LEAD] = self._lead = Lead(
+                chart, self.route, settings.lead, *_range_of(settings.fretting)
+            )
+
+    @property
+    def _absent(self) -> frozenset[Player]:
+        """Return who has nothing to play at all: the lead, where there is no melody."""
+        return frozenset() if self.chart.lead else frozenset({Player.LEAD})
 
     def _check_who_is_heard(self) -> None:
         """Refuse a band of which nobody is heard in the styles of the chart."""
         styles = {self._part_styles.get(name, self.style) for name in self.chart.order}
         silent = [style.name for style in styles if not self._heard_in(style)]
+        if not self.settings.players - self._absent:
+            raise SettingsError(
+                "nobody plays: the lead has no melody, since the chart names none in a line "
+                "'melody:'; leave at least one of bass, chop and drums in"
+            )
         if len(silent) == len(styles):
             idle = sorted(set.union(*(set(style.sits_out) for style in styles)))
             raise SettingsError(
@@ -181,7 +200,7 @@ class Performance:
 
     def _heard_in(self, style: Style) -> frozenset[Player]:
         """Return who is heard in a style."""
-        return self.settings.players - (style.sits_out - self.settings.called)
+        return self.settings.players - (style.sits_out - self.settings.called) - self._absent
 
     @property
     def length(self) -> int:
@@ -381,6 +400,7 @@ class Performance:
             if where == bar and start + stroke.tick < clicks_until
         ]
         inside = self.bar(0) if pickup else None
+        led = self._led_in(start) if is_last and with_pickup and not pickup else []
         return PlayedBar(
             start=start,
             meter=meter,
@@ -388,8 +408,18 @@ class Performance:
             bpm=self._bpm_at(first),
             marker="count-in" if bar == 0 else "",
             chords=inside.chords if inside else (),
-            notes=tuple(sorted((*clicks, *(inside.notes if inside else ())))),
+            notes=tuple(sorted((*clicks, *led, *(inside.notes if inside else ())))),
         )
+
+    def _led_in(self, start: int) -> list[Note]:
+        """Return the melody's pickup in the last bar of the count-in, where the form has none."""
+        first = self.place(0)
+        if Player.LEAD not in self._wanted or not first:
+            return []
+        bar = Bar(self.route.meter, (ChordSpan(0, self.route.meter.bar_ticks, None),))
+        road = replace(first.road, bar=bar)
+        place = replace(first, number=-1, start=start, road=road, harmony=())
+        return self._performed(Player.LEAD, place, self._lead.lead_in(place))
 
     def bar(self, number: int) -> PlayedBar:
         """Return a bar after the count-in by its number, from 0 to `length` - 1.
@@ -423,15 +453,16 @@ class Performance:
 
     def _notes(self, player: Player, place: Place) -> list[Note]:
         try:
-            strokes = self._players[player].play(place)
-            return perform(
-                place, player, strokes, seed=self.seed, looseness=self.settings.looseness
-            )
+            return self._performed(player, place, self._players[player].play(place))
         except Exception as error:
             if self._on_fault is None:
                 raise
             self._on_fault(player, error)
             return []
+
+    def _performed(self, player: Player, place: Place, strokes: list[Stroke]) -> list[Note]:
+        notes = perform(place, player, strokes, seed=self.seed, looseness=self.settings.looseness)
+        return in_line(notes) if player is Player.LEAD else notes
 
     def _marker(self, place: Place) -> str:
         if place.road.is_part_start and place.number < self.route.bars:
@@ -462,8 +493,21 @@ def check_settings(settings: Settings) -> None:
             f"a looseness of {settings.looseness:g}: 0 places every note exactly, 1 is as loose as "
             f"a good section, {MOST_LOOSENESS} is the most"
         )
+    if settings.lead.when not in WHEN:
+        raise SettingsError(
+            f"'{settings.lead.when}' is not when a lead plays: choose from {', '.join(WHEN)}; "
+            "who wants no lead leaves it out of the band, as any player"
+        )
     if not settings.players:
         raise SettingsError("nobody plays: leave at least one of bass, chop and drums in")
+
+
+def _range_of(fretting: FrettingWish) -> tuple[int, int]:
+    """Return the lowest and highest MIDI key of the instrument that is named; all without one."""
+    if fretting.instrument is None:
+        return 0, 127
+    instrument = fretting.over().instrument
+    return min(instrument.strings), max(instrument.strings) + instrument.frets
 
 
 def _part_styles(chart: Chart, named: str | None) -> dict[str, Style]:

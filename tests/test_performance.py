@@ -19,7 +19,7 @@ import pytest
 
 from backing.chart.read import read_chart
 from backing.errors import SettingsError
-from backing.notes import Note, Player
+from backing.notes import RHYTHM, Note, Player
 from backing.out.midifile import midi_bytes
 from backing.performance import Performance, PlayedBar, Settings
 from backing.style.model import DRUM_KEYS
@@ -170,7 +170,7 @@ def ringing(text: str, style: str = "swing") -> tuple[list[PlayedBar], list[Note
 def test_hold(style: str, tempo: int) -> None:
     """The home chord is hit by all together and held 1.8 seconds or more, to the last bar line."""
     found, last = ringing(f"key: G\ntempo: {tempo}\nending: hold\n| G | D7 | C | G |", style)
-    assert set(Player) == {note.player for note in last}
+    assert set(RHYTHM) == {note.player for note in last}
     assert {found[3].start} == {note.tick for note in last}
     chord = [note for note in last if note.player is Player.CHOP]
     assert {note.pitch % 12 for note in chord} == {7, 11, 2}
@@ -195,7 +195,7 @@ def test_hold_behind_a_turnaround(style: str) -> None:
 def test_short(style: str) -> None:
     """A short ending is one stroke of an eighth, and silence to the bar line."""
     found, last = ringing("key: G\nending: short\ntempo: 120\n| G | D7 | C | G |", style)
-    assert set(Player) == {note.player for note in last}
+    assert set(RHYTHM) == {note.player for note in last}
     assert {found[3].start} == {note.tick for note in last}
     assert max(note.length for note in last) <= 720
     assert len(found) == 4
@@ -206,7 +206,7 @@ def test_no_ending(style: str) -> None:
     """Without an ending the groove goes on to the last bar line."""
     found, _ = ringing("key: G\nending: none\ntempo: 120\n| G | D7 | C | G |", style)
     assert len(found) == 4
-    for player in Player:
+    for player in RHYTHM:
         assert len({note.tick for note in own(list(found[3].notes), player)}) >= 2
 
 
@@ -233,7 +233,7 @@ def test_words_at_the_end(last_bar: str, ending: str, tick: int, held: bool, sty
     found, _ = ringing(text, style)
     start = found[3].start + tick
     last = [note for bar in found for note in bar.notes if note.tick >= start]
-    assert set(Player) == {note.player for note in last}
+    assert set(RHYTHM) == {note.player for note in last}
     assert max(note.tick for note in last) <= start + 240  # a pushed one is swung
     chord = own(last, Player.CHOP)
     assert held == (min(note.length for note in chord) >= 1800)
@@ -343,7 +343,7 @@ def test_in_another_process(tmp_path: os.PathLike[str]) -> None:
 
 
 @pytest.mark.parametrize("style", STYLES)
-@pytest.mark.parametrize("left_out", Player)
+@pytest.mark.parametrize("left_out", RHYTHM)
 def test_leaving_out(style: str, left_out: Player) -> None:
     """Leaving one player out leaves the notes of the others equal."""
     whole = Settings(style=style, count_in=0)

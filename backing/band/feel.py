@@ -29,6 +29,7 @@ _RATIOS = {
     Player.BASS: (2.29, 2.29, 2.16, 1.90, 2.06, 1.85, 1.69, 1.58, 1.44, 1.23),
     Player.CHOP: (1.74, 1.64, 1.57, 1.43, 1.40, 1.34, 1.29, 1.28, 1.21, 1.11),
 }
+_RATIOS[Player.LEAD] = _RATIOS[Player.CHOP]  # the piano of the database is its soloist
 _SHUFFLE = 2.0
 _HITS = {"stop", "hold", "push"}
 
@@ -95,6 +96,12 @@ def _stretched(tick: int, ratio: float) -> int:
     return beat * TICKS_PER_QUARTER + round(played)
 
 
+def phase_of(place: Place) -> int:
+    """Return where in its beats a bar begins, in ticks: a pickup may begin inside one."""
+    bar = place.road.bar
+    return (place.road.meter.bar_ticks - bar.ticks) % TICKS_PER_QUARTER if bar.pickup else 0
+
+
 def perform(
     place: Place, player: Player, strokes: list[Stroke], *, seed: int, looseness: float
 ) -> list[Note]:
@@ -112,6 +119,7 @@ def perform(
     together = swing_ratio(feel, Player.DRUMS, place.bpm)
     hits = {each.tick for each in place.harmony if each.words & _HITS}
     hand = _Hand(place, player, seed, looseness)
+    phase = phase_of(place)
     is_steady = len({factor for _, factor in place.levels}) == 1
     level = place.level(0)
     moments: dict[int, tuple[int, float, float]] = {}
@@ -120,14 +128,15 @@ def perform(
         shared = together if tick in hits else ratio  # together all swing like the drums
         moment = moments.get(tick)
         if moment is None:
-            start = tick if shared == 1.0 else swung(tick, shared)
+            start = tick if shared == 1.0 else swung(tick + phase, shared) - phase
             late = place.start + start + hand.late_ticks(tick)
             moment = start, late, level if is_steady else place.level(tick)
             moments[tick] = moment
         start, late, factor = moment
         if late_ms or hand.limb_ms:
             late += hand.limb_ticks(late_ms)
-        length = ticks if shared == 1.0 else max(_stretched(tick + ticks, shared) - start, 1)
+        end = tick + ticks + phase
+        length = ticks if shared == 1.0 else max(_stretched(end, shared) - phase - start, 1)
         loudness = round(velocity * factor)
         loudness = 1 if loudness < 1 else 127 if loudness > 127 else loudness
         notes.append(Note(round(late) if late > 0 else 0, player, pitch, loudness, length))

@@ -150,6 +150,10 @@ class Route:
         """Return the number of bars of a chorus."""
         return len(self._round(chorus).road)
 
+    def road_of(self, chorus: int) -> tuple[RoadBar, ...]:
+        """Return the bars of a chorus, from 1; choruses that are alike have the same tuple."""
+        return self._round(chorus).road
+
     def road_bar(self, number: int) -> RoadBar:
         """Return a bar of the choruses by its number."""
         chorus, step = self.locate(number)

@@ -15,11 +15,13 @@ from typing import TYPE_CHECKING
 from backing.chart.model import Repeat
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from backing.chart.form import RoadBar
     from backing.chart.model import Chart, Part
     from backing.harmony.pitch import Pitch
+
+_FARTHEST_OCTAVES = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,12 +90,49 @@ class Melody:
             graces = tuple(grace.up(fifths, shift).plain() for grace in each.graces)
             return replace(each, pitch=each.pitch.up(fifths, shift).plain(), graces=graces)
 
+        return self._with_notes(note)
+
+    def pitches(self) -> list[Pitch]:
+        """Return the pitch of every note as written, graces left out."""
+        return [note.pitch for part in self.parts for bar in part.bars for note in bar]
+
+    def within(self, lowest: int, highest: int) -> Melody:
+        """Return the melody folded into a range of MIDI keys.
+
+        First the whole of it is moved by the octaves that bring most notes inside, the fewest if
+        several do; then what is still outside goes by itself, where the range is an octave or more.
+        """
+        keys = [pitch.key for pitch in self.pitches()]
+
+        def outside(octaves: int) -> tuple[int, int]:
+            shift = 12 * octaves
+            return sum(not lowest <= key + shift <= highest for key in keys), abs(octaves)
+
+        shift = 12 * min(range(-_FARTHEST_OCTAVES, _FARTHEST_OCTAVES + 1), key=outside)
+
+        def note(each: MelodyNote) -> MelodyNote:
+            graces = tuple(_inside(grace.up(0, shift), lowest, highest) for grace in each.graces)
+            pitch = _inside(each.pitch.up(0, shift), lowest, highest)
+            return replace(each, pitch=pitch, graces=graces)
+
+        return self._with_notes(note)
+
+    def _with_notes(self, change: Callable[[MelodyNote], MelodyNote]) -> Melody:
         return Melody(
             tuple(
-                replace(part, bars=tuple(tuple(map(note, bar)) for bar in part.bars))
+                replace(part, bars=tuple(tuple(map(change, bar)) for bar in part.bars))
                 for part in self.parts
             )
         )
+
+
+def _inside(pitch: Pitch, lowest: int, highest: int) -> Pitch:
+    """Return a pitch moved by octaves into a range, as far as that goes."""
+    while pitch.key < lowest:
+        pitch = pitch.up(0, 12)
+    while pitch.key > highest and pitch.key - 12 >= lowest:
+        pitch = pitch.up(0, -12)
+    return pitch
 
 
 def written_index(part: Part, bar: RoadBar) -> int:

@@ -6,7 +6,7 @@ part. Every bar knows its meter and its chords cover it from the first tick to t
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from backing.timing import Meter
@@ -14,6 +14,7 @@ from backing.timing import Meter
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
+    from backing.chart.melody import Melody
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
     from backing.timing import Tempo
@@ -251,6 +252,8 @@ class Chart:
         ending: one of `ENDINGS`, or None for the style's.
         melody: the name of the file beside the chart that holds the melody, or "".
         notes: free remarks.
+        lead: the melody itself, once it has been read, in the chart's key; it is transposed with
+            the chart.
 
     """
 
@@ -267,6 +270,7 @@ class Chart:
     ending: str | None = None
     melody: str = ""
     notes: tuple[str, ...] = ()
+    lead: Melody | None = field(default=None, hash=False, repr=False)
 
     def part(self, name: str) -> Part:
         """Return the part with this name."""
@@ -277,9 +281,16 @@ class Chart:
         """Names of parts in playing order once round."""
         return self.form or tuple(part.name for part in self.parts)
 
-    def up(self, fifths: int) -> Chart:
-        """Return the chart transposed along the line of fifths; `up(-fifths)` takes it back."""
-        return self._with_chords(lambda chord: chord.up(fifths), lambda key: key.up(fifths))
+    def up(self, fifths: int, semitones: int | None = None) -> Chart:
+        """Return the chart transposed along the line of fifths; `up(-fifths)` takes it back.
+
+        Args:
+            fifths: how far, towards the sharps.
+            semitones: how much higher its melody sounds; None for the nearest way, at most six.
+
+        """
+        up = self._with_chords(lambda chord: chord.up(fifths), lambda key: key.up(fifths))
+        return replace(up, lead=self.lead and self.lead.up(fifths, semitones))
 
     def plain(self) -> Chart:
         """Return the chart spelled for reading: no double accidentals, keys of seven at most."""

@@ -52,7 +52,7 @@ def by_semitones(chart: Chart, semitones: int) -> Chart:
         raise SettingsError(
             f"{semitones} semitones: a chart is moved by {FARTHEST} at most, up or down"
         )
-    return chart.up(chart.key.fifths_up(semitones))
+    return chart.up(chart.key.fifths_up(semitones), semitones)
 
 
 def _named(text: str) -> Key:

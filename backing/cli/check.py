@@ -21,16 +21,16 @@ def run(
     ],
 ) -> None:
     """Check charts: form, bars, length, every fault."""
-    from backing.chart.read import load_chart
     from backing.cli.report import named, print_error, print_remark
     from backing.errors import BackingError
     from backing.performance import Performance, Settings
+    from backing.scores.beside import load_tune
     from backing.style.library import style_meters
 
     sound = True
     for source in charts:
         try:
-            performance = Performance(load_chart(source, style_meters()), Settings(choruses=1))
+            performance = Performance(load_tune(source, style_meters()), Settings(choruses=1))
         except BackingError as error:
             sound = False
             print_error(named(source, error))
@@ -52,6 +52,8 @@ def summary(source: str, performance: Performance) -> Iterator[str]:
     yield f"{source}: {chart.title}"
     yield f"  key {chart.key}, {chart.meter}, tempo {tempo}, {performance.style.name}"
     yield f"  form {' '.join(chart.order)}: {_bars(length_in_bars(chart))}, {_clock(performance)}"
+    if chart.lead and (keys := sorted(chart.lead.pitches(), key=lambda each: each.key)):
+        yield f"  melody from {keys[0]} to {keys[-1]}"
     for part in chart.parts:
         own = [
             f"{name} {value}"

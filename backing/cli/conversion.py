@@ -18,10 +18,10 @@ if TYPE_CHECKING:
 
     from backing.scores.tune import Tune
 
-READ = (".abc", ".chart")
+READ = (".abc", ".musicxml", ".xml", ".mxl", ".chart")
 """How the names of files end that are read."""
 
-WRITTEN = (".chart", ".abc")
+WRITTEN = (".chart", ".abc", ".musicxml", ".mxl")
 """How the names of files end that are written."""
 
 LIMIT = 32 * 1024 * 1024
@@ -105,9 +105,14 @@ def _tunes(source: str) -> Iterable[Tune | ScoreError]:
 
         chart = load_chart(source)
         return [from_chart(chart, load_melody(chart, source))]
-    from backing.scores.abc.read import read_abc
+    data = _bytes(path)
+    if suffix == ".abc":
+        from backing.scores.abc.read import read_abc
 
-    return read_abc(_bytes(path), source)
+        return read_abc(data, source)
+    from backing.scores.musicxml import read_musicxml
+
+    return [read_musicxml(data, source)]
 
 
 def _bytes(path: Path) -> bytes:
@@ -187,8 +192,6 @@ def _with_progress(
 
 
 def _convert(tune: Tune, path: Path, wishes: Wishes) -> None:
-    from backing.scores.abc.write import write_abc
-
     if wishes.harmonise and not _has_chords(tune):
         from backing.scores.harmonise import harmonised
 
@@ -198,7 +201,7 @@ def _convert(tune: Tune, path: Path, wishes: Wishes) -> None:
         remarks = _write_chart(tune, path, wishes)
     else:
         check_free(path, force=wishes.force)
-        write_file(path, write_abc(tune), force=wishes.force)
+        write_file(path, _written(tune, suffix), force=wishes.force)
         print(f"{path}: {tune.title or 'Untitled'}")
         remarks = tune.remarks
     for remark in remarks:
@@ -207,6 +210,16 @@ def _convert(tune: Tune, path: Path, wishes: Wishes) -> None:
 
 def _has_chords(tune: Tune) -> bool:
     return any(sign.chord for bar in tune.bars for sign in bar.chords)
+
+
+def _written(tune: Tune, suffix: str) -> bytes:
+    if suffix == ".abc":
+        from backing.scores.abc.write import write_abc
+
+        return write_abc(tune)
+    from backing.scores.musicxml import write_musicxml, write_mxl
+
+    return write_mxl(tune) if suffix == ".mxl" else write_musicxml(tune)
 
 
 def _write_chart(tune: Tune, path: Path, wishes: Wishes) -> tuple[str, ...]:

@@ -12,11 +12,13 @@ EXAMPLE = "backing convert tunes.abc tunes/"
 def run(
     source: Annotated[
         str,
-        typer.Argument(metavar="IN", help="An .abc or .chart file."),
+        typer.Argument(metavar="IN", help="An .abc, .musicxml, .xml, .mxl or .chart file."),
     ],
     target: Annotated[
         str,
-        typer.Argument(metavar="OUT", help="A .chart or .abc file, or a folder for charts."),
+        typer.Argument(
+            metavar="OUT", help="A .chart, .abc, .musicxml or .mxl file, or a folder for charts."
+        ),
     ],
     tune: Annotated[
         str | None, typer.Option("--tune", metavar="N", help="Only the Nth tune of the file.")
@@ -27,7 +29,7 @@ def run(
     ] = False,
     force: Annotated[bool, typer.Option("--force", help="Replace files that are there.")] = False,
 ) -> None:
-    """Convert tunes between ABC and charts, with their melody.
+    """Convert tunes between ABC, MusicXML and charts, with their melody.
 
     A chart's melody is written beside it, into a file that ends in .melody.
     """

@@ -209,13 +209,13 @@ def compose(job: Job, *, alone: bool = False) -> Take:
         BackingError: when the chart, the settings or the name of the file will not do.
 
     """
-    from backing.chart.read import load_chart
     from backing.out.files import check_free
+    from backing.scores.beside import load_tune
     from backing.style.library import style_meters
 
     if job.target:
         check_free(job.target, force=job.force)
-    chart = load_chart(job.source, None if job.settings.style else style_meters())
+    chart = load_tune(job.source, None if job.settings.style else style_meters())
     try:
         performance = _performance(chart, job)
     except SettingsError as error:

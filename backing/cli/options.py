@@ -41,6 +41,14 @@ With = Annotated[
     typer.Option("--with", metavar="PLAYERS", help="Who plays though the style does without."),
 ]
 
+Lead = Annotated[
+    str,
+    typer.Option(metavar="WHEN", help="When the melody is played: always, first or other time."),
+]
+LeadOctave = Annotated[
+    bool, typer.Option("--lead-octave", help="The melody is doubled at the octave.")
+]
+
 Instrument = Annotated[
     str | None,
     typer.Option("--instrument", "-i", metavar="NAME", help="Who frets the chords. [the style's]"),
@@ -63,7 +71,7 @@ Open = Annotated[bool, typer.Option("--open", help="Open strings may sound.")]
 Rootless = Annotated[bool, typer.Option("--rootless", help="The root may be left to the bass.")]
 
 REACH, CAPO = "100", "0"
-SEED, LOOSENESS = "1", "1.0"
+SEED, LOOSENESS, LEAD = "1", "1.0", "always"
 """What holds where nothing is said."""
 
 
@@ -79,6 +87,8 @@ def settings(
     without: str | None = None,
     called: str | None = None,
     fretted: FrettingWish | None = None,
+    lead: str = LEAD,
+    lead_octave: bool = False,
 ) -> Settings:
     """Return the settings that the texts of the options ask for.
 
@@ -86,6 +96,7 @@ def settings(
         SettingsError: when one of them is no number, or outside its range.
 
     """
+    from backing.band.lead import LeadWish
     from backing.chart.fields import read_tempo
     from backing.fretboard.fretting import AS_THE_STYLE
     from backing.performance import DEFAULT_CHORUSES, Settings, check_settings
@@ -107,6 +118,7 @@ def settings(
         players=players_of(only, without),
         called=players_of(only or called, None) if only or called else frozenset(),
         fretting=fretted or AS_THE_STYLE,
+        lead=LeadWish(lead, octave=lead_octave),
     )
     check_settings(wished)
     return wished

@@ -52,6 +52,8 @@ def run(
     ] = None,
     without: options.Without = None,
     called: options.With = None,
+    lead: options.Lead = options.LEAD,
+    lead_octave: options.LeadOctave = False,
     instrument: options.Instrument = None,
     level: options.Level = None,
     reach: options.Reach = options.REACH,
@@ -79,12 +81,12 @@ def run(
     On a terminal single keys are your wishes. Otherwise standard input is read line by line:
     tempo 120, key +2, loop A, mute chop, last-time, stop, quit.
     """
-    from backing.chart.read import load_chart
     from backing.live.console import Console
     from backing.live.session import Session
     from backing.live.wishes import Wishes
     from backing.notes import Player
     from backing.performance import Performance
+    from backing.scores.beside import load_tune
     from backing.style.library import style_meters
 
     settings = options.settings(
@@ -96,6 +98,8 @@ def run(
         looseness=looseness,
         without=without,
         called=called,
+        lead=lead,
+        lead_octave=lead_octave,
         fretted=options.fretting(
             instrument=instrument,
             level=level,
@@ -114,7 +118,7 @@ def run(
         trade=trade,
         count_each=count_each,
     )
-    sheet = load_chart(chart, None if style else style_meters())
+    sheet = load_tune(chart, None if style else style_meters())
     wishes = Wishes(
         sheet,
         Performance(sheet, settings).bpm,
@@ -122,6 +126,7 @@ def run(
         muted=frozenset(Player) - settings.players,
         called=settings.called,
         fretting=settings.fretting,
+        lead=settings.lead,
     )
     console = Console(json=json, large=large, keys=sys.stdin is not None and sys.stdin.isatty())
     session = Session(

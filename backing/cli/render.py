@@ -44,6 +44,8 @@ def run(
     ] = None,
     without: options.Without = None,
     called: options.With = None,
+    lead: options.Lead = options.LEAD,
+    lead_octave: options.LeadOctave = False,
     instrument: options.Instrument = None,
     level: options.Level = None,
     reach: options.Reach = options.REACH,
@@ -53,7 +55,7 @@ def run(
     no_barre: options.NoBarre = False,
     force: Annotated[bool, typer.Option("--force", help="Replace files that are there.")] = False,
 ) -> None:
-    """Render charts to MIDI files with bass, chop and drums."""
+    """Render charts to MIDI files with bass, chop and drums, and the melody if they have one."""
     from backing.cli.jobs import Job, render_all, targets
     from backing.cli.numbers import whole_number
     from backing.errors import SettingsError
@@ -71,6 +73,8 @@ def run(
         only=only,
         without=without,
         called=called,
+        lead=lead,
+        lead_octave=lead_octave,
         fretted=options.fretting(
             instrument=instrument,
             level=level,

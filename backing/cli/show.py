@@ -38,6 +38,9 @@ def run(
     shapes: Annotated[
         bool, typer.Option("--shapes", help="The frets of every chord above it.")
     ] = False,
+    melody: Annotated[
+        bool, typer.Option("--melody", help="The melody below it, in the key that is shown.")
+    ] = False,
     style: options.Style = None,
     instrument: options.Instrument = None,
     level: options.Level = None,
@@ -55,17 +58,19 @@ def run(
     from backing.chart.write import chart_lines
     from backing.errors import SettingsError
     from backing.harmony.numbers import letter_text, number_text, roman_text
+    from backing.scores.beside import load_tune
 
     if numbers and roman:
         raise SettingsError("--numbers and --roman exclude each other: choose one")
-    sheet = load_chart(chart)
+    sheet = load_tune(chart) if melody else load_chart(chart)
     if key:
         sheet = in_key(sheet, key)
     shown = sheet.plain() if key else sheet
     spell = number_text if numbers else roman_text if roman else letter_text
     width = shutil.get_terminal_size().columns
+    below = _melody(sheet) if melody else []
     if not shapes:
-        print(*chart_lines(shown, spell=spell, width=width), sep="\n")
+        print(*chart_lines(shown, spell=spell, width=width), *below, sep="\n")
         return
     wish = options.fretting(
         instrument=instrument,
@@ -82,7 +87,17 @@ def run(
     above = _written_shapes(sheet, way)
     room = max(map(len, above), default=0) + 1
     lines = chart_lines(shown, spell=_with_room(spell, room), width=width)
-    print(*_with_shapes(lines, iter(above)), *_other_times(sheet, way), sep="\n")
+    print(*_with_shapes(lines, iter(above)), *_other_times(sheet, way), *below, sep="\n")
+
+
+def _melody(chart: Chart) -> list[str]:
+    """Return the lines of a chart's melody."""
+    from backing.chart.melody_text import write_melody
+    from backing.errors import SettingsError
+
+    if not chart.lead:
+        raise SettingsError("the chart names no melody in a line 'melody:': leave --melody out")
+    return ["", *write_melody(chart.lead, chart).splitlines()]
 
 
 def _with_room(spell: Spell, room: int) -> Spell:

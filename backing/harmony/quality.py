@@ -14,9 +14,13 @@ import difflib
 import re
 from dataclasses import dataclass
 from functools import cache
+from typing import TYPE_CHECKING
 
 from backing.errors import SymbolError
 from backing.harmony.pitch import Degree
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 _WORDS = {
     "{maj}": "maj M ma Maj Ma MAJ MA major",
@@ -206,6 +210,13 @@ def read_quality(text: str) -> Quality:
             return _named(degrees)
         furthest = max(furthest, used)
     raise SymbolError(f"'{text}' is not a chord quality", _advice(text, furthest), furthest)
+
+
+def quality_of(degrees: Iterable[Degree]) -> Quality | None:
+    """Return the quality that has just these degrees, or None where no spelling says them."""
+    found = frozenset(degrees)
+    reached = (_words_between(base, found) for base in _bases().values())
+    return _named(found) if any(words is not None for words in reached) else None
 
 
 def _with_alterations(

@@ -14,7 +14,6 @@ from backing.live.keys import KEYS
 from backing.live.letters import large_lines
 from backing.live.source import COUNT_IN
 from backing.live.verbs import next_part
-from backing.notes import Player
 from backing.timing import Tempo
 
 if TYPE_CHECKING:
@@ -137,7 +136,7 @@ def _who(session: Session) -> list[str]:
     style = bar.style if bar else None
     players = [
         f"{player} {dict(wishes.levels)[player] if wishes.plays(player, style) else _NO}"
-        for player in Player
+        for player in wishes.band
     ]
     return [*players, f"level {wishes.level}"]
 

@@ -104,7 +104,7 @@ class Session:
         self.runner = Runner(self.transport, self._thread_fault)
         self.controls = Controls(self.transport, self.runner.now)
         self.broken: BaseException | None = None
-        self._file = ChartFile(source)
+        self._file = ChartFile(source, wishes.chart.melody)
         self._faults: set[str] = set()
         self._lost = False
 

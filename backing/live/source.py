@@ -14,6 +14,7 @@ from backing.performance import MOST_CHORUSES, Performance, Settings
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from backing.band.lead import LeadWish
     from backing.band.route import BarName
     from backing.chart.model import Chart
     from backing.fretboard.fretting import FrettingWish
@@ -138,7 +139,14 @@ class Source:
             bpm = wishes.ladder.bpm(max(position.rounds - wishes.ladder_since, 0))
         loop = wishes.loop_in(wishes.chart)
         return self._performance(
-            wishes.chart, wishes.style, bpm, wishes.semitones, loop, chorus, wishes.fretting
+            wishes.chart,
+            wishes.style,
+            bpm,
+            wishes.semitones,
+            loop,
+            chorus,
+            wishes.fretting,
+            wishes.lead,
         )
 
     def check(self, wishes: Wishes, position: Position) -> None:
@@ -161,6 +169,7 @@ class Source:
         loop: tuple[int, int] | None,
         choruses: int,
         fretting: FrettingWish,
+        lead: LeadWish,
     ) -> Performance:
         settings = Settings(
             style=style,
@@ -173,6 +182,7 @@ class Source:
             called=frozenset(Player),
             live=True,
             fretting=fretting,
+            lead=lead,
         )
         return Performance(by_semitones(chart, semitones), settings, self._on_fault)
 

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from backing.live.source import Source
     from backing.live.timeline import Anchor
     from backing.live.wishes import Wishes
+    from backing.notes import Player
     from backing.style.model import Style
 
 BARS_AHEAD = 2
@@ -140,6 +141,7 @@ class Transport:
         self._run = 0
         self._now: tuple[int, Queued] | None = None
         self._style: Style | None = None
+        self._band: tuple[Player, ...] = ()
         self._generation = 0
         self._under_way = False
 
@@ -385,7 +387,7 @@ class Transport:
         adopted = bar.position.adopted
         if adopted is not None and adopted is self.wishes.coming:
             self.wishes = self.wishes.with_coming()
-        if bar.style != self._style:
+        if (bar.style, self.wishes.band) != (self._style, self._band):
             self._send_setup(bar.style)
         if self._clock_out:
             self._follower.lead(bar, too_late=too_late)
@@ -428,15 +430,16 @@ class Transport:
             self._follower.stop()
 
     def _send_setup(self, style: Style) -> None:
-        self._style = style
-        for player, sound in sounds(style).items():
-            channel = CHANNELS[player]
+        self._style, self._band = style, self.wishes.band
+        for player in self._band:
+            channel, sound = CHANNELS[player], sounds(style)[player]
             self._send(bytes((0xC0 | channel, sound.program - 1)))
             self._send(bytes((0xB0 | channel, PAN, sound.pan)))
         self._send_volumes(style)
 
     def _send_volumes(self, style: Style) -> None:
-        for player, sound in sounds(style).items():
+        for player in self._band:
+            sound = sounds(style)[player]
             volume = min(round(sound.volume * self.wishes.volume(player)), 127)
             self._send(bytes((0xB0 | CHANNELS[player], VOLUME, volume)))
 

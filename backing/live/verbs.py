@@ -12,6 +12,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from backing.band.lead import WHEN
 from backing.chart.form import every_time
 from backing.chart.transpose import FARTHEST, by_semitones, in_key
 from backing.errors import SettingsError, SymbolError
@@ -34,6 +35,7 @@ LOUDEST = 150
 _SMALLEST_STEP_BPM = 0.1
 _TAP_GAP_SECONDS = 2.5
 _TAPS = 6
+_NO_MELODY = "the lead has nothing to play: the chart names no melody in a line 'melody:'"
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +70,8 @@ VERBS = {
     "part": Verb(
         "PART [TURN] | next", "go to a part at the next bar line, such as the second A: part A 2"
     ),
-    "mute": Verb("bass | chop | drums", "leave a player out, or let the player in again"),
-    "only": Verb("bass | chop | drums | all", "let one player play alone, several, or all"),
+    "mute": Verb("bass | chop | drums | lead", "leave a player out, or let the player in again"),
+    "only": Verb("bass | chop | drums | lead | all", "let one player play alone, several, or all"),
     "level": Verb("[PLAYER] PERCENT | +N | -N", "loudness of one or of all, 0 to 150"),
     "ladder": Verb(
         "FROM TO [STEP [EVERY]] [back] | off",
@@ -78,6 +80,10 @@ VERBS = {
     "rest": Verb("BARS OF | off", "silent for BARS of every OF bars"),
     "trade": Verb("BARS | off", "the band plays BARS, then you do"),
     "count-in": Verb("on | off", "count in every round of a loop"),
+    "lead": Verb(
+        f"{' | '.join(WHEN)} | octave | single",
+        "play the melody every time round, the first time, every other time; doubled, or not",
+    ),
     "instrument": Verb("NAME | own", "who frets the chop's chords; own is the style's instrument"),
     "shapes": Verb("easy | full | swing | own", "how hard the chop's chords are to fret"),
     "reach": Verb("MM", "how far the first finger gets from the fourth; a small hand 70"),
@@ -317,7 +323,7 @@ def _loop(wishes: Wishes, arguments: list[str]) -> Wishes:
 
 def _mute(wishes: Wishes, arguments: list[str]) -> Wishes:
     (name,) = arguments
-    player = _player(name)
+    player = _player(wishes, name)
     one = {player}
     if wishes.plays(player):
         return replace(wishes, muted=wishes.muted | one, called=wishes.called - one)
@@ -329,14 +335,15 @@ def _only(wishes: Wishes, arguments: list[str]) -> Wishes:
         raise ValueError
     if [each.lower() for each in arguments] == ["all"]:
         return wishes.with_players(frozenset(Player))
-    return wishes.with_players(frozenset(map(_player, arguments)))
+    return wishes.with_players(frozenset(_player(wishes, each) for each in arguments))
 
 
-def _player(name: str) -> Player:
-    try:
+def _player(wishes: Wishes, name: str) -> Player:
+    if name.lower() in wishes.band:
         return Player(name.lower())
-    except ValueError:
-        raise VerbError(f"'{name}' is not in the band: choose from {', '.join(Player)}") from None
+    if name.lower() == Player.LEAD:
+        raise VerbError(_NO_MELODY)
+    raise VerbError(f"'{name}' is not in the band: choose from {', '.join(wishes.band)}")
 
 
 def _level(wishes: Wishes, arguments: list[str]) -> Wishes:
@@ -345,7 +352,7 @@ def _level(wishes: Wishes, arguments: list[str]) -> Wishes:
         return replace(wishes, level=_percent(wishes.level, text))
     (name,) = names
     levels = dict(wishes.levels)
-    player = _player(name)
+    player = _player(wishes, name)
     levels[player] = _percent(levels[player], text)
     return replace(wishes, levels=tuple(levels.items()))
 
@@ -405,6 +412,16 @@ def _count_in(wishes: Wishes, arguments: list[str]) -> Wishes:
     return replace(wishes, count_each={"on": True, "off": False}[text.lower()])
 
 
+def _lead(wishes: Wishes, arguments: list[str]) -> Wishes:
+    (text,) = (each.lower() for each in arguments)
+    if not wishes.chart.lead:
+        raise VerbError(_NO_MELODY)
+    if text in WHEN:
+        return replace(wishes, lead=replace(wishes.lead, when=text))
+    octave = {"octave": True, "single": False}[text]
+    return replace(wishes, lead=replace(wishes.lead, octave=octave))
+
+
 def _instrument(wishes: Wishes, arguments: list[str]) -> Wishes:
     name = _own_or(" ".join(arguments))
     return _fretted(wishes, replace(wishes.fretting, instrument=name))
@@ -450,6 +467,7 @@ _WISHES: dict[str, Callable[[Wishes, list[str]], Wishes]] = {
     "rest": _rest,
     "trade": _trade,
     "count-in": _count_in,
+    "lead": _lead,
     "instrument": _instrument,
     "shapes": _shapes,
     "reach": _reach,

@@ -5,29 +5,34 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from backing.chart.read import load_chart
+from backing.scores.beside import load_tune
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
 
+Stamp = tuple[int, int]
+"""When a file was saved, in nanoseconds, and its size."""
+
 
 class ChartFile:
-    """A chart file that may be saved again at any time.
+    """A chart file that may be saved again at any time, and its melody's.
 
     Args:
         source: the file's name; "-" never changes.
+        melody: the name of the file beside it that holds its melody, or "".
 
     """
 
-    def __init__(self, source: str) -> None:
+    def __init__(self, source: str, melody: str = "") -> None:
         self._source = source
+        self._melody = melody
         self._stamp = self._look()
 
     def changed(self) -> Chart | None:
         """Return the chart when the file has been saved since it was last asked for.
 
         Raises:
-            ChartError: when it has been saved and has faults; it is then not tried again before
+            FileError: when it has been saved and has faults; it is then not tried again before
                 it is saved once more.
 
         """
@@ -35,14 +40,25 @@ class ChartFile:
         if stamp is None or stamp == self._stamp:
             return None
         self._stamp = stamp
-        return load_chart(self._source)
+        chart = load_tune(self._source)
+        self._melody = chart.melody
+        self._stamp = self._look()
+        return chart
 
-    def _look(self) -> tuple[int, int] | None:
+    def _look(self) -> tuple[Stamp | None, ...] | None:
+        """Return the stamps of both files; None while the chart's cannot be read."""
         if self._source == "-":
             return None
-        try:
-            about = Path(self._source).stat()
-        except OSError:
-            return None
-        # an empty file is one that is being written
-        return (about.st_mtime_ns, about.st_size) if about.st_size else None
+        chart = Path(self._source)
+        stamp = _stamp(chart)
+        beside = _stamp(chart.parent / self._melody) if self._melody else None
+        return (stamp, beside) if stamp else None
+
+
+def _stamp(path: Path) -> Stamp | None:
+    """Return when a file was saved, and its size; None for none, or one being written: empty."""
+    try:
+        about = path.stat()
+    except OSError:
+        return None
+    return (about.st_mtime_ns, about.st_size) if about.st_size else None

@@ -13,11 +13,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
+from backing.band.lead import EVERY_TIME, LeadWish
 from backing.chart.form import once_round
 from backing.chart.grooves import usual_style
 from backing.errors import BackingError
 from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
-from backing.notes import Player
+from backing.notes import RHYTHM, Player
 from backing.style.library import find_style
 from backing.timing import FASTEST_BPM, SLOWEST_BPM
 
@@ -89,6 +90,7 @@ class Wishes:
         rest: (bars, of how many) in which the band is silent at the end of each group, or None.
         rest_since: bars that were over where the groups are counted from.
         count_each: whether every round of a loop is counted in.
+        lead: how the melody is played.
 
     """
 
@@ -112,6 +114,12 @@ class Wishes:
     fretting: FrettingWish = AS_THE_STYLE
     coming: Chart | None = None
     coming_bpm: float | None = None
+    lead: LeadWish = EVERY_TIME
+
+    @property
+    def band(self) -> tuple[Player, ...]:
+        """Who there is: the lead only where the chart has a melody."""
+        return (*RHYTHM, Player.LEAD) if self.chart.lead else RHYTHM
 
     def at_tempo(self, bpm: float) -> Wishes:
         """Return the wishes at another tempo, kept to what the band can play; a ladder ends."""
@@ -120,6 +128,8 @@ class Wishes:
 
     def plays(self, player: Player, style: Style | None = None) -> bool:
         """Return whether a player is heard in a style; without one, in that of the whole chart."""
+        if player not in self.band:
+            return False
         if player in self.muted or player in self.called:
             return player not in self.muted
         chart = self.chart

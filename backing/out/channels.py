@@ -5,12 +5,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from backing.notes import Player
+from backing.style.model import Sound
 
 if TYPE_CHECKING:
-    from backing.style.model import Sound, Style
+    from backing.style.model import Style
 
-CHANNELS = {Player.BASS: 0, Player.CHOP: 1, Player.DRUMS: 9}
+CHANNELS = {Player.BASS: 0, Player.CHOP: 1, Player.LEAD: 2, Player.DRUMS: 9}
 """The channel of each player as the wire counts, from 0; 9 is General MIDI percussion."""
+
+LEAD_SOUND = Sound(program=41, volume=84, pan=44)
+"""The lead is a fiddle in every style (41 is the violin, General MIDI 1), across from the chop."""
 
 VOLUME, PAN = 7, 10
 """Control changes (MIDI 1.0)."""
@@ -22,4 +26,5 @@ def sounds(style: Style) -> dict[Player, Sound]:
         Player.BASS: style.bass.sound,
         Player.CHOP: style.chop.sound,
         Player.DRUMS: style.drums.sound,
+        Player.LEAD: LEAD_SOUND,
     }

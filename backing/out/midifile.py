@@ -1,10 +1,10 @@
 """Standard MIDI files, through mido.
 
 Conventions: format 1, 960 ticks a quarter note. Track 0 holds title, tempo, meters, keys, markers
-and chord names; then a track for each player, on channels 1, 2 and 10 (counted from 1; mido and
-the wire count from 0). Where an end and a beginning share a tick the end comes first. All tracks
-end on the last bar line. Source of the format: Standard MIDI Files 1.0; text is written as UTF-8,
-which the standard leaves open.
+and chord names; then a track for each player, on channels 1, 2, 3 and 10 (counted from 1; mido
+and the wire count from 0). Where an end and a beginning share a tick the end comes first. All
+tracks end on the last bar line. Source of the format: Standard MIDI Files 1.0; text is written as
+UTF-8, which the standard leaves open.
 """
 
 from __future__ import annotations

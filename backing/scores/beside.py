@@ -2,18 +2,36 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from backing.chart.melody import Melody, MelodyPart
 from backing.chart.melody_text import SUFFIX, read_melody
+from backing.chart.read import load_chart
 from backing.errors import Fault, ScoreError
 
 if TYPE_CHECKING:
+    from backing.chart.grooves import Styles
     from backing.chart.model import Chart
 
 LIMIT = 8 * 1024 * 1024
 """The most bytes of a melody's file."""
+
+
+def load_tune(source: str, styles: Styles | None = None) -> Chart:
+    """Return a chart with its melody, if it names one, as its lead.
+
+    Args:
+        source: the chart's file; "-" is standard input, its melody lies in the folder one is in.
+        styles: as for `load_chart`.
+
+    Raises:
+        FileError: when the chart or its melody has faults.
+
+    """
+    chart = load_chart(source, styles)
+    return replace(chart, lead=load_melody(chart, source))
 
 
 def load_melody(chart: Chart, source: str) -> Melody | None:

@@ -50,6 +50,7 @@ _RHYTHMS = {
 }  # fmt: skip
 """Which groove suits a kind of tune (common practice, no source)."""
 
+_OTHER_TEMPO = "a tempo that begins inside a part: left out, for a part has one"
 _MOVED = "a chord between beats goes to the nearest"
 _MOST_PARTS = 200
 _MOST_PLACES = 5
@@ -196,9 +197,9 @@ def _groups(
             _lone_pickup(whole, remarks)
             if not whole.body:
                 continue
-        same_part = groups and not section.label and label and form and form[-1] is groups[-1]
-        if same_part and not whole.pickup and not _changes(groups[-1], whole):
-            groups[-1].sections.append(whole)
+        same_part = not section.label and label and groups and form[-1:] == groups[-1:]
+        same_part = same_part and form.count(groups[-1]) == 1  # what it gets is played each time
+        if same_part and not whole.pickup and _joins(groups[-1], whole):
             done[id(section)] = groups[-1]
             continue
         group = _Group("", [whole])
@@ -221,11 +222,22 @@ def _groups(
     return groups, tuple(group.name for group in form)
 
 
-def _changes(group: _Group, whole: WholeSection) -> bool:
-    """Whether a section cannot join a part, since its key or meter is another."""
-    last = [*group.sections[-1].body, *(b for _, e in group.sections[-1].endings for b in e)]
+def _joins(group: _Group, whole: WholeSection) -> bool:
+    """Let a section join a part; False where it cannot, since its key or meter is another.
+
+    Bars behind the last of some endings belong to it, for a chart has no sign between them.
+    """
+    before = group.sections[-1]
+    last = [*before.body, *(bar for _, ending in before.endings for bar in ending)]
     first = (whole.body or whole.endings[0][1])[0]
-    return bool(last) and (last[-1].key != first.key or last[-1].meter != first.meter)
+    if last and (last[-1].key != first.key or last[-1].meter != first.meter):
+        return False
+    if not before.endings or whole.times > 1 or whole.endings:
+        group.sections.append(whole)
+        return True
+    times, bars = before.endings[-1]
+    bars += whole.body if len(times) == 1 else []
+    return len(times) == 1
 
 
 def _with_pickups(played: list[Section]) -> list[Section]:
@@ -267,7 +279,7 @@ def _twin(groups: list[_Group], group: _Group) -> _Group | None:
 
 def _essence(group: _Group) -> list[object]:
     def bar(each: TuneBar) -> object:
-        return (each.meter, each.key, each.ticks, each.chords, each.notes)
+        return (each.meter, each.key, each.ticks, each.chords, each.notes, each.tempo)
 
     return [
         (
@@ -377,6 +389,9 @@ class _Writer:
         """Return the chart."""
         tune = self._tune
         form = order if order != tuple(part.name for part in parts) else ()
+        style = _style(tune.rhythm, self._meter, styles)
+        if style and styles:
+            parts = tuple(_played_in(each, styles[style]) for each in parts)
         return Chart(
             title=tune.title or "Untitled",
             key=tune.key,
@@ -384,7 +399,7 @@ class _Writer:
             form=form,
             meter=self._meter,
             tempo=tune.tempo,
-            style=_style(tune.rhythm, self._meter, styles),
+            style=style,
             by=tune.composer,
             notes=tune.notes,
         )
@@ -405,12 +420,14 @@ class _Writer:
             bars = [*section.body, *(bar for _, each in section.endings for bar in each)]
             melody += [one_line(bar.notes) for bar in bars]
         self.melodies.append(MelodyPart(group.name, tuple(melody)))
+        tempo, others = _tempi(group)
+        self._remarks += [f"{bar.place}: {_OTHER_TEMPO}" for bar in others]
         return Part(
             name=group.name,
             sections=tuple(sections),
             key=opening.key if opening.key != self._tune.key else None,
             meter=meter if meter != self._meter else None,
-            tempo=_tempo(group),
+            tempo=tempo,
         )
 
     def _section(self, section: WholeSection) -> Iterator[Bar | Repeat]:
@@ -459,6 +476,13 @@ class _Writer:
         )
         self._chord = spans[-1].chord
         return spans
+
+
+def _played_in(part: Part, meters: frozenset[Meter]) -> Part:
+    """Return a part with a groove of its own where that of the chart does not play its meter."""
+    if part.meter is None or part.meter in meters:
+        return part
+    return replace(part, style=usual_style(part.meter))
 
 
 def _fine_enough(bar: TuneBar) -> Meter:
@@ -510,10 +534,15 @@ def _lay_pickup(bars: list[TuneBar], nexts: list[WholeSection]) -> None:
     bars[-1] = replace(bar, chords=(*kept, *laid))
 
 
-def _tempo(group: _Group) -> Tempo | None:
+def _tempi(group: _Group) -> tuple[Tempo | None, list[TuneBar]]:
+    """Return the tempo that a part begins in, if it says one, and the bars that want another."""
     first = group.sections[0]
     bars = [*([first.pickup] if first.pickup else []), *first.body]
-    return next((bar.tempo for bar in bars[:2] if bar.tempo), None)
+    tempo = next((bar.tempo for bar in bars[:2] if bar.tempo), None)
+    bars += [bar for _, ending in first.endings for bar in ending]
+    for section in group.sections[1:]:
+        bars += [*section.body, *(bar for _, ending in section.endings for bar in ending)]
+    return tempo, [bar for bar in bars if bar.tempo not in (None, tempo)]
 
 
 def _style(rhythm: str, meter: Meter, styles: Styles | None) -> str | None:

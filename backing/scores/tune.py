@@ -1,4 +1,4 @@
-"""A tune between the formats: what ABC and a chart with its melody can say.
+"""A tune between the formats: what ABC, MusicXML and a chart with its melody can say.
 
 Conventions: bars stand in written order. Repeats, endings and jumps stand at the bars, as signs
 do on paper, and are worked out by whoever needs the playing order (`scores/to_chart.py`). Readers

@@ -71,7 +71,9 @@ def whole_section(section: Section, remarks: list[str]) -> WholeSection:
     body, endings = list(section.body), [(times, list(bars)) for times, bars in section.endings]
     _move_split_bar(body, endings)
     pickup = None
-    if body and body[0].is_short and not _fits_next(body):
+    if len(body) == 1 and endings and body[0].is_short:
+        body = [_as_pickup(body[0])]  # no pickup but all that there is before the endings
+    elif body and body[0].is_short and not _fits_next(body):
         first = body.pop(0)
         pickup = _as_pickup(first)
     return WholeSection(

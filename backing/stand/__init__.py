@@ -9,7 +9,7 @@ Over the socket `/ws`, JSON objects with a `type`. A page sends
 - `say` (`line`, `at`): a verb as `live/verbs.py` has it, and the moment that was being heard;
 - `again` (`tune`, `lines`): what was played when the server went away, in absolute wishes; taken up
   by a server to which nothing has been said yet, and else left;
-- `set` (`do`: new, rename, delete, add, move, out; `name`; `tune`, `place`, `to`): a change of a set;
+- `set` (`do`: new, rename, delete, add, move, out; `name`; `tune`, `place`, `to`): another order;
 - `open` (`tune`), `output` (`name`), `listen` (`on`), `ping` (`mine`);
 - `names` (`as`: letters, numbers, roman), `shapes` (`instrument`, which the chop then plays, or
   `shown` for those it plays anyway; `left`): how it shows the chart.

@@ -30,13 +30,17 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-RANGES = {Player.BASS: range(29, 60, 3), Player.CHOP: range(41, 87, 3)}
-"""The MIDI keys that are rendered: a bass up to B3, the chop of guitar and mandolin."""
+RANGES = {
+    Player.BASS: range(29, 60, 3),
+    Player.CHOP: range(41, 87, 3),
+    Player.LEAD: range(37, 104, 3),
+}
+"""The MIDI keys that are rendered: a bass up to B3, the chop of guitar and mandolin, any lead."""
 
 LAYERS = (60, 105)
 """How firmly each note is struck, as MIDI has it: the middle of soft and of firm playing."""
 
-SECONDS = {Player.BASS: 3.5, Player.CHOP: 3.0, Player.DRUMS: 1.0}
+SECONDS = {Player.BASS: 3.5, Player.CHOP: 3.0, Player.DRUMS: 1.0, Player.LEAD: 3.0}
 """How long a note is held, if it sounds for so long."""
 
 LONG_DRUMS = {46: 2.0, 49: 3.0, 51: 2.0, 53: 2.0, 55: 2.0}
@@ -80,11 +84,12 @@ class Tone:
     seconds: float
 
 
-def tones_of(styles: Iterable[str], *, sketch: bool = False) -> list[Tone]:
+def tones_of(styles: Iterable[str], *, lead: bool = False, sketch: bool = False) -> list[Tone]:
     """Return the notes that some styles need.
 
     Args:
         styles: names of styles.
+        lead: whether there is a melody to be played.
         sketch: whether as few and as short notes will do as give the music.
 
     Raises:
@@ -95,6 +100,7 @@ def tones_of(styles: Iterable[str], *, sketch: bool = False) -> list[Tone]:
             (player, sound.program)
             for style in styles
             for player, sound in sounds(find_style(style)).items()
+            if lead or player is not Player.LEAD
         }
     )
     return [
@@ -137,21 +143,22 @@ class Banks:
         self._font_digest: str | None = None
         self._making = Lock()
 
-    def has(self, styles: tuple[str, ...]) -> bool:
+    def has(self, styles: tuple[str, ...], *, lead: bool = False) -> bool:
         """Whether the bank for some styles has been made."""
-        return self.store.has(self._name(tones_of(styles)))
+        return self.store.has(self._name(tones_of(styles, lead=lead)))
 
-    def make(self, styles: tuple[str, ...], *, sketch: bool = False) -> str:
+    def make(self, styles: tuple[str, ...], *, lead: bool = False, sketch: bool = False) -> str:
         """Return the address of the bank for some styles, which is made if need be; takes a second.
 
         Args:
             styles: names of styles.
+            lead: whether there is a melody to be played.
             sketch: whether a quick one will do for now.
 
         Raises:
             BackingError: when it cannot be made.
         """
-        tones = tones_of(styles, sketch=sketch)
+        tones = tones_of(styles, lead=lead, sketch=sketch)
         with self._making:
             name = self._name(tones)
             if not self.store.has(name):

@@ -21,6 +21,7 @@ KEYS = {
     "b": ("mute bass", "bass out, and in again"),
     "c": ("mute chop", "chop out, and in again"),
     "d": ("mute drums", "drums out, and in again"),
+    "m": ("mute lead", "the melody out, and in again"),
     "]": ("level +10", "louder"),
     "[": ("level -10", "softer"),
     "e": ("last-time", "last time: end after this chorus"),
@@ -42,6 +43,13 @@ PEDAL_LINES = {
     "stop": "Stop",
     "next-tune": "Next tune of the set",
 }
+_LEADS = {
+    "always": "every time",
+    "first": "first time only",
+    "other": "every other time: you play the others",
+}
+"""What `band/lead.py: WHEN` is on the page."""
+
 PEDALS = {"forward": "toggle", "back": "loop here"}
 """What each pedal says until the player chooses otherwise."""
 
@@ -54,6 +62,7 @@ def page() -> str:
         styles=[style.name for style in all_styles()[0]],
         instruments=list(instrument_files()),
         players=list(Player),
+        leads=_LEADS,
         keys=KEYS,
         pedal_lines=PEDAL_LINES,
         pedals=PEDALS,

@@ -15,14 +15,17 @@ from itertools import count
 from threading import Lock
 from typing import TYPE_CHECKING
 
+from backing.chart.fields import MELODY_SUFFIXES
 from backing.chart.grooves import usual_style
-from backing.chart.read import LIMIT, load_chart
+from backing.chart.read import LIMIT
 from backing.errors import BackingError, FileError, OutputError
 from backing.harmony.signs import signed
 from backing.out.files import write_file
+from backing.scores.beside import load_tune
 from backing.style.library import style_meters
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
     from backing.chart.model import Chart
@@ -95,6 +98,7 @@ class Songbook:
         self.folder = folder.resolve()
         self._saving = Lock()
         self._known: dict[str, tuple[tuple[int, int], Entry]] = {}
+        self._melodies: set[tuple[str, int]] = set()
 
     def path_of(self, name: str, suffix: str) -> Path:
         """Return the path of a file of the songbook, which need not exist.
@@ -189,11 +193,13 @@ class Songbook:
         Raises:
             BackingError: when there is none, or it has faults.
         """
-        return load_chart(str(self.path_of(name, CHART)), style_meters())
+        return load_tune(str(self.path_of(name, CHART)), style_meters())
 
     def tunes(self) -> list[Entry]:
-        """Return every chart, read anew where its file has changed."""
+        """Return every chart, read anew where its file has changed, or what may mend it."""
         known, found = self._known, {}
+        melodies = set(self._of_melodies())
+        mended, self._melodies = melodies != self._melodies, melodies
         for path in self._files(CHART):
             try:
                 about = path.stat()
@@ -201,7 +207,8 @@ class Songbook:
                 continue
             stamp = about.st_mtime_ns, about.st_size
             old = known.get(path.name)
-            found[path.name] = old if old and old[0] == stamp else (stamp, self._entry(path.name))
+            same = old and old[0] == stamp and not (mended and old[1].fault)
+            found[path.name] = old if old and same else (stamp, self._entry(path.name))
         self._known = found
         return [tune for _, tune in found.values()]
 
@@ -216,6 +223,13 @@ class Songbook:
             if kept:
                 found.append((path.name.removesuffix(SET), tunes_of(kept[0])))
         return found
+
+    def _of_melodies(self) -> Iterator[tuple[str, int]]:
+        """Yield the name of each file that can hold a melody, and when it was saved."""
+        for path in self.folder.iterdir():
+            if path.suffix.lower() in MELODY_SUFFIXES:
+                with suppress(OSError):
+                    yield path.name, path.stat().st_mtime_ns
 
     def _files(self, suffix: str) -> list[Path]:
         found = []

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from backing.stand.sheet import Shown
     from backing.stand.songbook import Songbook
     from backing.stand.telling import Message
-    from backing.stand.tune import Tune
+    from backing.stand.tune import Sounds, Tune
 
 LOOK_SECONDS = 0.25
 """How often the chart file and the port are looked at."""
@@ -85,7 +85,7 @@ class Stand:
         self._teller = Teller(0)
         self._state: Message | None = None
         self._shown: tuple[Tune, Shown] | None = None
-        self._styles: tuple[str, ...] = ()
+        self._sounds: Sounds = (), False
         self._bank: Message | None = None
         self._news = 0
         self._opened = 0
@@ -271,20 +271,21 @@ class Stand:
             self._shown = shown
             for page in list(self.pages):
                 await self.send_sheet(page)
-        if tune.styles != self._styles:
-            self._styles = tune.styles
-            self._spawn(self._tell_bank(tune.styles))
+        if tune.sounds != self._sounds:
+            self._sounds = tune.sounds
+            self._spawn(self._tell_bank(tune.sounds))
 
-    async def _tell_bank(self, styles: tuple[str, ...]) -> None:
+    async def _tell_bank(self, sounds: Sounds) -> None:
         """Send the sounds of some styles; a sketch of them first where they are yet to be made."""
-        ready = await asyncio.to_thread(self.banks.has, styles)
+        styles, lead = sounds
+        ready = await asyncio.to_thread(self.banks.has, styles, lead=lead)
         for sketch in (False,) if ready else (True, False):
             try:
-                url = await asyncio.to_thread(self.banks.make, styles, sketch=sketch)
+                url = await asyncio.to_thread(self.banks.make, styles, lead=lead, sketch=sketch)
                 bank = {"type": "bank", "url": url, "sketch": sketch}
             except BackingError as error:  # kept, since whoever comes later must hear it too
                 bank = {"type": "fault", "text": f"there are no sounds: {error}"}
-            if styles == self._styles and bank != self._bank:
+            if sounds == self._sounds and bank != self._bank:
                 self._bank = bank
                 self._broadcast(bank)
 

@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from backing.live.session import Output
     from backing.stand.songbook import Songbook
 
+Sounds = tuple[tuple[str, ...], bool]
+"""Styles whose sounds are needed, and whether the lead's are."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tune:
@@ -51,6 +54,11 @@ class Tune:
         return Shown(coming or wishes.chart, wishes.semitones, wishes.style, wishes.fretting)
 
     @property
+    def sounds(self) -> Sounds:
+        """The sounds it needs."""
+        return self.styles, bool((self.wishes.coming or self.wishes.chart).lead)
+
+    @property
     def styles(self) -> tuple[str, ...]:
         """The styles whose sounds it needs, in the order of their names."""
         wishes = self.wishes
@@ -73,8 +81,9 @@ class Tune:
             "title": wishes.chart.title,
             "style": name,
             "key": key,
-            "levels": dict(wishes.levels),
-            "muted": [player for player in Player if not wishes.plays(player, style)],
+            "levels": {each: level for each, level in wishes.levels if each in wishes.band},
+            "muted": [player for player in wishes.band if not wishes.plays(player, style)],
+            "band": list(wishes.band),
             "semitones": wishes.semitones,
             "tempo_wished": round(wishes.bpm, 3),
             "unit": unit,
@@ -109,6 +118,7 @@ def open_tune(
     if before:
         wishes = replace(wishes, muted=before.muted, levels=before.levels, level=before.level)
         wishes = replace(wishes, called=before.called, fretting=_held(chart, before.fretting))
+        wishes = replace(wishes, lead=before.lead)
     path = songbook.path_of(file, CHART)
     return Tune(file, Session(str(path), wishes, output, on_change=on_change))
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from backing.harmony.signs import signed
-from backing.notes import Player
 from backing.timing import TICKS_PER_QUARTER, Tempo
 
 if TYPE_CHECKING:
@@ -30,13 +29,14 @@ def unit_of(meter: Meter) -> dict[str, Any]:
 
 def pressed(wishes: Wishes, style: Style | None) -> list[str]:
     """Return the lines of all buttons that are pressed."""
-    plays = [player for player in Player if wishes.plays(player, style)]
+    plays = [player for player in wishes.band if wishes.plays(player, style)]
     rest = wishes.rest
     lines = {
         f"loop {wishes.loop}": wishes.loop,
         f"only {plays[0] if plays else ''}": len(plays) == 1,
         f"trade {rest[0] if rest else ''}": rest and rest[1] == 2 * rest[0],
         "last-time": wishes.last_time,
+        "lead octave": wishes.lead.octave,
     }
     return [*(line for line, holds in lines.items() if holds), *(f"mute {each}" for each in plays)]
 
@@ -47,6 +47,7 @@ def values(wishes: Wishes, style: str) -> dict[str, Any]:
         "style": style,
         "level": wishes.level,
         "count-in": wishes.count_each,
+        "lead": wishes.lead.when,
         **{f"level {player}": percent for player, percent in wishes.levels},
     }
 
@@ -63,7 +64,7 @@ def words(wishes: Wishes, style: Style | None, unit: dict[str, Any]) -> dict[str
         **{f"level {player}": f"{percent} %" for player, percent in wishes.levels},
         **{
             f"mute {player}": "plays" if wishes.plays(player, style) else "sits out"
-            for player in Player
+            for player in wishes.band
         },
     }
 
@@ -90,7 +91,7 @@ def lines_of(wishes: Wishes, part: str | None, style: Style | None) -> list[str]
         "shapes": fretting.level,
         "reach": fretting.hand.reach_mm,
     }
-    plays = [player for player in Player if wishes.plays(player, style)]
+    plays = [player for player in wishes.band if wishes.plays(player, style)]
     lines = [
         f"style {wishes.style}" if wishes.style else "",
         f"tempo {wishes.bpm:.3f}",
@@ -101,6 +102,8 @@ def lines_of(wishes: Wishes, part: str | None, style: Style | None) -> list[str]
         f"loop {wishes.loop}" if wishes.loop else "",
         f"rest {wishes.rest[0]} {wishes.rest[1]}" if wishes.rest else "",
         "count-in on" if wishes.count_each else "",
+        f"lead {wishes.lead.when}" if wishes.chart.lead else "",
+        "lead octave" if wishes.chart.lead and wishes.lead.octave else "",
         f"ladder {wishes.bpm:g} {ladder.goal_bpm:g} {ladder.step_bpm:g} {ladder.every}"
         if ladder
         else "",

@@ -11,7 +11,7 @@ from itertools import pairwise
 import pytest
 
 from backing.chart.read import read_chart
-from backing.notes import Note, Player
+from backing.notes import RHYTHM, Note, Player
 from backing.performance import Performance, PlayedBar, Settings
 
 STYLES = ("two-beat", "swing", "shuffle")
@@ -46,7 +46,7 @@ def ticks(bar: PlayedBar, player: Player) -> set[int]:
 def test_stop(style: str, seed: int) -> None:
     """At a stop all strike the chord on the beat, short, and rest to the end of the bar."""
     second = bars('| C | F "stop" | G | C |', style, seed)[1]
-    for player in Player:
+    for player in RHYTHM:
         assert {0} == ticks(second, player)
     for player in (Player.BASS, Player.CHOP):
         assert all(note.length <= 670 for note in struck(second, player))
@@ -59,7 +59,7 @@ def test_stop(style: str, seed: int) -> None:
 def test_stop_at_one_chord(style: str, seed: int) -> None:
     """A stop behind one of two chords stops that chord, and the groove goes on before it."""
     second = bars('| C | F G "stop" | G | C |', style, seed)[1]
-    for player in Player:
+    for player in RHYTHM:
         assert {0, 1920} <= ticks(second, player) | {0}
         assert not {tick for tick in ticks(second, player) if tick > 1920}
     assert next(note.pitch for note in struck(second, Player.BASS) if note.tick == 1920) % 12 == 7
@@ -93,7 +93,7 @@ def test_break_with_a_fill(style: str) -> None:
 def test_hold(style: str, seed: int) -> None:
     """At a hold all strike the chord once and let it ring to the end of the bar."""
     second = bars('| C | F "hold" | G | C |', style, seed)[1]
-    for player in Player:
+    for player in RHYTHM:
         assert {0} == ticks(second, player)
     for player in (Player.BASS, Player.CHOP):
         assert all(note.length >= 0.75 * 3840 for note in struck(second, player))
@@ -104,7 +104,7 @@ def test_hold(style: str, seed: int) -> None:
 def test_push(style: str, seed: int) -> None:
     """A pushed chord comes an eighth early for all who play it, swung; nobody strikes its beat."""
     first, second = bars('| C | F "push" | G | C |', style, seed)[:2]
-    early = {player: max(ticks(first, player)) for player in Player}
+    early = {player: max(ticks(first, player)) for player in RHYTHM}
     assert len(set(early.values())) == 1
     assert OFF_BEAT[style][0] <= early[Player.BASS] - 2880 <= OFF_BEAT[style][1]
     for player, tick in early.items():
@@ -133,7 +133,7 @@ def test_push_inside_a_bar(style: str) -> None:
     """A push behind the second chord of a bar brings it an eighth before beat 3."""
     for seed in SEEDS:
         second = bars('| C | F G "push" | G | C |', style, seed)[1]
-        for player in Player:
+        for player in RHYTHM:
             near = {tick for tick in ticks(second, player) if 960 + 440 < tick < 1920 + 1}
             assert near
             assert 1920 not in near or player is Player.DRUMS
@@ -203,7 +203,7 @@ def test_soft_and_loud(style: str, word: str, least: float, most: float) -> None
     """
     plain, changed = (bars(SIXTEEN.format(each), style, 3) for each in ("", f'"{word}"'))
     for number in range(16):
-        for player in Player:
+        for player in RHYTHM:
             ratio = loudness(changed[number], player) / loudness(plain[number], player)
             assert (least <= ratio <= most) if number < 8 else ratio == 1
             assert ticks(changed[number], player) == ticks(plain[number], player)
@@ -213,7 +213,7 @@ def test_soft_and_loud(style: str, word: str, least: float, most: float) -> None
 def test_build(style: str) -> None:
     """At a build every bar of the part is louder than the one before, and the next part is not."""
     plain, changed = (bars(SIXTEEN.format(each), style, 3) for each in ("", '"build"'))
-    for player in Player:
+    for player in RHYTHM:
         grown = [
             loudness(changed[number], player) / loudness(plain[number], player)
             for number in range(16)
@@ -230,7 +230,7 @@ def test_soft_in_the_midst(style: str) -> None:
     plain, changed = (bars(text.format(each), style, 2) for each in ("", '"soft"'))
     assert [bar.notes for bar in plain[:3]] == [bar.notes for bar in changed[:3]]
     for number in range(3, 8):
-        for player in Player:
+        for player in RHYTHM:
             assert loudness(changed[number], player) < 0.85 * loudness(plain[number], player)
 
 

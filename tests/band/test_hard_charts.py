@@ -11,7 +11,7 @@ from itertools import groupby
 import pytest
 
 from backing.chart.read import read_chart
-from backing.notes import Player
+from backing.notes import RHYTHM, Player
 from backing.performance import Performance, Settings
 from backing.style.library import all_styles
 from backing.timing import Meter
@@ -27,7 +27,7 @@ ODD = {
     "2/4": "3/4",
     "2/2": "3/2",
 }
-EVERYBODY = frozenset(Player)
+EVERYBODY = frozenset(RHYTHM)
 
 
 def chart_of(kind: str, meter: str) -> str:

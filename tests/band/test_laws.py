@@ -12,7 +12,7 @@ from charts_at_random import charts, settings_at_random
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backing.notes import Player, without_overlaps
+from backing.notes import RHYTHM, Player, without_overlaps
 from backing.out.midifile import midi_bytes
 from backing.performance import Performance, PlayedBar, Settings
 from backing.timing import ticks_to_seconds
@@ -173,8 +173,8 @@ def test_hits_are_struck_together(chart: Chart, wishes: Settings) -> None:
 
 
 def _who_plays(place: Place, wishes: Settings) -> set[Player]:
-    """Return who plays in a bar, those who sit out left out unless they are called."""
-    return set(wishes.players) - (place.style.sits_out - wishes.called)
+    """Return who of the rhythm section plays in a bar; who sits out plays only when called."""
+    return (wishes.players & set(RHYTHM)) - (place.style.sits_out - wishes.called)
 
 
 def _pairs(written: PlayedBar, played: PlayedBar, start: int, end: int) -> list[tuple[Note, Note]]:

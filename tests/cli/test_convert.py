@@ -108,3 +108,29 @@ def test_wishes_that_will_not_do(tmp_path: Path) -> None:
         done = backing(tmp_path, "convert", *args)
         assert done.returncode == 2
         assert said in done.stderr
+
+
+def test_a_chart_as_a_score_and_back(tmp_path: Path) -> None:
+    """A chart with its melody comes back from MusicXML, compressed or not."""
+    (tmp_path / "tunes.abc").write_text(TUNES)
+    backing(tmp_path, "convert", "tunes.abc", "kettle.chart", "--tune", "1")
+    chart = load_chart(str(tmp_path / "kettle.chart"), style_meters())
+    melody = load_melody(chart, str(tmp_path / "kettle.chart"))
+
+    for name in ("kettle.musicxml", "kettle.mxl"):
+        assert backing(tmp_path, "convert", "kettle.chart", name).returncode == 0
+        done = backing(tmp_path, "convert", name, "kettle.chart", "--force")
+        assert (done.returncode, done.stderr) == (0, "")
+        again = load_chart(str(tmp_path / "kettle.chart"), style_meters())
+        assert (again, load_melody(again, str(tmp_path / "kettle.chart"))) == (chart, melody)
+
+
+def test_a_score_that_is_none(tmp_path: Path) -> None:
+    """A file that is no score is refused with its name and line, and nothing is written."""
+    (tmp_path / "a.xml").write_text("<html>\n<body></html>")
+
+    done = backing(tmp_path, "convert", "a.xml", "a.chart")
+
+    assert done.returncode == 2
+    assert "a.xml:2: this is no well-formed XML" in done.stderr
+    assert not (tmp_path / "a.chart").exists()

@@ -55,6 +55,10 @@ def chart(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
         (["--looseness", "7"], "a looseness of 7"),
         (["--without", "flute"], "'flute' is not in the band: choose from bass, chop, drums"),
         (["--without", "bass,chop,drums"], "nobody plays"),
+        (
+            ["--lead", "sometimes"],
+            "'sometimes' is not when a lead plays: choose from always, first",
+        ),
     ],
 )
 def test_both_commands_refuse_alike(
@@ -82,7 +86,7 @@ def test_both_commands_refuse_alike(
         (["--step", "x"], "--step x: write a number"),
         (["--every", "1.5"], "--every 1.5: write a whole number"),
         (["--rest", "2"], "--rest 2: write bars of how many, such as --rest 2/8"),
-        (["--rest", "8/2"], "rest wants BARS OF | off (silent for BARS of every OF bars), not"),
+        (["--rest", "8/2"], "rest 8 2: the silent bars, at least 1, must be fewer"),
         (["--rest", "2/x"], "--rest x: write a whole number"),
         (["--trade", "x"], "--trade x: write a whole number"),
         (["--trade", "0"], "trade wants BARS"),

@@ -38,7 +38,7 @@ if TYPE_CHECKING:
         ("tempo own", {"bpm": 150}),
         ("style shuffle", {"style": "shuffle"}),
         ("mute chop", {"muted": frozenset({Player.CHOP})}),
-        ("only bass", {"muted": frozenset({Player.CHOP, Player.DRUMS})}),
+        ("only bass", {"muted": frozenset(Player) - {Player.BASS}}),
         ("only all", {"muted": frozenset()}),
         ("level 80", {"level": 80}),
         ("level +10", {"level": 110}),

@@ -47,7 +47,7 @@ def test_silence_is_all_notes_off_then_all_sound_off() -> None:
     messages = [(message[0], message[1], message[2]) for message in silence()]
 
     assert messages == [
-        (0xB0 | channel, control, 0) for channel in (0, 1, 9) for control in (123, 120)
+        (0xB0 | channel, control, 0) for channel in (0, 1, 2, 9) for control in (123, 120)
     ]
 
 

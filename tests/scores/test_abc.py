@@ -223,3 +223,14 @@ def test_meters_that_no_groove_plays(meter: str, written: str, scale: float) -> 
     assert found.chart.tempo
     assert found.chart.tempo.quarter_bpm == pytest.approx(100 * scale)
     assert all(bar[0].ticks == found.chart.meter.bar_ticks for bar in found.melody.parts[0].bars)
+
+
+def test_tempi_inside_a_part_are_told() -> None:
+    """A part has the tempo that it begins in; another inside it is left out, and told."""
+    body = "Q:1/4=100\nK:C\nC4|D4|[Q:1/4=60]E4|\nQ:1/4=90\nF4||\nQ:1/4=80\nG4|A4|]"
+    found = to_chart(only_tune(HEAD + body))
+
+    assert str(found.chart.tempo) == "100"
+    assert [str(part.tempo) for part in found.chart.parts] == ["None", "80"]
+    (told,) = [each for each in found.remarks if "tempo" in each]
+    assert told.startswith("lines 7, 9: a tempo that begins inside a part: left out")

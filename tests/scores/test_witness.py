@@ -21,6 +21,7 @@ NOT_READ = {
     "no opening repeat (4.8)", ":|: (4.8)", "thick bar lines (4.8)", "three times (4.8)",
     "double bar begins a repeat (4.8)", "three endings (4.10)", "listed endings (4.10)",
     "a range of endings (4.10)", "an order that a chart cannot say (4.10)", "parts (3.1.9)",
+    "behind an ending of two times", "like parts, the second longer",
     "parts with numbers (3.1.9)", "parts with repeats (3.1.9)", "parts inline (3.2)",
     "da capo al fine (4.14)", "dal segno (4.14)", "coda (4.14)", "da capo in words",
     "repeats are not played again behind D.C.", "a bar line that cannot be seen (4.8)",

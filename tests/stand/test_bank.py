@@ -122,6 +122,14 @@ def test_every_note_of_every_style_has_a_sound_near() -> None:
     assert drums == set(DRUM_KEYS.values())
 
 
+def test_a_lead_has_sounds_where_there_is_a_melody() -> None:
+    """Within a semitone over the strings of every instrument up to E7; without one not at all."""
+    known = {t.pitch for t in tones_of(["swing"], lead=True) if t.player is Player.LEAD}
+
+    assert all(min(abs(pitch - each) for each in known) <= 1 for pitch in range(36, 101))
+    assert all(tone.player is not Player.LEAD for tone in tones_of(["swing"]))
+
+
 def _neck(style: ChopStyle) -> tuple[int, int]:
     """Return the lowest and the highest key that a chop can reach."""
     strings = find_instrument(style.instrument).strings

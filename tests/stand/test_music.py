@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from tests.stand.server import Page, Server
 
-CHANNEL_OF = {"bass": 0, "chop": 1, "drums": 9}
+CHANNEL_OF = {"bass": 0, "chop": 1, "lead": 2, "drums": 9}
 
 
 @pytest.fixture
@@ -380,3 +380,35 @@ def test_a_server_without_charts_starts(start: Callable[..., Server]) -> None:
 def test_the_band_has_every_player() -> None:
     """The channels above are those of the players there are."""
     assert set(CHANNEL_OF) == set(Player)
+
+
+def test_the_lead_is_a_player_of_the_page(start: Callable[..., Server]) -> None:
+    """A chart with a melody has a fourth player, with notes, a mix and a level; others have not."""
+    chart = "title: Led\nkey: C\ntempo: 240\nmelody: led.melody\n[A] 2\n| C | G |\n"
+    melody = "[A]\n| C5:1/4 E5 G5 E5 | D5:1/2 B4 |\n"
+    server = start(charts={"led.chart": chart, "led.melody": melody, "plain.chart": QUICK})
+    with server.page() as page:
+        page.send(type="open", tune="led.chart")
+        state = page.state(tune="led.chart")
+        assert state["band"] == ["bass", "chop", "drums", "lead"]
+        assert "lead" in state["plays"]
+        assert state["levels"]["lead"] == 100
+        page.say("play")
+        count, *bars = _bars(page, 4)
+        led = [note[3] for bar in bars for note in sorted(bar["notes"]) if note[2] == "lead"]
+        assert led == [72, 76, 79, 76, 74, 71]
+        assert count["mix"]["lead"] == [41, 84, 44]
+        page.say("mute lead")
+        page.state(muted=["lead"])
+        page.say("lead other")
+        page.say("lead octave")
+        state = page.hear("state", lambda each: "lead octave" in each["pressed"])
+        assert state["values"]["lead"] == "other"
+        assert {"lead other", "lead octave"} <= set(state["lines"])
+        page.say("only all")
+        page.say("stop")
+        page.send(type="open", tune="plain.chart")
+        state = page.state(tune="plain.chart")
+        assert state["band"] == ["bass", "chop", "drums"]
+        page.say("lead first")
+        assert "names no melody" in page.hear("fault")["text"]

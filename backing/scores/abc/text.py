@@ -42,6 +42,7 @@ _NO_TEXT = re.compile("[\x00-\x08\x0e-\x19\x1b-\x1f]")
 _LINE_END = re.compile(r"\r\n|\r|\n|\x0b|\x0c|\x1a")
 _STARTS = re.compile(r"\s*X\s*:")
 _FIELD = re.compile(r"\s*([A-Za-z]):")
+_OF_A_TUNE = re.compile(r"\s{0,80}[TMLR]:")
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +134,9 @@ def _is_music(line: Line) -> bool:
 
 def _only_tune(lines: list[Line], source: str) -> TuneText:
     """Return a file without `X:` as one tune, if it is one."""
-    if not any(line.text.lstrip().startswith("K:") for line in lines):
+    has_key = any(line.text.lstrip().startswith("K:") for line in lines)
+    is_tune = any(map(_is_music, lines)) and any(_OF_A_TUNE.match(line.text) for line in lines)
+    if not has_key and not is_tune:
         raise ScoreError(
             source,
             (Fault(0, 0, "there is no tune in it", "a tune in ABC begins with X: and has a K:"),),

@@ -94,7 +94,7 @@ class Voice:
     def note(self, pitch_text: str, length_text: str) -> None:
         """Take a note."""
         written = read_pitch(pitch_text)
-        self._sound((self._pitch(written),), read_length(length_text), [False], [written])
+        self._sound((self._pitch(written),), read_length(length_text), [False])
 
     def chord_of_notes(self, text: str, length_text: str) -> None:
         """Take a chord of notes; its length is that of its first (v2.1, 4.17)."""
@@ -103,7 +103,7 @@ class Voice:
             return
         pitches = tuple(self._pitch(written) for written, _, _ in notes)
         length = notes[0][1] * read_length(length_text)
-        self._sound(pitches, length, [tie for _, _, tie in notes], [each for each, _, _ in notes])
+        self._sound(pitches, length, [tie for _, _, tie in notes])
 
     def grace(self, text: str) -> None:
         """Take grace notes."""
@@ -225,12 +225,9 @@ class Voice:
         pitches: tuple[Pitch, ...],
         length: Fraction,
         ties: list[bool],
-        written: list[WrittenPitch],
     ) -> None:
         tied = frozenset(pitch for pitch, tie in zip(pitches, ties, strict=True) if tie)
         ordered = tuple(sorted(dict.fromkeys(pitches), key=lambda each: each.key))
-        for each in written:
-            self._ties.pop((each.letter, each.octave), None)
         event = _Event(self._position, length, ordered, tied, self._graces)
         self._graces = ()
         self._add(event)
@@ -240,6 +237,7 @@ class Voice:
     def _add(self, event: _Event) -> None:
         if self._overlaid:
             return
+        self._ties.clear()  # a tie leads to what comes next
         self._begin()
         event.length *= self.unit * self._factor
         self._factor = Fraction(1)

@@ -17,7 +17,7 @@ from backing.scores.abc.keys import of_key
 from backing.scores.tune import Jump
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from backing.chart.melody import MelodyNote
     from backing.harmony.key import Key
@@ -51,7 +51,7 @@ def _labels(tune: Tune) -> dict[str, str]:
     if all(re.fullmatch("[A-Z]", each) for each in labels):
         return {each: each for each in labels}
     letters = [chr(code) for code in (*range(65, 91), *range(97, 123))]
-    kept = {each: each for each in labels if each in letters}
+    kept = {each: each for each in labels if each in letters[:26]}
     free = (each for each in letters if each not in kept)
     return kept | {each: next(free, each) for each in labels if each not in kept}
 
@@ -65,12 +65,18 @@ def _head(tune: Tune, number: int, labels: dict[str, str]) -> Iterator[str]:
         yield f"R:{_text(tune.rhythm)}"
     yield from (f"N:{_text(note)}" for note in tune.notes)
     if tune.order:
-        yield f"P:{''.join(labels.get(each, each) for each in tune.order)}"
+        yield f"P:{_order([labels.get(each, each) for each in tune.order])}"
     yield f"M:{tune.meter}"
     yield "L:1/8"
     if tune.tempo:
         yield f"Q:{write_tempo(tune.tempo)}"
     yield f"K:{_key(tune.key)}"
+
+
+def _order(labels: Sequence[str]) -> str:
+    """Return an order of parts; dots part letters that could be taken for a word."""
+    joined = "".join(labels)
+    return ".".join(labels) if re.match("[A-Z]?[a-z]{2}", joined) else joined
 
 
 def _text(text: str) -> str:
@@ -89,6 +95,7 @@ class _Body:
     def __init__(self, tune: Tune, labels: dict[str, str]) -> None:
         self._tune, self._labels = tune, labels
         self._key, self._meter = tune.key, tune.meter
+        self._tied: set[str] = set()
 
     def lines(self) -> Iterator[str]:
         """Yield the lines of music and the fields between them."""
@@ -135,7 +142,8 @@ class _Body:
 
     def _bar(self, bar: TuneBar) -> str:
         """Return the notes and signs of a bar; a space parts beats."""
-        alters = _Alters(bar.key)
+        alters = _Alters(bar.key, self._tied)
+        self._tied = {str(n.pitch.name)[0] for n in bar.notes if n.tied and n.end == bar.ticks}
         text = ""
         chords = {each.tick: each.chord for each in bar.chords}
         events = _events(bar)
@@ -214,10 +222,14 @@ def _length(length: Fraction) -> str:
 
 
 class _Alters:
-    """The accidentals that hold in a bar: for a letter in every octave (v2.1, 11.3)."""
+    """The accidentals that hold in a bar: for a letter in every octave (v2.1, 11.3).
 
-    def __init__(self, key: Key) -> None:
-        self._alters = dict(of_key(key).alters)
+    Those of notes that are tied over the bar line may go on, so they are said anew.
+    """
+
+    def __init__(self, key: Key, tied: Iterable[str]) -> None:
+        self._alters: dict[str, int | None] = dict(of_key(key).alters)
+        self._alters |= dict.fromkeys(tied)
 
     def note(self, pitch: Pitch) -> str:
         """Return a note, with its accidental where it is needed."""

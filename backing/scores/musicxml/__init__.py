@@ -1,0 +1,6 @@
+"""Scores in MusicXML, read and written."""
+
+from backing.scores.musicxml.read import read_musicxml
+from backing.scores.musicxml.write import write_musicxml, write_mxl
+
+__all__ = ["read_musicxml", "write_musicxml", "write_mxl"]

@@ -1,0 +1,197 @@
+"""Chord signs: what `harmony` says.
+
+Conventions: a root is a note, a degree of the key (`numeral`), or a Roman numeral (`function`,
+counted from the scale of the key). Of chords stacked in one sign the first is read, which is told.
+A bass that is written goes before an inversion.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from backing.errors import SymbolError
+from backing.harmony.chord import Chord
+from backing.harmony.pitch import ACCIDENTALS, Degree, NoteName
+from backing.harmony.quality import Quality, read_quality
+from backing.scores.musicxml import kinds
+from backing.scores.musicxml.attributes import key_of, read_name
+from backing.scores.musicxml.kinds import DegreeChange
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from backing.harmony.key import Key
+    from backing.scores.musicxml.parse import Node
+
+_ROMAN = re.compile(r"([b#♭♯]{0,2})(VII|VI|V|IV|III|II|I)(?![A-Z])", re.I)
+_NUMBERS = {"I": 1, "II": 2, "III": 3, "IV": 4, "V": 5, "VI": 6, "VII": 7}
+_ABOVE = {1: 3, 2: 5, 3: 7, 4: 9, 5: 11, 6: 13}
+"""Which degree is the bass of an inversion (MusicXML 4.0, `inversion`)."""
+
+
+@dataclass(slots=True)
+class _Said:
+    """The elements of the first chord of a sign."""
+
+    kind: Node | None = None
+    degrees: list[Node] = field(default_factory=list)
+    bass: Node | None = None
+    inversion: int = 0
+    stacked: bool = False
+
+
+def read_harmony(node: Node, key: Key, remarks: list[str]) -> Chord | None:
+    """Return the chord of a sign as it is written; None is no chord (N.C.).
+
+    Args:
+        node: the `harmony` element.
+        key: the written key, for numerals.
+        remarks: takes what was not read to the letter.
+
+    Raises:
+        SymbolError: when it has no root, or one that is none.
+
+    """
+    said = _said(node)
+    if said.kind and said.kind.text.lower() == kinds.NO_CHORD:
+        return None
+    root = _root(node, key)
+    if said.stacked:
+        remarks.append("chords stand on each other: the first is taken")
+    kind = kinds.read_kind(said.kind.text) if said.kind else kinds.read_kind("major")
+    quality = _quality(said, kind, remarks)
+    if kind and kind.root.number != 1:
+        root = root.up(kind.root.fifths)
+    bass = _bass(said, root, quality, remarks)
+    if bass is None and kind and kind.bass.number != 1:
+        bass = root.up((quality.degree(kind.bass.number) or kind.bass).fifths)
+    chord = Chord(root, quality, None if bass == root else bass)
+    if said.kind and kind and not kind.exact:
+        remarks.append(f"the chord kind '{said.kind.text[:30]}' is not ours: written {chord}")
+    names = [each for each in (root, bass) if each]
+    return chord if all(abs(each.alter) <= 2 for each in names) else chord.plain()
+
+
+def _said(node: Node) -> _Said:
+    said = _Said()
+    for each in node.children:
+        if each.tag == "kind":
+            said.stacked = said.stacked or said.kind is not None
+            said.kind = said.kind or each
+        elif said.stacked:
+            continue
+        elif each.tag == "degree":
+            said.degrees.append(each)
+        elif each.tag == "bass":
+            said.bass = each
+        elif each.tag == "inversion":
+            said.inversion = node.whole("inversion")
+    return said
+
+
+def _root(node: Node, key: Key) -> NoteName:
+    for each in node.children:
+        if each.tag == "root":
+            return read_name(each.at("root-step"), each.number("root-alter"))
+        if each.tag == "numeral":
+            return _numeral(each, key)
+        if each.tag == "function":
+            return _function(each.text, key)
+    raise SymbolError("this chord sign has no root", "give it a root, a numeral or a function")
+
+
+def _numeral(node: Node, key: Key) -> NoteName:
+    own = node.child("numeral-key")
+    if own:
+        mode = own.at("numeral-mode").lower()
+        key = key_of(own.whole("numeral-fifths"), "major" if mode == "major" else "minor")
+    number = node.whole("numeral-root")
+    if not 1 <= number <= 7:
+        raise SymbolError(f"'{node.at('numeral-root')[:20]}' is not a numeral", "write 1 to 7")
+    alter = max(-2, min(2, node.whole("numeral-alter")))
+    return key.scale[number - 1].up(7 * alter)
+
+
+def _function(text: str, key: Key) -> NoteName:
+    match = _ROMAN.match(text.strip())
+    if not match:
+        raise SymbolError(f"the function '{text[:20]}' is not known", "write I to VII")
+    return key.scale[_NUMBERS[match[2].upper()] - 1].up(7 * ACCIDENTALS[match[1]])
+
+
+def _quality(said: _Said, kind: kinds.Kind | None, remarks: list[str]) -> Quality:
+    """Return the quality of a sign; what our table does not say exactly goes into the remarks."""
+    name = said.kind.text[:30] if said.kind else ""
+    text = said.kind.get("text")[:30] if said.kind else ""
+    changes = [change for each in said.degrees for change in _read_degrees(each)]
+    if kind is None and not changes:
+        return _unknown(name, text, remarks)
+    degrees = kinds.changed(kind.quality if kind else None, changes)
+    exact = kinds.named(degrees)
+    if exact:
+        return exact
+    found = _from_text(text)
+    if found is None or found.degrees == (kind.quality.degrees if kind else ()):
+        found = kinds.nearest(degrees)
+    listed = " ".join(map(str, sorted(degrees)))
+    remarks.append(f"no chord of ours is {listed}: taken as {_spoken(found)}")
+    return found
+
+
+def _unknown(name: str, text: str, remarks: list[str]) -> Quality:
+    """Return the quality of a kind that is not known, from the text that is shown for it."""
+    found = _from_text(text) or _from_text(name if name != kinds.OTHER else "")
+    taken = found or read_quality("")
+    remarks.append(f"the chord kind '{name}' is not known: taken as {_spoken(taken)}")
+    return taken
+
+
+def _from_text(text: str) -> Quality | None:
+    try:
+        return read_quality(text.replace(" ", "")) if text else None
+    except SymbolError:
+        return None
+
+
+def _spoken(quality: Quality) -> str:
+    return quality.name or "a major chord"
+
+
+def _read_degrees(node: Node) -> Iterator[DegreeChange]:
+    """Yield the changes of a `degree` element; some programs write several into one."""
+    for start, each in enumerate(node.children):
+        if each.tag != "degree-value":
+            continue
+        rest = node.children[start + 1 :]
+        end = next((n for n, other in enumerate(rest) if other.tag == "degree-value"), len(rest))
+        own = {other.tag: other.text for other in rest[:end]}
+        number, alter = _whole(each.text), _whole(own.get("degree-alter", ""))
+        if 1 <= number <= 13:
+            action = own.get("degree-type", "add").lower()
+            yield DegreeChange(action, number, max(-2, min(2, alter)))
+
+
+def _whole(text: str) -> int:
+    match = re.fullmatch(r"\s*([+-]?[0-9]{1,3})(?:\.[0-9]{0,9})?\s*", text, re.ASCII)
+    return int(match[1]) if match else 0
+
+
+def _bass(said: _Said, root: NoteName, quality: Quality, remarks: list[str]) -> NoteName | None:
+    if said.bass:
+        return read_name(said.bass.at("bass-step"), said.bass.number("bass-alter"))
+    if not said.inversion:
+        return None
+    number = _ABOVE.get(said.inversion, 0)
+    degree = quality.degree(number) or _suspended(quality, number)
+    if degree is None:
+        remarks.append(f"this chord has no inversion {said.inversion}: taken without")
+        return None
+    return root.up(degree.fifths)
+
+
+def _suspended(quality: Quality, number: int) -> Degree | None:
+    """Return what stands in place of a third or a seventh."""
+    instead = {3: (4, 2), 7: (6,)}.get(number, ())
+    return next((found for each in instead if (found := quality.degree(each))), None)

@@ -1,0 +1,275 @@
+"""One part, measure by measure: its notes at concert pitch, its chord signs, its signs of the way.
+
+Conventions: time is counted in exact fractions of a quarter note and rounded to ticks at the end. A
+measure is as long as what is written in it. Cue notes, notes without pitch and slashes take their
+time and are no melody. Signs that stand at one place are spread evenly over the note there.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from backing.errors import SymbolError
+from backing.harmony.key import Key
+from backing.harmony.pitch import NoteName, Pitch
+from backing.scores.musicxml import attributes
+from backing.scores.musicxml.attributes import Shift
+from backing.scores.musicxml.harmony import read_harmony
+from backing.scores.musicxml.music import Measure, PartMusic, Sign, Sounding
+from backing.scores.musicxml.parse import refuse
+from backing.scores.musicxml.signs import read_barline, read_direction
+from backing.timing import TICKS_PER_QUARTER, Meter
+
+if TYPE_CHECKING:
+    from backing.harmony.chord import Chord
+    from backing.scores.musicxml.parse import Node
+
+_LONGEST_MEASURE = 128
+_SNAP_TICKS = 24
+_SEMITONES = range(128)
+
+
+def read_part(name: str, measures: list[Node], source: str, *, drums: bool) -> PartMusic:
+    """Read the measures of a part.
+
+    Args:
+        name: its name.
+        measures: its `measure` elements.
+        source: the file's name, for faults.
+        drums: whether the list of parts says that it plays on percussion.
+
+    Raises:
+        ScoreError: when a measure cannot be read.
+
+    """
+    return _Reader(PartMusic(name, drums=drums), source).read(measures)
+
+
+class _Reader:
+    """Reads one part; what changes on the way."""
+
+    def __init__(self, part: PartMusic, source: str) -> None:
+        self._part, self._source = part, source
+        self._key = Key(NoteName(0))
+        self._meter: Meter | None = Meter(4, 4)
+        self._divisions = Fraction(1)
+        self._shift = self._sounds = Shift()
+        self._same_as = 0
+        self._slashes = False
+        self._tick_of_last = Fraction(0)
+        self._waiting: list[tuple[Fraction, Chord | None]] = []
+        self._graces: dict[str, list[Pitch]] = {}
+
+    def read(self, measures: list[Node]) -> PartMusic:
+        for index, node in enumerate(measures):
+            self._now = Fraction(0)
+            self._end = Fraction(0)
+            number = node.get("number")
+            place = f"measure {number if number.isascii() and number.isdigit() else index + 1}"
+            implicit = node.get("implicit") == "yes"
+            key = self._key.up(self._sounds.fifths)
+            self._measure = Measure(place, node.line, key, self._meter, implicit)
+            self._part.measures.append(self._measure)
+            for each in node.children:
+                self._take(each)
+            self._finish()
+        return self._part
+
+    def _take(self, node: Node) -> None:
+        try:
+            match node.tag:
+                case "note":
+                    self._note(node)
+                case "backup":
+                    self._now = max(self._now - self._duration(node), Fraction(0))
+                case "forward":
+                    self._advance(self._duration(node))
+                case "harmony":
+                    self._harmony(node)
+                case "attributes":
+                    self._attributes(node)
+                case "barline":
+                    read_barline(node, _ticks(self._now), self._measure.signs)
+                case "direction" | "sound":
+                    tick = _ticks(self._offset(node))
+                    read_direction(node, tick, self._meter, self._measure.signs)
+                case _:
+                    pass
+        except SymbolError as error:
+            self._refuse(node, error.found, error.allowed)
+
+    def _refuse(self, node: Node, found: str, allowed: str) -> None:
+        refuse(self._source, node.line, f"{self._measure.place}: {found}", allowed)
+
+    def _remark(self, text: str) -> None:
+        self._part.remarks.append(f"{self._measure.place}: {text}")
+
+    def _remark_chord(self, text: str) -> None:
+        self._part.chord_remarks.append(f"{self._measure.place}: {text}")
+
+    # attributes
+
+    def _attributes(self, node: Node) -> None:
+        divisions = node.number("divisions")
+        if divisions is not None:
+            if divisions <= 0:
+                raise SymbolError(f"{divisions} divisions of a quarter note", "write 1 or more")
+            self._divisions = divisions
+        shift = node.child("transpose")
+        if shift:
+            self._shift = attributes.read_shift(shift)
+        key = node.child("key")
+        if key:
+            self._key, said = attributes.read_key(key)
+            self._part.mode_said = self._part.mode_said or said
+        time = node.child("time")
+        if time and (self._now == 0 or not self._measure.notes):
+            self._meter = self._measure.meter = attributes.read_meter(time)
+        self._sounds = self._shift.for_key(self._key)
+        if self._now == 0:
+            self._measure.key = self._key.up(self._sounds.fifths)
+        for clef in node.all("clef"):
+            self._part.drums = self._part.drums or clef.at("sign").lower() == "percussion"
+        for style in node.all("measure-style"):
+            self._style(style)
+
+    def _style(self, node: Node) -> None:
+        repeat, slash = (
+            node.child("measure-repeat"),
+            node.child("slash") or node.child("beat-repeat"),
+        )
+        if repeat:
+            number = node.whole("measure-repeat", 1)
+            self._same_as = min(max(number, 1), 8) if repeat.get("type") == "start" else 0
+        if slash:
+            self._slashes = slash.get("type") == "start"
+
+    # time
+
+    def _duration(self, node: Node) -> Fraction:
+        found = node.number("duration")
+        if found is None or found < 0:
+            raise SymbolError(
+                f"'{node.at('duration')[:20]}' is not a duration", "write how many divisions it is"
+            )
+        return found / self._divisions
+
+    def _advance(self, quarters: Fraction) -> None:
+        self._now += quarters
+        self._end = max(self._end, self._now)
+        if self._end > _LONGEST_MEASURE:
+            raise SymbolError(
+                f"the measure lasts more than {_LONGEST_MEASURE} quarter notes",
+                "put bar lines into it",
+            )
+
+    def _offset(self, node: Node) -> Fraction:
+        """Return where a direction or a chord sign stands."""
+        offset = node.number("offset") or Fraction(0)
+        return min(
+            max(self._now + offset / self._divisions, Fraction(0)), Fraction(_LONGEST_MEASURE)
+        )
+
+    # notes
+
+    def _note(self, node: Node) -> None:
+        voice = node.at("voice") or "1"
+        if node.child("grace"):
+            self._grace(node, voice)
+            return
+        duration = self._duration(node)
+        if node.child("chord"):
+            start = self._tick_of_last
+        else:
+            start = self._tick_of_last = self._now
+            if self._is_whole_rest(node) and self._meter:
+                duration = min(duration, Fraction(self._meter.bar_ticks, TICKS_PER_QUARTER))
+            self._advance(duration)
+            self._stand(start, duration)
+        pitch = self._pitch(node)
+        if pitch and duration:
+            self._sound(node, voice, pitch, _ticks(start), _ticks(start + duration))
+
+    def _is_whole_rest(self, node: Node) -> bool:
+        rest = node.child("rest")
+        return bool(rest and rest.get("measure") == "yes" and self._now == 0)
+
+    def _grace(self, node: Node, voice: str) -> None:
+        pitch = self._pitch(node)
+        if pitch and not node.child("chord"):
+            self._graces.setdefault(voice, []).append(pitch)
+
+    def _pitch(self, node: Node) -> Pitch | None:
+        """Return the pitch of a note of the melody as it sounds; None is no such note."""
+        found = node.child("pitch")
+        head = node.at("notehead").lower()
+        if found is None or node.child("cue") or head == "slash" or self._slashes:
+            return None
+        alter = found.number("alter")
+        if alter and alter.denominator != 1:
+            self._remark("a note between two half-steps goes to the nearer natural")
+        name = attributes.read_name(found.at("step"), alter)
+        octave = found.number("octave")
+        if octave is None or not 0 <= octave <= 9:
+            raise SymbolError(f"'{found.at('octave')[:20]}' is not an octave", "write 0 to 9")
+        pitch = self._sounds.pitch(Pitch(name, int(octave)))
+        if pitch.key not in _SEMITONES:
+            self._remark("a note out of hearing is left out")
+            return None
+        return pitch.plain() if abs(pitch.name.alter) > 2 else pitch
+
+    def _sound(self, node: Node, voice: str, pitch: Pitch, tick: int, end: int) -> None:
+        ties = {each.get("type") for each in node.all("tie")} or {
+            each.get("type") for all_ in node.all("notations") for each in all_.all("tied")
+        }
+        before = self._tied_before(voice, pitch, tick) if "stop" in ties else None
+        if before:
+            before.end, before.tied = end, "start" in ties
+            return
+        graces = tuple(self._graces.pop(voice, ()))
+        self._measure.notes.append(Sounding(tick, end, pitch, voice, "start" in ties, graces))
+
+    def _tied_before(self, voice: str, pitch: Pitch, tick: int) -> Sounding | None:
+        """Return the note in this measure that is tied to one that begins here."""
+        for note in reversed(self._measure.notes):
+            same = note.pitch.key == pitch.key and note.voice == voice
+            if same and note.tied and note.end == tick:
+                return note
+        return None
+
+    # chord signs
+
+    def _harmony(self, node: Node) -> None:
+        if node.get("type") == "alternate":
+            self._remark_chord("a chord to choose instead is left out")
+            return
+        said: list[str] = []
+        chord = read_harmony(node, self._key, said)
+        for text in said:
+            self._remark_chord(text)
+        chord = self._sounds.chord(chord) if chord else None
+        self._waiting.append((self._offset(node), chord))
+
+    def _stand(self, start: Fraction, duration: Fraction) -> None:
+        """Put down the chord signs before a note, now that it is known how long it is."""
+        for at, chord in self._waiting:
+            ticks = _ticks(start + duration) - _ticks(at) if at == start else 0
+            self._measure.chords.append(Sign(_ticks(at), chord, ticks))
+        self._waiting.clear()
+
+    def _finish(self) -> None:
+        self._stand(Fraction(-1), Fraction(0))
+        measure = self._measure
+        measure.ticks = _ticks(self._end)
+        full = measure.meter.bar_ticks if measure.meter else 0
+        if full and abs(measure.ticks - full) <= _SNAP_TICKS:
+            measure.ticks = full
+        measure.same_as = self._same_as
+        if any(self._graces.values()):
+            self._remark("grace notes behind the last note are left out")
+            self._graces.clear()
+
+
+def _ticks(quarters: Fraction) -> int:
+    return round(quarters * TICKS_PER_QUARTER)

@@ -1,0 +1,213 @@
+"""Puts the parts of a score together, bar by bar.
+
+Conventions: the melody is the first voice of the first part that has notes with a pitch. Chord
+signs are taken measure by measure from the first part that has some there, signs of the way and
+tempi from all parts. A measure is as long as in the melody's part, or as its meter says where
+another part fills it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import groupby, pairwise
+from typing import TYPE_CHECKING
+
+from backing.chart.melody import MelodyNote
+from backing.harmony.key import Key
+from backing.scores.musicxml.attributes import WHOLE, meter_of
+from backing.scores.musicxml.signs import Signs
+from backing.scores.musicxml.way import with_jumps, with_repeats
+from backing.scores.tune import TuneBar, TuneChord
+from backing.scores.whole import cut
+from backing.timing import Meter
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from backing.scores.musicxml.music import Measure, PartMusic, Sign
+    from backing.scores.musicxml.signs import JumpSign
+
+_FREE = Meter(4, 4)
+
+
+def bars_of(parts: Sequence[PartMusic], remarks: list[str]) -> list[TuneBar]:
+    """Return the bars of a score's parts; what was mended or left out goes into the remarks."""
+    merger = _Merger(parts, remarks)
+    bars = merger.bars()
+    return bars if merger.lead.mode_said else _with_mode(bars, remarks)
+
+
+class _Merger:
+    """Puts parts together.
+
+    Attributes:
+        lead: the part that says meters and keys: the melody's if there is one.
+
+    """
+
+    def __init__(self, parts: Sequence[PartMusic], remarks: list[str]) -> None:
+        self._parts, self._remarks = parts, remarks
+        playing = [each for each in parts if each.has_melody]
+        pitched = [each for each in parts if not each.drums]
+        self.lead = (playing or pitched or list(parts))[0]
+        self._has_melody = bool(playing)
+        voices = self.lead.voices()
+        self._voice = "1" if "1" in voices else (voices or [""])[0]
+        remarks += self.lead.remarks
+        remarks += [text for each in parts for text in each.chord_remarks]
+        if len(voices) > 1:
+            remarks.append("the melody is the first voice: other voices are left out")
+        if len(playing) > 1:
+            name = self.lead.name[:40]
+            remarks.append(f"the melody is the part {name}: notes of others are left out")
+
+    def bars(self) -> list[TuneBar]:
+        bars: list[TuneBar] = []
+        jumps: list[Sequence[JumpSign]] = []
+        for index in range(max(len(each.measures) for each in self._parts)):
+            there = [each.measures[index] for each in self._parts if index < len(each.measures)]
+            lead = self.lead.measures[index] if index < len(self.lead.measures) else there[0]
+            signs = Signs()
+            for each in (lead, *there):
+                signs.join(each.signs)
+            if signs.double_before and bars:
+                bars[-1] = replace(bars[-1], double=True)
+            pieces = self._pieces(lead, there, signs, bars)
+            bars += pieces
+            jumps += [[]] * (len(pieces) - 1) + [signs.jumps]
+        return with_repeats(with_jumps(bars, jumps), self._remarks)
+
+    def _pieces(
+        self, lead: Measure, there: list[Measure], signs: Signs, before: list[TuneBar]
+    ) -> list[TuneBar]:
+        """Return the bars of a measure: more than one where bar lines stand inside it."""
+        meter, ticks = self._length(lead, there)
+        bar = TuneBar(
+            meter=meter,
+            key=lead.key,
+            ticks=ticks,
+            chords=self._chords(there, ticks),
+            notes=self._notes(lead, ticks),
+            opens=signs.opens,
+            closes=signs.closes,
+            ending=signs.ending,
+            ending_stops=signs.ending_stops,
+            double=signs.double,
+            part=signs.label,
+            tempo=signs.tempo,
+            place=lead.place,
+        )
+        if lead.same_as and not bar.notes and lead.same_as <= len(before):
+            like = before[-lead.same_as]
+            if like.ticks == bar.ticks:
+                bar = replace(bar, notes=like.notes, chords=bar.chords or like.chords)
+        lines = sorted(
+            (each for each in signs.lines if 0 < each.tick < ticks), key=lambda x: x.tick
+        )
+        edges = [0, *dict.fromkeys(each.tick for each in lines), ticks]
+        if len(edges) == 2:
+            return self._free(bar, lead)
+        pieces = [cut(bar, a, b) for a, b in pairwise(edges)]
+        last = len(pieces) - 1
+        for n, piece in enumerate(pieces):
+            at_end = next((each for each in lines if each.tick == edges[n + 1]), None)
+            at_start = next((each for each in lines if each.tick == edges[n]), None)
+            pieces[n] = replace(
+                piece,
+                opens=at_start.opens if at_start else piece.opens,
+                closes=at_end.closes if at_end else piece.closes,
+                double=at_end.double and not at_end.closes if at_end else piece.double,
+                ending=() if n else piece.ending,
+                ending_stops=piece.ending_stops and n == last,
+                part="" if n else piece.part,
+                tempo=None if n else piece.tempo,
+            )
+        return pieces
+
+    def _length(self, lead: Measure, there: list[Measure]) -> tuple[Meter, int]:
+        """Return the meter of a measure and how long it is."""
+        lengths = [each.ticks for each in there if each.ticks]
+        meter = lead.meter
+        if meter is None:
+            ticks = lead.ticks or max(lengths, default=_FREE.bar_ticks)
+            return meter_of(ticks / WHOLE, 4) or _FREE, ticks
+        if not lengths or meter.bar_ticks in lengths:
+            return meter, meter.bar_ticks
+        return meter, lead.ticks or max(lengths)
+
+    def _free(self, bar: TuneBar, lead: Measure) -> list[TuneBar]:
+        """Return a measure without meter as bars: one, or some where it is long or crooked."""
+        if lead.meter is not None:
+            return [bar]
+        self._remarks.append(f"{lead.place}: free of meter: taken as {bar.meter}")
+        if bar.ticks == bar.meter.bar_ticks:
+            return [bar]
+        step = _FREE.bar_ticks
+        starts = range(0, bar.ticks, step)
+        pieces = [cut(replace(bar, ticks=len(starts) * step), n, n + step) for n in starts]
+        first, last = pieces[0], pieces[-1]
+        plain = [
+            replace(each, opens=False, closes=0, ending=(), ending_stops=False, part="", tempo=None)
+            for each in pieces
+        ]
+        plain[0] = replace(plain[0], opens=first.opens, ending=first.ending, part=first.part)
+        plain[-1] = replace(
+            plain[-1], closes=last.closes, ending_stops=last.ending_stops, double=last.double
+        )
+        return plain
+
+    # notes and chords
+
+    def _notes(self, lead: Measure, ticks: int) -> tuple[MelodyNote, ...]:
+        if not self._has_melody:
+            return ()
+        found = [
+            MelodyNote(
+                note.tick,
+                min(note.end, ticks) - note.tick,
+                note.pitch,
+                note.tied and abs(note.end - ticks) <= 1,
+                note.graces,
+            )
+            for note in lead.notes
+            if note.voice == self._voice and note.tick < min(note.end, ticks)
+        ]
+        return tuple(sorted(found, key=lambda each: (each.tick, each.pitch.key)))
+
+    def _chords(self, there: list[Measure], ticks: int) -> tuple[TuneChord, ...]:
+        measure = next((each for each in there if each.chords), None)
+        if measure is None:
+            return ()
+        found: dict[int, TuneChord] = {}
+        signs = sorted(measure.chords, key=lambda each: each.tick)
+        groups = [list(group) for _, group in groupby(signs, key=lambda each: each.tick)]
+        for index, group in enumerate(groups):
+            following = groups[index + 1][0].tick if index + 1 < len(groups) else ticks
+            if len(group) > 1:
+                self._remarks.append(
+                    f"{measure.place}: chord signs stand at one place: spread evenly"
+                )
+            for tick, sign in zip(_spread(group, following), group, strict=True):
+                found[min(tick, ticks - 1)] = TuneChord(min(tick, ticks - 1), sign.chord)
+        return tuple(found[tick] for tick in sorted(found))
+
+
+def _spread(group: list[Sign], following: int) -> list[int]:
+    """Return where the signs at one place go: over the note there, or up to the next sign."""
+    start = group[0].tick
+    long = max(each.ticks for each in group)
+    span = min(long, following - start) if long else following - start
+    return [start + n * max(span, 0) // len(group) for n in range(len(group))]
+
+
+def _with_mode(bars: list[TuneBar], remarks: list[str]) -> list[TuneBar]:
+    """Return the bars in minor where no key says its mode and the last chord is its home."""
+    last = next((sign.chord for bar in reversed(bars) for sign in reversed(bar.chords)), None)
+    home = bars[0].key.tonic.up(3)
+    if last is None or last.root != home or not last.quality.is_minor:
+        return bars
+    remarks.append(f"no key says its mode: taken as minor, since the tune ends on {last}")
+    return [
+        replace(bar, key=Key(bar.key.tonic.up(3), "minor")) if bar.key.mode == "major" else bar
+        for bar in bars
+    ]

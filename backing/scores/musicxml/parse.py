@@ -1,0 +1,210 @@
+"""From bytes to a tree of elements, safely.
+
+Conventions: expat of the standard library is driven here, not `xml.etree`, for three reasons: an
+element keeps its line, for faults; limits count while reading; and a declared entity, the means of
+every attack by expansion and by outside files, is refused where it is declared. No outside file is
+ever opened, the DTD that a document type names neither. Elements that say nothing of melody,
+chords and form are not kept.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import TYPE_CHECKING, NoReturn
+from xml.parsers import expat
+
+from backing.errors import Fault, ScoreError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+LIMIT = 16 * 1024 * 1024
+"""The most bytes of a document."""
+
+MOST_ELEMENTS = 150_000
+"""The most elements of a document."""
+
+_MOST_DEEP = 40
+_LONGEST_TEXT = 2000
+_PASSED_OVER = {
+    "lyric", "beam", "stem", "print", "figured-bass", "frame", "defaults", "appearance",
+    "ornaments", "technical", "articulations", "dynamics", "listening", "play",
+}  # fmt: skip
+_NUMBER = re.compile(r"\s*([+-]?)([0-9]{0,9})(?:\.([0-9]{0,30}))?\s*", re.ASCII)
+
+
+@dataclass(eq=False, slots=True)
+class Node:
+    """An element.
+
+    Attributes:
+        tag: its name.
+        line: where it begins, from 1.
+        text: the text straight inside it, stripped, at most 2000 characters.
+        children: the elements inside it that are kept.
+
+    """
+
+    tag: str
+    line: int
+    _attributes: dict[str, str]
+    text: str = ""
+    children: list[Node] = field(default_factory=list)
+
+    def get(self, name: str) -> str:
+        """Return an attribute, stripped; "" without it."""
+        return self._attributes.get(name, "").strip()[:_LONGEST_TEXT]
+
+    def child(self, tag: str) -> Node | None:
+        """Return the first element of this name inside, or None."""
+        return next((each for each in self.children if each.tag == tag), None)
+
+    def like(self, children: list[Node]) -> Node:
+        """Return an element of this name and these attributes with other children."""
+        return Node(self.tag, self.line, self._attributes, self.text, children)
+
+    def all(self, tag: str) -> Iterator[Node]:
+        """Yield the elements of this name straight inside."""
+        return (each for each in self.children if each.tag == tag)
+
+    def at(self, path: str) -> str:
+        """Return the text at the end of a path of names such as `work/work-title`, or ""."""
+        node: Node | None = self
+        for tag in path.split("/"):
+            node = node.child(tag) if node else None
+        return node.text if node else ""
+
+    def number(self, tag: str) -> Fraction | None:
+        """Return the number inside the first element of this name; None without a number."""
+        return read_number(self.at(tag))
+
+    def whole(self, tag: str, default: int = 0) -> int:
+        """Return that number rounded, or the default."""
+        found = self.number(tag)
+        return default if found is None else round(found)
+
+
+def read_number(text: str) -> Fraction | None:
+    """Return a decimal number of at most nine figures before the point, or None."""
+    match = _NUMBER.fullmatch(text[:50])
+    if not match or not (match[2] or match[3]):
+        return None
+    return Fraction(f"{match[1]}{match[2] or 0}.{(match[3] or '0')[:9]}")
+
+
+def refuse(source: str, line: int, found: str, allowed: str) -> NoReturn:
+    """Raise the fault at a line; 0 is the file as a whole."""
+    raise ScoreError(source, (Fault(line, 0, found, allowed),))
+
+
+def parse(data: bytes, source: str) -> Node:
+    """Return the root of a document.
+
+    Raises:
+        ScoreError: when it is no XML, declares entities, or is too large or too deep.
+
+    """
+    if len(data) > LIMIT:
+        refuse(source, 0, f"it is larger than {LIMIT >> 20} MiB", "save the tune alone")
+    bare = data.lstrip(b" \t\r\n")
+    if not bare:
+        refuse(source, 0, "the file is empty", "export the tune once more as MusicXML")
+    lines = data[: len(data) - len(bare)].count(b"\n")
+    try:
+        return _Builder(source, lines).tree(bare, None)
+    except _WrongEncodingError:
+        return _Builder(source, lines).tree(bare, "utf-8")
+
+
+class _WrongEncodingError(Exception):
+    """The text says that it is in an encoding which it is not in."""
+
+
+class _Builder:
+    """Builds the tree while expat reads."""
+
+    def __init__(self, source: str, lines: int) -> None:
+        self._source, self._lines = source, lines
+        self._open: list[Node] = []
+        self._texts: list[str] = []
+        self._root: Node | None = None
+        self._skipped = 0
+        self._count = 0
+
+    def tree(self, data: bytes, encoding: str | None) -> Node:
+        parser = self._parser = expat.ParserCreate(encoding)
+        parser.buffer_text = True
+        parser.StartElementHandler = self._start
+        parser.EndElementHandler = self._end
+        parser.CharacterDataHandler = self._text
+        parser.EntityDeclHandler = self._entity
+        try:
+            parser.Parse(data, True)
+        except expat.ExpatError as error:
+            self._no_xml(error, encoding)
+        except (ValueError, LookupError):
+            self._refuse("its encoding is not known here", "save it in UTF-8")
+        if self._root is None:
+            self._refuse("there is nothing in it", "export the tune once more as MusicXML")
+        return self._root
+
+    def _no_xml(self, error: expat.ExpatError, encoding: str | None) -> NoReturn:
+        wrong = expat.errors.codes[expat.errors.XML_ERROR_INCORRECT_ENCODING]
+        if error.code == wrong and encoding is None:
+            raise _WrongEncodingError from None
+        what = expat.ErrorString(error.code)
+        refuse(
+            self._source,
+            error.lineno + self._lines,
+            f"this is no well-formed XML ({what})",
+            "export the tune once more as MusicXML; it may have been cut off, or be another kind "
+            "of file",
+        )
+
+    def _refuse(self, found: str, allowed: str) -> NoReturn:
+        refuse(self._source, self._parser.CurrentLineNumber + self._lines, found, allowed)
+
+    def _start(self, tag: str, attributes: dict[str, str]) -> None:
+        self._count += 1
+        if self._count > MOST_ELEMENTS:
+            self._refuse(f"it has more than {MOST_ELEMENTS} elements", "save the tune alone")
+        if self._skipped or tag in _PASSED_OVER:
+            self._skipped += 1
+            return
+        if len(self._open) >= _MOST_DEEP:
+            self._refuse(
+                f"elements stand in each other more than {_MOST_DEEP} deep",
+                "this is no MusicXML: export the tune once more",
+            )
+        node = Node(tag, self._parser.CurrentLineNumber + self._lines, attributes)
+        if self._open:
+            self._close_text()
+            self._open[-1].children.append(node)
+        else:
+            self._root = node
+        self._open.append(node)
+
+    def _end(self, _: str) -> None:
+        if self._skipped:
+            self._skipped -= 1
+            return
+        self._close_text()
+        self._open.pop()
+
+    def _text(self, text: str) -> None:
+        if not self._skipped:
+            self._texts.append(text[:_LONGEST_TEXT])
+
+    def _close_text(self) -> None:
+        if self._texts:
+            node = self._open[-1]
+            node.text = (node.text + "".join(self._texts[:50]).strip())[:_LONGEST_TEXT]
+            self._texts = []
+
+    def _entity(self, name: str, *_: object) -> None:
+        self._refuse(
+            f"the entity '{name[:40]}' is declared",
+            "MusicXML needs none, and none is read: take the declaration away",
+        )

@@ -1,0 +1,130 @@
+"""Reads a score in MusicXML (4.0 and what came before) as a tune."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from backing.chart.model import MOST_BARS
+from backing.scores.musicxml.container import is_packed, unpacked
+from backing.scores.musicxml.measures import read_part
+from backing.scores.musicxml.merge import bars_of
+from backing.scores.musicxml.parse import Node, parse, refuse
+from backing.scores.tune import Tune
+
+if TYPE_CHECKING:
+    from backing.scores.musicxml.music import PartMusic
+
+RHYTHM = "rhythm"
+NOTE = "note"
+"""Names of `miscellaneous-field`s: the kind of tune or groove, and a free remark."""
+
+_MOST_PARTS = 200
+_MOST_REMARKS = 200
+_MOST_NOTES = 20
+_DRUM_CHANNEL = "10"
+_LINE_ENDS = re.compile("[\n\r\t\x0b\x0c\x1c-\x1f\x85]+ *")
+
+
+def read_musicxml(data: bytes, name: str = "tune.musicxml") -> Tune:
+    """Return the tune of a score.
+
+    Args:
+        data: the bytes of a `.musicxml` or a `.mxl` file.
+        name: its name, for faults.
+
+    Raises:
+        ScoreError: when it is no score, cannot be read, or holds more than a chart can.
+
+    """
+    root = parse(unpacked(data, name) if is_packed(data) else data, name)
+    parts = [_part(root, *each, name) for each in _measures(root, name)]
+    remarks: list[str] = []
+    first, *others = bars_of(parts, remarks)
+    return Tune(
+        title=_title(root),
+        key=first.key,
+        bars=(replace(first, tempo=None), *others),
+        meter=first.meter,
+        composer=_composer(root),
+        tempo=first.tempo,
+        rhythm=next(iter(_fields(root, RHYTHM)), ""),
+        notes=tuple(_fields(root, NOTE)[:_MOST_NOTES]),
+        remarks=tuple(remarks[:_MOST_REMARKS]),
+    )
+
+
+def _measures(root: Node, source: str) -> list[tuple[str, list[Node]]]:
+    """Return the id of each part and its measures, whichever way the score is sorted.
+
+    Raises:
+        ScoreError: when this is no score, or too long.
+
+    """
+    if root.tag not in ("score-partwise", "score-timewise"):
+        what = f"this is <{root.tag[:40]}> and not a score in MusicXML"
+        refuse(source, root.line, what, "export the tune as MusicXML, partwise")
+    by_measure = root.tag == "score-timewise"
+    found = _by_part(root) if by_measure else [
+        (part.get("id"), list(part.all("measure"))) for part in root.all("part")
+    ]  # fmt: skip
+    parts = [(name, measures) for name, measures in found if measures]
+    if not parts:
+        refuse(source, root.line, "the score has no measures", "export the tune once more")
+    if len(parts) > _MOST_PARTS:
+        what = f"the score has {len(parts)} parts"
+        refuse(source, root.line, what, f"save the tune alone: {_MOST_PARTS} are read")
+    longest = max(len(measures) for _, measures in parts)
+    if longest > MOST_BARS:
+        what = f"the score has {longest} measures"
+        refuse(source, root.line, what, f"a chart has at most {MOST_BARS} bars: split it")
+    return parts
+
+
+def _by_part(root: Node) -> list[tuple[str, list[Node]]]:
+    """Return the measures of each part of a score that is sorted by measures."""
+    found: dict[str, list[Node]] = {}
+    for index, measure in enumerate(root.all("measure")):
+        for part in measure.all("part"):
+            measures = found.setdefault(part.get("id"), [])
+            while len(measures) < index:  # the part was silent so far
+                measures.append(measure.like([]))
+            measures.append(measure.like(part.children))
+    return list(found.items())
+
+
+def _part(root: Node, name: str, measures: list[Node], source: str) -> PartMusic:
+    listed = root.child("part-list")
+    entries = (
+        [each for each in listed.all("score-part") if each.get("id") == name] if listed else []
+    )
+    title = entries[0].at("part-name") if entries else ""
+    players = [each for entry in entries for each in entry.all("midi-instrument")]
+    drums = {each.at("midi-channel") for each in players} == {_DRUM_CHANNEL}
+    return read_part(title or name, measures, source, drums=drums)
+
+
+def _title(root: Node) -> str:
+    credits = (each for each in root.all("credit") if each.at("credit-type") == "title")
+    credited = next((each.at("credit-words") for each in credits), "")
+    return _one_line(root.at("work/work-title") or root.at("movement-title") or credited)
+
+
+def _composer(root: Node) -> str:
+    creators = [each for identity in root.all("identification") for each in identity.all("creator")]
+    named = (each.text for each in creators if each.get("type") in ("composer", ""))
+    return _one_line(next(named, ""))
+
+
+def _fields(root: Node, name: str) -> list[str]:
+    """Return the texts of the miscellaneous fields of a name."""
+    groups = (
+        each for identity in root.all("identification") for each in identity.all("miscellaneous")
+    )
+    fields = (each for group in groups for each in group.all("miscellaneous-field"))
+    return [_one_line(each.text) for each in fields if each.get("name") == name and each.text]
+
+
+def _one_line(text: str) -> str:
+    return _LINE_ENDS.sub(" ", text)

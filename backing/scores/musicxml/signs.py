@@ -1,0 +1,202 @@
+"""Bar lines, words and signs of the way, tempi: what `barline`, `direction` and `sound` say.
+
+Conventions: `sound` says what is meant, words and signs what is seen; where both are there, words
+add how far to go ("al fine"). A jump that sounds at the start of a bar is behind the bar before.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from backing.chart.model import MOST_TIMES
+from backing.errors import SymbolError
+from backing.scores.abc.symbols import read_jump
+from backing.scores.musicxml.parse import read_number
+from backing.scores.tune import Jump
+from backing.timing import Tempo
+
+if TYPE_CHECKING:
+    from backing.scores.musicxml.parse import Node
+    from backing.timing import Meter
+
+_SOUNDS = {
+    "dacapo": Jump.DA_CAPO, "dalsegno": Jump.DAL_SEGNO, "tocoda": Jump.TO_CODA,
+    "fine": Jump.FINE, "segno": Jump.SEGNO, "coda": Jump.CODA,
+}  # fmt: skip
+_THIN = ("regular", "none", "short", "tick", "dotted", "dashed", "heavy", "")
+_UNITS = ("eighth", "quarter", "half")
+_OTHER_UNITS = {"whole": 4.0, "16th": 0.25, "breve": 8.0, "32nd": 0.125}
+_QUARTERS = {"eighth": 0.5, "quarter": 1.0, "half": 2.0} | _OTHER_UNITS
+_SAID = re.compile(r"[0-9]{1,4}(?:\.[0-9]{1,3})?")
+_LONGEST_LABEL = 60
+
+
+@dataclass(frozen=True, slots=True)
+class JumpSign:
+    """A jump where it stands.
+
+    Attributes:
+        tick: from the start of its measure.
+        jump: which.
+        sounded: whether `sound` says it.
+
+    """
+
+    tick: int
+    jump: Jump
+    sounded: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A bar line inside a measure.
+
+    Attributes:
+        tick: where it stands.
+        closes, opens, double: as of a `TuneBar`, for the bars before and behind it.
+
+    """
+
+    tick: int
+    closes: int
+    opens: bool
+    double: bool
+
+
+@dataclass(eq=False, slots=True)
+class Signs:
+    """The signs at a measure; attributes as of a `TuneBar`.
+
+    Attributes:
+        double_before: whether a double bar line stands before it.
+        lines: bar lines inside it.
+
+    """
+
+    opens: bool = False
+    closes: int = 0
+    ending: tuple[int, ...] = ()
+    ending_stops: bool = False
+    double: bool = False
+    double_before: bool = False
+    label: str = ""
+    jumps: list[JumpSign] = field(default_factory=list)
+    tempo: Tempo | None = None
+    lines: list[Line] = field(default_factory=list)
+
+    def join(self, other: Signs) -> None:
+        """Take the signs of another part at the same measure."""
+        self.opens = self.opens or other.opens
+        self.closes = max(self.closes, other.closes)
+        self.ending = self.ending or other.ending
+        self.ending_stops = self.ending_stops or other.ending_stops
+        self.double = self.double or other.double
+        self.double_before = self.double_before or other.double_before
+        self.label = self.label or other.label
+        self.tempo = self.tempo or other.tempo
+        self.lines = self.lines or other.lines
+        there = {each.jump for each in self.jumps}
+        self.jumps += [each for each in other.jumps if each.jump not in there]
+
+
+def read_barline(node: Node, tick: int, signs: Signs) -> None:
+    """Take in a bar line."""
+    where = node.get("location") or "right"
+    repeat = node.child("repeat")
+    direction = repeat.get("direction") if repeat else ""
+    double = node.at("bar-style") not in _THIN
+    closes = _times(repeat) if repeat and direction == "backward" else 0
+    if where == "middle":
+        if direction or double:
+            signs.lines.append(Line(tick, closes, direction == "forward", double))
+        return
+    signs.opens = signs.opens or direction == "forward"
+    signs.closes = max(signs.closes, closes)
+    if where == "left":
+        signs.double_before = signs.double_before or (double and not direction)
+    else:
+        signs.double = signs.double or (double and not direction)
+    for each in node.all("ending"):
+        if each.get("type") == "start":
+            signs.ending = read_endings(each.get("number"), each.text)
+        else:
+            signs.ending_stops = True
+    for tag, jump in (("segno", Jump.SEGNO), ("coda", Jump.CODA)):
+        if node.child(tag) or node.get(tag):
+            at = 0 if where == "left" else tick
+            signs.jumps.append(JumpSign(at, jump, bool(node.get(tag))))
+
+
+def _times(repeat: Node) -> int:
+    found = read_number(repeat.get("times"))
+    return 2 if found is None else max(2, min(MOST_TIMES, int(found)))
+
+
+def read_endings(number: str, text: str) -> tuple[int, ...]:
+    """Return the times round of an ending, such as `1, 2`; `1-3` is understood too."""
+    found: list[int] = []
+    for said in (number, text):
+        for low, high in re.findall(r"([0-9]{1,3})(?:\s*-\s*([0-9]{1,3}))?", said[:200], re.ASCII):
+            found += range(int(low), min(int(high or low), MOST_TIMES) + 1)
+        if found:
+            break
+    return tuple(sorted({each for each in found if 1 <= each <= MOST_TIMES})) or (1,)
+
+
+def read_direction(node: Node, tick: int, meter: Meter | None, signs: Signs) -> None:
+    """Take in a direction, or a `sound` that stands alone."""
+    seen: list[str] = []
+    for each in (kind for types in node.all("direction-type") for kind in types.children):
+        if each.tag == "words":
+            seen.append(each.text)
+        elif each.tag in ("segno", "coda"):
+            seen.append(each.tag)
+        elif each.tag == "rehearsal" and each.text:
+            signs.label = signs.label or each.text[:_LONGEST_LABEL]
+        elif each.tag == "metronome":
+            signs.tempo = signs.tempo or _metronome(each)
+    sound = node if node.tag == "sound" else node.child("sound")
+    _jumps(seen, sound, tick, signs)
+    if sound and meter:
+        signs.tempo = signs.tempo or _tempo(sound.get("tempo"), meter)
+
+
+def _jumps(seen: list[str], sound: Node | None, tick: int, signs: Signs) -> None:
+    words = read_jump(" ".join(seen)) or next(filter(None, map(read_jump, seen)), None)
+    said = [] if sound is None else [
+        jump for name, jump in _SOUNDS.items() if sound.get(name).lower() not in ("", "no")
+    ]  # fmt: skip
+    for jump in said:
+        more = words is not None and words.value.startswith(jump.value)
+        signs.jumps.append(JumpSign(tick, words if words and more else jump, sounded=True))
+    if words and not said:
+        signs.jumps.append(JumpSign(tick, words, sounded=False))
+
+
+def _metronome(node: Node) -> Tempo | None:
+    """Return the tempo of a metronome mark; None where it likens two notes."""
+    if len(list(node.all("beat-unit"))) != 1:
+        return None
+    unit, dots = node.at("beat-unit"), len(list(node.all("beat-unit-dot")))
+    match = _SAID.search(node.at("per-minute")[:40])
+    if not match or unit not in _QUARTERS:
+        return None
+    bpm = float(match[0])
+    if unit in _UNITS and dots < 2:
+        return _checked(Tempo(bpm, f"{'dotted-' * dots}{unit}"))
+    return _checked(Tempo(round(bpm * _QUARTERS[unit] * (2 - 0.5 ** min(dots, 4)), 3)))
+
+
+def _tempo(text: str, meter: Meter) -> Tempo | None:
+    found = read_number(text)
+    return _checked(Tempo.in_beats(float(found), meter)) if found else None
+
+
+def _checked(tempo: Tempo) -> Tempo | None:
+    """Return a tempo, or None where the band does not play it."""
+    try:
+        return Tempo.parse(str(tempo))
+    except SymbolError:
+        return None

@@ -1,0 +1,117 @@
+"""Writes a tune as a score in MusicXML 4.0.
+
+Conventions: one part, partwise. An order of parts is written out, for the form knows nothing but
+repeats and jumps. A chord sign stands before the note or rest over which it begins, with an offset
+where it comes later. A tune without melody is written in slashes, over rests.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from math import gcd
+from typing import TYPE_CHECKING
+from xml.etree import ElementTree
+
+from backing.chart.melody import one_line
+from backing.scores.musicxml.container import packed
+from backing.scores.musicxml.elements import add
+from backing.scores.musicxml.read import NOTE, RHYTHM
+from backing.scores.musicxml.values import values_of
+from backing.scores.musicxml.written import MeasureWriter, events
+from backing.timing import TICKS_PER_QUARTER
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from backing.scores.tune import Tune, TuneBar
+
+_HEAD = (
+    '<?xml version="1.0" encoding="UTF-8"?>\n'
+    '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
+    '"http://www.musicxml.org/dtds/partwise.dtd">\n'
+)
+_NO_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+_MIDDLE_OF_STAVES = 55
+
+
+def write_musicxml(tune: Tune) -> bytes:
+    """Return a tune as a score, in UTF-8; reading it gives bars, chords, notes and signs again."""
+    bars = [_in_voice(bar) for bar in in_order(tune)]
+    root = ElementTree.Element("score-partwise", version="4.0")
+    _head(root, tune)
+    part = add(root, "part", id="P1")
+    writer = MeasureWriter(part, _divisions(bars), low=_is_low(bars), slashes=_is_silent(bars))
+    for index, bar in enumerate(bars):
+        before = bars[index - 1] if index else None
+        after = bars[index + 1] if index + 1 < len(bars) else None
+        tempo = bar.tempo or (tune.tempo if before is None else None)
+        writer.measure(replace(bar, tempo=tempo), before, after)
+    ElementTree.indent(root)
+    text = ElementTree.tostring(root, encoding="unicode")
+    return f"{_HEAD}{text}\n".encode()
+
+
+def write_mxl(tune: Tune) -> bytes:
+    """Return a tune as a compressed score, `.mxl`."""
+    return packed(write_musicxml(tune))
+
+
+def in_order(tune: Tune) -> list[TuneBar]:
+    """Return the bars of a tune, its parts in their order and as often as it says."""
+    if not tune.order:
+        return list(tune.bars)
+    parts: dict[str, list[TuneBar]] = {}
+    label = ""
+    for bar in tune.bars:
+        label = bar.part or label
+        parts.setdefault(label, []).append(bar)
+    return [bar for name in tune.order for bar in parts.get(name, ())] or list(tune.bars)
+
+
+def _in_voice(bar: TuneBar) -> TuneBar:
+    """Return a bar whose notes follow each other; none is lower than the format goes."""
+    heard = [note for note in bar.notes if note.pitch.octave >= 0]
+    return replace(bar, notes=one_line(heard), part=clean(bar.part))
+
+
+def _divisions(bars: Sequence[TuneBar]) -> int:
+    """Return the divisions of a quarter note that all times of the bars are whole numbers of."""
+    ticks = {TICKS_PER_QUARTER}
+    for bar in bars:
+        ticks |= {bar.ticks, *(sign.tick for sign in bar.chords)}
+        for event in events(bar):
+            ticks |= {event.tick, *(value.ticks for value in values_of(event.ticks))}
+    return TICKS_PER_QUARTER // gcd(*ticks)
+
+
+def _is_low(bars: Sequence[TuneBar]) -> bool:
+    keys = sorted(note.pitch.key for bar in bars for note in bar.notes)
+    return bool(keys) and keys[len(keys) // 2] < _MIDDLE_OF_STAVES
+
+
+def _is_silent(bars: Sequence[TuneBar]) -> bool:
+    return not any(bar.notes for bar in bars)
+
+
+def clean(text: str) -> str:
+    """Return a text without the signs that XML does not know."""
+    return _NO_XML.sub("", text).strip()
+
+
+def _head(root: ElementTree.Element, tune: Tune) -> None:
+    title = clean(tune.title)
+    if title:
+        add(add(root, "work"), "work-title", title)
+    identity = add(root, "identification")
+    if clean(tune.composer):
+        add(identity, "creator", clean(tune.composer), type="composer")
+    add(add(identity, "encoding"), "software", "backing")
+    fields = [(RHYTHM, tune.rhythm)] if tune.rhythm else []
+    fields += [(NOTE, note) for note in tune.notes]
+    if fields:
+        group = add(identity, "miscellaneous")
+        for name, text in fields:
+            add(group, "miscellaneous-field", clean(text), name=name)
+    listed = add(add(root, "part-list"), "score-part", id="P1")
+    add(listed, "part-name", "Melody")

@@ -1,0 +1,95 @@
+"""Any chart and melody written in ABC and read back.
+
+What ABC cannot say, and what becomes of it: names of parts where there is an order of parts (they
+become letters); directions to the band, count-in, intro, ending and grooves of parts (left out, and
+told); two spaces in a text (one), and
+signs that cannot be printed (a space); notes that overlap (the earlier ends).
+"""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from backing.chart.form import once_round
+from backing.scores.abc.read import read_abc
+from backing.scores.abc.write import write_abc
+from backing.scores.from_chart import from_chart
+from backing.scores.to_chart import to_chart
+from backing.scores.tune import Tune
+
+if TYPE_CHECKING:
+    from backing.chart.model import Chart
+
+sys.path.append(str(Path(__file__).parent.parent / "chart"))
+from strategies import charts
+from test_round_trip import melodies
+
+
+def _read_back(tune: Tune) -> Tune:
+    (again,) = read_abc(write_abc(tune))
+    assert isinstance(again, Tune), again
+    assert again.remarks == ()
+    return again
+
+
+def _said(tune: Tune) -> list[object]:
+    """Return what ABC can say of a tune, bar by bar; parts by their order of appearance."""
+    labels = list(dict.fromkeys(bar.part for bar in tune.bars if bar.part))
+    bars = []
+    for bar in tune.bars:
+        part = labels.index(bar.part) if bar.part and tune.order else bar.part
+        bars.append((part, replace(bar, place="", part="", double=False, ending_stops=False)))
+    texts = [_shown(each) for each in (tune.title, tune.composer, tune.rhythm)]
+    order = [labels.index(each) for each in tune.order]
+    return [*texts, tune.tempo, [_shown(each) for each in tune.notes], order, *bars]
+
+
+def _shown(text: str) -> str:
+    return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
+
+
+@given(st.data())
+@settings(max_examples=10)
+def test_any_chart_and_melody(data: st.DataObject) -> None:
+    """What ABC can say of any chart and melody comes back as it was, bar by bar."""
+    chart = data.draw(charts())
+    tune = from_chart(chart, data.draw(melodies(chart)))
+
+    assert _said(_read_back(tune)) == _said(tune)
+
+
+@pytest.mark.slow
+@given(st.data())
+@settings(max_examples=25)
+def test_many_charts_and_melodies(data: st.DataObject) -> None:
+    """The same with more of them."""
+    chart = data.draw(charts())
+    tune = from_chart(chart, data.draw(melodies(chart)))
+
+    assert _said(_read_back(tune)) == _said(tune)
+
+
+def _played(chart: Chart) -> list[object]:
+    """Return the bars and chords of a chart as it is played."""
+    road = once_round(replace(chart, intro=None))
+    return [(each.bar.ticks, [(c.tick, c.chord) for c in each.bar.chords]) for each in road]
+
+
+@given(st.data())
+@settings(max_examples=8)
+def test_a_chart_and_its_melody_are_played_the_same(data: st.DataObject) -> None:
+    """A chart becomes the same chart by way of ABC as without it, and so does its melody."""
+    chart = data.draw(charts())
+    tune = from_chart(chart, data.draw(melodies(chart)))
+
+    there, back = to_chart(tune), to_chart(_read_back(tune))
+
+    assert _played(back.chart) == _played(there.chart)
+    assert [part.bars for part in back.melody.parts] == [part.bars for part in there.melody.parts]

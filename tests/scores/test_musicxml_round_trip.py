@@ -1,0 +1,158 @@
+"""Tunes and charts written in MusicXML and read back.
+
+What MusicXML cannot say, and what becomes of it: an order of parts (written out); whether the
+bracket of an ending is closed, and a double bar line at a repeat (played the same); directions to
+the band, count-in, intro, ending, and grooves of parts (left out, and told); a tempo of the first
+part beside the tune's (the part's is kept); notes that overlap (the earlier ends), and notes below
+C0 (left out).
+"""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from backing.chart.form import once_round
+from backing.chart.read import read_chart
+from backing.scores.abc.read import read_abc
+from backing.scores.from_chart import from_chart
+from backing.scores.musicxml import read_musicxml, write_musicxml, write_mxl
+from backing.scores.musicxml.write import in_order
+from backing.scores.to_chart import to_chart
+from backing.scores.tune import Jump, Tune
+
+if TYPE_CHECKING:
+    from backing.chart.model import Chart
+
+sys.path.append(str(Path(__file__).parent.parent / "chart"))
+from strategies import charts
+from test_round_trip import DEMOS, TUNE, melodies
+
+
+def _said(tune: Tune) -> list[object]:
+    """Return what MusicXML can say of a tune."""
+    bars: list[object] = []
+    written = in_order(tune)
+    for index, bar in enumerate(written):
+        tempo = bar.tempo or (tune.tempo if not index else None)
+        bar = replace(bar, place="", double=False, ending_stops=False, tempo=tempo)  # noqa: PLW2901
+        bars.append(bar)
+    return [tune.title, tune.composer, tune.rhythm, tune.notes, *bars]
+
+
+def _read_back(tune: Tune) -> list[object]:
+    again = read_musicxml(write_musicxml(tune))
+    assert again.remarks == ()
+    return _said(again)
+
+
+def _with_jumps(data: st.DataObject, tune: Tune) -> Tune:
+    """Put some jumps where nothing leaves it open what they mean."""
+    bars = list(tune.bars)
+    found = data.draw(st.lists(st.sampled_from(Jump), max_size=4, unique=True))
+    for jump in found:
+        at = data.draw(st.integers(0, len(bars) - 1))
+        jumps = {*bars[at].jumps, jump}
+        early = (Jump.SEGNO, Jump.CODA)
+        order = sorted(jumps, key=lambda each: (each not in early, list(Jump).index(each)))
+        bars[at] = replace(bars[at], jumps=tuple(order))
+    return replace(tune, bars=tuple(bars))
+
+
+@given(st.data())
+@settings(max_examples=8)
+def test_any_chart_and_melody(data: st.DataObject) -> None:
+    """What MusicXML can say of any chart and melody comes back as it was, bar by bar."""
+    chart = data.draw(charts())
+    tune = _with_jumps(data, from_chart(chart, data.draw(melodies(chart))))
+
+    assert _read_back(tune) == _said(tune)
+
+
+@pytest.mark.slow
+@given(st.data())
+@settings(max_examples=25)
+def test_many_charts_and_melodies(data: st.DataObject) -> None:
+    """The same with more of them."""
+    chart = data.draw(charts())
+    tune = _with_jumps(data, from_chart(chart, data.draw(melodies(chart))))
+
+    assert _read_back(tune) == _said(tune)
+
+
+def _played(chart: Chart) -> list[object]:
+    """Return the bars and chords of a chart as it is played."""
+    road = once_round(replace(chart, intro=None))
+    return [(each.bar.ticks, [(c.tick, c.chord) for c in each.bar.chords]) for each in road]
+
+
+@given(charts())
+@settings(max_examples=5)
+def test_a_chart_is_played_the_same(chart: Chart) -> None:
+    """A chart with an order of parts comes back with the bars and chords that it plays."""
+    tune = from_chart(chart)
+
+    again = to_chart(read_musicxml(write_musicxml(tune)))
+
+    assert _played(again.chart) == _played(to_chart(tune).chart)
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_demos(path: Path) -> None:
+    """A chart comes back as it was, but for its directions to the band."""
+    chart = read_chart(path.read_text(encoding="utf-8"), path.name)
+
+    back = to_chart(read_musicxml(write_musicxml(from_chart(chart)))).chart
+
+    assert (back.title, back.key, back.by, back.tempo) == (
+        chart.title, chart.key, chart.by, chart.tempo,
+    )  # fmt: skip
+    assert _signs_played(back) == _signs_played(chart)
+
+
+def _signs_played(chart: Chart) -> list[object]:
+    """Return length and chords of each bar as played; a chord struck again is not another."""
+    road = once_round(replace(chart, intro=None))
+    return [
+        (each.bar.ticks, [
+            (c.tick, c.chord) for n, c in enumerate(each.bar.chords)
+            if not n or c.chord != each.bar.chords[n - 1].chord
+        ])
+        for each in road
+    ]  # fmt: skip
+
+
+def test_a_tune_through_its_chart_and_back() -> None:
+    """Chart and melody of a tune are the same after MusicXML, compressed or not."""
+    (tune,) = read_abc(TUNE.encode())
+    assert isinstance(tune, Tune)
+    found = to_chart(tune)
+    written = from_chart(found.chart, found.melody)
+
+    for data in (write_musicxml(written), write_mxl(written)):
+        back = to_chart(read_musicxml(data))
+        assert (back.chart, back.melody) == (found.chart, found.melody)
+
+
+def test_the_same_tune_gives_the_same_bytes() -> None:
+    """Files do not depend on when they are written."""
+    (tune,) = read_abc(TUNE.encode())
+    assert isinstance(tune, Tune)
+
+    assert write_mxl(tune) == write_mxl(tune)
+    assert write_mxl(tune)[:2] == b"PK"
+
+
+def test_a_title_that_xml_cannot_hold() -> None:
+    """Signs that XML does not know are left out of texts."""
+    (tune,) = read_abc(TUNE.encode())
+    assert isinstance(tune, Tune)
+
+    again = read_musicxml(write_musicxml(replace(tune, title="a\x00<b>\ud800&c")))
+    assert again.title == "a<b>&c"
