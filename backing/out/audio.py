@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from backing.errors import SettingsError
-from backing.out.encode import FORMATS, encode
+from backing.out.encode import encode
+from backing.out.formats import FORMATS
 from backing.out.levelling import STEP, gain_for
 from backing.out.renderer import RATE, TAIL_SECONDS, render_pcm
 from backing.out.scan import scan
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backing.notes import Player
-    from backing.out.encode import Format
+    from backing.out.formats import Format
     from backing.out.levelling import Gain, Samples
 
 MOST_FADE_SECONDS = 60.0
@@ -120,7 +121,8 @@ def _fit(samples: Samples, sound: Sound, frames: int) -> Samples:
         kept = np.concatenate((kept, np.zeros((frames - len(kept), 2), np.int16)))
     if not sound.mono:
         return kept
-    return (kept.sum(axis=1, dtype=np.int32, keepdims=True) // 2).astype(np.int16)
+    both: Samples = (kept.sum(axis=1, dtype=np.int32, keepdims=True) // 2).astype(np.int16)
+    return both
 
 
 def _sum(tracks: list[Samples]) -> Samples:

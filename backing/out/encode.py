@@ -3,57 +3,23 @@
 from __future__ import annotations
 
 import io
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from backing.errors import OutputError
+import numpy as np
+
 from backing.out.renderer import RATE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    import numpy as np
     from numpy.typing import NDArray
+
+    from backing.out.formats import Format
 
 MOST_FRAMES_AT_ONCE = 65_536
 """The OGG encoder breaks at one long write."""
 
-
-@dataclass(frozen=True, slots=True)
-class Format:
-    """A kind of sound file.
-
-    Attributes:
-        kind, coding: what soundfile calls it.
-        exact: whether every sample comes back as it was.
-        highest_db: the highest true peak that it is given; what is not exact may come back higher.
-    """
-
-    kind: str
-    coding: str
-    exact: bool
-    highest_db: float
-
-
-FORMATS = {
-    "wav": Format("WAV", "PCM_16", exact=True, highest_db=-1.0),
-    "flac": Format("FLAC", "PCM_16", exact=True, highest_db=-1.0),
-    "mp3": Format("MP3", "MPEG_LAYER_III", exact=False, highest_db=-2.0),
-    "ogg": Format("OGG", "VORBIS", exact=False, highest_db=-2.0),
-}
-"""What can be written, by the ending of the name."""
-
-
-def format_of(ending: str) -> Format:
-    """Return the kind of file that has an ending, with or without its dot.
-
-    Raises:
-        OutputError: when no such sound file is written.
-    """
-    found = FORMATS.get(ending.lower().lstrip("."))
-    if found is None:
-        raise OutputError(f"'{ending}' is no sound file: choose from {', '.join(FORMATS)}")
-    return found
+_FULL_SCALE = np.float32(32_768)
 
 
 def encode(pieces: Iterable[NDArray[np.int16]], channels: int, kind: Format) -> io.BytesIO:
@@ -72,6 +38,8 @@ def encode(pieces: Iterable[NDArray[np.int16]], channels: int, kind: Format) -> 
     ) as file:
         for piece in pieces:
             for start in range(0, len(piece), MOST_FRAMES_AT_ONCE):
-                file.write(piece[start : start + MOST_FRAMES_AT_ONCE])
+                block = piece[start : start + MOST_FRAMES_AT_ONCE]
+                # The MP3 encoder (libsndfile 1.2) distorts whole numbers and takes fractions well.
+                file.write(block if kind.exact else block / _FULL_SCALE)
     data.seek(0)
     return data

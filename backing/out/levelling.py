@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 from backing.out.loudness import FULL_SCALE, HOP, hop_energies, lufs
 
@@ -138,8 +139,10 @@ def _smoothed(share: NDArray[np.float32]) -> NDArray[np.float32]:
         return np.ones(len(share) + 1, np.float32)
     around = np.pad(share, 2 * _REACH + 1, constant_values=1)
     least = np.lib.stride_tricks.sliding_window_view(around, 2 * _REACH + 2).min(axis=1)
-    mean = np.lib.stride_tricks.sliding_window_view(least, 2 * _REACH + 1).mean(axis=1)
-    return mean.astype(np.float32)
+    mean: NDArray[np.float32] = np.lib.stride_tricks.sliding_window_view(
+        least, 2 * _REACH + 1
+    ).mean(axis=1)
+    return mean
 
 
 def _sample_peaks(samples: Samples, steps: int) -> NDArray[np.float32]:
@@ -182,4 +185,5 @@ def _hop_power(gain: NDArray[np.float32], hops: int) -> NDArray[np.float64]:
 def _between(steps: NDArray[np.float32]) -> NDArray[np.float32]:
     """Return the gain of every frame from those of the steps' edges."""
     way = np.arange(STEP, dtype=np.float32) / STEP
-    return (steps[:-1, None] + np.diff(steps)[:, None] * way).reshape(-1)
+    gain = steps[:-1, None] + np.diff(steps)[:, None] * way
+    return gain.reshape(-1).astype(np.float32, copy=False)

@@ -4,8 +4,8 @@ Conventions: loudness is that of EBU R 128, measured as ITU-R BS.1770-4 has it: 
 blocks of 400 ms every 100 ms, of which those below -70 LUFS and those 10 LU below the rest are left
 out. Coefficients and gates are the standard's, for 48 kHz. The weighting is laid on the spectrum of
 each 100 ms instead of being run through the samples one by one, which takes a tenth of the time
-and comes within a twentieth of a unit of it; what one knows of each 100 ms also says how loud it will be
-with any slow gain.
+and comes within a twentieth of a unit of it; what one knows of each 100 ms also says how loud it
+will be with any slow gain.
 """
 
 from __future__ import annotations
@@ -24,10 +24,13 @@ HOP = RATE // 10
 
 FULL_SCALE = 32_768.0
 
-_SHELF = (1.53512485958697, -2.69169618940638, 1.19839281085285), (
-    1.0,
-    -1.69065929318241,
-    0.73248077421585,
+_SHELF = (
+    (1.53512485958697, -2.69169618940638, 1.19839281085285),
+    (
+        1.0,
+        -1.69065929318241,
+        0.73248077421585,
+    ),
 )
 _HIGH_PASS = (1.0, -2.0, 1.0), (1.0, -1.99004745483398, 0.99007225036621)
 """The two stages of K-weighting at 48 kHz (ITU-R BS.1770-4, tables 1 and 2)."""

@@ -49,7 +49,8 @@ def write_tags(file: io.BytesIO, kind: str, tags: Tags) -> None:
     from mutagen.oggvorbis import OggVorbis
     from mutagen.wave import WAVE
 
-    opened: Any = {"WAV": WAVE, "MP3": MP3, "FLAC": FLAC, "OGG": OggVorbis}[kind](file)
+    readers: dict[str, Any] = {"WAV": WAVE, "MP3": MP3, "FLAC": FLAC, "OGG": OggVorbis}
+    opened = readers[kind](file)
     if opened.tags is None:
         opened.add_tags()
     (_id3 if kind in ("WAV", "MP3") else _comments)(opened.tags, tags)
@@ -59,8 +60,9 @@ def write_tags(file: io.BytesIO, kind: str, tags: Tags) -> None:
 
 
 def _id3(into: Any, tags: Tags) -> None:
-    from mutagen import id3
+    from mutagen import id3 as frames
 
+    id3: Any = frames
     tonic = f"{tags.key.plain().tonic}{'m' if tags.key.is_minor else ''}"
     for frame in (
         id3.TIT2(text=tags.title),
