@@ -135,20 +135,18 @@ def _smoothed(share: NDArray[np.float32]) -> NDArray[np.float32]:
     The least of all steps within reach, then the mean over the reach: where one step asks for
     little, every value that the mean is made of is that little.
     """
-    if share.min() >= 1:
+    if not (share < 1).any():
         return np.ones(len(share) + 1, np.float32)
     around = np.pad(share, 2 * _REACH + 1, constant_values=1)
-    least = np.lib.stride_tricks.sliding_window_view(around, 2 * _REACH + 2).min(axis=1)
-    mean: NDArray[np.float32] = np.lib.stride_tricks.sliding_window_view(
-        least, 2 * _REACH + 1
-    ).mean(axis=1)
+    least = sliding_window_view(around, 2 * _REACH + 2).min(axis=1)
+    mean: NDArray[np.float32] = sliding_window_view(least, 2 * _REACH + 1).mean(axis=1)
     return mean
 
 
 def _sample_peaks(samples: Samples, steps: int) -> NDArray[np.float32]:
     peaks = np.zeros(steps, np.float32)
     whole = len(samples) // STEP
-    pairs = samples[: whole * STEP].reshape(whole, -1)
+    pairs = samples[: whole * STEP].reshape(whole, STEP * samples.shape[1])
     peaks[:whole] = np.maximum(pairs.max(axis=1), -pairs.min(axis=1).astype(np.int32))
     if whole < steps:
         peaks[-1] = np.abs(samples[whole * STEP :].astype(np.int32)).max()
