@@ -21,6 +21,7 @@ LAYERS = (
     ("performance",),
     ("out",),
     ("live",),
+    ("packs",),
     ("stand",),
     ("cli",),
     ("__main__",),

@@ -12,7 +12,20 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperArgument, TyperCommand
 
-from backing.cli import check, pedal, play, ports, render, shapes, sheet, show, stand, styles, tidy
+from backing.cli import (
+    check,
+    pack,
+    pedal,
+    play,
+    ports,
+    render,
+    shapes,
+    sheet,
+    show,
+    stand,
+    styles,
+    tidy,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -82,7 +95,10 @@ def _options(
     """Take what stands before the name of a command."""
 
 
-for module in (check, show, shapes, sheet, tidy, styles, render, play, stand, ports, pedal):
+for module in (
+    *(check, show, shapes, sheet, tidy, styles),
+    *(render, pack, play, stand, ports, pedal),
+):
     name = module.__name__.rpartition(".")[2]
     command = app.command(name, cls=_Command, epilog=f"Example: {module.EXAMPLE}")
     command(_stoppable(module.run))
