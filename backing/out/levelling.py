@@ -8,6 +8,7 @@ same gain still add up to the mix. Gains are known every 64 frames and run strai
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -66,11 +67,17 @@ class Gain:
 
     def applied(self, samples: Samples) -> Iterator[Samples]:
         """Yield the samples made so loud, some seconds at a time; what is too high is cut off."""
-        for first in range(0, len(self.steps) - 1, _AT_ONCE):
-            piece = samples[first * STEP : (first + _AT_ONCE) * STEP]
-            gain = _between(self.steps[first : first + _AT_ONCE + 1])[: len(piece)]
-            louder = np.rint(piece * gain[:, None])
-            yield np.clip(louder, -FULL_SCALE, FULL_SCALE - 1).astype(np.int16)
+        with ThreadPoolExecutor(2) as pool:
+            firsts = range(0, len(self.steps) - 1, _AT_ONCE)
+            yield from pool.map(lambda first: self._piece(samples, first), firsts)
+
+    def _piece(self, samples: Samples, first: int) -> Samples:
+        piece = samples[first * STEP : (first + _AT_ONCE) * STEP]
+        gain = _between(self.steps[first : first + _AT_ONCE + 1])[: len(piece)]
+        louder = piece * gain[:, None]
+        np.rint(louder, out=louder)
+        np.clip(louder, -FULL_SCALE, FULL_SCALE - 1, out=louder)
+        return louder.astype(np.int16)
 
 
 def gain_for(

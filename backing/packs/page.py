@@ -36,6 +36,7 @@ h3 { font-size: 1.1rem; margin: 1.4rem 0 .3rem; }
 p { margin: .5rem 0; }
 .facts, footer { color: var(--soft); }
 .care { background: var(--care); padding: .7rem 1rem; border-radius: .4rem; }
+.care h2 { margin: 0; border: 0; font-size: 1.1rem; }
 a { color: var(--link); }
 a:focus-visible, audio:focus-visible { outline: 3px solid var(--link); outline-offset: 2px; }
 ul.takes { list-style: none; margin: 0; padding: 0; }
