@@ -184,7 +184,7 @@ def _book(source: str, wished: Wishes, target: Path | None) -> tuple[bytes, str]
     from rich.console import Console
     from rich.progress import Progress
 
-    from backing.cli.jobs import SUFFIX
+    from backing.cli.targets import SUFFIX
     from backing.out.sheet.songbook import songbook
 
     files = sorted(Path(source).glob(f"*{SUFFIX}"))
