@@ -37,10 +37,14 @@ def run(
     count_in: options.CountIn = None,
     looseness: options.Looseness = options.LOOSENESS,
     called: options.With = None,
-    instrument: Annotated[
-        str, typer.Option("--instrument", "-i", metavar="NAME", help="Whose shapes on the sheet.")
-    ] = "mandolin",
+    instrument: options.Instrument = None,
+    level: options.Level = None,
     reach: options.Reach = options.REACH,
+    strings: options.Strings = None,
+    frets: options.Frets = None,
+    capo: options.Capo = options.CAPO,
+    no_barre: options.NoBarre = False,
+    left: Annotated[bool, typer.Option("--left", help="Shapes for a left hand.")] = False,
     sound_font: options.SoundFont = None,
     mono: options.Mono = False,
     processes: Annotated[str, typer.Option(metavar="N", help="Files made at the same time.")] = "2",
@@ -69,9 +73,14 @@ def run(
         "--looseness": looseness,
         "--with": called,
         "--instrument": instrument,
+        "--level": level,
         "--reach": reach,
+        "--strings": strings,
+        "--frets": frets,
+        "--capo": capo,
         "--sound-font": sound_font,
     }
+    flags = {"--mono": mono, "--no-barre": no_barre, "--left": left}
     wish = PackWish(
         settings=options.settings(
             style=style,
@@ -81,6 +90,15 @@ def run(
             count_in=count_in,
             looseness=looseness,
             called=called,
+            fretted=options.fretting(
+                instrument=instrument,
+                level=level,
+                reach=reach,
+                strings=strings,
+                frets=frets,
+                capo=capo,
+                no_barre=no_barre,
+            ),
         ),
         tempi=pack_options.tempi_of(tempi),
         keys=pack_options.keys_of(keys),
@@ -89,13 +107,12 @@ def run(
         ending=pack_options.ending_of(ending),
         font=pack_options.font_of(sound_font),
         mono=mono,
-        instrument=instrument,
-        reach=pack_options.reach_of(reach),
+        left=left,
     )
     words = [word for name, text in said.items() if text is not None for word in (name, text)]
     order = packing.Order(chart, output, wish, pack_options.processes_of(processes), force=force)
     if list_jobs:
-        packing.print_jobs(order, (*words, *(["--mono"] if mono else [])))
+        packing.print_jobs(order, (*words, *(flag for flag, said in flags.items() if said)))
     elif job is not None:
         packing.make_one(order, job)
     else:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from backing.cli.numbers import number, whole_number
+from backing.cli.numbers import whole_number
 from backing.errors import SettingsError, SymbolError
 from backing.packs.wish import MOST_KEYS, MOST_TEMPI
 
@@ -69,13 +69,6 @@ def font_of(text: str | None) -> Path:
     font = Path(text) if text else usual_sound_font()
     check_sound_font(font)
     return font
-
-
-def reach_of(text: str) -> float:
-    """Read the reach of a hand in millimetres."""
-    from backing.fretboard.hand import Hand
-
-    return Hand(number("--reach", text)).reach_mm
 
 
 def processes_of(text: str) -> int:

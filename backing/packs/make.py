@@ -84,27 +84,22 @@ def told(piece: Piece, chart: Chart) -> str:
 
 
 def _sheet(chart: Chart, plan: Plan) -> bytes:
-    from backing.fretboard.hand import Hand
-    from backing.fretboard.instrument import find_instrument
-    from backing.fretboard.shapes import Wish
+    from backing.notes import Player
     from backing.out.sheet.grips import grips_of
     from backing.out.sheet.look import Look, Sheet
     from backing.out.sheet.pages import pages_of
     from backing.out.sheet.pdf import pdf_bytes
 
     wish = plan.wish
-    instrument = find_instrument(wish.instrument)
-    performance = Performance(chart, wish.settings)
-    has_chords = any(
-        span.chord for part in chart.parts for bar in part.written() for span in bar.chords
-    )
+    performance = Performance(chart, replace(wish.settings, called=frozenset(Player)))
+    way = performance.voicings.way
     tempi = [Tempo.in_beats(bpm, chart.meter) for bpm in plan.tempi]
     sheet = Sheet(
         chart=chart,
         tempo=tempi[-1],
         style=performance.style.name,
         tempi=tuple(tempo.bpm for tempo in tempi),
-        grips=grips_of(chart, instrument, Hand(wish.reach), Wish()) if has_chords else None,
-        instrument=instrument.name,
+        grips=grips_of(way, left=wish.left) if way else None,
+        instrument=" and ".join(dict.fromkeys(held.fretting.instrument.name for held in way)),
     )
     return pdf_bytes(pages_of(sheet, Look()), chart.title, chart.by)

@@ -36,7 +36,7 @@ def recipe_of(plan: Plan, piece: Piece) -> str:
         "settings": _settings(plan),
     }
     if piece.kind is Kind.SHEET:
-        parts["shapes"] = [repr(find_instrument(wish.instrument)), wish.reach]
+        parts["left"] = wish.left
     elif piece.kind is not Kind.MIDI:
         parts["sound"] = [_digest(wish.font), wish.mono, wish.ending]
     return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()
@@ -59,6 +59,8 @@ def _settings(plan: Plan) -> list[object]:
         wished.looseness,
         sorted(wished.players),
         sorted(wished.called),
+        repr(wished.fretting),
+        repr(find_instrument(instrument)) if (instrument := wished.fretting.instrument) else "",
     ]
 
 

@@ -28,7 +28,8 @@ class PackWish:
     """What is wished of a pack.
 
     Attributes:
-        settings: how the band plays; tempo, loop and who plays are the pack's.
+        settings: how the band plays and which shapes its chop and the sheet have; tempo, loop and
+            who plays are the pack's.
         tempi: quarter notes a minute, ascending; none for shares of the chart's tempo.
         keys: keys to play in; none for the chart's.
         parts: parts to loop; None for all.
@@ -36,8 +37,7 @@ class PackWish:
         ending: of the recordings, one of `formats.FORMATS`.
         font: a SoundFont 2 file.
         mono: whether left and right are made one.
-        instrument: whose shapes the sheet shows, a name of `find_instrument`.
-        reach: from first finger to fourth, in millimetres.
+        left: whether the sheet's shapes are drawn for a left hand.
     """
 
     settings: Settings
@@ -48,8 +48,7 @@ class PackWish:
     ending: str
     font: Path
     mono: bool
-    instrument: str
-    reach: float
+    left: bool = False
 
 
 def usual_tempi(goal_bpm: float) -> tuple[float, ...]:

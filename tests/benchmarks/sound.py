@@ -1,4 +1,4 @@
-"""What sound files cost, as ratios within one run. Run by hand: python tests/benchmarks/sound.py
+"""What sound files cost, as ratios within one run, by hand: python tests/benchmarks/sound.py.
 
 A recording of five minutes against the renderer alone on the same MIDI (at most 1.15), a pack of 20
 recordings on one core against two (at least 1.7), memory of the process that writes.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import re
 from dataclasses import replace
@@ -11,13 +12,16 @@ from typing import TYPE_CHECKING
 from urllib.parse import unquote
 
 import pytest
+from pypdf import PdfReader
 
 from backing.chart.read import read_chart
 from backing.errors import OutputError, SettingsError
+from backing.fretboard.fretting import FrettingWish
 from backing.notes import Player
 from backing.out.renderer import usual_sound_font
 from backing.packs.climb import Climb
 from backing.packs.ledger import Ledger, locked
+from backing.packs.make import make
 from backing.packs.manifest import manifest_of
 from backing.packs.page import contents_of, page_of
 from backing.packs.plan import Kind, plain, plan
@@ -53,8 +57,6 @@ def wish(**changes: object) -> PackWish:
         ending="mp3",
         font=usual_sound_font(),
         mono=False,
-        instrument="mandolin",
-        reach=100.0,
     )
     return replace(usual, **changes)  # type: ignore[arg-type]
 
@@ -177,6 +179,19 @@ def test_a_recipe_changes_with_what_it_is_made_from() -> None:
     more = recipes(planned(tempi=(90.0, 120.0, 140.0)))
     same = [name for name in usual if "-whole-" in name or "-part-" in name]
     assert all(more[name] == usual[name] for name in same)
+
+
+def test_sheet_and_band_share_the_shapes_that_are_asked_for() -> None:
+    """On a guitar the sheet says so, and it and every recording are other ones."""
+    guitar = Settings(choruses=1, fretting=FrettingWish(instrument="guitar"))
+    usual, other = planned(), planned(settings=guitar)
+
+    pairs = zip(usual.pieces, other.pieces, strict=True)
+    assert all(recipe_of(usual, one) != recipe_of(other, two) for one, two in pairs)
+    sheet = next(piece for piece in other.pieces if piece.kind is Kind.SHEET)
+    text = PdfReader(io.BytesIO(make(other, sheet))).pages[0].extract_text()
+    assert "guitar" in text.lower()
+    assert "mandolin" not in text.lower()
 
 
 def test_a_file_is_known_however_work_was_broken_off(tmp_path: Path) -> None:
