@@ -110,9 +110,16 @@ def run(
         left=left,
     )
     words = [word for name, text in said.items() if text is not None for word in (name, text)]
-    order = packing.Order(chart, output, wish, pack_options.processes_of(processes), force=force)
+    order = packing.Order(
+        chart,
+        output,
+        wish,
+        pack_options.processes_of(processes),
+        force=force,
+        words=(*words, *(flag for flag, wished in flags.items() if wished)),
+    )
     if list_jobs:
-        packing.print_jobs(order, (*words, *(flag for flag, said in flags.items() if said)))
+        packing.print_jobs(order)
     elif job is not None:
         packing.make_one(order, job)
     else:

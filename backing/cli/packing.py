@@ -7,6 +7,7 @@ import shutil
 import sys
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,7 @@ from backing.cli.report import named, print_error
 from backing.cli.targets import charts_in
 from backing.cli.together import ended_by_signals, together
 from backing.errors import BackingError, OutputError, SettingsError
+from backing.out.formats import FORMATS
 from backing.packs.ledger import HIDDEN, Ledger, locked
 from backing.packs.make import make
 from backing.packs.manifest import MANIFEST, manifest_of
@@ -40,6 +42,7 @@ class Order:
         wish: what is wished of each.
         processes: files made at the same time.
         force: whether what is there is replaced.
+        words: the options as they were given, for the commands of single files.
     """
 
     source: str
@@ -47,6 +50,18 @@ class Order:
     wish: PackWish
     processes: int
     force: bool
+    words: tuple[str, ...]
+
+    @property
+    def as_zip(self) -> bool:
+        """Whether one file is wished, unless there is a folder of that name."""
+        output = Path(self.output)
+        return output.suffix.lower() == _ZIP and not output.is_dir()
+
+    def command(self, source: str, folder: Path, name: str) -> str:
+        """Return the command that makes one file of a chart's pack, as a line for a shell."""
+        job = ["backing", "pack", source, "-o", str(folder), *self.words, "--job", name]
+        return shlex.join(job)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,18 +77,17 @@ class Pack:
     ledger: Ledger
 
 
-def print_jobs(order: Order, words: tuple[str, ...]) -> None:
+def print_jobs(order: Order) -> None:
     """Print, for every file, the command that makes it.
 
     Raises:
         BackingError: when a chart or a wish will not do.
     """
-    if Path(order.output).suffix.lower() == _ZIP:
+    if order.as_zip:
         raise SettingsError("jobs make files in a folder: name one, such as -o packs/")
     for source, folder in _places(order, Path(order.output)):
         for piece in _planned(source, order.wish).pieces:
-            job = ["backing", "pack", source, "-o", str(folder), *words, "--job", piece.name]
-            print(shlex.join(job))
+            print(order.command(source, folder, piece.name))
 
 
 def make_one(order: Order, name: str) -> None:
@@ -121,7 +135,7 @@ def make_all(order: Order) -> None:
     if not well:
         sys.exit(2)
     made, there = len(todo), sum(len(pack.plan.pieces) for pack in packs) - len(todo)
-    page = "" if Path(order.output).suffix.lower() == _ZIP else f"; open {folder / PAGE}"
+    page = "" if order.as_zip else f"; open {folder / PAGE}"
     print(f"{order.output}: {made} files made, {there} were there{page}")
 
 
@@ -131,7 +145,7 @@ def _folder_of(order: Order) -> Iterator[Path]:
     from backing.out.files import check_free
 
     output = Path(order.output)
-    if output.suffix.lower() != _ZIP or output.is_dir():
+    if not order.as_zip:
         if output.exists() and not output.is_dir():
             raise OutputError(f"{output} is a file: name a folder, or a file ending in .zip")
         with locked(output):
@@ -230,9 +244,13 @@ def _put(pack: Pack, piece: Piece, data: bytes) -> None:
 
 def _write_pages(order: Order, folder: Path, packs: list[Pack]) -> None:
     """Write the pages and manifests, where they are not as they should be."""
+    output = Path(order.output)
     for pack in packs:
+        place = pack.ledger.folder.relative_to(folder)
+        own = (output.with_suffix("") if order.as_zip else output) / place
+        command = partial(order.command, pack.plan.source, own)
         _write(pack.ledger, PAGE, page_of(pack.plan))
-        _write(pack.ledger, MANIFEST, manifest_of(pack.plan))
+        _write(pack.ledger, MANIFEST, manifest_of(pack.plan, command))
     if Path(order.source).is_dir():
         ledger = Ledger(folder)
         if not order.force:
@@ -259,9 +277,11 @@ def _write_zip(folder: Path, output: Path) -> None:
     try:
         with tempfile.TemporaryDirectory(dir=folder / HIDDEN) as made:
             whole = Path(made) / "pack"
-            with zipfile.ZipFile(whole, "w", zipfile.ZIP_DEFLATED) as into:
+            with zipfile.ZipFile(whole, "w") as into:
                 for path in kept:
-                    into.write(path, path.relative_to(folder).as_posix())
+                    dense = path.suffix.lstrip(".") in FORMATS and path.suffix != ".wav"
+                    how = zipfile.ZIP_STORED if dense else zipfile.ZIP_DEFLATED
+                    into.write(path, path.relative_to(folder).as_posix(), how)
             whole.replace(output)
     except OSError as error:
         raise OutputError(

@@ -1,4 +1,7 @@
-"""The manifest of a pack: what was made, from which chart, in which style, seed and version."""
+"""The manifest of a pack: what was made, from which chart, in which style, seed and version.
+
+Beside each file stands the command that makes it alone.
+"""
 
 from __future__ import annotations
 
@@ -9,13 +12,20 @@ from typing import TYPE_CHECKING
 from backing.packs.recipe import recipe_of, styles_of
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from backing.packs.plan import Plan
 
 MANIFEST = "manifest.json"
 
 
-def manifest_of(plan: Plan) -> bytes:
-    """Return the manifest of a pack as JSON in UTF-8; the same pack gives the same bytes."""
+def manifest_of(plan: Plan, command: Callable[[str], str]) -> bytes:
+    """Return the manifest of a pack as JSON in UTF-8; the same pack gives the same bytes.
+
+    Args:
+        plan: the pack.
+        command: what makes the file of a name, as a line for a shell.
+    """
     files = [
         {
             "file": piece.name,
@@ -25,6 +35,7 @@ def manifest_of(plan: Plan) -> bytes:
             "part": piece.part or None,
             "without": piece.without,
             "made_from": recipe_of(plan, piece),
+            "command": command(piece.name),
         }
         for piece in plan.pieces
     ]

@@ -295,13 +295,16 @@ def test_the_contents_lead_to_every_pack() -> None:
 
 def test_the_manifest_tells_where_each_file_comes_from() -> None:
     pack = planned()
-    said = json.loads(manifest_of(pack))
+    said = json.loads(manifest_of(pack, "make {}".format))
 
     assert said["chart"] == "lamp.chart"
     assert said["styles"] == ["waltz"]
     assert said["seed"] == 1
     assert [each["file"] for each in said["files"]] == [piece.name for piece in pack.pieces]
-    assert manifest_of(pack) == manifest_of(planned())
+    assert [each["command"] for each in said["files"]] == [
+        f"make {each.name}" for each in pack.pieces
+    ]
+    assert manifest_of(pack, str) == manifest_of(planned(), str)
 
 
 def _luminance(colour: str) -> float:
