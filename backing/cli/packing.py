@@ -208,13 +208,16 @@ def _refuse_foreign(packs: list[Pack], todo: list[tuple[Pack, Piece]]) -> None:
 
 
 def _make_together(todo: list[tuple[Pack, Piece]], processes: int) -> set[str]:
-    """Make files, some at a time, with a progress bar; return the charts that did not do."""
+    """Make files, some at a time, with a progress bar; return the charts that did not do.
+
+    What is wrong with many files of a chart is said once.
+    """
     from rich.console import Console
     from rich.progress import Progress
 
-    broken: set[str] = set()
+    broken: dict[str, set[str]] = {}
     if not todo:
-        return broken
+        return set()
     tasks = [(pack.plan, piece) for pack, piece in todo]
     with (
         together(_attempt, tasks, processes) as outcomes,
@@ -223,12 +226,14 @@ def _make_together(todo: list[tuple[Pack, Piece]], processes: int) -> set[str]:
         bar = progress.add_task("making", total=len(todo))
         for (pack, piece), outcome in zip(todo, outcomes, strict=True):
             if isinstance(outcome, BackingError):
-                broken.add(pack.plan.source)
-                print_error(named(pack.plan.source, outcome))
+                told = broken.setdefault(pack.plan.source, set())
+                if str(outcome) not in told:
+                    print_error(named(pack.plan.source, outcome))
+                told.add(str(outcome))
             else:
                 _put(pack, piece, outcome)
             progress.advance(bar)
-    return broken
+    return set(broken)
 
 
 def _attempt(task: tuple[Plan, Piece]) -> bytes | BackingError:

@@ -129,8 +129,10 @@ def locked(folder: Path) -> Iterator[None]:
         raise OutputError(
             f"another pack is being made in {folder}: wait for it, or choose another folder"
         ) from None
-    except (OSError, NotImplementedError) as error:
-        raise OutputError(f"{folder} cannot be locked ({error}): choose another folder") from None
+    except NotImplementedError:
+        raise OutputError(f"{folder} cannot be locked: choose a folder on another disk") from None
+    except OSError as error:
+        raise _cannot("written to", folder, error) from None
     try:
         yield
     finally:
@@ -141,9 +143,14 @@ def _make(folder: Path) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise OutputError(
-            f"{folder} cannot be made: {error.strerror}: choose another folder"
-        ) from None
+        shown = folder.parent if folder.name == HIDDEN else folder
+        raise _cannot("written to" if shown.is_dir() else "made", shown, error) from None
+
+
+def _cannot(what: str, folder: Path, error: OSError) -> OutputError:
+    return OutputError(
+        f"{folder} cannot be {what}: {error.strerror or error}: choose another folder"
+    )
 
 
 def _digest_of(path: Path) -> str:
