@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from backing.cli.report import named, print_error
+from backing.cli.sheets import remark_missing_signs
 from backing.cli.targets import charts_in
 from backing.cli.together import ended_by_signals, together
 from backing.errors import BackingError, OutputError, SettingsError
@@ -130,13 +131,15 @@ def make_all(order: Order) -> None:
         broken = _make_together(todo, order.processes)
         _write_pages(order, folder, [pack for pack in packs if pack.plan.source not in broken])
         well = well and not broken
-        if well and folder != Path(order.output):
+        if well and order.as_zip:
             _write_zip(folder, Path(order.output))
     if not well:
         sys.exit(2)
-    made, there = len(todo), sum(len(pack.plan.pieces) for pack in packs) - len(todo)
+    if order.as_zip:
+        shutil.rmtree(folder, ignore_errors=True)
+    there = sum(len(pack.plan.pieces) for pack in packs) - len(todo)
     page = "" if order.as_zip else f"; open {folder / PAGE}"
-    print(f"{order.output}: {made} files made, {there} were there{page}")
+    print(f"{order.output}: {len(todo)} files made, {there} were there{page}")
 
 
 @contextmanager
@@ -155,8 +158,6 @@ def _folder_of(order: Order) -> Iterator[Path]:
     folder = output.with_name(f".{output.name}.making")
     with locked(folder):
         yield folder
-    if output.is_file():
-        shutil.rmtree(folder, ignore_errors=True)
 
 
 def _packs(order: Order, folder: Path) -> tuple[list[Pack], bool]:
@@ -171,6 +172,7 @@ def _packs(order: Order, folder: Path) -> tuple[list[Pack], bool]:
             well = False
             print_error(error)
     for pack in packs:
+        remark_missing_signs(pack.plan.source, pack.plan.chart)
         pack.ledger.tidy([*(piece.name for piece in pack.plan.pieces), PAGE, MANIFEST])
     return packs, well
 
