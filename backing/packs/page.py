@@ -1,8 +1,8 @@
 """The page of a pack: it plays and explains the recordings with nothing but a browser.
 
 No network: sound elements, links and one style sheet inside it, and a few lines of script that
-begin at a moderate level and let one recording sound at a time; it works without them, too. Contrast
-is that of WCAG 2.2 AA, by day and by night as the reader's system is set.
+begin at a moderate level and let one recording sound at a time; it works without them, too.
+Contrast is that of WCAG 2.2 AA, by day and by night as the reader's system is set.
 """
 
 from __future__ import annotations
@@ -93,7 +93,8 @@ def page_of(plan: Plan) -> bytes:
         f'<p class="facts">{escape(f"{chart.by}. " if chart.by else "")}{escape(facts)}</p>',
         "</header><main>",
         "<p>Read from the sheet, find the shapes, then play with the band: part by part and "
-        "slowly first, the whole tune next, the ladder last. Recordings begin at half volume here.</p>",
+        "slowly first, the whole tune next, the ladder last. Recordings begin at half "
+        "volume here.</p>",
         _CARE,
         *(_key(plan, key) for key in plan.keys),
         "</main>",
