@@ -25,6 +25,7 @@ COMMAND = [sys.executable, "-m", "backing"]
 CHART = "title: Two Lamps\nkey: G\nstyle: two-beat\ntempo: 240\n[A] 2\n| G | D7 |\n"
 SMALL = ["--tempi", "240", "--choruses", "1", "--format", "flac", "--minus", "none"]
 """The smallest pack with a recording of each kind: sheet, MIDI, whole, part."""
+FEW = [*SMALL, "--parts", "none"]
 
 
 def call(*arguments: str) -> int:
@@ -161,16 +162,16 @@ def test_jobs_are_commands_that_make_the_same_pack(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Each printed command makes its file; the pack then finds all of them there."""
-    assert call("pack", "two.chart", "-o", "a b", *SMALL, "--list-jobs") == 0
+    assert call("pack", "two.chart", "-o", "a b", *FEW, "--list-jobs") == 0
     jobs = [shlex.split(line) for line in capsys.readouterr().out.splitlines()]
     assert not Path("a b").exists()
 
     for job in jobs:
         assert call(*job[1:]) == 0
         assert Path(capsys.readouterr().out.rstrip("\n")).is_file()
-    assert call("pack", "two.chart", "-o", "a b", *SMALL) == 0
+    assert call("pack", "two.chart", "-o", "a b", *FEW) == 0
     assert f"0 files made, {len(jobs)} were there" in capsys.readouterr().out
-    assert call("pack", "two.chart", "-o", "c", *SMALL) == 0
+    assert call("pack", "two.chart", "-o", "c", *FEW) == 0
     made, other = files_in("a b"), files_in("c")
     assert made.pop("manifest.json") != other.pop("manifest.json")  # it names the folder
     assert made == other
@@ -316,8 +317,14 @@ def _wait_for(path: Path, work: subprocess.Popen[str]) -> None:
         time.sleep(0.01)
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize("number", [signal.SIGKILL, signal.SIGINT, signal.SIGTERM])
+@pytest.mark.parametrize(
+    "number",
+    [
+        pytest.param(signal.SIGKILL, marks=pytest.mark.slow),
+        pytest.param(signal.SIGINT, marks=pytest.mark.slow),
+        pytest.param(signal.SIGTERM, marks=pytest.mark.long),
+    ],
+)
 def test_broken_off_and_started_again(folder: Path, number: signal.Signals) -> None:
     """Killed in the middle nothing is half; started again, the pack is as one made in one go."""
     arguments = ["two.chart", *SMALL, "--keys", "G,A"]
