@@ -21,6 +21,7 @@ LAYERS = (
     ("performance",),
     ("out",),
     ("live",),
+    ("packs",),
     ("stand",),
     ("cli",),
     ("__main__",),
@@ -81,7 +82,7 @@ def test_help_starts_cheaply() -> None:
 
     heavy = {"mido", "rtmidi", "numpy", "pretty_midi", "soundfile", "starlette", "rich", "tomllib"}
     heavy |= {"uvicorn", "websockets", "midirenderer", "segno", "platformdirs"}
-    heavy |= {"fpdf", "fontTools"}
+    heavy |= {"fpdf", "fontTools", "mutagen", "filelock"}
     assert "Usage: backing" in done.stdout
     assert set() == loaded & heavy
 

@@ -15,6 +15,7 @@ from typer.core import TyperArgument, TyperCommand
 from backing.cli import (
     check,
     convert,
+    pack,
     pedal,
     play,
     ports,
@@ -97,7 +98,7 @@ def _options(
 
 for module in (
     *(check, show, shapes, sheet, tidy, styles),
-    *(render, play, stand, convert, ports, pedal),
+    *(render, pack, play, stand, convert, ports, pedal),
 ):
     name = module.__name__.rpartition(".")[2]
     command = app.command(name, cls=_Command, epilog=f"Example: {module.EXAMPLE}")

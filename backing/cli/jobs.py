@@ -2,28 +2,35 @@
 
 from __future__ import annotations
 
-import os
 import sys
-from dataclasses import dataclass
+from contextlib import contextmanager
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from backing.cli.report import named, print_error, print_remark
+from backing.cli.sounds import (
+    TOO_QUIET_LU,
+    SoundWish,
+    made_by,
+    recorded,
+    sound_format,
+    stem_targets,
+)
+from backing.cli.targets import make_folder
 from backing.cli.together import ended_by_signals, together
-from backing.errors import BackingError, OutputError, SettingsError
+from backing.errors import BackingError, SettingsError
 
 if TYPE_CHECKING:
-    from backing.chart.model import Chart
-    from backing.performance import Performance, Settings
+    from collections.abc import Iterator
 
-SUFFIX = ".chart"
+    from backing.chart.model import Chart
+    from backing.out.formats import Format
+    from backing.performance import Performance, Settings
 
 MOST_BARS = 6_000
 """The most bars that are rendered into one file: some hours of music."""
 
-STANDARD_OUTPUT = "-"
-
-_MIDI_SUFFIXES = {".mid", ".midi", ".smf"}
 _WORTH_A_BAR = 500
 """Bars from which on one file is worth a progress bar."""
 
@@ -34,11 +41,12 @@ class Job:
 
     Attributes:
         source: the chart file, or "-".
-        target: the MIDI file; None for standard output.
+        target: the MIDI or sound file; None for MIDI on standard output.
         settings: what the player wishes.
         key: the key to play in, or None.
         transpose: semitones to play higher.
         force: whether a file that is there is replaced.
+        sound: what is wished of a sound file.
 
     """
 
@@ -48,6 +56,7 @@ class Job:
     key: str | None
     transpose: int
     force: bool
+    sound: SoundWish = field(default_factory=SoundWish)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,94 +64,15 @@ class Take:
     """What came of a job.
 
     Attributes:
-        data: the bytes of the MIDI file.
+        files: the bytes of every file; None for standard output.
         line: what to say about it.
         remarks: what is no fault but worth knowing.
 
     """
 
-    data: bytes
+    files: tuple[tuple[Path | None, bytes], ...]
     line: str
     remarks: tuple[str, ...]
-
-
-def targets(charts: list[str], output: str | None) -> list[tuple[str, Path | None]]:
-    """Return (chart, MIDI file) of every chart, folders opened; None for standard output.
-
-    Raises:
-        OutputError: when there is no name for a file, or two charts would make the same file.
-        SettingsError: when a folder has no charts.
-
-    """
-    sources = [each for chart in charts for each in _charts_in(chart)]
-    if output == STANDARD_OUTPUT:
-        return [(_only_one(sources), None)]
-    if sources == charts and len(charts) == 1 and not (output and _names_folder(output)):
-        if charts == ["-"] and not output:
-            raise OutputError(
-                "a chart from standard input wants a name for its file: add -o NAME.mid"
-            )
-        return [(charts[0], Path(output) if output else Path(f"{Path(charts[0]).stem}.mid"))]
-    if "-" in sources:
-        raise OutputError("standard input cannot be rendered together with other charts")
-    folder = Path(output or ".")
-    if folder.suffix.lower() in _MIDI_SUFFIXES and not _names_folder(str(output)):
-        raise OutputError(
-            f"{folder} is the name of one file, and there {_charts(len(sources))} to render: name "
-            f"a folder, such as -o {folder.with_suffix('')}/"
-        )
-    found = [(source, folder / f"{Path(source).stem}.mid") for source in sources]
-    _refuse_twins(found)
-    _make(folder)
-    return [*found]
-
-
-def _refuse_twins(found: list[tuple[str, Path]]) -> None:
-    seen: dict[Path, str] = {}
-    for source, target in found:
-        if target in seen:
-            raise OutputError(f"{seen[target]} and {source} would both become {target}: rename one")
-        seen[target] = source
-
-
-def _only_one(sources: list[str]) -> str:
-    """Return the one chart that goes to standard output."""
-    if len(sources) > 1:
-        raise OutputError(
-            f"standard output takes one file, and there {_charts(len(sources))} to render: name a "
-            "folder, such as -o out/"
-        )
-    if sys.stdout.isatty():
-        raise OutputError(
-            "a terminal cannot show a MIDI file: name a file, such as -o take.mid, or lead the "
-            "output into a program"
-        )
-    return sources[0]
-
-
-def _charts(number: int) -> str:
-    return "is 1 chart" if number == 1 else f"are {number} charts"
-
-
-def _charts_in(chart: str) -> list[str]:
-    folder = Path(chart)
-    if chart == "-" or not folder.is_dir():
-        return [chart]
-    found = [str(path) for path in sorted(folder.glob(f"*{SUFFIX}"))]
-    if not found:
-        raise SettingsError(f"{chart} has no charts in it: their names end in {SUFFIX}")
-    return found
-
-
-def _names_folder(output: str) -> bool:
-    return output.endswith(("/", os.sep)) or Path(output).is_dir()
-
-
-def _make(folder: Path) -> None:
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise OutputError(f"{folder} cannot be made: {error.strerror}: choose another") from None
 
 
 def render_all(jobs: list[Job]) -> None:
@@ -188,12 +118,12 @@ def _keep(job: Job, take: Take) -> None:
     """Write the file of a job and say what it is; files are written by this process alone."""
     from backing.out.files import write_file
 
-    if job.target is None:
-        sys.stdout.buffer.write(take.data)
-        print(take.line, file=sys.stderr)
-    else:
-        write_file(job.target, take.data, force=job.force)
-        print(take.line)
+    for target, data in take.files:
+        if target is None:
+            sys.stdout.buffer.write(data)
+        else:
+            write_file(target, data, force=job.force)
+    print(take.line, file=sys.stderr if job.target is None else sys.stdout)
     for remark in take.remarks:
         print_remark(remark)
 
@@ -220,9 +150,41 @@ def compose(job: Job, *, alone: bool = False) -> Take:
         performance = _performance(chart, job)
     except SettingsError as error:
         raise named(job.source, error) from None
+    kind = sound_format(job.target)
+    if kind:
+        return _recorded(job, performance, kind, alone=alone)
+    job.sound.refuse_without_sound()
     data = _with_progress(performance, alone=alone)
-    remarks = tuple(f"{job.source}: {each}" for each in performance.remarks())
-    return Take(data, _line(job, performance), remarks)
+    return Take(((job.target, data),), _line(job, performance), _remarks(job, performance))
+
+
+def _recorded(job: Job, performance: Performance, kind: Format, *, alone: bool) -> Take:
+    """Return a take that is sound, and the files of the players if they are wished."""
+    from backing.out.files import check_free
+    from backing.out.levelling import TARGET_LUFS
+
+    target = job.target or Path()
+    stems = stem_targets(job.sound, target, kind)
+    if job.sound.stems:
+        make_folder(job.sound.stems)
+    for each in stems.values():
+        check_free(each, force=job.force)
+    midi = _with_progress(performance, alone=alone)
+    with waiting("recording", shown=alone):
+        found = recorded(performance, midi, kind, job.sound, made_by(job.settings.seed))
+    own = ((stems[player], stem.getvalue()) for player, stem in found.stems.items())
+    remarks = _remarks(job, performance)
+    if found.lufs < TARGET_LUFS - TOO_QUIET_LU:
+        remarks += (
+            f"{job.source}: {found.lufs:.1f} LUFS is as loud as its peaks allow; "
+            f"{TARGET_LUFS:g} is usual",
+        )
+    line = f"{_line(job, performance)}, {found.lufs:.1f} LUFS"
+    return Take(((target, found.mix.getvalue()), *own), line, remarks)
+
+
+def _remarks(job: Job, performance: Performance) -> tuple[str, ...]:
+    return tuple(f"{job.source}: {each}" for each in performance.remarks())
 
 
 def _performance(chart: Chart, job: Job) -> Performance:
@@ -266,3 +228,17 @@ def _with_progress(performance: Performance, *, alone: bool) -> bytes:
     with Progress(console=Console(stderr=True), transient=True) as progress:
         bar = progress.add_task("arranging", total=performance.length)
         return midi_bytes(performance, lambda: progress.advance(bar))
+
+
+@contextmanager
+def waiting(what: str, *, shown: bool) -> Iterator[None]:
+    """Show that something takes its time."""
+    if not shown:
+        yield
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as progress:
+        progress.add_task(what, total=None)
+        yield

@@ -11,6 +11,7 @@ from backing.cli.numbers import number, whole_number
 from backing.errors import SettingsError, SymbolError
 
 if TYPE_CHECKING:
+    from backing.cli.sounds import SoundWish
     from backing.fretboard.fretting import FrettingWish
     from backing.notes import Player
     from backing.performance import Settings
@@ -70,6 +71,15 @@ NoBarre = Annotated[bool, typer.Option("--no-barre", help="One finger, one strin
 Open = Annotated[bool, typer.Option("--open", help="Open strings may sound.")]
 Rootless = Annotated[bool, typer.Option("--rootless", help="The root may be left to the bass.")]
 
+SoundFont = Annotated[
+    str | None, typer.Option("--sound-font", metavar="FILE", help="Another SoundFont 2 file.")
+]
+Mono = Annotated[bool, typer.Option("--mono", help="One channel.")]
+Fade = Annotated[
+    str, typer.Option(metavar="SECONDS", help="Fade out at the end. [let it ring out]")
+]
+
+FADE = "0"
 REACH, CAPO = "100", "0"
 SEED, LOOSENESS, LEAD = "1", "1.0", "always"
 """What holds where nothing is said."""
@@ -159,6 +169,25 @@ def fretting(
     )
     wish.over()
     return wish
+
+
+def sound(font: str | None, *, stems: str | None, mono: bool, fade: str) -> SoundWish:
+    """Return what is wished of sound files, from the texts of the options.
+
+    Raises:
+        SettingsError: when the fade is no number.
+
+    """
+    from pathlib import Path
+
+    from backing.cli.sounds import SoundWish
+
+    return SoundWish(
+        font=Path(font) if font else None,
+        stems=Path(stems) if stems else None,
+        mono=mono,
+        fade=number("--fade", fade),
+    )
 
 
 def _frets(text: str | None) -> tuple[int, int | None]:

@@ -1,4 +1,4 @@
-"""`backing render`: charts become MIDI files."""
+"""`backing render`: charts become MIDI or sound files."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def run(
             "--output",
             "-o",
             metavar="FILE",
-            help="MIDI file, or a folder for several charts; - is standard output. [CHART.mid]",
+            help="MIDI file; sound: .wav .flac .mp3 .ogg; or a folder; - is output. [CHART.mid]",
         ),
     ] = None,
     style: options.Style = None,
@@ -53,11 +53,22 @@ def run(
     frets: options.Frets = None,
     capo: options.Capo = options.CAPO,
     no_barre: options.NoBarre = False,
+    sound_font: options.SoundFont = None,
+    stems: Annotated[
+        str | None, typer.Option(metavar="DIR", help="A sound file of each player, too.")
+    ] = None,
+    mono: options.Mono = False,
+    fade: options.Fade = options.FADE,
+    ending: Annotated[
+        str | None,
+        typer.Option("--format", metavar="NAME", help="mid, wav, flac, mp3, ogg, in folders."),
+    ] = None,
     force: Annotated[bool, typer.Option("--force", help="Replace files that are there.")] = False,
 ) -> None:
-    """Render charts to MIDI files with bass, chop and drums, and the melody if they have one."""
-    from backing.cli.jobs import Job, render_all, targets
+    """Render charts to MIDI or sound files with bass, chop and drums, and the melody if any."""
+    from backing.cli.jobs import Job, render_all
     from backing.cli.numbers import whole_number
+    from backing.cli.targets import targets
     from backing.errors import SettingsError
 
     semitones = whole_number("--transpose", transpose)
@@ -85,9 +96,10 @@ def run(
             no_barre=no_barre,
         ),
     )
+    wish = options.sound(sound_font, stems=stems, mono=mono, fade=fade)
     render_all(
         [
-            Job(source, target, settings, key, semitones, force=force)
-            for source, target in targets(charts, output)
+            Job(source, target, settings, key, semitones, force=force, sound=wish)
+            for source, target in targets(charts, output, ending)
         ]
     )

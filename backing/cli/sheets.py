@@ -174,7 +174,7 @@ def _single(source: str, wished: Wishes, target: Path | None) -> tuple[bytes, st
 
     sheet = sheet_of(source, wished)
     pages = pages_of(sheet, wished.look)
-    _remark(source, sheet)
+    remark_missing_signs(source, sheet.chart)
     line = f"{sheet.chart.title}, key {sheet.chart.key}, {_counted(len(pages), 'page')}"
     return _painted(pages, sheet.chart.title, sheet.chart.by, target), line
 
@@ -184,7 +184,7 @@ def _book(source: str, wished: Wishes, target: Path | None) -> tuple[bytes, str]
     from rich.console import Console
     from rich.progress import Progress
 
-    from backing.cli.jobs import SUFFIX
+    from backing.cli.targets import SUFFIX
     from backing.out.sheet.songbook import songbook
 
     files = sorted(Path(source).glob(f"*{SUFFIX}"))
@@ -197,7 +197,7 @@ def _book(source: str, wished: Wishes, target: Path | None) -> tuple[bytes, str]
         for file in files:
             try:
                 sheets.append(sheet_of(str(file), wished))
-                _remark(str(file), sheets[-1])
+                remark_missing_signs(str(file), sheets[-1].chart)
             except BackingError as error:
                 faulty += 1
                 print_error(error)
@@ -282,10 +282,10 @@ def steps(goal: float) -> tuple[float, ...]:
     return tuple(dict.fromkeys([*(float(each) for each in between if each < goal), goal, beyond]))
 
 
-def _remark(source: str, sheet: Sheet) -> None:
+def remark_missing_signs(source: str, chart: Chart) -> None:
+    """Say which signs of a chart the sheet's letters do not have."""
     from backing.out.sheet.faces import missing_signs
 
-    chart = sheet.chart
     text = "".join((chart.title, chart.by, *chart.notes, *(part.name for part in chart.parts)))
     missing = missing_signs(" ".join(text.split()))
     if missing:

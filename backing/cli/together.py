@@ -6,23 +6,29 @@ import os
 import signal
 import sys
 import threading
+from collections import deque
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, TypeVar
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
+    from concurrent.futures import Future, ProcessPoolExecutor
     from types import FrameType
 
-_MOST_AT_ONCE = 2
+AT_ONCE = 2
+
+_AHEAD = 2
+"""Tasks a process that may be done or under way before somebody takes what came of them."""
+
 _Task = TypeVar("_Task")
 _Result = TypeVar("_Result")
 
 
 @contextmanager
 def together(
-    work: Callable[[_Task], _Result], tasks: Sequence[_Task]
+    work: Callable[[_Task], _Result], tasks: Sequence[_Task], processes: int = AT_ONCE
 ) -> Iterator[Iterator[_Result]]:
-    """Yield what becomes of each task, in the order of the tasks.
+    """Yield what becomes of each task, in the order of the tasks, and keep little of it at a time.
 
     Work that is under way when the block is left by an exception is killed: it must leave nothing
     half done outside its process.
@@ -30,23 +36,39 @@ def together(
     Args:
         work: what is done in another process.
         tasks: what it is done to.
+        processes: how many work at the same time.
 
     """
     from concurrent.futures import ProcessPoolExecutor
     from multiprocessing import active_children
 
-    workers = min(_MOST_AT_ONCE, os.cpu_count() or 1, len(tasks))
+    workers = max(min(processes, len(tasks)), 1)
     pool = ProcessPoolExecutor(workers, initializer=_leave_signals_to_parent)
     try:
-        with _signals_held():
-            futures = [pool.submit(work, task) for task in tasks]
-        yield (future.result() for future in futures)
+        yield _in_turn(pool, work, tasks, _AHEAD * workers)
     except BaseException:
         for child in active_children():
             child.kill()
         raise
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _in_turn(
+    pool: ProcessPoolExecutor,
+    work: Callable[[_Task], _Result],
+    tasks: Sequence[_Task],
+    ahead: int,
+) -> Iterator[_Result]:
+    """Yield what becomes of each task, only so many of which are given out ahead."""
+    waiting: deque[Future[_Result]] = deque()
+    for task in tasks:
+        with _signals_held():
+            waiting.append(pool.submit(work, task))
+        if len(waiting) >= ahead:
+            yield waiting.popleft().result()
+    while waiting:
+        yield waiting.popleft().result()
 
 
 @contextmanager

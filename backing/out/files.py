@@ -8,6 +8,9 @@ from pathlib import Path
 
 from backing.errors import OutputError
 
+_RANDOM_SIGNS = 8
+"""How many signs the standard library puts at the end of a temporary name."""
+
 
 def write_file(path: Path, data: bytes, *, force: bool = False) -> None:
     """Write a file whole or not at all: to a temporary file beside it, which is then renamed.
@@ -23,7 +26,7 @@ def write_file(path: Path, data: bytes, *, force: bool = False) -> None:
     check_free(path, force=force)
     target = path.resolve()
     try:
-        handle, name = tempfile.mkstemp(prefix=f".{target.name[:100]}.", dir=target.parent)
+        handle, name = tempfile.mkstemp(prefix=_prefix(target), dir=target.parent)
     except OSError as error:
         raise _cannot(path, error) from None
     try:
@@ -35,6 +38,29 @@ def write_file(path: Path, data: bytes, *, force: bool = False) -> None:
         raise _cannot(path, error) from None
     finally:
         Path(name).unlink(missing_ok=True)
+
+
+def sweep(path: Path) -> None:
+    """Remove what a process that was killed while it wrote a file has left beside it.
+
+    Only for a file that nobody writes just now.
+    """
+    prefix = _prefix(path)
+    try:
+        left = [each for each in path.parent.iterdir() if _is_left(each.name, prefix)]
+        for each in left:
+            each.unlink(missing_ok=True)
+    except OSError:
+        return
+
+
+def _prefix(target: Path) -> str:
+    """Return what the name of a temporary file begins with."""
+    return f".{target.name[:100]}."
+
+
+def _is_left(name: str, prefix: str) -> bool:
+    return name.startswith(prefix) and len(name) == len(prefix) + _RANDOM_SIGNS
 
 
 def check_free(path: Path, *, force: bool = False) -> None:

@@ -14,7 +14,7 @@ import gc
 import io
 from itertools import chain
 from operator import itemgetter
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING, Protocol, TypeAlias
 
 import mido
 
@@ -27,7 +27,8 @@ from backing.timing import TICKS_PER_QUARTER, microseconds_a_quarter
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
-    from backing.performance import Performance, PlayedBar
+    from backing.chart.model import Chart
+    from backing.performance import PlayedBar
     from backing.style.model import Sound, Style
 
 _MINOR_ABOVE_MAJOR = 3
@@ -40,6 +41,23 @@ _HEADER_BYTES = 14
 
 _Message: TypeAlias = "mido.Message | mido.MetaMessage"
 Timed = tuple[int, _Message]
+
+
+class Played(Protocol):
+    """What can be written: a `Performance`, or several that follow each other.
+
+    Attributes:
+        chart: what is played.
+        style: whose sounds are heard.
+        bpm: its tempo, or the first of them, in quarter notes a minute.
+    """
+
+    chart: Chart
+    style: Style
+    bpm: float
+
+    def bars(self) -> Iterator[PlayedBar]:
+        """Yield every bar, in order."""
 
 
 class _Stroke(mido.Message):  # type: ignore[misc]  # mido has no types
@@ -61,7 +79,7 @@ class _Stroke(mido.Message):  # type: ignore[misc]  # mido has no types
         return self._encoded
 
 
-def midi_bytes(performance: Performance, progress: Callable[[], object] = lambda: None) -> bytes:
+def midi_bytes(performance: Played, progress: Callable[[], object] = lambda: None) -> bytes:
     """Return a performance as a Standard MIDI File.
 
     Args:
@@ -87,7 +105,7 @@ def _without_collector() -> Iterator[None]:
             gc.enable()
 
 
-def _midi_bytes(performance: Performance, progress: Callable[[], object]) -> bytes:
+def _midi_bytes(performance: Played, progress: Callable[[], object]) -> bytes:
     conductor: list[Timed] = [(0, mido.MetaMessage("track_name", name=performance.chart.title))]
     notes: list[Note] = []
     before: PlayedBar | None = None

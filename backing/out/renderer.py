@@ -43,6 +43,9 @@ second to start; a slow machine may need much more."""
 _LARGEST_NUMBER = (1 << 28) - 1
 """What four bytes of seven bits hold (Standard MIDI Files 1.0)."""
 
+_FONT_FAULT = "SoundFont error: "
+"""What the renderer says first of a sound font that it can make no sense of."""
+
 _LONGEST_REASON = 200
 
 
@@ -150,6 +153,9 @@ def _run(midi: bytes, sound_font: Path, found: Scan) -> bytes:
         ) from None
     except OSError as error:
         raise RenderError(f"the renderer cannot be started: {error.strerror}") from None
+    if done.returncode and _FONT_FAULT in done.stderr.decode("utf-8", "replace"):
+        reason = _reason(done).rpartition(_FONT_FAULT)[2]
+        raise RenderError(f"the sound font {sound_font} is damaged ({reason}): give another file")
     if done.returncode:
         raise RenderError(f"the renderer broke off ({_reason(done)}): try another sound font")
     return done.stdout

@@ -50,7 +50,7 @@ def test_every_command_has_help_with_an_example(
     text = capsys.readouterr().out
     assert code == 0
     assert f"Example: backing {command}" in text
-    assert len(text.splitlines()) < 40
+    assert len(text.splitlines()) < 48
 
 
 def test_check_tells_form_bars_and_length(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:

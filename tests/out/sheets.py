@@ -59,6 +59,7 @@ CHARTS = {
     "20 parts": REELS,
     "12/8": "key: E\nmeter: 12/8\n| E7 | E7 / / B7 | A7 E7 B7 A7 | (9/8) E |\n",
     "crooked": 'key: G\nstyle: two-beat\n| G | (2/4) C | (7/8) D "soft" | (1/4) G | (6/4) C D |\n',
+    "figures": "|: (1/4) C |1,2,3,4,5,6,7,8 (1/4) C :|9 F |\n",
     "long form": "form: " + "A B " * 60 + "\n[A]\n| G |\n[B]\n| C |\n",
     "long words": f"title: {'Hippo ' * 900}\n" + f"note: {'talk ' * 900}\n" * 2 + "| C |\n",
     "one word": f"title: {'Hippopotamus' * 12}\nby: {'x' * 200}\nnote: {'y' * 300}\n| C |\n",

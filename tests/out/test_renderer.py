@@ -119,10 +119,15 @@ def test_a_sound_font_that_is_none_gets_a_sentence(tmp_path: Path) -> None:
     broken = tmp_path / "broken.sf2"
     broken.write_bytes(b"RIFF" + struct.pack("<I", 1000) + b"sfbk" + bytes(1000))
 
+    cut = tmp_path / "cut.sf2"
+    cut.write_bytes(usual_sound_font().read_bytes()[:100_000])
+
     for path, found in (
         (tmp_path / "none.sf2", "cannot be read"),
         (text, "is no sound font"),
-        (broken, "the renderer"),
+        (broken, "is damaged"),
+        (cut, "is damaged"),
+        (tmp_path, "cannot be read"),
     ):
         with pytest.raises(BackingError, match=found):
             render_pcm(_file(), path)

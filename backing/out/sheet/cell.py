@@ -198,8 +198,8 @@ class BarMarks:
             yield Line(start, 0.1 * size, end, 0.1 * size, 0.8)
             if cell.ending:
                 yield Line(start, 0.1 * size, start, low, 0.8)
-                room = self._width - 0.5 * size
-                wide = width_of(cell.ending, PLAIN, small)
+                room = end - start - 0.4 * size
+                wide = width_of(cell.ending, BOLD, small)
                 fit = min(small, small * room / wide)
                 yield word(start + 0.2 * size, 0.75 * size, cell.ending, fit, BOLD, order=REST)
             if cell.closes:

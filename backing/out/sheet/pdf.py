@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from backing.out.sheet.marks import Mark, Page
+
+logging.getLogger("fpdf").setLevel(logging.ERROR)  # who makes sheets says which signs are missing
 
 _LONG_AGO = datetime(2000, 1, 1, tzinfo=UTC)
 """Written as the time of making, so that the same chart gives the same file."""

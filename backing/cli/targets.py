@@ -1,0 +1,120 @@
+"""Which files are made of which charts."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+
+from backing.errors import OutputError, SettingsError
+from backing.out.formats import FORMATS, MIDI_ENDINGS
+
+SUFFIX = ".chart"
+
+STANDARD_OUTPUT = "-"
+
+_ENDINGS = {*MIDI_ENDINGS, *FORMATS}
+
+
+def targets(
+    charts: list[str], output: str | None, ending: str | None = None
+) -> list[tuple[str, Path | None]]:
+    """Return (chart, file to make) of every chart, folders opened; None for standard output.
+
+    Args:
+        charts: files and folders.
+        output: a file, a folder, "-" or None.
+        ending: of files that are not named; None for MIDI files.
+
+    Raises:
+        OutputError: when there is no name for a file, or two charts would make the same file.
+        SettingsError: when a folder has no charts.
+
+    """
+    sources = [each for chart in charts for each in charts_in(chart)]
+    _check_ending(ending)
+    made = ending or MIDI_ENDINGS[0]
+    if output == STANDARD_OUTPUT:
+        return [(_only_one(sources), None)]
+    if sources == charts and len(charts) == 1 and not (output and _names_folder(output)):
+        if charts == ["-"] and not output:
+            raise OutputError(
+                "a chart from standard input wants a name for its file: add -o NAME.mid"
+            )
+        return [(charts[0], Path(output) if output else Path(f"{Path(charts[0]).stem}.{made}"))]
+    if "-" in sources:
+        raise OutputError("standard input cannot be rendered together with other charts")
+    folder = Path(output or ".")
+    if folder.suffix.lower().lstrip(".") in _ENDINGS and not _names_folder(str(output)):
+        raise OutputError(
+            f"{folder} is the name of one file, and there {_charts(len(sources))} to render: name "
+            f"a folder, such as -o {folder.with_suffix('')}/"
+        )
+    found = [(source, folder / f"{Path(source).stem}.{made}") for source in sources]
+    _refuse_twins(found)
+    make_folder(folder)
+    return [*found]
+
+
+def _check_ending(ending: str | None) -> None:
+    if ending is not None and ending not in _ENDINGS:
+        allowed = ", ".join((MIDI_ENDINGS[0], *FORMATS))
+        raise SettingsError(f"--format {ending}: choose from {allowed}")
+
+
+def _refuse_twins(found: list[tuple[str, Path]]) -> None:
+    seen: dict[Path, str] = {}
+    for source, target in found:
+        if target in seen:
+            raise OutputError(f"{seen[target]} and {source} would both become {target}: rename one")
+        seen[target] = source
+
+
+def _only_one(sources: list[str]) -> str:
+    """Return the one chart that goes to standard output."""
+    if len(sources) > 1:
+        raise OutputError(
+            f"standard output takes one file, and there {_charts(len(sources))} to render: name a "
+            "folder, such as -o out/"
+        )
+    if sys.stdout.isatty():
+        raise OutputError(
+            "a terminal cannot show a MIDI file: name a file, such as -o take.mid, or lead the "
+            "output into a program"
+        )
+    return sources[0]
+
+
+def _charts(number: int) -> str:
+    return "is 1 chart" if number == 1 else f"are {number} charts"
+
+
+def charts_in(chart: str) -> list[str]:
+    """Return the charts of a folder in the order of their names; a chart stands for itself.
+
+    Raises:
+        SettingsError: when a folder has none.
+    """
+    folder = Path(chart)
+    if chart == "-" or not folder.is_dir():
+        return [chart]
+    found = [str(path) for path in sorted(folder.glob(f"*{SUFFIX}"))]
+    if not found:
+        raise SettingsError(f"{chart} has no charts in it: their names end in {SUFFIX}")
+    return found
+
+
+def _names_folder(output: str) -> bool:
+    return output.endswith(("/", os.sep)) or Path(output).is_dir()
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder, and those around it, if it is not there.
+
+    Raises:
+        OutputError: when it cannot be made.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputError(f"{folder} cannot be made: {error.strerror}: choose another") from None

@@ -1,0 +1,1 @@
+"""Practice packs: what a student takes home of a tune, as files in a folder."""

@@ -1,0 +1,105 @@
+"""The bytes of a file of a pack."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from importlib.metadata import version
+from typing import TYPE_CHECKING
+
+from backing.chart.transpose import in_key
+from backing.errors import OutputError
+from backing.live.wishes import bars_of
+from backing.out.formats import format_of
+from backing.packs.climb import Climb
+from backing.packs.plan import Kind
+from backing.packs.wish import TIMES_ROUND
+from backing.performance import Performance
+from backing.timing import Tempo
+
+if TYPE_CHECKING:
+    from backing.chart.model import Chart
+    from backing.out.midifile import Played
+    from backing.packs.plan import Piece, Plan
+    from backing.packs.wish import PackWish
+    from backing.performance import Settings
+
+
+def make(plan: Plan, piece: Piece) -> bytes:
+    """Return the bytes of a file of a pack.
+
+    Raises:
+        BackingError: when it cannot be made.
+    """
+    chart = in_key(plan.chart, piece.key).plain()
+    if piece.kind is Kind.SHEET:
+        return _sheet(chart, plan)
+    played = _played(chart, piece, plan.wish.settings)
+    if piece.kind is Kind.MIDI:
+        from backing.out.midifile import midi_bytes
+
+        return midi_bytes(played)
+    return _recording(played, piece, plan.wish)
+
+
+def _played(chart: Chart, piece: Piece, settings: Settings) -> Played:
+    if piece.without:
+        settings = replace(settings, players=settings.players - {piece.without})
+    if piece.kind is Kind.LADDER:
+        return Climb(chart, settings, piece.tempi)
+    settings = replace(settings, bpm=piece.tempi[0])
+    if piece.kind is Kind.PART:
+        loop = bars_of(chart, piece.part)
+        settings = replace(settings, loop=loop, choruses=TIMES_ROUND)
+    return Performance(chart, settings)
+
+
+def _recording(played: Played, piece: Piece, wish: PackWish) -> bytes:
+    from backing.out.audio import Sound, record
+    from backing.out.midifile import midi_bytes
+    from backing.out.tags import Tags
+
+    chart = played.chart
+    kind = format_of(wish.ending)
+    if kind is None:
+        raise OutputError(f"'{wish.ending}' is no sound file")
+    tags = Tags(
+        title=f"{chart.title} ({told(piece, chart)})",
+        by=chart.by,
+        key=chart.key,
+        bpm=played.bpm,
+        style=played.style.name,
+        comment=f"made with backing {version('backing')}, seed {wish.settings.seed}",
+    )
+    found = record(midi_bytes(played), kind, Sound(wish.font, wish.mono), tags, stems=False)
+    return found.mix.getvalue()
+
+
+def told(piece: Piece, chart: Chart) -> str:
+    """Return what a recording is, in words."""
+    tempi = [str(Tempo.in_beats(bpm, chart.meter)) for bpm in piece.tempi]
+    if piece.kind is Kind.LADDER:
+        return f"ladder from {tempi[0]} to {tempi[-1]}"
+    what = f"part {piece.part}, {TIMES_ROUND} times" if piece.part else "whole tune"
+    return f"{what}, {tempi[0]}{f', without {piece.without}' if piece.without else ''}"
+
+
+def _sheet(chart: Chart, plan: Plan) -> bytes:
+    from backing.notes import Player
+    from backing.out.sheet.grips import grips_of
+    from backing.out.sheet.look import Look, Sheet
+    from backing.out.sheet.pages import pages_of
+    from backing.out.sheet.pdf import pdf_bytes
+
+    wish = plan.wish
+    performance = Performance(chart, replace(wish.settings, called=frozenset(Player)))
+    way = performance.voicings.way
+    tempi = [Tempo.in_beats(bpm, chart.meter) for bpm in plan.tempi]
+    sheet = Sheet(
+        chart=chart,
+        tempo=tempi[-1],
+        style=performance.style.name,
+        tempi=tuple(tempo.bpm for tempo in tempi),
+        grips=grips_of(way, left=wish.left) if way else None,
+        instrument=" and ".join(dict.fromkeys(held.fretting.instrument.name for held in way)),
+    )
+    return pdf_bytes(pages_of(sheet, Look()), chart.title, chart.by)

@@ -1,0 +1,50 @@
+"""The manifest of a pack: what was made, from which chart, in which style, seed and version.
+
+Beside each file stands the command that makes it alone.
+"""
+
+from __future__ import annotations
+
+import json
+from importlib.metadata import version
+from typing import TYPE_CHECKING
+
+from backing.packs.recipe import recipe_of, styles_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from backing.packs.plan import Plan
+
+MANIFEST = "manifest.json"
+
+
+def manifest_of(plan: Plan, command: Callable[[str], str]) -> bytes:
+    """Return the manifest of a pack as JSON in UTF-8; the same pack gives the same bytes.
+
+    Args:
+        plan: the pack.
+        command: what makes the file of a name, as a line for a shell.
+    """
+    files = [
+        {
+            "file": piece.name,
+            "kind": piece.kind,
+            "key": piece.key,
+            "quarters_a_minute": list(piece.tempi),
+            "part": piece.part or None,
+            "without": piece.without,
+            "made_from": recipe_of(plan, piece),
+            "command": command(piece.name),
+        }
+        for piece in plan.pieces
+    ]
+    said = {
+        "chart": plan.source,
+        "title": plan.chart.title,
+        "styles": styles_of(plan),
+        "seed": plan.wish.settings.seed,
+        "version": version("backing"),
+        "files": files,
+    }
+    return (json.dumps(said, indent=2, ensure_ascii=False) + "\n").encode("utf-8", "replace")

@@ -1,0 +1,182 @@
+"""The page of a pack: it plays and explains the recordings with nothing but a browser.
+
+No network: sound elements, links and one style sheet inside it, and a few lines of script that
+begin at a moderate level and let one recording sound at a time; it works without them, too.
+Contrast is that of WCAG 2.2 AA, by day and by night as the reader's system is set.
+"""
+
+from __future__ import annotations
+
+from html import escape
+from importlib.metadata import version
+from typing import TYPE_CHECKING
+from urllib.parse import quote
+
+from backing.packs.make import told
+from backing.packs.plan import Kind
+from backing.packs.recipe import styles_of
+from backing.packs.wish import TIMES_ROUND
+from backing.timing import Tempo
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from backing.packs.plan import Piece, Plan
+
+PAGE = "index.html"
+
+_STYLE = """
+:root { color-scheme: light dark; --paper: #fbf8f1; --ink: #211d17; --soft: #57503f;
+  --line: #b9ae96; --link: #0a4f80; --care: #f3e3bf; }
+@media (prefers-color-scheme: dark) { :root { --paper: #1b1a17; --ink: #efe9dc; --soft: #c3baa6;
+  --line: #5f5846; --link: #9ccdf3; --care: #3d3217; } }
+body { margin: 0 auto; padding: 1.5rem 1rem 4rem; max-width: 46rem; background: var(--paper);
+  color: var(--ink); font: 1.05rem/1.55 Georgia, "Times New Roman", serif; }
+h1 { font-size: 2rem; line-height: 1.2; margin: 0 0 .2rem; overflow-wrap: anywhere; }
+h2 { font-size: 1.45rem; margin: 2.4rem 0 .4rem; border-bottom: 2px solid var(--line); }
+h3 { font-size: 1.1rem; margin: 1.4rem 0 .3rem; }
+h4 { font-size: 1rem; margin: 1rem 0 .2rem; }
+p { margin: .5rem 0; }
+.facts, footer { color: var(--soft); }
+.care { background: var(--care); padding: .7rem 1rem; border-radius: .4rem; margin: 1.2rem 0; }
+.care h2 { margin: 0; border: 0; font-size: 1.1rem; }
+a { color: var(--link); }
+a:focus-visible, audio:focus-visible { outline: 3px solid var(--link); outline-offset: 2px; }
+ul.takes { list-style: none; margin: 0; padding: 0; }
+ul.takes li { display: flex; flex-wrap: wrap; align-items: center; gap: .3rem 1rem;
+  padding: .35rem 0; border-bottom: 1px solid var(--line); }
+ul.takes .what { flex: 1 1 11rem; }
+audio { flex: 2 1 17rem; height: 2.75rem; max-width: 100%; min-width: 0; }
+ul.tunes { padding-left: 1.2rem; }
+ul.tunes a { overflow-wrap: anywhere; }
+ul.tunes li { padding: .3rem 0; }
+footer { margin-top: 2rem; }
+@media print { audio { display: none; } }
+"""
+
+_SCRIPT = """<script>
+const sounds = [...document.querySelectorAll("audio")];
+for (const sound of sounds) {
+  sound.volume = 0.5;
+  sound.onplay = () => sounds.forEach(other => other === sound || other.pause());
+}
+</script>"""
+"""Half is where a level begins; who wants more turns it up."""
+
+_CARE = """<section class="care" aria-labelledby="care"><h2 id="care">Take care of yourself</h2>
+<p>Turn the volume down before you press play, on headphones above all, and keep it moderate: long
+loud sessions hurt hearing. Take breaks. Stop when a hand hurts; if it stays, see a doctor or a hand
+therapist.</p></section>"""
+
+_ABOUT = {
+    Kind.PART: (
+        "Part by part",
+        f"One part {TIMES_ROUND} times round, counted in. Stay at a tempo until it is easy, then "
+        "take the next one.",
+    ),
+    Kind.WHOLE: ("The whole tune", "The band from count-in to ending."),
+    Kind.LADDER: (
+        "The ladder",
+        "Once round at each tempo, from slow to fast without a stop. Where it gets too fast, let "
+        "the band go on and listen.",
+    ),
+}
+
+
+def page_of(plan: Plan) -> bytes:
+    """Return the page of a pack, as UTF-8."""
+    chart = plan.chart
+    keys = " and ".join(_signs(key) for key in plan.keys)
+    facts = ", ".join((f"in {keys}", str(chart.meter), *styles_of(plan)))
+    body = [
+        f"<header><h1>{escape(chart.title)}</h1>",
+        f'<p class="facts">{escape(f"{chart.by}. " if chart.by else "")}{escape(facts)}</p>',
+        "</header><main>",
+        "<p>Read from the sheet, find the shapes, then play with the band: part by part and "
+        "slowly first, the whole tune next, the ladder last. Recordings begin at half "
+        "volume here.</p>",
+        _CARE,
+        *(_key(plan, key) for key in plan.keys),
+        "</main>",
+        _footer(f"Take {plan.wish.settings.seed} of the band."),
+        _SCRIPT,
+    ]
+    return _document(chart.title, body)
+
+
+def contents_of(packs: Iterable[tuple[str, str]], title: str) -> bytes:
+    """Return the page of a folder of packs, as UTF-8.
+
+    Args:
+        packs: folder and title of each.
+        title: what stands at the head.
+    """
+    listed = "\n".join(
+        f'<li><a href="{quote(folder)}/{PAGE}">{escape(name)}</a></li>' for folder, name in packs
+    )
+    body = [f"<header><h1>{escape(title)}</h1></header><main>", _CARE]
+    body.append(f'<h2>Tunes</h2><ul class="tunes">{listed}</ul></main>{_footer("")}')
+    return _document(title, body)
+
+
+def _document(title: str, body: list[str]) -> bytes:
+    text = "\n".join(
+        (
+            '<!doctype html><html lang="en"><head><meta charset="utf-8">',
+            '<meta name="viewport" content="width=device-width, initial-scale=1">',
+            f"<title>{escape(title)}</title><style>{_STYLE}</style></head><body>",
+            *body,
+            "</body></html>\n",
+        )
+    )
+    return text.encode("utf-8", "replace")
+
+
+def _footer(said: str) -> str:
+    return f"<footer><p>{escape(said)} Made with backing {version('backing')}.</p></footer>"
+
+
+def _key(plan: Plan, key: str) -> str:
+    pieces = [piece for piece in plan.pieces if piece.key == key]
+    papers = {piece.kind: piece for piece in pieces}
+    sheet, midi = (quote(papers[kind].name) for kind in (Kind.SHEET, Kind.MIDI))
+    sections = [
+        f"<section><h2>In {escape(_signs(key))}</h2>",
+        f'<p><a href="{sheet}">The sheet with the chord shapes</a> (PDF, to print), '
+        f'<a href="{midi}">the notes of the band</a> (MIDI, for other programs)</p>',
+    ]
+    for kind, (title, about) in _ABOUT.items():
+        own = [piece for piece in pieces if piece.kind is kind]
+        if own:
+            sections.append(f"<h3>{title}</h3><p>{about}</p>")
+        for part in dict.fromkeys(piece.part for piece in own):
+            if part:
+                sections.append(f"<h4>Part {escape(part)}</h4>")
+            sections.append(_takes(plan, [piece for piece in own if piece.part == part]))
+    return "\n".join((*sections, "</section>"))
+
+
+def _signs(key: str) -> str:
+    """Return a key with the signs of music, such as B♭ or F♯ dorian."""
+    tonic, signs = key[:1], key[1:2]
+    return f"{tonic}{signs.replace('#', '♯').replace('b', '♭')}{key[2:]}"
+
+
+def _takes(plan: Plan, pieces: list[Piece]) -> str:
+    items = []
+    for piece in pieces:
+        words, address = escape(_short(plan, piece)), quote(piece.name)
+        name = escape(f"{told(piece, plan.chart)}, in {piece.key}", quote=True)
+        items.append(
+            f'<li><a class="what" href="{address}">{words}</a>'
+            f'<audio controls preload="metadata" src="{address}" aria-label="{name}"></audio></li>'
+        )
+    return f'<ul class="takes">{"".join(items)}</ul>'
+
+
+def _short(plan: Plan, piece: Piece) -> str:
+    """Return what a recording is below a heading that says the rest."""
+    tempi = [str(Tempo.in_beats(bpm, plan.chart.meter)) for bpm in piece.tempi]
+    if piece.kind is Kind.LADDER:
+        return f"from {tempi[0]} to {tempi[-1]}"
+    return f"at {tempi[0]}, without {piece.without}" if piece.without else f"at {tempi[0]}"

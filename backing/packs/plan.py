@@ -1,0 +1,176 @@
+"""Which files a pack of a chart has, and what they are called.
+
+Conventions: a folder for each key, in it the sheet, the MIDI file and the recordings. A name says
+tune, key, what it is and the tempo, so that a file still says it on somebody's telephone. Names
+have letters, digits and hyphens.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from backing.chart.transpose import in_key
+from backing.errors import SettingsError
+from backing.live.wishes import VerbError, part_name
+from backing.notes import Player
+from backing.packs.wish import rungs, usual_tempi
+from backing.performance import Performance
+from backing.timing import Tempo
+
+if TYPE_CHECKING:
+    from backing.chart.model import Chart
+    from backing.harmony.key import Key
+    from backing.packs.wish import PackWish
+
+_LONGEST_NAME = 50
+_SIGNS = {"#": "-sharp", "b": "-flat"}
+
+
+class Kind(StrEnum):
+    """What a file of a pack is."""
+
+    SHEET = "sheet"
+    MIDI = "midi"
+    WHOLE = "whole"
+    PART = "part"
+    LADDER = "ladder"
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A file of a pack.
+
+    Attributes:
+        name: where it is in the pack, with slashes.
+        kind: what it is.
+        key: the key that it sounds in, as one writes it.
+        tempi: quarter notes a minute of each chorus of a ladder, else the one tempo.
+        part: the part that is looped, or "".
+        without: who is left out, or None.
+    """
+
+    name: str
+    kind: Kind
+    key: str
+    tempi: tuple[float, ...]
+    part: str = ""
+    without: Player | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A pack to be made.
+
+    Attributes:
+        source: the chart's file.
+        chart: what it says.
+        wish: what is wished.
+        tempi: quarter notes a minute, ascending.
+        keys: the keys, as one writes them.
+        pieces: its files, but for the page and the manifest.
+    """
+
+    source: str
+    chart: Chart
+    wish: PackWish
+    tempi: tuple[float, ...]
+    keys: tuple[str, ...]
+    pieces: tuple[Piece, ...]
+
+
+def plan(source: str, chart: Chart, wish: PackWish) -> Plan:
+    """Return what a pack of a chart consists of.
+
+    Raises:
+        SettingsError: when a key or a part is not to be had, or nobody would be heard.
+    """
+    performance = Performance(chart, wish.settings)
+    tempi = wish.tempi or usual_tempi(performance.bpm)
+    keys = tuple(dict.fromkeys(in_key(chart, each).key for each in wish.keys)) or (chart.key,)
+    parts = _parts(chart, wish.parts)
+    pieces = [piece for key in keys for piece in _pieces(chart, key, tempi, parts, wish)]
+    return Plan(
+        source=source,
+        chart=chart,
+        wish=wish,
+        tempi=tempi,
+        keys=tuple(str(key) for key in keys),
+        pieces=_told_apart(pieces),
+    )
+
+
+def _parts(chart: Chart, wished: tuple[str, ...] | None) -> tuple[str, ...]:
+    if wished is None:
+        return tuple(dict.fromkeys(chart.order))
+    try:
+        return tuple(dict.fromkeys(part_name(chart, each) for each in wished))
+    except VerbError as error:
+        raise SettingsError(str(error)) from None
+
+
+def _pieces(
+    chart: Chart, key: Key, tempi: tuple[float, ...], parts: tuple[str, ...], wish: PackWish
+) -> list[Piece]:
+    tonic, sound = str(key), wish.ending
+    stem = f"{plain(tonic, signs=True)}/{plain(chart.title)}-{plain(tonic, signs=True)}"
+    at = [(bpm, _spoken(bpm, chart)) for bpm in tempi]
+    climb = rungs(tempi)
+    pieces = [
+        Piece(f"{stem}-sheet.pdf", Kind.SHEET, tonic, tempi),
+        Piece(f"{stem}.mid", Kind.MIDI, tonic, tempi[-1:]),
+    ]
+    left_out = [each for each in wish.minus if each is not Player.LEAD or chart.lead]
+    for without in (None, *left_out):
+        less = f"-without-{without}" if without else ""
+        pieces += [
+            Piece(f"{stem}-whole-{bpm}{less}.{sound}", Kind.WHOLE, tonic, (each,), "", without)
+            for each, bpm in at
+        ]
+    if len(climb) > 1:
+        name = f"{stem}-ladder-{at[0][1]}-{at[-1][1]}.{sound}"
+        pieces.append(Piece(name, Kind.LADDER, tonic, climb))
+    pieces += [
+        Piece(f"{stem}-part-{plain(part)}-{bpm}.{sound}", Kind.PART, tonic, (each,), part)
+        for part in parts
+        for each, bpm in at
+    ]
+    return pieces
+
+
+def _spoken(bpm: float, chart: Chart) -> str:
+    """Return the number of a tempo as it is counted in the chart's meter."""
+    return f"{Tempo.in_beats(bpm, chart.meter).bpm:g}".replace(".", "-")
+
+
+def plain(text: str, *, signs: bool = False) -> str:
+    """Return a text as a part of a name: letters, digits and hyphens.
+
+    Args:
+        text: any text.
+        signs: whether a sharp or a flat behind a letter is spelled out.
+    """
+    if signs:
+        text = text[:1] + "".join(_SIGNS.get(sign, sign) for sign in text[1:2]) + text[2:]
+    kept = "".join(sign if sign.isalnum() else "-" for sign in text)
+    words = "-".join(word for word in kept.split("-") if word)
+    if not signs:
+        words = words.lower()
+    while len(words.encode()) > _LONGEST_NAME:
+        words = words[:-1]
+    return words.strip("-") or "tune"
+
+
+def _told_apart(pieces: list[Piece]) -> tuple[Piece, ...]:
+    """Return the pieces with a number in names that would be the same where case is not seen."""
+    from dataclasses import replace
+
+    seen: dict[str, int] = {}
+    found = []
+    for piece in pieces:
+        number = seen[piece.name.casefold()] = seen.get(piece.name.casefold(), 0) + 1
+        stem, dot, ending = piece.name.rpartition(".")
+        name = piece.name if number == 1 else f"{stem}-no-{number}{dot}{ending}"
+        found.append(replace(piece, name=name))
+    return tuple(found)

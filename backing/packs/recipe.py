@@ -1,0 +1,75 @@
+"""What a file of a pack is made from, as a digest: another one where anything of it changes."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import asdict
+from functools import cache
+from importlib.metadata import version
+from typing import TYPE_CHECKING
+
+from backing.chart.grooves import usual_style
+from backing.chart.write import write_chart
+from backing.fretboard.instrument import find_instrument
+from backing.packs.plan import Kind
+from backing.style.library import style_files
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from backing.packs.plan import Piece, Plan
+
+_RECIPE = 1
+"""Another number where the same things are made in another way."""
+
+
+def recipe_of(plan: Plan, piece: Piece) -> str:
+    """Return the digest of all that a file is made from."""
+    wish = plan.wish
+    parts: dict[str, object] = {
+        "recipe": _RECIPE,
+        "version": version("backing"),
+        "chart": write_chart(plan.chart),
+        "piece": {**asdict(piece), "name": ""},
+        "styles": [_digest(style_files()[name]) for name in styles_of(plan)],
+        "settings": _settings(plan),
+    }
+    if piece.kind is Kind.SHEET:
+        parts["left"] = wish.left
+    elif piece.kind is not Kind.MIDI:
+        parts["sound"] = [_digest(wish.font), wish.mono, wish.ending]
+    return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()
+
+
+def styles_of(plan: Plan) -> list[str]:
+    """Return the names of the grooves that are played."""
+    chart = plan.chart
+    first = plan.wish.settings.style or chart.style or usual_style(chart.meter)
+    return sorted({first, *(part.style for part in chart.parts if part.style)})
+
+
+def _settings(plan: Plan) -> list[object]:
+    wished = plan.wish.settings
+    return [
+        wished.style,
+        wished.choruses,
+        wished.seed,
+        wished.count_in,
+        wished.looseness,
+        sorted(wished.players),
+        sorted(wished.called),
+        repr(wished.fretting),
+        repr(find_instrument(instrument)) if (instrument := wished.fretting.instrument) else "",
+    ]
+
+
+def _digest(path: Path) -> str:
+    """Return the digest of a file that does not change while we work."""
+    return _digest_at(path, path.stat().st_mtime_ns)
+
+
+@cache
+def _digest_at(path: Path, _: int) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()

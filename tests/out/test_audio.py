@@ -1,0 +1,288 @@
+"""Sound files, checked by meters and readers that are not the program's."""
+
+from __future__ import annotations
+
+import io
+from functools import cache
+from typing import TYPE_CHECKING
+
+import mido
+import mutagen
+import numpy as np
+import pyloudnorm
+import pytest
+import soundfile
+
+from backing.chart.read import read_chart
+from backing.errors import BackingError
+from backing.notes import RHYTHM, Player
+from backing.out.audio import Sound, record
+from backing.out.formats import FORMATS, format_of
+from backing.out.levelling import gain_for
+from backing.out.loudness import hop_energies, lufs
+from backing.out.midifile import midi_bytes
+from backing.out.renderer import usual_sound_font
+from backing.out.stems import stems_of
+from backing.out.tags import Tags
+from backing.performance import Performance, Settings
+from tests.out.meter import loudness, onsets, rms, true_peak_db
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from backing.out.audio import Recording
+
+CHART = """title: Two Lamps ♯ & Ink
+by: A. Nobody
+key: F#m
+style: swing
+tempo: 180
+[A] 8
+| F#m | Bm7 | C#7 | F#m | D6 | Bm7 | C#7 | F#m C#7 |
+"""
+RATE = 48_000
+
+
+@pytest.fixture(scope="module")
+def performance() -> Performance:
+    return Performance(read_chart(CHART, "lamps.chart"), Settings(choruses=1, looseness=0.0))
+
+
+@pytest.fixture(scope="module")
+def midi(performance: Performance) -> bytes:
+    return midi_bytes(performance)
+
+
+@pytest.fixture(scope="module")
+def tags(performance: Performance) -> Tags:
+    chart = performance.chart
+    return Tags(chart.title, chart.by, chart.key, performance.bpm, "swing", "seed 1")
+
+
+@pytest.fixture(scope="module")
+def recording(midi: bytes, tags: Tags) -> Recording:
+    return record(midi, FORMATS["wav"], Sound(usual_sound_font()), tags, stems=True)
+
+
+@pytest.fixture(scope="module")
+def made(midi: bytes, tags: Tags) -> Callable[[str], Recording]:
+    """Return what makes the recording of an ending, once; FLAC in one channel."""
+
+    @cache
+    def make(ending: str) -> Recording:
+        sound = Sound(usual_sound_font(), mono=ending == "flac")
+        return record(midi, FORMATS[ending], sound, tags, stems=False)
+
+    return make
+
+
+def heard(file: io.BytesIO) -> NDArray[np.float64]:
+    samples, rate = soundfile.read(io.BytesIO(file.getvalue()), always_2d=True)
+    assert rate == RATE
+    return np.asarray(samples, np.float64)
+
+
+@pytest.mark.parametrize("ending", FORMATS)
+def test_every_format_is_as_loud_and_as_long_as_it_says(
+    made: Callable[[str], Recording], performance: Performance, ending: str
+) -> None:
+    """-16 LUFS by two other meters, true peak under -1 dB, 2.5 s longer than the notes."""
+    samples = heard(made(ending).mix)
+    assert samples.shape[1] == (1 if ending == "flac" else 2)
+    assert pyloudnorm.Meter(RATE).integrated_loudness(samples) == pytest.approx(-16, abs=0.5)
+    assert loudness(samples) == pytest.approx(-16, abs=0.5)
+    assert true_peak_db(samples) < -1
+    assert len(samples) / RATE == pytest.approx(performance.seconds() + 2.5, abs=0.001)
+    assert np.abs(samples[-480:]).max() < 0.001
+
+
+@pytest.mark.parametrize("ending", FORMATS)
+def test_tags_are_read_back(made: Callable[[str], Recording], ending: str) -> None:
+    """Title, composer, key, tempo and style, as mutagen finds them."""
+    found = made(ending)
+
+    read = mutagen.File(io.BytesIO(found.mix.getvalue()))
+    id3 = {"TITLE": "TIT2", "COMPOSER": "TCOM", "KEY": "TKEY", "BPM": "TBPM", "GENRE": "TCON"}
+    said = {
+        name: str(read[id3[name]] if ending in ("wav", "mp3") else read[name][0]) for name in id3
+    }
+    assert said == {
+        "TITLE": "Two Lamps ♯ & Ink",
+        "COMPOSER": "A. Nobody",
+        "KEY": "F#m",
+        "BPM": "180",
+        "GENRE": "swing",
+    }
+    assert read.info.length == pytest.approx(found.seconds, abs=0.05)
+
+
+def test_stems_add_up_to_the_mix(recording: Recording) -> None:
+    """Each player's file by itself; together the mix, but for less than -60 dB of it."""
+    mix = heard(recording.mix)
+    stems = {player: heard(file) for player, file in recording.stems.items()}
+
+    assert set(stems) == set(RHYTHM)
+    assert rms(mix - sum(stems.values())) < rms(mix) / 1000
+    assert all(rms(stem) > rms(mix) / 30 for stem in stems.values())
+
+
+def test_stems_of_a_lossy_mix_are_exact(midi: bytes, tags: Tags) -> None:
+    """Beside an OGG the players' files are FLAC, at its loudness."""
+    found = record(midi, FORMATS["ogg"], Sound(usual_sound_font()), tags, stems=True)
+
+    together = sum(heard(stem) for stem in found.stems.values())
+    assert {stem.getvalue()[:4] for stem in found.stems.values()} == {b"fLaC"}
+    assert loudness(np.asarray(together)) == pytest.approx(-16, abs=0.5)
+
+
+def test_a_stem_is_the_mix_without_the_others(midi: bytes) -> None:
+    """The notes of the stems are those of the file, as mido reads them."""
+
+    def strokes(data: bytes) -> list[tuple[int, int, int]]:
+        found = []
+        for track in mido.MidiFile(file=io.BytesIO(data)).tracks:
+            tick = 0
+            for message in track:
+                tick += message.time
+                if message.type == "note_on":
+                    found.append((tick, message.channel, message.note))
+        return sorted(found)
+
+    stems = stems_of(midi)
+    assert sorted(each for stem in stems.values() for each in strokes(stem)) == strokes(midi)
+    whole = mido.MidiFile(file=io.BytesIO(midi)).length
+    for stem in stems.values():
+        assert mido.MidiFile(file=io.BytesIO(stem)).length == pytest.approx(whole)
+
+
+def test_drums_sound_where_the_midi_has_them(recording: Recording, midi: bytes) -> None:
+    """By spectral flux; 99 of 100 strokes of firm drums within 10 ms."""
+    file = mido.MidiFile(file=io.BytesIO(midi))
+    time, struck = 0.0, []
+    for message in file:
+        time += message.time
+        if message.type == "note_on" and message.channel == 9 and message.velocity > 40:
+            struck.append(time)
+    times = np.unique(np.round(struck, 4))
+    alone = times[np.diff(times, prepend=-1) > 0.09]  # apart, so that the peak is its own
+
+    late = onsets(heard(recording.stems[Player.DRUMS]), RATE, alone) - alone
+    assert len(alone) > 20
+    assert np.percentile(np.abs(late), 99) < 0.010
+
+
+def test_held_bass_notes_are_in_tune(tags: Tags) -> None:
+    """Within 10 cents of equal temperament at A 440 (ISO 16): the fundamental of long notes."""
+    chart = read_chart("key: E\nstyle: ballad\ntempo: 50\n| E | A | B7 | C#m | F | Gb |\n", "slow")
+    midi = midi_bytes(Performance(chart, Settings(choruses=1, looseness=0.0)))
+    found = record(midi, FORMATS["wav"], Sound(usual_sound_font()), tags, stems=True)
+    samples = heard(found.stems[Player.BASS]).mean(axis=1)
+
+    off = {}
+    for start, seconds, key in _bass_notes(midi):
+        hertz = 440 * 2 ** ((key - 69) / 12)
+        piece = samples[int((start + 0.06) * RATE) : int((start + seconds - 0.03) * RATE)]
+        if seconds > 1:
+            off[key] = 1200 * np.log2(_pitch(piece, hertz) / hertz)
+
+    assert len(off) >= 6
+    assert np.abs(list(off.values())).max() < 10
+
+
+def _bass_notes(midi: bytes) -> list[tuple[float, float, int]]:
+    time, found = 0.0, []
+    down: dict[int, float] = {}
+    for message in mido.MidiFile(file=io.BytesIO(midi)):
+        time += message.time
+        if message.type not in ("note_on", "note_off") or message.channel != 0:
+            continue
+        if message.type == "note_on" and message.velocity:
+            down[message.note] = time
+        elif message.note in down:
+            start = down.pop(message.note)
+            found.append((start, time - start, message.note))
+    return found
+
+
+def _pitch(piece: NDArray[np.float64], near: float) -> float:
+    """Return the strongest frequency within a semitone, from a finely padded spectrum."""
+    size = 1 << 20
+    power = np.abs(np.fft.rfft(piece * np.hanning(len(piece)), size))
+    hertz = np.arange(len(power)) * RATE / size
+    inside = np.flatnonzero((hertz > near / 1.06) & (hertz < near * 1.06))
+    return float(hertz[inside[np.argmax(power[inside])]])
+
+
+def test_a_fade_ends_with_the_notes_in_silence(
+    recording: Recording, midi: bytes, tags: Tags
+) -> None:
+    """With a fade it is as long as its MIDI file, half as loud in the middle, silent at the end."""
+    loud = recording
+    faded = record(midi, FORMATS["wav"], Sound(usual_sound_font(), fade=4), tags, stems=False)
+
+    long, short = heard(loud.mix), heard(faded.mix)
+    end = len(short)
+    assert end / RATE == pytest.approx(loud.seconds - 2.5, abs=0.001)
+    before = rms(short[: end - 5 * RATE]) / rms(long[: end - 5 * RATE])
+    middle = slice(end - 2 * RATE - 2400, end - 2 * RATE + 2400)
+    assert rms(short[middle]) / rms(long[middle]) / before == pytest.approx(0.5, abs=0.05)
+    assert np.abs(short[-48:]).max() < 0.001
+
+
+def test_the_meter_reads_what_the_standard_says() -> None:
+    """A sine of 997 Hz at full scale in one channel is -3.01 LUFS (ITU-R BS.1770-4, annex 1)."""
+    sine = np.sin(2 * np.pi * 997 * np.arange(RATE * 3) / RATE)[:, None]
+    samples = np.rint(sine * 32_767).astype(np.int16)
+
+    assert lufs(hop_energies(samples)) == pytest.approx(-3.01, abs=0.02)
+    assert loudness(sine) == pytest.approx(-3.01, abs=0.02)
+
+
+def test_quiet_and_loud_passages_are_gated_as_another_meter_does() -> None:
+    """Noise that comes and goes: our figures and pyloudnorm's differ by less than a tenth."""
+    level = np.repeat([0.2, 0.001, 0.05, 0.3, 0.0], RATE)[:, None]
+    noise = np.random.default_rng(1).normal(0, 0.3, (len(level), 2)) * level
+    samples = np.rint(noise * 32_767).astype(np.int16)
+
+    assert lufs(hop_energies(samples)) == pytest.approx(
+        pyloudnorm.Meter(RATE).integrated_loudness(noise), abs=0.1
+    )
+
+
+def test_peaks_are_turned_down_and_waves_not_bent() -> None:
+    """Clicks above soft noise: under the peak, at the loudness, and still the same wave."""
+    rng = np.random.default_rng(2)
+    sound = rng.normal(0, 0.01, (RATE * 4, 2))
+    for place in range(RATE // 4, len(sound), RATE // 2):
+        sound[place : place + 200] += 0.6 * np.sin(np.arange(200) * 2.2)[:, None]
+    samples = np.rint(sound * 32_767).astype(np.int16)
+
+    gain = gain_for(samples, target_lufs=-18)
+    louder = np.concatenate(list(gain.applied(samples))) / 32_768
+
+    assert true_peak_db(louder) < -1
+    assert loudness(louder) == pytest.approx(-18, abs=0.5)
+    click = slice(RATE // 4, RATE // 4 + 200)
+    assert np.corrcoef(louder[click, 0], samples[click, 0])[0, 1] > 0.999
+
+
+def test_silence_stays_silence() -> None:
+    """Where nothing sounds nothing is made louder, and nothing breaks."""
+    for frames in (0, 1, 63, 64, RATE):
+        gain = gain_for(np.zeros((frames, 2), np.int16))
+
+        assert gain.lufs == -np.inf
+        assert sum(len(piece) for piece in gain.applied(np.zeros((frames, 2), np.int16))) == frames
+
+
+@pytest.mark.parametrize("fade", [-1.0, 61.0, float("nan")])
+def test_a_fade_that_is_none_is_refused(fade: float) -> None:
+    with pytest.raises(BackingError, match="choose from 0 to 60"):
+        Sound(usual_sound_font(), fade=fade)
+
+
+def test_a_sound_that_is_not_written_is_told() -> None:
+    with pytest.raises(BackingError, match=r"\.m4a is not written: .* wav, flac, mp3, ogg"):
+        format_of(".m4a")

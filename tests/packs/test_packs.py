@@ -1,0 +1,328 @@
+"""What a pack consists of: the ladder's notes, names of files, records, the page."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+from itertools import pairwise
+from typing import TYPE_CHECKING
+from urllib.parse import unquote
+
+import pytest
+from pypdf import PdfReader
+
+from backing.chart.read import read_chart
+from backing.errors import OutputError, SettingsError
+from backing.fretboard.fretting import FrettingWish
+from backing.notes import Player
+from backing.out.renderer import usual_sound_font
+from backing.packs.climb import Climb
+from backing.packs.ledger import Ledger, locked
+from backing.packs.make import make
+from backing.packs.manifest import manifest_of
+from backing.packs.page import contents_of, page_of
+from backing.packs.plan import Kind, plain, plan
+from backing.packs.recipe import recipe_of
+from backing.packs.wish import PackWish, rungs, usual_tempi
+from backing.performance import Performance, Settings
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from backing.packs.plan import Plan
+
+CHART = """title: Lamp <b>&</b> "Ink" ♯ 3/4
+key: Bb
+meter: 3/4
+tempo: 120
+ending: hold
+form: A A B'
+[A] 4
+| (pickup 1/4) F7 | Bb | Eb | F7 | Bb |
+[B'] 2
+| Gm | F7 |
+"""
+
+
+def wish(**changes: object) -> PackWish:
+    usual = PackWish(
+        settings=Settings(choruses=1),
+        tempi=(90.0, 120.0),
+        keys=(),
+        parts=None,
+        minus=(Player.CHOP,),
+        ending="mp3",
+        font=usual_sound_font(),
+        mono=False,
+    )
+    return replace(usual, **changes)  # type: ignore[arg-type]
+
+
+def planned(text: str = CHART, **changes: object) -> Plan:
+    return plan("lamp.chart", read_chart(text), wish(**changes))
+
+
+def test_a_ladder_has_the_notes_of_each_tempo() -> None:
+    """At one tempo throughout it is the performance; each chorus is that of its own tempo."""
+    chart = read_chart(CHART)
+    settings = Settings(choruses=3, bpm=100, count_in=1)
+
+    level = Climb(chart, settings, (100, 100, 100))
+    assert list(level.bars()) == list(Performance(chart, settings).bars())
+
+    bars = list(Climb(chart, settings, (100, 140, 180)).bars())
+    slow, fast = (list(Performance(chart, replace(settings, bpm=bpm)).bars()) for bpm in (100, 140))
+    tempi = [bar.bpm for bar in bars]
+    assert tempi == sorted(tempi)
+    assert set(tempi) == {100, 140, 180}
+    first, second = tempi.index(140), tempi.index(180)
+    assert bars[:first] == slow[:first]
+    assert [bar.notes for bar in bars[first:second]] == [bar.notes for bar in fast[first:second]]
+    assert all(bar.end == after.start for bar, after in pairwise(bars))
+
+
+@pytest.mark.parametrize(
+    "tempi, found",
+    [
+        ((120.0,), (120.0,)),
+        ((120.0, 160.0), (120, 125, 130, 135, 140, 145, 150, 155, 160)),
+        ((120.0, 160.0, 230.0), (120, 135, 150, 165, 180, 195, 210, 225, 230)),
+    ],
+)
+def test_rungs_go_from_slow_to_the_goal(tempi: tuple[float, ...], found: tuple[float, ...]) -> None:
+    assert rungs(tempi) == found
+
+
+def test_usual_tempi_are_shares_of_the_goal() -> None:
+    """60, 75, 90 and 100 percent, rounded to fives; never slower than the band plays."""
+    assert usual_tempi(200) == (120, 150, 180, 200)
+    assert usual_tempi(20) == (20,)
+
+
+def test_a_pack_has_all_that_was_promised() -> None:
+    """For each key: sheet, MIDI, whole at each tempo, without the chop, ladder, loops."""
+    pieces = planned(keys=("C", "Bb", "C")).pieces
+
+    for key in ("C", "Bb"):
+        kinds = [piece.kind for piece in pieces if piece.key == key]
+        assert {kind: kinds.count(kind) for kind in Kind} == {
+            Kind.SHEET: 1,
+            Kind.MIDI: 1,
+            Kind.WHOLE: 4,
+            Kind.LADDER: 1,
+            Kind.PART: 4,
+        }
+    names = [piece.name for piece in pieces]
+    assert len(set(names)) == len(names) == 22
+    assert "B-flat/lamp-b-b-ink-3-4-B-flat-whole-90-without-chop.mp3" in names
+    assert "B-flat/lamp-b-b-ink-3-4-B-flat-part-b-120.mp3" in names
+
+
+@pytest.mark.parametrize(
+    "changes, found",
+    [
+        ({"parts": ("D",)}, "'D' is not a part: choose from A, B'"),
+        ({"keys": ("H",)}, "H"),
+        ({"keys": ("Am",)}, "minor"),
+    ],
+)
+def test_what_a_chart_has_not_is_told(changes: dict[str, object], found: str) -> None:
+    with pytest.raises(SettingsError, match=found):
+        planned(**changes)
+
+
+@pytest.mark.parametrize(
+    "text, found",
+    [
+        ("Über ån / 1:2?", "über-ån-1-2"),
+        ("../../etc", "etc"),
+        ("?!*", "tune"),
+        ("", "tune"),
+        ("ł" * 90, "ł" * 25),
+        ("\n a\tb", "a-b"),
+    ],
+)
+def test_any_text_makes_a_name(text: str, found: str) -> None:
+    """Letters, digits and hyphens, at most fifty bytes."""
+    assert plain(text) == found
+
+
+def test_names_that_differ_only_in_case_or_signs_are_told_apart() -> None:
+    """Parts that would share a file get a number."""
+    text = "key: C\n[A]\n| C |\n[A']\n| F |\n[A'']\n| G |\n"
+    pieces = planned(text, tempi=(120.0,), minus=()).pieces
+
+    names = [piece.name for piece in pieces]
+    assert len({name.casefold() for name in names}) == len(names)
+
+
+def test_a_recipe_changes_with_what_it_is_made_from() -> None:
+    """Chart, seed and format change recordings; a seed no sheet; another part's name no loop."""
+
+    def recipes(each: Plan) -> dict[str, str]:
+        return {piece.name.rpartition(".")[0]: recipe_of(each, piece) for piece in each.pieces}
+
+    usual = recipes(planned())
+    assert usual == recipes(planned())
+    for changed in (
+        planned(CHART.replace("| Gm", "| Cm")),
+        planned(settings=Settings(choruses=1, seed=2)),
+        planned(ending="ogg"),
+    ):
+        other = recipes(changed)
+        loops = [name for name in usual if "-part-" in name]
+        assert loops
+        assert all(other[name] != usual[name] for name in loops)
+    more = recipes(planned(tempi=(90.0, 120.0, 140.0)))
+    same = [name for name in usual if "-whole-" in name or "-part-" in name]
+    assert all(more[name] == usual[name] for name in same)
+
+
+def test_sheet_and_band_share_the_shapes_that_are_asked_for() -> None:
+    """On a guitar the sheet says so, and it and every recording are other ones."""
+    guitar = Settings(choruses=1, fretting=FrettingWish(instrument="guitar"))
+    usual, other = planned(), planned(settings=guitar)
+
+    pairs = zip(usual.pieces, other.pieces, strict=True)
+    assert all(recipe_of(usual, one) != recipe_of(other, two) for one, two in pairs)
+    sheet = next(piece for piece in other.pieces if piece.kind is Kind.SHEET)
+    text = PdfReader(io.BytesIO(make(other, sheet))).pages[0].extract_text()
+    assert "guitar" in text.lower()
+    assert "mandolin" not in text.lower()
+
+
+def test_a_file_is_known_however_work_was_broken_off(tmp_path: Path) -> None:
+    """After each of its steps: nothing, record alone, new record and old file, all."""
+    ledger = Ledger(tmp_path)
+    assert not ledger.has("E/a.mid", "one")
+    ledger.put("E/a.mid", "one", b"first")
+    assert ledger.has("E/a.mid", "one")
+    assert not ledger.has("E/a.mid", "two")
+
+    ledger.put("E/a.mid", "two", b"second")
+    (tmp_path / "E/a.mid").write_bytes(b"first")  # as if killed before the file was replaced
+    assert not ledger.has("E/a.mid", "two")
+    ledger.refuse_foreign("E/a.mid")
+    (tmp_path / "E/a.mid").unlink()
+    ledger.refuse_foreign("E/a.mid")
+
+    (tmp_path / "E/a.mid").write_bytes(b"somebody's own")
+    with pytest.raises(OutputError, match="is not of this pack, or was changed"):
+        ledger.refuse_foreign("E/a.mid")
+
+
+@pytest.mark.parametrize("said", [b"", b"{", b"[1]", b'{"name": "E/a.mid"}', b"\xff"])
+def test_a_broken_record_is_none(tmp_path: Path, said: bytes) -> None:
+    ledger = Ledger(tmp_path)
+    ledger.put("a.mid", "one", b"first")
+    (record,) = (tmp_path / ".backing").glob("*.json")
+    record.write_bytes(said)
+
+    assert not ledger.has("a.mid", "one")
+    with pytest.raises(OutputError, match="--force"):
+        ledger.refuse_foreign("a.mid")
+
+
+def test_what_was_half_written_is_swept_and_nothing_else(tmp_path: Path) -> None:
+    ledger = Ledger(tmp_path)
+    kept = [".a.mid.swp", ".a.mid.12345678x", ".b.mid.12345678", "a.mid", ".a.mid"]
+    for name in (*kept, ".a.mid.k3_9x2ab"):
+        (tmp_path / name).write_bytes(b"x")
+
+    ledger.tidy(["a.mid"])
+
+    assert sorted(each.name for each in tmp_path.iterdir()) == sorted([*kept, ".backing"])
+
+
+def test_a_folder_is_one_packs(tmp_path: Path) -> None:
+    """While one holds it another is told; then it is free."""
+    with (
+        locked(tmp_path),
+        pytest.raises(OutputError, match="another pack is being made"),
+        locked(tmp_path),
+    ):
+        pass
+    with locked(tmp_path):
+        pass
+
+
+class _Page(HTMLParser):
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.words = ""
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data: str) -> None:
+        self.words += data
+
+    def all(self, tag: str) -> list[dict[str, str | None]]:
+        return [attributes for name, attributes in self.tags if name == tag]
+
+
+def test_the_page_plays_every_recording_and_needs_nothing() -> None:
+    """Each has a sound element with a name; no address but the pack's own files."""
+    pack = planned(keys=("Bb", "C"))
+    page = _Page(page_of(pack).decode())
+
+    sounds = {unquote(str(each["src"])) for each in page.all("audio")}
+    links = {unquote(str(each["href"])) for each in page.all("a")}
+    assert sounds == {piece.name for piece in pack.pieces if piece.name.endswith(".mp3")}
+    assert links == {piece.name for piece in pack.pieces}
+    labels = [each["aria-label"] for each in page.all("audio")]
+    assert len(set(labels)) == len(labels)
+    assert not {"link", "img", "iframe"} & {tag for tag, _ in page.tags}
+    assert page.all("script") == [{}]
+    assert 'Lamp <b>&</b> "Ink" ♯ 3/4' in page.words
+    assert "hurt hearing" in page.words
+    assert page.all("html") == [{"lang": "en"}]
+
+
+def test_the_contents_lead_to_every_pack() -> None:
+    page = _Page(contents_of([("a-b", "A & B"), ("ö", "Ö")], "Evening").decode())
+
+    assert [unquote(str(each["href"])) for each in page.all("a")] == [
+        "a-b/index.html",
+        "ö/index.html",
+    ]
+    assert "A & B" in page.words
+
+
+def test_the_manifest_tells_where_each_file_comes_from() -> None:
+    pack = planned()
+    said = json.loads(manifest_of(pack, "make {}".format))
+
+    assert said["chart"] == "lamp.chart"
+    assert said["styles"] == ["waltz"]
+    assert said["seed"] == 1
+    assert [each["file"] for each in said["files"]] == [piece.name for piece in pack.pieces]
+    assert [each["command"] for each in said["files"]] == [
+        f"make {each.name}" for each in pack.pieces
+    ]
+    assert manifest_of(pack, str) == manifest_of(planned(), str)
+
+
+def _luminance(colour: str) -> float:
+    """Return the relative luminance of a colour (WCAG 2.2)."""
+    parts = [int(colour[place : place + 2], 16) / 255 for place in (1, 3, 5)]
+    linear = [
+        part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts
+    ]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def test_words_stand_out_by_day_and_by_night() -> None:
+    """At least 4.5 to 1 between words and what is behind them (WCAG 2.2, 1.4.3 AA)."""
+    style = page_of(planned()).decode()
+    for colours in re.findall(r":root \{([^}]*)\}", style):
+        named = dict(re.findall(r"--(\w+): (#[0-9a-f]{6})", colours))
+        for ink in ("ink", "soft", "link"):
+            for paper in ("paper", "care") if ink == "ink" else ("paper",):
+                light, dark = sorted((_luminance(named[ink]), _luminance(named[paper])))[::-1]
+                assert (light + 0.05) / (dark + 0.05) >= 4.5, (ink, paper)
