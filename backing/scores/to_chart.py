@@ -110,7 +110,7 @@ def to_chart(tune: Tune, styles: Styles | None = None) -> Converted:
     sections = _split_at_changes(sections_of(bars, remarks))
     jumps = has_jump(bars) and not tune.order
     played = carried_out(sections, remarks) if jumps else sections
-    groups, order = _groups(played, tune.order, remarks)
+    groups, order = _groups(played, tune, remarks)
     writer = _Writer(tune, meters, remarks)
     parts = writer.parts(groups, order)
     chart = writer.chart(parts, order, styles)
@@ -178,7 +178,7 @@ def _lasts(bars: Sequence[TuneBar]) -> bool:
 
 
 def _groups(
-    played: list[Section], order: tuple[str, ...], remarks: list[str]
+    played: list[Section], tune: Tune, remarks: list[str]
 ) -> tuple[list[_Group], tuple[str, ...]]:
     """Return the parts and their names in playing order."""
     done: dict[int, _Group] = {}
@@ -204,6 +204,10 @@ def _groups(
             continue
         group = _Group("", [whole])
         if twin := _twin(groups, group):
+            tempo, _ = _tempi(group)
+            if tempo and tempo != (_tempi(twin)[0] or tune.tempo):
+                place = (whole.pickup or whole.bars()[0]).place
+                remarks.append(f"{place}: part {twin.name} comes in another tempo: left out")
             group = twin
         else:
             group.name = names.name(section.label or label)
@@ -217,8 +221,8 @@ def _groups(
         done[id(section)] = group
         if label:
             by_label.setdefault(label, []).append(group)
-    if order:
-        form = _ordered(order, by_label, form, remarks)
+    if tune.order:
+        form = _ordered(tune.order, by_label, form, remarks)
     return groups, tuple(group.name for group in form)
 
 
@@ -228,8 +232,7 @@ def _joins(group: _Group, whole: WholeSection) -> bool:
     Bars behind the last of some endings belong to it, for a chart has no sign between them.
     """
     before = group.sections[-1]
-    last = [*before.body, *(bar for _, ending in before.endings for bar in ending)]
-    first = (whole.body or whole.endings[0][1])[0]
+    last, first = before.bars(), whole.bars()[0]
     if last and (last[-1].key != first.key or last[-1].meter != first.meter):
         return False
     if not before.endings or whole.times > 1 or whole.endings:
@@ -279,7 +282,7 @@ def _twin(groups: list[_Group], group: _Group) -> _Group | None:
 
 def _essence(group: _Group) -> list[object]:
     def bar(each: TuneBar) -> object:
-        return (each.meter, each.key, each.ticks, each.chords, each.notes, each.tempo)
+        return (each.meter, each.key, each.ticks, each.chords, each.notes)
 
     return [
         (
@@ -417,8 +420,7 @@ class _Writer:
             nexts = following if section is group.sections[-1] else [group.sections[index + 1]]
             _close_with_pickups(section, nexts)
             sections += self._section(section)
-            bars = [*section.body, *(bar for _, each in section.endings for bar in each)]
-            melody += [one_line(bar.notes) for bar in bars]
+            melody += [one_line(bar.notes) for bar in section.bars()]
         self.melodies.append(MelodyPart(group.name, tuple(melody)))
         tempo, others = _tempi(group)
         self._remarks += [f"{bar.place}: {_OTHER_TEMPO}" for bar in others]
@@ -537,11 +539,9 @@ def _lay_pickup(bars: list[TuneBar], nexts: list[WholeSection]) -> None:
 def _tempi(group: _Group) -> tuple[Tempo | None, list[TuneBar]]:
     """Return the tempo that a part begins in, if it says one, and the bars that want another."""
     first = group.sections[0]
-    bars = [*([first.pickup] if first.pickup else []), *first.body]
+    bars = [first.pickup] if first.pickup else []
+    bars += [bar for section in group.sections for bar in section.bars()]
     tempo = next((bar.tempo for bar in bars[:2] if bar.tempo), None)
-    bars += [bar for _, ending in first.endings for bar in ending]
-    for section in group.sections[1:]:
-        bars += [*section.body, *(bar for _, ending in section.endings for bar in ending)]
     return tempo, [bar for bar in bars if bar.tempo not in (None, tempo)]
 
 

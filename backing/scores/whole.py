@@ -41,6 +41,10 @@ class WholeSection:
     endings: list[tuple[tuple[int, ...], list[TuneBar]]] = field(default_factory=list)
     times: int = 1
 
+    def bars(self) -> list[TuneBar]:
+        """Return its bars as they are written, without the pickup."""
+        return [*self.body, *(bar for _, ending in self.endings for bar in ending)]
+
 
 def meter_of_most(bars: Sequence[TuneBar], remarks: list[str]) -> tuple[TuneBar, ...]:
     """Return the bars in the meter that most of them have, where that is not the one written."""

@@ -234,3 +234,14 @@ def test_tempi_inside_a_part_are_told() -> None:
     assert [str(part.tempo) for part in found.chart.parts] == ["None", "80"]
     (told,) = [each for each in found.remarks if "tempo" in each]
     assert told.startswith("lines 7, 9: a tempo that begins inside a part: left out")
+
+
+def test_a_part_that_comes_back_in_another_tempo_is_told() -> None:
+    """The chart has one tempo for it: that of its first time."""
+    body = "Q:1/4=100\nK:C\n|:C4:|\n|:D4:|\nQ:1/4=60\n|:C4:|\nQ:1/4=100\n|:D4:|"
+    found = to_chart(only_tune(HEAD + body))
+
+    assert found.chart.form == ("A", "B", "A", "B")
+    assert [each for each in found.remarks if "tempo" in each] == [
+        "line 10: part A comes in another tempo: left out"
+    ]
