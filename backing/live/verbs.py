@@ -71,7 +71,10 @@ VERBS = {
         "PART [TURN] | next", "go to a part at the next bar line, such as the second A: part A 2"
     ),
     "mute": Verb("bass | chop | drums | lead", "leave a player out, or let the player in again"),
-    "only": Verb("bass | chop | drums | lead | all", "let one player play alone, several, or all"),
+    "only": Verb(
+        "bass | chop | drums | lead | all | before",
+        "let one player play alone, several, or all; or who played before one was alone",
+    ),
     "level": Verb("[PLAYER] PERCENT | +N | -N", "loudness of one or of all, 0 to 150"),
     "ladder": Verb(
         "FROM TO [STEP [EVERY]] [back] | off",
@@ -335,6 +338,8 @@ def _only(wishes: Wishes, arguments: list[str]) -> Wishes:
         raise ValueError
     if [each.lower() for each in arguments] == ["all"]:
         return wishes.with_players(frozenset(Player))
+    if [each.lower() for each in arguments] == ["before"]:
+        return wishes.with_those_before()
     return wishes.with_players(frozenset(_player(wishes, each) for each in arguments))
 
 

@@ -91,6 +91,7 @@ class Wishes:
         rest_since: bars that were over where the groups are counted from.
         count_each: whether every round of a loop is counted in.
         lead: how the melody is played.
+        before: who was muted and called before one player played alone, or None.
 
     """
 
@@ -115,6 +116,7 @@ class Wishes:
     coming: Chart | None = None
     coming_bpm: float | None = None
     lead: LeadWish = EVERY_TIME
+    before: tuple[frozenset[Player], frozenset[Player]] | None = None
 
     @property
     def band(self) -> tuple[Player, ...]:
@@ -138,7 +140,13 @@ class Wishes:
 
     def with_players(self, playing: frozenset[Player]) -> Wishes:
         """Return the wishes with just these players, whether or not the style lets them sit out."""
-        return replace(self, muted=frozenset(Player) - playing, called=playing)
+        alone = self.before or (self.muted, self.called) if len(playing) == 1 else None
+        return replace(self, muted=frozenset(Player) - playing, called=playing, before=alone)
+
+    def with_those_before(self) -> Wishes:
+        """Return the wishes with who played before one played alone."""
+        muted, called = self.before or (frozenset[Player](), frozenset[Player]())
+        return replace(self, muted=muted, called=called, before=None)
 
     def volume(self, player: Player) -> float:
         """Return a player's loudness as a factor."""

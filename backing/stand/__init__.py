@@ -28,5 +28,5 @@ It is sent
 Over HTTP: `GET /` and `/static/NAME`; `/bank/NAME.json` and `.flac`; `GET` and `PUT` of
 `/tunes/NAME.chart` and `/sets/NAME`, with tags, so that nobody saves over what was not read (412
 brings the other text), or `?beside=mine` and `theirs`, which keeps a version under a name of its
-own; `GET /new?title=` a chart to begin with; `POST /check` a chart's text for its faults.
+own; `POST /new?title=` a chart to begin with; `POST /check` a chart's text for its faults.
 """

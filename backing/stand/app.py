@@ -97,7 +97,7 @@ def application(stand: Stand) -> Starlette:
             Route("/bank/{name}", answered(_bank)),
             Route("/tunes/{name:path}", answered(_tune), methods=["GET", "PUT"]),
             Route("/sets/{name:path}", answered(_set), methods=["GET", "PUT"]),
-            Route("/new", answered(_new)),
+            Route("/new", answered(_new), methods=["POST"]),
             Route("/check", answered(_check), methods=["POST"]),
             WebSocketRoute("/ws", socket),
         ],
@@ -143,10 +143,11 @@ async def _tune(stand: Stand, request: Request) -> Response:
 
 
 async def _new(stand: Stand, request: Request) -> Response:
-    """Return a chart to begin with, and a name for its file; nothing is saved yet."""
+    """Save a chart to begin with; return the name of its file."""
     title = " ".join(request.query_params.get("title", "").split())[:_LONGEST_TITLE]
-    file = await asyncio.to_thread(stand.songbook.free_name, title)
-    return JSONResponse({"file": file, "text": first_text(title)})
+    file = await asyncio.to_thread(stand.songbook.begin, title, first_text(title).encode())
+    stand.saved()
+    return PlainTextResponse(file, 201)
 
 
 async def _set(stand: Stand, request: Request) -> Response:

@@ -45,7 +45,7 @@ async def take(stand: Stand, page: Page, message: Message) -> None:
             raise StandError(f"'{message['type'][:40]}' is no message: {', '.join(_TAKES)} are")
         await work(stand, page, message)
     except BackingError as error:
-        page.send({"type": "fault", "text": str(error)})
+        page.send({"type": "fault", "text": stand.plain(str(error))})
 
 
 async def _ping(stand: Stand, page: Page, message: Message) -> None:
@@ -73,7 +73,7 @@ async def _again(stand: Stand, page: Page, message: Message) -> None:
         try:
             await _carry_out(stand, line, None)
         except BackingError as error:
-            page.send({"type": "fault", "text": str(error)})
+            page.send({"type": "fault", "text": stand.plain(str(error))})
 
 
 async def _carry_out(stand: Stand, line: str, at: float | None) -> None:

@@ -78,9 +78,9 @@ def _part(written: dict[str, Any], part: dict[str, Any]) -> dict[str, Any]:
         part["meter"] if part["meter"] != written["meter"] else "",
     ]
     form, lengths = written["form"], {each["name"]: each["bars"] for each in written["parts"]}
-    before = form[: form.index(part["name"])] if part["name"] in form else None
-    first = None if before is None else 1 + sum(lengths[name] for name in before)
-    rows = [list(_cells(part, row, first)) for row in rows_of(part["lines"])]
+    turns = [place for place, name in enumerate(form) if name == part["name"]]
+    starts = [1 + sum(lengths[name] for name in form[:turn]) for turn in turns]
+    rows = [list(_cells(part, row, starts)) for row in rows_of(part["lines"])]
     return {**part, "own": ", ".join(filter(None, own)), "rows": rows}
 
 
@@ -106,16 +106,21 @@ def rows_of(lines: list[list[Cell]]) -> list[list[Cell]]:
     return rows
 
 
-def _cells(part: dict[str, Any], row: list[Cell], first: int | None) -> Iterator[Cell]:
-    """Yield the cells of a row with what the page wants of them."""
+def _cells(part: dict[str, Any], row: list[Cell], starts: list[int]) -> Iterator[Cell]:
+    """Yield the cells of a row with what the page wants of them.
+
+    Args:
+        part: their part.
+        row: the cells.
+        starts: the number of the part's first bar in each turn, in the whole form from 1.
+    """
     in_ending = False
     for cell, before in zip(row, [None, *row], strict=False):
         in_ending = bool(cell["ending"]) or (in_ending and not (before and before["repeat_end"]))
-        place = cell["played"]
         yield {
             "offset": 0,
             **cell,
-            "number": None if place is None or first is None else first + place,
+            "numbers": [start + place for start in starts for place in cell["played"]],
             "classes": _classes(cell, in_ending=in_ending),
             "label": _label(cell),
             "chords": list(_chords(cell, cell["meter"] or part["meter"])),

@@ -11,7 +11,7 @@ from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from backing.errors import BackingError
-from backing.stand.songbook import CHART, LONGEST_NAME, SET, FileNameError
+from backing.stand.songbook import CHART, LONGEST_NAME, SET, ConflictError, FileNameError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -34,7 +34,14 @@ def new_set(book: Songbook, name: str) -> None:
     Raises:
         BackingError: when there is one of that name, or it cannot be written.
     """
-    book.save(_file(name), f"# {name}\n".encode(), SET, tag=None)
+    _save_new(book, name, [f"# {name}"])
+
+
+def _save_new(book: Songbook, name: str, lines: Lines) -> None:
+    try:
+        book.save(_file(name), _text(lines), SET, tag=None)
+    except ConflictError:
+        raise SetError(f"there is a set '{name}' already: choose another name") from None
 
 
 def delete_set(book: Songbook, name: str) -> None:
@@ -58,7 +65,7 @@ def rename_set(book: Songbook, name: str, new: str) -> None:
     lines = _read(book, name)[0]
     if lines[:1] == [f"# {name}"]:
         lines = [f"# {new}", *lines[1:]]
-    book.save(_file(new), _text(lines), SET, tag=None)
+    _save_new(book, new, lines)
     delete_set(book, name)
 
 

@@ -146,7 +146,7 @@ class _Lines:
         before, self._before = self._before, bar
         return {
             "bar": number,
-            "played": self._played.index(number) if number in self._played else None,
+            "played": [place for place, each in enumerate(self._played) if each == number],
             "chords": [
                 {
                     "beat": span.tick / bar.meter.beat_ticks,

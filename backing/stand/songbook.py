@@ -116,7 +116,8 @@ class Songbook:
         path = self.folder / name
         if bad or path.resolve().parent != self.folder or (path.exists() and not path.is_file()):
             raise FileNameError(
-                f"'{name[:80]}' is no file of the songbook: give a name in {suffix}"
+                f"'{name[:80]}' cannot be a file of the songbook: a name ends in {suffix}, begins "
+                f'with no dot, has none of / \\ : * ? " < > | and {LONGEST_NAME} signs at most'
             )
         return path
 
@@ -180,12 +181,20 @@ class Songbook:
                 return free
         raise OutputError(f"{name} has {_MOST_VERSIONS} other versions already: tidy them up first")
 
-    def free_name(self, title: str) -> str:
-        """Return a name for a new chart that no file has."""
+    def begin(self, title: str, data: bytes) -> str:
+        """Save a new chart under a name that no file has; return that name.
+
+        Raises:
+            BackingError: when it cannot be written.
+        """
         words = "-".join(re.findall(r"[^\W_]+", title.lower())) or "tune"
         stem = words[: LONGEST_NAME - 20]
-        turns = (f"{stem}{f'-{turn}' if turn > 1 else ''}{CHART}" for turn in count(1))
-        return next(name for name in turns if not self.path_of(name, CHART).exists())
+        for turn in count(1):
+            name = f"{stem}{f'-{turn}' if turn > 1 else ''}{CHART}"
+            with suppress(ConflictError):
+                self.save(name, data, CHART, tag=None)
+                break
+        return name
 
     def load(self, name: str) -> Chart:
         """Return a chart.

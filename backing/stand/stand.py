@@ -7,6 +7,7 @@ of their own, files and sounds in others. The band's own threads only ring a bel
 from __future__ import annotations
 
 import asyncio
+import os
 import traceback
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
@@ -15,7 +16,8 @@ from typing import TYPE_CHECKING, Any
 from backing.errors import BackingError
 from backing.harmony.signs import signed
 from backing.stand.markup import drawn
-from backing.stand.outlet import BROWSER, Outlet, outputs
+from backing.stand.outlet import BROWSER, Outlet
+from backing.stand.outlet import outputs as all_outputs
 from backing.stand.page import text_of
 from backing.stand.paper import paper
 from backing.stand.sheet import sheet
@@ -81,7 +83,7 @@ class Stand:
         self.tune: Tune | None = None
         self._outlet = Outlet()
         self._outputs: list[tuple[str, str]] = []
-        self._book: Message = {"playable": [], "styles": []}
+        self._book: Message = {"playable": {}}
         self._teller = Teller(0)
         self._state: Message | None = None
         self._shown: tuple[Tune, Shown] | None = None
@@ -103,7 +105,7 @@ class Stand:
         self._loop = asyncio.get_running_loop()
         await self._look_through()
         if self._book["playable"]:
-            await self.open(self._book["playable"][0])
+            await self.open(next(iter(self._book["playable"])))
         for work in (self._tell, self._watch, self._watch_folder, self._prepare):
             self._spawn(self._for_ever(work))
         self._bell.set()
@@ -162,7 +164,7 @@ class Stand:
         try:
             await work
         except BackingError as error:
-            self._broadcast({"type": "fault", "text": str(error)})
+            self._broadcast({"type": "fault", "text": self.plain(str(error))})
         except Exception as error:
             traceback.print_exc()
             self._broadcast({"type": "fault", "text": f"a fault of ours: {error!r}"})
@@ -228,6 +230,10 @@ class Stand:
 
     # telling pages
 
+    def plain(self, text: str) -> str:
+        """Return a sentence for pages: files by their names, without the folder."""
+        return text.replace(f"{self.songbook.folder}{os.sep}", "")
+
     def _broadcast(self, message: Message) -> None:
         text = text_of(message) if self.pages else ""
         for page in self.pages:
@@ -255,10 +261,11 @@ class Stand:
             state = tune.state()
             news, self._news = tune.session.news_since(self._news)
             for text in news:
-                self._broadcast({"type": "news", "text": text})
+                self._broadcast({"type": "news", "text": self.plain(text)})
         if self._outlet.chosen == BROWSER:
             state.pop("late_ms", None)  # what is late there does not depend on us
-        output = {"output": self._outlet.chosen, "outputs": self._outputs}
+        outputs = drawn("options", options=self._outputs)
+        output = {"output": self._outlet.chosen, "outputs": outputs}
         state = {"type": "state", **state, **output, "pages": len(self.pages)}
         if state != self._state:
             self._state = state
@@ -294,7 +301,7 @@ class Stand:
         made: set[str] = set()
         while True:
             await asyncio.sleep(PREPARE_SECONDS)
-            styles = {style for style, _ in self._book["styles"]} - made
+            styles = set(self._book["playable"].values()) - made
             playing = self.tune and self.tune.session.transport.playing
             if styles and self._bank and not playing:
                 made.add(min(styles))
@@ -339,13 +346,13 @@ class Stand:
             self._broadcast(book)
 
     async def _look_at_outputs(self) -> None:
-        self._outputs = await asyncio.to_thread(outputs)
+        self._outputs = await asyncio.to_thread(all_outputs)
         self._bell.set()
 
 
 def _book(songbook: Songbook) -> Message:
     """Return the songbook as pages show it: its tunes and sets as markup, what they choose from."""
-    tunes = songbook.tunes()
+    tunes, orders = songbook.tunes(), songbook.sets()
     known = {tune.file: tune for tune in tunes}
     sets = [
         {
@@ -353,14 +360,20 @@ def _book(songbook: Songbook) -> Message:
             "tunes": files,
             "html": drawn("set", tunes=[known.get(file) or missing(file) for file in files]),
         }
-        for name, files in songbook.sets()
+        for name, files in orders
     ]
     sound = [tune for tune in tunes if not tune.fault]
     return {
         "type": "songbook",
         "tunes": drawn("tunes", tunes=tunes),
-        "keys": [[key, signed(key)] for key in sorted({tune.key for tune in sound})],
-        "styles": [[style, style] for style in sorted({tune.style for tune in sound})],
+        "keys": _options("Any key", {tune.key: signed(tune.key) for tune in sound}),
+        "styles": _options("Any style", {tune.style: tune.style for tune in sound}),
+        "names": _options("No set", {name: name for name, _ in orders}),
         "sets": sets,
-        "playable": [tune.file for tune in sound],
+        "playable": {tune.file: tune.style for tune in sound},
     }
+
+
+def _options(nothing: str, words: dict[str, str]) -> str:
+    """Return choices as markup, in order, behind the one for nothing chosen."""
+    return drawn("options", options=[("", nothing), *sorted(words.items())])

@@ -89,7 +89,10 @@ class Tune:
             "unit": unit,
             "pressed": pressed(wishes, style),
             "values": values(wishes, name),
-            "words": {"about": about(wishes, key, name), **words(wishes, style, unit)},
+            "words": {
+                "about": about(wishes, str(_key(wishes)), name),
+                **words(wishes, style, unit),
+            },
             "lines": lines_of(wishes, bar.part if bar else None, style),
         }
 

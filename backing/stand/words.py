@@ -109,6 +109,7 @@ def lines_of(wishes: Wishes, part: str | None, style: Style | None) -> list[str]
         else "",
         *(f"{verb} {value}" for verb, value in asked.items() if value is not None),
         f"part {part}" if part in wishes.chart.order and not wishes.loop else "",
+        "last-time" if wishes.last_time else "",
         "play",
     ]
     return [line for line in lines if line]

@@ -361,3 +361,15 @@ def test_a_style_change_keeps_the_pulse() -> None:
 
     assert {1.6} == lengths
     assert [bar.style.name for bar in take.bars[-3:]] == ["two-beat"] * 3
+
+
+def test_who_played_before_one_was_alone_comes_back() -> None:
+    """Whoever was out stays out, however many played alone in between; without that, the style's."""
+    take = Take(TWO_PARTS)
+    for line in ("mute chop", "only bass", "only drums", "only before"):
+        take.say(line)
+    assert take.transport.wishes.muted == {Player.CHOP}
+
+    for line in ("only bass drums", "only before"):
+        take.say(line)
+    assert not take.transport.wishes.muted

@@ -244,7 +244,7 @@ def test_another_tune_takes_the_place(page: Page) -> None:
         ({"type": "say", "line": "x" * 300}, "at most 200"),
         ({"type": "say"}, "line wants a text"),
         ({"type": "open", "tune": "none.chart"}, "no such file"),
-        ({"type": "open", "tune": "../secret.chart"}, "no file of the songbook"),
+        ({"type": "open", "tune": "../secret.chart"}, "cannot be a file of the songbook"),
         ({"type": "output", "name": "port:no such port"}, "MIDI"),
         ({"type": "output", "name": "moon"}, "no output"),
         ({"type": "names", "as": "hieroglyphs"}, "letters, numbers, roman"),

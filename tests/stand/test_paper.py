@@ -81,9 +81,10 @@ def test_endings_stand_as_they_are_engraved() -> None:
 def test_bars_know_where_they_are_first_played() -> None:
     """Through the whole form, from 1: what a loop over them is called."""
     attributes = _Tags(paper(sheet(Shown(ROUND), View()))["html"]).attributes
-    numbers = [value for name, value in attributes if name == "data-number"]
+    numbers = [value for name, value in attributes if name == "data-numbers"]
 
-    assert numbers == ["1", "2", "3", "4", "7", "8", "9", "10", "11", "12"]
+    assert numbers[:4] == ["1 5 13 17", "2 6 14 18", "3 15", "4 16"]
+    assert numbers[4:] == ["7 19", "8 20", "9", "10", "11", "12"]
 
 
 def test_each_turn_of_a_part_can_be_gone_to() -> None:

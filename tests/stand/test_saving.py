@@ -141,8 +141,8 @@ def test_sets_are_edited_in_place(server: Server) -> None:
         assert "no place 5" in edit(do="move", tune="slow.chart", place=1, to=4)
         assert edit(do="out", tune="slow.chart", place=1).endswith("half\na-quick.chart\n")
         assert "there is no nothing.chart" in edit(do="add", tune="nothing.chart")
-        assert "changed meanwhile" in edit(do="new", name="Sunday")
-        assert "no file of the songbook" in edit(do="rename", to="../up")
+        assert "a set 'Sunday' already" in edit(do="new", name="Sunday")
+        assert "cannot be a file of the songbook" in edit(do="rename", to="../up")
         assert edit(do="rename", to="Monday") == ""
         kept = (server.folder / "Monday.set").read_text(encoding="utf-8")
         assert kept == "# Monday\n\n# first half\na-quick.chart\n"
@@ -154,17 +154,18 @@ def test_sets_are_edited_in_place(server: Server) -> None:
 
 def test_a_new_chart_and_another_version_get_names_of_their_own(server: Server) -> None:
     """By the title, beside what is there; each version of a conflict keeps its text."""
-    new = json.loads(server.ask("GET", "/new?title=A%20Quick").text)
-    odd = json.loads(server.ask("GET", "/new?title=%2E%2E%2F%22%C3%89t%C3%A9%22").text)
+    new = server.ask("POST", "/new?title=A%20Quick").text
+    odd = server.ask("POST", "/new?title=%2E%2E%2F%22%C3%89t%C3%A9%22").text
     mine = [server.ask("PUT", "/tunes/a-quick.chart?beside=mine", b"one").text for _ in range(2)]
 
-    assert new["file"] == "a-quick-2.chart"
-    assert json.loads(server.ask("POST", "/check", new["text"].encode()).text)["faults"] == []
-    assert odd["file"] == "été.chart"
+    text = (server.folder / new).read_bytes()
+    assert new == "a-quick-2.chart"
+    assert json.loads(server.ask("POST", "/check", text).text)["faults"] == []
+    assert odd == "été.chart"
     assert mine == ["a-quick (mine).chart", "a-quick (mine 2).chart"]
     assert (server.folder / mine[1]).read_text(encoding="utf-8") == "one"
     assert server.ask("PUT", "/tunes/a-quick.chart?beside=ours", b"one").status == 400
-    for name in mine:
+    for name in (*mine, new, odd):
         (server.folder / name).unlink()
 
 

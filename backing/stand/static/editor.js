@@ -36,15 +36,14 @@ export class Editor {
   }
 
   async fresh(title) {
-    const found = await this.#fetch(`/new?title=${encodeURIComponent(title)}`);
-    const { file, text } = JSON.parse(found?.[0] ?? "{}");
-    if (file) this.#begin(file, text, null, "");
+    const found = await this.#fetch(`/new?title=${encodeURIComponent(title)}`, "POST");
+    if (found) await this.open(found[0]);
   }
 
   // A text and its tag; until they are there nothing is typed into the old one, where it would be lost.
-  async #fetch(path) {
+  async #fetch(path, method = "GET") {
     $("text").readOnly = true;
-    const answer = await fetch(path).catch(() => null);
+    const answer = await fetch(path, { method }).catch(() => null);
     const text = await answer?.text().catch(() => null);
     $("text").readOnly = false;
     if (answer?.ok && text != null) return [text, answer.headers.get("ETag")];

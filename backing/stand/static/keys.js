@@ -11,8 +11,10 @@ export class Keys {
     this.say = say;
     this.lines = new Map(all("[data-key]").map(({ dataset }) => [dataset.key, dataset.line]));
     addEventListener("keydown", (event) => this.#down(event));
-    // a touched button does not keep the focus, or space would be its and not the band's
-    addEventListener("click", ({ detail, target }) => detail && target.closest?.("button")?.blur());
+    // what a hand has touched does not keep the focus, or space and pedals would be its and not the band's
+    addEventListener("pointerdown", () => { this.byHand = true; }, true);
+    addEventListener("click", ({ detail, target }) => detail && target.closest?.("button, [type=checkbox]")?.blur());
+    addEventListener("change", ({ target }) => this.byHand && target.matches("select, [type=range]") && target.blur());
     for (const each of [$("pedal-forward"), $("pedal-back")]) {
       each.value = remembered(each.id, each.value);
       each.addEventListener("change", () => remember(each.id, each.value));
@@ -26,6 +28,7 @@ export class Keys {
 
   #down(event) {
     const { target, key } = event;
+    this.byHand = false;
     if (event.ctrlKey || event.metaKey || event.altKey || event.defaultPrevented) return;
     if (document.querySelector("dialog[open]") || target.closest?.(TYPED)) return;
     if (PEDALS[key] && document.body.dataset.view === "stand" && !target.closest?.("input")) {

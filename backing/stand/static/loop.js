@@ -1,8 +1,6 @@
 // Going round what is drawn over on the chart: with the mouse, with a finger sideways or after a
 // moment's rest, so that the page still scrolls under it.
 
-import { $ } from "./dom.js";
-
 const REST = 350;  // milliseconds
 
 export class Loop {
@@ -40,7 +38,7 @@ export class Loop {
 
   #end() {
     const isDrawn = Boolean(this.#to);
-    const numbers = [this.#from, this.#to].map((bar) => Number(bar?.dataset.number));
+    const numbers = [this.#from, this.#to].map((bar) => numbersOf(bar)[0]);
     this.#draw(null, null);
     if (isDrawn && numbers.every(Boolean)) this.deeds.say(`loop ${Math.min(...numbers)}-${Math.max(...numbers)}`);
   }
@@ -48,11 +46,10 @@ export class Loop {
   // The bars of the loop that holds, on the chart.
   show({ loop }) {
     for (const bar of this.sheet.cells.values()) {
-      const number = Number(bar.dataset.number);
-      bar.classList.toggle("looped", Boolean(loop && number) && number >= loop[0] && number <= loop[1]);
+      bar.classList.toggle("looped", Boolean(loop) && numbersOf(bar).some((number) => number >= loop[0] && number <= loop[1]));
     }
-    for (const each of $("loop-bars").querySelectorAll("input")) each.max = this.sheet.chart.bars;
   }
 }
 
+const numbersOf = (bar) => (bar?.dataset.numbers ?? "").split(" ").filter(Boolean).map(Number);
 const barAt = ({ clientX, clientY }) => document.elementFromPoint(clientX, clientY)?.closest?.("#sheet .bar") ?? null;

@@ -158,8 +158,14 @@ link.on("found", () => {
 
 $("names").value = remembered("names", "letters");
 for (const kind of ["pointerup", "keydown"]) addEventListener(kind, () => sound.warm(), { once: true });
-addEventListener("popstate", () => view(location.hash.slice(1) || "songbook"));
-addEventListener("keydown", ({ key }) => key === "Escape" && !$("practice").hidden && practice(false));
+addEventListener("popstate", () => {
+  const place = location.hash.slice(1) || "songbook";
+  if ($(place)?.matches("#main > section")) view(place);
+});
+addEventListener("keydown", ({ key }) => {
+  if (key === "Escape" && !document.querySelector("dialog[open]")) [tools(false), $("practice").hidden || practice(false)];
+});
+addEventListener("click", ({ target }) => target.closest?.("#tools, #more") || tools(false));
 caution();
 view(location.hash === "#stand" ? "stand" : "songbook");
 link.open();

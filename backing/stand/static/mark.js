@@ -1,7 +1,7 @@
 // Where the music is: the bar being heard, the chord, the beat, and what comes next. It follows the
 // audio clock, a frame at a time, half a frame ahead so that it is never late.
 
-import { $, all, el } from "./dom.js";
+import { $, all } from "./dom.js";
 
 const AHEAD = 0.008;
 
@@ -81,9 +81,7 @@ export class Mark {
   #count(now, beat) {
     const beats = Math.max(Math.round(now.ticks / now.beat), 1);
     if (now.count != null) $("now-chord").textContent = beat + 1;
-    if ($("beats").childElementCount !== beats) {
-      $("beats").replaceChildren(...Array.from({ length: beats }, () => el("i")));
-    }
+    if ($("beats").childElementCount !== beats) $("beats").innerHTML = "<i></i>".repeat(beats);
     [...$("beats").children].forEach((each, index) => each.classList.toggle("on", index === beat));
   }
 }

@@ -1,7 +1,7 @@
 // The controls: each button, slider and choice says a line of its own (data-say), and shows what the
 // server's state has for that line, so that two pages show the same and none knows what a line means.
 
-import { $, all, el, fill } from "./dom.js";
+import { $, all, fill } from "./dom.js";
 
 const PACE = 70;  // milliseconds between two wishes of a slider that is being moved
 const INPUTS = "[data-say]:is(input, select)";
@@ -19,7 +19,6 @@ export class Panel {
     for (const form of all("form[data-say]")) {
       form.addEventListener("submit", (event) => { event.preventDefault(); say(this.#line(form)); });
     }
-    for (const kind of ["down", "up"]) $("tap").addEventListener(`pointer${kind}`, () => $("tap").classList.toggle("hit", kind === "down"));
   }
 
   // A slider says where it is, not more often than the band can follow, and its last place always.
@@ -46,7 +45,7 @@ export class Panel {
   show(state) {
     document.body.classList.toggle("playing", Boolean(state.playing));
     $("play").querySelector(".word").textContent = state.playing ? "Pause" : "Play";
-    fill($("output"), state.outputs ?? [], state.output);
+    fill($("output"), state.outputs ?? "", state.output);
     for (const each of all("[data-say][aria-pressed]")) each.setAttribute("aria-pressed", String(state.pressed.includes(each.dataset.say)));
     for (const each of all("[data-shows]")) each.textContent = state.words[each.dataset.shows] ?? "";
     for (const each of all("[data-player]")) each.hidden = !(`mute ${each.dataset.player}` in state.words);
@@ -60,7 +59,7 @@ export class Panel {
 
   #tempo() {
     const [{ sign }, value] = [this.deeds.state.unit, Math.round(this.deeds.tempo)];
-    $("bar-tempo").replaceChildren(el("small", {}, `${sign} `), String(value));
+    [$("bar-unit").textContent, $("bar-bpm").textContent] = [sign, value];
     $("tempo-now").textContent = `${sign} = ${value}`;
     if (document.activeElement !== $("tempo-slider")) $("tempo-slider").value = value;
   }

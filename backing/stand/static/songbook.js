@@ -13,6 +13,7 @@ export class Songbook {
   sets = [];
   current = null;
   #place = -1;     // of the tune that is open, in the set
+  #wanted = null;  // a set that is being made or renamed
   #focus = null;   // what was touched in the set, to be found again where it is drawn anew
 
   constructor({ link, open, write }) {
@@ -35,11 +36,13 @@ export class Songbook {
     });
   }
 
-  told({ tunes, keys, styles, sets }) {
+  told({ tunes, keys, styles, sets, names }) {
     this.sets = sets;
+    if (sets.some(({ name }) => name === this.#wanted)) remember("set", this.#wanted);
     $("tunes").innerHTML = tunes;
-    fill($("by-key"), [["", "Any key"], ...keys]);
-    fill($("by-style"), [["", "Any style"], ...styles]);
+    fill($("by-key"), keys);
+    fill($("by-style"), styles);
+    fill($("which-set"), names);
     this.#show();
   }
 
@@ -65,22 +68,22 @@ export class Songbook {
     const told = button?.dataset ?? {};
     if (told.open && button.classList.contains("faulty")) this.write(null, told.open);
     else if (told.open) this.#enter(told.open, place(told.place) ?? -1);
-    if (!told.do || (told.do === "delete" && !confirm(`Delete the set ${this.set.name}? Its tunes stay.`))) return;
+    if (!told.do || !this.set || (told.do === "delete" && !confirm(`Delete the set ${this.set.name}? Its tunes stay.`))) return;
     this.#focus = `[data-do="${told.do}"][data-place="${told.to}"][data-word="${told.word}"]`;
     this.link.send({ type: "set", do: told.do, name: this.set.name, tune: told.tune, place: place(told.place), to: place(told.to) });
   }
 
   #named(deed, name) {
-    if (!name) return;
+    if (!name || (deed === "rename" && !this.set)) return;
     this.link.send({ type: "set", do: deed, name: deed === "rename" ? this.set.name : name, to: name });
-    remember("set", name);
+    this.#wanted = name;
     $("set-form").reset();
   }
 
   #show() {
     const { set } = this;
     document.body.classList.toggle("with-set", Boolean(set));
-    fill($("which-set"), [["", "No set"], ...this.sets.map(({ name }) => [name, name])], set?.name ?? "");
+    $("which-set").value = set?.name ?? "";
     $("set-tunes").innerHTML = set?.html ?? "";
     if (this.#focus) $("set-tunes").querySelector(this.#focus)?.focus();
     for (const each of all("[data-open]")) {
