@@ -364,7 +364,7 @@ def test_a_style_change_keeps_the_pulse() -> None:
 
 
 def test_who_played_before_one_was_alone_comes_back() -> None:
-    """Whoever was out stays out, however many played alone in between; without that, the style's."""
+    """Whoever was out stays out, however many played alone in between; else as the style has it."""
     take = Take(TWO_PARTS)
     for line in ("mute chop", "only bass", "only drums", "only before"):
         take.say(line)
