@@ -22,7 +22,7 @@ def run(
     keys: Annotated[str | None, typer.Option(metavar="K,L,...", help="Keys. [the chart's]")] = None,
     minus: Annotated[
         str, typer.Option(metavar="PLAYERS", help="Also without each of these, or none.")
-    ] = "chop",
+    ] = "chop,lead",
     parts: Annotated[
         str | None, typer.Option(metavar="A,B,...", help="Parts to loop, or none. [all]")
     ] = None,

@@ -191,10 +191,10 @@ def _places(order: Order, folder: Path) -> list[tuple[str, Path]]:
 
 
 def _planned(source: str, wish: PackWish) -> Plan:
-    from backing.chart.read import load_chart
+    from backing.scores.beside import load_tune
     from backing.style.library import style_meters
 
-    chart = load_chart(source, None if wish.settings.style else style_meters())
+    chart = load_tune(source, None if wish.settings.style else style_meters())
     try:
         return plan(source, chart, wish)
     except SettingsError as error:

@@ -31,6 +31,7 @@ def recipe_of(plan: Plan, piece: Piece) -> str:
         "recipe": _RECIPE,
         "version": version("backing"),
         "chart": write_chart(plan.chart),
+        "melody": repr(plan.chart.lead),
         "piece": {**asdict(piece), "name": ""},
         "styles": [_digest(style_files()[name]) for name in styles_of(plan)],
         "settings": _settings(plan),
@@ -60,6 +61,7 @@ def _settings(plan: Plan) -> list[object]:
         sorted(wished.players),
         sorted(wished.called),
         repr(wished.fretting),
+        repr(wished.lead),
         repr(find_instrument(instrument)) if (instrument := wished.fretting.instrument) else "",
     ]
 

@@ -11,6 +11,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 from urllib.parse import unquote
 
+import pretty_midi
 import pytest
 from pypdf import PdfReader
 
@@ -28,6 +29,7 @@ from backing.packs.plan import Kind, plain, plan
 from backing.packs.recipe import recipe_of
 from backing.packs.wish import PackWish, rungs, usual_tempi
 from backing.performance import Performance, Settings
+from backing.scores.beside import load_tune
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -100,6 +102,29 @@ def test_usual_tempi_are_shares_of_the_goal() -> None:
     """60, 75, 90 and 100 percent, rounded to fives; never slower than the band plays."""
     assert usual_tempi(200) == (120, 150, 180, 200)
     assert usual_tempi(20) == (20,)
+
+
+def test_the_melody_is_in_a_pack(tmp_path: Path) -> None:
+    """It is played, and left out once; another melody makes other files; without one, no lead."""
+    (tmp_path / "led.chart").write_text(
+        "key: C\ntempo: 120\nstyle: two-beat\nmelody: led.melody\n[A] 2\n| C | G |\n",
+        encoding="utf-8",
+    )
+    found = []
+    for last in ("B4", "G4"):
+        melody = f"[A]\n| C5:1/4 E5 G5 E5 | D5:1/2 {last} |\n"
+        (tmp_path / "led.melody").write_text(melody, encoding="utf-8")
+        chart = load_tune(str(tmp_path / "led.chart"))
+        found.append(plan("led.chart", chart, wish(keys=("D",), minus=(Player.CHOP, Player.LEAD))))
+    midi = next(piece for piece in found[0].pieces if piece.kind is Kind.MIDI)
+    tracks = pretty_midi.PrettyMIDI(io.BytesIO(make(found[0], midi))).instruments
+    led = [note.pitch for track in tracks if track.name == "Lead" for note in track.notes]
+
+    assert led == [74, 78, 81, 78, 76, 73]
+    assert any(piece.without is Player.LEAD for piece in found[0].pieces)
+    assert recipe_of(found[0], midi) != recipe_of(found[1], midi)
+    without = planned(minus=(Player.CHOP, Player.LEAD)).pieces
+    assert not any(piece.without is Player.LEAD for piece in without)
 
 
 def test_a_pack_has_all_that_was_promised() -> None:
