@@ -60,7 +60,8 @@ class LeadWish:
 
     Attributes:
         when: one of `WHEN`.
-        octave: whether each note is doubled an octave above, or below where that is out of range.
+        octave: whether notes are doubled an octave above, or throughout below where the instrument
+            has more room there; a note whose octave it has not stays alone.
 
     """
 
@@ -94,7 +95,15 @@ class Lead:
         self._chart, self._route, self._wish = chart, route, wish
         self._lowest, self._highest = lowest, highest
         self._melody = chart.lead.within(lowest, highest)
+        self._double = _OCTAVE if self._fits_above() else -_OCTAVE
         self._lines: dict[tuple[int, ...], tuple[tuple[MelodyNote, ...], ...]] = {}
+
+    def _fits_above(self) -> bool:
+        """Whether the melody can be doubled above throughout, or no better below."""
+        bars = (bar for part in self._melody.parts for bar in part.bars)
+        keys = [note.pitch.key for bar in bars for note in bar] or [self._lowest]
+        above = self._highest - max(keys) - _OCTAVE
+        return above >= 0 or above >= min(keys) - _OCTAVE - self._lowest
 
     def play(self, place: Place) -> list[Stroke]:
         """Return the strokes of one bar."""
@@ -156,8 +165,8 @@ class Lead:
     def _keys(self, key: int) -> Iterable[tuple[int, float]]:
         """Yield the keys of a note, each with its share of the velocity."""
         yield key, 1.0
-        double = key + _OCTAVE if key + _OCTAVE <= self._highest else key - _OCTAVE
-        if self._wish.octave and self._lowest <= double:
+        double = key + self._double
+        if self._wish.octave and self._lowest <= double <= self._highest:
             yield double, _DOUBLE
 
 

@@ -239,5 +239,6 @@ def _write_chart(tune: Tune, path: Path, wishes: Wishes) -> tuple[str, ...]:
         write_file(beside, melody, force=wishes.force)
     write_file(path, write_chart(chart).encode("utf-8"), force=wishes.force)
     bars = length_in_bars(chart)
-    print(f"{path}: {chart.title}, key {chart.key}, {chart.meter}, {bars} bars")
+    length = "1 bar" if bars == 1 else f"{bars} bars"
+    print(f"{path}: {chart.title}, key {chart.key}, {chart.meter}, {length}")
     return found.remarks if _has_chords(tune) else (*found.remarks, _SAY_HARMONISE)

@@ -11,7 +11,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from backing.cli.report import named, print_error
+from backing.cli.report import named, print_error, print_remark
 from backing.cli.sheets import remark_missing_signs
 from backing.cli.targets import charts_in
 from backing.cli.together import ended_by_signals, together
@@ -138,6 +138,7 @@ def make_all(order: Order) -> None:
     if order.as_zip:
         shutil.rmtree(folder, ignore_errors=True)
     there = sum(len(pack.plan.pieces) for pack in packs) - len(todo)
+    _tell_others(packs)
     page = "" if order.as_zip else f"; open {folder / PAGE}"
     print(f"{order.output}: {len(todo)} files made, {there} were there{page}")
 
@@ -151,13 +152,34 @@ def _folder_of(order: Order) -> Iterator[Path]:
     if not order.as_zip:
         if output.exists() and not output.is_dir():
             raise OutputError(f"{output} is a file: name a folder, or a file ending in .zip")
-        with locked(output):
-            yield output
+        is_new = not output.exists()
+        try:
+            with locked(output):
+                yield output
+        finally:
+            if is_new and not _has_files(output):
+                shutil.rmtree(output, ignore_errors=True)
         return
     check_free(output, force=order.force)
     folder = output.with_name(f".{output.name}.making")
     with locked(folder):
         yield folder
+
+
+def _tell_others(packs: list[Pack]) -> None:
+    """Tell of files that an earlier order made and that this one does not name."""
+    for pack in packs:
+        others = pack.ledger.others({*(each.name for each in pack.plan.pieces), PAGE, MANIFEST})
+        if others:
+            print_remark(
+                f"{pack.ledger.folder}: {len(others)} files of an earlier order stay, such as "
+                f"{others[0]}; delete what is not wanted"
+            )
+
+
+def _has_files(folder: Path) -> bool:
+    """Whether anything but a lock lies in a folder."""
+    return any(path.is_file() and path.name != "lock" for path in folder.rglob("*"))
 
 
 def _packs(order: Order, folder: Path) -> tuple[list[Pack], bool]:

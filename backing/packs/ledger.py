@@ -97,6 +97,19 @@ class Ledger:
             sweep(self.folder / name)
             sweep(self._place(name))
 
+    def others(self, names: set[str]) -> list[str]:
+        """Return the files that were made here, are there unchanged, and are none of these."""
+        found = []
+        for path in self._records.glob("*.json"):
+            try:
+                name = str(json.loads(path.read_bytes())["name"])
+            except (OSError, ValueError, KeyError, TypeError):
+                continue
+            record = self._record(name)
+            if name not in names and record and self._is(name, record.content):
+                found.append(name)
+        return sorted(found)
+
     def _is(self, name: str, content: str) -> bool:
         path = self.folder / name
         return bool(content) and path.is_file() and _digest_of(path) == content

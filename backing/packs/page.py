@@ -77,8 +77,8 @@ _ABOUT = {
     Kind.WHOLE: ("The whole tune", "The band from count-in to ending."),
     Kind.LADDER: (
         "The ladder",
-        "Once round at each tempo, from slow to fast without a stop. Where it gets too fast, let "
-        "the band go on and listen.",
+        "From slow to fast in small steps without a stop, once round at each. Where it gets too "
+        "fast, let the band go on and listen.",
     ),
 }
 

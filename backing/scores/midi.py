@@ -33,7 +33,7 @@ def melody_of_midi(data: bytes, chart: Chart, source: str) -> Melody:
         source: the file's name, for faults.
 
     Raises:
-        ScoreError: when it is no such file, or has no notes.
+        ScoreError: when it is no such file, has no notes, or more than the form.
 
     """
     notes = [
@@ -52,7 +52,30 @@ def melody_of_midi(data: bytes, chart: Chart, source: str) -> Melody:
             taken.add((bar.part, index))
             bars[bar.part][index] = one_line(list(_between(notes, start, end, bar.key)))
         start = end
+    _refuse_more(notes, start, source)
     return Melody(tuple(MelodyPart(name, tuple(each)) for name, each in bars.items()))
+
+
+def _refuse_more(notes: list[tuple[int, int, int]], end: int, source: str) -> None:
+    """Refuse a file that goes on behind the form: it has a count-in, more choruses, another tune.
+
+    Raises:
+        ScoreError: when it does.
+    """
+    late = [begin for begin, _, _ in notes if begin >= end]
+    if late:
+        raise ScoreError(
+            source,
+            (
+                Fault(
+                    0,
+                    0,
+                    f"{len(late)} of its notes begin behind the form's last bar",
+                    "name a file of the tune once round, whose first bar is the form's first, "
+                    "without a count-in",
+                ),
+            ),
+        )
 
 
 def _near(tick: int) -> int:

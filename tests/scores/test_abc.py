@@ -8,6 +8,7 @@ import pytest
 from cases import CHORDS, HEAD, LENGTHS, NO_CHORDS, NOTES, ORDERS
 from playing import only_tune, played_abc
 
+from backing.chart.form import once_round
 from backing.errors import ScoreError
 from backing.scores.abc.read import read_abc
 from backing.scores.to_chart import to_chart
@@ -245,3 +246,19 @@ def test_a_part_that_comes_back_in_another_tempo_is_told() -> None:
     assert [each for each in found.remarks if "tempo" in each] == [
         "line 10: part A comes in another tempo: left out"
     ]
+
+
+def test_a_coda_sign_behind_notes_is_the_way_there() -> None:
+    """As players write it, and before the next bar: the same bars are played."""
+    head = "X:1\nT:Round\nM:2/4\nL:1/8\nK:G\n"
+    behind = '"G"G4|"D"A4!coda!|"C"c4|"G"B4!D.C.!|!coda!"Em"e4|]\n'
+    before = '"G"G4|"D"A4|!coda!"C"c4|"G"B4!D.C.!|!coda!"Em"e4|]\n'
+    roads = []
+    for body in (behind, before):
+        tune = next(iter(read_abc((head + body).encode(), "round.abc")))
+        assert not isinstance(tune, ScoreError)
+        road = once_round(to_chart(tune).chart)
+        roads.append([str(bar.bar.chords[0].chord) for bar in road])
+
+    assert roads[0] == ["G", "D", "C", "G", "G", "D", "Em"]
+    assert roads[1] == roads[0]

@@ -206,6 +206,8 @@ class Voice:
 
     def jump(self, jump: Jump) -> None:
         """Take a sign or a word of the way through the tune."""
+        if jump is Jump.CODA and self._position:
+            jump = Jump.TO_CODA  # behind notes the sign is the way to the coda, not its beginning
         if jump in _BEHIND and (self._position or not self.bars):
             self._behind.append(jump)
         elif jump in _BEHIND:

@@ -30,7 +30,7 @@ def test_two_clicks_to_sound(read: Callable[..., Reader], steady: Server) -> Non
     began = time.perf_counter()
     reader.page.click("#play")
     reader.until(
-        "window.ear.chunks.some(({ sound }) => sound.some((each) => Math.abs(each) > 0.01))"
+        "window.ear.chunks.some(({ sound }) => sound.some((each) => Math.abs(each) > 0.01))", 40
     )
     print(f"first sound {time.perf_counter() - began:.2f} s behind the click, as the test sees it")
     reader.wait(1)
