@@ -352,7 +352,9 @@ def test_two_packs_into_one_folder(folder: Path) -> None:
     arguments = ["two.chart", *SMALL, "--keys", "G,A"]
     first = _started("pack", *arguments, "-o", "out")
     _wait_for(Path("out/G/two-lamps-G-sheet.pdf"), first)
+    first.send_signal(signal.SIGSTOP)  # so that it is not done before the second begins
     second = run("pack", *arguments, "-o", "out")
+    first.send_signal(signal.SIGCONT)
     _, told = first.communicate(timeout=120)
 
     assert second.returncode == 2

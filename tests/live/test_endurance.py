@@ -43,7 +43,7 @@ LINES = (
 )
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_eight_hours_leak_nothing() -> None:
     """Eight hours with a wish every minute: few more blocks after the first hour, no key down.
 

@@ -75,7 +75,7 @@ def test_any_chart_and_melody(data: st.DataObject) -> None:
     assert _read_back(tune) == _said(tune)
 
 
-@pytest.mark.slow
+@pytest.mark.long
 @given(st.data())
 @settings(max_examples=25)
 def test_many_charts_and_melodies(data: st.DataObject) -> None:

@@ -202,6 +202,8 @@ def _sound(
         return f"z{written}"
     graces = "".join(alters.note(pitch) for note in notes for pitch in _graces(note, end, length))
     before = f"{{{graces}}}" if graces else ""
+    if graces:
+        alters.tell_anew()
     names = [alters.note(note.pitch) for note in notes]
     ties = ["-" * (note.end > end or note.tied) for note in notes]
     if len(names) == 1:
@@ -229,7 +231,12 @@ class _Alters:
 
     def __init__(self, key: Key, tied: Iterable[str]) -> None:
         self._alters: dict[str, int | None] = dict(of_key(key).alters)
-        self._alters |= dict.fromkeys(tied)
+        self._tied = dict.fromkeys(tied)
+        self.tell_anew()
+
+    def tell_anew(self) -> None:
+        """Let the accidentals of what is tied over be said again: a grace note ends no tie."""
+        self._alters |= self._tied
 
     def note(self, pitch: Pitch) -> str:
         """Return a note, with its accidental where it is needed."""
