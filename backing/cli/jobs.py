@@ -159,15 +159,17 @@ def compose(job: Job, *, alone: bool = False) -> Take:
 
 
 def _recorded(job: Job, performance: Performance, kind: Format, *, alone: bool) -> Take:
-    """Return a take that is sound, and the files of the players if they are wished."""
+    """Return a take that is sound, with each player's file and the MIDI file where asked for."""
     from backing.out.files import check_free
+    from backing.out.formats import MIDI_ENDINGS
     from backing.out.levelling import TARGET_LUFS
 
     target = job.target or Path()
     stems = stem_targets(job.sound, target, kind)
+    beside = (target.with_suffix(f".{MIDI_ENDINGS[0]}"),) if job.sound.midi else ()
     if job.sound.stems:
         make_folder(job.sound.stems)
-    for each in stems.values():
+    for each in (*stems.values(), *beside):
         check_free(each, force=job.force)
     midi = _with_progress(performance, alone=alone)
     with waiting("recording", shown=alone):
@@ -179,8 +181,9 @@ def _recorded(job: Job, performance: Performance, kind: Format, *, alone: bool) 
             f"{job.source}: {found.lufs:.1f} LUFS is as loud as its peaks allow; "
             f"{TARGET_LUFS:g} is usual",
         )
-    line = f"{_line(job, performance)}, {found.lufs:.1f} LUFS"
-    return Take(((target, found.mix.getvalue()), *own), line, remarks)
+    line = f"{_line(job, performance, *beside)}, {found.lufs:.1f} LUFS"
+    files = ((target, found.mix.getvalue()), *own, *((each, midi) for each in beside))
+    return Take(files, line, remarks)
 
 
 def _remarks(job: Job, performance: Performance) -> tuple[str, ...]:
@@ -204,14 +207,16 @@ def _performance(chart: Chart, job: Job) -> Performance:
     return performance
 
 
-def _line(job: Job, performance: Performance) -> str:
+def _line(job: Job, performance: Performance, *beside: Path) -> str:
+    """Return what was made, where it is, and how long it lasts."""
     from backing.timing import Tempo
 
     chart, choruses = performance.chart, job.settings.choruses
     tempo = Tempo.in_beats(performance.bpm, chart.meter)
     minutes, seconds = divmod(round(performance.seconds()), 60)
+    files = " and ".join(map(str, (job.target or "standard output", *beside)))
     return (
-        f"{job.target or 'standard output'}: {chart.title}, key {chart.key.plain()}, "
+        f"{files}: {chart.title}, key {chart.key.plain()}, "
         f"{performance.style.name} at {tempo}, "
         f"{choruses} chorus{'es' if choruses > 1 else ''}, {minutes}:{seconds:02}"
     )

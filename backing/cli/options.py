@@ -171,7 +171,9 @@ def fretting(
     return wish
 
 
-def sound(font: str | None, *, stems: str | None, mono: bool, fade: str) -> SoundWish:
+def sound(
+    font: str | None, *, stems: str | None, mono: bool, fade: str, midi: bool = False
+) -> SoundWish:
     """Return what is wished of sound files, from the texts of the options.
 
     Raises:
@@ -187,6 +189,7 @@ def sound(font: str | None, *, stems: str | None, mono: bool, fade: str) -> Soun
         stems=Path(stems) if stems else None,
         mono=mono,
         fade=number("--fade", fade),
+        midi=midi,
     )
 
 

@@ -8,7 +8,7 @@ import typer
 
 from backing.cli import options
 
-EXAMPLE = "backing render demos/quarry-hill.chart -o quarry-hill.mid"
+EXAMPLE = "backing render demos/quarry-hill.chart -o quarry-hill.mp3 --midi"
 
 
 def run(
@@ -57,6 +57,9 @@ def run(
     stems: Annotated[
         str | None, typer.Option(metavar="DIR", help="A sound file of each player, too.")
     ] = None,
+    midi: Annotated[
+        bool, typer.Option("--midi", help="Write the MIDI file beside a recording, too.")
+    ] = False,
     mono: options.Mono = False,
     fade: options.Fade = options.FADE,
     ending: Annotated[
@@ -96,7 +99,7 @@ def run(
             no_barre=no_barre,
         ),
     )
-    wish = options.sound(sound_font, stems=stems, mono=mono, fade=fade)
+    wish = options.sound(sound_font, stems=stems, mono=mono, fade=fade, midi=midi)
     render_all(
         [
             Job(source, target, settings, key, semitones, force=force, sound=wish)

@@ -29,12 +29,14 @@ class SoundWish:
         stems: the folder for a file of each player, or None.
         mono: whether left and right are made one.
         fade: seconds over which a recording fades out; 0 lets it ring out.
+        midi: whether the MIDI file is written beside the recording.
     """
 
     font: Path | None = None
     stems: Path | None = None
     mono: bool = False
     fade: float = 0.0
+    midi: bool = False
 
     def sound(self) -> Sound:
         """Return how it is to sound.

@@ -88,6 +88,22 @@ def test_stems_are_written_beside_each_other(folder: Path) -> None:
     ]
 
 
+def test_the_midi_file_is_written_beside_a_recording(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It is the file that rendering MIDI makes; one that is there is not replaced."""
+    assert call("render", "two.chart", "-o", "t.ogg", "-n", "1", "--midi") == 0
+    assert capsys.readouterr().out.startswith("t.ogg and t.mid: ")
+    assert call("render", "two.chart", "-o", "alone.mid", "-n", "1") == 0
+    assert Path("t.mid").read_bytes() == Path("alone.mid").read_bytes()
+
+    Path("t.ogg").unlink()
+
+    assert call("render", "two.chart", "-o", "t.ogg", "-n", "1", "--midi") == 2
+    assert "t.mid is there already" in capsys.readouterr().err
+    assert not Path("t.ogg").exists()
+
+
 def test_a_folder_of_charts_becomes_sound(folder: Path) -> None:
     Path("three.chart").write_text(CHART, encoding="utf-8")
 
