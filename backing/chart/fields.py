@@ -74,7 +74,7 @@ def read_field(line: int, text: str) -> Field | None:
     name = re.sub(r"[\s_]+", "-", match[1].strip().lower())
     name = "note" if name == "notes" else name
     rest = text[match.end() :]
-    value = rest.strip()
+    value = rest.strip().replace("\t", " ")  # a tab inside a value is a blank
     if value[:1] in ("|", ":") and name not in CHART_NAMES:
         return None
     column = match.end() + len(rest) - len(rest.lstrip()) + 1

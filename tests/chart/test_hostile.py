@@ -8,7 +8,7 @@ from itertools import permutations
 from typing import TYPE_CHECKING
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from strategies import SEEDS, SIGNS, spoilt
 
@@ -59,6 +59,7 @@ def test_any_signs(text: str) -> None:
     check(text.encode())
 
 
+@example("title:tle:\t Low Meadow\n| G | C |\n")
 @given(spoilt())
 def test_spoilt_charts(text: str) -> None:
     """A chart with a few changes is a chart or has faults."""
