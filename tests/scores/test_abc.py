@@ -12,6 +12,7 @@ from backing.chart.form import once_round
 from backing.errors import ScoreError
 from backing.scores.abc.read import read_abc
 from backing.scores.to_chart import to_chart
+from backing.scores.tune import Tune
 from backing.timing import Meter
 
 NAMES = {60: "C", 62: "D", 64: "E", 65: "F", 67: "G", 69: "A", 71: "B"}
@@ -262,3 +263,11 @@ def test_a_coda_sign_behind_notes_is_the_way_there() -> None:
 
     assert roads[0] == ["G", "D", "C", "G", "G", "D", "Em"]
     assert roads[1] == roads[0]
+
+
+def test_letters_of_a_title_stay_as_they_are() -> None:
+    """Escapes become letters with accents; other letters are not exchanged for equivalent ones."""
+    (tune,) = read_abc("X:1\nT:caf\\'e \uf9e8 \u212b\nK:C\nC4|\n".encode())
+
+    assert isinstance(tune, Tune)
+    assert tune.title == "café \uf9e8 \u212b"

@@ -217,7 +217,7 @@ def plain_text(text: str) -> str:
             return chr(int(match[1], 16))
         if match[2]:
             return _LETTERS[match[2]]
-        return match[5] or match[4] + _ACCENTS[match[3]]
+        return match[5] or unicodedata.normalize("NFC", match[4] + _ACCENTS[match[3]])
 
-    text = unicodedata.normalize("NFC", html.unescape(_ESCAPE.sub(sign, text)))
+    text = html.unescape(_ESCAPE.sub(sign, text))
     return " ".join("".join(each if each.isprintable() else " " for each in text).split())
