@@ -26,8 +26,11 @@ HERE = "127.0.0.1"
 
 COOKIE = "backing_guest"
 _COOKIE_SECONDS = 12 * 3600
-_MOST_GUESTS = 32
+MOST_GUESTS = 32
+"""The most guests of one evening; more are refused, and those who are in stay."""
+
 _POLICY_VIOLATION = 1008
+_STRANGER = 401
 
 _WELCOME = """<!doctype html><html lang="en"><meta charset="utf-8">
 <meta http-equiv="refresh" content="0; url=/"><title>The stand</title>
@@ -52,13 +55,21 @@ class Guests:
         self._show(self._token)
 
     def enter(self, token: str) -> str | None:
-        """Return a cookie for the right token, which is then used up; None for a wrong one."""
-        if not hmac.compare_digest(token.encode(), self._token.encode()) or not self._token:
+        """Return a cookie for the right token, which is then void; None for a wrong one.
+
+        Nobody comes in when all places are taken.
+        """
+        right = hmac.compare_digest(token.encode(), self._token.encode()) and self._token
+        if not right or self.is_full:
             return None
         self.invite()
-        cookie = secrets.token_urlsafe(32)
-        self._cookies = [*self._cookies, cookie][-_MOST_GUESTS:]
-        return cookie
+        self._cookies.append(secrets.token_urlsafe(32))
+        return self._cookies[-1]
+
+    @property
+    def is_full(self) -> bool:
+        """Whether all places are taken."""
+        return len(self._cookies) >= MOST_GUESTS
 
     def knows(self, cookie: str) -> bool:
         """Whether a cookie is one of ours; all are compared, so that time tells nothing."""
@@ -108,7 +119,9 @@ class Guard:
         ):
             return 403, "this server answers to its own page only"
         if not _is_here(scope) and not self._is_guest(headers):
-            return 401, "open the link, or scan the code, that the stand shows; each is good once"
+            if self._guests and self._guests.is_full:
+                return 503, f"the stand has {MOST_GUESTS} guests: start it anew to let others in"
+            return _STRANGER, "open the link, or scan the code, that the stand shows; each is good once"
         return None
 
     def _is_guest(self, headers: Headers) -> bool:
@@ -116,7 +129,7 @@ class Guard:
 
     def _entering(self, scope: Scope, headers: Headers, refusal: tuple[int, str]) -> str | None:
         """Return a cookie for whoever comes with the link."""
-        if self._guests is None or refusal[0] != 401 or scope["type"] != "http":
+        if self._guests is None or refusal[0] != _STRANGER or scope["type"] != "http":
             return None
         if scope["method"] != "GET" or scope["path"] != "/":
             return None
@@ -170,6 +183,7 @@ _HEADERS = {
     "x-frame-options": "DENY",
     "cross-origin-resource-policy": "same-origin",
     "cross-origin-embedder-policy": "require-corp",
+    "cross-origin-opener-policy": "same-origin",
     "permissions-policy": "camera=(), microphone=(), geolocation=(), usb=(), payment=()",
     "cache-control": "no-cache",
 }

@@ -1,0 +1,194 @@
+"""Who is answered, as a table: the guard alone, without a server.
+
+Sources: RFC 9110, 7.2 (Host); the Fetch standard (Origin); Fetch Metadata Request Headers, W3C
+(Sec-Fetch-Site: same-origin, same-site, cross-site or none).
+"""
+
+from __future__ import annotations
+
+import asyncio
+from typing import Any
+
+import pytest
+
+from backing.stand.guard import COOKIE, MOST_GUESTS, Guard, Guests
+
+OURS = "127.0.0.1:8484"
+SHARED = "192.0.2.7:8484"
+"""An address for documentation (RFC 5737) that stands for this computer's place in a network."""
+
+VISIT = {"sec-fetch-mode": "navigate", "sec-fetch-dest": "document"}
+
+ANSWERED, FOREIGN, STRANGER = 200, 403, 401
+
+CASES: list[tuple[int, dict[str, Any], dict[str, str]]] = [
+    # the host
+    (ANSWERED, {}, {}),
+    (ANSWERED, {}, {"host": "localhost:8484"}),
+    (ANSWERED, {}, {"host": "LOCALHOST:8484"}),
+    (FOREIGN, {}, {"host": "evil.example"}),
+    (FOREIGN, {}, {"host": "evil.example:8484"}),
+    (FOREIGN, {}, {"host": "127.0.0.1"}),
+    (FOREIGN, {}, {"host": "127.0.0.1:80"}),
+    (FOREIGN, {}, {"host": ""}),
+    # the origin
+    (ANSWERED, {}, {"origin": f"http://{OURS}"}),
+    (FOREIGN, {}, {"origin": "http://evil.example"}),
+    (FOREIGN, {}, {"origin": f"https://{OURS}"}),
+    (FOREIGN, {}, {"origin": "http://127.0.0.1:1"}),
+    (FOREIGN, {}, {"origin": f"http://{OURS}.evil.example"}),
+    (FOREIGN, {}, {"origin": "null"}),
+    (FOREIGN, {}, {"origin": "http://localhost:8484"}),  # another name of ours, another origin
+    (FOREIGN, {"path": "/"}, {"origin": "http://evil.example", **VISIT}),
+    # the site
+    (ANSWERED, {}, {"sec-fetch-site": "same-origin"}),
+    (ANSWERED, {}, {"sec-fetch-site": "none"}),
+    (FOREIGN, {}, {"sec-fetch-site": "same-site"}),
+    (FOREIGN, {}, {"sec-fetch-site": "cross-site"}),
+    (FOREIGN, {"type": "websocket", "path": "/ws"}, {"sec-fetch-site": "same-site"}),
+    (FOREIGN, {"type": "websocket", "path": "/ws"}, {"sec-fetch-site": "cross-site"}),
+    # a link that leads to the page itself, and nothing else
+    (ANSWERED, {"path": "/"}, {"sec-fetch-site": "cross-site", **VISIT}),
+    (ANSWERED, {"path": "/"}, {"sec-fetch-site": "same-site", **VISIT}),
+    (FOREIGN, {"path": "/"}, {"sec-fetch-site": "cross-site"}),
+    (FOREIGN, {"path": "/"}, {"sec-fetch-site": "cross-site", "sec-fetch-mode": "navigate"}),
+    (
+        FOREIGN,
+        {"path": "/"},
+        {"sec-fetch-site": "cross-site", **VISIT, "sec-fetch-dest": "iframe"},
+    ),
+    (FOREIGN, {"path": "/tunes/a.chart"}, {"sec-fetch-site": "cross-site", **VISIT}),
+    (FOREIGN, {"path": "/", "method": "POST"}, {"sec-fetch-site": "cross-site", **VISIT}),
+    (
+        FOREIGN,
+        {"type": "websocket", "path": "/"},
+        {"sec-fetch-site": "cross-site", **VISIT},
+    ),
+    # from the network
+    (STRANGER, {"server": SHARED}, {"host": SHARED}),
+    (STRANGER, {"server": SHARED}, {"host": SHARED, "cookie": f"{COOKIE}=guessed"}),
+    (STRANGER, {"server": SHARED}, {"host": SHARED, "cookie": f"{COOKIE}="}),
+    (STRANGER, {"server": SHARED}, {"host": OURS}),  # where it came in counts, not what it says
+    (STRANGER, {"server": SHARED}, {"host": SHARED, "cookie": "other={cookie}"}),
+    (STRANGER, {"server": SHARED, "type": "websocket", "path": "/ws"}, {"host": SHARED}),
+    (ANSWERED, {"server": SHARED}, {"host": SHARED, "cookie": f"{COOKIE}={{cookie}}"}),
+    (ANSWERED, {"server": SHARED}, {"host": SHARED, "cookie": f"a=b; {COOKIE}={{cookie}}"}),
+    (FOREIGN, {"server": SHARED}, {"host": "evil.example", "cookie": f"{COOKIE}={{cookie}}"}),
+    (STRANGER, {"server": None}, {}),
+]
+
+
+class Door:
+    """A guard before an application that answers everything."""
+
+    def __init__(self) -> None:
+        self.tokens: list[str] = []
+        self.guests = Guests(self.tokens.append)
+        self.guests.invite()
+        hosts = frozenset({OURS, "localhost:8484", SHARED})
+        self.guard = Guard(self._answer, hosts, self.guests)
+
+    @staticmethod
+    async def _answer(scope: Any, receive: Any, send: Any) -> None:
+        if scope["type"] == "websocket":
+            await send({"type": "websocket.accept"})
+            return
+        await send({"type": "http.response.start", "status": 200, "headers": []})
+        await send({"type": "http.response.body", "body": b"the songbook"})
+
+    def ask(self, headers: list[tuple[str, str]], **about: Any) -> dict[str, Any]:
+        """Return the first message that answers a request."""
+        server = about.pop("server", OURS)
+        address, _, port = (server or "").partition(":")
+        scope = {
+            "type": "http",
+            "method": "GET",
+            "path": "/tunes/a.chart",
+            "query_string": b"",
+            "headers": [(name.encode(), value.encode()) for name, value in headers],
+            "server": (address, int(port)) if server else None,
+            **about,
+        }
+        found: list[dict[str, Any]] = []
+
+        async def send(message: Any) -> None:
+            found.append(message)
+
+        async def receive() -> dict[str, Any]:
+            return {"type": "http.request", "body": b""}
+
+        asyncio.run(self.guard(scope, receive, send))
+        return found[0]
+
+    def status(self, headers: dict[str, str], **about: Any) -> int:
+        """Return the status of the answer, as HTTP has it."""
+        answer = self.ask(list(headers.items()), **about)
+        if answer["type"] == "websocket.accept":
+            return ANSWERED
+        if answer["type"] == "websocket.close":
+            return STRANGER if "link" in answer["reason"] else FOREIGN
+        return int(answer["status"])
+
+
+@pytest.mark.parametrize("status, about, headers", CASES)
+def test_who_is_answered(status: int, about: dict[str, Any], headers: dict[str, str]) -> None:
+    """Each row: the answer, what is asked, and what differs from a plain request of our own."""
+    door = Door()
+    cookie = door.guests.enter(door.tokens[-1]) or ""
+    sent = {"host": OURS, **{name: each.format(cookie=cookie) for name, each in headers.items()}}
+
+    assert door.status(sent, **about) == status
+
+
+@pytest.mark.parametrize("name", ["host", "origin"])
+def test_a_header_that_comes_twice_is_refused(name: str) -> None:
+    """Two hosts or origins leave open which one counts."""
+    ours = {"host": OURS, "origin": f"http://{OURS}"}[name]
+
+    answer = Door().ask([("host", OURS), (name, ours), (name, ours)])
+
+    assert answer["status"] == FOREIGN
+
+
+def test_a_link_is_good_once_and_only_for_the_page() -> None:
+    """The token opens the page by GET, then it is void and another one is shown."""
+    door = Door()
+    first = door.tokens[-1]
+    query = {"query_string": f"token={first}".encode(), "server": SHARED}
+    elsewhere = [{"path": "/tunes/a.chart"}, {"path": "/", "method": "POST"}]
+    for about in elsewhere:
+        assert door.status({"host": SHARED}, **query, **about) == STRANGER
+    wrong = {**query, "query_string": b"token=" + b"x" * len(first)}
+    assert door.status({"host": SHARED}, **wrong, path="/") == STRANGER
+    assert door.status({"host": SHARED}, **{**query, "query_string": b"token="}, path="/") == 401
+
+    answer = door.ask([("host", SHARED)], **query, path="/")
+
+    cookie = dict(answer["headers"])[b"set-cookie"].decode()
+    assert (answer["status"], cookie.partition("=")[0]) == (200, COOKIE)
+    assert {"HttpOnly", "SameSite=strict"} <= set(cookie.split("; "))
+    assert door.status({"host": SHARED}, **query, path="/") == STRANGER
+    assert len(set(door.tokens)) == 2
+
+
+def test_the_last_guest_to_come_is_refused_not_the_first_thrown_out() -> None:
+    """A stranger with many links cannot take the places of those who are in."""
+    door = Door()
+    cookies = [door.guests.enter(door.tokens[-1]) for _ in range(MOST_GUESTS)]
+    link = door.tokens[-1]
+
+    assert all(cookies)
+    assert door.guests.enter(link) is None
+    assert all(door.guests.knows(each or "") for each in cookies)
+    query = {"query_string": f"token={link}".encode(), "server": SHARED, "path": "/"}
+    assert door.ask([("host", SHARED)], **query)["status"] == 503
+
+
+def test_every_answer_shuts_the_page_off_from_others() -> None:
+    """Source: the HTML standard, cross-origin opener policies; Fetch, CORP and COEP."""
+    headers = dict(Door().ask([("host", OURS)])["headers"])
+
+    assert headers[b"cross-origin-opener-policy"] == b"same-origin"
+    assert headers[b"cross-origin-embedder-policy"] == b"require-corp"
+    assert headers[b"cross-origin-resource-policy"] == b"same-origin"
+    assert headers[b"x-frame-options"] == b"DENY"
