@@ -22,10 +22,11 @@ from backing.chart.read import LIMIT
 from backing.errors import BackingError
 from backing.stand.asked import take
 from backing.stand.front import page
+from backing.stand.guard import is_here
 from backing.stand.page import Page
 from backing.stand.proof import checked, first_text
 from backing.stand.songbook import CHART, SET, ConflictError, FileNameError
-from backing.stand.stand import MOST_PAGES
+from backing.stand.stand import KEPT_PAGES, MOST_PAGES
 from backing.stand.store import INDEX, SOUND
 
 if TYPE_CHECKING:
@@ -265,7 +266,8 @@ async def _body(request: Request) -> bytes:
 
 async def _socket(stand: Stand, websocket: WebSocket) -> None:
     """Let a page in, and forget it when it goes."""
-    if len(stand.pages) >= MOST_PAGES:
+    kept = 0 if is_here(websocket.scope.get("server")) else KEPT_PAGES
+    if len(stand.pages) >= MOST_PAGES - kept:
         await websocket.close(_TRY_LATER, "there are too many pages")
         return
     await websocket.accept()

@@ -32,6 +32,8 @@ MOST_GUESTS = 32
 _POLICY_VIOLATION = 1008
 _STRANGER = 401
 
+_NO_LINK = "open the link, or scan the code, that the stand shows; each is good once"
+
 _WELCOME = """<!doctype html><html lang="en"><meta charset="utf-8">
 <meta http-equiv="refresh" content="0; url=/"><title>The stand</title>
 <p><a href="/">To the stand</a></html>"""
@@ -118,10 +120,10 @@ class Guard:
             scope, headers
         ):
             return 403, "this server answers to its own page only"
-        if not _is_here(scope) and not self._is_guest(headers):
+        if not is_here(scope.get("server")) and not self._is_guest(headers):
             if self._guests and self._guests.is_full:
                 return 503, f"the stand has {MOST_GUESTS} guests: start it anew to let others in"
-            return _STRANGER, "open the link, or scan the code, that the stand shows; each is good once"
+            return _STRANGER, _NO_LINK
         return None
 
     def _is_guest(self, headers: Headers) -> bool:
@@ -200,9 +202,12 @@ def _is_visit(scope: Scope, headers: Headers) -> bool:
     )
 
 
-def _is_here(scope: Scope) -> bool:
-    """Whether a request came in where this computer alone can send to."""
-    server = scope.get("server")
+def is_here(server: tuple[str, int | None] | None) -> bool:
+    """Whether what came in at an address of ours came from this computer.
+
+    Args:
+        server: address and port, or None where they are not known.
+    """
     return server is not None and server[0] == HERE
 
 

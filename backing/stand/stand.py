@@ -52,6 +52,9 @@ FARTHEST_BACK = 1.0
 
 MOST_PAGES = 32
 
+KEPT_PAGES = 8
+"""How many of them are kept for this computer."""
+
 
 class StandError(BackingError):
     """A wish of a page that cannot be met."""

@@ -1,7 +1,9 @@
 """Connections that give up: uvicorn's, with a deadline for those who ask slowly or do not read.
 
-uvicorn waits for ever for the head of a request, and for a peer to take what has been written. A
-peer that is gone without a word, or means ill, would keep its place and our memory.
+uvicorn waits for ever for the head of a request, for the body of an upgrade, and for a peer to
+take what has been written. A peer that is gone without a word, or means ill, would keep its place
+and our memory. So every connection has a deadline until it is let in, and some places are kept for
+this computer: strangers cannot shut it out.
 """
 
 from __future__ import annotations
@@ -11,8 +13,11 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from uvicorn.protocols.http.h11_impl import H11Protocol
 from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIOProtocol
 
+from backing.stand.guard import is_here
+
 if TYPE_CHECKING:
     import asyncio
+    from asyncio.transports import BaseTransport
 
     from uvicorn._types import ASGISendEvent
 
@@ -23,9 +28,13 @@ STUCK_SECONDS = 10.0
 """How long a peer may take nothing of what waits for it."""
 
 MOST_SILENT = 64
-"""Connections that have asked for nothing yet; the oldest goes when there are more."""
+"""Connections of one side that have asked for nothing yet; the oldest goes when there are more."""
 
 MOST_CONNECTIONS = 256
+"""Connections from this computer and from others."""
+
+KEPT_CONNECTIONS = 64
+"""How many of them are kept for this computer."""
 
 
 class _Deadline:
@@ -50,7 +59,8 @@ class _Deadline:
 class Connection(H11Protocol):
     """A connection for requests."""
 
-    _silent: ClassVar[dict[Connection, None]] = {}
+    _silent: ClassVar[dict[bool, dict[Connection, None]]] = {True: {}, False: {}}
+    """Those that have asked for nothing yet, in the order they came; from here, and from others."""
 
     def __init__(self, *args: Any, **named: Any) -> None:
         super().__init__(*args, **named)
@@ -60,13 +70,22 @@ class Connection(H11Protocol):
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         """Take a connection, unless there are too many."""
         super().connection_made(transport)
-        if len(self.connections) > MOST_CONNECTIONS:
+        if self._finds_no_place():
             transport.abort()
             return
         self._head.set(self.loop, transport)
-        self._silent[self] = None
-        if len(self._silent) > MOST_SILENT:
-            next(iter(self._silent)).transport.abort()
+        silent = self._silent[is_here(self.server)]
+        silent[self] = None
+        if len(silent) > MOST_SILENT:
+            next(iter(silent)).transport.abort()
+
+    def _finds_no_place(self) -> bool:
+        """Whether all places are taken that this connection may have."""
+        if is_here(self.server):
+            return len(self.connections) > MOST_CONNECTIONS
+        here = (is_here(getattr(each, "server", None)) for each in self.connections)
+        strangers = len(self.connections) - sum(here)
+        return strangers > MOST_CONNECTIONS - KEPT_CONNECTIONS
 
     def data_received(self, data: bytes) -> None:
         """Take bytes, and wait for the head of a request as long as it is not whole."""
@@ -77,7 +96,7 @@ class Connection(H11Protocol):
             self._head.set(self.loop, self.transport)
         else:
             self._head.call_off()
-            self._silent.pop(self, None)
+            self._silent[is_here(self.server)].pop(self, None)
 
     def pause_writing(self) -> None:
         """Wait for the peer to read."""
@@ -97,7 +116,7 @@ class Connection(H11Protocol):
     def _forget(self) -> None:
         self._head.call_off()
         self._stuck.call_off()
-        self._silent.pop(self, None)
+        self._silent[is_here(self.server)].pop(self, None)
 
 
 class PageSocket(WebSocketsSansIOProtocol):
@@ -105,7 +124,13 @@ class PageSocket(WebSocketsSansIOProtocol):
 
     def __init__(self, *args: Any, **named: Any) -> None:
         super().__init__(*args, **named)
+        self._admission = _Deadline(HEAD_SECONDS)
         self._stuck = _Deadline(STUCK_SECONDS)
+
+    def connection_made(self, transport: BaseTransport) -> None:
+        """Take a connection; it has a deadline until the application lets it in."""
+        super().connection_made(transport)
+        self._admission.set(self.loop, self.transport)
 
     def pause_writing(self) -> None:
         """Wait for the page to read."""
@@ -119,12 +144,15 @@ class PageSocket(WebSocketsSansIOProtocol):
 
     def connection_lost(self, exc: Exception | None) -> None:
         """Forget the connection."""
+        self._admission.call_off()
         self._stuck.call_off()
         super().connection_lost(exc)
 
     async def send(self, message: ASGISendEvent) -> None:
         """Send what the application says; a page that is let go is not waited for."""
         await super().send(message)
+        if message["type"] == "websocket.accept":
+            self._admission.call_off()
         if message["type"] == "websocket.close":
             self.transport.close()
 

@@ -404,6 +404,44 @@ def test_pings_without_end_fill_no_memory(server: Server) -> None:
 # sharing
 
 
+def test_strangers_cannot_shut_out_this_computer(shared: Server) -> None:
+    """Three hundred of them keep connections in every state that comes before the door.
+
+    An upgrade that promises a body which never comes (RFC 9110, 8.6) waits in the socket's parser.
+    """
+    host = _shared_host(shared)
+    address, port = host.split(":")
+    waiting = _upgrade(host, "Content-Length: 10\r\n")
+    with ExitStack() as stack:
+        for number in range(300):
+            stranger = stack.enter_context(socket.create_connection((address, int(port))))
+            with suppress(OSError):
+                stranger.sendall((waiting, b"GET / HT", b"")[number % 3 if number > 280 else 0])
+            if number % 20 == 0:
+                time.sleep(0.1)  # none is let go for having said nothing yet
+        assert shared.ask("GET", "/tunes/a-quick.chart").status == 200
+        with shared.page() as page:
+            page.state()
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [b"", b"GET / HT", "upgrade"],
+    ids=["nothing", "half a head", "an upgrade whose body never comes"],
+)
+def test_no_connection_waits_for_ever_to_be_let_in(shared: Server, sent: bytes | str) -> None:
+    """The server hangs up by itself."""
+    host = _shared_host(shared)
+    address, port = host.split(":")
+    with socket.create_connection((address, int(port)), timeout=60) as stranger:
+        stranger.sendall(
+            _upgrade(host, "Content-Length: 10\r\n") if isinstance(sent, str) else sent
+        )
+        with suppress(ConnectionResetError):
+            while stranger.recv(4096):
+                pass
+
+
 @pytest.mark.parametrize("cookie", ["", "backing_guest=", "backing_guest=wrong", "backing_guest=é"])
 def test_without_the_token_nobody_hears_sees_or_commands(shared: Server, cookie: str) -> None:
     """Every path, and the socket, from the shared address."""
