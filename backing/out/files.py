@@ -8,6 +8,9 @@ from pathlib import Path
 
 from backing.errors import OutputError
 
+_KEPT_BYTES = 200
+"""How much of a file's name its temporary name keeps; file systems take 255 bytes."""
+
 _RANDOM_SIGNS = 8
 """How many signs the standard library puts at the end of a temporary name."""
 
@@ -56,7 +59,7 @@ def sweep(path: Path) -> None:
 
 def _prefix(target: Path) -> str:
     """Return what the name of a temporary file begins with."""
-    return f".{target.name[:100]}."
+    return f".{target.name.encode()[:_KEPT_BYTES].decode('utf-8', 'ignore')}."
 
 
 def _is_left(name: str, prefix: str) -> bool:

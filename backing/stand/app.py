@@ -23,9 +23,10 @@ from backing.errors import BackingError
 from backing.stand.asked import take
 from backing.stand.front import page
 from backing.stand.guard import is_here
+from backing.stand.names import FileNameError
 from backing.stand.page import Page
 from backing.stand.proof import checked, first_text
-from backing.stand.songbook import CHART, SET, ConflictError, FileNameError
+from backing.stand.songbook import CHART, SET, ConflictError
 from backing.stand.stand import KEPT_PAGES, MOST_PAGES
 from backing.stand.store import INDEX, SOUND
 
@@ -79,10 +80,9 @@ def application(stand: Stand) -> Starlette:
                 return await work(stand, request)
             except ConflictError as error:
                 return _conflict(error)
-            except FileNameError as error:
-                return PlainTextResponse(str(error), 404)
             except BackingError as error:
-                return PlainTextResponse(str(error), 400)
+                status = 404 if isinstance(error, FileNameError) else 400
+                return PlainTextResponse(stand.plain(str(error)), status)
             except BodyError as error:
                 return PlainTextResponse(str(error), error.status, {"connection": "close"})
 

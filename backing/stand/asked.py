@@ -12,13 +12,14 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from backing.errors import BackingError
-from backing.fretboard.instrument import SUFFIX
+from backing.fretboard.instrument import instrument_files
 from backing.stand import sets
 from backing.stand.sheet import NAMES, NO_INSTRUMENT, THE_BAND
 from backing.stand.stand import StandError
+from backing.style.library import style_files
 
 if TYPE_CHECKING:
-    from collections.abc import Awaitable, Callable
+    from collections.abc import Awaitable, Callable, Iterable
 
     from backing.stand.page import Page
     from backing.stand.songbook import Songbook
@@ -36,6 +37,14 @@ _FAR = 1e12
 
 _NOT_FOR_PAGES = {"quit"}
 
+_NAMED: dict[str, Callable[[], Iterable[str]]] = {
+    "instrument": instrument_files,
+    "style": style_files,
+}
+"""Verbs whose argument may be a file for who plays in the terminal, and the names for pages."""
+
+_OWN = "own"
+
 
 async def take(stand: Stand, page: Page, message: Message) -> None:
     """Carry out a message of a page."""
@@ -49,8 +58,7 @@ async def take(stand: Stand, page: Page, message: Message) -> None:
 
 
 async def _ping(stand: Stand, page: Page, message: Message) -> None:
-    mine = message.get("mine")
-    mine = mine if isinstance(mine, int | float) else None
+    mine = _moment(message.get("mine"))
     page.send({"type": "pong", "mine": mine, "time": time.perf_counter()})
 
 
@@ -77,11 +85,18 @@ async def _again(stand: Stand, page: Page, message: Message) -> None:
 
 
 async def _carry_out(stand: Stand, line: str, at: float | None) -> None:
-    if line.split()[:1] and line.split()[0].lower() in _NOT_FOR_PAGES:
+    verb, _, name = line.strip().partition(" ")
+    if verb.lower() in _NOT_FOR_PAGES:
         raise StandError("a page cannot end the band for all: close the page")
-    if line.lower().rstrip().endswith(SUFFIX):
-        raise StandError("choose an instrument by its name")
+    if files := _NAMED.get(verb.lower()):
+        _check_named(verb.lower(), name.strip(), files())
     await stand.carry_out(line, at)
+
+
+def _check_named(verb: str, name: str, files: Iterable[str]) -> None:
+    """Refuse what is not in the list: a path would tell a page what other files hold."""
+    if name != _OWN and name not in files:
+        raise StandError(f"{verb} '{name[:80]}' is not in the list: choose from it, or own")
 
 
 async def _open(stand: Stand, page: Page, message: Message) -> None:
@@ -140,12 +155,10 @@ async def _shapes(stand: Stand, page: Page, message: Message) -> None:
     shapes = bool(message.get("shown"))
     if "instrument" in message:
         instrument = _text(message, "instrument")
-        if instrument.endswith(SUFFIX):
-            raise StandError("choose an instrument by its name")
         shapes = instrument != NO_INSTRUMENT
         if shapes:
-            own = "own" if instrument == THE_BAND else instrument
-            await stand.carry_out(f"instrument {own}", None)
+            named = _OWN if instrument == THE_BAND else instrument
+            await _carry_out(stand, f"instrument {named}", None)
     page.view = replace(page.view, shapes=shapes, left=bool(message.get("left")))
     await stand.send_sheet(page)
 
@@ -174,4 +187,6 @@ def _text(message: Message, name: str) -> str:
     text = message.get(name)
     if not isinstance(text, str) or len(text) > LONGEST_TEXT:
         raise StandError(f"{name} wants a text of at most {LONGEST_TEXT} characters")
+    if not text.isascii() and any("\ud800" <= sign <= "\udfff" for sign in text):
+        raise StandError(f"{name} has half a character in it: send whole ones")
     return text

@@ -11,7 +11,7 @@ from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from backing.errors import BackingError
-from backing.stand.songbook import CHART, LONGEST_NAME, SET, ConflictError, FileNameError
+from backing.stand.songbook import CHART, SET, ConflictError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -146,13 +146,5 @@ def _line_at(lines: Lines, place: int, tune: str) -> int:
 
 
 def _file(name: str) -> str:
-    """Return the file of a set.
-
-    Raises:
-        FileNameError: when no set may be called so.
-    """
-    if not name.strip() or name != name.strip() or len(name) > LONGEST_NAME - len(SET):
-        raise FileNameError(
-            "a set wants a name, of at most 100 characters, that begins with a sign"
-        )
+    """Return the file of a set."""
     return f"{name}{SET}"

@@ -22,6 +22,7 @@ from backing.errors import BackingError, FileError, OutputError
 from backing.harmony.signs import signed
 from backing.out.files import write_file
 from backing.scores.beside import load_tune
+from backing.stand.names import FileNameError, check_name, fitted, folded
 from backing.style.library import style_meters
 
 if TYPE_CHECKING:
@@ -35,16 +36,11 @@ CHART, SET = ".chart", ".set"
 MOST_FILES = 2000
 """The most charts, and the most sets, that are shown."""
 
-LONGEST_NAME = 120
-"""The longest name of a file in characters."""
-
 _MOST_VERSIONS = 50
 
-_FORBIDDEN = set('/\\:*?"<>|')
 
-
-class FileNameError(BackingError):
-    """A name that no file of the songbook has or may have."""
+class TakenError(BackingError):
+    """A new name that differs from an old one in case alone, or in how it is composed."""
 
 
 class ConflictError(BackingError):
@@ -106,18 +102,12 @@ class Songbook:
         Raises:
             FileNameError: when the name is none, or its file lies outside the folder.
         """
-        bad = (
-            not name.endswith(suffix)
-            or name.startswith(".")
-            or len(name) > LONGEST_NAME
-            or not name.isprintable()
-            or bool(_FORBIDDEN & set(name))
-        )
+        check_name(name, suffix)
         path = self.folder / name
-        if bad or path.resolve().parent != self.folder or (path.exists() and not path.is_file()):
+        if path.resolve().parent != self.folder or (path.exists() and not path.is_file()):
             raise FileNameError(
-                f"'{name[:80]}' cannot be a file of the songbook: a name ends in {suffix}, begins "
-                f'with no dot, has none of / \\ : * ? " < > | and {LONGEST_NAME} signs at most'
+                f"'{name}' is no file of the songbook: a link that leads out of the folder, or a "
+                "folder, is left alone"
             )
         return path
 
@@ -157,10 +147,21 @@ class Songbook:
             old = self.read(name, suffix)
             if (old[1] if old else None) != tag:
                 raise ConflictError(name, old[0] if old else None)
-            if old is None and len(self._files(suffix)) >= MOST_FILES:
-                raise OutputError(f"the folder has {MOST_FILES} files already: take another one")
+            if old is None:
+                self._check_new(name, suffix)
             write_file(path, data, force=True)
         return tag_of(data)
+
+    def _check_new(self, name: str, suffix: str) -> None:
+        """Refuse a new file where there are too many, or one whose name is as good as taken."""
+        files = self._files(suffix)
+        if len(files) >= MOST_FILES:
+            raise OutputError(f"the folder has {MOST_FILES} files already: take another one")
+        for path in files:
+            if folded(path.name) == folded(name):
+                raise TakenError(
+                    f"{name} would be {path.name} on some systems: choose another name"
+                )
 
     def save_beside(self, name: str, data: bytes, suffix: str, mark: str) -> str:
         """Save another version of a file under a name that is free; return that name.
@@ -175,8 +176,9 @@ class Songbook:
             BackingError: when it cannot be written.
         """
         for turn in range(1, _MOST_VERSIONS + 1):
-            free = f"{name.removesuffix(suffix)} ({mark}{f' {turn}' if turn > 1 else ''}){suffix}"
-            with suppress(ConflictError):
+            marked = f" ({mark}{f' {turn}' if turn > 1 else ''}){suffix}"
+            free = fitted(name.removesuffix(suffix), marked)
+            with suppress(ConflictError, TakenError):
                 self.save(free, data, suffix, tag=None)
                 return free
         raise OutputError(f"{name} has {_MOST_VERSIONS} other versions already: tidy them up first")
@@ -188,10 +190,9 @@ class Songbook:
             BackingError: when it cannot be written.
         """
         words = "-".join(re.findall(r"[^\W_]+", title.lower())) or "tune"
-        stem = words[: LONGEST_NAME - 20]
         for turn in count(1):
-            name = f"{stem}{f'-{turn}' if turn > 1 else ''}{CHART}"
-            with suppress(ConflictError):
+            name = fitted(words, f"{f'-{turn}' if turn > 1 else ''}{CHART}")
+            with suppress(ConflictError, TakenError):
                 self.save(name, data, CHART, tag=None)
                 break
         return name

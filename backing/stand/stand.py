@@ -235,7 +235,8 @@ class Stand:
 
     def plain(self, text: str) -> str:
         """Return a sentence for pages: files by their names, without the folder."""
-        return text.replace(f"{self.songbook.folder}{os.sep}", "")
+        folder = str(self.songbook.folder)
+        return text.replace(f"{folder}{os.sep}", "").replace(folder, "the folder")
 
     def _broadcast(self, message: Message) -> None:
         text = text_of(message) if self.pages else ""

@@ -142,7 +142,7 @@ def test_sets_are_edited_in_place(server: Server) -> None:
         assert edit(do="out", tune="slow.chart", place=1).endswith("half\na-quick.chart\n")
         assert "there is no nothing.chart" in edit(do="add", tune="nothing.chart")
         assert "a set 'Sunday' already" in edit(do="new", name="Sunday")
-        assert "cannot be a file of the songbook" in edit(do="rename", to="../up")
+        assert "a name of the songbook ends in" in edit(do="rename", to="../up")
         assert edit(do="rename", to="Monday") == ""
         kept = (server.folder / "Monday.set").read_text(encoding="utf-8")
         assert kept == "# Monday\n\n# first half\na-quick.chart\n"

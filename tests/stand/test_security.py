@@ -295,6 +295,45 @@ def test_a_message_of_a_megabyte_is_refused(server: Server) -> None:
         other.state(pages=1)
 
 
+SECRET = "the-treasure"
+
+
+@pytest.mark.parametrize("around", ["{}", "{} ", " {}", "\t{}\t", "./{}", "{}#"])
+def test_a_page_reads_no_file_by_its_path(server: Server, around: str) -> None:
+    """Neither what a file holds is told, nor whether it is there: both paths get one answer."""
+    there = server.folder.parent / "secret.toml"
+    there.write_text(f"{SECRET} = 1\n", encoding="utf-8")
+    told = []
+    for path in (there, there.with_name("nothing.toml")):
+        name = around.format(path)
+        with server.page() as page:
+            page.send(type="open", tune="a-quick.chart")
+            page.hear("chart")
+            for message in (
+                {"type": "shapes", "instrument": name},
+                {"type": "say", "line": f"instrument {name}"},
+                {"type": "say", "line": f"INSTRUMENT  {name}"},
+                {"type": "say", "line": f"style {name}"},
+            ):
+                page.send(**message)
+                told.append(page.hear("fault")["text"].replace(str(path), "PATH"))
+    assert told[:4] == told[4:]
+    assert SECRET not in "".join(told)
+
+
+@pytest.mark.parametrize("mine", ["NaN", "Infinity", "-Infinity", "1e999", '"x"', "null", "[]"])
+def test_a_ping_with_what_is_no_time_is_answered_in_json(server: Server, mine: str) -> None:
+    """RFC 8259, section 6: numbers that are none are no JSON."""
+    with server.page() as page:
+        page.socket.send(f'{{"type": "ping", "mine": {mine}}}')
+        while True:
+            text = page.socket.recv(timeout=60)
+            message = json.loads(text, parse_constant=pytest.fail)
+            if message["type"] == "pong":
+                break
+        assert message["mine"] is None
+
+
 def test_ten_pages_at_once(server: Server) -> None:
     """All are told the same bars."""
     with ExitStack() as stack:

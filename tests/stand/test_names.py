@@ -1,0 +1,111 @@
+"""Names of files that pages send: one check for requests and messages, each refusal a sentence."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+from urllib.parse import quote
+
+import pytest
+
+from backing.stand.names import LONGEST_BYTES, FileNameError, check_name
+from backing.stand.songbook import CHART, ConflictError, Songbook, TakenError
+from tests.stand.conftest import QUICK
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from tests.stand.server import Server
+
+NEW = {"If-None-Match": "*"}
+
+GOOD = ["tune", "Tune No. 2", "märz", "夏の歌", "it's (mine 2)", "x" * (LONGEST_BYTES - 6), "…"]
+
+BAD = [
+    "", " ", " tune", "tune ", ".tune", "a/b", "a\\b", "a:b", "a*b", "a?b", 'a"b', "a<b", "a|b",
+    "a\nb", "a\0b", "a\u202eb", "\ud800", "夏" * 100, "x" * LONGEST_BYTES, "..", "../a",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("stem", GOOD)
+def test_good_names(stem: str, tmp_path: Path) -> None:
+    """A chart of such a name is saved, and another version beside it."""
+    book = Songbook(tmp_path)
+
+    book.save(f"{stem}{CHART}", b"| C |\n", CHART, tag=None)
+
+    assert [path.name for path in tmp_path.iterdir()] == [f"{stem}{CHART}"]
+    assert book.read(f"{stem}{CHART}")
+
+
+@pytest.mark.parametrize("stem", BAD)
+def test_bad_names(stem: str) -> None:
+    """The sentence says what is wrong and what a name may be; it can be printed."""
+    with pytest.raises(FileNameError) as refused:
+        check_name(f"{stem}{CHART}", CHART)
+
+    assert str(refused.value).isprintable()
+    assert str(refused.value).encode()
+    assert "a name" in str(refused.value)
+
+
+@pytest.mark.parametrize("stem", BAD)
+def test_a_bad_name_is_refused_by_request_and_by_message(server: Server, stem: str) -> None:
+    """Neither ends in a fault of ours, tells where the folder is, nor writes a file."""
+    before = sorted(path.name for path in server.folder.iterdir())
+    address = quote(stem.encode("utf-8", "surrogatepass"), safe="")
+    for path in (f"/tunes/{address}.chart", f"/sets/{address}"):
+        for answer in (
+            server.ask("GET", path),
+            server.ask("PUT", path, QUICK.encode(), NEW),
+            server.ask("PUT", f"{path}?beside=mine", QUICK.encode()),
+        ):
+            assert answer.status in (201, 204, 400, 404)
+            assert str(server.folder) not in answer.text
+            assert answer.status < 300 or answer.text
+    if "\ud800" not in stem:  # a request has bytes; what is no UTF-8 in it becomes a sign like any
+        assert sorted(path.name for path in server.folder.iterdir()) == before
+    with server.page() as page:
+        for message in (
+            {"type": "set", "do": "new", "name": stem},
+            {"type": "set", "do": "add", "name": stem, "tune": "a-quick.chart"},
+            {"type": "open", "tune": f"{stem}{CHART}"},
+        ):
+            page.send(**message)
+            assert str(server.folder) not in page.hear("fault")["text"]
+        page.time()
+
+
+def test_a_long_title_becomes_a_name_that_fits(tmp_path: Path) -> None:
+    """Letters of three bytes each are cut between letters."""
+    name = Songbook(tmp_path).begin("夏" * 80, b"| C |\n")
+
+    assert len(name.encode()) <= LONGEST_BYTES
+    assert set(name.removesuffix(CHART)) == {"夏"}
+
+
+def test_another_version_of_a_long_name_fits(tmp_path: Path) -> None:
+    """It is cut to make room for the mark."""
+    book = Songbook(tmp_path)
+    name = f"{'夏' * 64}{CHART}"
+    book.save(name, b"| C |\n", CHART, tag=None)
+
+    kept = book.save_beside(name, b"| D |\n", CHART, "mine")
+
+    assert kept.endswith(f" (mine){CHART}")
+    assert (tmp_path / kept).read_bytes() == b"| D |\n"
+
+
+@pytest.mark.parametrize("other", ["Tune.chart", "TUNE.chart", "tüne.chart"])
+def test_names_that_some_systems_take_for_one_do_not_stand_beside_each_other(
+    tmp_path: Path, other: str
+) -> None:
+    """Case, and how an accent is composed, do not make another name."""
+    book = Songbook(tmp_path)
+    own = other.lower().replace("ü", "u\u0308")
+    book.save(own, b"| C |\n", CHART, tag=None)
+
+    with pytest.raises(TakenError, match=own[:1]):
+        book.save(other, b"| D |\n", CHART, tag=None)
+    with pytest.raises(ConflictError):
+        book.save(own, b"| D |\n", CHART, tag=None)
+    assert book.begin(other.removesuffix(CHART), b"| D |\n").endswith("-2.chart")
