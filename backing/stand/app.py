@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from starlette.applications import Starlette
+from starlette.requests import ClientDisconnect
 from starlette.responses import (
     HTMLResponse,
     JSONResponse,
@@ -56,6 +57,9 @@ _TYPES = {
 _VERSIONS = ("mine", "theirs")
 _LONGEST_TITLE = 80
 _TRY_LATER = 1013
+_GONE = 400
+"""The answer to a request whose sender has gone; nobody reads it."""
+
 _MOST_WAITING = 8
 _PIECE_BYTES = 64 << 10
 _FOR_EVER = "private, max-age=31536000, immutable"
@@ -85,6 +89,8 @@ def application(stand: Stand) -> Starlette:
                 return PlainTextResponse(stand.plain(str(error)), status)
             except BodyError as error:
                 return PlainTextResponse(str(error), error.status, {"connection": "close"})
+            except ClientDisconnect:
+                return Response(status_code=_GONE)
 
         return answer
 

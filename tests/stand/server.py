@@ -67,6 +67,15 @@ class Server:
                     return found
         raise AssertionError(f"no line {pattern!r} in {''.join(self.said)}")
 
+    def more_lines(self) -> list[str]:
+        """Return the lines that it has printed and nobody has read."""
+        found = []
+        with suppress(queue.Empty):
+            while True:
+                found.append(self._lines.get_nowait())
+        self.said += found
+        return found
+
     def _listen(self) -> None:
         assert self.process.stdout is not None
         with self.process.stdout as lines:

@@ -7,6 +7,7 @@ import json
 import os
 import re
 import socket
+import struct
 import time
 from contextlib import ExitStack, suppress
 from typing import TYPE_CHECKING
@@ -257,6 +258,26 @@ def test_a_body_that_never_ends_arriving_holds_up_nobody(server: Server) -> None
         answer = server.ask("PUT", "/tunes/other.chart", QUICK.encode(), {"If-None-Match": "*"})
         assert answer.status == 204
         assert not (server.folder / "new.chart").exists()
+
+
+@pytest.mark.parametrize("path", ["/tunes/new.chart", "/check", "/sets/new"])
+def test_a_tablet_that_goes_away_leaves_no_traceback(server: Server, path: str) -> None:
+    """In the middle of a request; the player's terminal stays as it is, and nothing is written."""
+    method = "POST" if path == "/check" else "PUT"
+    for reset in (True, False):
+        with _dial(server) as tablet:
+            tablet.sendall(
+                f"{method} {path} HTTP/1.1\r\nHost: {server.host}\r\nIf-None-Match: *\r\n"
+                "Content-Length: 100\r\n\r\nkey".encode()
+            )
+            time.sleep(0.3)  # until its head has been read
+            if reset:  # RFC 9293, 3.5.3: what is on its way is lost
+                tablet.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+    assert server.ask("GET", "/tunes/a-quick.chart").status == 200
+    time.sleep(0.3)
+
+    assert not [line for line in server.more_lines() if "Traceback" in line or "Exception" in line]
+    assert not list(server.folder.glob("*new*"))
 
 
 def test_ten_thousand_messages_a_second_do_not_stop_the_band(server: Server) -> None:
