@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from backing.chart.directions import add_direction, read_direction
 from backing.chart.faults import quoted
 from backing.chart.habits import refuse_habit
+from backing.chart.lengths import length_text, read_ticks
 from backing.chart.model import COMMON_TIME, Bar, ChordSpan, Direction
-from backing.chart.share import share_bar
+from backing.chart.share import WrittenChord, share_bar
 from backing.errors import SymbolError
 from backing.timing import Meter
 
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
     from backing.chart.faults import Faults
     from backing.chart.symbols import ChordReader
     from backing.chart.tokens import Word
-    from backing.harmony.chord import Chord
     from backing.harmony.key import Key
 
 _SLASHES = re.compile("/+")
@@ -36,9 +36,7 @@ class _Content:
         meter: the bar's; None when the part's could not be read.
         pickup: whether it is a pickup.
         same: whether it repeats the bar before.
-        names: the chords as written.
-        chords: the chords.
-        signs: for each chord 1, and 1 more for each slash behind it.
+        chords: the chords as written.
         directions: each with the number of its chord from 1; 0 is the whole bar.
         refused: the words in it that have a fault; each is told once.
 
@@ -47,9 +45,7 @@ class _Content:
     meter: Meter | None
     pickup: bool = False
     same: bool = False
-    names: list[str] = field(default_factory=list)
-    chords: list[Chord | None] = field(default_factory=list)
-    signs: list[int] = field(default_factory=list)
+    chords: list[WrittenChord] = field(default_factory=list)
     directions: list[tuple[str, int]] = field(default_factory=list)
     refused: set[str] = field(default_factory=set)
 
@@ -119,7 +115,7 @@ class BarReader:
             raise SymbolError(
                 "a bar has no chord", "write a chord, N.C. for none, or % for the bar before"
             )
-        return share_bar(content.names, content.chords, content.signs, meter)
+        return share_bar(content.chords, meter)
 
     def _chords_before(self, meter: Meter) -> tuple[ChordSpan, ...]:
         if not self._before:
@@ -144,10 +140,20 @@ class BarReader:
         elif word.text == "%" or content.same:
             _take_same(content)
         else:
-            refuse_habit(word.text)
-            content.names.append(word.text)
-            content.chords.append(self._chords.read(word, self._key))
-            content.signs.append(1)
+            self._take_chord(word, content)
+
+    def _take_chord(self, word: Word, content: _Content) -> None:
+        """Add a chord, perhaps with its length."""
+        name, colon, length = word.text.partition(":")
+        if colon and (name == "%" or _SLASHES.fullmatch(name)):
+            raise _length_without_chord(word.text, content.meter or COMMON_TIME)
+        refuse_habit(name)
+        chord = self._chords.read(replace(word, text=name), self._key)
+        try:
+            ticks = read_ticks(length) if colon else None
+        except SymbolError as error:
+            raise SymbolError(error.found, error.allowed, len(name) + 1) from None
+        content.chords.append(WrittenChord(name, chord, ticks))
 
     def _take_bracket(self, text: str, content: _Content, *, opens: bool) -> None:
         match = _BRACKET.fullmatch(text)
@@ -194,6 +200,20 @@ def _meter(match: re.Match[str]) -> Meter:
         raise SymbolError(error.found, error.allowed, match.start(2)) from None
 
 
+def _length_without_chord(text: str, meter: Meter) -> SymbolError:
+    """Return the error for a length behind a sign that takes none."""
+    if text[0] == "%":
+        return SymbolError(
+            f"{quoted(text)} repeats a bar and has a length",
+            "% repeats the whole bar as it is; write it alone, or the chords with their lengths",
+        )
+    return SymbolError(
+        f"{quoted(text)} is a slash with a length",
+        "a slash is one beat; write lengths behind the chords and no slash, such as "
+        f"C:{length_text(meter.beat_ticks)}",
+    )
+
+
 def _take_slashes(text: str, content: _Content) -> None:
     if content.same:
         _take_same(content)
@@ -202,7 +222,7 @@ def _take_slashes(text: str, content: _Content) -> None:
             "a slash stands before the first chord of its bar",
             "begin the bar with a chord, and write a slash for each beat that it lasts on",
         )
-    content.signs[-1] += len(text)
+    content.chords[-1].slashes += len(text)
 
 
 def _take_same(content: _Content) -> None:

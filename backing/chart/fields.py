@@ -33,6 +33,7 @@ MOST_COUNT_IN = 8
 """The most bars of count-in."""
 
 _FIELD = re.compile(r"\s{0,200}([A-Za-z][A-Za-z_ -]{0,40}):")
+_LENGTH = re.compile(r"[0-9]{1,5}(?:/[0-9]{1,5})?(?![^\s|:\"])")
 _LONGEST_VALUE = 60
 _MOST_NOTES = 1000
 _COMMENT = re.compile(r"\s(#\s.*|#[A-Za-z]{2}.*)")
@@ -66,7 +67,8 @@ class Field:
 def read_field(line: int, text: str) -> Field | None:
     """Read a line `name: value`; None when it is no such line.
 
-    A word before `:|` or `::` is a chord before a bar line, unless it is a name that exists.
+    A word before `:|` or `::` is a chord before a bar line, and one before `:1/4` in a line with
+    bar lines is a chord with its length, unless it is a name that exists.
     """
     match = _FIELD.match(text)
     if not match:
@@ -75,7 +77,8 @@ def read_field(line: int, text: str) -> Field | None:
     name = "note" if name == "notes" else name
     rest = text[match.end() :]
     value = rest.strip().replace("\t", " ")  # a tab inside a value is a blank
-    if value[:1] in ("|", ":") and name not in CHART_NAMES:
+    is_bars = value[:1] in ("|", ":") or ("|" in rest and _LENGTH.match(rest))
+    if is_bars and name not in CHART_NAMES:
         return None
     column = match.end() + len(rest) - len(rest.lstrip()) + 1
     return Field(name, value, line, match.start(1) + 1, column, match[1].strip())

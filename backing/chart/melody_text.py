@@ -19,11 +19,11 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from backing.chart.faults import Faults, TooManyFaultsError, nearest, quoted
+from backing.chart.lengths import WHOLE_TICKS, length_text, read_length
 from backing.chart.melody import Melody, MelodyNote, MelodyPart
 from backing.chart.outline import split_lines
 from backing.errors import ScoreError, SymbolError
 from backing.harmony.pitch import Pitch
-from backing.timing import TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -36,7 +36,6 @@ SUFFIX = ".melody"
 LIMIT = 1024 * 1024
 """The most characters of a melody."""
 
-_WHOLE = 4 * TICKS_PER_QUARTER
 _BARS_A_LINE = 4
 _MOST_TOGETHER = 16
 _PART = re.compile(r"\s*\[\s*([^\]\s]*)\s*\]\s*(?:#.*)?$")
@@ -196,11 +195,12 @@ class _Reader:
             except SymbolError as error:
                 self._faults.add_symbol(line, column, error)
                 return ()
-        if ticks is not None and round(position * _WHOLE) > ticks:
+        if ticks is not None and round(position * WHOLE_TICKS) > ticks:
+            whole = length_text(ticks)
             self._faults.add(
                 line,
                 words[0][0],
-                f"this bar is {position} of a whole note long and has {Fraction(ticks, _WHOLE)}",
+                f"this bar is {position} of a whole note long and has {whole}",
                 "make its notes shorter; every note without a length is as long as the one before",
             )
         return tuple(notes)
@@ -210,10 +210,10 @@ class _Reader:
         match = _NOTE.fullmatch(text)
         if not match:
             raise SymbolError(f"{quoted(text)} is not a note", _NOTES)
-        self._length = _length(match["length"]) if match["length"] else self._length
+        self._length = read_length(match["length"]) if match["length"] else self._length
         if match["pitches"] == "r":
             return self._length
-        tick, end = round(start * _WHOLE), round((start + self._length) * _WHOLE)
+        tick, end = round(start * WHOLE_TICKS), round((start + self._length) * WHOLE_TICKS)
         if end <= tick:
             raise SymbolError(f"{quoted(text)} is too short", "the shortest note is 1/1920")
         graces = tuple(Pitch.parse(each) for each in (match["graces"] or "").split())
@@ -226,13 +226,6 @@ class _Reader:
             notes.append(MelodyNote(tick, end - tick, pitch, ties[pitch], graces))
             graces = ()
         return self._length
-
-
-def _length(text: str) -> Fraction:
-    above, _, below = text.partition("/")
-    if not int(above) or below == "0" * len(below) != "" or int(above) > 64 * int(below or 1):
-        raise SymbolError(f"{quoted(text)} is not a length", "write such as 1/8, 3/8 or 1")
-    return Fraction(int(above), int(below or 1))
 
 
 def write_melody(melody: Melody, chart: Chart) -> str:
@@ -281,7 +274,7 @@ def _timed(name: str, ticks: int, length: list[int]) -> str:
     if ticks == length[0]:
         return name
     length[0] = ticks
-    return f"{name}:{Fraction(ticks, _WHOLE)}"
+    return f"{name}:{length_text(ticks)}"
 
 
 def _together(notes: Sequence[MelodyNote]) -> Iterator[list[MelodyNote]]:

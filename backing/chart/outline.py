@@ -33,7 +33,9 @@ _NAMES = (
     "write between brackets a letter and then letters, figures, ' or -, 24 at most, such as [A] or "
     "[Intro]"
 )
-_RAISED_CHORD = re.compile(r"#(?:[1-7]|[IV]+|[iv]+)(?:maj|min|dim|sus|add|m|[ø°Δ0-9b#/+-])*\s*\|")
+_RAISED_CHORD = re.compile(
+    r"#(?:[1-7]|[IV]+|[iv]+)(?:maj|min|dim|sus|add|m|[ø°Δ0-9b#/+-])*(?:\s*\||:[0-9].*\|)"
+)
 
 
 class Kind(Enum):

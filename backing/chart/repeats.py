@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from backing.chart.tokens import BarLine, Word
 
 _LONGEST_FIGURES = 20
+_LENGTH_CLOSE = "; a chord's length stands close behind its colon, such as Em:1/4"
 
 
 @dataclass(slots=True)
@@ -67,7 +68,8 @@ class Sections:
             self._fault(
                 line,
                 f"{quoted(line.text)} is not a bar line",
-                "write |, |: to open a repeat, :| to close it, or :|: to close and open",
+                "write |, |: to open a repeat, :| to close it, or :|: to close and open"
+                + (_LENGTH_CLOSE if line.text == ":" else ""),
             )
             return
         if line.closes:

@@ -1,14 +1,19 @@
 """Shares a bar out among its chords.
 
 Conventions: chords share their bar evenly when that comes out in whole beats. Where a slash
-stands, every chord and every slash is one beat.
+stands, every chord and every slash is one beat. Where a chord has a length, every chord of the bar
+has one: its own, or that of the chord before it.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from fractions import Fraction
 from itertools import accumulate
 from typing import TYPE_CHECKING
 
+from backing.chart.faults import quoted
+from backing.chart.lengths import WHOLE_TICKS, length_suffixes, length_text
 from backing.chart.model import ChordSpan
 from backing.errors import SymbolError
 from backing.timing import Meter
@@ -21,43 +26,142 @@ if TYPE_CHECKING:
 MOST_COUNT = 32
 """The most beats that a meter can name."""
 
+_MOST_IN_EXAMPLE = 8
 
-def share_bar(
-    names: Sequence[str], chords: Sequence[Chord | None], signs: Sequence[int], meter: Meter
-) -> tuple[ChordSpan, ...]:
+
+@dataclass(slots=True)
+class WrittenChord:
+    """A chord as it is written in a bar.
+
+    Attributes:
+        name: its text, without its length.
+        chord: the chord; None for no chord.
+        ticks: the length behind it, in ticks, or None.
+        slashes: how many slashes stand behind it.
+
+    """
+
+    name: str
+    chord: Chord | None
+    ticks: int | None = None
+    slashes: int = 0
+
+
+def share_bar(chords: Sequence[WrittenChord], meter: Meter) -> tuple[ChordSpan, ...]:
     """Return the spans of the chords of one bar.
 
     Args:
-        names: the chords as written, for the words of an error.
-        chords: the chords, None for no chord; at least one.
-        signs: for each chord 1, and 1 more for each slash behind it.
+        chords: the chords, at least one.
         meter: the bar's meter.
 
     Raises:
         SymbolError: when the chords do not fill the bar.
 
     """
-    slashes = sum(signs) > len(signs)
-    if len(chords) > meter.beats:
-        raise _crowded(len(chords), meter)
-    if slashes and sum(signs) != meter.beats:
-        raise _miscounted(names, signs, meter)
-    if not slashes and meter.beats % len(chords):
-        raise _uneven(names, meter)
-    beats = signs if slashes else [meter.beats // len(chords)] * len(chords)
-    ticks = [each * meter.beat_ticks for each in beats]
-    starts = accumulate(ticks, initial=0)
+    if any(each.ticks for each in chords):
+        lengths = _timed(chords, meter)
+    else:
+        lengths = [beats * meter.beat_ticks for beats in _counted(chords, meter)]
+    starts = accumulate(lengths, initial=0)
     return tuple(
-        ChordSpan(start, length, chord)
-        for start, length, chord in zip(starts, ticks, chords, strict=False)
+        ChordSpan(start, length, each.chord)
+        for start, length, each in zip(starts, lengths, chords, strict=False)
     )
 
 
-def _miscounted(names: Sequence[str], signs: Sequence[int], meter: Meter) -> SymbolError:
+def _counted(chords: Sequence[WrittenChord], meter: Meter) -> list[int]:
+    """Return how many beats each chord of a bar without lengths lasts."""
+    signs = [1 + each.slashes for each in chords]
+    slashes = sum(signs) > len(signs)
+    if len(chords) > meter.beats:
+        raise _crowded(chords, meter)
+    if slashes and sum(signs) != meter.beats:
+        raise _miscounted(chords, signs, meter)
+    if not slashes and meter.beats % len(chords):
+        raise _uneven(chords, meter)
+    return signs if slashes else [meter.beats // len(chords)] * len(chords)
+
+
+def _timed(chords: Sequence[WrittenChord], meter: Meter) -> list[int]:
+    """Return how many ticks each chord of a bar with lengths lasts."""
+    if any(each.slashes for each in chords):
+        raise _mixed(chords, meter)
+    lengths: list[int] = []
+    for each in chords:
+        if not each.ticks and not lengths:
+            raise _headless(chords, meter)
+        lengths.append(each.ticks or lengths[-1])
+    if sum(lengths) != meter.bar_ticks:
+        raise _mistimed(chords, lengths, meter)
+    return lengths
+
+
+def _mixed(chords: Sequence[WrittenChord], meter: Meter) -> SymbolError:
+    lengths = [
+        (each.ticks or meter.beat_ticks) + each.slashes * meter.beat_ticks for each in chords
+    ]
+    first = next(each for each in chords if each.slashes)
+    beats = f"{length_text((1 + first.slashes) * meter.beat_ticks)}"
+    return SymbolError(
+        "slashes and lengths stand in one bar",
+        "write its length behind every chord and no slash, such as "
+        + (
+            _example(chords, lengths)
+            if sum(lengths) == meter.bar_ticks
+            else f"{first.name}:{beats} for '{' '.join([first.name, *['/'] * first.slashes])}'"
+        ),
+    )
+
+
+def _headless(chords: Sequence[WrittenChord], meter: Meter) -> SymbolError:
+    """Return the error for lengths of which the first chord has none."""
+    number = next(n for n, each in enumerate(chords) if each.ticks)
+    timed = [chords[number].ticks or 0]
+    for each in chords[number + 1 :]:
+        timed.append(each.ticks or timed[-1])
+    first, rest = divmod(meter.bar_ticks - sum(timed), number)
+    behind = f"{chords[number].name}:{length_text(timed[0])}"
+    return SymbolError(
+        f"{quoted(chords[0].name)} has no length, and {quoted(behind)} behind it has one",
+        "the first chord of a bar with lengths has its own; write such as "
+        + (
+            _example(chords, [first] * number + timed)
+            if first > 0 and not rest
+            else f"{chords[0].name}:{length_text(meter.beat_ticks)}"
+        ),
+    )
+
+
+def _mistimed(chords: Sequence[WrittenChord], lengths: Sequence[int], meter: Meter) -> SymbolError:
+    """Return the error for lengths that do not fill the bar."""
+    total, over = sum(lengths), sum(lengths) - meter.bar_ticks
+    whole = Fraction(total, WHOLE_TICKS)
+    long = f"{whole} whole notes" if whole.denominator == 1 < whole else f"{whole} of a whole note"
+    long = "a whole note" if whole == 1 else long
+    wrong = f"{length_text(over)} more than {meter} holds"
+    if over < 0:
+        wrong = f"{length_text(-over)} short of {meter}"
+    return SymbolError(
+        f"the chords of this bar are {long} long, {wrong}",
+        "a chord without a length lasts as long as the one before it; write "
+        + _refilled(chords, lengths, over),
+    )
+
+
+def _refilled(chords: Sequence[WrittenChord], lengths: Sequence[int], over: int) -> str:
+    """Return an example in which the last chord that can be is longer or shorter by so much."""
+    changed = next((n for n in reversed(range(len(lengths))) if lengths[n] > over), None)
+    if changed is None:
+        return "shorter ones, or put some of the chords into another bar"
+    mended = [ticks - over * (n == changed) for n, ticks in enumerate(lengths)]
+    return f"such as {_example(chords, mended)}"
+
+
+def _miscounted(chords: Sequence[WrittenChord], signs: Sequence[int], meter: Meter) -> SymbolError:
     total = sum(signs)
     beats = _mended(signs, meter.beats)
     example = " ".join(
-        " ".join([name, *["/"] * (each - 1)]) for name, each in zip(names, beats, strict=True)
+        " ".join([each.name, *["/"] * (beat - 1)]) for each, beat in zip(chords, beats, strict=True)
     )
     return SymbolError(
         f"a bar of {meter} has {_beats(meter)} and this one {total} sign{'s' * (total > 1)}",
@@ -65,12 +169,15 @@ def _miscounted(names: Sequence[str], signs: Sequence[int], meter: Meter) -> Sym
     )
 
 
-def _uneven(names: Sequence[str], meter: Meter) -> SymbolError:
-    spare = meter.beats - len(names)
+def _uneven(chords: Sequence[WrittenChord], meter: Meter) -> SymbolError:
+    spare = meter.beats - len(chords)
+    first, *others = (each.name for each in chords)
+    lengths = [(1 + spare) * meter.beat_ticks, *[meter.beat_ticks] * len(others)]
     return SymbolError(
-        f"{len(names)} chords do not share {_beats(meter)} of {meter} evenly",
+        f"{len(chords)} chords do not share {_beats(meter)} of {meter} evenly",
         "show with slashes how long each lasts, one sign a beat, such as "
-        f"| {' '.join([names[0], *['/'] * spare, *names[1:]])} |",
+        f"| {' '.join([first, *['/'] * spare, *others])} |, or with lengths, such as "
+        + _example(chords, lengths),
     )
 
 
@@ -88,15 +195,30 @@ def _mended(signs: Sequence[int], beats: int) -> list[int]:
     return mended
 
 
-def _crowded(chords: int, meter: Meter) -> SymbolError:
+def _crowded(chords: Sequence[WrittenChord], meter: Meter) -> SymbolError:
     """Return the error for more chords than beats."""
-    longer = Meter(chords * (meter.count // meter.beats), meter.unit)
-    fits = longer.count <= MOST_COUNT and longer.beats == chords
+    number = len(chords)
+    longer = Meter(number * (meter.count // meter.beats), meter.unit)
+    fits = longer.count <= MOST_COUNT and longer.beats == number
+    others = "write the others in another bar"
+    half = meter.beat_ticks // 2
+    whole_beats = 2 * meter.beats - number
+    example = f"{chords[0].name}:{length_text(half)}"
+    if whole_beats >= 0 and number <= _MOST_IN_EXAMPLE:
+        halves = 2 * (number - meter.beats)
+        example = _example(chords, [meter.beat_ticks] * whole_beats + [half] * halves)
     return SymbolError(
-        f"{chords} chords do not share {_beats(meter)} of {meter} evenly",
-        f"a bar of {meter} takes at most one chord a beat: write the others in another bar"
-        + (f", or give this one its own meter, ({longer})" if fits else ""),
+        f"{number} chords do not share {_beats(meter)} of {meter} evenly",
+        f"a bar of {meter} takes one chord a beat where none has a length: write lengths, such as "
+        f"{example}, "
+        + (f"{others}, or give this one its own meter, ({longer})" if fits else f"or {others}"),
     )
+
+
+def _example(chords: Sequence[WrittenChord], lengths: Sequence[int]) -> str:
+    """Return a bar of the chords with lengths in ticks."""
+    timed = zip(chords, length_suffixes(lengths), strict=True)
+    return f"| {' '.join(f'{each.name}{suffix}' for each, suffix in timed)} |"
 
 
 def _beats(meter: Meter) -> str:

@@ -1,8 +1,9 @@
 """The signs on a line of bars: bar lines, and what stands between them.
 
-Conventions: a bar line is a run of `|` and `:`; double strokes count as one. Behind `:|` may stand
-how often the bars are played (`:|x3`). Figures close behind a bar line (`|1`, `:|2`, `|1,2`) are
-kept apart here: whether they are an ending or a chord is settled in `endings`.
+Conventions: a bar line is a run of `|` and `:`; double strokes count as one. A colon close between
+a chord and its length (`Em:1/4`) is no bar line. Behind `:|` may stand how often the bars are
+played (`:|x3`). Figures close behind a bar line (`|1`, `:|2`, `|1,2`) are kept apart here: whether
+they are an ending or a chord is settled in `endings`.
 """
 
 from __future__ import annotations
@@ -17,8 +18,8 @@ MOST_CELLS = 4 * MOST_BARS
 
 _RUN = re.compile(r"[|:]+")
 _TIMES = re.compile(r"\s*[xX×]\s*([0-9]+)(?![^\s|:\"(])")
-_FIGURES = re.compile(r"[0-9]+(?:,[0-9]+)*(?=[\s|:\"(]|$)")
-_WORD = re.compile(r'"[^"|]*"?|\([^()|"]{0,40}\)|[^\s|":]+')
+_FIGURES = re.compile(r"[0-9]+(?:,[0-9]+)*(?=[\s|\"(]|:(?:[\s|:\"(]|$)|$)")
+_WORD = re.compile(r'"[^"|]*"?|\([^()|"]{0,40}\)|[^\s|":]+(?::[^\s|":]+)*')
 _SPACE = re.compile(r"\s*")
 _STROKES = re.compile(r"\|+")
 _SHAPES = {"|", "|:", ":|", ":|:", "::"}
@@ -26,7 +27,7 @@ _SHAPES = {"|", "|:", ":|", ":|:", "::"}
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """A sign between bar lines: a chord, a slash, %, a direction, a bracket.
+    """A sign between bar lines: a chord with its length, a slash, %, a direction, a bracket.
 
     Attributes:
         text: as written, with its quotes or brackets.

@@ -1,8 +1,8 @@
 """Writes a chart as text that reads as the same chart.
 
-Conventions: four bars to a line; a repeat and an ending begin a line of their own. Letters are what
-is kept; numbers and Roman numerals are for showing, where they cannot say more than two sharps or
-flats against the key.
+Conventions: four bars to a line; a repeat and an ending begin a line of their own. Lengths stand
+only where neither an even share nor slashes say the same. Letters are what is kept; numbers and
+Roman numerals are for showing, where they cannot say more than two sharps or flats against the key.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
 from backing.chart.fields import CHART_NAMES, PART_NAMES
+from backing.chart.lengths import length_suffixes
 from backing.chart.model import Bar, ChordSpan
 from backing.chart.tidy import align_bars
 from backing.harmony.numbers import letter_text
@@ -153,14 +154,23 @@ class _Layout:
             words.append(f"({bar.meter})")
         whole = [each for each in bar.directions if each.ticks == bar.ticks]
         words += _quoted(whole)
-        even = len({span.ticks for span in bar.chords}) == 1
-        for span in bar.chords:
-            words.append(self.spell(span.chord, self.key) if span.chord else "N.C.")
+        for span, (length, slashes) in zip(bar.chords, _shares(bar), strict=True):
+            words.append((self.spell(span.chord, self.key) if span.chord else "N.C.") + length)
             words += _quoted(
                 each for each in bar.directions if _at(each, span) and each not in whole
             )
-            words += ["/"] * (0 if even else span.ticks // bar.meter.beat_ticks - 1)
+            words += ["/"] * slashes
         return " ".join(words)
+
+
+def _shares(bar: Bar) -> list[tuple[str, int]]:
+    """Return the length behind each chord of a bar, "" for none, and the slashes behind that."""
+    lengths = [span.ticks for span in bar.chords]
+    beat = bar.meter.beat_ticks
+    if any(ticks % beat for ticks in lengths):
+        return [(suffix, 0) for suffix in length_suffixes(lengths)]
+    even = len(set(lengths)) == 1
+    return [("", 0 if even else ticks // beat - 1) for ticks in lengths]
 
 
 def _quoted(directions: Iterable[Direction]) -> list[str]:

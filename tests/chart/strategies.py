@@ -83,11 +83,20 @@ def tempi(draw: DrawFn) -> Tempo:
 
 
 @st.composite
+def changes(draw: DrawFn, meter: Meter) -> set[int]:
+    """Ticks at which chords change in a bar: beats, parts of beats, or any at all."""
+    steps = [meter.beat_ticks, meter.beat_ticks, meter.beat_ticks // 2, meter.beat_ticks // 3, 1]
+    step = draw(st.sampled_from(steps))
+    most = (meter.bar_ticks - 1) // step
+    return (
+        {step * each for each in draw(st.sets(st.integers(1, most), max_size=3))} if most else set()
+    )
+
+
+@st.composite
 def bars(draw: DrawFn, meter: Meter, *, pickup: bool = False) -> Bar:
-    """Bars whose chords last whole beats, with directions for the bar and for its chords."""
-    beats = meter.beats
-    cuts = draw(st.sets(st.integers(1, beats - 1), max_size=3)) if beats > 1 else set()
-    edges = [beat * meter.beat_ticks for beat in (0, *sorted(cuts), beats)]
+    """Bars of a few chords, with directions for the bar and for its chords."""
+    edges = (0, *sorted(draw(changes(meter))), meter.bar_ticks)
     spans = tuple(
         ChordSpan(start, end - start, draw(st.none() | chords())) for start, end in pairwise(edges)
     )
@@ -231,6 +240,7 @@ key: Eb
 meter: 6/8
 [Intro]
 | Dm "hold" | A7 "push" Dm |
+| Dm:1/4 A7:1/8 "stop" C/E:3/8 |
 # quiet
 ||: Dm/F :|: "stop" Gm6 | A7(b9) ::C#dim7:||
 """,
@@ -240,7 +250,7 @@ meter: 6/8
 SIGNS = st.sampled_from(
     [
         *'|:%/"()[]#,-x123457AaBbCm. \t\n\r\0é',
-        *("|:", ":|", "|1 ", ":|2 ", ":|x3", "(2/4)", "%", "N.C.", "(pickup 1/4)", "bb7"),
+        *("|:", ":|", "|1 ", ":|2 ", ":|x3", "(2/4)", "%", "N.C.", "(pickup 1/4)", "bb7", ":1/8"),
         *('"stop"', "[A]", "key: E\n", "form: ", "\ufeff", "\u2028", "\x85", "٣"),
     ]
 )

@@ -265,11 +265,11 @@ BARS = [
     ),
     (
         "| E A B |",
-        "1:3: 3 chords do not share 4 beats of 4/4 evenly: show with slashes how long each lasts, one sign a beat, such as | E / A B |",
+        "1:3: 3 chords do not share 4 beats of 4/4 evenly: show with slashes how long each lasts, one sign a beat, such as | E / A B |, or with lengths, such as | E:1/2 A:1/4 B |",
     ),
     (
         "| C D E F G |",
-        "1:3: 5 chords do not share 4 beats of 4/4 evenly: a bar of 4/4 takes at most one chord a beat: write the others in another bar, or give this one its own meter, (5/4)",
+        "1:3: 5 chords do not share 4 beats of 4/4 evenly: a bar of 4/4 takes one chord a beat where none has a length: write lengths, such as | C:1/4 D E F:1/8 G |, write the others in another bar, or give this one its own meter, (5/4)",
     ),
     (
         "| C / D |",
@@ -377,11 +377,11 @@ BARS = [
     ),
     (
         "meter: 6/8\n| C D E |",
-        "2:3: 3 chords do not share 2 beats of 6/8 evenly: a bar of 6/8 takes at most one chord a beat: write the others in another bar, or give this one its own meter, (9/8)",
+        "2:3: 3 chords do not share 2 beats of 6/8 evenly: a bar of 6/8 takes one chord a beat where none has a length: write lengths, such as | C:3/8 D:3/16 E |, write the others in another bar, or give this one its own meter, (9/8)",
     ),
     (
         "meter: 5/8\n| C D E F G A |",
-        "2:3: 6 chords do not share 5 beats of 5/8 evenly: a bar of 5/8 takes at most one chord a beat: write the others in another bar",
+        "2:3: 6 chords do not share 5 beats of 5/8 evenly: a bar of 5/8 takes one chord a beat where none has a length: write lengths, such as | C:1/8 D E F G:1/16 A |, or write the others in another bar",
     ),
     (
         "| “stop” C |",
@@ -460,7 +460,7 @@ REPEATS = [
     ),
     (
         "C | D : E |",
-        "1:7: ':' is not a bar line: write |, |: to open a repeat, :| to close it, or :|: to close and open",
+        "1:7: ':' is not a bar line: write |, |: to open a repeat, :| to close it, or :|: to close and open; a chord's length stands close behind its colon, such as Em:1/4",
     ),
     (
         "|: C :|x1",

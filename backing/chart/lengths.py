@@ -1,0 +1,65 @@
+"""Lengths in parts of a whole note, such as `1/8`: of chords in a bar and of notes of a melody."""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from backing.chart.faults import quoted
+from backing.errors import SymbolError
+from backing.timing import TICKS_PER_QUARTER
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+WHOLE_TICKS = 4 * TICKS_PER_QUARTER
+
+_LONGEST = 64
+_LENGTH = re.compile(r"([0-9]{1,5})(?:/([0-9]{1,5}))?")
+
+
+def read_length(text: str) -> Fraction:
+    """Return a length in whole notes, above 0 and at most 64.
+
+    Raises:
+        SymbolError: when it is none.
+
+    """
+    match = _LENGTH.fullmatch(text)
+    above, below = (int(match[1]), int(match[2] or 1)) if match else (0, 0)
+    if not above or not below or above > _LONGEST * below:
+        raise SymbolError(
+            f"{quoted(text)} is not a length",
+            "write it in parts of a whole note, such as 1/8, 3/8 or 1",
+        )
+    return Fraction(above, below)
+
+
+def read_ticks(text: str) -> int:
+    """Return a length in ticks.
+
+    Raises:
+        SymbolError: when it is none, or no whole number of ticks.
+
+    """
+    ticks = read_length(text) * WHOLE_TICKS
+    if ticks.denominator > 1:
+        raise SymbolError(
+            f"{quoted(text)} of a whole note is no whole number of ticks",
+            f"a whole note has {WHOLE_TICKS}; write a length such as 1/8, 1/12 or 3/16",
+        )
+    return ticks.numerator
+
+
+def length_text(ticks: int) -> str:
+    """Return the text of a length in ticks."""
+    return str(Fraction(ticks, WHOLE_TICKS))
+
+
+def length_suffixes(lengths: Iterable[int]) -> Iterator[str]:
+    """Yield what stands behind each of some names in a row: a colon and its length, or ""."""
+    before = 0
+    for ticks in lengths:
+        yield "" if ticks == before else f":{length_text(ticks)}"
+        before = ticks
