@@ -1,9 +1,17 @@
-"""The chop: short chords on a style's grid, in shapes that a hand holds."""
+"""The chop: short chords on a style's grid, in shapes that a hand holds.
+
+Conventions: every written chord is struck, however short it is. Where a pattern misses a chord, its
+off-beat stroke an eighth or less before the chord moves onto it, if the chord before keeps another
+stroke; else a light stroke is added where the chord begins. Strokes on beats do not move, so the
+backbeat stays (common practice, no source). A chord that is written again in its bar is one chord.
+Pickups have no chop.
+"""
 
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from itertools import groupby
+from typing import TYPE_CHECKING, NamedTuple
 
 from backing import chance
 from backing.band.place import Stroke
@@ -36,7 +44,8 @@ class Chop:
         wobble = chance.noise(self._look.seed, _NOISE, place.chorus, place.step)
         grid = None if place.road.bar.pickup else self._pattern(place).grid
         strokes: list[Stroke] = []
-        planned = [_strokes_at(place, sounding, grid) for sounding in place.harmony]
+        pattern = _adapted(place, grid) if grid else []
+        planned = [_strokes_at(place, sounding, pattern) for sounding in place.harmony]
         if grid and not any(planned):
             planned = _touch(place)
         for index, wanted in enumerate(planned):
@@ -92,22 +101,95 @@ def _struck(voicing: Voicing, tick: int, ticks: int, velocity: int, roll_ms: flo
     ]
 
 
-def _touch(place: Place) -> list[list[tuple[int, int, int]]]:
-    """Return a light stroke on the first chord that flows, for a bar that the grid leaves empty.
+class _Span(NamedTuple):
+    """The time of one chord in a bar.
 
-    A chord that was struck in the bar before is touched in its middle.
+    Attributes:
+        start, end: in ticks from the bar line.
+        is_pushed: whether a push strikes it, whatever the pattern has.
     """
-    length = place.style.chop.length[LIGHT]
-    first = next((each for each in place.harmony if each.flows and each.chord), None)
-    found: list[list[tuple[int, int, int]]] = []
-    for each in place.harmony:
-        middle = each.ticks // 2 // EIGHTH * EIGHTH if each.held_over else 0
-        stroke = (each.tick + middle, LIGHT, min(length, each.ticks - middle))
-        found.append([stroke] if each is first else [])
+
+    start: int
+    end: int
+    is_pushed: bool
+
+    def own(self, strokes: list[tuple[int, int]]) -> list[tuple[int, int]]:
+        """Return the strokes in its time."""
+        return [stroke for stroke in strokes if self.start <= stroke[0] < self.end]
+
+
+def _adapted(place: Place, grid: Grid) -> list[tuple[int, int]]:
+    """Return (tick, weight) of a bar's strokes: the pattern's, fitted to the chords of the bar."""
+    strokes = [
+        (tick, weight)
+        for tick, weight in grid.within(0, place.ticks, place.phase)
+        if (sounding := place.at(tick)) and _takes(sounding, tick)
+    ]
+    chords = _spans(place)
+    for index, chord in enumerate(chords):
+        if chord.is_pushed or chord.own(strokes):
+            continue
+        weight = LIGHT
+        early = _early(place, strokes, chords[index - 1], chord.start) if index else None
+        if early:
+            strokes.remove(early)
+            weight = early[1]
+        strokes.append((chord.start, weight))
+    return sorted(strokes)
+
+
+def _takes(sounding: Sounding, tick: int) -> bool:
+    """Whether the pattern's stroke at a tick sounds on a chord; a push leaves room behind it."""
+    if not sounding.flows or not sounding.chord:
+        return False
+    if sounding.held_over:  # struck in the bar before, it rings over the beat
+        return tick >= sounding.tick + EIGHTH
+    return "push" not in sounding.words or tick >= sounding.tick + 2 * EIGHTH
+
+
+def _spans(place: Place) -> list[_Span]:
+    """Return the chords of a bar through which the groove goes on."""
+    found: list[_Span] = []
+    for (chord, flows), group in groupby(place.harmony, key=lambda each: (each.chord, each.flows)):
+        written = list(group)
+        first = written[0]
+        if chord and flows:
+            is_pushed = first.held_over or "push" in first.words
+            found.append(_Span(first.tick, written[-1].end, is_pushed))
     return found
 
 
-def _strokes_at(place: Place, sounding: Sounding, grid: Grid | None) -> list[tuple[int, int, int]]:
+def _early(
+    place: Place, strokes: list[tuple[int, int]], before: _Span, start: int
+) -> tuple[int, int] | None:
+    """Return the off-beat stroke that comes an eighth or less before a chord.
+
+    None without one, or where the chord before has no other stroke.
+    """
+    own = before.own(strokes)
+    if not own or (len(own) == 1 and not before.is_pushed):
+        return None
+    tick = own[-1][0]
+    is_near = start - tick <= EIGHTH and tick % place.road.meter.beat_ticks
+    return own[-1] if is_near else None
+
+
+def _touch(place: Place) -> list[list[tuple[int, int, int]]]:
+    """Return a light stroke in the middle of a chord that was struck in the bar before.
+
+    For a bar that has no stroke else.
+    """
+    length = place.style.chop.length[LIGHT]
+    first, *rest = place.harmony
+    middle = first.ticks // 2 // EIGHTH * EIGHTH
+    stroke = (first.tick + middle, LIGHT, min(length, first.ticks - middle))
+    is_touched = first.held_over and first.flows and first.chord is not None
+    return [[stroke] if is_touched else [], *([] for _ in rest)]
+
+
+def _strokes_at(
+    place: Place, sounding: Sounding, pattern: list[tuple[int, int]]
+) -> list[tuple[int, int, int]]:
     """Return (tick, weight, ticks) of the strokes on one chord."""
     style = place.style.chop
     start, end = sounding.tick, sounding.end
@@ -118,11 +200,9 @@ def _strokes_at(place: Place, sounding: Sounding, grid: Grid | None) -> list[tup
         return [] if sounding.held_over else [(start, FIRM, ticks)]
     found = [
         (tick, weight, min(style.length[weight], end - tick))
-        for tick, weight in (grid.within(start, end, place.phase) if grid else ())
+        for tick, weight in pattern
+        if start <= tick < end
     ]
-    if sounding.held_over:  # pushed: struck in the bar before, it rings over the beat
-        return [each for each in found if each[0] >= start + EIGHTH]
-    if "push" in sounding.words:
-        found = [each for each in found if each[0] >= start + 2 * EIGHTH]
+    if "push" in sounding.words and not sounding.held_over:
         found.insert(0, (start, FIRM, style.length[FIRM]))
     return found

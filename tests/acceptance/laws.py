@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from functools import cache
-from itertools import pairwise
+from itertools import groupby, pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     from backing.band.place import Place
     from backing.chart.model import Chart
+    from backing.harmony.chord import Chord
     from backing.style.model import Style
 
 DEMOS = Path(__file__).parents[2] / "demos"
@@ -47,7 +48,7 @@ def _demos() -> tuple[Chart, ...]:
 def charts_for(style: Style, *, sample: bool) -> Iterator[Chart]:
     """Yield our tunes in every meter of the style, and the demos whose meter fits."""
     for meter in style.meters[:1] if sample else style.meters:
-        for tune in ("Song", "Hits") if sample else TUNES:
+        for tune in ("Song", "Hits", "Changes") if sample else TUNES:
             yield read_chart(chart_text(tune, meter, ending=""), f"{tune} in {meter}")
     fitting = [each for each in _demos() if each.meter in style.meters]
     yield from fitting[:1] if sample else fitting
@@ -130,6 +131,8 @@ def _faults(take: Take, places: tuple[Place, ...]) -> Iterator[str]:
         ):
             if not all(low <= each.pitch <= high for each in inside[player]):
                 yield f"{player}: a note outside its range"
+        for chord in _lost_chords(place, inside[Player.CHOP], inside[Player.BASS]):
+            yield f"{chord} is neither in the chop nor in the bass"
         if place.number >= begun or place.road.bar.pickup:
             continue
         words = {each.word for each in place.road.bar.directions}
@@ -140,6 +143,26 @@ def _faults(take: Take, places: tuple[Place, ...]) -> Iterator[str]:
             )
             if not rests and not drums_rest and not _is_heard(played, start, end):
                 yield f"{player}: an empty bar"
+
+
+def _lost_chords(place: Place, chop: list[smf.Sound], bass: list[smf.Sound]) -> Iterator[Chord]:
+    """Yield the chords of a beat or more of which too little is struck in their time.
+
+    Enough is two of its tones in the chop, or its bass note in the bass. The same chord again is
+    one chord, a pushed one has been struck in the bar before, and in a break nobody plays.
+    """
+    for (chord, _), group in groupby(place.harmony, key=lambda each: (each.chord, each.flows)):
+        written = list(group)
+        first, ticks = written[0], written[-1].end - written[0].tick
+        is_short = ticks < place.road.meter.beat_ticks
+        if not chord or is_short or first.held_over or "break" in first.words:
+            continue
+        struck, low = (
+            {each.pitch % 12 for each in lane if 0 <= each.tick - place.start - first.tick < ticks}
+            for lane in (chop, bass)
+        )
+        if len(struck & chord.pitch_classes) < 2 and chord.lowest.pitch_class not in low:
+            yield chord
 
 
 def _is_heard(played: list[smf.Sound], start: int, end: int) -> bool:

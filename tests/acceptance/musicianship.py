@@ -70,7 +70,7 @@ def measured(
 
 LAWS = Row(
     "laws, a sample",
-    "ranges, balanced keys, whole bars, no empty bar outside breaks",
+    "ranges, balanced keys, whole bars, no chord lost, no empty bar outside breaks",
     "ours; the file: Standard MIDI Files 1.0",
     lambda _: None,
 )

@@ -1,0 +1,182 @@
+"""The chop strikes every chord, whatever the harmonic rhythm, in every style and meter.
+
+Comping follows the changes, and the backbeat stays where it is: common practice, no source.
+"""
+
+from __future__ import annotations
+
+import random
+from itertools import groupby, pairwise
+from typing import TYPE_CHECKING
+
+import pytest
+
+from backing.band.chop import Chop
+from backing.chart.model import Bar, Chart, ChordSpan, Direction, Part
+from backing.chart.read import read_chart
+from backing.harmony.chord import read_chord
+from backing.harmony.key import Key
+from backing.harmony.pitch import NoteName
+from backing.performance import Performance, Settings
+from backing.style.library import all_styles
+from backing.style.model import FIRM, LIGHT
+from backing.timing import Meter
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from backing.band.place import Place, Stroke
+    from backing.harmony.chord import Chord
+
+STYLES = {style.name: style for style in all_styles()[0]}
+PAIRS = [(name, meter) for name, style in STYLES.items() for meter in style.meters]
+BACKBEATS = ("bluegrass", "hornpipe", "rag", "reel", "shuffle", "train-beat", "two-beat")
+NAMES = ("Dm7", "Dbdim7", "E/B", "B7", "C6", "Am7b5", "D9", "Gsus4", "F", "Ebmaj7", "Abaug")
+CHORDS = [read_chord(name) for name in NAMES]
+WORDS = ("stop", "hold", "push", "break", "walk", "fill", "soft")
+SIXTEENTH = 240
+
+
+def bar_at_random(source: random.Random, meter: Meter, step: int, *, words: bool) -> Bar:
+    """Return a bar of one to four chords that begin on multiples of a step."""
+    places = range(step, meter.bar_ticks, step)
+    cuts = sorted(source.sample(places, min(source.randrange(4), len(places))))
+    edges = [0, *cuts, meter.bar_ticks]
+    spans = tuple(
+        ChordSpan(start, end - start, None if source.random() < 0.03 else source.choice(CHORDS))
+        for start, end in pairwise(edges)
+    )
+    found = [
+        Direction(source.choice(WORDS), span.tick, span.ticks)
+        for span in spans
+        if words and source.random() < 0.12
+    ]
+    return Bar(meter, spans, tuple(found))
+
+
+def performance(name: str, meter: Meter, seed: int, *, is_free: bool) -> Performance:
+    """Return three choruses of two parts at random; now and then a bar is a beat shorter."""
+    source = random.Random(f"{meter} {seed} {is_free}")
+    step = SIXTEENTH if is_free else meter.beat_ticks
+    short = Meter(meter.count - meter.count // meter.beats, meter.unit)
+    parts = []
+    for part in "AB":
+        bars = [
+            bar_at_random(source, short if source.random() < 0.1 else meter, step, words=is_free)
+            for _ in range(9)
+        ]
+        parts.append(Part(part, tuple(bars)))
+    chart = Chart("At random", Key(NoteName(0), "major"), tuple(parts), meter=meter)
+    return Performance(chart, Settings(style=name, seed=seed, choruses=3))
+
+
+def bars_of(one: Performance) -> Iterator[tuple[Place, list[Stroke]]]:
+    """Yield every bar with the chop's strokes in it."""
+    chop = Chop(one)
+    for number in range(one.length):
+        place = one.place(number)
+        assert place
+        yield place, chop.play(place)
+
+
+def chords_of(place: Place) -> Iterator[tuple[Chord, int, int]]:
+    """Yield (chord, start, end) of what begins to sound in a bar; the same chord again is one."""
+    for (chord, _), group in groupby(place.harmony, key=lambda each: (each.chord, each.flows)):
+        first, *others = group
+        if chord and not first.held_over and "break" not in first.words:
+            yield chord, first.tick, (others or [first])[-1].end
+
+
+@pytest.mark.parametrize("name, meter", PAIRS, ids=str)
+@pytest.mark.parametrize("is_free", [False, True])
+def test_every_chord_is_struck(name: str, meter: Meter, *, is_free: bool) -> None:
+    """Two tones of every chord or more are struck in its time, be it as short as a sixteenth.
+
+    Free are chords that begin anywhere, with directions at them.
+    """
+    count = 0
+    for place, strokes in bars_of(performance(name, meter, 5, is_free=is_free)):
+        for chord, start, end in chords_of(place):
+            struck = {each.pitch % 12 for each in strokes if start <= each.tick < end}
+            count += 1
+            assert len(struck & chord.pitch_classes) >= 2, (place.number, str(chord), start)
+    assert count >= 54
+
+
+@pytest.mark.parametrize("name, meter", PAIRS, ids=str)
+def test_as_few_strokes_as_that_takes(name: str, meter: Meter) -> None:
+    """A bar has one of its patterns and at most one stroke more for each chord that this misses.
+
+    What is more is light.
+    """
+    for place, strokes in bars_of(performance(name, meter, 6, is_free=False)):
+        if place.is_end or not place.harmony:
+            continue
+        chords = [(start, end) for _, start, end in chords_of(place)]
+        struck = {each.tick for each in strokes}
+        patterns = [
+            {tick for tick, _ in each.grid.within(0, place.ticks, place.phase)}
+            for each in place.style.chop.patterns
+            if each.colour in ("", place.colour)
+        ]
+        patterns = [
+            {tick for tick in each if (at := place.at(tick)) and at.chord} for each in patterns
+        ]
+        missed = [
+            sum(not any(start <= tick < end for tick in each) for start, end in chords)
+            for each in patterns
+        ]
+        assert any(
+            len(struck) <= len(pattern) + more and (more or struck == pattern)
+            for pattern, more in zip(patterns, missed, strict=True)
+        )
+
+
+def take(text: str, style: str, seed: int, choruses: int = 1) -> Performance:
+    """Return a performance of a chart."""
+    chart = read_chart(f"ending: none\n{text}", "x.chart")
+    return Performance(chart, Settings(style=style, seed=seed, choruses=choruses))
+
+
+@pytest.mark.parametrize("style", BACKBEATS)
+@pytest.mark.parametrize("seed", range(1, 9))
+def test_the_backbeat_stays(style: str, seed: int) -> None:
+    """With a chord on every beat 2 and 4 are struck as ever, 1 and 3 lightly."""
+    velocity = STYLES[style].chop.velocity
+    for _, strokes in bars_of(take("| C F G7 Am |" * 8, style, seed, 2)):
+        loud = {
+            tick: max((each.velocity for each in strokes if each.tick == tick), default=0)
+            for tick in (0, 960, 1920, 2880)
+        }
+        backbeat = min(loud[960], loud[2880])
+        assert backbeat > (velocity[LIGHT] + velocity[FIRM]) / 2 - 9
+        assert max(loud[0], loud[1920]) < backbeat
+
+
+def test_a_stroke_before_the_chord_moves_onto_it() -> None:
+    """Behind the ride of swing 1 and 2& become 1 and 3 where a chord comes on 3; none is added."""
+    rhythms = set()
+    for seed in range(1, 30):
+        one = take("[A]\n| C |\n[B]\n" + "| Dm7 G7 |" * 8, "swing", seed)
+        for place, strokes in bars_of(one):
+            if place.road.part == "B":
+                rhythms.add(tuple(sorted({each.tick for each in strokes})))
+    assert (0, 1920) in rhythms
+    assert (0, 1440, 1920) not in rhythms
+
+
+def test_slow_harmony_keeps_its_room() -> None:
+    """Behind the ride of swing a chord a bar is comped with two strokes a bar at most.
+
+    Four to the bar, which the style has too, is left out of account.
+    """
+    counts = []
+    for seed in range(1, 30):
+        for place, strokes in bars_of(
+            take("[A]\n| C |\n[B]\n" + "| Dm7 | G7 |" * 4, "swing", seed)
+        ):
+            struck = {each.tick for each in strokes}
+            if place.road.part == "B" and len(struck) < 4:
+                counts.append(len(struck))
+    assert len(counts) >= 100
+    assert max(counts) <= 2
