@@ -204,7 +204,8 @@ def _is_strong(moment: Moment, tick: int) -> bool:
 
 
 def _first_weights(moment: Moment, beats: int) -> tuple[float, ...]:
-    lands = moment.place.road.is_part_start or moment.is_return
+    road = moment.place.road
+    lands = road.is_part_start or road.bar.pickup or moment.is_return
     if moment.chord.bass or lands:
         return OWED_BASS
     if not moment.is_new:

@@ -17,6 +17,7 @@ from backing.chart.read import read_chart
 from backing.harmony.chord import read_chord
 from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName
+from backing.notes import Player
 from backing.performance import Performance, Settings
 from backing.style.library import all_styles
 from backing.style.model import FIRM, LIGHT
@@ -135,7 +136,7 @@ def test_as_few_strokes_as_that_takes(name: str, meter: Meter) -> None:
 def take(text: str, style: str, seed: int, choruses: int = 1) -> Performance:
     """Return a performance of a chart."""
     chart = read_chart(f"ending: none\n{text}", "x.chart")
-    return Performance(chart, Settings(style=style, seed=seed, choruses=choruses))
+    return Performance(chart, Settings(style=style, seed=seed, choruses=choruses, looseness=0.0))
 
 
 @pytest.mark.parametrize("style", BACKBEATS)
@@ -180,3 +181,22 @@ def test_slow_harmony_keeps_its_room() -> None:
                 counts.append(len(struck))
     assert len(counts) >= 100
     assert max(counts) <= 2
+
+
+@pytest.mark.parametrize("style", ["la-pompe", "shuffle", "swing", "western-swing"])
+def test_the_bass_has_the_chords_of_a_pickup(style: str) -> None:
+    """A pickup, which has no chop, has the bass note of each of its chords."""
+    text = "key: G\n[A]\n(pickup 2/4) D7 Bb7 | G | C | F#m7b5 | (2/4) Ab |\n"
+    for seed in range(1, 31):
+        one = take(text, style, seed, 4)
+        pickups = [place for place in map(one.place, range(one.length)) if place]
+        pickups = [place for place in pickups if place.road.bar.pickup]
+        assert len(pickups) == 4
+        for place in pickups:
+            for chord, start, end in chords_of(place):
+                low = {
+                    note.pitch % 12
+                    for note in one.bar(place.number).notes
+                    if note.player is Player.BASS and start <= note.tick - place.start < end
+                }
+                assert chord.lowest.pitch_class in low
