@@ -157,6 +157,7 @@ def _opening_lines(
     """Return the options as lines of verbs."""
     from backing.cli.numbers import number, whole_number
     from backing.errors import SettingsError
+    from backing.live.verbs import rest_numbers
 
     start, goal, step, every, back = ladder
     if (start is None) != (goal is None):
@@ -171,10 +172,10 @@ def _opening_lines(
         numbers = f"{number('--from', start)} {number('--to', goal)} {size} {pace}"
         lines.append(f"ladder {numbers}{' back' if back else ''}")
     if rest is not None:
-        silent, slash, of_bars = rest.partition("/")
-        if not slash:
+        pair = rest_numbers(rest)
+        if len(pair) != 2:
             raise SettingsError(f"--rest {rest}: write bars of how many, such as --rest 2/8")
-        lines.append(f"rest {whole_number('--rest', silent)} {whole_number('--rest', of_bars)}")
+        lines.append(f"rest {' '.join(str(whole_number('--rest', each)) for each in pair)}")
     if trade is not None:
         lines.append(f"trade {whole_number('--trade', trade)}")
     return [*lines, "count-in on"] if count_each else lines

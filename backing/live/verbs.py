@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import difflib
 import math
+import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -80,7 +81,7 @@ VERBS = {
         "FROM TO [STEP [EVERY]] [back] | off",
         "a climbing tempo: by STEP, at least 0.1, after EVERY times round",
     ),
-    "rest": Verb("BARS OF | off", "silent for BARS of every OF bars"),
+    "rest": Verb("BARS OF | BARS/OF | off", "silent for BARS of every OF bars"),
     "trade": Verb("BARS | off", "the band plays BARS, then you do"),
     "count-in": Verb("on | off", "count in every round of a loop"),
     "lead": Verb(
@@ -390,10 +391,15 @@ def _ladder(wishes: Wishes, arguments: list[str]) -> Wishes:
     return replace(wishes.at_tempo(start), ladder=ladder)
 
 
+def rest_numbers(text: str) -> list[str]:
+    """Split `2 8`, `2/8` or `2 of 8` into its numbers, which nobody has read yet."""
+    return re.split(r"\s+of\s+|\s*/\s*|\s+", text.strip().lower())
+
+
 def _rest(wishes: Wishes, arguments: list[str]) -> Wishes:
     if [each.lower() for each in arguments] == ["off"]:
         return replace(wishes, rest=None)
-    silent, of_bars = (int(each) for each in arguments)
+    silent, of_bars = (int(each) for each in rest_numbers(" ".join(arguments)))
     if not 0 < silent < of_bars:
         raise VerbError(
             f"rest {silent} {of_bars}: the silent bars, at least 1, must be fewer than the bars "

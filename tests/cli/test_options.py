@@ -104,7 +104,10 @@ def test_what_playing_cannot_meet_is_a_sentence(
     assert (code, sentence in errors) == (2, True), errors
 
 
-def test_what_is_read_is_what_is_played(chart: str, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("rest", ["2/8", "2 8", "2 of 8", "2 / 8"])
+def test_what_is_read_is_what_is_played(
+    rest: str, chart: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """The options arrive at the session; naming a player twice leaves the player out once."""
     from backing.live.session import Session
 
@@ -120,12 +123,13 @@ def test_what_is_read_is_what_is_played(chart: str, monkeypatch: pytest.MonkeyPa
     monkeypatch.setattr(Session, "__init__", asked)
     monkeypatch.setattr("backing.cli.play._output", lambda *_, **__: None)
     options = "--tempo half=100 --without chop,chop --seed 7 --count-in 1 --looseness 0.5 -n 4"
-    monkeypatch.setattr(sys, "argv", ["backing", "play", chart, *options.split()])
+    monkeypatch.setattr(sys, "argv", ["backing", "play", chart, "--rest", rest, *options.split()])
     with pytest.raises(AskedError):
         main()
     wishes = seen.pop("wishes")
 
     assert wishes.bpm == 200  # type: ignore[attr-defined]
+    assert wishes.rest == (2, 8)  # type: ignore[attr-defined]
     assert set(wishes.muted) == {"chop"}  # type: ignore[attr-defined]
     del seen["on_bar"], seen["clock_out"]
     assert seen == {"seed": 7, "count_in": 1, "looseness": 0.5, "choruses": 4}
