@@ -20,7 +20,7 @@ from backing.band.lead import EVERY_TIME, WHEN, Lead, LeadWish, in_line
 from backing.band.place import BandMember, Place, harmony_of, level_at
 from backing.band.route import Route
 from backing.band.voicing import Voicings
-from backing.chart.form import length_in_bars, once_round
+from backing.chart.form import has_closing_part, length_in_bars, once_round
 from backing.chart.grooves import usual_style
 from backing.chart.model import Bar, ChordSpan
 from backing.errors import SettingsError
@@ -268,6 +268,10 @@ class Performance:
         bars = length_in_bars(self.chart)
         if isinstance(self.chart.intro, int) and self.chart.intro > bars:
             told.append(f"the intro asks for the last {self.chart.intro} bars; the form has {bars}")
+        if self.chart.ending == "tag" and has_closing_part(self.chart):
+            told.append(
+                f"the part {self.chart.order[-1]} is played as the tag: 'ending: tag' adds no bars"
+            )
         return tuple(told)
 
     def place(self, number: int) -> Place | None:

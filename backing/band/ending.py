@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from backing.band.place import Sounding
 from backing.band.seams import hit_bar, hits_in, home_chord
-from backing.chart.form import RoadBar
+from backing.chart.form import RoadBar, has_closing_part
 from backing.chart.model import Bar, ChordSpan
 from backing.harmony.chord import Chord
 from backing.harmony.quality import read_quality
@@ -73,8 +73,14 @@ class Ending:
 
 
 def kind_of(chart: Chart, style: Style, *, live: bool) -> str:
-    """Return the ending that the chart asks for, else the style's; live nothing fades."""
+    """Return the ending that the chart asks for, else the style's.
+
+    Live nothing fades. Where the form ends with a tag of its own, that is the tag, and its last
+    chord is held.
+    """
     kind = chart.ending or style.ending
+    if kind == "tag" and has_closing_part(chart):
+        return "hold"
     return "hold" if live and kind == "fade" else kind
 
 

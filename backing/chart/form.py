@@ -135,6 +135,11 @@ def every_time(chart: Chart) -> range:
     return range(len(names)) if start == end else range(start, end)
 
 
+def has_closing_part(chart: Chart) -> bool:
+    """Whether the form ends with a part that is played the last time only."""
+    return every_time(chart).stop < len(chart.order)
+
+
 def _names(chart: Chart, *, first: bool, last: bool) -> list[str]:
     names, body = list(chart.order), every_time(chart)
     return names[0 if first else body.start : len(names) if last else body.stop]

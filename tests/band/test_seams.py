@@ -84,6 +84,36 @@ def test_a_tag_is_the_last_line_twice_more() -> None:
     assert [bar.marker for bar in bars if bar.marker][-2:] == ["tag 2", "ending"]
 
 
+CLOSED = (
+    "key: C\nending: {ending}\nform: {form}\n[A] 4\n| C | F | G7 | C |\n[{name}] 2\n| F G7 | C |\n"
+)
+
+
+@pytest.mark.parametrize("name", ["Tag", "outro", "CODA"])
+@pytest.mark.parametrize("choruses", [1, 2])
+def test_a_written_tag_is_the_tag(name: str, choruses: int) -> None:
+    """Where the form ends with a tag, outro or coda, `ending: tag` adds nothing and says so."""
+    found = []
+    for ending in ("tag", "hold"):
+        text = CLOSED.format(ending=ending, form=f"A {name}", name=name)
+        performance = Performance(read_chart(text), Settings(choruses=choruses))
+        found.append(list(performance.bars()))
+        told = [each for each in performance.remarks() if "ending: tag" in each]
+        assert told == [f"the part {name} is played as the tag: 'ending: tag' adds no bars"] * (
+            ending == "tag"
+        )
+    assert found[0] == found[1]
+
+
+@pytest.mark.parametrize("form", ["A", "Tag A", "Tag"])
+def test_a_part_called_tag_elsewhere_is_no_tag(form: str) -> None:
+    """In front of the form, or as all of it, the last four bars still come twice more."""
+    text = CLOSED.format(ending="tag", form=form, name="Tag")
+    performance = Performance(read_chart(text), Settings(choruses=1))
+    assert not [each for each in performance.remarks() if "ending: tag" in each]
+    assert [bar.marker for bar in performance.bars() if bar.marker.startswith("tag")]
+
+
 def test_a_ritard_slows_beat_by_beat() -> None:
     """Over the two bars before the last chord the tempo falls, never rises, and ends at 60 %."""
     bars = played("ending: ritard")
