@@ -98,14 +98,7 @@ class Console:
             self._tell()
 
     def _press(self, key: str) -> None:
-        transport = self._session.transport
-        bar, order = transport.now_bar, transport.wishes.chart.order
-        line = line_of(
-            key,
-            playing=transport.playing,
-            looping=transport.wishes.loop is not None,
-            part=bar.part if bar and bar.part in order else order[0],
-        )
+        line = line_of(key)
         if line:
             self._session.say(line)
 

@@ -14,23 +14,23 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 KEYS = {
-    " ": ("play | pause", "play, pause"),
+    " ": ("pause | play", "play, pause"),
     "+": ("tempo +5", "faster"),
     "-": ("tempo -5", "slower"),
     "t": ("tap", "tap"),
     "k": ("key +1", "key up"),
     "j": ("key -1", "key down"),
     "n": ("part next", "next part"),
-    "l": ("loop here | loop off", "loop this part"),
-    "b": ("mute bass", "bass"),
-    "c": ("mute chop", "chop"),
-    "d": ("mute drums", "drums"),
+    "l": ("loop off | loop here", "loop this part"),
+    "b": ("mute bass | unmute bass", "bass"),
+    "c": ("mute chop | unmute chop", "chop"),
+    "d": ("mute drums | unmute drums", "drums"),
     "]": ("level +10", "louder"),
     "[": ("level -10", "softer"),
     "e": ("last-time", "last time"),
     "q": ("quit", "leave"),
 }
-"""Each key: the line it says (two lines take turns), and its word in the help line."""
+"""Each key: the line it says, and its word in the help line."""
 
 _SAME = {"=": "+", "_": "-"}
 
@@ -38,17 +38,10 @@ _SEQUENCE = re.compile(r"\x1b(?:\[[0-?]*[ -/]*[@-~]|O.|.)?", re.DOTALL)
 """What arrows and function keys send: escape and more signs (ECMA-48), no keys of ours."""
 
 
-def line_of(key: str, *, playing: bool, looping: bool, part: str) -> str | None:
+def line_of(key: str) -> str | None:
     """Return the line that a key says, or None for a key that says nothing."""
     entry = KEYS.get(_SAME.get(key, key.lower()))
-    if entry is None:
-        return None
-    line = entry[0]
-    if line == "play | pause":
-        return "pause" if playing else "play"
-    if line == "loop here | loop off":
-        return "loop off" if looping else f"loop {part}"
-    return line
+    return entry[0] if entry else None
 
 
 def single_keys(text: str) -> str:

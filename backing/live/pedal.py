@@ -6,6 +6,7 @@ The mapping is a TOML file: `[buttons]` with a message on the left and a line on
     "note 60" = "tap"
     "control 64" = "last-time"
     "program 3" = "part next"
+    "note 62" = "mute chop | unmute chop"
 """
 
 from __future__ import annotations
@@ -112,11 +113,16 @@ def read_mapping(text: str, source: str) -> dict[str, str]:
                 f"{source}: '{button}' is no button: write note, control or program and a number "
                 "from 0 to 127"
             )
-        if not isinstance(line, str) or not line.split() or line.split()[0].lower() not in VERBS:
+        if not isinstance(line, str) or not all(map(_is_verb, line.split("|"))):
             raise BackingError(
                 f"{source}: '{line}' at '{button}' is no wish: choose from {', '.join(VERBS)}"
             )
     return buttons
+
+
+def _is_verb(line: str) -> bool:
+    words = line.split()
+    return bool(words) and words[0].lower() in VERBS
 
 
 def mapping_text(buttons: dict[str, str]) -> str:

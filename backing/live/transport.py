@@ -165,11 +165,11 @@ class Transport:
 
     # what the player does
 
-    def play(self, now: float, *, count_in: bool = True) -> None:
-        """Begin, or go on at the bar where it was paused."""
+    def play(self, now: float, *, count_in: bool = True) -> bool:
+        """Begin, or go on at the bar where it was paused; return whether it had not begun."""
         with self._lock:
             if self.playing:
-                return
+                return False
             position = self._next or Position()
             self._next = self._source.start(self.wishes, position) if count_in else position
             self._agenda.next_start = 0
@@ -181,16 +181,21 @@ class Transport:
             self._under_way = False
             self._generation += 1
         self._on_change()
+        return True
 
-    def pause(self, now: float) -> None:
-        """Fall silent at once; `play` goes on from the start of the bar that was playing."""
+    def pause(self, now: float) -> bool:
+        """Fall silent at once; `play` goes on from the start of the bar that was playing.
+
+        Return whether it was playing.
+        """
         with self._lock:
             if not self.playing:
-                return
+                return False
             position = self._here(now)
             self._halt()
             self._next = replace(position, count=0)
         self._on_change()
+        return True
 
     def stop(self, now: float) -> None:
         """Fall silent and go back to the beginning."""
@@ -200,8 +205,10 @@ class Transport:
             self.now_bar = None
         self._on_change()
 
-    def wish(self, change: Callable[[Wishes], Wishes], now: float) -> None:
+    def wish(self, change: Callable[[Wishes], Wishes], now: float) -> bool:
         """Change the wishes: tempo and loudness count at once, all else from the next bar line.
+
+        Return whether they are others than before.
 
         Args:
             change: makes new wishes from those that hold; called again when they have changed
@@ -213,21 +220,25 @@ class Transport:
                 old ones then hold.
 
         """
-        while not self._wished(change, now):
+        while (changed := self._wished(change, now)) is None:
             pass
         self._on_change()
+        return changed
 
-    def _wished(self, change: Callable[[Wishes], Wishes], now: float) -> bool:
-        """Try to put changed wishes in place of the old ones; False when those are old already."""
+    def _wished(self, change: Callable[[Wishes], Wishes], now: float) -> bool | None:
+        """Try to put changed wishes in place of the old ones, and return whether they differ.
+
+        None when the old ones have been replaced meanwhile.
+        """
         with self._lock:
             old, position = self.wishes, self._coming()
         wishes = _counted_from(position, old, change(old))
         if wishes == old:
-            return True
+            return False
         self._source.check(wishes, position)
         with self._lock:
             if self.wishes is not old:
-                return False
+                return None
             self.wishes = wishes
             if wishes.bpm != old.bpm:
                 self._retime(now, wishes.bpm)

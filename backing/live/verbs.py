@@ -2,7 +2,8 @@
 
 A verb is a word and perhaps arguments, as on one line of standard input: `tempo 120`, `tempo +5`,
 `key +2`, `key G`, `loop A`, `mute chop`, `last-time`. Keys on the terminal and pedals are other
-ways to say the same lines.
+ways to say the same lines. Several lines in one, as in `mute chop | unmute chop`, take turns: the
+first of them that changes anything is carried out, so that one button can do both.
 """
 
 from __future__ import annotations
@@ -71,7 +72,8 @@ VERBS = {
     "part": Verb(
         "PART [TURN] | next", "go to a part at the next bar line, such as the second A: part A 2"
     ),
-    "mute": Verb("bass | chop | drums | lead", "leave a player out, or let the player in again"),
+    "mute": Verb("bass | chop | drums | lead", "leave a player out"),
+    "unmute": Verb("bass | chop | drums | lead", "let a player in, also who sits out in the style"),
     "only": Verb(
         "bass | chop | drums | lead | all | before",
         "let one player play alone, several, or all; or who played before one was alone",
@@ -133,7 +135,7 @@ class Controls:
         self.quitting = False
 
     def say(self, line: str, at: float | None = None) -> None:
-        """Carry out one line.
+        """Carry out one line; of several with `|` between them the first that changes anything.
 
         Args:
             line: a verb and its arguments.
@@ -144,9 +146,16 @@ class Controls:
             BackingError: when the wish does not fit the chart.
 
         """
-        words = line.split()
+        now = self._now()
+        heard = now if at is None else min(at, now)
+        for each in line.split("|"):
+            if self._say(each.split(), heard):
+                return
+
+    def _say(self, words: list[str], now: float) -> bool:
+        """Carry out the words of one line, and return whether they changed anything."""
         if not words:
-            return
+            return False
         verb, arguments = words[0].lower(), words[1:]
         if verb not in VERBS:
             near = difflib.get_close_matches(verb, VERBS, n=1)
@@ -156,16 +165,15 @@ class Controls:
             )
         if arguments and not VERBS[verb].usage:
             raise VerbError(f"{verb} wants nothing behind it, not '{' '.join(arguments)}'")
-        now = self._now()
-        self._carry_out(verb, arguments, now if at is None else min(at, now))
+        return self._carry_out(verb, arguments, now)
 
-    def _carry_out(self, verb: str, arguments: list[str], now: float) -> None:
+    def _carry_out(self, verb: str, arguments: list[str], now: float) -> bool:
         transport = self._transport
         if verb == "play":
-            transport.play(self._now())  # what begins cannot have been heard
-        elif verb == "pause":
-            transport.pause(now)
-        elif verb in ("stop", "quit"):
+            return transport.play(self._now())  # what begins cannot have been heard
+        if verb == "pause":
+            return transport.pause(now)
+        if verb in ("stop", "quit"):
             transport.stop(now)
             self.quitting = verb == "quit"
         elif verb == "part":
@@ -178,7 +186,8 @@ class Controls:
         else:
             if verb == "loop" and [each.lower() for each in arguments] == ["here"]:
                 arguments = [self._part_here()]
-            transport.wish(lambda wishes: _wished(wishes, verb, arguments), now)
+            return transport.wish(lambda wishes: _wished(wishes, verb, arguments), now)
+        return True
 
     def _part_here(self) -> str:
         """Return the part being played, or the one that it begins with."""
@@ -327,10 +336,13 @@ def _loop(wishes: Wishes, arguments: list[str]) -> Wishes:
 
 def _mute(wishes: Wishes, arguments: list[str]) -> Wishes:
     (name,) = arguments
-    player = _player(wishes, name)
-    one = {player}
-    if wishes.plays(player):
-        return replace(wishes, muted=wishes.muted | one, called=wishes.called - one)
+    one = {_player(wishes, name)}
+    return replace(wishes, muted=wishes.muted | one, called=wishes.called - one)
+
+
+def _unmute(wishes: Wishes, arguments: list[str]) -> Wishes:
+    (name,) = arguments
+    one = {_player(wishes, name)}
     return replace(wishes, muted=wishes.muted - one, called=wishes.called | one)
 
 
@@ -472,6 +484,7 @@ _WISHES: dict[str, Callable[[Wishes, list[str]], Wishes]] = {
     "style": _style,
     "loop": _loop,
     "mute": _mute,
+    "unmute": _unmute,
     "only": _only,
     "level": _level,
     "ladder": _ladder,

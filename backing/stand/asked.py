@@ -85,11 +85,12 @@ async def _again(stand: Stand, page: Page, message: Message) -> None:
 
 
 async def _carry_out(stand: Stand, line: str, at: float | None) -> None:
-    verb, _, name = line.strip().partition(" ")
-    if verb.lower() in _NOT_FOR_PAGES:
-        raise StandError("a page cannot end the band for all: close the page")
-    if files := _NAMED.get(verb.lower()):
-        _check_named(verb.lower(), name.strip(), files())
+    for each in line.split("|"):
+        verb, _, name = each.strip().partition(" ")
+        if verb.lower() in _NOT_FOR_PAGES:
+            raise StandError("a page cannot end the band for all: close the page")
+        if files := _NAMED.get(verb.lower()):
+            _check_named(verb.lower(), name.strip(), files())
     await stand.carry_out(line, at)
 
 

@@ -38,7 +38,10 @@ def pressed(wishes: Wishes, style: Style | None) -> list[str]:
         "last-time": wishes.last_time,
         "lead octave": wishes.lead.octave,
     }
-    return [*(line for line, holds in lines.items() if holds), *(f"mute {each}" for each in plays)]
+    return [
+        *(line for line, holds in lines.items() if holds),
+        *(f"unmute {each}" for each in plays),
+    ]
 
 
 def values(wishes: Wishes, style: str) -> dict[str, Any]:
@@ -63,7 +66,7 @@ def words(wishes: Wishes, style: Style | None, unit: dict[str, Any]) -> dict[str
         "level": f"{wishes.level} %",
         **{f"level {player}": f"{percent} %" for player, percent in wishes.levels},
         **{
-            f"mute {player}": "plays" if wishes.plays(player, style) else "sits out"
+            f"unmute {player}": "plays" if wishes.plays(player, style) else "sits out"
             for player in wishes.band
         },
     }
@@ -91,12 +94,14 @@ def lines_of(wishes: Wishes, part: str | None, style: Style | None) -> list[str]
         "shapes": fretting.level,
         "reach": fretting.hand.reach_mm,
     }
-    plays = [player for player in wishes.band if wishes.plays(player, style)]
     lines = [
         f"style {wishes.style}" if wishes.style else "",
         f"tempo {wishes.bpm:.3f}",
         f"key {wishes.semitones:+d}" if wishes.semitones else "",
-        f"only {' '.join(plays)}" if plays else "",
+        *(
+            f"{'unmute' if wishes.plays(player, style) else 'mute'} {player}"
+            for player in wishes.band
+        ),
         f"level {wishes.level}",
         *(f"level {player} {percent}" for player, percent in wishes.levels),
         f"loop {wishes.loop}" if wishes.loop else "",

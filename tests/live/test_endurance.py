@@ -32,6 +32,7 @@ LINES = (
     "loop off",
     "part B",
     "mute chop",
+    "unmute chop",
     "only all",
     "level 90",
     "rest 1 4",

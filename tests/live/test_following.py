@@ -359,8 +359,8 @@ def test_a_live_ending_is_that_of_the_file(ending: str) -> None:
     assert max(abs(a[0] - b[0]) for a, b in zip(expected, heard, strict=True)) < 1e-5
 
 
-def test_the_mute_key_lets_in_who_sits_out() -> None:
-    """In bluegrass the drums sit out; `mute drums` lets them in and again out."""
+def test_unmute_lets_in_who_sits_out() -> None:
+    """In bluegrass the drums sit out; `unmute drums` lets them in, `mute drums` keeps them out."""
     chart = read_chart("key: G\nstyle: bluegrass\ntempo: 240\n[A] 4\n| G | C | D7 | G |\n")
     take = Take(chart, count_in=0)
     take.say("play")
@@ -372,6 +372,9 @@ def test_the_mute_key_lets_in_who_sits_out() -> None:
 
     assert not drums(8.0)
     take.say("mute drums")
+    take.run(2.0)
+    assert not drums(8.0)
+    take.say("unmute drums", "unmute drums")
     assert drums(8.0)
     take.say("mute drums")
     take.run(2.0)

@@ -38,6 +38,7 @@ if TYPE_CHECKING:
         ("tempo own", {"bpm": 150}),
         ("style shuffle", {"style": "shuffle"}),
         ("mute chop", {"muted": frozenset({Player.CHOP})}),
+        ("unmute chop", {"muted": frozenset(), "called": frozenset({Player.CHOP})}),
         ("only bass", {"muted": frozenset(Player) - {Player.BASS}}),
         ("only all", {"muted": frozenset()}),
         ("level 80", {"level": 80}),
@@ -96,6 +97,8 @@ def test_a_line_is_a_wish(line: str, wished: dict[str, object] | None) -> None:
         ("loop", "loop wants PART"),
         ("loop 4-2", "bars 4-2: the first comes behind the last; write 2-4"),
         ("loop B-A", "part A does not come behind part B"),
+        ("unmute flute", "'flute' is not in the band"),
+        ("unmute lead", "the lead has nothing to play"),
         ("mute", r"mute wants bass \| chop \| drums"),
         ("only flute", "'flute' is not in the band: choose from bass, chop, drums"),
         ("level 999", "a level of 999: 0 to 150 percent"),
@@ -122,14 +125,61 @@ def test_what_cannot_be_met_is_a_sentence(line: str, sentence: str) -> None:
 
 
 def test_every_key_says_a_verb() -> None:
-    """Each key's line begins with a verb, and small and capital letters are one."""
+    """Each key's lines begin with a verb, and small and capital letters are one."""
     for key in KEYS:
-        for playing in (True, False):
-            line = line_of(key, playing=playing, looping=not playing, part="A")
-            assert line
-            assert line.split()[0] in VERBS
-            assert line == line_of(key.upper(), playing=playing, looping=not playing, part="A")
-    assert line_of("?", playing=True, looping=False, part="A") is None
+        line = line_of(key)
+        assert line
+        assert all(each.split()[0] in VERBS for each in line.split("|"))
+        assert line == line_of(key.upper())
+    assert line_of("?") is None
+
+
+@pytest.mark.parametrize("player", ["bass", "chop", "drums"])
+@pytest.mark.parametrize("style", ["swing", "bluegrass"])
+def test_mute_and_unmute_said_twice_do_no_more(style: str, player: str) -> None:
+    """`mute` leaves out and `unmute` lets in, whoever sits out in the style among them."""
+    take = Take(TWO_PARTS)
+    take.say(f"style {style}")
+    for line, plays in (("mute", False), ("unmute", True), ("mute", False)):
+        take.say(f"{line} {player}")
+        once = take.transport.wishes
+        take.say(f"{line} {player}")
+        assert take.transport.wishes == once
+        assert once.plays(Player(player)) is plays
+
+
+def test_lines_take_turns() -> None:
+    """Of several lines the first that changes anything is carried out: a key is a toggle."""
+    take = Take(TWO_PARTS)
+    key = {name: line_of(name) or "" for name in KEYS}
+    heard = []
+    for name in "ccdd":
+        take.say(key[name])
+        heard.append(
+            [player for player in ("chop", "drums") if take.transport.wishes.plays(player)]
+        )
+    assert heard == [["drums"], ["chop", "drums"], ["chop"], ["chop", "drums"]]
+    loops = []
+    for _ in range(2):
+        take.say(key["l"])
+        loops.append(take.transport.wishes.loop)
+    assert loops == ["A", None]
+    running = []
+    for _ in range(3):
+        take.say(key[" "])
+        running.append(take.transport.playing)
+    assert running == [True, False, True]
+
+
+@pytest.mark.parametrize("line", ["mute flute | tap", "mute chop | hum", "hum | tap"])
+def test_a_fault_in_lines_that_take_turns_is_told(line: str) -> None:
+    """Nothing has changed then, nor is what stands behind the fault carried out."""
+    take = Take(TWO_PARTS)
+    take.say("mute chop")
+    before = take.transport.wishes
+    with pytest.raises(BackingError, match="not"):
+        take.say(line)
+    assert take.transport.wishes == before
 
 
 @pytest.mark.parametrize(
@@ -233,6 +283,7 @@ def test_a_mapping_is_written_and_read() -> None:
         "control 64": "last-time",
         "program 3": "part next",
         "program 20": 'loop "A\\',
+        "control 5": "mute chop | unmute chop",
     }
 
     assert buttons == read_mapping(mapping_text(buttons), "pedal.toml")
@@ -247,6 +298,8 @@ def test_a_mapping_is_written_and_read() -> None:
         ('[buttons]\n"note ²" = "tap"\n', "'note ²' is no button"),
         ('[buttons]\n"note 060" = "tap"\n', "'note 060' is no button"),
         ('[buttons]\n"note 60" = "dance"\n', "'dance' at 'note 60' is no wish"),
+        ('[buttons]\n"note 60" = "tap | dance"\n', "'tap | dance' at 'note 60' is no wish"),
+        ('[buttons]\n"note 60" = "tap |"\n', "'tap |' at 'note 60' is no wish"),
     ],
 )
 def test_a_faulty_mapping_is_refused(text: str, sentence: str) -> None:

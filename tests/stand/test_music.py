@@ -161,6 +161,8 @@ def test_who_is_left_out_is_not_in_the_bars_to_come(page: Page) -> None:
     page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
     page.say("mute chop")
     state = page.state(muted=["chop"])
+    assert {"mute chop", "unmute bass", "unmute drums"} <= set(state["lines"])
+    assert "unmute chop" not in state["pressed"]
     bar = page.hear("bars", lambda each: bool(each["add"]))["add"][-1]
 
     assert state["plays"] == ["bass", "drums"]
@@ -241,6 +243,7 @@ def test_another_tune_takes_the_place(page: Page) -> None:
         ({"type": "say", "line": "fly"}, "'fly' is not known"),
         ({"type": "say", "line": "tempo much"}, "tempo"),
         ({"type": "say", "line": "quit"}, "close the page"),
+        ({"type": "say", "line": "pause | QUIT"}, "close the page"),
         ({"type": "say", "line": "x" * 300}, "at most 200"),
         ({"type": "say"}, "line wants a text"),
         ({"type": "open", "tune": "none.chart"}, "no such file"),
@@ -250,6 +253,7 @@ def test_another_tune_takes_the_place(page: Page) -> None:
         ({"type": "names", "as": "hieroglyphs"}, "letters, numbers, roman"),
         ({"type": "shapes", "instrument": "/etc/passwd.toml"}, "is not in the list"),
         ({"type": "say", "line": "instrument /etc/passwd.TOML"}, "is not in the list"),
+        ({"type": "say", "line": "instrument /etc/passwd.toml | tap"}, "is not in the list"),
         ({"type": "dance"}, "is no message"),
     ],
 )
