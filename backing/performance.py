@@ -20,7 +20,7 @@ from backing.band.lead import EVERY_TIME, WHEN, Lead, LeadWish, in_line
 from backing.band.place import BandMember, Place, harmony_of, level_at
 from backing.band.route import Route
 from backing.band.voicing import Voicings
-from backing.chart.form import has_closing_part, length_in_bars, once_round
+from backing.chart.form import has_closing_part, length_in_bars, once_round, part_label
 from backing.chart.grooves import usual_style
 from backing.chart.model import Bar, ChordSpan
 from backing.errors import SettingsError
@@ -96,7 +96,8 @@ class PlayedBar:
         key: the key that holds in it.
         bpm: quarter notes a minute at its bar line.
         slower: further tempi in it, as pairs of (tick from its bar line, quarter notes a minute).
-        marker: what begins here: "count-in", a part and its chorus ("A 1"), "ending", or "".
+        marker: what begins here: "count-in", the chorus and the part in it ("chorus 1: A", and
+            "chorus 1: A 2" for its second A), "intro" and "tag" outside the form, "ending", or "".
         chords: pairs of (tick from the start of the performance, chord or None for no chord).
         notes: in order of ticks. Loose notes may come a little before the bar line.
 
@@ -469,8 +470,11 @@ class Performance:
         return in_line(notes) if player is Player.LEAD else notes
 
     def _marker(self, place: Place) -> str:
-        if place.road.is_part_start and place.number < self.route.bars:
-            return f"{place.road.part} {place.chorus}"
+        name = self.route.name_of(place.number)
+        if name and place.road.is_part_start:
+            label = part_label(*name[:2])
+            is_form = name[0] in self.chart.order and not place.road.is_intro
+            return f"chorus {place.chorus}: {label}" if is_form else label
         return "ending" if place.is_end else ""
 
 

@@ -80,7 +80,7 @@ def test_count_in(tempo: int, clicks: list[int]) -> None:
     counted = [note for note in notes if note.pitch == WOOD_BLOCK]
     assert clicks == [note.tick for note in counted]
     assert found[0].marker == "count-in"
-    start = next(bar.start for bar in found if bar.marker == "A 1")
+    start = next(bar.start for bar in found if bar.marker == "chorus 1: A")
     assert start == (clicks[-1] // BAR + 1) * BAR
 
 
@@ -91,9 +91,9 @@ def test_count_in_as_wished(bars_of_it: int, clicks: int) -> None:
     found = bars(text, exact("swing", count_in=bars_of_it))
     assert clicks == sum(note.pitch == SIDE_STICK for bar in found for note in bar.notes
                          if bar.start < bars_of_it * BAR)  # fmt: skip
-    assert next(bar.start for bar in found if bar.marker == "A 1") == bars_of_it * BAR
+    assert next(bar.start for bar in found if bar.marker == "chorus 1: A") == bars_of_it * BAR
     from_chart = bars(text, exact("swing", count_in=None))
-    assert next(bar.start for bar in from_chart if bar.marker == "A 1") == 5 * BAR
+    assert next(bar.start for bar in from_chart if bar.marker == "chorus 1: A") == 5 * BAR
 
 
 def test_count_in_of_a_bar_in_two() -> None:
@@ -131,7 +131,9 @@ def test_pickup(style: str) -> None:
     bass = own(list(found[0].notes), Player.BASS)
     assert [note.tick for note in bass] == [2880]
     assert bass[0].pitch % 12 == 2
-    assert [(bar.start // BAR, bar.marker) for bar in found if "A" in bar.marker] == [(1, "A 1")]
+    assert [(bar.start // BAR, bar.marker) for bar in found if "A" in bar.marker] == [
+        (1, "chorus 1: A")
+    ]
 
 
 def test_pickup_of_three_beats() -> None:
@@ -151,7 +153,9 @@ def test_pickup_is_played_once() -> None:
     """In later choruses the pickup lies inside the bar before."""
     found = bars(PICKUP, exact(count_in=1, choruses=3))
     assert {BAR} == {bar.end - bar.start for bar in found}
-    assert [bar.marker for bar in found if bar.marker.startswith("A")] == ["A 1", "A 2", "A 3"]
+    assert [bar.marker for bar in found if "A" in bar.marker] == [
+        f"chorus {each}: A" for each in (1, 2, 3)
+    ]
 
 
 # --- the ending --------------------------------------------------------------------------------
@@ -265,7 +269,8 @@ def test_markers_follow_the_form() -> None:
         f"[{name}]\n| C | F |\n" for name in ("Intro", "A", "B", "Tag")
     )
     marked = [bar.marker for bar in bars(text, exact(choruses=3)) if bar.marker]
-    expected = ["Intro 1", "A 1", "B 1", "A 1", "A 2", "B 2", "A 2", "A 3", "B 3", "A 3", "Tag 3"]
+    form = [f"chorus {chorus}: {part}" for chorus in (1, 2, 3) for part in ("A", "B", "A 2")]
+    expected = ["chorus 1: Intro", *form, "chorus 3: Tag"]
     assert expected == marked
 
 

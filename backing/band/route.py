@@ -29,10 +29,10 @@ BarName = tuple[str, int, int]
 class _Round:
     """Once round the form, with what is known about each bar beforehand."""
 
-    def __init__(self, road: tuple[RoadBar, ...]) -> None:
+    def __init__(self, road: tuple[RoadBar, ...], order: tuple[str, ...]) -> None:
         self.road = road
         self.ticks = list(accumulate((each.bar.ticks for each in road), initial=0))
-        self.names = _names(road)
+        self.names = [_name(each, order) for each in road]
         self.steps: dict[BarName | None, int] = {name: i for i, name in enumerate(self.names)}
         self.levels = arrange.levels_of(road)
         self.top = next(
@@ -41,14 +41,10 @@ class _Round:
         )
 
 
-def _names(road: tuple[RoadBar, ...]) -> list[BarName]:
-    seen: dict[str, dict[int, int]] = {}
-    names = []
-    for each in road:
-        turns = seen.setdefault(each.part, {})
-        which = turns.setdefault(each.turn, len(turns))
-        names.append((each.part, which, each.index))
-    return names
+def _name(each: RoadBar, order: tuple[str, ...]) -> BarName:
+    """Return what a bar is called in every chorus; what no part holds comes once."""
+    before = order[: max(each.written[0], 0)] if order[each.written[0]] == each.part else ()
+    return each.part, before.count(each.part), each.index
 
 
 class Route:
@@ -78,7 +74,7 @@ class Route:
         self.choruses = choruses
         self.locate = lru_cache(8)(self._locate)
         if loop:
-            looped = _Round(loop_of(chart, *loop))
+            looped = _Round(loop_of(chart, *loop), chart.order)
             self._first = self._middle = self._last = looped
             self.bars = choruses * len(looped.road)
             return
@@ -88,9 +84,9 @@ class Route:
             first = first[1:]
         last = once_round(chart, first=choruses == 1, last=True)
         tag = tag_of(last) if has_tag else ()
-        self._middle = _Round(once_round(chart, first=False, last=False))
-        self._first = _Round((*intro, *first, *(tag if choruses == 1 else ())))
-        self._last = self._first if choruses == 1 else _Round((*last, *tag))
+        self._middle = _Round(once_round(chart, first=False, last=False), chart.order)
+        self._first = _Round((*intro, *first, *(tag if choruses == 1 else ())), chart.order)
+        self._last = self._first if choruses == 1 else _Round((*last, *tag), chart.order)
         self.bars = len(self._first.road)
         if choruses > 1:
             self.bars += (choruses - 2) * len(self._middle.road) + len(self._last.road)

@@ -135,6 +135,17 @@ def every_time(chart: Chart) -> range:
     return range(len(names)) if start == end else range(start, end)
 
 
+def part_label(name: str, occurrence: int) -> str:
+    """Return what players call a part that comes several times: A, then A 2 for the second A.
+
+    Args:
+        name: its name.
+        occurrence: which part of that name in the form it is, from 0.
+
+    """
+    return f"{name} {occurrence + 1}" if occurrence else name
+
+
 def has_closing_part(chart: Chart) -> bool:
     """Whether the form ends with a part that is played the last time only."""
     return every_time(chart).stop < len(chart.order)

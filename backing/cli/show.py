@@ -134,6 +134,8 @@ def _with_shapes(lines: list[str], shapes: Iterator[str]) -> Iterator[str]:
 
 def _other_times(chart: Chart, way: tuple[Held, ...]) -> Iterator[str]:
     """Yield where a chord has another shape than when its bar was played first."""
+    from backing.chart.form import part_label
+
     first: dict[tuple[str, int, int], str] = {}
     written = {
         part.name: {id(bar): place for bar, place in reversed(list(part.places()))}
@@ -144,5 +146,5 @@ def _other_times(chart: Chart, way: tuple[Held, ...]) -> Iterator[str]:
         place = written[road.part][id(road.bar)]
         if first.setdefault((road.part, place, held.span), shape) != shape:
             turn, bar = road.written
-            time = chart.order[: turn + 1].count(road.part)
-            yield f"[{road.part}] time {time}, bar {bar + 1} as played: {held.chord} {shape}"
+            label = part_label(road.part, chart.order[:turn].count(road.part))
+            yield f"[{label}] bar {bar + 1} as played: {held.chord} {shape}"

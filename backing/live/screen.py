@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from backing.chart.form import part_label
 from backing.live.fit import cut, packed, wrapped
 from backing.live.keys import KEYS
 from backing.live.letters import large_lines
@@ -61,14 +62,14 @@ def _where(session: Session) -> list[str]:
     bar = transport.now_bar
     if bar is None:
         return ["about to begin"]
-    words = [f"part {bar.part}, bar {bar.index + 1} of {bar.length}", f"chorus {bar.chorus}"]
+    words = [f"part {bar.label}, bar {bar.index + 1} of {bar.length}", f"chorus {bar.chorus}"]
     chart = transport.wishes.chart
     if transport.wishes.loop:
         words.append(f"loop {transport.wishes.loop}")
     elif transport.wishes.last_time:
         words.append("LAST TIME")
     elif bar.part in chart.order:
-        words.append(f"next {next_part(chart, bar.position.bar)[0]}")
+        words.append(f"next {part_label(*next_part(chart, bar.position.bar)[:2])}")
     ladder = transport.wishes.ladder
     if ladder:
         words.append(f"ladder {ladder.start_bpm:g} to {ladder.goal_bpm:g}")

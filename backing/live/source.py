@@ -7,6 +7,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from backing.band.route import Route
+from backing.chart.form import part_label
 from backing.chart.transpose import by_semitones
 from backing.notes import Player, without_overlaps
 from backing.performance import MOST_CHORUSES, Performance, Settings
@@ -71,6 +72,7 @@ class LiveBar:
         style: the groove, for programs and volumes.
         position: what came before it was made, to make it again.
         part: the name of its part; "count-in" and "ending" for what is no part.
+        label: what players call the part, such as "A 2" for the second A of the form.
         index: its place in the part, from 0.
         length: bars of the part.
         chorus: from 1.
@@ -89,6 +91,7 @@ class LiveBar:
     style: Style
     position: Position
     part: str
+    label: str
     index: int
     length: int
     chorus: int
@@ -214,7 +217,7 @@ class Source:
             for note in bar.notes
             if not silent and note.player in playing
         ]
-        part, index, length = _whereabouts(performance, number)
+        part, label, index, length = _whereabouts(performance, number)
         live = LiveBar(
             ticks=bar.meter.bar_ticks,
             meter=bar.meter,
@@ -225,6 +228,7 @@ class Source:
             style=style,
             position=position,
             part=part,
+            label=label,
             index=index,
             length=length,
             chorus=position.chorus,
@@ -294,6 +298,7 @@ class Source:
             style=performance.style,
             position=position,
             part=COUNT_IN,
+            label=COUNT_IN,
             index=index,
             length=bars,
             chorus=position.chorus,
@@ -354,16 +359,18 @@ def _name(performance: Performance, number: int) -> BarName | None:
     return bar_names(performance.chart)[loop[0] + step]
 
 
-def _whereabouts(performance: Performance, number: int) -> tuple[str, int, int]:
-    """Return a bar's part, its place in it from 0, and the part's length."""
-    if number >= performance.route.bars:
-        return ENDING, number - performance.route.bars, performance.length - performance.route.bars
+def _whereabouts(performance: Performance, number: int) -> tuple[str, str, int, int]:
+    """Return a bar's part, its label, its place in it from 0, and the part's length."""
+    bars = performance.route.bars
+    if number >= bars:
+        return ENDING, ENDING, number - bars, performance.length - bars
     name = _name(performance, number)
     assert name is not None
-    part, _, index = name
+    part, occurrence, index = name
     road = performance.route.road_bar(number)
     own = road.part in performance.chart.order and not road.is_intro
-    return part, index, performance.chart.part(part).length() if own else road.length
+    length = performance.chart.part(part).length() if own else road.length
+    return part, part_label(part, occurrence), index, length
 
 
 @lru_cache(8)

@@ -20,9 +20,10 @@ def state_line(transport: Transport, bar: LiveBar | None) -> str:
 def state_of(transport: Transport, bar: LiveBar | None) -> dict[str, Any]:
     """Return the state of a transport in a bar, for JSON.
 
-    Keys: `playing`, `ended`, `part`, `bar` and `bars` (counted from 1), `chorus`, `chords`, `key`,
-    `tempo` (quarter notes a minute), `meter`, `style`, `plays`, `level` (percent), `loop` (bars
-    counted from 1, or null), `last_time`, `late_ms` (the latest of the last messages).
+    Keys: `playing`, `ended`, `part` ("A 2" is the second A of the form), `bar` and `bars` (counted
+    from 1), `chorus`, `chords`, `key`, `tempo` (quarter notes a minute), `meter`, `style`, `plays`,
+    `level` (percent), `loop` (bars counted from 1, or null), `last_time`, `late_ms` (the latest of
+    the last messages).
     """
     wishes = transport.wishes
     loop = wishes.loop_in(wishes.chart)
@@ -30,7 +31,7 @@ def state_of(transport: Transport, bar: LiveBar | None) -> dict[str, Any]:
     return {
         "playing": transport.playing,
         "ended": transport.ended,
-        "part": bar.part if bar else None,
+        "part": bar.label if bar else None,
         "bar": bar.index + 1 if bar else None,
         "bars": bar.length if bar else None,
         "chorus": bar.chorus if bar else None,

@@ -18,7 +18,7 @@ from backing.band.lead import WHEN
 from backing.chart.form import every_time
 from backing.chart.transpose import FARTHEST, by_semitones, in_key
 from backing.errors import SettingsError, SymbolError
-from backing.live.wishes import Ladder, VerbError, bars_of, part_name
+from backing.live.wishes import Ladder, VerbError, bars_of, part_of
 from backing.notes import Player
 from backing.performance import Performance, Settings
 from backing.style.library import find_style
@@ -68,7 +68,9 @@ VERBS = {
     "double": Verb("", "twice the tempo"),
     "key": Verb("KEY | +N | -N | own", "another key, or by so many semitones; own is the chart's"),
     "style": Verb("NAME | own", "another groove; own is the chart's"),
-    "loop": Verb("PART | PART-PART | BAR-BAR | here | off", "go round a part, parts or bars"),
+    "loop": Verb(
+        "PART [TURN] | PART-PART | BAR-BAR | here | off", "go round a part, parts or bars"
+    ),
     "part": Verb(
         "PART [TURN] | next", "go to a part at the next bar line, such as the second A: part A 2"
     ),
@@ -190,9 +192,9 @@ class Controls:
         return True
 
     def _part_here(self) -> str:
-        """Return the part being played, or the one that it begins with."""
+        """Return what to say for the part being played, or for the one that it begins with."""
         bar, order = self._transport.now_bar, self._transport.wishes.chart.order
-        return bar.part if bar and bar.part in order else order[0]
+        return bar.label if bar and bar.part in order else order[0]
 
     def _part(self, arguments: list[str]) -> BarName:
         """Return the first bar of a part; `next` is the one behind the part being played."""
@@ -201,12 +203,12 @@ class Controls:
         wishes = self._transport.wishes
         chart = wishes.chart
         if [each.lower() for each in arguments] != ["next"]:
-            name, turn = _turn(chart, arguments)
+            name, occurrence = part_of(chart, " ".join(arguments))
             if not wishes.last_time and name not in chart.order[: every_time(chart).stop]:
                 raise VerbError(
                     f"{name} is played the last time only: say last-time first, or loop {name}"
                 )
-            return (name, turn, 0)
+            return (name, occurrence or 0, 0)
         bar = self._transport.now_bar
         return next_part(chart, bar.position.bar if bar else None, last_time=wishes.last_time)
 
@@ -215,19 +217,6 @@ class Controls:
         bar = self._transport.now_bar
         meter = bar.meter if bar else self._transport.wishes.chart.meter
         return meter.beat_ticks / TICKS_PER_QUARTER * (bar.main_bpm / bar.bpm if bar else 1.0)
-
-
-def _turn(chart: Chart, arguments: list[str]) -> tuple[str, int]:
-    """Return a part, and which of its turns in the form is meant, from 0."""
-    text, last = " ".join(arguments), arguments[-1]
-    names = {name.lower() for name in chart.order}
-    if text.lower() in names or len(arguments) == 1 or not last.isdecimal():
-        return part_name(chart, text), 0
-    name = part_name(chart, text.removesuffix(last))
-    turns = chart.order.count(name)
-    if not 1 <= int(last) <= turns:
-        raise VerbError(f"{name} {last}: {name} comes {turns} times in the form")
-    return name, int(last) - 1
 
 
 def next_part(chart: Chart, name: BarName | None, *, last_time: bool = False) -> BarName:

@@ -1,7 +1,8 @@
 """What the player wishes, as one value that is swapped whole.
 
-Conventions: a loop is kept as the player said it, `A`, `A-B` or `5-8` with bars counted from 1
-through the whole form, so that it means the same part after the chart has been edited.
+Conventions: a loop is kept as the player said it, `A`, `A 2`, `A-B` or `5-8` with bars counted from
+1 through the whole form, so that it means the same part after the chart has been edited. `A 2` is
+the second A of the form.
 
 Live settings are never changed in parts: a command makes a new `Wishes` from the old one, and the
 band takes it up at a musical boundary. Tempo and loudness count at once; key, style, who plays and
@@ -10,11 +11,13 @@ loop at the next bar line; "last time" at the end of the chorus.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field, replace
+from itertools import accumulate
 from typing import TYPE_CHECKING
 
 from backing.band.lead import EVERY_TIME, LeadWish
-from backing.chart.form import once_round
+from backing.chart.form import length_in_bars
 from backing.chart.grooves import usual_style
 from backing.errors import BackingError
 from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
@@ -27,6 +30,7 @@ if TYPE_CHECKING:
     from backing.style.model import Style
 
 FULL_LEVEL = 100
+_NUMBERED = re.compile(r"(\S+)\s+(\d{1,9})")
 
 
 class VerbError(BackingError):
@@ -83,7 +87,7 @@ class Wishes:
         called: who plays even where the style lets that player sit out.
         levels: loudness of each player in percent, 0 to 150.
         level: loudness of all in percent, 0 to 150.
-        loop: what to go round, `A`, `A-B` or `5-8`, or None.
+        loop: what to go round, `A`, `A 2`, `A-B` or `5-8`, or None.
         last_time: whether this chorus is the last.
         ladder: a climbing tempo, or None.
         ladder_since: times round that were over when the ladder began.
@@ -184,36 +188,60 @@ class Wishes:
 
 
 def bars_of(chart: Chart, text: str) -> tuple[int, int]:
-    """Return the bars, from 0 through the whole form, that `A`, `A-B` or `5-8` names.
+    """Return the bars, from 0 through the whole form, that `A`, `A 2`, `A-B` or `5-8` names.
 
     Raises:
         VerbError: when there is no such part or bar.
 
     """
-    road = [each for each in once_round(chart) if not each.bar.pickup]
-    names = {each.part.lower() for each in road}
-    if text.lower() in names:
+    numbered = _NUMBERED.fullmatch(text)
+    if (numbered[1] if numbered else text).lower() in map(str.lower, chart.order):
         return _bars_of_parts(chart, text, text)
-    first, dash, last = text.partition("-")
+    first, dash, last = (each.strip() for each in text.partition("-"))
     if first.isdecimal() and (not dash or last.isdecimal()):
-        start, end = int(first), int(last or first)
+        start, end, bars = int(first), int(last or first), length_in_bars(chart)
         if start > end:
             raise VerbError(f"bars {text}: the first comes behind the last; write {end}-{start}")
-        if not 1 <= start <= end <= len(road):
-            raise VerbError(f"bars {text}: the form has bars 1 to {len(road)}")
+        if not 1 <= start <= end <= bars:
+            raise VerbError(f"bars {text}: the form has bars 1 to {bars}")
         return start - 1, end - 1
     return _bars_of_parts(chart, first, last if dash else first)
 
 
 def _bars_of_parts(chart: Chart, first: str, last: str) -> tuple[int, int]:
-    """Return the bars from the first turn of one part to the end of another's next turn."""
-    first, last = part_name(chart, first), part_name(chart, last)
-    road = [each for each in once_round(chart) if not each.bar.pickup]
-    start = next(index for index, each in enumerate(road) if each.part == first)
-    turn = next((each.turn for each in road[start:] if each.part == last), None)
-    if turn is None:
+    """Return the bars from one part to the end of another: the one that is named, or the next."""
+    first_name, first_occurrence = part_of(chart, first)
+    last_name, last_occurrence = part_of(chart, last)
+    start = _place(chart, first_name, first_occurrence or 0)
+    places = range(start, len(chart.order))
+    if last_occurrence is not None:
+        places = range(max(start, place := _place(chart, last_name, last_occurrence)), place + 1)
+    end = next((place for place in places if chart.order[place] == last_name), None)
+    if end is None:
         raise VerbError(f"part {last} does not come behind part {first}")
-    return start, max(index for index, each in enumerate(road) if each.turn == turn)
+    starts = [0, *accumulate(chart.part(name).length() for name in chart.order)]
+    return starts[start], starts[end + 1] - 1
+
+
+def _place(chart: Chart, name: str, occurrence: int) -> int:
+    """Return which part of the form, from 0, is this one of its name."""
+    return [place for place, each in enumerate(chart.order) if each == name][occurrence]
+
+
+def part_of(chart: Chart, text: str) -> tuple[str, int | None]:
+    """Return a part's name, and for `A 2` which part of that name in the form it is, from 0.
+
+    Raises:
+        VerbError: when there is no such part.
+
+    """
+    if not (numbered := _NUMBERED.fullmatch(text.strip())):
+        return part_name(chart, text), None
+    name, number = part_name(chart, numbered[1]), int(numbered[2])
+    comes = chart.order.count(name)
+    if not 1 <= number <= comes:
+        raise VerbError(f"{name} {number}: {name} comes {comes} times in the form")
+    return name, number - 1
 
 
 def part_name(chart: Chart, text: str) -> str:

@@ -94,7 +94,7 @@ class Teller:
             "start": start,
             "ticks": bar.ticks,
             "bar": place,
-            "part": bar.part,
+            "part": bar.label,
             "index": bar.index,
             "chorus": bar.chorus,
             "count": bar.index + 1 if bar.part == COUNT_IN else None,

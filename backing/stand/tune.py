@@ -93,7 +93,7 @@ class Tune:
                 "about": about(wishes, str(_key(wishes)), name),
                 **words(wishes, style, unit),
             },
-            "lines": lines_of(wishes, bar.part if bar else None, style),
+            "lines": lines_of(wishes, bar, style),
         }
 
 

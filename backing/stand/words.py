@@ -9,9 +9,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from backing.harmony.signs import signed
+from backing.live.wishes import VerbError, part_of
 from backing.timing import TICKS_PER_QUARTER, Tempo
 
 if TYPE_CHECKING:
+    from backing.live.source import LiveBar
     from backing.live.wishes import Wishes
     from backing.style.model import Style
     from backing.timing import Meter
@@ -30,9 +32,10 @@ def unit_of(meter: Meter) -> dict[str, Any]:
 def pressed(wishes: Wishes, style: Style | None) -> list[str]:
     """Return the lines of all buttons that are pressed."""
     plays = [player for player in wishes.band if wishes.plays(player, style)]
-    rest = wishes.rest
+    rest, part = wishes.rest, _part_looped(wishes)
     lines = {
         f"loop {wishes.loop}": wishes.loop,
+        f"loop {part}": part,
         f"only {plays[0] if plays else ''}": len(plays) == 1,
         f"trade {rest[0] if rest else ''}": rest and rest[1] == 2 * rest[0],
         "last-time": wishes.last_time,
@@ -42,6 +45,14 @@ def pressed(wishes: Wishes, style: Style | None) -> list[str]:
         *(line for line, holds in lines.items() if holds),
         *(f"unmute {each}" for each in plays),
     ]
+
+
+def _part_looped(wishes: Wishes) -> str | None:
+    """Return the part of which a loop goes round one, such as A for A 2; None for another loop."""
+    try:
+        return part_of(wishes.chart, wishes.loop or "")[0]
+    except VerbError:
+        return None
 
 
 def values(wishes: Wishes, style: str) -> dict[str, Any]:
@@ -86,7 +97,7 @@ def about(wishes: Wishes, key: str, style: str) -> str:
     return " · ".join(filter(None, told))
 
 
-def lines_of(wishes: Wishes, part: str | None, style: Style | None) -> list[str]:
+def lines_of(wishes: Wishes, bar: LiveBar | None, style: Style | None) -> list[str]:
     """Return the lines that bring a server that has begun anew where this one was, playing."""
     fretting, ladder = wishes.fretting, wishes.ladder
     asked = {
@@ -113,7 +124,7 @@ def lines_of(wishes: Wishes, part: str | None, style: Style | None) -> list[str]
         if ladder
         else "",
         *(f"{verb} {value}" for verb, value in asked.items() if value is not None),
-        f"part {part}" if part in wishes.chart.order and not wishes.loop else "",
+        f"part {bar.label}" if bar and bar.part in wishes.chart.order and not wishes.loop else "",
         "last-time" if wishes.last_time else "",
         "play",
     ]

@@ -65,7 +65,7 @@ def test_the_bar_being_played_is_in_sight(chart: object, width: int, height: int
         (marked,) = re.findall(r"\|>(.*?)<\|", "\n".join(lines))
         assert marked.strip(" …")
         assert " ".join(bar.chords).startswith(marked.rstrip(" …"))
-        assert any(f"part {bar.part}, bar {bar.index + 1} of" in line for line in lines)
+        assert any(f"part {bar.label}, bar {bar.index + 1} of" in line for line in lines)
         assert any("playing" in line for line in lines)
 
 

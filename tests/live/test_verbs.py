@@ -9,6 +9,7 @@ import pytest
 from charts import LONGER, SHORTER, TWO_PARTS
 from take import Take
 
+from backing.chart.read import read_chart
 from backing.errors import BackingError
 from backing.live.keys import KEYS, line_of, single_keys
 from backing.live.pedal import Presses, button_of, load_mapping, mapping_text, read_mapping
@@ -318,6 +319,71 @@ def test_the_state_is_one_line_of_json() -> None:
     assert "\n" not in state_line(take.transport, take.bars[-1])
     assert (state["part"], state["bar"], state["bars"], state["loop"]) == ("B", 1, 4, [5, 8])
     assert (state["key"], state["tempo"], state["plays"]) == ("G", 150, ["bass", "drums"])
+
+
+AABA = read_chart(
+    "title: Four Parts\nkey: C\nstyle: swing\ntempo: 200\ncount-in: 0\nform: Intro A A B A\n"
+    "[Intro] 1\n| G7 |\n[A] 2\n| C6 | G7 |\n[B] 1\n| F6 |\n"
+)
+
+
+def test_the_second_part_of_a_name_is_called_so() -> None:
+    """`A 2` is the second A of the form, in the state and to go to; choruses are told apart."""
+    take = Take(AABA)
+    take.say("play")
+    take.run_bars(10)
+    told = [(bar.label, bar.chorus) for bar in take.bars if bar.is_part_start]
+    first = [("Intro", 1), ("A", 1), ("A 2", 1), ("B", 1), ("A 3", 1)]
+    assert told == [*first, ("A", 2)]
+    assert json.loads(state_line(take.transport, take.bars[3]))["part"] == "A 2"
+    for label, _ in first[::-1]:
+        take.say(f"part {label}")
+        take.run_bars(1)
+        assert (take.bars[-1].label, take.bars[-1].index) == (label, 0)
+
+
+@pytest.mark.parametrize(
+    "loop, bars",
+    [
+        ("A", (2, 3)),
+        ("a 1", (2, 3)),
+        ("A 2", (4, 5)),
+        ("A 3", (7, 8)),
+        ("A-A 2", (2, 5)),
+        ("A 2-B", (4, 6)),
+        ("A - A 3", (2, 8)),
+        ("A 2-A", (4, 5)),
+        ("B-A", (6, 8)),
+        ("B-A 3", (6, 8)),
+        ("Intro-A", (1, 3)),
+    ],
+)
+def test_a_loop_goes_round_the_part_that_is_meant(loop: str, bars: tuple[int, int]) -> None:
+    """Any A of the form can be gone round, or be the first or the last part of a loop."""
+    take = Take(AABA)
+    take.say(f"loop {loop}", "play")
+    take.run_bars(1)
+    state = json.loads(state_line(take.transport, take.bars[-1]))
+    assert tuple(state["loop"]) == bars
+
+
+@pytest.mark.parametrize("loop", ["A 4", "A 0", "B 2", "A 2-A 1", "B-A 2", "A x", "A 2-Z"])
+def test_a_loop_round_no_part_of_the_form_is_refused(loop: str) -> None:
+    """What is not in the form, or comes before its beginning, is told."""
+    take = Take(AABA)
+    with pytest.raises(BackingError, match=r"times in the form|does not come behind|not a part"):
+        take.say(f"loop {loop}")
+
+
+def test_the_loop_key_goes_round_the_part_being_played() -> None:
+    """In the second A that is the second A."""
+    take = Take(AABA)
+    take.say("play")
+    take.run_bars(4)
+    take.say(line_of("l") or "")
+    take.run_bars(4)
+    assert [bar.label for bar in take.bars[3:]] == ["A 2"] * 5
+    assert take.transport.wishes.loop == "A 2"
 
 
 def test_an_edited_chart_is_seen_once(tmp_path: Path) -> None:

@@ -304,15 +304,24 @@ def test_meters_of_charts(meter: str, event: str) -> None:
 
 
 def test_markers() -> None:
-    """Markers (FF 06) name the count-in, each part with its chorus, and the ending."""
+    """Markers (FF 06) name the count-in, each part with its chorus, and the ending.
+
+    A number behind a part says which of that name in the form it is, in every chorus.
+    """
     file = smf.read_smf(rendered(CROOKED, "swing")[0])
     markers = [(each.tick, each.text) for each in file.tracks[0].metas(smf.MARKER)]
     bar, a = 3840, 3 * 3840 + 1920
     expected, tick = [(0, "count-in")], bar
     for name, ticks in [
-        ("Intro 1", bar), ("A 1", a), ("B 1", 4 * bar), ("A 1", a),
-        ("A 2", a), ("B 2", 4 * bar), ("A 2", a), ("Tag 2", 2 * bar),
-    ]:  # fmt: skip
+        ("chorus 1: Intro", bar),
+        ("chorus 1: A", a),
+        ("chorus 1: B", 4 * bar),
+        ("chorus 1: A 2", a),
+        ("chorus 2: A", a),
+        ("chorus 2: B", 4 * bar),
+        ("chorus 2: A 2", a),
+        ("chorus 2: Tag", 2 * bar),
+    ]:
         expected.append((tick, name))
         tick += ticks
     assert [*expected, (tick - bar, "ending")] == markers  # the last bar is at home
