@@ -102,7 +102,7 @@ class Session:
             band, wishes, output.send, clock_out=clock_out, on_bar=on_bar, on_change=on_change
         )
         self.runner = Runner(self.transport, self._thread_fault)
-        self.controls = Controls(self.transport, self.runner.now)
+        self.controls = Controls(self.transport, self.runner.now, self.tell)
         self.broken: BaseException | None = None
         self._file = ChartFile(source, wishes.chart.melody)
         self._faults: set[str] = set()

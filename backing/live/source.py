@@ -385,6 +385,12 @@ def bar_names(chart: Chart) -> tuple[BarName, ...]:
     )
 
 
+def looped_bars(wishes: Wishes) -> tuple[BarName, ...]:
+    """Return the names of the bars of the loop, in order; none without a loop."""
+    loop = wishes.loop_in(wishes.chart)
+    return bar_names(wishes.chart)[loop[0] : loop[1] + 1] if loop else ()
+
+
 def _rests(wishes: Wishes, position: Position) -> bool:
     """Whether the band is silent in the bar that comes."""
     if wishes.rest is None or position.behind is not None:

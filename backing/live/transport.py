@@ -247,9 +247,17 @@ class Transport:
             self._generation += 1
         return True
 
-    def jump(self, bar: BarName) -> None:
-        """Go on at another bar of the form, from the next bar line."""
+    def jump(self, bar: BarName, *, leaves_loop: bool = False) -> None:
+        """Go on at another bar of the form, from the next bar line.
+
+        Args:
+            bar: its name.
+            leaves_loop: whether the loop ends with it.
+
+        """
         with self._lock:
+            if leaves_loop:
+                self.wishes = replace(self.wishes, loop=None)
             if self.playing:
                 self._jump = bar
                 self._generation += 1

@@ -15,10 +15,11 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from backing.band.lead import WHEN
-from backing.chart.form import every_time
+from backing.chart.form import every_time, part_label
 from backing.chart.transpose import FARTHEST, by_semitones, in_key
 from backing.errors import SettingsError, SymbolError
-from backing.live.wishes import Ladder, VerbError, bars_of, part_of
+from backing.live.source import looped_bars
+from backing.live.wishes import Ladder, VerbError, bars_of, part_of, place_of
 from backing.notes import Player
 from backing.performance import Performance, Settings
 from backing.style.library import find_style
@@ -72,7 +73,8 @@ VERBS = {
         "PART [TURN] | PART-PART | BAR-BAR | here | off", "go round a part, parts or bars"
     ),
     "part": Verb(
-        "PART [TURN] | next", "go to a part at the next bar line, such as the second A: part A 2"
+        "PART [TURN] | next",
+        "go to a part at the next bar line, such as the second A: part A 2; a loop without it ends",
     ),
     "mute": Verb("bass | chop | drums | lead", "leave a player out"),
     "unmute": Verb("bass | chop | drums | lead", "let a player in, also who sits out in the style"),
@@ -127,12 +129,19 @@ class Controls:
     Args:
         transport: what is controlled.
         now: the clock of the transport, in seconds.
+        tell: takes sentences for the player.
 
     """
 
-    def __init__(self, transport: Transport, now: Callable[[], float]) -> None:
+    def __init__(
+        self,
+        transport: Transport,
+        now: Callable[[], float],
+        tell: Callable[[str], None] = lambda text: None,
+    ) -> None:
         self._transport = transport
         self._now = now
+        self._tell = tell
         self._taps = Taps()
         self.quitting = False
 
@@ -179,7 +188,7 @@ class Controls:
             transport.stop(now)
             self.quitting = verb == "quit"
         elif verb == "part":
-            transport.jump(self._part(arguments))
+            self._go_to(self._part(arguments))
         elif verb == "tap":
             bpm = self._taps.tap(now)
             if bpm:
@@ -196,6 +205,15 @@ class Controls:
         bar, order = self._transport.now_bar, self._transport.wishes.chart.order
         return bar.label if bar and bar.part in order else order[0]
 
+    def _go_to(self, bar: BarName) -> None:
+        """Go to a bar; a loop that does not have it ends."""
+        wishes = self._transport.wishes
+        leaves_loop = wishes.loop is not None and bar not in looped_bars(wishes)
+        self._transport.jump(bar, leaves_loop=leaves_loop)
+        if leaves_loop:
+            label = part_label(*bar[:2])
+            self._tell(f"the loop {wishes.loop} is off, since part {label} is not in it")
+
     def _part(self, arguments: list[str]) -> BarName:
         """Return the first bar of a part; `next` is the one behind the part being played."""
         if not arguments:
@@ -204,11 +222,13 @@ class Controls:
         chart = wishes.chart
         if [each.lower() for each in arguments] != ["next"]:
             name, occurrence = part_of(chart, " ".join(arguments))
-            if not wishes.last_time and name not in chart.order[: every_time(chart).stop]:
+            first = (name, occurrence or 0, 0)
+            is_last = place_of(chart, *first[:2]) >= every_time(chart).stop
+            if is_last and not wishes.last_time and first not in looped_bars(wishes):
                 raise VerbError(
                     f"{name} is played the last time only: say last-time first, or loop {name}"
                 )
-            return (name, occurrence or 0, 0)
+            return first
         bar = self._transport.now_bar
         return next_part(chart, bar.position.bar if bar else None, last_time=wishes.last_time)
 

@@ -212,10 +212,10 @@ def _bars_of_parts(chart: Chart, first: str, last: str) -> tuple[int, int]:
     """Return the bars from one part to the end of another: the one that is named, or the next."""
     first_name, first_occurrence = part_of(chart, first)
     last_name, last_occurrence = part_of(chart, last)
-    start = _place(chart, first_name, first_occurrence or 0)
+    start = place_of(chart, first_name, first_occurrence or 0)
     places = range(start, len(chart.order))
     if last_occurrence is not None:
-        places = range(max(start, place := _place(chart, last_name, last_occurrence)), place + 1)
+        places = range(max(start, place := place_of(chart, last_name, last_occurrence)), place + 1)
     end = next((place for place in places if chart.order[place] == last_name), None)
     if end is None:
         raise VerbError(f"part {last} does not come behind part {first}")
@@ -223,7 +223,7 @@ def _bars_of_parts(chart: Chart, first: str, last: str) -> tuple[int, int]:
     return starts[start], starts[end + 1] - 1
 
 
-def _place(chart: Chart, name: str, occurrence: int) -> int:
+def place_of(chart: Chart, name: str, occurrence: int) -> int:
     """Return which part of the form, from 0, is this one of its name."""
     return [place for place, each in enumerate(chart.order) if each == name][occurrence]
 

@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from itertools import pairwise
 
 import pytest
 from charts import IN_TWO, LONGER, SHORTER, TWO_PARTS, WITH_PICKUP
+from stage import Stage
 from take import Take, keys_are_released
 
 from backing.chart.read import read_chart
 from backing.errors import BackingError
 from backing.live.source import Source
+from backing.live.state import state_line
 from backing.live.transport import LEAD_SECONDS
+from backing.live.verbs import next_part
 from backing.notes import without_overlaps
 from backing.performance import Performance, Settings
 from backing.timing import TempoMap, ticks_to_seconds
 
+CLOSING = read_chart(
+    "style: swing\nform: A B Tag\n[A] 2\n| C | F |\n[B] 2\n| G | C |\n[Tag] 1\n| F |\n"
+)
 STEPS_AND_FIFTHS = {1, 2, 5, 7}
 
 
@@ -34,7 +41,9 @@ def names(take: Take) -> list[tuple[str, int]]:
         (LONGER, ["part c"], [("Intro", 0), ("C", 0), ("C", 1)]),
         (LONGER, ["part next"], [("Intro", 0), ("A", 0), ("A", 1)]),
         (TWO_PARTS, ["loop 6-7"], [("A", 0), ("B", 1), ("B", 2), ("B", 1)]),
-        (TWO_PARTS, ["loop 6-7", "part A"], [("A", 0), ("B", 1), ("B", 2)]),
+        (TWO_PARTS, ["loop 6-7", "part A"], [("A", 0), ("A", 0), ("A", 1)]),
+        (TWO_PARTS, ["loop 6-7", "part B"], [("A", 0), ("B", 0), ("B", 1), ("B", 2), ("B", 3)]),
+        (TWO_PARTS, ["part B", "loop A"], [("A", 0), ("A", 0), ("A", 1)]),
         (TWO_PARTS, ["part B", "pause", "play"], [("A", 0), ("count-in", 0), ("B", 0)]),
         (TWO_PARTS, ["pause", "part B", "play"], [("A", 0), ("count-in", 0), ("B", 0)]),
         (TWO_PARTS, ["pause", "play"], [("A", 0), ("count-in", 0), ("A", 0)]),
@@ -68,6 +77,76 @@ def test_next_twice_in_a_form_with_a_part_twice() -> None:
         parts.append((take.bars[-1].part, take.bars[-1].position.bar))
 
     assert parts == [("A", ("A", 1, 0)), ("B", ("B", 0, 0)), ("C", ("C", 0, 0))]
+
+
+@pytest.mark.parametrize("paused", [False, True])
+@pytest.mark.parametrize(
+    "looped, line, goes_on",
+    [
+        ("loop A", "part A", True),
+        ("loop A", "part a 1", True),
+        ("loop A", "part A 2", False),
+        ("loop A", "part B", False),
+        ("loop A", "part Intro", False),
+        ("loop A", "part next", False),
+        ("loop A 2", "part A", False),
+        ("loop A 2", "part next", False),
+        ("loop A-B", "part B", True),
+        ("loop A-B", "part next", True),
+        ("loop A-B", "part C", False),
+        ("loop B-C", "part C", True),
+        ("loop B-C", "part A", False),
+        ("loop 4-8", "part A", False),
+        ("loop 4-8", "part A 2", True),
+        ("loop 1-17", "part C", True),
+        ("loop C", "part next", False),
+    ],
+)
+def test_a_part_outside_the_loop_ends_it(
+    looped: str, line: str, goes_on: bool, paused: bool
+) -> None:
+    """The band goes to the part; a loop that has its first bar goes on, another is off and told."""
+    stage = Stage(LONGER)
+    session, transport = stage.session, stage.session.transport
+    session.say(looped)
+    stage.run_bars(4)
+    here = transport.now_bar
+    assert here
+    assert here.part != "count-in"
+    if paused:
+        transport.pause(stage.now)
+    session.say(line)
+    told = bool(session.news)
+    state = json.loads(state_line(transport, here))
+    if paused:
+        transport.play(stage.now, count_in=False)
+    stage.run_bars(1)
+    bar = transport.now_bar
+    assert bar
+    goal = line.split(maxsplit=1)[1]
+    if goal == "next":
+        name = next_part(LONGER, here.position.bar)
+        assert bar.position.bar == name
+    else:
+        assert (bar.label.lower(), bar.index) == (goal.lower().removesuffix(" 1"), 0)
+    assert (transport.wishes.loop is not None, state["loop"] is not None) == (goes_on, goes_on)
+    assert told is not goes_on
+    if told:
+        loop, label = looped.removeprefix("loop "), bar.label
+        assert session.news == [f"the loop {loop} is off, since part {label} is not in it"]
+
+
+def test_a_tag_in_the_loop_can_be_gone_to() -> None:
+    """What is played the last time only is played in its loop too, and can be gone to there."""
+    take = Take(CLOSING, count_in=0)
+    take.say("loop B-Tag", "play")
+    take.run_bars(1)
+    take.say("part Tag")
+    take.run_bars(3)
+    assert names(take) == [("B", 0), ("Tag", 0), ("B", 0), ("B", 1)]
+    take.say("loop off")
+    with pytest.raises(BackingError, match="Tag is played the last time only"):
+        take.say("part Tag")
 
 
 def test_after_a_loop_the_band_goes_on_where_it_is() -> None:
