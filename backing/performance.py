@@ -14,7 +14,15 @@ from backing.band import arrange
 from backing.band.bass import Bass
 from backing.band.chop import Chop
 from backing.band.drums import Drums, count_in
-from backing.band.ending import FADED_BARS, SLOWED_BARS, ending_of, faded, kind_of, slowed
+from backing.band.ending import (
+    FADED_BARS,
+    SLOWED_BARS,
+    eased,
+    ending_of,
+    faded,
+    kind_of,
+    slowed,
+)
 from backing.band.feel import perform
 from backing.band.lead import EVERY_TIME, WHEN, Lead, LeadWish, in_line
 from backing.band.place import BandMember, Place, harmony_of, level_at
@@ -228,19 +236,39 @@ class Performance:
         lost = 0.0
         for number in range(max(self._ending.bar - SLOWED_BARS, 0), self.length):
             road = self._road_bar(number)
-            tempi = self._tempi(number, road)
+            tempi = self.tempi(number, self.shares(number))
             ends = [*(tick for tick, _ in tempi[1:]), road.bar.ticks]
             for (tick, bpm), end in zip(tempi, ends, strict=True):
                 lost += ticks_to_seconds(end - tick, bpm)
             lost -= ticks_to_seconds(road.bar.ticks, self._bpm_at(road))
         return lost
 
-    def _tempi(self, number: int, road: RoadBar) -> tuple[tuple[int, float], ...]:
-        """Return the tempi of a bar, as pairs of (tick in it, quarter notes a minute)."""
-        bpm = self._bpm_at(road)
+    def shares(self, number: int, before: float | None = None) -> tuple[tuple[int, float], ...]:
+        """Return how much of the tempo holds in a bar, as pairs of (tick in it, share).
+
+        Args:
+            number: the bar.
+            before: the share at the end of the bar that was played before it, where that need not
+                be the bar before it here; the tempo goes on from there without a jump.
+
+        """
+        own = self._own_shares(number)
+        own_before = self._own_shares(number - 1)[-1][1] if number else 1.0
+        if before is None or before == own_before:
+            return own
+        return eased(own, before, self._road_bar(number))
+
+    def _own_shares(self, number: int) -> tuple[tuple[int, float], ...]:
+        """Return the shares of the tempo in a bar behind the bar before it."""
         if self._ends != "ritard" or self.settings.loop:
-            return ((0, bpm),)
-        shares = slowed(self._ending, number, road)
+            return ((0, 1.0),)
+        return slowed(self._ending, number, self._road_bar(number))
+
+    def tempi(
+        self, number: int, shares: tuple[tuple[int, float], ...]
+    ) -> tuple[tuple[int, float], ...]:
+        """Return the tempi of a bar, as pairs of (tick in it, quarter notes a minute)."""
+        bpm = self._bpm_at(self._road_bar(number))
         return tuple((tick, max(bpm * share, SLOWEST_BPM)) for tick, share in shares)
 
     def seconds_once_round(self) -> float:
@@ -440,7 +468,7 @@ class Performance:
         for player in self._wanted:
             if player in self.settings.called or player not in place.style.sits_out:
                 notes += self._notes(player, place)
-        (_, bpm), *slower = self._tempi(number, place.road)
+        (_, bpm), *slower = self.tempi(number, self.shares(number))
         return PlayedBar(
             start=place.start,
             meter=place.road.bar.meter,

@@ -183,6 +183,30 @@ def slowed(ending: Ending, number: int, road: RoadBar) -> tuple[tuple[int, float
     )
 
 
+def eased(
+    shares: tuple[tuple[int, float], ...], before: float, road: RoadBar
+) -> tuple[tuple[int, float], ...]:
+    """Return the shares of the tempo in a bar that goes on from another share, beat by beat.
+
+    From beat to beat the tempo changes by as much as in a ritard at most.
+
+    Args:
+        shares: the shares that the bar has by itself, as pairs of (tick, share).
+        before: the share at the end of the bar that was played before it.
+        road: the bar.
+
+    """
+    most = (1.0 - _SLOWEST) / (SLOWED_BARS * road.meter.beats)
+    found = []
+    share = before
+    for tick in range(0, road.bar.ticks, road.meter.beat_ticks):
+        goal = [each for start, each in shares if start <= tick][-1]
+        near = abs(goal - share) <= most
+        share = goal if near else share + (most if goal > share else -most)
+        found.append((tick, share))
+    return tuple(found)
+
+
 def faded(bars: int, left: int, road: RoadBar) -> tuple[tuple[int, float], ...]:
     """Return the loudness in a bar of a fade, beat by beat.
 

@@ -44,6 +44,8 @@ class Position:
         ticks: music that is over since the start, without count-ins; song position counts it.
         adopted: the edited chart that has come in, until it is the chart of the wishes.
         looped_from: the last bar of a loop, when the bar is the first of the next round; None else.
+        share: how much of the tempo held at the end of the bar before; below 1 where it slows down.
+        ended_loop: the loop whose ending is played, first and last bar; None for another ending.
 
     """
 
@@ -56,6 +58,8 @@ class Position:
     ticks: int = 0
     adopted: Chart | None = None
     looped_from: BarName | None = None
+    share: float = 1.0
+    ended_loop: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +83,7 @@ class LiveBar:
         chords: the chords in it, as text.
         is_part_start: whether a part begins with it.
         slower: further tempi in it, as pairs of (tick from its bar line, quarter notes a minute).
+        share: how much of the tempo holds at its end.
 
     """
 
@@ -98,6 +103,7 @@ class LiveBar:
     chords: tuple[str, ...]
     is_part_start: bool = False
     slower: tuple[tuple[int, float], ...] = ()
+    share: float = 1.0
 
 
 class Source:
@@ -140,7 +146,7 @@ class Source:
         bpm = wishes.bpm
         if wishes.ladder:
             bpm = wishes.ladder.bpm(max(position.rounds - wishes.ladder_since, 0))
-        loop = wishes.loop_in(wishes.chart)
+        loop = wishes.loop_in(wishes.chart) if position.behind is None else position.ended_loop
         return self._performance(
             wishes.chart,
             wishes.style,
@@ -191,7 +197,8 @@ class Source:
 
     def start(self, wishes: Wishes, position: Position = Position()) -> Position:
         """Return the position with the count-in before it."""
-        return replace(position, count=self.performance(wishes, position).count_in_bars)
+        bars = self.performance(wishes, position).count_in_bars
+        return replace(position, count=bars, share=1.0)
 
     def next(self, wishes: Wishes, position: Position) -> tuple[LiveBar, Position | None]:
         """Return the bar that comes, and the position behind it; None when the band has ended."""
@@ -217,12 +224,14 @@ class Source:
             for note in bar.notes
             if not silent and note.player in playing
         ]
+        shares = performance.shares(number, position.share)
+        (_, bpm), *slower = performance.tempi(number, shares)
         part, label, index, length = _whereabouts(performance, number)
         live = LiveBar(
             ticks=bar.meter.bar_ticks,
             meter=bar.meter,
             key=bar.key.plain(),
-            bpm=bar.bpm,
+            bpm=bpm,
             main_bpm=performance.bpm,
             notes=tuple(without_overlaps(notes)),
             style=style,
@@ -234,21 +243,27 @@ class Source:
             chorus=position.chorus,
             chords=_chords(performance, number),
             is_part_start=bool(place and place.road.is_part_start and part != ENDING),
-            slower=bar.slower,
+            slower=tuple(slower),
+            share=shares[-1][1],
         )
-        return live, self._after(performance, position, number, wishes, live.ticks)
+        return live, self._after(performance, position, number, wishes, live)
 
     def _is_part_start(self, wishes: Wishes, position: Position) -> bool:
         """Whether a part, the form or the loop begins at a position."""
+        if position.behind is not None:
+            return False
         if position.bar is None or position.bar[2] == 0:
             return True
         performance = self.performance(wishes, position)
-        return position.behind is None and _number(performance, position) == (
-            performance.route.find(position.chorus, None)
-        )
+        return _number(performance, position) == performance.route.find(position.chorus, None)
 
     def _after(
-        self, performance: Performance, position: Position, number: int, wishes: Wishes, ticks: int
+        self,
+        performance: Performance,
+        position: Position,
+        number: int,
+        wishes: Wishes,
+        live: LiveBar,
     ) -> Position | None:
         coming = number + 1
         if coming >= performance.length:
@@ -256,10 +271,12 @@ class Source:
         behind = replace(
             position,
             played=position.played + 1,
-            ticks=position.ticks + ticks,
+            ticks=position.ticks + live.ticks,
+            share=live.share,
         )
         if coming >= performance.route.bars:
-            return replace(behind, behind=coming - performance.route.bars)
+            extra = coming - performance.route.bars
+            return replace(behind, behind=extra, ended_loop=performance.settings.loop)
         chorus, _ = performance.route.locate(coming)
         again = chorus != position.chorus
         if again and self._is_endless and chorus >= MOST_CHORUSES:
@@ -304,7 +321,7 @@ class Source:
             chorus=position.chorus,
             chords=(),
         )
-        return live, replace(position, count=position.count - 1)
+        return live, replace(position, count=position.count - 1, share=1.0)
 
 
 def _onward(performance: Performance, position: Position) -> Position:

@@ -345,7 +345,8 @@ class Transport:
         self._next = after
 
     def _last_position(self) -> Position:
-        return self.now_bar.position if self.now_bar else Position()
+        bar = self.now_bar
+        return replace(bar.position, share=bar.share) if bar else Position()
 
     # sending
 

@@ -1,0 +1,158 @@
+"""The tempo at the end of a take: whatever is said late, it changes from beat to beat, not at once.
+
+A ritard takes two bars down to 60 % of the tempo, so from one beat to the next it is 0.4 divided by
+the beats of two bars, of the full tempo.
+"""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from itertools import pairwise
+
+import pytest
+from charts import TWO_PARTS
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+from take import Take, keys_are_released
+
+from backing.chart.read import read_chart
+from backing.errors import BackingError
+
+AT_HOME = "| C | Am | F | C |\n"
+AWAY = "| C | F | Dm | G7 |\n"
+ONE_BAR, ONE_BAR_AWAY = "| C |\n", "| G7 |\n"
+SHARED = "| C F | C G7 | F G7 | Dm C |\n"
+
+
+def slowing(bars: str, fields: str = "") -> Take:
+    """Return a take of a tune that slows down at its end, without a count-in."""
+    text = f"key: C\ntempo: 200\nending: ritard\ncount-in: 0\n{fields}[A]\n{bars}"
+    return Take(read_chart(text), looseness=0.0)
+
+
+def shares(take: Take) -> list[float]:
+    """Return how much of the main tempo holds, from beat to beat."""
+    found = []
+    for bar in take.bars:
+        tempi = [(0, bar.bpm), *bar.slower]
+        for tick in range(0, bar.ticks, bar.meter.beat_ticks):
+            bpm = [each for start, each in tempi if start <= tick][-1]
+            found.append(bpm / bar.main_bpm)
+    return found
+
+
+def steps_are_small(take: Take) -> bool:
+    """Whether the tempo nowhere changes by more than a ritard's step from one beat to the next."""
+    most = max((0.4 / (2 * bar.meter.beats) for bar in take.bars), default=0)
+    return all(abs(b - a) <= most + 1e-9 for a, b in pairwise(shares(take)))
+
+
+@pytest.mark.parametrize("fields", ["", "meter: 3/4\n", "meter: 6/8\n", "meter: 2/2\n"])
+@pytest.mark.parametrize("bars", [AT_HOME, AWAY, ONE_BAR, ONE_BAR_AWAY])
+@pytest.mark.parametrize("said", range(1, 10))
+def test_last_time_said_late_slows_down_smoothly(bars: str, said: int, fields: str) -> None:
+    """In whichever bar `last-time` is said, the tempo only falls, beat by beat, to the end."""
+    take = slowing(bars, fields)
+    take.say("play")
+    take.run_bars(said)
+    take.say("last-time")
+    take.run()
+    heard = shares(take)
+    assert take.transport.ended
+    assert steps_are_small(take)
+    assert heard == sorted(heard, reverse=True)
+    assert heard[: len(heard) // len(take.bars) * said] == pytest.approx(
+        [1.0] * (len(heard) // len(take.bars) * said)
+    )
+    assert heard[-1] < 1.0
+    assert len(take.bars) <= said + 8
+
+
+@pytest.mark.parametrize("bars", [AT_HOME, AWAY, SHARED])
+@pytest.mark.parametrize("line", ["loop A", "loop 1-2", "loop 1"])
+@pytest.mark.parametrize("said", range(1, 5))
+def test_a_loop_said_while_it_slows_down(bars: str, said: int, line: str) -> None:
+    """The loop comes at the next bar line, its tempo beat by beat; in the last bar it is too late.
+
+    Too late, the last chord comes as slowly as if nothing had been said, and the loop holds when
+    the band begins again.
+    """
+    plain, take = slowing(bars), slowing(bars)
+    for each in (plain, take):
+        each.say("last-time", "play")
+        each.run_bars(said)
+    take.say(line)
+    for each in (plain, take):
+        each.run()
+    assert take.transport.ended
+    assert steps_are_small(take)
+    if said == 4:
+        assert shares(take) == shares(plain)
+        assert [bar.label for bar in take.bars] == [bar.label for bar in plain.bars]
+    assert take.transport.wishes.loop == line.removeprefix("loop ")
+    assert keys_are_released(take.sent)
+
+
+@pytest.mark.parametrize("line", ["loop off", "loop 1", "style swing", "part B"])
+def test_the_ending_of_a_loop_is_the_loops(line: str) -> None:
+    """Whatever is said in its last bar, the ending that has begun is played to its end."""
+    plain, take = Take(TWO_PARTS, count_in=0), Take(TWO_PARTS, count_in=0)
+    for each in (plain, take):
+        each.say("loop 5-6", "last-time", "play")
+        each.run_bars(2)
+    take.say(line)
+    for each in (plain, take):
+        each.run(20.0)
+    if line == "part B":
+        assert take.bars[2].label == "B"
+    else:
+        assert [(bar.label, bar.chords) for bar in take.bars] == [
+            (bar.label, bar.chords) for bar in plain.bars
+        ]
+
+
+SAID = [
+    "last-time",
+    "loop A",
+    "loop B",
+    "loop 2-3",
+    "loop off",
+    "part A",
+    "part B",
+    "part next",
+    "style ballad",
+    "style two-beat",
+    "style own",
+    "mute chop",
+    "key +1",
+    "pause | play",
+]
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    bars=st.sampled_from([AT_HOME, AWAY, ONE_BAR, ONE_BAR_AWAY, SHARED]),
+    also=st.sampled_from(["", "ending: ritard\n", "ending: hold\n"]),
+    said=st.lists(st.tuples(st.integers(0, 3), st.sampled_from(SAID)), max_size=8),
+)
+@example(bars=AWAY, also="ending: ritard\n", said=[(3, "last-time"), (1, "part A"), (1, "loop A")])
+def test_whatever_is_said_the_tempo_does_not_jump(
+    bars: str, also: str, said: list[tuple[int, str]]
+) -> None:
+    """Loops, parts and grooves come and go at the end; only a new beginning is at full tempo."""
+    text = f"key: C\ntempo: 120\ncount-in: 0\nform: A B\n{also}[A]\n{bars}[B] 2\n| F | G7 |\n"
+    take = Take(read_chart(text), looseness=0.0)
+    take.say("style ballad", "play")
+    for count, line in [*said, (1, "last-time")]:
+        take.run_bars(count)
+        paused = line == "pause | play" or take.transport.ended
+        with suppress(BackingError):  # loop 2-3 in a form of three bars
+            take.say(line)
+        if paused:
+            assert steps_are_small(take)
+            take.bars.clear()
+        if not take.transport.playing:
+            take.say("play")
+    take.run()
+    assert take.transport.ended
+    assert steps_are_small(take)
