@@ -13,7 +13,7 @@ PACKAGE = Path(__file__).parent.parent / "backing"
 
 LAYERS = (
     ("errors",),
-    ("chance", "timing", "tables", "harmony"),
+    ("chance", "timing", "tables", "reading", "harmony"),
     ("notes", "chart"),
     ("fretboard",),
     ("style", "scores"),

@@ -11,6 +11,7 @@ from backing.chart.assemble import assemble
 from backing.chart.faults import Faults, TooManyFaultsError, shown
 from backing.chart.outline import split_lines
 from backing.errors import ChartError, Fault
+from backing.reading import UnreadableError, read_file, refuse_utf16
 
 if TYPE_CHECKING:
     from backing.chart.grooves import Styles
@@ -24,6 +25,7 @@ STANDARD_INPUT = "<stdin>"
 
 _NO_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff]")
 _SAVE = "save the chart as plain text in UTF-8"
+_PIPES = "name a file, or - to read standard input, which may be a pipe"
 
 
 def load_chart(source: str, styles: Styles | None = None) -> Chart:
@@ -130,42 +132,28 @@ def _name_of(source: str) -> str:
 def _load(source: str) -> bytes:
     """Return the bytes of a file, as far as a chart can be long and one more."""
     try:
-        return _standard_input() if source == "-" else _file(Path(source))
-    except (OSError, ValueError) as error:
-        raise _whole(_name_of(source), *_cannot_open(error)) from None
+        return _standard_input() if source == "-" else read_file(Path(source), LIMIT + 1, _PIPES)
+    except UnreadableError as error:
+        raise error.of(ChartError, _name_of(source)) from None
 
 
 def _decoded(data: bytes, source: str) -> str:
-    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        raise _whole(source, "the text is in UTF-16", _SAVE)
+    try:
+        refuse_utf16(data, _SAVE)
+    except UnreadableError as error:
+        raise error.of(ChartError, source) from None
     if len(data) > LIMIT:
         raise _too_large(source)
     return data.decode("utf-8", "surrogateescape")
 
 
-def _file(path: Path) -> bytes:
-    with path.open("rb") as file:
-        return file.read(LIMIT + 1)
-
-
 def _standard_input() -> bytes:
     if sys.stdin is None:
-        raise ValueError("there is no standard input")
-    return sys.stdin.buffer.read(LIMIT + 1)
-
-
-def _cannot_open(error: OSError | ValueError) -> tuple[str, str]:
-    """Return what is wrong with a file, and what to do."""
-    match error:
-        case FileNotFoundError():
-            return "there is no such file", "check the name and the folder"
-        case IsADirectoryError():
-            return "this is a folder", "name a chart file in it"
-        case PermissionError():
-            return "it may not be read", "give yourself permission to read it, or copy it"
-        case OSError():
-            return f"it cannot be read ({error.strerror or error})", "name another file"
-    return f"it cannot be read ({error})", "check the name"
+        raise UnreadableError("there is no standard input", "name a file")
+    try:
+        return sys.stdin.buffer.read(LIMIT + 1)
+    except (OSError, ValueError) as error:
+        raise UnreadableError(f"it cannot be read ({error})", "name a file") from None
 
 
 def _too_large(source: str) -> ChartError:

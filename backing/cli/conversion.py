@@ -12,6 +12,7 @@ from backing.chart.melody_text import SUFFIX, write_melody
 from backing.cli.report import print_error, print_remark
 from backing.errors import BackingError, ScoreError, SettingsError
 from backing.out.files import check_free, write_file
+from backing.reading import UnreadableError, read_file
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -64,7 +65,6 @@ def convert_all(wishes: Wishes) -> bool:
         BackingError: when the file as a whole, or the wishes, will not do.
 
     """
-    _check_suffix(wishes.source, READ, "read")
     tunes = list(_tunes(wishes.source))
     if wishes.tune is not None:
         if not 1 <= wishes.tune <= len(tunes):
@@ -106,6 +106,7 @@ def _tunes(source: str) -> Iterable[Tune | ScoreError]:
         chart = load_chart(source)
         return [from_chart(chart, load_melody(chart, source))]
     data = _bytes(path)
+    _check_suffix(source, READ, "read")
     if suffix == ".abc":
         from backing.scores.abc.read import read_abc
 
@@ -117,10 +118,9 @@ def _tunes(source: str) -> Iterable[Tune | ScoreError]:
 
 def _bytes(path: Path) -> bytes:
     try:
-        with path.open("rb") as file:
-            data = file.read(LIMIT + 1)
-    except OSError as error:
-        raise SettingsError(f"{path} cannot be read: {error.strerror or error}") from None
+        data = read_file(path, LIMIT + 1)
+    except UnreadableError as error:
+        raise error.of(ScoreError, str(path)) from None
     if len(data) > LIMIT:
         raise SettingsError(f"{path} is larger than {LIMIT >> 20} MiB: split it")
     return data
@@ -142,7 +142,8 @@ def _targets(
     try:
         target.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise SettingsError(f"{target} cannot be made: {error.strerror}: choose another") from None
+        reason = error.strerror or error
+        raise SettingsError(f"{target} cannot be made: {reason}: choose another") from None
     names = _Names(Path(wishes.source).stem)
     return [(target / f"{names.name(tune)}.chart", tune) for tune in tunes]
 

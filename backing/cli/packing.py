@@ -23,6 +23,7 @@ from backing.packs.manifest import MANIFEST, manifest_of
 from backing.packs.page import PAGE, contents_of, page_of
 from backing.packs.plan import Plan, plain, plan
 from backing.packs.recipe import recipe_of
+from backing.reading import is_folder
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -97,7 +98,7 @@ def make_one(order: Order, name: str) -> None:
     Raises:
         BackingError: when there is no such file in it, or it cannot be made.
     """
-    if Path(order.source).is_dir():
+    if is_folder(order.source):
         raise SettingsError("--job makes one file of one chart: name the chart")
     planned = _planned(order.source, order.wish)
     piece = next((each for each in planned.pieces if each.name == name), None)
@@ -201,7 +202,7 @@ def _packs(order: Order, folder: Path) -> tuple[list[Pack], bool]:
 
 def _places(order: Order, folder: Path) -> list[tuple[str, Path]]:
     """Return each chart and the folder of its pack."""
-    if not Path(order.source).is_dir():
+    if not is_folder(order.source):
         return [(order.source, folder)]
     found: list[tuple[str, Path]] = []
     seen: dict[str, int] = {}
@@ -280,7 +281,7 @@ def _write_pages(order: Order, folder: Path, packs: list[Pack]) -> None:
         command = partial(order.command, pack.plan.source, own)
         _write(pack.ledger, PAGE, page_of(pack.plan))
         _write(pack.ledger, MANIFEST, manifest_of(pack.plan, command))
-    if Path(order.source).is_dir():
+    if is_folder(order.source):
         ledger = Ledger(folder)
         if not order.force:
             ledger.refuse_foreign(PAGE)
@@ -314,6 +315,6 @@ def _write_zip(folder: Path, output: Path) -> None:
             whole.replace(output)
     except OSError as error:
         raise OutputError(
-            f"{output} cannot be written: {error.strerror}: what was made is in {folder}; make "
-            "room and start again"
+            f"{output} cannot be written: {error.strerror or error}: what was made is in {folder}; "
+            "make room and start again"
         ) from None

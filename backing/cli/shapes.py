@@ -112,17 +112,16 @@ class _Row(NamedTuple):
 
 def _is_chart(what: list[str]) -> bool:
     """Whether one chart is meant; what reads as a chord is one, even if a file is called so."""
-    from pathlib import Path
-
     from backing.errors import SymbolError
     from backing.harmony.chord import read_chord
+    from backing.reading import is_there
 
     if len(what) != 1:
         return False
     try:
         read_chord(what[0])
     except SymbolError:
-        return what[0] == "-" or what[0].endswith(".chart") or Path(what[0]).is_file()
+        return what[0] == "-" or what[0].endswith(".chart") or is_there(what[0])
     return False
 
 
@@ -197,7 +196,7 @@ def _write(folder: str, diagrams: list[Diagram], *, force: bool) -> None:
     try:
         where.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise OutputError(f"{where} cannot be made a folder: {error.strerror}") from None
+        raise OutputError(f"{where} cannot be made a folder: {error.strerror or error}") from None
     files: dict[Path, Diagram] = {where / _file_name(each): each for each in diagrams}
     for path in files:
         check_free(path, force=force)

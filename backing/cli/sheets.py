@@ -11,6 +11,7 @@ from backing.cli.report import named, print_error, print_remark
 from backing.cli.together import ended_by_signals
 from backing.errors import BackingError, OutputError, SettingsError, SymbolError
 from backing.out.sheet.look import NONE, PAPERS, SHAPES, Look, Sheet
+from backing.reading import is_folder
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
@@ -131,9 +132,7 @@ def write(source: str, output: str | None, wished: Wishes, *, force: bool) -> No
         check_free(target, force=force)
     with ended_by_signals():
         data, line = (
-            _book(source, wished, target)
-            if Path(source).is_dir()
-            else _single(source, wished, target)
+            _book(source, wished, target) if is_folder(source) else _single(source, wished, target)
         )
         if target:
             write_file(target, data, force=force)
@@ -157,10 +156,10 @@ def _target(source: str, output: str | None) -> Path | None:
             raise OutputError(
                 "a chart from standard input wants a name for its sheet: add -o NAME.pdf"
             )
-        folder = Path(source).is_dir()
+        folder = is_folder(source)
         return Path("songbook.pdf" if folder else f"{Path(source).stem}.pdf")
     target = Path(output)
-    endings = (".pdf",) if Path(source).is_dir() else (".pdf", ".svg")
+    endings = (".pdf",) if is_folder(source) else (".pdf", ".svg")
     if not target.is_dir() and target.suffix.lower() not in endings:
         raise OutputError(
             f"{target}: a {'songbook' if len(endings) == 1 else 'sheet'} is written as "

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from backing.errors import OutputError, SettingsError
 from backing.out.formats import FORMATS, MIDI_ENDINGS
+from backing.reading import is_folder
 
 SUFFIX = ".chart"
 
@@ -95,17 +96,16 @@ def charts_in(chart: str) -> list[str]:
     Raises:
         SettingsError: when a folder has none.
     """
-    folder = Path(chart)
-    if chart == "-" or not folder.is_dir():
+    if chart == "-" or not is_folder(chart):
         return [chart]
-    found = [str(path) for path in sorted(folder.glob(f"*{SUFFIX}"))]
+    found = [str(path) for path in sorted(Path(chart).glob(f"*{SUFFIX}"))]
     if not found:
         raise SettingsError(f"{chart} has no charts in it: their names end in {SUFFIX}")
     return found
 
 
 def _names_folder(output: str) -> bool:
-    return output.endswith(("/", os.sep)) or Path(output).is_dir()
+    return output.endswith(("/", os.sep)) or is_folder(output)
 
 
 def make_folder(folder: Path) -> None:
@@ -117,4 +117,5 @@ def make_folder(folder: Path) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise OutputError(f"{folder} cannot be made: {error.strerror}: choose another") from None
+        reason = error.strerror or error
+        raise OutputError(f"{folder} cannot be made: {reason}: choose another") from None

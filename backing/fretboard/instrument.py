@@ -14,8 +14,9 @@ from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
 
-from backing.errors import Fault, InstrumentError, SettingsError, SymbolError
+from backing.errors import InstrumentError, SettingsError, SymbolError
 from backing.harmony.pitch import midi_key
+from backing.reading import UnreadableError, read_text
 from backing.tables import as_number, as_text, as_whole, as_yes_or_no, open_document
 
 OWN_FOLDER_VARIABLE = "BACKING_INSTRUMENTS"
@@ -198,11 +199,9 @@ def find_instrument(name: str, *, capo: int = 0) -> Instrument:
 
 def _load(path: Path) -> Instrument:
     try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = getattr(error, "strerror", None) or "it is not UTF-8"
-        fault = Fault(0, 0, f"it cannot be read ({reason})", "mend the file or name another")
-        raise InstrumentError(str(path), (fault,)) from None
+        text = read_text(path, "save the instrument as plain text in UTF-8")
+    except UnreadableError as error:
+        raise error.of(InstrumentError, str(path)) from None
     return _read(text, path.stem, str(path))
 
 

@@ -18,9 +18,10 @@ import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from backing.errors import BackingError
+from backing.errors import BackingError, FileError
 from backing.live.verbs import VERBS
 from backing.out.port import InputPort
+from backing.reading import UnreadableError, read_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -82,13 +83,11 @@ def load_mapping(path: Path) -> dict[str, str] | None:
 
     """
     try:
-        text = path.read_text(encoding="utf-8")
-    except FileNotFoundError:
-        return None
-    except OSError as error:
-        raise BackingError(f"{path} cannot be read: {error.strerror or error}") from None
-    except UnicodeDecodeError:
-        raise BackingError(f"{path}: this is no text in UTF-8: a mapping is a TOML file") from None
+        text = read_text(path, "save the mapping as plain text in UTF-8")
+    except UnreadableError as error:
+        if error.missing:
+            return None
+        raise error.of(FileError, str(path)) from None
     return read_mapping(text, str(path))
 
 

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 from backing.errors import BackingError
 from backing.out import rendering
 from backing.out.scan import scan
+from backing.reading import UnreadableError, read_file
 
 if TYPE_CHECKING:
     import numpy as np
@@ -73,12 +74,9 @@ def check_sound_font(path: Path) -> None:
         RenderError: when it cannot be read, or is something else.
     """
     try:
-        with path.open("rb") as file:
-            head = file.read(12)
-    except OSError as error:
-        raise RenderError(
-            f"the sound font {path} cannot be read ({error.strerror}): give another file"
-        ) from None
+        head = read_file(path, 12)
+    except UnreadableError as error:
+        raise RenderError(f"the sound font {path} cannot be read: {error}") from None
     if head[:4] != b"RIFF" or head[8:] != b"sfbk":
         raise RenderError(f"{path} is no sound font: give a SoundFont 2 file, which ends in .sf2")
 
@@ -152,7 +150,7 @@ def _run(midi: bytes, sound_font: Path, found: Scan) -> bytes:
             f"the renderer has not ended in {patience:.0f} seconds: try another sound font"
         ) from None
     except OSError as error:
-        raise RenderError(f"the renderer cannot be started: {error.strerror}") from None
+        raise RenderError(f"the renderer cannot be started: {error.strerror or error}") from None
     if done.returncode and _FONT_FAULT in done.stderr.decode("utf-8", "replace"):
         reason = _reason(done).rpartition(_FONT_FAULT)[2]
         raise RenderError(f"the sound font {sound_font} is damaged ({reason}): give another file")

@@ -10,6 +10,7 @@ from backing.chart.melody import Melody, MelodyPart
 from backing.chart.melody_text import SUFFIX, read_melody
 from backing.chart.read import load_chart
 from backing.errors import Fault, ScoreError
+from backing.reading import UnreadableError, read_file, text_of
 
 if TYPE_CHECKING:
     from backing.chart.grooves import Styles
@@ -49,13 +50,12 @@ def load_melody(chart: Chart, source: str) -> Melody | None:
         return None
     path = Path(source).parent / chart.melody
     try:
-        with path.open("rb") as file:
-            data = file.read(LIMIT + 1)
-    except OSError as error:
-        what = "there is no such file" if isinstance(error, FileNotFoundError) else str(error)
-        raise _whole(
-            str(path), what, f"put it beside {source}, or take the line 'melody' away"
-        ) from None
+        data = read_file(path, LIMIT + 1)
+    except UnreadableError as error:
+        if error.missing:
+            advice = f"put it beside {source}, or take the line 'melody' away"
+            raise _whole(str(path), error.found, advice) from None
+        raise error.of(ScoreError, str(path)) from None
     if len(data) > LIMIT:
         raise _whole(str(path), f"it is larger than {LIMIT >> 20} MiB", "name a smaller file")
     return melody_of_bytes(data, chart, str(path))
@@ -85,9 +85,9 @@ def melody_of_bytes(data: bytes, chart: Chart, source: str) -> Melody:
 
 def _text(data: bytes, source: str) -> str:
     try:
-        return data.decode("utf-8")
-    except UnicodeDecodeError:
-        raise _whole(source, "the text is not UTF-8", "save it as plain text in UTF-8") from None
+        return text_of(data, "save the melody as plain text in UTF-8")
+    except UnreadableError as error:
+        raise error.of(ScoreError, source) from None
 
 
 def _of_abc(data: bytes, chart: Chart, source: str) -> Melody:

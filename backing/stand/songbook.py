@@ -21,6 +21,7 @@ from backing.chart.read import LIMIT
 from backing.errors import BackingError, FileError, OutputError
 from backing.harmony.signs import signed
 from backing.out.files import write_file
+from backing.reading import UnreadableError, read_file
 from backing.scores.beside import load_tune
 from backing.stand.names import FileNameError, check_name, fitted, folded
 from backing.style.library import style_meters
@@ -119,12 +120,11 @@ class Songbook:
         """
         path = self.path_of(name, suffix)
         try:
-            with path.open("rb") as file:
-                data = file.read(LIMIT + 1)
-        except FileNotFoundError:
-            return None
-        except OSError as error:
-            raise OutputError(f"{name} cannot be read: {error.strerror}") from None
+            data = read_file(path, LIMIT + 1)
+        except UnreadableError as error:
+            if error.missing:
+                return None
+            raise OutputError(f"{name}: {error}") from None
         if len(data) > LIMIT:
             raise OutputError(f"{name} is larger than {LIMIT // 1024} KiB: it is no chart")
         return data, tag_of(data)

@@ -9,7 +9,8 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from backing.errors import Fault, SettingsError, StyleError
+from backing.errors import SettingsError, StyleError
+from backing.reading import UnreadableError, read_text
 from backing.style.load import read_style
 from backing.timing import Meter
 
@@ -61,10 +62,9 @@ def find_style(name: str) -> Style:
 @cache
 def _load(path: Path) -> Style:
     try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        fault = Fault(0, 0, f"it cannot be read ({error})", "mend or remove the file")
-        raise StyleError(str(path), (fault,)) from None
+        text = read_text(path, "save the style as plain text in UTF-8")
+    except UnreadableError as error:
+        raise error.of(StyleError, str(path)) from None
     return read_style(text, path.stem, str(path))
 
 

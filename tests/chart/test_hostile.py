@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import sys
 from itertools import permutations
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -18,8 +19,6 @@ from backing.chart.write import write_chart
 from backing.errors import ChartError
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from backing.chart.model import Chart
 
 
@@ -138,9 +137,7 @@ def test_files_that_cannot_be_read(tmp_path: Path) -> None:
     assert f"{missing}: there is no such file: check the name and the folder" == (
         whole_file_fault(missing)
     )
-    assert f"{tmp_path}: this is a folder: name a chart file in it" == (
-        whole_file_fault(str(tmp_path))
-    )
+    assert f"{tmp_path}: this is a folder: name a file in it" == (whole_file_fault(str(tmp_path)))
     assert "cannot be read" in whole_file_fault("a\0b")
     assert "cannot be read" in whole_file_fault("a" * 5000)
 
@@ -151,8 +148,9 @@ def test_files_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     def refuse(*_: object) -> None:
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr("pathlib.Path.open", refuse)
     path = str(tmp_path / "mine.chart")
+    Path(path).write_text("| C |", encoding="utf-8")
+    monkeypatch.setattr("os.open", refuse)
     assert f"{path}: it may not be read: give yourself permission to read it, or copy it" == (
         whole_file_fault(path)
     )
@@ -192,4 +190,4 @@ def test_standard_input(monkeypatch: pytest.MonkeyPatch) -> None:
     assert "<stdin>: it is larger than 256 KiB" in whole_file_fault("-")
     assert endless.buffer.tell() == LIMIT + 1
     monkeypatch.setattr(sys, "stdin", None)
-    assert "<stdin>: it cannot be read" in whole_file_fault("-")
+    assert "<stdin>: there is no standard input" in whole_file_fault("-")

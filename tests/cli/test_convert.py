@@ -97,10 +97,12 @@ def test_there_and_back(tmp_path: Path) -> None:
 def test_wishes_that_will_not_do(tmp_path: Path) -> None:
     """A wrong name, a missing file, several tunes into one file: a sentence each."""
     (tmp_path / "tunes.abc").write_text(TUNES)
+    (tmp_path / "tunes.txt").write_text(TUNES)
 
     for args, said in (
         (("tunes.txt", "x.chart"), "its name must end in"),
-        (("none.abc", "x.chart"), "none.abc cannot be read"),
+        (("none.txt", "x.chart"), "none.txt: there is no such file"),
+        (("none.abc", "x.chart"), "none.abc: there is no such file"),
         (("tunes.abc", "x.chart"), "name a folder"),
         (("tunes.abc", "x.pdf", "--tune", "1"), "its name must end in"),
         (("tunes.abc", "x.chart", "--tune", "9"), "has 3 tunes"),

@@ -131,7 +131,7 @@ def test_an_instrument_of_ones_own(folder: Path, capsys: pytest.CaptureFixture[s
         (["G", "--strings", "5"], "5 strings: the mandolin has 4"),
         (["Gmay7"], "'Gmay7' is not a chord"),
         (["G", "-i", "lute"], "'lute' is not an instrument: choose from guitar, mandocello"),
-        (["G", "-i", "none.toml"], "none.toml: it cannot be read"),
+        (["G", "-i", "none.toml"], "none.toml: there is no such file"),
         (["none.chart"], "none.chart"),
         (["silent.chart"], "silent.chart has no chords: there is no shape to show"),
         (["G", "--capo", "99"], "capo 99 will not do: the mandolin takes one capo, from 1 to 15"),
