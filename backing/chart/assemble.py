@@ -17,18 +17,19 @@ from backing.chart.fields import (
     read_tempo,
 )
 from backing.chart.grooves import check_styles
+from backing.chart.headers import read_meter
 from backing.chart.model import COMMON_TIME, MOST_BARS, Chart, Part
 from backing.chart.outline import Outline
 from backing.chart.parts import STAND_IN, PartReader
 from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName
-from backing.timing import Meter
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from backing.chart.faults import Faults
     from backing.chart.grooves import Styles
+    from backing.timing import Meter
 
 
 def assemble(
@@ -46,7 +47,7 @@ def assemble(
     outline = Outline(lines, faults)
     fields = outline.fields
     key = fields.read("key", Key.parse)
-    meter = fields.read("meter", Meter.parse) or COMMON_TIME
+    meter = fields.read("meter", read_meter) or COMMON_TIME
     parts = _parts(outline, key, meter, faults)
     form = _form(outline, parts, faults)
     style = fields.read("style", read_style)
@@ -114,8 +115,10 @@ def _form(outline: Outline, parts: Sequence[Part], faults: Faults) -> tuple[str,
             "the form names no part",
             "write the names of parts in playing order, such as 'form: A A B'",
         )
+    known = {*lengths, *(match[0] for match in names if "" in lengths)}
     for match in names:
-        if match[0] not in lengths:
+        if match[0] not in known:
+            known.add(match[0])
             _refuse_part(outline, match[0], field.line, field.column + match.start(), faults)
     places = ((field.line, field.column + match.start()) for match in names)
     _check_length(places, [lengths.get(match[0], 0) for match in names], faults)

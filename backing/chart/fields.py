@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from backing.chart.faults import TooManyFaultsError, nearest, quoted
 from backing.chart.habits import COMMENT_APART
+from backing.chart.headers import advice_for, header_elsewhere, plain_name
 from backing.chart.model import ENDINGS, KICK_OFF, MOST_INTRO
 from backing.errors import SymbolError
 from backing.timing import Tempo
@@ -73,7 +74,7 @@ def read_field(line: int, text: str) -> Field | None:
     match = _FIELD.match(text)
     if not match:
         return None
-    name = re.sub(r"[\s_]+", "-", match[1].strip().lower())
+    name = plain_name(match[1])
     name = "note" if name == "notes" else name
     rest = text[match.end() :]
     value = rest.strip().replace("\t", " ")  # a tab inside a value is a blank
@@ -98,6 +99,8 @@ class Fields:
         self._names = names
         self._found: dict[str, Field] = {}
         self._broken: set[str] = set()
+        self._missed: set[str] = set()
+        self._doubtful = False
 
     def add(self, field: Field) -> None:
         """Take a field; one that is unknown, empty or there already is a fault."""
@@ -150,11 +153,35 @@ class Fields:
                 f"write it above the first part; a part has {', '.join(self._names)} of its own",
             )
             return
+        self.refuse(*place, f"there is no line '{field.written}:'", field.name, field.value)
+
+    def refuse(self, line: int, column: int, found: str, name: str, value: str) -> None:
+        """Note a header that there is not; the one that it means counts as broken.
+
+        Args:
+            line: from 1.
+            column: of the name, from 1.
+            found: what was found.
+            name: its name in small letters with hyphens.
+            value: its value.
+
+        """
+        meant = name if name in CHART_NAMES else header_elsewhere(name)
+        if meant is None:
+            self.doubt()
+        else:
+            self._missed.add(meant)
         self._faults.add(
-            *place,
-            f"{quoted(field.name)} is not known here",
-            lambda: f"choose from {', '.join(self._names)}" + nearest(field.name, self._names),
+            line, column, found, lambda: advice_for(name, value, CHART_NAMES, self._names)
         )
+
+    def doubt(self) -> None:
+        """Count every field that is not there as broken, for a line could not be understood."""
+        self._doubtful = True
+
+    def miss(self, name: str) -> None:
+        """Count a field as broken that stands where it cannot be read."""
+        self._missed.add(name)
 
     def get(self, name: str) -> Field | None:
         """Return the field, or None without one."""
@@ -166,8 +193,9 @@ class Fields:
         return field.value if field else ""
 
     def broken(self, name: str) -> bool:
-        """Whether the field is there and could not be read."""
-        return name in self._broken
+        """Whether it is there and could not be read, or a faulty line may be meant for it."""
+        missing = name not in self._found
+        return name in self._broken or (missing and (self._doubtful or name in self._missed))
 
     def read(self, name: str, parse: Callable[[str], _Value]) -> _Value | None:
         """Return the parsed value; None without one, and for a faulty one."""

@@ -59,6 +59,8 @@ def check_styles(
                 f"{quoted(style.value)} is not a style",
                 f"choose from {', '.join(sorted(styles))}" + nearest(style.value, styles),
             )
+    if outline.fields.broken("form"):
+        return
     told: set[Field | None] = set()
     for text, part in zip(outline.parts, parts, strict=True):
         if not form or part.name in form:
@@ -82,8 +84,8 @@ def _check_meter(
     chart: Fields, part: Fields, place: Field | None, named: str, styles: Styles, faults: Faults
 ) -> None:
     """Note a meter that the style of a part does not play; a faulty one makes no second fault."""
-    meter_owner = part if part.get("meter") else chart
-    style_owner = part if part.get("style") else chart
+    meter_owner = part if part.get("meter") or part.broken("meter") else chart
+    style_owner = part if part.get("style") or part.broken("style") else chart
     if meter_owner.broken("meter") or style_owner.broken("style"):
         return
     written, chosen = meter_owner.get("meter"), style_owner.get("style")

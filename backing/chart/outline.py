@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from backing.chart.faults import TooManyFaultsError, nearest, quoted
 from backing.chart.fields import CHART_NAMES, PART_NAMES, Fields, read_field
 from backing.chart.habits import COMMENT_APART, ENDING_CLOSE, apart
+from backing.chart.headers import is_other_name, nearly_header
 from backing.chart.tokens import Word
 
 if TYPE_CHECKING:
@@ -29,6 +30,10 @@ _NAME_AND_NUMBER = re.compile(r"\s*\[\s*([A-Za-z][A-Za-z0-9'-]{0,23})\s+([0-9]{1
 _NAME_BEFORE_BARS = re.compile(r"\s{0,200}([A-Za-z][A-Za-z0-9'-]{0,23}):\s+(?=\|)")
 _ENDING = re.compile(r"(?P<blank>\s*)\[(?P<figures>[0-9](?:,?[0-9])*)[.\]]?(?=.*\|)")
 _MOST_PARTS = 200
+_NAMES_OF_BOTH = ("intro", "outro")
+"""What both a header and a part may be called."""
+_MOST_FIELDS = 20
+"""Lines that are looked through for the bars of a part."""
 _NAMES = (
     "write between brackets a letter and then letters, figures, ' or -, 24 at most, such as [A] or "
     "[Intro]"
@@ -63,12 +68,29 @@ def kind_of(text: str) -> Kind:
     return Kind.BARS if "|" in text or "::" in text else Kind.OTHER
 
 
-def _is_heading(found: Field) -> bool:
-    """Whether a line like a field is meant for the name of a part, such as `A:`."""
+def _is_heading(found: Field, below: Sequence[str]) -> bool:
+    """Whether a line like a field is meant for the name of a part, such as `A:`.
+
+    Args:
+        found: the line.
+        below: the lines below it.
+
+    """
     if found.name in CHART_NAMES or not _NAME.fullmatch(found.written):
         return False
-    is_field = len(found.name) > 1 and nearest(found.name, CHART_NAMES)
-    return not is_field and not found.value.strip("0123456789")
+    if len(found.name) > 1 and (is_other_name(found.name) or nearest(found.name, CHART_NAMES)):
+        return False
+    return len(found.value) < 4 and not found.value.strip("0123456789") and _bars_begin(below)
+
+
+def _bars_begin(lines: Sequence[str]) -> bool:
+    """Whether bars come next, perhaps below fields that a part may have; or nothing at all."""
+    for text in islice(lines, _MOST_FIELDS):
+        kind = kind_of(text)
+        own = kind is Kind.FIELD and (found := read_field(0, text)) and found.name in PART_NAMES
+        if kind not in (Kind.BLANK, Kind.COMMENT) and not own:
+            return kind is Kind.BARS
+    return True
 
 
 def split_lines(text: str) -> list[str]:
@@ -115,6 +137,7 @@ class Outline:
         self._faults = faults
         self._lines_of_parts: dict[str, int] = {}
         self._named = True
+        self._lines = lines
         for number, text in enumerate(lines, 1):
             self._take(number, text)
 
@@ -122,6 +145,8 @@ class Outline:
         kind = kind_of(text)
         if kind is Kind.COMMENT:
             self._check_comment(line, text)
+        elif kind in (Kind.PART, Kind.BARS, Kind.OTHER) and self._refuse_near(line, text, kind):
+            return
         elif kind is Kind.PART and (ending := _ENDING.match(text)):
             self._refuse_name(line, text, ENDING_CLOSE)
             figures = f"{ending['blank']}|{ending['figures']}"
@@ -236,7 +261,7 @@ class Outline:
         part.sound = False
 
     def _take_field(self, found: Field) -> None:
-        if _is_heading(found):
+        if _is_heading(found, self._lines[found.line : found.line + _MOST_FIELDS]):
             self._take_heading(found.written, found.line, found.name_column)
         elif not self.parts:
             self.fields.add(found)
@@ -247,6 +272,7 @@ class Outline:
                 f"'{found.name}' stands behind bars",
                 "write it above the first bar of its part; for a change inside begin a new part",
             )
+            self.parts[-1].fields.miss(found.name)
         else:
             self.parts[-1].fields.add(found)
 
@@ -265,11 +291,29 @@ class Outline:
             allowed = "write bars between bar lines, such as | C | G7 |"
         else:
             self.sound = False
+            self.fields.doubt()
             allowed = (
                 "above the parts stand lines such as 'key: E'; then parts such as [A], and bars "
                 "between bar lines, such as | C | G7 |"
             )
         self._faults.add(line, column, found, allowed)
+
+    def _refuse_near(self, line: int, text: str, kind: Kind) -> bool:
+        """Refuse a line that is nearly a header; return whether it is one."""
+        start = text.lstrip()
+        if start.startswith("|") or (kind is Kind.PART and ":" not in start):
+            return False
+        near = nearly_header(text, CHART_NAMES)
+        if near is None or (kind is not Kind.OTHER and not near.known):
+            return False
+        if kind is Kind.PART and near.name in _NAMES_OF_BOTH:
+            return False
+        found = f"{quoted(start.strip())} is not understood"
+        if not near.known:
+            found = f"there is no line {quoted(f'{near.name}:')}"
+        fields = self.parts[-1].fields if self.parts else self.fields
+        fields.refuse(line, len(text) - len(start) + 1, found, near.name, near.value)
+        return True
 
     def near_part(self, name: str) -> str:
         """Return a suggestion for a name in the form that is no part's."""

@@ -10,13 +10,13 @@ from backing.chart.endings import has_content, settle_figures
 from backing.chart.faults import quoted
 from backing.chart.fields import read_style, read_tempo
 from backing.chart.habits import COMMENT_APART, comment_at
+from backing.chart.headers import read_meter
 from backing.chart.model import MOST_BARS, Part
 from backing.chart.repeats import Sections
 from backing.chart.symbols import ChordReader
 from backing.chart.tokens import MOST_CELLS, read_cells
 from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName
-from backing.timing import Meter
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from backing.chart.model import Bar, Repeat
     from backing.chart.outline import PartText
     from backing.chart.tokens import Cell
+    from backing.timing import Meter
 
 STAND_IN = Key(NoteName(0))
 """The key in which chords are read where the one that is named cannot be read."""
@@ -48,7 +49,7 @@ class PartReader:
         """Return the part; where there were faults, with what could be read."""
         fields = text.fields
         key = fields.read("key", Key.parse)
-        meter = fields.read("meter", Meter.parse)
+        meter = fields.read("meter", read_meter)
         bar_meter = None if fields.broken("meter") else meter or self._meter
         bar_key = STAND_IN if fields.broken("key") else key or self._key
         bars = BarReader(self._faults, self._chords, bar_key, bar_meter)

@@ -20,7 +20,7 @@ def sentences(text: str) -> list[str]:
 HEADERS = [
     (
         "tempu: 200",
-        "1:1: 'tempu' is not known here: choose from title, by, key, meter, tempo, style, form, count-in, intro, ending, melody, note; did you mean 'tempo'?",
+        "1:1: there is no line 'tempu:': write 'tempo: 200', or choose from title, by, key, meter, tempo, style, form, count-in, intro, ending, melody, note",
     ),
     (
         "key: E\n KEY: A",

@@ -35,7 +35,8 @@ def test_no_bars(text: str) -> None:
         (b"| C |\r\n\x1b[2J", "2:1: a control character (U+001B) stands in the text"),
         ("\x85| C |".encode(), "1:1: a control character (U+0085) stands in the text"),
         ("| C |".encode("utf-16"), " the text is in UTF-16"),
-        ("| C |".encode("utf-16-le"), "1:2: a control character (U+0000) stands in the text"),
+        ("| C |".encode("utf-16-le"), " the text is in UTF-16"),
+        (b"|\0 C |", "1:2: a control character (U+0000) stands in the text"),
     ],
 )
 def test_bytes_that_are_no_text(data: bytes, sentence: str) -> None:

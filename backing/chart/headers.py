@@ -1,0 +1,224 @@
+"""Lines that are meant for headers, and the header that each of them means.
+
+Conventions: what other notations and other languages of the trade call a header is a table here.
+A header that cannot be read, or has a name that there is not, is one fault: the name that it means
+counts as broken, so that nothing that depends on it is a fault as well.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+import unicodedata
+from typing import TYPE_CHECKING, NamedTuple
+
+from backing.errors import SymbolError
+from backing.harmony.key import Key
+from backing.timing import Meter, Tempo
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Collection
+
+_OTHER_NAMES = {
+    "title": "name tune song piece song-title t",
+    "by": "composer author artist writer written-by composed-by music music-by words-by credit "
+    "credits arranger arranged-by performer",
+    "key": "k tonality tonic tonic-key key-signature keysig mode",
+    "meter": "m time time-signature timesignature timesig time-sig signature metre beats",
+    "tempo": "q bpm speed pace metronome mm beats-per-minute quarter quarters",
+    "style": "feel groove rhythm genre beat",
+    "form": "structure arrangement order sequence layout roadmap road-map parts sections",
+    "count-in": "countin count count-off lead-in precount pre-count",
+    "intro": "introduction",
+    "ending": "end outro finish",
+    "melody": "melody-file",
+    "note": "comment comments remark remarks source copyright date year album publisher n",
+}
+_MEANT = {other: name for name, others in _OTHER_NAMES.items() for other in others.split()}
+_MEANT |= {"notes": "note"}
+
+_ELSEWHERE = {
+    "capo": "a capo is an option, such as --capo 2; delete the line",
+    "tuning": "an instrument is an option, such as --instrument guitar; delete the line",
+    "instrument": "an instrument is an option, such as --instrument guitar; delete the line",
+    "transpose": "another key is an option, such as --key G; delete the line",
+    "transposition": "another key is an option, such as --key G; delete the line",
+    "seed": "another take is an option, such as --seed 2; delete the line",
+    "choruses": "times round are an option, such as --choruses 5; delete the line",
+    "repeats": "the line form: says how often a part is played, such as A A B",
+    "repeat": "the line form: says how often a part is played, such as A A B",
+    "measures": "the number of bars stands behind the name of a part, such as [A] 8",
+    "bars": "the number of bars stands behind the name of a part, such as [A] 8",
+    "lyrics": "a chart holds no words; delete the line, or write them behind note:",
+    "words": "a chart holds no words; delete the line, or write them behind note:",
+    "l": "lengths are beats here; delete the line",
+    "x": "a chart holds one tune; delete the line",
+}
+"""What no line of a chart says, and where it belongs."""
+
+_METERS = {
+    "c": "4/4", "common": "4/4", "common time": "4/4", "four-four": "4/4", "c-time": "4/4",
+    "c|": "2/2", "¢": "2/2", "cut": "2/2", "cut time": "2/2", "cut-time": "2/2", "split": "2/2",
+    "alla breve": "2/2", "cut common": "2/2", "2": "2/2", "three-four": "3/4", "waltz": "3/4",
+    "two-four": "2/4", "six-eight": "6/8", "jig": "6/8", "nine-eight": "9/8",
+    "twelve-eight": "12/8", "\U0001d134": "4/4", "\U0001d135": "2/2",
+}  # fmt: skip
+"""Signs and words for meters; C and the C with a stroke are those of notation."""
+
+_TWO_FIGURES = re.compile(r"\D*([0-9]{1,2})\s*(?:[-/:,;.\\ ⁄∕|]|by|x)?\s*([0-9]{1,2})(?![0-9])\D*")
+_AROUND = "\"'“”‘’{}<>*,;`"
+_PARENTHESIS = re.compile(r"\([^()]{0,30}\)")
+_NAME_FIRST = re.compile(r"[^A-Za-z]{0,20}([A-Za-z][A-Za-z_-]{1,24})\s+(\S.{0,80})")
+_LONGEST_VALUE = 40
+_LONGEST_NAME = 60
+
+
+def read_meter(text: str) -> Meter:
+    """Read a meter.
+
+    Raises:
+        SymbolError: when it is none; with the meter that seems to be meant.
+
+    """
+    try:
+        return Meter.parse(text)
+    except SymbolError as error:
+        meant = _meter_meant(text)
+        if not meant:
+            raise
+        raise SymbolError(error.found, f"write {meant}", error.column) from None
+
+
+def _meter_meant(text: str) -> str:
+    """Return the meter that a text seems to mean, or ""."""
+    small = " ".join(text.strip().lower().removesuffix("time").split()) or "common"
+    figures = _TWO_FIGURES.fullmatch(small)
+    found = _METERS.get(small, f"{figures[1]}/{figures[2]}" if figures else "")
+    try:
+        return str(Meter.parse(found))
+    except SymbolError:
+        return ""
+
+
+_READERS: dict[str, Callable[[str], object]] = {
+    "key": Key.parse,
+    "meter": read_meter,
+    "tempo": Tempo.parse,
+}
+
+
+def plain_name(text: str) -> str:
+    """Return the name of a header in small letters with hyphens."""
+    return re.sub(r"[\s_-]+", "-", text.strip().lower())
+
+
+def is_other_name(name: str) -> bool:
+    """Whether a name stands for a header elsewhere, and is no usual name of a part."""
+    return (name in _MEANT or name in _ELSEWHERE) and name != "outro"
+
+
+def header_meant(name: str, value: str, names: Collection[str]) -> str:
+    """Return which of the names a header with another name means, or "".
+
+    Args:
+        name: as `plain_name` returns it.
+        value: what is written behind the colon.
+        names: the names that there are.
+
+    """
+    if name in names or name in _ELSEWHERE:
+        return name if name in names else ""
+    near = difflib.get_close_matches(name[:_LONGEST_NAME], [*names, *_MEANT], n=1, cutoff=0.7)
+    if near:
+        return _MEANT.get(near[0], near[0])
+    return "meter" if "/" in value and _reads("meter", value) else ""
+
+
+def line_for(name: str, value: str) -> str:
+    """Return a header as it is to be written; without a value that it cannot have."""
+    value = value.strip().strip(_AROUND).strip()
+    if name == "style":
+        value = re.sub(r"[^a-z0-9]+", "-", value.lower()).strip("-")
+    elif name == "meter":
+        value = _meter_meant(value) or value
+    if not value or len(value) > _LONGEST_VALUE or not _reads(name, value):
+        return f"{name}:"
+    return f"{name}: {value}"
+
+
+def advice_for(name: str, value: str, names: Collection[str], here: Collection[str]) -> str:
+    """Return what to do about a header that there is not: the one that it means, and all of them.
+
+    Args:
+        name: as for `header_meant`.
+        value: as for `header_meant`.
+        names: as for `header_meant`.
+        here: the names that may stand at its place.
+
+    """
+    choice = f"choose from {', '.join(here)}"
+    if name in _ELSEWHERE:
+        return f"{_ELSEWHERE[name]}; for other lines {choice}"
+    meant = header_meant(name, value, names)
+    if not meant:
+        return choice
+    where = "" if meant in here else " above the first part"
+    return f"write '{line_for(meant, value)}'{where}, or {choice}"
+
+
+def header_elsewhere(name: str) -> str | None:
+    """Return the header that a name is elsewhere, "" for none; None for a name that is unknown."""
+    return _MEANT.get(name, "" if name in _ELSEWHERE else None)
+
+
+class NearHeader(NamedTuple):
+    """What a line that is nearly a header says.
+
+    Attributes:
+        name: as `plain_name` returns it.
+        value: its value.
+        known: whether there is a header of that name, here or elsewhere.
+
+    """
+
+    name: str
+    value: str
+    known: bool
+
+
+def nearly_header(text: str, names: Collection[str]) -> NearHeader | None:
+    """Return what a line says that is nearly a header, or None.
+
+    Args:
+        text: a line that is not a header, such as `key = E`, `tempo 120` or `**title**: Mill`.
+        names: the names of headers that there are.
+
+    """
+    plain = unicodedata.normalize("NFKC", text[: 2 * _LONGEST_NAME]).strip("\ufeff\u200b \t[]")
+    for sign in ":=":
+        before, found, value = plain.partition(sign)
+        name = plain_name(re.sub(r"[^\w\s-]+", "", _PARENTHESIS.sub("", before)).strip("-_ "))
+        known = name in names or name in _MEANT or name in _ELSEWHERE
+        if not found or "|" in before or value.lstrip()[:1] in ("|", ":"):
+            continue
+        if known or (sign == ":" and name and "|" not in plain):
+            return NearHeader(name, value.strip(), known)
+    match = _NAME_FIRST.fullmatch(plain)
+    if not match:
+        return None
+    name, value = plain_name(match[1]), match[2].lstrip("-–—.> ").strip()
+    meant = header_meant(name, value, names) if name in names or name in _MEANT else ""
+    if not meant or (meant in _READERS and not _reads(meant, value)):
+        return None
+    if meant not in _READERS and (name not in names or "|" in value):
+        return None
+    return NearHeader(name, value, known=True)
+
+
+def _reads(name: str, value: str) -> bool:
+    """Whether a header of this name can have this value, as far as it is known here."""
+    try:
+        _READERS.get(name, str)(value)
+    except SymbolError:
+        return name == "meter" and bool(_meter_meant(value))
+    return True
