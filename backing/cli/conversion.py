@@ -201,7 +201,6 @@ def _convert(tune: Tune, path: Path, wishes: Wishes) -> None:
     if suffix == ".chart":
         remarks = _write_chart(tune, path, wishes)
     else:
-        check_free(path, force=wishes.force)
         write_file(path, _written(tune, suffix), force=wishes.force)
         print(f"{path}: {tune.title or 'Untitled'}")
         remarks = tune.remarks

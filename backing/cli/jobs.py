@@ -143,8 +143,6 @@ def compose(job: Job, *, alone: bool = False) -> Take:
     from backing.scores.beside import load_tune
     from backing.style.library import style_meters
 
-    if job.target:
-        check_free(job.target, force=job.force)
     chart = load_tune(job.source, None if job.settings.style else style_meters())
     try:
         performance = _performance(chart, job)
@@ -154,6 +152,8 @@ def compose(job: Job, *, alone: bool = False) -> Take:
     if kind:
         return _recorded(job, performance, kind, alone=alone)
     job.sound.refuse_without_sound()
+    if job.target:
+        check_free(job.target, force=job.force)
     data = _with_progress(performance, alone=alone)
     return Take(((job.target, data),), _line(job, performance), _remarks(job, performance))
 
@@ -164,7 +164,8 @@ def _recorded(job: Job, performance: Performance, kind: Format, *, alone: bool) 
     from backing.out.formats import MIDI_ENDINGS
     from backing.out.levelling import TARGET_LUFS
 
-    target = job.target or Path()
+    target, sound = job.target or Path(), job.sound.sound()
+    check_free(target, force=job.force)
     stems = stem_targets(job.sound, target, kind)
     beside = (target.with_suffix(f".{MIDI_ENDINGS[0]}"),) if job.sound.midi else ()
     if job.sound.stems:
@@ -173,7 +174,9 @@ def _recorded(job: Job, performance: Performance, kind: Format, *, alone: bool) 
         check_free(each, force=job.force)
     midi = _with_progress(performance, alone=alone)
     with waiting("recording", shown=alone):
-        found = recorded(performance, midi, kind, job.sound, made_by(job.settings.seed))
+        found = recorded(
+            performance, midi, kind, sound, made_by(job.settings.seed), stems=bool(stems)
+        )
     own = ((stems[player], stem.getvalue()) for player, stem in found.stems.items())
     remarks = _remarks(job, performance)
     if found.lufs < TARGET_LUFS - TOO_QUIET_LU:

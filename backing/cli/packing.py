@@ -119,8 +119,11 @@ def make_all(order: Order) -> None:
     Raises:
         BackingError: when nothing can be made at all.
     """
+    plans, well = _plans(order)
+    if not plans:
+        sys.exit(2)
     with ended_by_signals(), _folder_of(order) as folder:
-        packs, well = _packs(order, folder)
+        packs = _packs(plans, folder)
         todo = [
             (pack, piece)
             for pack in packs
@@ -183,21 +186,28 @@ def _has_files(folder: Path) -> bool:
     return any(path.is_file() and path.name != "lock" for path in folder.rglob("*"))
 
 
-def _packs(order: Order, folder: Path) -> tuple[list[Pack], bool]:
-    """Return the packs to make, and whether all charts are sound."""
-    packs, well = [], True
-    for source, place in _places(order, folder):
+def _plans(order: Order) -> tuple[list[tuple[Plan, Path]], bool]:
+    """Return the plans of packs with their places in the folder, and whether all charts are sound.
+
+    What is wrong with a chart is told before anything is said of the folder.
+    """
+    plans, well = [], True
+    for source, place in _places(order, Path()):
         try:
-            packs.append(Pack(_planned(source, order.wish), Ledger(place)))
-        except OutputError:
-            raise
+            plans.append((_planned(source, order.wish), place))
         except BackingError as error:
             well = False
             print_error(error)
+    return plans, well
+
+
+def _packs(plans: list[tuple[Plan, Path]], folder: Path) -> list[Pack]:
+    """Return the packs to make in a folder."""
+    packs = [Pack(planned, Ledger(folder / place)) for planned, place in plans]
     for pack in packs:
         remark_missing_signs(pack.plan.source, pack.plan.chart)
         pack.ledger.tidy([*(piece.name for piece in pack.plan.pieces), PAGE, MANIFEST])
-    return packs, well
+    return packs
 
 
 def _places(order: Order, folder: Path) -> list[tuple[str, Path]]:

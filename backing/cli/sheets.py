@@ -125,15 +125,12 @@ def write(source: str, output: str | None, wished: Wishes, *, force: bool) -> No
     Raises:
         BackingError: when the chart, a wish or the name of the file will not do.
     """
-    from backing.out.files import check_free, write_file
+    from backing.out.files import write_file
 
     target = _target(source, output)
-    if target:
-        check_free(target, force=force)
     with ended_by_signals():
-        data, line = (
-            _book(source, wished, target) if is_folder(source) else _single(source, wished, target)
-        )
+        make = _book if is_folder(source) else _single
+        data, line = make(source, wished, target, force=force)
         if target:
             write_file(target, data, force=force)
             print(f"{target}: {line}")
@@ -168,22 +165,26 @@ def _target(source: str, output: str | None) -> Path | None:
     return target
 
 
-def _single(source: str, wished: Wishes, target: Path | None) -> tuple[bytes, str]:
+def _single(source: str, wished: Wishes, target: Path | None, *, force: bool) -> tuple[bytes, str]:
+    from backing.out.files import check_free
     from backing.out.sheet.pages import pages_of
 
     sheet = sheet_of(source, wished)
+    if target:
+        check_free(target, force=force)
     pages = pages_of(sheet, wished.look)
     remark_missing_signs(source, sheet.chart)
     line = f"{sheet.chart.title}, key {sheet.chart.key}, {_counted(len(pages), 'page')}"
     return _painted(pages, sheet.chart.title, sheet.chart.by, target), line
 
 
-def _book(source: str, wished: Wishes, target: Path | None) -> tuple[bytes, str]:
+def _book(source: str, wished: Wishes, target: Path | None, *, force: bool) -> tuple[bytes, str]:
     """Make a songbook; a chart with faults is told, and then there is no book."""
     from rich.console import Console
     from rich.progress import Progress
 
     from backing.cli.targets import SUFFIX
+    from backing.out.files import check_free
     from backing.out.sheet.songbook import songbook
 
     files = sorted(Path(source).glob(f"*{SUFFIX}"))
@@ -203,6 +204,8 @@ def _book(source: str, wished: Wishes, target: Path | None) -> tuple[bytes, str]
             progress.advance(bar)
         if faulty:
             raise SettingsError(f"no songbook is made: mend or move {_counted(faulty, 'chart')}")
+        if target:
+            check_free(target, force=force)
         sheets.sort(key=lambda sheet: sheet.chart.title.casefold())
         pages = songbook(sheets, wished.look, lambda: progress.advance(bar))
     line = f"{_counted(len(sheets), 'tune')}, {_counted(len(pages), 'page')}"

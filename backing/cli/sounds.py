@@ -90,7 +90,7 @@ def stem_targets(wish: SoundWish, target: Path, kind: Format) -> dict[str, Path]
 
 
 def recorded(
-    performance: Played, midi: bytes, kind: Format, wish: SoundWish, comment: str
+    performance: Played, midi: bytes, kind: Format, sound: Sound, comment: str, *, stems: bool
 ) -> Recording:
     """Return a performance as sound files.
 
@@ -98,16 +98,16 @@ def recorded(
         performance: what is played.
         midi: its MIDI file.
         kind: which sound file.
-        wish: how it is to sound.
+        sound: how it is to sound.
         comment: how it was made, for the tags.
+        stems: whether each player has a file, too.
 
     Raises:
         BackingError: when it cannot be rendered.
     """
     from backing.out.audio import record
 
-    stems = wish.stems is not None
-    return record(midi, kind, wish.sound(), tags_of(performance, comment), stems=stems)
+    return record(midi, kind, sound, tags_of(performance, comment), stems=stems)
 
 
 def tags_of(performance: Played, comment: str) -> Tags:
