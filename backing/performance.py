@@ -34,7 +34,7 @@ from backing.chart.model import Bar, ChordSpan
 from backing.errors import SettingsError
 from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
 from backing.notes import Note, Player
-from backing.style.library import all_styles, find_style
+from backing.style.library import all_styles, find_style, wished_style
 from backing.timing import FASTEST_BPM, SLOWEST_BPM, Tempo, ticks_to_seconds
 
 if TYPE_CHECKING:
@@ -63,7 +63,7 @@ class Settings:
     """What the player wishes.
 
     Attributes:
-        style: name of a groove style, or None for the chart's.
+        style: name of a groove style or path of its file, or None for the chart's.
         bpm: quarter notes a minute, or None for the chart's tempo. Parts with their own tempo keep
             their relation to it.
         choruses: times round the form, 1 to 999.
@@ -161,8 +161,11 @@ class Performance:
         self.chart = chart
         self.settings = settings
         self.seed = settings.seed
-        named = settings.style or chart.style
-        self.style = find_style(named or usual_style(chart.meter))
+        if settings.style:
+            self.style = wished_style(settings.style)
+        else:
+            self.style = find_style(chart.style or usual_style(chart.meter))
+        named = self.style if settings.style or chart.style else None
         self._part_styles = _part_styles(chart, named)
         self._check_who_is_heard()
         self._own_bpm = chart.tempo.quarter_bpm if chart.tempo else self.style.usual_bpm
@@ -546,7 +549,7 @@ def _range_of(fretting: FrettingWish) -> tuple[int, int]:
     return min(instrument.strings), max(instrument.strings) + instrument.frets
 
 
-def _part_styles(chart: Chart, named: str | None) -> dict[str, Style]:
+def _part_styles(chart: Chart, named: Style | None) -> dict[str, Style]:
     """Return the style of every part: its own, the named one, or the usual one of its meter.
 
     Raises:
@@ -557,7 +560,7 @@ def _part_styles(chart: Chart, named: str | None) -> dict[str, Style]:
     for name in dict.fromkeys(chart.order):
         part = chart.part(name)
         meter = part.meter or chart.meter
-        style = find_style(part.style or named or usual_style(meter))
+        style = find_style(part.style or usual_style(meter)) if part.style or not named else named
         if meter not in style.meters:
             fits = [each.name for each in all_styles()[0] if meter in each.meters]
             raise SettingsError(

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 Style = Annotated[
     str | None,
-    typer.Option("--style", "-s", metavar="NAME", help="Groove; see: backing styles."),
+    typer.Option("--style", "-s", metavar="NAME", help="Groove (backing styles), or ./mine.toml."),
 ]
 Tempo = Annotated[
     str | None,
@@ -110,14 +110,14 @@ def settings(
     from backing.chart.fields import read_tempo
     from backing.fretboard.fretting import AS_THE_STYLE
     from backing.performance import DEFAULT_CHORUSES, Settings, check_settings
-    from backing.style.library import find_style
+    from backing.style.library import wished_style
 
     try:
         bpm = read_tempo(tempo).quarter_bpm if tempo is not None else None
     except SymbolError as error:
         raise SettingsError(str(error)) from None
     if style is not None:
-        find_style(style)
+        wished_style(style)
     wished = Settings(
         style=style,
         bpm=bpm,

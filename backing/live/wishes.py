@@ -22,7 +22,7 @@ from backing.chart.grooves import usual_style
 from backing.errors import BackingError
 from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
 from backing.notes import RHYTHM, Player
-from backing.style.library import find_style
+from backing.style.library import find_style, wished_style
 from backing.timing import FASTEST_BPM, SLOWEST_BPM
 
 if TYPE_CHECKING:
@@ -139,7 +139,9 @@ class Wishes:
         if player in self.muted or player in self.called:
             return player not in self.muted
         chart = self.chart
-        style = style or find_style(self.style or chart.style or usual_style(chart.meter))
+        if style is None and self.style:
+            style = wished_style(self.style)
+        style = style or find_style(chart.style or usual_style(chart.meter))
         return player not in style.sits_out
 
     def with_players(self, playing: frozenset[Player]) -> Wishes:

@@ -13,7 +13,7 @@ from backing.chart.grooves import usual_style
 from backing.chart.write import write_chart
 from backing.fretboard.instrument import find_instrument
 from backing.packs.plan import Kind
-from backing.style.library import style_files
+from backing.style.library import style_file, wished_style_file
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -33,7 +33,7 @@ def recipe_of(plan: Plan, piece: Piece) -> str:
         "chart": write_chart(plan.chart),
         "melody": repr(plan.chart.lead),
         "piece": {**asdict(piece), "name": ""},
-        "styles": [_digest(style_files()[name]) for name in styles_of(plan)],
+        "styles": [_digest(path) for path in _style_files(plan)],
         "settings": _settings(plan),
     }
     if piece.kind is Kind.SHEET:
@@ -45,9 +45,18 @@ def recipe_of(plan: Plan, piece: Piece) -> str:
 
 def styles_of(plan: Plan) -> list[str]:
     """Return the names of the grooves that are played."""
-    chart = plan.chart
-    first = plan.wish.settings.style or chart.style or usual_style(chart.meter)
-    return sorted({first, *(part.style for part in chart.parts if part.style)})
+    return sorted({path.stem for path in _style_files(plan)})
+
+
+def _style_files(plan: Plan) -> list[Path]:
+    """Return the files of the grooves that are played."""
+    chart, wished = plan.chart, plan.wish.settings.style
+    if wished:
+        first = wished_style_file(wished)
+    else:
+        first = style_file(chart.style or usual_style(chart.meter))
+    own = (style_file(part.style) for part in chart.parts if part.style)
+    return sorted({first, *own}, key=lambda path: path.stem)
 
 
 def _settings(plan: Plan) -> list[object]:

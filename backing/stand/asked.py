@@ -1,7 +1,7 @@
 """What pages ask for: one function a message.
 
 What cannot be done is told to the page that asked, and changes nothing. Files are not for pages: an
-instrument is named, never given by its path.
+instrument and a style are named, never given by their paths.
 """
 
 from __future__ import annotations

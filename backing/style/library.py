@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 OWN_FOLDER_VARIABLE = "BACKING_STYLES"
 """The environment variable that names the user's own folder of styles."""
 
+SUFFIX = ".toml"
+
 
 def style_files() -> dict[str, Path]:
     """Return the file of every style by its name, in the order of names.
@@ -37,35 +39,82 @@ def style_files() -> dict[str, Path]:
         )
     found: dict[str, Path] = {}
     for folder in (own_folder(), _our_folder()):
-        for path in sorted(folder.glob("*.toml")):
+        for path in sorted(folder.glob(f"*{SUFFIX}")):
             found.setdefault(path.stem, path)
     return dict(sorted(found.items()))
 
 
 def find_style(name: str) -> Style:
-    """Return the style with this name.
+    """Return the style with this name, as charts and pages name it; never one at a path.
 
     Raises:
         SettingsError: when there is none; the text lists what there is.
         StyleError: when its file cannot be read.
     """
+    return _load_named(style_file(name))
+
+
+def wished_style(text: str) -> Style:
+    """Return the style that an option of the command line names, or the one in a file.
+
+    Raises:
+        SettingsError: when there is none; the text lists what there is.
+        StyleError: when its file cannot be read.
+    """
+    path = wished_style_file(text)
+    return _load(path.absolute(), text) if _is_path(text) else _load_named(path)
+
+
+def wished_style_file(text: str) -> Path:
+    """Return the file of the style that an option names: by its name or its path.
+
+    Args:
+        text: a name, or a path, which has a slash or ends in `.toml`.
+
+    Raises:
+        SettingsError: when it is neither.
+    """
+    if _is_path(text):
+        return Path(text)
+    return style_file(text, f", or give a file that ends in {SUFFIX}")
+
+
+def _is_path(text: str) -> bool:
+    return text.endswith(SUFFIX) or "/" in text or os.sep in text
+
+
+def style_file(name: str, otherwise: str = "") -> Path:
+    """Return the file of the style with this name.
+
+    Args:
+        name: the name.
+        otherwise: what else there is to choose, for the fault.
+
+    Raises:
+        SettingsError: when there is none.
+    """
     files = style_files()
     if name not in files:
         near = difflib.get_close_matches(name, files, n=1)
         raise SettingsError(
-            f"'{name}' is not a style: choose from {', '.join(files)}"
+            f"'{name}' is not a style: choose from {', '.join(files)}{otherwise}"
             + (f"; did you mean '{near[0]}'?" if near else "")
         )
-    return _load(files[name])
+    return files[name]
+
+
+def _load_named(path: Path) -> Style:
+    return _load(path, str(path))
 
 
 @cache
-def _load(path: Path) -> Style:
+def _load(path: Path, source: str) -> Style:
+    """Return the style in a file; `source` is its name for faults."""
     try:
         text = read_text(path, "save the style as plain text in UTF-8")
     except UnreadableError as error:
-        raise error.of(StyleError, str(path)) from None
-    return read_style(text, path.stem, str(path))
+        raise error.of(StyleError, source) from None
+    return read_style(text, path.stem, source)
 
 
 def all_styles() -> tuple[list[Style], list[StyleError]]:
@@ -73,7 +122,7 @@ def all_styles() -> tuple[list[Style], list[StyleError]]:
     styles, errors = [], []
     for path in style_files().values():
         try:
-            styles.append(_load(path))
+            styles.append(_load_named(path))
         except StyleError as error:
             errors.append(error)
     return styles, errors
@@ -88,7 +137,7 @@ class _Meters(Mapping[str, frozenset[Meter]]):
     def __getitem__(self, name: str) -> frozenset[Meter]:
         path = self._files[name]
         try:
-            return frozenset(_load(path).meters)
+            return frozenset(_load_named(path).meters)
         except StyleError:
             return frozenset()
 

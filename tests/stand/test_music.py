@@ -254,6 +254,9 @@ def test_another_tune_takes_the_place(page: Page) -> None:
         ({"type": "shapes", "instrument": "/etc/passwd.toml"}, "is not in the list"),
         ({"type": "say", "line": "instrument /etc/passwd.TOML"}, "is not in the list"),
         ({"type": "say", "line": "instrument /etc/passwd.toml | tap"}, "is not in the list"),
+        ({"type": "say", "line": "style ./mine.toml"}, "is not in the list"),
+        ({"type": "say", "line": "style /etc/mine.toml "}, "is not in the list"),
+        ({"type": "say", "line": "style ../styles/swing"}, "is not in the list"),
         ({"type": "dance"}, "is no message"),
     ],
 )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 import pytest
 
@@ -13,10 +13,8 @@ from backing.style.library import (
     find_style,
     own_folder,
     style_files,
+    wished_style,
 )
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 OURS = {"two-beat", "swing", "shuffle"}
 
@@ -72,6 +70,41 @@ def test_no_paths(folder: Path, name: str) -> None:
     """A style is asked for by its name, not by a path."""
     with pytest.raises(SettingsError, match="is not a style: choose from"):
         find_style(name)
+
+
+@pytest.mark.parametrize("text", ["./mine.toml", "mine.toml", "sub/mine.toml", "./mine"])
+def test_a_style_at_a_path(
+    text: str, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An option may name the file of a style, which is called as its file is."""
+    monkeypatch.chdir(tmp_path)
+    path = Path(text)
+    path.parent.mkdir(exist_ok=True)
+    path.write_text(copy_of("swing"), encoding="utf-8")
+
+    assert wished_style(text).name == "mine"
+    assert find_style("swing").about == wished_style(text).about
+    assert wished_style("swing") is find_style("swing")
+    assert wished_style(text) is wished_style(text)
+    with pytest.raises(SettingsError, match="is not a style: choose from"):
+        find_style(text)
+
+
+def test_a_style_at_a_path_has_the_faults_of_its_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """They are told by the path as it was given."""
+    monkeypatch.chdir(tmp_path)
+    Path("mine.toml").write_text("about = 1", encoding="utf-8")
+    with pytest.raises(StyleError, match=r"(?m)^\./mine\.toml:1: about: 1 is no text"):
+        wished_style("./mine.toml")
+    Path("mine.toml").write_text("about = \n", encoding="utf-8")
+    with pytest.raises(StyleError, match=r"^\./mine\.toml:1:9: Invalid value"):
+        wished_style("./mine.toml")
+    with pytest.raises(StyleError, match=r"mind\.toml: there is no such file.*mean 'mine\.toml'"):
+        wished_style("./mind.toml")
+    with pytest.raises(SettingsError, match=r"'swong' .*a file that ends in \.toml; did you mean"):
+        wished_style("swong")
 
 
 def test_broken_styles(folder: Path) -> None:
