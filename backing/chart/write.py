@@ -32,26 +32,89 @@ Spell: TypeAlias = "Callable[[Chord, Key], str]"
 """A way to write a chord of a part in a key."""
 
 
-def write_chart(chart: Chart) -> str:
-    """Return the text of a chart; reading it gives an equal chart."""
-    return "\n".join(chart_lines(chart)) + "\n"
+@dataclass(frozen=True, slots=True)
+class Comment:
+    """A remark for who reads the text of a chart.
+
+    Attributes:
+        text: what it says.
+        part: the name of its part, or "" above all parts.
+        bar: which bar of the part as written it is about, from 0, the pickup too.
+        place: where in another file it comes from, such as "line 12", or "".
+
+    """
+
+    text: str
+    part: str = ""
+    bar: int = 0
+    place: str = ""
 
 
-def chart_lines(chart: Chart, spell: Spell = letter_text, width: int | None = None) -> list[str]:
+def write_chart(chart: Chart, comments: Sequence[Comment] = ()) -> str:
+    """Return the text of a chart; reading it gives an equal chart.
+
+    Args:
+        chart: the chart.
+        comments: lines that stand above the rows of their bars, equal ones of a row as one.
+
+    """
+    return "\n".join(chart_lines(chart, comments=comments)) + "\n"
+
+
+def chart_lines(
+    chart: Chart,
+    spell: Spell = letter_text,
+    width: int | None = None,
+    comments: Sequence[Comment] = (),
+) -> list[str]:
     """Return the lines of a chart's text.
 
     Args:
         chart: the chart.
         spell: how chords are written: in letters, numbers or Roman numerals.
         width: the longest line of bars in characters, where one bar is not longer; None for any.
+        comments: as for `write_chart`.
 
     """
     fields = _fields(chart)
     column = max(len(name) for name, _ in fields) + len(":  ")
     lines = [f"{name + ':':<{column}}{value}" for name, value in fields]
+    above = dict.fromkeys(_one_line(each.text) for each in comments if not each.part)
+    lines += ["", *(f"# {text}" for text in above)] if above else []
     for part in chart.parts:
-        lines += ["", *_head(part), *_bars(chart, part, spell, width)]
+        rows = _bars(chart, part, spell, width)
+        own = [each for each in comments if each.part == part.name]
+        lines += ["", *_head(part), *_with_comments(rows, part, own)]
     return lines
+
+
+def _with_comments(
+    rows: Sequence[tuple[str, int]], part: Part, comments: Sequence[Comment]
+) -> Iterator[str]:
+    """Yield the rows of a part, each below the comments on its bars."""
+    first = 0
+    for text, count in rows:
+        row = [each for each in comments if first <= each.bar < first + count]
+        for words in dict.fromkeys(each.text for each in row):
+            yield _comment([each for each in row if each.text == words], part)
+        yield text
+        first += count
+
+
+def _comment(comments: Sequence[Comment], part: Part) -> str:
+    """Return comments on bars of a row that say the same as one line."""
+    shift = 0 if part.pickup else 1
+    bars = [each + shift for each in sorted({each.bar for each in comments})]
+    names = ["pickup"] * (0 in bars)
+    names += [_listed("bar", list(map(str, filter(None, bars))))] if any(bars) else []
+    places = [each.place.split(" ") for each in comments if each.place]
+    origin = _listed(places[0][0], list(dict.fromkeys(p[-1] for p in places))) if places else ""
+    behind = f" ({origin})" if origin else ""
+    return f"# {' and '.join(names)}{behind}: {_one_line(comments[0].text)}"
+
+
+def _listed(word: str, numbers: Sequence[str]) -> str:
+    return f"{word}{'s' * (len(numbers) > 1)} {', '.join(numbers)}"
 
 
 def _fields(chart: Chart) -> list[tuple[str, str]]:
@@ -89,15 +152,17 @@ def _head(part: Part) -> list[str]:
     return [name, *(f"{field}: {value}" for field, value in own if value)]
 
 
-def _bars(chart: Chart, part: Part, spell: Spell, width: int | None) -> list[str]:
-    """Return the bars of a part, as many on a line as the width allows."""
+def _bars(chart: Chart, part: Part, spell: Spell, width: int | None) -> list[tuple[str, int]]:
+    """Return the rows of a part, as long as the width allows, each with its number of bars."""
     lines: list[str] = []
+    rows: list[tuple[str, int]] = []
     for bars_a_line in BARS_A_LINE:
         layout = _Layout(part.meter or chart.meter, part.key or chart.key, spell, bars_a_line)
-        lines = align_bars(list(layout.lines(part)))
+        rows = list(layout.rows(part))
+        lines = align_bars([text for text, _ in rows])
         if width is None or max(map(len, lines)) <= width:
             break
-    return lines
+    return [(line, count) for line, (_, count) in zip(lines, rows, strict=True)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,8 +182,8 @@ class _Layout:
     spell: Spell
     bars_a_line: int
 
-    def lines(self, part: Part) -> Iterator[str]:
-        """Yield the lines of bars of a part, not yet aligned."""
+    def rows(self, part: Part) -> Iterator[tuple[str, int]]:
+        """Yield the rows of a part, not yet aligned, each with its number of bars."""
         plain: list[Bar] = []
         for section in part.sections:
             if isinstance(section, Bar):
@@ -127,10 +192,14 @@ class _Layout:
             pickup = f"| {self._bar(plain[0])} " if plain == [part.pickup] else ""
             yield from () if pickup else self._rows(plain)
             plain = []
-            yield from self._repeat(section, f"{pickup}|:")
+            rows = self._repeat(section, f"{pickup}|:")
+            if pickup:
+                text, count = next(rows)
+                yield text, count + 1
+            yield from rows
         yield from self._rows(plain)
 
-    def _repeat(self, repeat: Repeat, first: str) -> Iterator[str]:
+    def _repeat(self, repeat: Repeat, first: str) -> Iterator[tuple[str, int]]:
         times = f"x{repeat.times}" if repeat.times > 2 else ""
         yield from self._rows(repeat.bars, first, "|" if repeat.endings else f":|{times}")
         for ending in repeat.endings:
@@ -138,14 +207,17 @@ class _Layout:
             close = "|" if ending is repeat.endings[-1] else ":|"
             yield from self._rows(ending.bars, f"|{figures}", close)
 
-    def _rows(self, bars: Sequence[Bar], first: str = "|", close: str = "|") -> Iterator[str]:
+    def _rows(
+        self, bars: Sequence[Bar], first: str = "|", close: str = "|"
+    ) -> Iterator[tuple[str, int]]:
         """Yield bars in rows; `first` and `close` stand at the start and the end of them all."""
         texts = [self._bar(bar) for bar in bars]
         start = 0
         while start < len(texts):
             end = start + self.bars_a_line + bars[start].pickup
             row = " | ".join(texts[start:end])
-            yield f"{'|' if start else first} {row} {'|' if end < len(texts) else close}"
+            close_row = "|" if end < len(texts) else close
+            yield f"{'|' if start else first} {row} {close_row}", min(end, len(texts)) - start
             start = end
 
     def _bar(self, bar: Bar) -> str:

@@ -13,6 +13,7 @@ from backing.cli.report import print_error, print_remark
 from backing.errors import BackingError, ScoreError, SettingsError
 from backing.out.files import check_free, write_file
 from backing.reading import UnreadableError, read_file
+from backing.scores.remarks import numbered, told
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -203,7 +204,7 @@ def _convert(tune: Tune, path: Path, wishes: Wishes) -> None:
     else:
         write_file(path, _written(tune, suffix), force=wishes.force)
         print(f"{path}: {tune.title or 'Untitled'}")
-        remarks = tune.remarks
+        remarks = told(numbered(tune)[1].found)
     for remark in remarks:
         print_remark(f"{wishes.source}, {tune.title or 'Untitled'}: {remark}")
 
@@ -237,7 +238,8 @@ def _write_chart(tune: Tune, path: Path, wishes: Wishes) -> tuple[str, ...]:
         chart = replace(chart, melody=beside.name)
         melody = write_melody(found.melody, chart).encode("utf-8")
         write_file(beside, melody, force=wishes.force)
-    write_file(path, write_chart(chart).encode("utf-8"), force=wishes.force)
+    text = write_chart(chart, found.comments)
+    write_file(path, text.encode("utf-8"), force=wishes.force)
     bars = length_in_bars(chart)
     length = "1 bar" if bars == 1 else f"{bars} bars"
     print(f"{path}: {chart.title}, key {chart.key}, {chart.meter}, {length}")

@@ -11,11 +11,12 @@ from backing.timing import FASTEST_BPM, SLOWEST_BPM, Meter, Tempo
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from backing.scores.remarks import Remarks
     from backing.scores.tune import Tune, TuneBar
 
 
 def scaled(
-    tune: Tune, bars: Sequence[TuneBar], meters: frozenset[Meter], remarks: list[str]
+    tune: Tune, bars: Sequence[TuneBar], meters: frozenset[Meter], remarks: Remarks
 ) -> tuple[Tune, tuple[TuneBar, ...]]:
     """Return a tune and its bars as some style plays them; as they are where none does.
 
@@ -31,13 +32,13 @@ def scaled(
         for up, down in ((2, 1), (1, 2)):
             other = _in_notes(meter, up, down)
             if other in meters and all(_in_notes(bar.meter, up, down) for bar in bars):
-                remarks.append(f"{meter} is written as {other}, which grooves play")
+                remarks.add(f"{meter} is written as {other}, which grooves play")
                 tempo = _tempo(tune.tempo, up, down)
                 return (
                     replace(tune, meter=_in_notes(tune.meter, up, down) or other, tempo=tempo),
                     tuple(_bar(bar, up, down) for bar in bars),
                 )
-        remarks.append(f"no groove plays {meter} yet: every bar says it, and the band plays along")
+        remarks.add(f"no groove plays {meter} yet: every bar says it, and the band plays along")
     return replace(tune, meter=meter if meter in meters else tune.meter), tuple(bars)
 
 

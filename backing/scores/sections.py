@@ -17,6 +17,7 @@ from backing.scores.tune import Jump
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
+    from backing.scores.remarks import Remarks
     from backing.scores.tune import TuneBar
 
 _AWAY = {
@@ -58,7 +59,7 @@ class Section:
         return [*self.body, *(self.endings[-1][1] if self.endings else ())]
 
 
-def sections_of(bars: Sequence[TuneBar], remarks: list[str]) -> list[Section]:
+def sections_of(bars: Sequence[TuneBar], remarks: Remarks) -> list[Section]:
     """Return the sections of the bars in written order; what was mended goes into the remarks."""
     found: list[Section] = []
     now = Section()
@@ -100,7 +101,7 @@ def _is_new(section: Section, before: TuneBar, bar: TuneBar) -> bool:
     return before.double and not section.opened
 
 
-def _mended(section: Section, remarks: list[str]) -> list[Section]:
+def _mended(section: Section, remarks: Remarks) -> list[Section]:
     """Return a section whose repeat and endings a chart can say; two where one was hidden."""
     if section.endings:
         return _mended_endings(section, remarks)
@@ -110,7 +111,7 @@ def _mended(section: Section, remarks: list[str]) -> list[Section]:
     return [section]
 
 
-def _mended_endings(section: Section, remarks: list[str]) -> list[Section]:
+def _mended_endings(section: Section, remarks: Remarks) -> list[Section]:
     hidden = _hidden_repeat(section)
     numbers = [times for times, _ in section.endings]
     if len(numbers) == 1:
@@ -148,9 +149,8 @@ def _write_out(section: Section) -> None:
     section.endings, section.times = [], 1
 
 
-def _remark(remarks: list[str], section: Section, text: str) -> None:
-    place = section.body[0].place if section.body else ""
-    remarks.append(f"{place}: {text}" if place else text)
+def _remark(remarks: Remarks, section: Section, text: str) -> None:
+    remarks.at(next(section.bars()), text)
 
 
 def has_jump(bars: Sequence[TuneBar]) -> bool:
@@ -158,7 +158,7 @@ def has_jump(bars: Sequence[TuneBar]) -> bool:
     return any(jump in _AWAY for bar in bars for jump in bar.jumps)
 
 
-def carried_out(sections: list[Section], remarks: list[str]) -> list[Section]:
+def carried_out(sections: list[Section], remarks: Remarks) -> list[Section]:
     """Return the sections in playing order with D.C., D.S., fine and coda carried out.
 
     A section that is played again as it stands is the same object; one that is played in part, or
@@ -178,7 +178,7 @@ def carried_out(sections: list[Section], remarks: list[str]) -> list[Section]:
     else:
         end = fine if fine is not None else (leave if leave is not None else at)
         order += _again(sections, flat, start, end)
-    remarks.append(f"{flat[at][1].place}: {jump} was carried out: the form is longer than written")
+    remarks.at(flat[at][1], f"{jump} was carried out: the form is longer than written")
     return order
 
 

@@ -8,6 +8,7 @@ without a sign goes on with the chord before; before the first sign there is non
 from __future__ import annotations
 
 import re
+from bisect import bisect_right
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -24,7 +25,9 @@ from backing.chart.model import (
     Part,
     Repeat,
 )  # fmt: skip
+from backing.chart.write import Comment
 from backing.errors import BackingError
+from backing.scores.remarks import numbered, told
 from backing.scores.scale import scaled
 from backing.scores.sections import Section, carried_out, has_jump, sections_of
 from backing.scores.tune import TuneChord
@@ -32,11 +35,12 @@ from backing.scores.whole import meter_of_most, whole_section
 from backing.timing import Meter
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from backing.chart.grooves import Styles
     from backing.chart.melody import MelodyNote
     from backing.harmony.chord import Chord
+    from backing.scores.remarks import Remark, Remarks
     from backing.scores.tune import Tune, TuneBar
     from backing.scores.whole import WholeSection
     from backing.timing import Tempo
@@ -53,7 +57,6 @@ _RHYTHMS = {
 _OTHER_TEMPO = "a tempo that begins inside a part: left out, for a part has one"
 _MOVED = "a chord between beats goes to the nearest"
 _MOST_PARTS = 200
-_MOST_PLACES = 5
 
 
 class TuneError(BackingError):
@@ -67,13 +70,15 @@ class Converted:
     Attributes:
         chart: the chart.
         melody: its melody; without parts where the tune has no notes.
-        remarks: what was mended, moved or written out, each with its place.
+        remarks: what was mended, moved or written out, each with its place in the source.
+        comments: the same with the bars of the chart that they are about.
 
     """
 
     chart: Chart
     melody: Melody
     remarks: tuple[str, ...]
+    comments: tuple[Comment, ...]
 
 
 @dataclass(eq=False, slots=True)
@@ -102,9 +107,9 @@ def to_chart(tune: Tune, styles: Styles | None = None) -> Converted:
         TuneError: when it has more bars or parts than a chart can hold.
 
     """
-    remarks = list(tune.remarks)
+    bars, remarks = numbered(tune)
     meters = frozenset(meter for each in styles.values() for meter in each) if styles else None
-    bars = meter_of_most(tune.bars, remarks)
+    bars = meter_of_most(bars, remarks)
     if meters is not None:
         tune, bars = scaled(tune, bars, meters, remarks)
     sections = _split_at_changes(sections_of(bars, remarks))
@@ -115,29 +120,7 @@ def to_chart(tune: Tune, styles: Styles | None = None) -> Converted:
     parts = writer.parts(groups, order)
     chart = writer.chart(parts, order, styles)
     melody = Melody(tuple(writer.melodies)) if any(map(_has_notes, writer.melodies)) else Melody(())
-    return Converted(chart, melody, _gathered(remarks))
-
-
-def _gathered(remarks: list[str]) -> tuple[str, ...]:
-    """Return the remarks, those that say the same with their places together."""
-    places: dict[str, list[str]] = {}
-    for remark in remarks:
-        place, colon, text = remark.partition(": ")
-        if re.fullmatch(r"(line|measure) [0-9]+", place) and colon:
-            places.setdefault(text, []).append(place)
-        else:
-            places.setdefault(remark, [])
-    return tuple(
-        f"{_listed(list(dict.fromkeys(found)))}: {text}" if found else text
-        for text, found in places.items()
-    )
-
-
-def _listed(places: list[str]) -> str:
-    word = places[0].split()[0]
-    numbers = [place.split()[1] for place in places[:_MOST_PLACES]]
-    more = f" and {len(places) - _MOST_PLACES} more" if len(places) > _MOST_PLACES else ""
-    return f"{word}{'s' * (len(places) > 1)} {', '.join(numbers)}{more}"
+    return Converted(chart, melody, told(remarks.found), tuple(writer.comments(remarks.found)))
 
 
 def _has_notes(part: MelodyPart) -> bool:
@@ -178,7 +161,7 @@ def _lasts(bars: Sequence[TuneBar]) -> bool:
 
 
 def _groups(
-    played: list[Section], tune: Tune, remarks: list[str]
+    played: list[Section], tune: Tune, remarks: Remarks
 ) -> tuple[list[_Group], tuple[str, ...]]:
     """Return the parts and their names in playing order."""
     done: dict[int, _Group] = {}
@@ -206,8 +189,8 @@ def _groups(
         if twin := _twin(groups, group):
             tempo, _ = _tempi(group)
             if tempo and tempo != (_tempi(twin)[0] or tune.tempo):
-                place = (whole.pickup or whole.bars()[0]).place
-                remarks.append(f"{place}: part {twin.name} comes in another tempo: left out")
+                bar = whole.pickup or whole.bars()[0]
+                remarks.at(bar, f"part {twin.name} comes in another tempo: left out")
             group = twin
         else:
             group.name = names.name(section.label or label)
@@ -267,10 +250,10 @@ def _with_pickups(played: list[Section]) -> list[Section]:
     return found
 
 
-def _lone_pickup(whole: WholeSection, remarks: list[str]) -> None:
+def _lone_pickup(whole: WholeSection, remarks: Remarks) -> None:
     """Make a bar of a pickup that nothing follows."""
     if whole.pickup:
-        remarks.append(f"{whole.pickup.place}: a short bar stands alone: taken as a bar")
+        remarks.at(whole.pickup, "a short bar stands alone: taken as a bar")
         whole.body, whole.pickup = [whole.pickup], None
 
 
@@ -299,11 +282,11 @@ def _ordered(
     order: tuple[str, ...],
     by_label: dict[str, list[_Group]],
     form: list[_Group],
-    remarks: list[str],
+    remarks: Remarks,
 ) -> list[_Group]:
     unknown = sorted(set(order) - set(by_label))
     if unknown:
-        remarks.append(f"P: names parts that there are not ({', '.join(unknown)[:60]}): left out")
+        remarks.add(f"P: names parts that there are not ({', '.join(unknown)[:60]}): left out")
     ordered = [group for label in order for group in by_label.get(label, ())]
     return ordered or form
 
@@ -352,13 +335,13 @@ class _Writer:
 
     """
 
-    def __init__(self, tune: Tune, meters: frozenset[Meter] | None, remarks: list[str]) -> None:
+    def __init__(self, tune: Tune, meters: frozenset[Meter] | None, remarks: Remarks) -> None:
         self.melodies: list[MelodyPart] = []
         self._tune = tune
         self._meters = meters
         self._remarks = remarks
         self._chord: Chord | None = None
-        self._moved: list[str] = []
+        self._places: dict[int, tuple[str, int]] = {}
         self._meter = self._host(tune.meter)
 
     def _host(self, meter: Meter) -> Meter:
@@ -383,7 +366,6 @@ class _Writer:
                 f"the tune has {len(parts)} parts and {total} bars as played: a chart has at most "
                 f"{_MOST_PARTS} parts and {MOST_BARS} bars; leave out repeats or parts"
             )
-        self._remarks += [f"{place}: {_MOVED}" for place in self._moved]
         return parts
 
     def chart(
@@ -415,15 +397,17 @@ class _Writer:
         meter = self._host(opening.meter)
         if first.pickup:
             sections.append(self._pickup(first.pickup, meter))
-            melody.append(one_line(first.pickup.notes))
+            melody.append(self._line(first.pickup, group.name, len(melody)))
         for index, section in enumerate(group.sections):
             nexts = following if section is group.sections[-1] else [group.sections[index + 1]]
             _close_with_pickups(section, nexts)
             sections += self._section(section)
-            melody += [one_line(bar.notes) for bar in section.bars()]
+            for bar in section.bars():
+                melody.append(self._line(bar, group.name, len(melody)))
         self.melodies.append(MelodyPart(group.name, tuple(melody)))
         tempo, others = _tempi(group)
-        self._remarks += [f"{bar.place}: {_OTHER_TEMPO}" for bar in others]
+        for bar in others:
+            self._remarks.at(bar, _OTHER_TEMPO)
         return Part(
             name=group.name,
             sections=tuple(sections),
@@ -431,6 +415,25 @@ class _Writer:
             meter=meter if meter != self._meter else None,
             tempo=tempo,
         )
+
+    def _line(self, bar: TuneBar, part: str, index: int) -> tuple[MelodyNote, ...]:
+        """Return the melody of a bar, and note where in the chart it is."""
+        self._places.setdefault(bar.number, (part, index))
+        return one_line(bar.notes)
+
+    def comments(self, remarks: Iterable[Remark]) -> Iterator[Comment]:
+        """Yield the remarks, each with its bar of the chart.
+
+        What became of no bar of its own stands at the bar before it in the source.
+        """
+        numbers = sorted(self._places)
+        for remark in remarks:
+            if remark.number is None:
+                text = f"{remark.place}: {remark.text}" if remark.place else remark.text
+                yield Comment(text)
+            else:
+                before = max(bisect_right(numbers, remark.number) - 1, 0)
+                yield Comment(remark.text, *self._places[numbers[before]], remark.place)
 
     def _section(self, section: WholeSection) -> Iterator[Bar | Repeat]:
         body = tuple(self._bar(bar) for bar in section.body)
@@ -467,7 +470,7 @@ class _Writer:
             nearest = min((sign.tick + beat // 2) // beat, meter.beats - 1)
             exact = sign.tick == nearest * beat
             if not exact:
-                self._moved.append(bar.place)
+                self._remarks.at(bar, _MOVED)
             if exact or not found.get(nearest, (False, None))[0]:
                 found[nearest] = (exact, sign.chord)
         found.setdefault(0, (True, self._chord))

@@ -2,7 +2,8 @@
 
 Conventions: bars stand in written order. Repeats, endings and jumps stand at the bars, as signs
 do on paper, and are worked out by whoever needs the playing order (`scores/to_chart.py`). Readers
-write chords at concert pitch and put into `remarks` whatever they mended or left out.
+write chords at concert pitch and put into `remarks`, of a bar or of the tune, whatever they mended
+or left out.
 """
 
 from __future__ import annotations
@@ -77,6 +78,8 @@ class TuneBar:
         jumps: signs before and words behind it.
         tempo: a tempo that begins here, or None. That of the tune stands in `Tune` alone.
         place: where it is in the source, for remarks: "line 12", "measure 7", or "".
+        remarks: what the reader mended, guessed or left out in it, without its place.
+        number: its number among the bars of the source, from 0, once they have been counted.
 
     """
 
@@ -94,6 +97,8 @@ class TuneBar:
     jumps: tuple[Jump, ...] = ()
     tempo: Tempo | None = None
     place: str = ""
+    remarks: tuple[str, ...] = ()
+    number: int = 0
 
     @property
     def is_short(self) -> bool:
@@ -115,7 +120,8 @@ class Tune:
         rhythm: the kind of tune or groove (`R:` of ABC, "reel"; the style's words), or "".
         order: labels of parts in playing order (`P:` in the head of ABC); () for as written.
         notes: free remarks of its writer.
-        remarks: what the reader mended, guessed or left out, each with its place.
+        remarks: what the reader mended, guessed or left out, and does not stand at a bar; where
+            one has a place, it begins with it: "line 12: ...", "measure 7: ...".
 
     """
 

@@ -19,6 +19,7 @@ from backing.timing import TICKS_PER_QUARTER, Meter
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from backing.scores.remarks import Remarks
     from backing.scores.sections import Section
 
 _MOST_IN_ONE = 8
@@ -46,7 +47,7 @@ class WholeSection:
         return [*self.body, *(bar for _, ending in self.endings for bar in ending)]
 
 
-def meter_of_most(bars: Sequence[TuneBar], remarks: list[str]) -> tuple[TuneBar, ...]:
+def meter_of_most(bars: Sequence[TuneBar], remarks: Remarks) -> tuple[TuneBar, ...]:
     """Return the bars in the meter that most of them have, where that is not the one written."""
     found: list[TuneBar] = []
     for meter, group in groupby(bars, key=lambda bar: bar.meter):
@@ -55,7 +56,7 @@ def meter_of_most(bars: Sequence[TuneBar], remarks: list[str]) -> tuple[TuneBar,
         ticks, often = lengths.most_common(1)[0]
         real = _meter_for(ticks, meter)
         if ticks != meter.bar_ticks and len(run) > 3 and often > 0.6 * len(run) and real:
-            remarks.append(f"{run[0].place}: most bars last {real}, not {meter}: taken as {real}")
+            remarks.at(run[0], f"most bars last {real}, not {meter}: taken as {real}")
             run = [replace(bar, meter=real) for bar in run]
         found += run
     return tuple(found)
@@ -70,7 +71,7 @@ def _meter_for(ticks: int, like: Meter) -> Meter | None:
     return None
 
 
-def whole_section(section: Section, remarks: list[str]) -> WholeSection:
+def whole_section(section: Section, remarks: Remarks) -> WholeSection:
     """Return a section in whole bars; what was mended goes into the remarks."""
     body, endings = list(section.body), [(times, list(bars)) for times, bars in section.endings]
     _move_split_bar(body, endings)
@@ -137,7 +138,7 @@ def joined(first: TuneBar, second: TuneBar) -> TuneBar:
     )
 
 
-def _whole(pieces: list[TuneBar], remarks: list[str]) -> list[TuneBar]:
+def _whole(pieces: list[TuneBar], remarks: Remarks) -> list[TuneBar]:
     bars: list[TuneBar] = []
     index = 0
     while index < len(pieces):
@@ -152,7 +153,7 @@ def _whole(pieces: list[TuneBar], remarks: list[str]) -> list[TuneBar]:
     return bars
 
 
-def _of_right_length(bar: TuneBar, remarks: list[str], *, last: bool) -> list[TuneBar]:
+def _of_right_length(bar: TuneBar, remarks: Remarks, *, last: bool) -> list[TuneBar]:
     """Return the bar, or the bars, that a bar of any length becomes."""
     full = bar.meter.bar_ticks
     if bar.ticks == full:
@@ -161,13 +162,13 @@ def _of_right_length(bar: TuneBar, remarks: list[str], *, last: bool) -> list[Tu
         return [replace(bar, ticks=full)]
     times, rest = divmod(bar.ticks, full)
     if not rest and times <= _MOST_IN_ONE:
-        remarks.append(f"{bar.place}: a bar line is missing: made {times} bars")
+        remarks.at(bar, f"a bar line is missing: made {times} bars")
         return [cut(bar, n * full, (n + 1) * full) for n in range(times)]
     real = _meter_for(bar.ticks, bar.meter)
     if bar.ticks % bar.meter.beat_ticks == 0 and real:
         return [replace(bar, meter=real)]
     what = "short: filled up" if bar.is_short else "long: cut"
-    remarks.append(f"{bar.place}: a bar of {bar.meter} is too {what}")
+    remarks.at(bar, f"a bar of {bar.meter} is too {what}")
     return [cut(bar, 0, full)]
 
 

@@ -104,7 +104,6 @@ class _Reader:
         self._line = 0
         self._voice: Voice | None = None
         self._signs = 0
-        self._passed_over: dict[int, str] = {}
         self._heading_part = ""
 
     def tune(self) -> Tune:
@@ -115,7 +114,6 @@ class _Reader:
             voice.finish()
         bars = self._bars()
         head = self._head
-        self._remark_signs()
         return Tune(
             title=head.titles[0] if head.titles else "",
             key=bars[0].key,
@@ -126,7 +124,7 @@ class _Reader:
             rhythm=head.rhythm,
             order=head.order,
             notes=tuple(head.notes),
-            remarks=tuple(self._remarks[:_MOST_REMARKS]),
+            remarks=tuple(self._remarks),
         )
 
     # lines
@@ -252,7 +250,6 @@ class _Reader:
             self._refuse(
                 f"the tune has {len(melody.bars)} bars", f"a chart has at most {MOST_BARS}"
             )
-        self._remarks += melody.remarks[:_MOST_REMARKS]
         bars = melody.bars
         if not any(bar.chords for bar in bars):
             bars = _with_chords_of(bars, [each.bars for each in voices if each is not melody])
@@ -321,7 +318,7 @@ class _Reader:
             case "overlay":
                 voice.overlay()
             case "other":
-                self._passed_over.setdefault(self._line, sign[0])
+                self._remark(f"the sign '{shown(sign[0])}' was passed over")
 
     def _chord_of_notes(self, sign: re.Match[str], voice: Voice) -> None:
         for quoted in re.findall(r'"([^"]*)"', sign["inside"]):
@@ -350,13 +347,10 @@ class _Reader:
             self._remark(f"'{text}' is no tuplet: its notes keep their length")
 
     def _remark(self, text: str) -> None:
-        remark = f"line {self._line}: {text}"
-        if len(self._remarks) <= _MOST_REMARKS and remark not in self._remarks:
-            self._remarks.append(remark)
-
-    def _remark_signs(self) -> None:
-        for line, sign in list(self._passed_over.items())[:3]:
-            self._remarks.append(f"line {line}: the sign '{shown(sign)}' was passed over")
+        if self._voice:
+            self._voice.remark(text)
+        elif len(self._remarks) < _MOST_REMARKS:
+            self._remarks.append(f"line {self._line}: {text}")
 
 
 def _with_chords_of(bars: list[TuneBar], others: list[list[TuneBar]]) -> list[TuneBar]:
@@ -364,7 +358,11 @@ def _with_chords_of(bars: list[TuneBar], others: list[list[TuneBar]]) -> list[Tu
     for other in others:
         if len(other) == len(bars) and any(bar.chords for bar in other):
             return [
-                replace(bar, chords=tuple(each for each in beside.chords if each.tick < bar.ticks))
+                replace(
+                    bar,
+                    chords=tuple(each for each in beside.chords if each.tick < bar.ticks),
+                    remarks=tuple(dict.fromkeys((*bar.remarks, *beside.remarks))),
+                )
                 for bar, beside in zip(bars, other, strict=True)
             ]
     return bars

@@ -64,16 +64,15 @@ class Voice:
 
     Attributes:
         key, meter, unit: what holds now; no meter is free meter; the unit in whole notes.
-        bars: the bars that are done.
-        remarks: what was mended, each with its line.
+        bars: the bars that are done, with what was mended in them.
 
     """
 
     def __init__(self, key: AbcKey, meter: Meter | None, unit: Fraction) -> None:
         self.key, self.meter, self.unit = key, meter, unit
         self.bars: list[TuneBar] = []
-        self.remarks: list[str] = []
         self.line = 0
+        self._remarks: dict[str, None] = {}
         self._events: list[_Event] = []
         self._chords: list[tuple[Fraction, Chord | None]] = []
         self._position = Fraction(0)
@@ -219,6 +218,13 @@ class Voice:
         """Take the end of the tune."""
         self._overlaid = False
         self._finish_bar()
+        if self.bars and self._remarks:
+            last = self.bars[-1]
+            self.bars[-1] = replace(last, remarks=(*last.remarks, *self._remarks))
+
+    def remark(self, text: str) -> None:
+        """Note what was mended, guessed or left out in this bar, or before the next."""
+        self._remarks.setdefault(text)
 
     # inside
 
@@ -248,7 +254,7 @@ class Voice:
             event.length *= factor
             self._tuplet = (factor, left - 1) if left > 1 else None
         if event.length > LONGEST_NOTE or self._position > LONGEST_BAR:
-            self.remarks.append(f"line {self.line}: a note too long for any bar was left out")
+            self.remark("a note too long for any bar was left out")
             return
         if not event.length:
             return
@@ -306,8 +312,10 @@ class Voice:
                 tempo=ahead.tempo,
                 jumps=(*ahead.jumps, *self._behind),
                 place=f"line {self._begun_at}",
+                remarks=tuple(self._remarks),
             )
         )
+        self._remarks = {}
         self._last_chord = self._chords[-1][1] if self._chords else self._last_chord
         self._events, self._chords, self._behind = [], [], []
         self._position = Fraction(0)

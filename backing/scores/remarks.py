@@ -1,0 +1,97 @@
+"""What a reader or a conversion mended, guessed or left out, each with its place.
+
+Conventions: a remark is a sentence without its place. One that is about a bar carries the number
+of that bar in the source, so that it can stand at the bar that came of it.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from backing.scores.tune import Tune, TuneBar
+
+_MOST_PLACES = 5
+_MOST_TOLD = 200
+_PLACE = re.compile(r"((?:line|measure) [0-9]+): (.*)", re.DOTALL)
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """A remark.
+
+    Attributes:
+        text: the sentence.
+        place: where it is in the source, such as "line 12", or "".
+        number: the number of its bar among the bars of the source, or None for the whole tune.
+
+    """
+
+    text: str
+    place: str = ""
+    number: int | None = None
+
+
+class Remarks:
+    """Collects remarks, each once.
+
+    Attributes:
+        found: the remarks in the order they were made.
+
+    """
+
+    def __init__(self) -> None:
+        self.found: dict[Remark, None] = {}
+
+    def add(self, text: str, place: str = "") -> None:
+        """Add a remark on the whole tune, or on a place that is no bar's."""
+        self.found.setdefault(Remark(text, place))
+
+    def at(self, bar: TuneBar, text: str) -> None:
+        """Add a remark on a bar."""
+        self.found.setdefault(Remark(text, bar.place, bar.number))
+
+
+def numbered(tune: Tune) -> tuple[tuple[TuneBar, ...], Remarks]:
+    """Return the bars of a tune with their numbers, and all that its reader remarked."""
+    bars = tuple(replace(bar, number=n) for n, bar in enumerate(tune.bars))
+    first: dict[str, TuneBar] = {}
+    for bar in bars:
+        first.setdefault(bar.place, bar)
+    remarks = Remarks()
+    for text in tune.remarks:
+        match = _PLACE.fullmatch(text)
+        if match and match[1] in first:
+            remarks.at(first[match[1]], match[2])
+        elif match:
+            remarks.add(match[2], match[1])
+        else:
+            remarks.add(text)
+    for bar in bars:
+        for text in bar.remarks:
+            remarks.at(bar, text)
+    return bars, remarks
+
+
+def told(remarks: Iterable[Remark]) -> tuple[str, ...]:
+    """Return remarks as lines, equal ones together with their places."""
+    places: dict[str, dict[str, None]] = {}
+    for remark in remarks:
+        found = places.setdefault(remark.text, {})
+        if remark.place:
+            found.setdefault(remark.place)
+    lines = [f"{_listed(list(found))}: {text}" if found else text for text, found in places.items()]
+    if len(lines) > _MOST_TOLD:
+        lines[_MOST_TOLD:] = [f"{len(lines) - _MOST_TOLD} more remarks are not shown here"]
+    return tuple(lines)
+
+
+def _listed(places: list[str]) -> str:
+    word = places[0].split()[0]
+    numbers = [place.split()[1] for place in places[:_MOST_PLACES]]
+    more = f" and {len(places) - _MOST_PLACES} more" if len(places) > _MOST_PLACES else ""
+    return f"{word}{'s' * (len(places) > 1)} {', '.join(numbers)}{more}"
