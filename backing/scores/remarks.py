@@ -7,8 +7,10 @@ of that bar in the source, so that it can stand at the bar that came of it.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
+
+from backing.scores.tune import Remark
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -18,22 +20,6 @@ if TYPE_CHECKING:
 _MOST_PLACES = 5
 _MOST_TOLD = 200
 _PLACE = re.compile(r"((?:line|measure) [0-9]+): (.*)", re.DOTALL)
-
-
-@dataclass(frozen=True, slots=True)
-class Remark:
-    """A remark.
-
-    Attributes:
-        text: the sentence.
-        place: where it is in the source, such as "line 12", or "".
-        number: the number of its bar among the bars of the source, or None for the whole tune.
-
-    """
-
-    text: str
-    place: str = ""
-    number: int | None = None
 
 
 class Remarks:
@@ -72,8 +58,8 @@ def numbered(tune: Tune) -> tuple[tuple[TuneBar, ...], Remarks]:
         else:
             remarks.add(text)
     for bar in bars:
-        for text in bar.remarks:
-            remarks.at(bar, text)
+        for remark in bar.remarks:
+            remarks.found.setdefault(replace(remark, number=bar.number))
     return bars, remarks
 
 

@@ -1,8 +1,8 @@
 """From a tune to a chart and its melody.
 
 Conventions: a part begins at a label, a repeat, a double bar line or another key or meter; parts
-without a label are called A, B, C. A chord between two beats goes to the nearest beat. A bar
-without a sign goes on with the chord before; before the first sign there is none (N.C.).
+without a label are called A, B, C. A bar without a sign goes on with the chord before; before the
+first sign there is none (N.C.).
 """
 
 from __future__ import annotations
@@ -40,8 +40,8 @@ if TYPE_CHECKING:
     from backing.chart.grooves import Styles
     from backing.chart.melody import MelodyNote
     from backing.harmony.chord import Chord
-    from backing.scores.remarks import Remark, Remarks
-    from backing.scores.tune import Tune, TuneBar
+    from backing.scores.remarks import Remarks
+    from backing.scores.tune import Remark, Tune, TuneBar
     from backing.scores.whole import WholeSection
     from backing.timing import Tempo
 
@@ -55,7 +55,6 @@ _RHYTHMS = {
 """Which groove suits a kind of tune (common practice, no source)."""
 
 _OTHER_TEMPO = "a tempo that begins inside a part: left out, for a part has one"
-_MOVED = "a chord between beats goes to the nearest"
 _MOST_PARTS = 200
 
 
@@ -451,33 +450,21 @@ class _Writer:
         """Return a pickup; without a sign of its own it has no chord."""
         if bar.meter.bar_ticks >= meter.bar_ticks:  # the meter that hosts it is shorter
             return self._bar(bar)
-        chord = bar.chords[0].chord if bar.chords else None
-        spans = (ChordSpan(0, bar.meter.bar_ticks, chord),)
-        if len(bar.chords) > 1:
-            self._chord = None
-            return Bar(bar.meter, self._spans(bar, bar.meter), pickup=True)
+        before, self._chord = self._chord, None
+        spans = self._spans(bar)
+        self._chord = self._chord if bar.chords else before
         return Bar(bar.meter, spans, pickup=True)
 
     def _bar(self, bar: TuneBar) -> Bar:
-        meter = _fine_enough(bar)
-        return Bar(meter, self._spans(bar, meter))
+        return Bar(bar.meter, self._spans(bar))
 
-    def _spans(self, bar: TuneBar, meter: Meter) -> tuple[ChordSpan, ...]:
-        """Return the chords of a bar, each from the beat next to its sign."""
-        beat = meter.beat_ticks
-        found: dict[int, tuple[bool, Chord | None]] = {}
-        for sign in bar.chords:
-            nearest = min((sign.tick + beat // 2) // beat, meter.beats - 1)
-            exact = sign.tick == nearest * beat
-            if not exact:
-                self._remarks.at(bar, _MOVED)
-            if exact or not found.get(nearest, (False, None))[0]:
-                found[nearest] = (exact, sign.chord)
-        found.setdefault(0, (True, self._chord))
+    def _spans(self, bar: TuneBar) -> tuple[ChordSpan, ...]:
+        """Return the chords of a bar, each from its sign to the next."""
+        found = {0: self._chord} | {sign.tick: sign.chord for sign in bar.chords}
         starts = sorted(found)
         spans = tuple(
-            ChordSpan(start * beat, (end - start) * beat, found[start][1])
-            for start, end in zip(starts, [*starts[1:], meter.beats], strict=True)
+            ChordSpan(start, end - start, found[start])
+            for start, end in pairwise([*starts, bar.meter.bar_ticks])
         )
         self._chord = spans[-1].chord
         return spans
@@ -488,15 +475,6 @@ def _played_in(part: Part, meters: frozenset[Meter]) -> Part:
     if part.meter is None or part.meter in meters:
         return part
     return replace(part, style=usual_style(part.meter))
-
-
-def _fine_enough(bar: TuneBar) -> Meter:
-    """Return the meter of a bar: in 2/2 with chords on quarter notes it is 4/4."""
-    meter = bar.meter
-    quarters = Meter(2 * meter.count, 4) if meter.unit == 2 and meter.count <= 16 else meter
-    fits = all(each.tick % quarters.beat_ticks == 0 for each in bar.chords)
-    coarse = any(each.tick % meter.beat_ticks for each in bar.chords)
-    return quarters if fits and coarse else meter
 
 
 def _followers(groups: list[_Group], order: tuple[str, ...]) -> dict[str, list[WholeSection]]:

@@ -56,6 +56,22 @@ class TuneChord:
 
 
 @dataclass(frozen=True, slots=True)
+class Remark:
+    """What was mended, guessed or left out.
+
+    Attributes:
+        text: a sentence without its place.
+        place: where it is in the source, such as "line 12", or "".
+        number: the number of its bar in the source (see `TuneBar`), or None for the whole tune.
+
+    """
+
+    text: str
+    place: str = ""
+    number: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class TuneBar:
     """What stands between two bar lines.
 
@@ -78,7 +94,7 @@ class TuneBar:
         jumps: signs before and words behind it.
         tempo: a tempo that begins here, or None. That of the tune stands in `Tune` alone.
         place: where it is in the source, for remarks: "line 12", "measure 7", or "".
-        remarks: what the reader mended, guessed or left out in it, without its place.
+        remarks: what the reader mended, guessed or left out in it.
         number: its number among the bars of the source, from 0, once they have been counted.
 
     """
@@ -97,7 +113,7 @@ class TuneBar:
     jumps: tuple[Jump, ...] = ()
     tempo: Tempo | None = None
     place: str = ""
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[Remark, ...] = ()
     number: int = 0
 
     @property

@@ -91,10 +91,15 @@ CHORDS = {
     '"Fmaj7"': "Fmaj7", '"Gm"': "Gm", '"Gmin"': "Gm", '"G+"': "Gaug", '"Gaug"': "Gaug",
     '"A7sus4"': "A7sus4", '"Bm7b5"': "Bm7b5", '"E7(b9)"': "E7b9", '"N.C."': None,
     '"NC"': None, '"am"': "Am", '"E min"': "Em", '"D7;slow"': "D7", '"G "': "G", '"B♭7"': "Bb7",
+    '"(E7)"': "E7", '"(G)"': "G", '"( Am )"': "Am", '"Bd"': "Bdim", '"C#d"': "C#dim",
+    '"Gd7"': "Gdim7",
     '"D/f+"': "D/F#", '"C6"': "C6", '"F#m7"': "F#m7", '"Cadd9"': "Cadd9", '"G7 "': "G7",
     '"Dm/a"': "Dm/A", '"A°"': "Adim", '"Eb-7"': "Ebm7",
 }  # fmt: skip
 """Chord signs as players write them, and ours."""
 
-NO_CHORDS = ('"^Am"', '"_G"', '"<D"', '">E"', '"@3,4 F"', '"(G)"', '"slowly"', '"1."', '"Fine"')
+NO_CHORDS = (
+    '"^Am"', '"_G"', '"<D"', '">E"', '"@3,4 F"', '"^(G)"', '"slowly"', '"(slowly)"',
+    '"1."', '"Fine"',
+)  # fmt: skip
 """What stands between quotes and is no chord that is played (4.18, 4.19)."""

@@ -9,6 +9,8 @@ from cases import CHORDS, HEAD, LENGTHS, NO_CHORDS, NOTES, ORDERS
 from playing import only_tune, played_abc
 
 from backing.chart.form import once_round
+from backing.chart.read import read_chart
+from backing.chart.write import write_chart
 from backing.errors import ScoreError
 from backing.scores.abc.read import read_abc
 from backing.scores.to_chart import to_chart
@@ -55,7 +57,7 @@ def test_chord_signs(sign: str) -> None:
 
 @pytest.mark.parametrize("sign", NO_CHORDS)
 def test_what_is_no_chord(sign: str) -> None:
-    """Annotations, and chords in parentheses alone, are printed and not played."""
+    """Annotations are printed and not played."""
     assert not only_tune(f"{HEAD}K:C\n{sign}C4|]").bars[0].chords
 
 
@@ -117,15 +119,120 @@ def test_chords_go_on_and_endings_start_from_the_body() -> None:
     ]  # fmt: skip
 
 
-def test_chords_between_beats_are_moved_and_told() -> None:
-    """A chord goes to the nearest beat; one in the second half of a beat to the next."""
-    found = to_chart(only_tune(HEAD + 'K:C\n"C"C/"G"C/C/"F"C/C "Am"C|]'))
-    (bar,) = found.chart.parts[0].written()
+def _spans(body: str, head: str = HEAD) -> list[list[tuple[int, str]]]:
+    """Return tick and chord of each span of each bar as written."""
+    found = to_chart(only_tune(head + body)).chart
+    text = write_chart(found)
+    assert read_chart(text) == found
+    return [
+        [(span.tick, str(span.chord or "N.C.")) for span in bar.chords]
+        for part in found.parts
+        for bar in part.written()
+    ]
 
-    assert [(s.tick, str(s.chord)) for s in bar.chords] == [
-        (0, "C"), (960, "G"), (1920, "F"), (2880, "Am"),
-    ]  # fmt: skip
-    assert found.remarks == ("line 6: a chord between beats goes to the nearest",)
+
+def _told(body: str, head: str = HEAD) -> tuple[str, ...]:
+    return to_chart(only_tune(head + body)).remarks
+
+
+@pytest.mark.parametrize(
+    "body, spans",
+    [
+        ('"C"C/"G"C/C/"F"C/C "Am"C|]', [(0, "C"), (480, "G"), (1440, "F"), (2880, "Am")]),
+        ('"C"(3C"G"DE "F"F2|]', [(0, "C"), (640, "G"), (1920, "F")]),
+        ('"C"C>"G"D E2|]', [(0, "C"), (1440, "G")]),
+        ('"C"C"G">D E2|]', [(0, "C"), (1440, "G")]),
+        ('"C"C{de}"G"D "F"{de}E2|]', [(0, "C"), (960, "G"), (1920, "F")]),
+        ('"C"C"G"{de}D E2|]', [(0, "C"), (960, "G")]),
+        ('C//"G"C//C/ C3|]', [(0, "N.C."), (240, "G")]),
+        ('"C"z/"G"z3/z2|]', [(0, "C"), (480, "G")]),
+        ('["C"CE]/["G"DF]3/C2|]', [(0, "C"), (480, "G")]),
+    ],
+)
+def test_chords_between_beats_are_kept(body: str, spans: list[tuple[int, str]]) -> None:
+    """A chord stands at the note that it stands before, to the tick, and nothing is told."""
+    assert _spans(f"K:C\n{body}") == [spans]
+    assert _told(f"K:C\n{body}") == ()
+
+
+def test_chords_on_quarters_of_alla_breve_keep_its_meter() -> None:
+    """2/2 has two beats, and a chord at the second quarter lies between them."""
+    head = "X:1\nT:A Case\nM:C|\nL:1/4\n"
+    found = to_chart(only_tune(head + 'K:C\n"C"C"G"C"F"C2|D4|]')).chart
+
+    assert [str(bar.meter) for bar in found.parts[0].written()] == ["2/2", "2/2"]
+    assert _spans('K:C\n"C"C"G"C"F"C2|D4|]', head)[0] == [(0, "C"), (960, "G"), (1920, "F")]
+
+
+@pytest.mark.parametrize(
+    "signs, taken, told",
+    [
+        ('"Em""C"', "Em", "'Em' and 'C' stand at one place: the first is taken"),
+        ('"Em" "C"', "Em", "'Em' and 'C' stand at one place: the first is taken"),
+        ('"G""(Em)"', "G", "'G' and 'Em' stand at one place: the first is taken"),
+        ('"G""D7""C"', "G", "'G' and 'D7' and 'C' stand at one place: the first is taken"),
+        ('"N.C.""C"', "N.C.", "'N.C.' and 'C' stand at one place: the first is taken"),
+        ('"G""G"', "G", None),
+        ('"G""/F#"', "G/F#", None),
+        ('"G(Em)"', "G", "'G(Em)' is read as G"),
+        ('"G or Em"', "N.C.", "'G or Em' is no chord: taken for a remark to the player"),
+        ('"Am;C"', "Am", "'Am;C' is read as Am"),
+        ('"G7(b9)"', "G7b9", None),
+        ('"Hx7"', "N.C.", "'Hx7' is no chord: taken for a remark to the player"),
+    ],
+)
+def test_alternatives(signs: str, taken: str, told: str | None) -> None:
+    """Of chords at one place the first is played, and the others are told."""
+    body = f"K:C\n{signs}C4|D4|]"
+
+    assert _spans(body)[0] == [(0, taken)]
+    assert _told(body) == ((f"line 6: {told}",) if told else ())
+
+
+def test_signs_of_a_bar_without_notes_share_it() -> None:
+    """Where nothing but signs stands in a bar they are no alternatives."""
+    assert _spans('K:C\n"C""G"|"F"|C4|]')[:2] == [[(0, "C"), (1920, "G")], [(0, "F")]]
+
+
+@pytest.mark.parametrize(
+    "sign, notes, chord",
+    [
+        ("Gd", "G_B^c2", "Gdim"), ("Gd", "GBd2", "Gdim"), ("Da", "D4", "Ddim"),
+        ("Da", "D=F_A2", "Ddim"), ("Da", "D^F^A2", "Daug"), ("Da", "^F2 z2", "Daug"),
+        ("Fa", "f4", "Fdim"), ("Fa", "a2 ^c2", "Faug"),
+    ],
+)  # fmt: skip
+def test_short_words_for_diminished(sign: str, notes: str, chord: str) -> None:
+    """`d` and `a` behind a root are diminished, but `a` over notes of the augmented chord."""
+    body = f'K:C\n"{sign}"{notes}|"C"C4|]'
+
+    assert _spans(body)[0] == [(0, chord)]
+    (told,) = _told(body)
+    assert told.startswith(f"line 6: '{sign}' is read as {chord}")
+
+
+def test_a_sign_behind_the_last_note_is_the_next_bars() -> None:
+    """There is no time left for it in its own bar, and it is told where it went."""
+    body = 'K:C\n"C"C4"G"|D4"F"|"Am"E4|F4"D"|]'
+
+    assert _spans(body) == [[(0, "C")], [(0, "G")], [(0, "Am")], [(0, "Am")]]
+    assert _told(body) == (
+        "line 6: 'G' stands behind the last note of its bar: taken for the next",
+        "line 6: 'F' stands behind the last note of its bar: left out",
+        "line 6: 'D' stands behind the last note of its bar: left out",
+    )
+
+
+def test_the_chord_of_a_pickup_goes_on() -> None:
+    """A bar without a sign has the chord before it, in a pickup too."""
+    assert _spans('K:C\n"G"G|C4|"F"D4|E3|]') == [[(0, "G")], [(0, "G")], [(0, "F")], [(0, "F")]]
+    assert _spans('K:C\nG"G"G|C4|]') == [[(0, "N.C."), (960, "G")], [(0, "G")]]
+
+
+def test_a_quotation_mark_that_is_not_closed_is_told() -> None:
+    """What it swallows is lost."""
+    (told,) = _told('K:C\nC4|"slow D4|E4|\nF4|]')
+    assert told == "line 6: a quotation mark is not closed: the rest of its line is left out"
 
 
 def test_pickups_come_before_each_part() -> None:

@@ -10,13 +10,12 @@ from typing import TYPE_CHECKING, NoReturn
 from backing.chart.faults import shown
 from backing.chart.model import MOST_BARS
 from backing.errors import Fault, ScoreError, SymbolError
-from backing.harmony.chord import Chord
 from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName
 from backing.scores.abc import fields
 from backing.scores.abc.keys import of_key, read_key
 from backing.scores.abc.scan import kind_of, read_bar, read_figures, read_tuplet, scan
-from backing.scores.abc.symbols import NO_CHORD, read_jump, read_symbol
+from backing.scores.abc.symbols import read_jump, read_symbol
 from backing.scores.abc.text import TUNE_LIMIT, plain_text, split_tunes
 from backing.scores.abc.voice import Voice
 from backing.scores.tune import Jump, Tune, TuneBar
@@ -296,6 +295,8 @@ class _Reader:
                 voice.bar_sign(read_bar(sign["bar"], sign["ending"]))
             case "quoted":
                 self._take_quoted(sign["quoted"].strip('"'), voice)
+                if len(sign["quoted"]) < 2 or sign["quoted"][-1] != '"':
+                    self._remark("a quotation mark is not closed: the rest of its line is left out")
             case "chord":
                 self._chord_of_notes(sign, voice)
             case "rest":
@@ -326,16 +327,11 @@ class _Reader:
         voice.chord_of_notes(sign["inside"], sign["chord_length"])
 
     def _take_quoted(self, text: str, voice: Voice) -> None:
-        found = read_symbol(text)
-        if found == NO_CHORD:
-            voice.chord(None)
-        elif isinstance(found, Chord):
-            voice.chord(found)
-        elif isinstance(found, str):
-            voice.bass(found)
+        if symbol := read_symbol(text):
+            voice.chord(symbol)
         elif jump := read_jump(text):
             voice.jump(jump)
-        elif re.match("[A-Ga-g]", text):
+        elif re.match("[A-Ha-h(]", text):
             self._remark(f"'{shown(text[:30])}' is no chord: taken for a remark to the player")
 
     def _take_tuplet(self, text: str, voice: Voice) -> None:
@@ -348,6 +344,7 @@ class _Reader:
 
     def _remark(self, text: str) -> None:
         if self._voice:
+            self._voice.line = self._line
             self._voice.remark(text)
         elif len(self._remarks) < _MOST_REMARKS:
             self._remarks.append(f"line {self._line}: {text}")

@@ -1,13 +1,14 @@
 """What stands between double quotes, and between exclamation marks (v2.1, 4.14, 4.18, 4.19).
 
-Conventions: an alternative in parentheses behind a chord, `"G(Em)"`, and a chord that stands in
-parentheses alone are printed and not played. Text that is no chord is an annotation and passed
-over, unless it is a word of the way through the tune, such as `"Fine"`.
+Conventions: a chord in parentheses is a chord, `"(E7)"`; an alternative in parentheses behind one,
+`"G(Em)"`, is printed and not played. Text that is no chord is an annotation and passed over, unless
+it is a word of the way through the tune, such as `"Fine"`.
 """
 
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from backing.errors import SymbolError
@@ -15,9 +16,9 @@ from backing.harmony.chord import Chord, read_chord
 from backing.harmony.pitch import other_spellings
 from backing.scores.tune import Jump
 
-NO_CHORD = "no chord"
 _NO_CHORD = re.compile(r"(?:n\.?\s?c\.?|no chord|tacet)$", re.I)
 _SMALL_BASS = re.compile(r"/([a-g])(?=[#b♯♭]?$)")
+_DIMINISHED = re.compile(r"([A-G][#b♯♭]?)([da])(7?)")
 _LONGEST = 40
 
 _JUMPS = (
@@ -45,26 +46,59 @@ def read_jump(text: str) -> Jump | None:
     return next(found, None)
 
 
-@lru_cache(4096)
-def read_symbol(text: str) -> Chord | str | None:
-    """Return the chord between double quotes, `NO_CHORD`, or None for what is no chord.
+@dataclass(frozen=True, slots=True)
+class Symbol:
+    """A chord sign.
 
-    A bass alone, `/F#`, is returned as text: it goes under the chord before.
+    Attributes:
+        text: as it is written, without parentheses around it.
+        chord: the chord; None for no chord (N.C.), and for a bass alone.
+        bass: a bass alone, such as "F#", or "": it goes under the chord before.
+        other: the chord that it may be instead, where its notes must say which.
+        inexact: whether something that reads as a chord is passed over in it.
+
     """
+
+    text: str
+    chord: Chord | None = None
+    bass: str = ""
+    other: Chord | None = None
+    inexact: bool = False
+
+
+@lru_cache(4096)
+def read_symbol(text: str) -> Symbol | None:
+    """Return the chord sign between double quotes, or None for what is no chord."""
     if not text.strip() or text[0] in "^_<>@" or len(text) > _LONGEST:
         return None
-    for piece in re.split(r"[;\n]|\\n", text):
-        bare = re.sub(r"\s+", "", piece).rstrip("*!?.,:'/|")
-        bare = re.sub(r"/([A-Ga-g])\+$", r"/\1#", bare)
-        if _NO_CHORD.match(piece.strip()):
-            return NO_CHORD
-        if re.fullmatch(r"/[A-Ga-g][#b♯♭]?", bare):
-            return bare[:1] + bare[1:2].upper() + bare[2:]
-        if chord := _chord(bare):
-            return chord
-        alone = re.match(r"(.+?)\([^()]*\)?$", bare)
-        if alone and (chord := _chord(alone[1])):
-            return chord
+    whole = text.strip()
+    if inside := re.fullmatch(r"\(([^()]*)\)", whole):
+        whole = inside[1].strip()
+    pieces = [piece for piece in re.split(r"[;\n]|\\n", whole) if piece.strip()]
+    for index, piece in enumerate(pieces):
+        if symbol := _symbol(piece):
+            others = any(_symbol(each) for each in pieces[index + 1 :])
+            return replace(symbol, text=whole, inexact=symbol.inexact or others)
+    return None
+
+
+def _symbol(piece: str) -> Symbol | None:
+    bare = re.sub(r"\s+", "", piece).rstrip("*!?.,:'/|")
+    bare = re.sub(r"/([A-Ga-g])\+$", r"/\1#", bare)
+    if _NO_CHORD.match(piece.strip()):
+        return Symbol(piece)
+    if re.fullmatch(r"/[A-Ga-g][#b♯♭]?", bare):
+        sign = bare[2:].replace("♯", "#").replace("♭", "b")
+        return Symbol(piece, bass=bare[1].upper() + sign)
+    if chord := _chord(bare):
+        return Symbol(piece, chord)
+    if short := _DIMINISHED.fullmatch(bare):
+        root, word, seventh = short.groups()
+        other = f"{root}aug{seventh}" if word == "a" else f"{root}dim{seventh}"
+        return Symbol(piece, _chord(f"{root}dim{seventh}"), other=_chord(other))
+    alone = re.match(r"(.+?)\(([^()]*)\)?$", bare)
+    if alone and (chord := _chord(alone[1])):
+        return Symbol(piece, chord, inexact=_chord(alone[2]) is not None)
     return None
 
 

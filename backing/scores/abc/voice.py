@@ -11,17 +11,19 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from backing.chart.faults import shown
 from backing.chart.melody import MelodyNote
 from backing.harmony.pitch import NoteName, Pitch
 from backing.scores.abc.fields import WHOLE
 from backing.scores.abc.scan import inside, read_length, read_pitch
-from backing.scores.tune import Jump, TuneBar, TuneChord
+from backing.scores.abc.signs import ChordSigns, Sounding
+from backing.scores.tune import Jump, Remark, TuneBar
 from backing.timing import Meter
 
 if TYPE_CHECKING:
-    from backing.harmony.chord import Chord
     from backing.scores.abc.keys import AbcKey
     from backing.scores.abc.scan import BarSign, WrittenPitch
+    from backing.scores.abc.symbols import Symbol
     from backing.timing import Tempo
 
 LONGEST_BAR = 64
@@ -72,9 +74,9 @@ class Voice:
         self.key, self.meter, self.unit = key, meter, unit
         self.bars: list[TuneBar] = []
         self.line = 0
-        self._remarks: dict[str, None] = {}
+        self._remarks: dict[Remark, None] = {}
         self._events: list[_Event] = []
-        self._chords: list[tuple[Fraction, Chord | None]] = []
+        self._chords = ChordSigns(self.remark)
         self._position = Fraction(0)
         self._accidentals: dict[str, int] = {}
         self._ties: dict[tuple[str, int], Pitch] = {}
@@ -85,7 +87,6 @@ class Voice:
         self._behind: list[Jump] = []
         self._begun_at = 0
         self._overlaid = False
-        self._last_chord: Chord | None = None
         self._key_of_bar, self._meter_of_bar = key, meter
 
     # what stands in a bar
@@ -133,7 +134,9 @@ class Voice:
         short = Fraction(1, 2 ** len(signs))
         first = 2 - short if signs[0] == ">" else short
         before.length *= first
-        self._position = before.start + before.length
+        end = before.start + before.length
+        self._chords.move(self._position, end)
+        self._position = end
         self._factor = 2 - first
 
     def tuplet(self, tuplet: tuple[Fraction, int]) -> None:
@@ -154,18 +157,17 @@ class Voice:
         """Pass over what another hand plays in this bar (v2.1, 7.4)."""
         self._overlaid = True
 
-    def chord(self, chord: Chord | None) -> None:
+    def chord(self, symbol: Symbol) -> None:
         """Take a chord sign."""
-        if not self._overlaid:
-            self._begin()
-            self._chords.append((self._position, chord))
-
-    def bass(self, text: str) -> None:
-        """Take a bass alone, `/F#`: it goes under the chord before."""
-        chord = self._chords[-1][1] if self._chords else self._last_chord
-        if chord:
-            bass = NoteName.parse(text[1:].replace("♯", "#").replace("♭", "b"))
-            self.chord(replace(chord, bass=None if bass == chord.root else bass))
+        if self._overlaid:
+            return
+        self._begin()
+        if symbol.bass:
+            self._chords.add_bass(self._position, symbol)
+        else:
+            self._chords.add(self._position, symbol)
+        if symbol.inexact:
+            self.remark(f"'{shown(symbol.text)}' is read as {symbol.chord or 'N.C.'}")
 
     # what stands at bar lines
 
@@ -218,13 +220,14 @@ class Voice:
         """Take the end of the tune."""
         self._overlaid = False
         self._finish_bar()
+        self._chords.finish()
         if self.bars and self._remarks:
             last = self.bars[-1]
             self.bars[-1] = replace(last, remarks=(*last.remarks, *self._remarks))
 
     def remark(self, text: str) -> None:
         """Note what was mended, guessed or left out in this bar, or before the next."""
-        self._remarks.setdefault(text)
+        self._remarks.setdefault(Remark(text, f"line {self.line}"))
 
     # inside
 
@@ -299,12 +302,14 @@ class Voice:
         ahead, self._ahead = self._ahead, _Ahead()
         ticks = round(self._position * WHOLE)
         meter = self._meter_of_bar or meter_of(ticks)
+        sounding = (Sounding(each.start, each.pitches) for each in self._events)
+        chords = self._chords.take(self._position, meter, sounding)
         self.bars.append(
             TuneBar(
                 meter=meter,
                 key=self._key_of_bar.key,
                 ticks=ticks or meter.bar_ticks,
-                chords=self._chord_signs(ticks, meter),
+                chords=chords,
                 notes=_notes(self._events),
                 opens=ahead.opens,
                 ending=ahead.ending,
@@ -316,21 +321,8 @@ class Voice:
             )
         )
         self._remarks = {}
-        self._last_chord = self._chords[-1][1] if self._chords else self._last_chord
-        self._events, self._chords, self._behind = [], [], []
+        self._events, self._behind = [], []
         self._position = Fraction(0)
-
-    def _chord_signs(self, ticks: int, meter: Meter) -> tuple[TuneChord, ...]:
-        """Return the signs of the bar; in a bar without notes they share it."""
-        if not self._chords:
-            return ()
-        if not ticks:
-            each = meter.bar_ticks // len(self._chords)
-            return tuple(
-                TuneChord(index * each, chord) for index, (_, chord) in enumerate(self._chords)
-            )
-        signs = {min(round(at * WHOLE), ticks - 1): chord for at, chord in self._chords}
-        return tuple(TuneChord(tick, chord) for tick, chord in sorted(signs.items()))
 
 
 def meter_of(ticks: int) -> Meter:
