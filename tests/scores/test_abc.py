@@ -229,6 +229,66 @@ def test_the_chord_of_a_pickup_goes_on() -> None:
     assert _spans('K:C\nG"G"G|C4|]') == [[(0, "N.C."), (960, "G")], [(0, "G")]]
 
 
+OCTAVES = "accidental counts in every octave up to the bar line, as the standard has it"
+
+
+@pytest.mark.parametrize(
+    "directive, keys, told",
+    [
+        ("", [66, 78, 66, 65], True),
+        ("%%propagate-accidentals pitch\n", [66, 78, 66, 65], True),
+        ("%%propagate-accidentals octave\n", [66, 77, 66, 65], False),
+        ("I:propagate-accidentals octave\n", [66, 77, 66, 65], False),
+        ("%%propagate-accidentals not\n", [66, 77, 65, 65], False),
+        ("%%propagate-accidentals NOT\n", [66, 77, 65, 65], False),
+    ],
+)
+def test_accidentals_in_other_octaves(directive: str, keys: list[int], *, told: bool) -> None:
+    """The standard's default is every octave; a directive says less (v2.1, 11.3)."""
+    for text in (f"{directive}{HEAD}K:C\n", f"{HEAD}{directive}K:C\n", f"{HEAD}K:C\n{directive}"):
+        tune = only_tune(f"{text}^FfF2|F4|]")
+        assert [note.pitch.key for bar in tune.bars for note in bar.notes] == keys
+        assert any(OCTAVES in each for each in to_chart(tune).remarks) == told
+
+
+@pytest.mark.parametrize(
+    "body, told",
+    [
+        ("^F=fF2|]", True), ("^F^fFf|]", False), ("^FF2z|f4|]", False), ("F^fF2|]", True),
+        ("^f=fF2|]", False), ("_B=bB2|]", True), ("^F{f}F2z|]", True), ("[^Ff]4|]", True),
+    ],
+)  # fmt: skip
+def test_what_the_octaves_change_is_told(body: str, *, told: bool) -> None:
+    """Nothing is told where both readings say the same."""
+    found = to_chart(only_tune(f"{HEAD}K:{'F' if 'B' in body else 'C'}\n{body}"))
+    assert any(OCTAVES in each for each in found.remarks) == told
+
+
+def test_a_directive_that_makes_no_sense_is_told() -> None:
+    """The default holds."""
+    assert _told("%%propagate-accidentals maybe\nK:C\n^Ff3|]")[0] == (
+        "line 5: 'propagate-accidentals maybe' is not understood: accidentals count in every octave"
+    )
+
+
+@pytest.mark.parametrize(
+    "key",
+    ["C" + "#" * 99_999, "99999", "C" + "b" * 9, "C##", "Cbb", "H", "Cx", "C#maj99999"],
+)
+def test_keys_that_are_none(key: str) -> None:
+    """No such key is taken for another in silence: it is passed over, and told."""
+    found = to_chart(only_tune(f"{HEAD}K:{key}\nC4|]"))
+
+    assert str(found.chart.key) == "C"
+    assert any("is not a key: passed over" in each for each in found.remarks), found.remarks
+
+
+@pytest.mark.parametrize("key", ["D transpose=2", "D octave=-1", "D clef=bass", "G exp ^f", "Am"])
+def test_keys_with_more_behind_them(key: str) -> None:
+    """What may stand behind a key is no fault."""
+    assert str(to_chart(only_tune(f"{HEAD}K:{key}\nC4|]")).chart.key) == key.split()[0]
+
+
 def test_a_quotation_mark_that_is_not_closed_is_told() -> None:
     """What it swallows is lost."""
     (told,) = _told('K:C\nC4|"slow D4|E4|\nF4|]')

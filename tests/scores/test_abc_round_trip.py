@@ -93,3 +93,20 @@ def test_a_chart_and_its_melody_are_played_the_same(data: st.DataObject) -> None
 
     assert _played(back.chart) == _played(there.chart)
     assert [part.bars for part in back.melody.parts] == [part.bars for part in there.melody.parts]
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        "[_E-=d'-]4|[^Dd']4|]", "[^F-^f-]4|f2F2|]", "^F4-|{f}F2f2|]", "^F2f2|^f2F2|]", "=F4-|^F4|]",
+        "^F4-|z2F2|]",
+    ],
+)  # fmt: skip
+def test_accidentals_of_ties_and_octaves(body: str) -> None:
+    """The same letter in two octaves, tied and not, comes back with its own accidentals."""
+    for key in ("C", "D", "Eb"):
+        tune = next(iter(read_abc(f"X:1\nT:t\nM:4/4\nL:1/4\nK:{key}\n{body}\n".encode())))
+        assert isinstance(tune, Tune)
+        bars = tuple(replace(bar, remarks=()) for bar in tune.bars)
+
+        assert _said(_read_back(replace(tune, bars=bars))) == _said(replace(tune, bars=bars))

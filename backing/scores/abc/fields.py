@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from enum import StrEnum
 from fractions import Fraction
 
 from backing.errors import SymbolError
@@ -119,6 +120,33 @@ def write_tempo(tempo: Tempo) -> str:
     """Return a tempo as `Q:` has it."""
     beat = next(beat for beat, name in _UNITS.items() if name == tempo.unit)
     return f"{beat}={tempo.bpm:g}"
+
+
+class Spread(StrEnum):
+    """For which notes of its bar an accidental counts besides its own (v2.1, 11.3)."""
+
+    PITCH = "pitch"
+    OCTAVE = "octave"
+    NOT = "not"
+
+
+def read_spread(text: str) -> Spread | None:
+    """Read `propagate-accidentals octave`; None for other instructions.
+
+    Raises:
+        SymbolError: when it names no such way.
+
+    """
+    name, _, value = text.strip().partition(" ")
+    if name != "propagate-accidentals":
+        return None
+    try:
+        return Spread(value.strip().lower())
+    except ValueError:
+        raise SymbolError(
+            f"'{text.strip()[:40]}' is not understood: accidentals count in every octave",
+            "write not, octave or pitch",
+        ) from None
 
 
 def read_order(text: str) -> tuple[str, ...]:

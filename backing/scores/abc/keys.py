@@ -80,6 +80,8 @@ def _tonic_and_mode(match: re.Match[str] | None, text: str) -> tuple[NoteName | 
     if not match:
         return None, ""
     word = match[3]
+    if re.match("[#b♯♭0-9]", text[match.end() :]):
+        raise SymbolError(f"'{text[:40]}' is not a key", "write such as K:C#, K:Am or K:D mix")
     sign = match[2].replace("♯", "#").replace("♭", "b")
     if word.lower() in ("maj", "major", "exp") or not word or word == "M":
         mode = "major"

@@ -89,6 +89,7 @@ class _Head:
     tempo_text: tuple[int, str] | None = None
     tempo: Tempo | None = None
     order: tuple[str, ...] = ()
+    spread: fields.Spread = fields.Spread.PITCH
     done: bool = False
 
 
@@ -147,7 +148,7 @@ class _Reader:
             else:
                 self._field_in_head(name, value)
         except SymbolError as error:
-            self._remark(f"{error.found}: passed over")
+            self._remark(_passed(error))
 
     def _field_in_head(self, name: str, value: str) -> None:
         head = self._head
@@ -167,6 +168,8 @@ class _Reader:
             head.tempo_text = (self._line, value)
         elif name == "P":
             self._order(value)
+        elif name == "I":
+            head.spread = fields.read_spread(value) or head.spread
         elif name == "V":
             self._voice_id(value)
         elif name == "K":
@@ -193,10 +196,10 @@ class _Reader:
             try:
                 head.tempo = fields.read_tempo(text, head.unit)
             except SymbolError as error:
-                self._remarks.append(f"line {line}: {error.found}: passed over")
+                self._remarks.append(f"line {line}: {_passed(error)}")
 
     def _field_in_body(self, name: str, value: str) -> None:
-        voice = self._playing() if name in "KMLQP" else None
+        voice = self._playing() if name in "KMLQPI" else None
         if name == "V":
             self._voice = self._voices_of(value)
         elif voice and name == "K":
@@ -208,6 +211,8 @@ class _Reader:
         elif voice and name == "Q":
             if tempo := fields.read_tempo(value, voice.unit):
                 voice.tempo(tempo)
+        elif voice and name == "I":
+            voice.spread = fields.read_spread(value) or voice.spread
         elif voice and name == "P" and value:
             voice.part(plain_text(value))
 
@@ -223,7 +228,8 @@ class _Reader:
                 return next(iter(self._voices.values()))
             head = self._head
             # what one voice said first holds for the tune as far as nothing was played yet
-            self._voices[name] = Voice(head.key, head.meter, head.unit or Fraction(1, 8))
+            unit = head.unit or Fraction(1, 8)
+            self._voices[name] = Voice(head.key, head.meter, unit, head.spread)
         return self._voices[name]
 
     def _playing(self) -> Voice:
@@ -285,7 +291,7 @@ class _Reader:
             try:
                 self._field_in_body(name, value)
             except SymbolError as error:
-                self._remark(f"{error.found}: passed over")
+                self._remark(_passed(error))
 
     def _take_sign(self, kind: str, sign: re.Match[str], voice: Voice) -> None:
         match kind:
@@ -348,6 +354,11 @@ class _Reader:
             self._voice.remark(text)
         elif len(self._remarks) < _MOST_REMARKS:
             self._remarks.append(f"line {self._line}: {text}")
+
+
+def _passed(error: SymbolError) -> str:
+    """Return what is told of a field that cannot be read."""
+    return error.found if ": " in error.found else f"{error.found}: passed over"
 
 
 def _with_chords_of(bars: list[TuneBar], others: list[list[TuneBar]]) -> list[TuneBar]:

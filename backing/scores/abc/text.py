@@ -38,6 +38,7 @@ _BOMS = (
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
+_DIRECTIVE = "%%propagate-accidentals"
 _NO_TEXT = re.compile("[\x00-\x08\x0e-\x19\x1b-\x1f]")
 _LINE_END = re.compile(r"\r\n|\r|\n|\x0b|\x0c|\x1a")
 _STARTS = re.compile(r"\s*X\s*:")
@@ -145,7 +146,12 @@ def _only_tune(lines: list[Line], source: str) -> TuneText:
 
 
 def _without_comment(text: str) -> str:
-    """Return a line without what stands behind a per cent sign that no backslash protects."""
+    """Return a line without what stands behind a per cent sign that no backslash protects.
+
+    A directive on accidentals becomes the field that says the same (v2.1, 3.1.17).
+    """
+    if text.startswith(_DIRECTIVE):
+        text = f"I:{text.removeprefix('%%')}"
     at = text.find("%")
     while at > 0 and text[at - 1] == "\\":
         at = text.find("%", at + 1)

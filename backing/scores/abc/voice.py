@@ -1,8 +1,8 @@
 """One voice of a tune in ABC: signs become bars with notes and chord signs.
 
 Conventions: lengths are added up as fractions and turned into ticks at the end of each bar, so that
-tuplets lose nothing. An accidental holds to the end of its bar for its letter in every octave (the
-default of v2.1, 11.3), and over the bar line for a tied note.
+tuplets lose nothing. An accidental holds to the end of its bar for its letter in every octave, the
+default of v2.1, 11.3, unless a directive says less, and over the bar line for a tied note.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from backing.chart.faults import shown
 from backing.chart.melody import MelodyNote
 from backing.harmony.pitch import NoteName, Pitch
-from backing.scores.abc.fields import WHOLE
+from backing.scores.abc.fields import WHOLE, Spread
 from backing.scores.abc.scan import inside, read_length, read_pitch
 from backing.scores.abc.signs import ChordSigns, Sounding
 from backing.scores.tune import Jump, Remark, TuneBar
@@ -35,6 +35,10 @@ MOST_GRACES = 16
 LONGEST_NOTE = 16
 """The most whole notes of one note."""
 
+_OTHER_OCTAVE = (
+    "an accidental counts in every octave up to the bar line, as the standard has it: where it "
+    "should not, write one before the other note too"
+)
 _BEHIND = frozenset(Jump) - {Jump.SEGNO, Jump.CODA}
 _LETTERS = {letter: index - 1 for index, letter in enumerate("FCGDAEB")}
 
@@ -65,20 +69,23 @@ class Voice:
     """Takes the signs of one voice in order.
 
     Attributes:
-        key, meter, unit: what holds now; no meter is free meter; the unit in whole notes.
+        key, meter, unit, spread: what holds now; no meter is free meter; the unit in whole notes.
         bars: the bars that are done, with what was mended in them.
 
     """
 
-    def __init__(self, key: AbcKey, meter: Meter | None, unit: Fraction) -> None:
-        self.key, self.meter, self.unit = key, meter, unit
+    def __init__(
+        self, key: AbcKey, meter: Meter | None, unit: Fraction, spread: Spread = Spread.PITCH
+    ) -> None:
+        self.key, self.meter, self.unit, self.spread = key, meter, unit, spread
         self.bars: list[TuneBar] = []
         self.line = 0
         self._remarks: dict[Remark, None] = {}
         self._events: list[_Event] = []
         self._chords = ChordSigns(self.remark)
         self._position = Fraction(0)
-        self._accidentals: dict[str, int] = {}
+        self._in_all: dict[str, int] = {}
+        self._in_octave: dict[tuple[str, int], int] = {}
         self._ties: dict[tuple[str, int], Pitch] = {}
         self._factor = Fraction(1)
         self._tuplet: tuple[Fraction, int] | None = None
@@ -274,12 +281,31 @@ class Voice:
         octave = written.octave + self.key.octave
         tied = self._ties.get((written.letter, written.octave))
         if written.alter is not None:
-            self._accidentals[written.letter] = alter = written.alter
+            alter = written.alter
+            self._hold(written, alter)
         elif tied:
             alter = tied.name.alter
         else:
-            alter = self._accidentals.get(written.letter, self.key.alters.get(written.letter, 0))
+            alter = self._held(written)
         return Pitch(NoteName(_LETTERS[written.letter] + 7 * alter), octave)
+
+    def _hold(self, written: WrittenPitch, alter: int) -> None:
+        """Let an accidental count up to the bar line."""
+        if self.spread is not Spread.NOT:
+            self._in_octave[written.letter, written.octave] = alter
+        if self.spread is Spread.PITCH:
+            self._in_all[written.letter] = alter
+
+    def _held(self, written: WrittenPitch) -> int:
+        """Return the alteration of a note without accidental."""
+        usual = self.key.alters.get(written.letter, 0)
+        here = self._in_octave.get((written.letter, written.octave), usual)
+        if self.spread is not Spread.PITCH:
+            return here
+        alter = self._in_all.get(written.letter, usual)
+        if alter != here:
+            self.remark(_OTHER_OCTAVE)
+        return alter
 
     def _remember_ties(self, event: _Event) -> None:
         for pitch in event.tied:
@@ -296,7 +322,7 @@ class Voice:
 
     def _finish_bar(self) -> None:
         """Put the bar away, if anything stands in it."""
-        self._accidentals = {}
+        self._in_all, self._in_octave = {}, {}
         if not self._position and not self._chords:
             return
         ahead, self._ahead = self._ahead, _Ahead()

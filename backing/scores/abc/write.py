@@ -95,7 +95,7 @@ class _Body:
     def __init__(self, tune: Tune, labels: dict[str, str]) -> None:
         self._tune, self._labels = tune, labels
         self._key, self._meter = tune.key, tune.meter
-        self._tied: set[str] = set()
+        self._tied: set[tuple[str, int]] = set()
 
     def lines(self) -> Iterator[str]:
         """Yield the lines of music and the fields between them."""
@@ -143,7 +143,7 @@ class _Body:
     def _bar(self, bar: TuneBar) -> str:
         """Return the notes and signs of a bar; a space parts beats."""
         alters = _Alters(bar.key, self._tied)
-        self._tied = {str(n.pitch.name)[0] for n in bar.notes if n.tied and n.end == bar.ticks}
+        self._tied = {_place(n.pitch) for n in bar.notes if n.tied and n.end == bar.ticks}
         text = ""
         chords = {each.tick: each.chord for each in bar.chords}
         events = _events(bar)
@@ -153,6 +153,7 @@ class _Body:
             length = Fraction(end - start, _UNIT)
             on_beat = start and start % bar.meter.beat_ticks == 0 and factor == 1
             sound = _sound(notes, end, length, factor, alters)
+            alters.end_ties()
             text += f"{' ' if on_beat or prefix else ''}{sign}{prefix}{sound}"
         return f"{text.strip()} "
 
@@ -202,8 +203,6 @@ def _sound(
         return f"z{written}"
     graces = "".join(alters.note(pitch) for note in notes for pitch in _graces(note, end, length))
     before = f"{{{graces}}}" if graces else ""
-    if graces:
-        alters.tell_anew()
     names = [alters.note(note.pitch) for note in notes]
     ties = ["-" * (note.end > end or note.tied) for note in notes]
     if len(names) == 1:
@@ -224,27 +223,37 @@ def _length(length: Fraction) -> str:
 
 
 class _Alters:
-    """The accidentals that hold in a bar: for a letter in every octave (v2.1, 11.3).
+    """The accidentals that hold in a bar.
 
-    Those of notes that are tied over the bar line may go on, so they are said anew.
+    Some programs let one count for its octave alone, so it is written again in another. Those of
+    notes that are tied over the bar line go on up to the first note, so they are written anew.
     """
 
-    def __init__(self, key: Key, tied: Iterable[str]) -> None:
-        self._alters: dict[str, int | None] = dict(of_key(key).alters)
-        self._tied = dict.fromkeys(tied)
-        self.tell_anew()
+    def __init__(self, key: Key, tied: Iterable[tuple[str, int]]) -> None:
+        self._usual = of_key(key).alters
+        self._letters: dict[str, int] = {}
+        self._places: dict[tuple[str, int], int] = {}
+        self._tied = set(tied)
 
-    def tell_anew(self) -> None:
-        """Let the accidentals of what is tied over be said again: a grace note ends no tie."""
-        self._alters |= self._tied
+    def end_ties(self) -> None:
+        """Let no accidental of the bar before count any more."""
+        self._tied.clear()
 
     def note(self, pitch: Pitch) -> str:
         """Return a note, with its accidental where it is needed."""
-        letter, alter = str(pitch.name)[0], pitch.name.alter
+        place = _place(pitch)
+        letter, octave = place
+        alter, usual = pitch.name.alter, self._usual.get(letter, 0)
+        held = {self._letters.get(letter, usual), self._places.get(place, usual)}
         sign = ""
-        if self._alters.get(letter, 0) != alter:
+        if held != {alter} or place in self._tied:
             sign = _SIGNS[alter]
-            self._alters[letter] = alter
-        if pitch.octave >= 5:
-            return sign + letter.lower() + "'" * (pitch.octave - 5)
-        return sign + letter + "," * (4 - pitch.octave)
+            self._letters[letter] = self._places[place] = alter
+        if octave >= 5:
+            return sign + letter.lower() + "'" * (octave - 5)
+        return sign + letter + "," * (4 - octave)
+
+
+def _place(pitch: Pitch) -> tuple[str, int]:
+    """Return the letter and the octave of a pitch."""
+    return str(pitch.name)[0], pitch.octave
