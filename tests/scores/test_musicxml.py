@@ -150,6 +150,34 @@ def test_percussion_is_no_melody() -> None:
     assert tune.remarks == ("the melody is the part Part 2: notes of others are left out",)
 
 
+@pytest.mark.parametrize("at, back", [(0, True), (1, True), (2, True), (1, False), (2, False)])
+def test_a_percussion_clef_on_the_way(at: int, back: bool) -> None:
+    """A percussion clef in one bar takes no note away: a note with a pitch has one under any clef.
+
+    MusicXML 4.0 has `unpitched` for "a note that is notated on the staff but lacks definite pitch".
+    """
+    clef = "<attributes><clef><sign>{}</sign></clef></attributes>"
+    measures = [A, B, C, D]
+    measures[at] = clef.format("percussion") + measures[at]
+    if back:
+        measures[at + 1] = clef.format("G") + measures[at + 1]
+    data = scores(part(*measures), part(E, E, E, E))
+
+    assert [bar[0][2] for bar in melody(data)] == ["A4", "B4", "C4", "D4"]
+    told = "a note with a pitch under a percussion clef: kept in the melody"
+    remarks = read_musicxml(data).remarks
+    assert f"measure {at + 1}: {told}" in remarks
+    assert (f"measure {at + 2}: {told}" in remarks) == (not back)
+
+
+def test_a_percussion_clef_on_another_staff() -> None:
+    """The clef of the second staff says nothing of the first."""
+    clef = '<clef number="2"><sign>percussion</sign></clef>'
+    tune = read_musicxml(score(A, attributes=f"{BASIS}<staves>2</staves>{clef}"))
+
+    assert (str(tune.bars[0].notes[0].pitch), tune.remarks) == ("A4", ())
+
+
 def test_chords_from_any_part_and_their_places() -> None:
     """Signs of another part count; an offset moves one; a bar without goes on."""
     signs = harmony("C") + harmony("G", "dominant", "<offset>4</offset>") + note("-")
@@ -347,6 +375,23 @@ def test_titles_and_who() -> None:
     assert (tune.title, tune.composer, tune.rhythm, tune.notes) == (
         "Thimble", "A. Hand", "reel", ("slowly at first",),
     )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "work, movement, title, kept",
+    [
+        ("Songs of the Ferry", "The Oar", "The Oar", ("Songs of the Ferry",)),
+        ("Songs of the Ferry", "", "Songs of the Ferry", ()),
+        ("", "The Oar", "The Oar", ()),
+        ("The Oar", "The Oar", "The Oar", ()),
+    ],
+)
+def test_a_song_in_a_collection(work: str, movement: str, title: str, kept: tuple[str]) -> None:
+    """The movement's title is the song's; that of the collection is kept as a note."""
+    before = f"<work><work-title>{work}</work-title></work><movement-title>{movement}"
+    tune = read_musicxml(score(A, before=f"{before}</movement-title>"))
+
+    assert (tune.title, tune.notes) == (title, kept)
 
 
 def test_scores_sorted_by_measures() -> None:

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 _LONGEST_MEASURE = 128
 _SNAP_TICKS = 24
 _SEMITONES = range(128)
+_UNDER_PERCUSSION = "a note with a pitch under a percussion clef: kept in the melody"
 
 
 def read_part(name: str, measures: list[Node], source: str, *, drums: bool) -> PartMusic:
@@ -57,6 +58,7 @@ class _Reader:
         self._shift = self._sounds = Shift()
         self._same_as = 0
         self._slashes = False
+        self._clefs: dict[str, str] = {}
         self._tick_of_last = Fraction(0)
         self._waiting: list[tuple[Fraction, Chord | None]] = []
         self._graces: dict[str, list[Pitch]] = {}
@@ -130,7 +132,7 @@ class _Reader:
         if self._now == 0:
             self._measure.key = self._key.up(self._sounds.fifths)
         for clef in node.all("clef"):
-            self._part.drums = self._part.drums or clef.at("sign").lower() == "percussion"
+            self._clefs[clef.get("number") or "1"] = clef.at("sign").lower()
         for style in node.all("measure-style"):
             self._style(style)
 
@@ -189,7 +191,15 @@ class _Reader:
             self._stand(start, duration)
         pitch = self._pitch(node)
         if pitch and duration:
+            self._look_at_clef(node.at("staff") or "1")
             self._sound(node, voice, pitch, _ticks(start), _ticks(start + duration))
+
+    def _look_at_clef(self, staff: str) -> None:
+        """Note whether a pitch stands under a clef that has pitches."""
+        if self._clefs.get(staff) == "percussion":
+            self._remark(_UNDER_PERCUSSION)
+        else:
+            self._part.pitched = True
 
     def _is_whole_rest(self, node: Node) -> bool:
         rest = node.child("rest")

@@ -86,7 +86,8 @@ class PartMusic:
     Attributes:
         name: its name, for remarks.
         measures: in written order.
-        drums: whether it plays on percussion.
+        drums: whether the list of parts says that it plays on percussion.
+        pitched: whether any pitch stands under a clef other than that of percussion.
         mode_said: whether any key of it says its mode.
         remarks: what was mended or left out of its notes.
         chord_remarks: the same of its chords.
@@ -96,14 +97,15 @@ class PartMusic:
     name: str
     measures: list[Measure] = field(default_factory=list)
     drums: bool = False
+    pitched: bool = False
     mode_said: bool = False
     remarks: list[str] = field(default_factory=list)
     chord_remarks: list[str] = field(default_factory=list)
 
     @property
     def has_melody(self) -> bool:
-        """Whether it has notes with a pitch."""
-        return not self.drums and any(measure.notes for measure in self.measures)
+        """Whether it has notes with a pitch, and not all of them under a percussion clef."""
+        return self.pitched and not self.drums
 
     def voices(self) -> list[str]:
         """Return its voices in the order in which they begin."""

@@ -50,7 +50,7 @@ def read_musicxml(data: bytes, name: str = "tune.musicxml") -> Tune:
         composer=_composer(root),
         tempo=first.tempo,
         rhythm=next(iter(_fields(root, RHYTHM)), ""),
-        notes=tuple(_fields(root, NOTE)[:_MOST_NOTES]),
+        notes=tuple([*_collection(root), *_fields(root, NOTE)][:_MOST_NOTES]),
         remarks=tuple(remarks[:_MOST_REMARKS]),
     )
 
@@ -108,7 +108,13 @@ def _part(root: Node, name: str, measures: list[Node], source: str) -> PartMusic
 def _title(root: Node) -> str:
     credits = (each for each in root.all("credit") if each.at("credit-type") == "title")
     credited = next((each.at("credit-words") for each in credits), "")
-    return _one_line(root.at("work/work-title") or root.at("movement-title") or credited)
+    return _one_line(root.at("movement-title") or root.at("work/work-title") or credited)
+
+
+def _collection(root: Node) -> list[str]:
+    """Return the title of the work where the tune is one movement of it."""
+    work = _one_line(root.at("work/work-title"))
+    return [work] if work and work != _title(root) else []
 
 
 def _composer(root: Node) -> str:
