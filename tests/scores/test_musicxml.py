@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from playing import played
 from xml_score import (
@@ -246,6 +248,53 @@ def test_keys(key: str, said: str) -> None:
     """A key is its signature and its mode."""
     data = score(A, attributes=f"<divisions>2</divisions><key>{key}</key>{FOUR}")
     assert str(read_musicxml(data).key) == said
+
+
+FIFTHS = "<key><fifths>{}</fifths><mode>major</mode></key>"
+SIGNS = "<key><key-step>C</key-step><key-alter>{}</key-alter></key>"
+
+
+@pytest.mark.parametrize(
+    "key, fifths",
+    [
+        *((FIFTHS, text) for text in ("99999", "-99999", "15", "-15", "9" * 14, "two", "1.5")),
+        *((SIGNS, text) for text in ("99999", "-15")),
+    ],
+)
+def test_a_key_that_is_none(key: str, fifths: str) -> None:
+    """A signature is a whole number that sharps or flats of seven notes can make."""
+    data = score(A, f"\n<attributes>{key.format(fifths)}</attributes>{B}")
+
+    with pytest.raises(ScoreError, match=r"^x\.xml:2: measure 2: ") as caught:
+        read_musicxml(data, "x.xml")
+    assert fifths[:5] in str(caught.value)
+    assert "write -7 (flats) to 7 (sharps)" in str(caught.value)
+
+
+@pytest.mark.parametrize("fifths, said", [(9, "Eb"), (-8, "E"), (14, "D")])
+def test_a_key_beyond_seven_signs(fifths: int, said: str) -> None:
+    """A key with double sharps or flats is written as the same key with few, which is told."""
+    key = f"<key><fifths>{fifths}</fifths><mode>major</mode></key>"
+    tune = read_musicxml(score(A, f"<attributes>{key}</attributes>{B}"))
+
+    assert str(tune.bars[1].key) == said
+    assert tune.remarks == (
+        f"measure 2: a key of {abs(fifths)} {'sharps' if fifths > 0 else 'flats'} "
+        f"is written as {said}",
+    )
+
+
+@pytest.mark.parametrize(
+    "signs, said", [("F1C1", ()), ("B-1E-1A-1", ()), ("B-1", ()), ("B-1F1", ("C",)), ("G1", ("G",))]
+)
+def test_single_signs(signs: str, said: tuple[str, ...]) -> None:
+    """Signs that are those of a key are that key; others become the nearest, which is told."""
+    found = re.findall("([A-G])(-?1)", signs)
+    key = "".join(f"<key-step>{s}</key-step><key-alter>{a}</key-alter>" for s, a in found)
+    data = score(A, attributes=f"<divisions>2</divisions><key>{key}</key>{FOUR}")
+
+    told = "measure 1: a key signature of single signs is written as"
+    assert read_musicxml(data).remarks == tuple(f"{told} {each}" for each in said)
 
 
 def test_a_key_without_a_mode_is_minor_where_the_tune_ends_so() -> None:

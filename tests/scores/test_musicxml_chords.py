@@ -9,6 +9,7 @@ from xml_score import BASIS, bass, degree, harmony, note, score
 
 from backing.errors import ScoreError
 from backing.harmony.chord import read_chord
+from backing.harmony.pitch import NoteName
 from backing.harmony.quality import table
 from backing.scores.musicxml import read_musicxml
 from backing.scores.musicxml.kinds import changed, kind_of, named, nearest, read_kind
@@ -81,6 +82,7 @@ def test_every_kind_of_the_standard_is_known() -> None:
         (harmony("C", "major", degree("add", 2)), "Cadd9"),
         (harmony("C", "major", degree("add", 9)), "Cadd9"),
         (harmony("C", "major", degree("subtract", 3)), "C5"),
+        (harmony("C", "major", degree("subtract", 3) + degree("add", 9)), "C5add9"),
         (harmony("C", "major-sixth", degree("add", 9)), "C69"),
         (harmony("C", "dominant", degree("subtract", 3) + degree("add", 4)), "C7sus4"),
         (harmony("C", "suspended-fourth", degree("add", 7)), "C7sus4"),
@@ -118,6 +120,14 @@ def test_signs(sign: str, said: str) -> None:
          "no chord of ours is 1 3: taken as a major chord"),
         (harmony("C", "dominant", degree("subtract", 5)), "C7",
          "no chord of ours is 1 3 b7: taken as 7"),
+        (harmony("C", "major", degree("subtract", 3) + degree("add", 9) + degree("add", 11)),
+         "Cadd9sus4", "1 5 9 11 is written as add9sus4"),
+        (harmony("C", "dominant-ninth", degree("subtract", 3)), "C7sus2",
+         "1 5 b7 9 is written as 7sus2"),
+        (harmony("C", "dominant-11th", degree("subtract", 3)), "C9sus4",
+         "1 5 b7 9 11 is written as 9sus4"),
+        (harmony("C", "minor-seventh", degree("subtract", 3)), "C7",
+         "no chord of ours is 1 5 b7: taken as 7"),
         (harmony("C", "dominant", degree("add", 5, 1), "7#5"), "Caug7",
          "no chord of ours is 1 3 5 #5 b7: taken as aug7"),
         (harmony("C", "other", text="7alt"), "C7alt",
@@ -137,6 +147,47 @@ def test_signs(sign: str, said: str) -> None:
 def test_what_is_told(sign: str, said: str, remark: str) -> None:
     """Nothing that is not read to the letter goes by in silence."""
     assert chord_of(sign) == (said, (f"measure 1: {remark}",))
+
+
+@given(
+    st.sampled_from(sorted(KINDS)),
+    st.lists(
+        st.tuples(
+            st.sampled_from(["add", "alter", "subtract"]),
+            st.integers(2, 13),
+            st.integers(-1, 1),
+        ),
+        max_size=4,
+    ),
+)
+def test_what_a_chord_is_said_to_be(kind: str, changes: list[tuple[str, int, int]]) -> None:
+    """A chord that is not told of has the very notes; without a third it is not given seconds.
+
+    The notes are worked out here from the definitions of `kind-value` and `degree` alone.
+    """
+    said, remarks = chord_of(harmony("C", kind, "".join(degree(*each) for each in changes)))
+    scale = {2: 2, 3: 4, 4: 5, 5: 7, 6: 9, 7: 10, 8: 0, 9: 2, 10: 4, 11: 5, 12: 7, 13: 9}
+    names = zip((1, 3, 5, 7, 9, 11, 13), KINDS[kind].split(), strict=False)
+    if kind in ("major-sixth", "minor-sixth"):
+        names = zip((1, 3, 5, 6), KINDS[kind].split(), strict=True)
+    if kind.startswith("suspended"):
+        names = zip((1, 2 if "second" in kind else 4, 5), KINDS[kind].split(), strict=True)
+    if kind == "power":
+        names = zip((1, 5), KINDS[kind].split(), strict=True)
+    notes = {number: {NoteName.parse(name).pitch_class} for number, name in names}
+    for action, number, alter in changes:
+        there = notes.get(number)
+        if action == "subtract":
+            notes.pop(number, None)
+        elif action == "alter" and there:
+            notes[number] = {(min(there) + alter) % 12}
+        else:
+            notes.setdefault(number, set()).add((scale[number] + alter) % 12)
+    if not remarks:
+        sounding = {each for found in notes.values() for each in found}
+        assert read_chord(said).pitch_classes == sounding
+        assert ("sus2" in said) <= (2 in notes)
+        assert ("sus4" in said) <= (4 in notes)
 
 
 def test_numerals_follow_the_key() -> None:

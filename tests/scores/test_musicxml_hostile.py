@@ -111,6 +111,9 @@ REFUSED = {
     "huge beats": (
         score("", attributes=f"<time><beats>{'9' * 10_000}</beats><beat-type>4</beat-type></time>"),
         "is not a meter"),
+    "a huge key": (
+        score(note("C4"), attributes="<key><fifths>999999999</fifths></key>"),
+        "is not a key signature"),
     "an exponent": (score(note("C4", 2).replace(">2<", ">1e999999999<")), "is not a duration"),
 }  # fmt: skip
 """Bytes by what they are, and a part of what is answered."""
@@ -146,7 +149,6 @@ READ = {
     "huge offset": score(harmony("C", "major", "<offset>999999999</offset>") + note("C4")),
     "huge divisions": score(note("C4"), attributes="<divisions>999999999</divisions>"),
     "tiny durations": score(note("C4", 1) * 3000, attributes="<divisions>999999999</divisions>"),
-    "huge key": score(note("C4"), attributes="<key><fifths>999999999</fifths></key>"),
     "back before the start": score(note("C4") + "<backup><duration>999999</duration></backup>"),
     "many parts in the limit": (
         b"<score-partwise>" + f"<part>{part(A)}</part>".encode() * 200 + b"</score-partwise>"

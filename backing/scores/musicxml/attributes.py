@@ -20,6 +20,9 @@ WHOLE = 4 * TICKS_PER_QUARTER
 _MODES = {"aeolian": "minor", "ionian": "major"} | {mode: mode for mode in MODES}
 _MOST_UNITS = 32
 _MOST_OCTAVES = 9
+_MOST_SIGNS = 14
+"""The most sharps or flats of a signature: two on each of seven notes."""
+
 _NO_STEP = "write a step from A to G"
 
 
@@ -36,22 +39,68 @@ def read_name(step: str, alter: Fraction | None) -> NoteName:
     return NoteName(NoteName.parse(step).fifths + 7 * half_steps)
 
 
-def read_key(node: Node) -> tuple[Key, bool]:
+def read_key(node: Node, remarks: list[str]) -> tuple[Key, bool]:
     """Return a key, and whether its mode is said; without one it is major.
 
     A signature of single signs becomes the key with as many sharps or flats.
+
+    Args:
+        node: the `key` element.
+        remarks: takes what the key does not say as it is written.
+
+    Raises:
+        SymbolError: when its signature is none.
+
     """
-    mode = _MODES.get(node.at("mode").lower())
     if node.child("key-step"):
-        alters = (read_number(each.text) for each in node.all("key-alter"))
-        return key_of(sum(int(each or 0) for each in alters), "major"), False
-    return key_of(node.whole("fifths"), mode or "major"), mode is not None
+        return _key_of_signs(node, remarks), False
+    mode = _MODES.get(node.at("mode").lower())
+    signature = read_signature(node, "fifths")
+    key = key_of(signature, mode or "major")
+    if key.signature != signature:
+        signs = "sharps" if signature > 0 else "flats"
+        remarks.append(f"a key of {abs(signature)} {signs} is written as {key}")
+    return key, mode is not None
+
+
+def _key_of_signs(node: Node, remarks: list[str]) -> Key:
+    """Return the key with as many sharps or flats as a signature of single signs."""
+    alters = [int(read_number(each.text) or 0) for each in node.all("key-alter")]
+    signature = sum(alters)
+    if abs(signature) > _MOST_SIGNS:
+        raise _no_signature(str(signature))
+    key = key_of(signature, "major")
+    steps = [each.text for each in node.all("key-step")]
+    usual = [(str(name)[0], name.alter) for name in key.scale if name.alter]
+    if sorted(zip(steps, alters, strict=False)) != sorted(usual):
+        remarks.append(f"a key signature of single signs is written as {key}")
+    return key
+
+
+def read_signature(node: Node, tag: str) -> int:
+    """Return the sharps, flats negative, that an element of an integer says; 0 without one.
+
+    Raises:
+        SymbolError: when it is none, or so many that a note has more than a double sharp or flat.
+
+    """
+    text = node.at(tag)
+    found = read_number(text) if text else Fraction(0)
+    if found is None or found.denominator != 1 or abs(found) > _MOST_SIGNS:
+        raise _no_signature(text)
+    return int(found)
+
+
+def _no_signature(text: str) -> SymbolError:
+    return SymbolError(
+        f"'{text[:20]}' is not a key signature",
+        f"write -7 (flats) to 7 (sharps); up to {_MOST_SIGNS} of either are understood",
+    )
 
 
 def key_of(signature: int, mode: str) -> Key:
     """Return the key with as many sharps (flats negative), at most seven."""
-    sharps = max(-14, min(14, signature))
-    return Key(NoteName(sharps + MODES[mode]), mode).plain()
+    return Key(NoteName(signature + MODES[mode]), mode).plain()
 
 
 def read_meter(node: Node) -> Meter | None:

@@ -16,7 +16,7 @@ from backing.harmony.chord import Chord
 from backing.harmony.pitch import ACCIDENTALS, Degree, NoteName
 from backing.harmony.quality import Quality, read_quality
 from backing.scores.musicxml import kinds
-from backing.scores.musicxml.attributes import key_of, read_name
+from backing.scores.musicxml.attributes import key_of, read_name, read_signature
 from backing.scores.musicxml.kinds import DegreeChange
 
 if TYPE_CHECKING:
@@ -106,7 +106,7 @@ def _numeral(node: Node, key: Key) -> NoteName:
     own = node.child("numeral-key")
     if own:
         mode = own.at("numeral-mode").lower()
-        key = key_of(own.whole("numeral-fifths"), "major" if mode == "major" else "minor")
+        key = key_of(read_signature(own, "numeral-fifths"), "major" if mode == "major" else "minor")
     number = node.whole("numeral-root")
     if not 1 <= number <= 7:
         raise SymbolError(f"'{node.at('numeral-root')[:20]}' is not a numeral", "write 1 to 7")
@@ -131,13 +131,18 @@ def _quality(said: _Said, kind: kinds.Kind | None, remarks: list[str]) -> Qualit
     degrees = kinds.changed(kind.quality if kind else None, changes)
     exact = kinds.named(degrees)
     if exact:
+        if kinds.misses_third(degrees, exact):
+            remarks.append(f"{_listed(degrees)} is written as {exact.name}")
         return exact
     found = _from_text(text)
     if found is None or found.degrees == (kind.quality.degrees if kind else ()):
         found = kinds.nearest(degrees)
-    listed = " ".join(map(str, sorted(degrees)))
-    remarks.append(f"no chord of ours is {listed}: taken as {_spoken(found)}")
+    remarks.append(f"no chord of ours is {_listed(degrees)}: taken as {_spoken(found)}")
     return found
+
+
+def _listed(degrees: frozenset[Degree]) -> str:
+    return " ".join(map(str, sorted(degrees)))
 
 
 def _unknown(name: str, text: str, remarks: list[str]) -> Quality:

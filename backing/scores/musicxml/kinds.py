@@ -158,14 +158,24 @@ def named(degrees: frozenset[Degree]) -> Quality | None:
     return next((found for each in _spelled(degrees) if (found := quality_of(each))), None)
 
 
+def misses_third(degrees: frozenset[Degree], quality: Quality) -> bool:
+    """Whether a quality calls a ninth or an eleventh of these degrees a suspended second or fourth.
+
+    It does where the third was taken away.
+    """
+    suspended = {each.number for each in quality.degrees} & {2, 4}
+    return not suspended <= {each.number for each in degrees}
+
+
 def _spelled(degrees: frozenset[Degree]) -> list[frozenset[Degree]]:
     """Return the degrees as written, and with seconds, fourths and sixths an octave off."""
     has_third = any(each.number == 3 for each in degrees)
     up = {2: 9, 4: 11} if has_third else {}
-    down = {} if has_third else {9: 2, 11: 4}
+    downs = ({},) if has_third else ({}, {11: 4}, {9: 2}, {9: 2, 11: 4})
     found = [degrees]
     for sixth in ({}, {6: 13}, {13: 6}):
-        for moves in ({**up, **sixth}, {**up, **down, **sixth}):
+        for down in downs:
+            moves = {**up, **down, **sixth}
             found.append(frozenset(Degree(moves.get(d.number, d.number), d.alter) for d in degrees))
     return found
 

@@ -123,7 +123,10 @@ class _Reader:
             self._shift = attributes.read_shift(shift)
         key = node.child("key")
         if key:
-            self._key, said = attributes.read_key(key)
+            remarks: list[str] = []
+            self._key, said = attributes.read_key(key, remarks)
+            for text in remarks:
+                self._remark(text)
             self._part.mode_said = self._part.mode_said or said
         time = node.child("time")
         if time and (self._now == 0 or not self._measure.notes):
