@@ -33,9 +33,8 @@ def from_chart(chart: Chart, melody: Melody | None = None) -> Tune:
 
     """
     lines = {part.name: part.bars for part in melody.parts} if melody else {}
-    bars: list[TuneBar] = []
-    for part in chart.parts:
-        bars += _signed(_part(chart, part, lines.get(part.name, ())))
+    parts = {part.name: _part(chart, part, lines.get(part.name, ())) for part in chart.parts}
+    bars = [bar for part in _before_pickups(chart, parts).values() for bar in _signed(part)]
     if not any(sign.chord for bar in bars for sign in bar.chords):
         bars = [replace(bar, chords=()) for bar in bars]
     return Tune(
@@ -84,6 +83,25 @@ def _with_pickup_inside(part: Part, bars: list[TuneBar]) -> list[TuneBar]:
         return bars
     found = [shorter.get(n) or bar for n, bar in enumerate(bars)]
     found[0], found[1] = replace(found[0], opens=True), replace(found[1], opens=False)
+    return found
+
+
+def _before_pickups(chart: Chart, parts: dict[str, list[TuneBar]]) -> dict[str, list[TuneBar]]:
+    """Return the parts, each without the end of its last bar where pickups take that time.
+
+    They do where every part that follows has a pickup of that length with notes, and the bar is
+    silent for so long; behind the last part the first one follows. A bar alone stays whole, or it
+    and its pickup would be the pieces of one.
+    """
+    order = chart.order
+    found = dict(parts)
+    for name, bars in parts.items():
+        nexts = [
+            parts[order[n + 1 - len(order)]][0] for n, each in enumerate(order) if each == name
+        ]
+        lengths = {each.ticks if each.is_short and each.notes else 0 for each in nexts}
+        if len(lengths) == 1 and any(lengths) and len(bars) > 2 and not bars[-1].closes:
+            found[name] = [*bars[:-1], _shorter(bars[-1], *lengths) or bars[-1]]
     return found
 
 

@@ -21,6 +21,7 @@ from backing.scores.abc.read import read_abc
 from backing.scores.abc.write import write_abc
 from backing.scores.beside import melody_of_bytes
 from backing.scores.from_chart import from_chart
+from backing.scores.musicxml import read_musicxml, write_musicxml
 from backing.scores.to_chart import to_chart
 
 if TYPE_CHECKING:
@@ -116,6 +117,26 @@ def test_a_tune_through_its_chart_and_back() -> None:
     back = to_chart(again)
 
     assert (back.chart, back.melody) == (found.chart, found.melody)
+
+
+@pytest.mark.parametrize("form, last", [("", 2880), ("A A B", 2880), ("A B C", 3840)])
+def test_a_bar_before_a_pickup_lacks_its_time(form: str, last: int) -> None:
+    """The last bar of a part ends where the pickup of all parts behind it begins, as on paper."""
+    bars = "| (pickup 1/4) N.C. | C | C |"
+    more = "[C]\n| F |\n" if "C" in form else ""
+    chart = read_chart(f"key: C\n[A]\n{bars}\n[B]\n{bars}\n{more}", "t")
+    melody = read_melody(
+        "[A]\n| G4:1/4 | E5:1 | C5:1/2 |\n[B]\n| G4:1/4 | F5:1 | C5:1/2 |\n", chart
+    )
+
+    tune = from_chart(replace(chart, form=tuple(form.split())), melody)
+    assert [bar.ticks for bar in tune.bars][:6] == [960, 3840, 2880, 960, 3840, last]
+
+    (again,) = read_abc(write_abc(tune))
+    assert not isinstance(again, ScoreError)
+    score = read_musicxml(write_musicxml(replace(tune, order=())))
+    for back in (to_chart(again), to_chart(score)):
+        assert back.melody.parts[:2] == melody.parts
 
 
 def test_an_abc_file_is_a_melody_beside_a_chart() -> None:
