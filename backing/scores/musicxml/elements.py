@@ -96,15 +96,6 @@ def _add_name(element: ElementTree.Element, tag: str, name: NoteName) -> None:
         add(element, f"{tag}-alter", name.alter)
 
 
-def add_grace(measure: ElementTree.Element, pitch: Pitch) -> None:
-    """Add a grace note."""
-    note = add(measure, "note")
-    add(note, "grace", slash="yes")
-    add_pitch(note, pitch)
-    add(note, "voice", 1)
-    add(note, "type", "eighth")
-
-
 def add_pitch(note: ElementTree.Element, pitch: Pitch) -> None:
     """Add the pitch of a note."""
     element = add(note, "pitch")

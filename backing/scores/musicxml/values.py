@@ -57,6 +57,11 @@ def _values() -> dict[int, Value]:
     return found
 
 
+def value_of(ticks: int) -> Value | None:
+    """Return the value that is a length by itself, or None."""
+    return _values().get(ticks)
+
+
 def values_of(ticks: int) -> list[Value]:
     """Return the values that together are a length, the longest first.
 

@@ -2,7 +2,8 @@
 
 Conventions: one part, partwise. An order of parts is written out, for the form knows nothing but
 repeats and jumps. A chord sign stands before the note or rest over which it begins, with an offset
-where it comes later. A tune without melody is written in slashes, over rests.
+where it comes later. A tune without melody is written in slashes, over rests of whole measures, and
+so is a bar of silence. There are four bars to a row; the name of the part is not shown.
 """
 
 from __future__ import annotations
@@ -16,9 +17,10 @@ from xml.etree import ElementTree
 from backing.chart.melody import one_line
 from backing.scores.musicxml.container import packed
 from backing.scores.musicxml.elements import add
+from backing.scores.musicxml.pieces import offsets, pieces_of
 from backing.scores.musicxml.read import NOTE, RHYTHM
-from backing.scores.musicxml.values import values_of
-from backing.scores.musicxml.written import MeasureWriter, events
+from backing.scores.musicxml.rows import row_starts
+from backing.scores.musicxml.written import MeasureWriter
 from backing.timing import TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
@@ -39,14 +41,19 @@ def write_musicxml(tune: Tune) -> bytes:
     """Return a tune as a score, in UTF-8; reading it gives bars, chords, notes and signs again."""
     bars = [_in_voice(bar) for bar in in_order(tune)]
     root = ElementTree.Element("score-partwise", version="4.0")
-    _head(root, tune)
+    _head(root, tune, "Chords" if _is_silent(bars) else "Melody")
     part = add(root, "part", id="P1")
-    writer = MeasureWriter(part, _divisions(bars), low=_is_low(bars), slashes=_is_silent(bars))
+    starts = offsets(bars)
+    rows = row_starts(bars, starts)
+    divisions = _divisions(bars, starts)
+    writer = MeasureWriter(part, divisions, low=_is_low(bars), slashes=_is_silent(bars))
     for index, bar in enumerate(bars):
         before = bars[index - 1] if index else None
         after = bars[index + 1] if index + 1 < len(bars) else None
         tempo = bar.tempo or (tune.tempo if before is None else None)
-        writer.measure(replace(bar, tempo=tempo), before, after)
+        writer.measure(
+            replace(bar, tempo=tempo), before, after, offset=starts[index], new_row=index in rows
+        )
     ElementTree.indent(root)
     text = ElementTree.tostring(root, encoding="unicode")
     return f"{_HEAD}{text}\n".encode()
@@ -75,13 +82,12 @@ def _in_voice(bar: TuneBar) -> TuneBar:
     return replace(bar, notes=one_line(heard), part=clean(bar.part))
 
 
-def _divisions(bars: Sequence[TuneBar]) -> int:
+def _divisions(bars: Sequence[TuneBar], starts: Sequence[int]) -> int:
     """Return the divisions of a quarter note that all times of the bars are whole numbers of."""
     ticks = {TICKS_PER_QUARTER}
-    for bar in bars:
+    for bar, start in zip(bars, starts, strict=True):
         ticks |= {bar.ticks, *(sign.tick for sign in bar.chords)}
-        for event in events(bar):
-            ticks |= {event.tick, *(value.ticks for value in values_of(event.ticks))}
+        ticks |= {time for piece in pieces_of(bar, start) for time in (piece.tick, piece.end)}
     return TICKS_PER_QUARTER // gcd(*ticks)
 
 
@@ -99,7 +105,7 @@ def clean(text: str) -> str:
     return _NO_XML.sub("", text).strip()
 
 
-def _head(root: ElementTree.Element, tune: Tune) -> None:
+def _head(root: ElementTree.Element, tune: Tune, name: str) -> None:
     title = clean(tune.title)
     if title:
         add(add(root, "work"), "work-title", title)
@@ -114,4 +120,4 @@ def _head(root: ElementTree.Element, tune: Tune) -> None:
         for name, text in fields:
             add(group, "miscellaneous-field", clean(text), name=name)
     listed = add(add(root, "part-list"), "score-part", id="P1")
-    add(listed, "part-name", "Melody")
+    add(listed, "part-name", name, **{"print-object": "no"})

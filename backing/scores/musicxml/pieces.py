@@ -1,0 +1,162 @@
+"""A bar as it is written: notes, chords and rests, each of one value, tied where one will not do.
+
+Conventions: places are counted from the bar line of the whole measure, so a pickup stands at its
+end. A note of several values is parted at the strongest beat inside it; so is a rest, which fills
+a beat, a half bar or a bar, or a part of a beat that is halved again and again, and is dotted in
+compound meters alone (common practice, no source).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING
+
+from backing.scores.musicxml.values import Value, value_of, values_of
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from backing.chart.melody import MelodyNote
+    from backing.scores.tune import TuneBar
+    from backing.timing import Meter
+
+_SHORTEST_STEP = 60
+"""The shortest part of a beat at which a note is parted: a 64th."""
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """What is written with one value: a note, notes that sound together, or a rest.
+
+    Attributes:
+        tick: from the start of the bar.
+        value: its length.
+        notes: from the lowest up; none is a rest.
+        first, last: whether its notes begin with it, and end with it.
+
+    """
+
+    tick: int
+    value: Value
+    notes: tuple[MelodyNote, ...]
+    first: bool = True
+    last: bool = True
+
+    @property
+    def end(self) -> int:
+        """Where it ends, from the start of the bar."""
+        return self.tick + self.value.ticks
+
+
+def offsets(bars: Sequence[TuneBar]) -> list[int]:
+    """Return for each bar where in its whole measure it begins: 0, but for pickups and halves.
+
+    A short bar is a pickup where a part or a repeat begins, and the rest of a measure behind a
+    piece that lacks so much.
+    """
+    found: list[int] = []
+    before: TuneBar | None = None
+    for bar in bars:
+        full = bar.meter.bar_ticks
+        halves = before is not None and before.is_short and not found[-1]
+        begins = before is None or bar.part or bar.opens or before.closes or before.double
+        if bar.is_short and ((halves and before and before.ticks + bar.ticks == full) or begins):
+            found.append(full - bar.ticks)
+        else:
+            found.append(0)
+        before = bar
+    return found
+
+
+def pieces_of(bar: TuneBar, offset: int) -> list[Piece]:
+    """Return what a bar is made of; a whole measure of silence is one rest without a type.
+
+    Args:
+        bar: the bar.
+        offset: where in its whole measure it begins.
+
+    """
+    if not bar.notes and not bar.is_short:
+        return [Piece(0, Value(bar.ticks, ""), ())]
+    groups: dict[int, list[MelodyNote]] = {}
+    for note in bar.notes:
+        groups.setdefault(note.tick, []).append(note)
+    found: list[Piece] = []
+    now = 0
+    for tick, notes in groups.items():
+        found += _parted(bar.meter, offset, now, tick, ())
+        now = notes[0].end
+        found += _parted(bar.meter, offset, tick, now, tuple(notes))
+    return found + _parted(bar.meter, offset, now, bar.ticks, ())
+
+
+def _parted(
+    meter: Meter, offset: int, start: int, end: int, notes: tuple[MelodyNote, ...]
+) -> list[Piece]:
+    if start >= end:
+        return []
+    part = _note_values if notes else _rest_values
+    values = part(meter, offset + start, end - start) or values_of(end - start)
+    found: list[Piece] = []
+    for index, value in enumerate(values):
+        tick = found[-1].end if found else start
+        found.append(Piece(tick, value, notes, index == 0, index == len(values) - 1))
+    return found
+
+
+@cache
+def _steps(meter: Meter) -> tuple[int, ...]:
+    """Return the lengths between beats of the same weight, the strongest first."""
+    found = [meter.bar_ticks]
+    if meter.beats == 4:
+        found.append(meter.bar_ticks // 2)
+    found.append(meter.beat_ticks)
+    if meter.beat_ticks != meter.unit_ticks:
+        found.append(meter.unit_ticks)
+    while found[-1] >= 2 * _SHORTEST_STEP:
+        found.append(found[-1] // 2)
+    return tuple(dict.fromkeys(found))
+
+
+@cache
+def _note_values(meter: Meter, tick: int, ticks: int) -> tuple[Value, ...]:
+    """Return the values of a note at a place of a measure; none where there are no such values."""
+    value = value_of(ticks)
+    if value:
+        return (value,)
+    for step in _steps(meter):
+        ways = [
+            (*left, *right)
+            for at in range(tick - tick % step + step, tick + ticks, step)
+            if (left := _note_values(meter, tick, at - tick))
+            and (right := _note_values(meter, at, tick + ticks - at))
+        ]
+        if ways:
+            return min(reversed(ways), key=len)
+    return ()
+
+
+@cache
+def _rest_values(meter: Meter, tick: int, ticks: int) -> tuple[Value, ...]:
+    """Return the values of a rest at a place of a measure; none where there are no such values."""
+    value = value_of(ticks)
+    if value and _is_rest(meter, tick, value):
+        return (value,)
+    for step in _steps(meter):
+        at = tick - tick % step + step
+        if at < tick + ticks:
+            left = _rest_values(meter, tick, at - tick)
+            right = _rest_values(meter, at, tick + ticks - at)
+            return (*left, *right) if left and right else ()
+    return ()
+
+
+def _is_rest(meter: Meter, tick: int, value: Value) -> bool:
+    """Whether a rest of a value may stand at a place."""
+    beat = meter.beat_ticks
+    if value.actual != 1:
+        return tick // beat == (tick + value.ticks - 1) // beat
+    if beat != meter.unit_ticks and value.ticks == 2 * meter.unit_ticks:
+        return tick % beat == 0
+    return value.ticks in _steps(meter) and tick % value.ticks == 0

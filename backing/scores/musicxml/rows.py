@@ -1,0 +1,38 @@
+"""Rows of a score: four bars to a row."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from backing.scores.tune import TuneBar
+
+_BARS_A_ROW = 4
+
+
+def row_starts(bars: Sequence[TuneBar], offsets: Sequence[int]) -> set[int]:
+    """Return which bars begin a row, but for the first.
+
+    A part begins one. Pickups are not counted, and the rest of a measure stays beside its start.
+
+    Args:
+        bars: of the score.
+        offsets: where each begins in its whole measure.
+
+    """
+    found: set[int] = set()
+    count = 0
+    for index, (bar, offset) in enumerate(zip(bars, offsets, strict=True)):
+        if index and (bar.part or (count >= _BARS_A_ROW and not _is_rest_of(bars[index - 1], bar))):
+            found.add(index)
+            count = 0
+        count += not offset
+    return found
+
+
+def _is_rest_of(before: TuneBar, bar: TuneBar) -> bool:
+    """Whether a bar is the second half of a measure."""
+    full = before.is_short and before.ticks + bar.ticks == bar.meter.bar_ticks
+    return full and not (before.closes or bar.opens)
