@@ -154,10 +154,11 @@ def test_what_is_told(sign: str, said: str, remark: str) -> None:
     st.lists(
         st.tuples(
             st.sampled_from(["add", "alter", "subtract"]),
-            st.integers(2, 13),
+            st.sampled_from([2, 3, 4, 5, 6, 7, 9, 11, 13]),
             st.integers(-1, 1),
         ),
         max_size=4,
+        unique_by=lambda change: change[1],
     ),
 )
 def test_what_a_chord_is_said_to_be(kind: str, changes: list[tuple[str, int, int]]) -> None:
@@ -166,7 +167,7 @@ def test_what_a_chord_is_said_to_be(kind: str, changes: list[tuple[str, int, int
     The notes are worked out here from the definitions of `kind-value` and `degree` alone.
     """
     said, remarks = chord_of(harmony("C", kind, "".join(degree(*each) for each in changes)))
-    scale = {2: 2, 3: 4, 4: 5, 5: 7, 6: 9, 7: 10, 8: 0, 9: 2, 10: 4, 11: 5, 12: 7, 13: 9}
+    scale = {2: 2, 3: 4, 4: 5, 5: 7, 6: 9, 7: 10, 9: 2, 11: 5, 13: 9}
     names = zip((1, 3, 5, 7, 9, 11, 13), KINDS[kind].split(), strict=False)
     if kind in ("major-sixth", "minor-sixth"):
         names = zip((1, 3, 5, 6), KINDS[kind].split(), strict=True)

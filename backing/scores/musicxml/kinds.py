@@ -138,14 +138,10 @@ def changed(quality: Quality | None, changes: list[DegreeChange]) -> frozenset[D
             degrees -= there
         elif change.action == "alter" and there:
             degrees -= there
-            degrees.add(_degree(change.number, min(there).alter + change.alter))
+            degrees.add(Degree(change.number, min(there).alter + change.alter))
         else:
-            degrees.add(_degree(change.number, change.alter + _in_dominant(change.number)))
+            degrees.add(Degree(change.number, change.alter + _in_dominant(change.number)))
     return frozenset(degrees)
-
-
-def _degree(number: int, alter: int) -> Degree:
-    return Degree(number, max(-2, min(2, alter)))
 
 
 def _in_dominant(number: int) -> int:
