@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from backing import chance
 from backing.chart.form import opens
+from backing.chart.model import LEVELS
 from backing.timing import TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
 Levels = tuple[tuple[int, float], ...]
 
 _SOFT, _PLAIN, _LOUD, _BUILT = 0.74, 1.0, 1.16, 1.22
-_LEVELS = {"soft", "loud", "build"}
 _BUILD_STEP_BEATS = 2
 _FIRST_CHORUS, _LAST_CHORUS = 0.93, 1.07
 _SOLO_CHORUSES = (0.95, 1.02)
@@ -48,7 +48,7 @@ def levels_of(road: tuple[RoadBar, ...]) -> tuple[Levels, ...]:
         if place.index == 0:
             here, slope = _PLAIN, 0.0
         levels = [(0, here)]
-        words = {each.tick: each.word for each in bar.directions if each.word in _LEVELS}
+        words = {each.tick: each.word for each in bar.directions if each.word in LEVELS}
         step = bar.meter.beat_ticks * _BUILD_STEP_BEATS
         for tick in sorted({*words, *range(0, bar.ticks, step)}):
             if word := words.get(tick):

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple, Protocol
 
+from backing.chart.model import HITS
 from backing.timing import EIGHTH
 
 if TYPE_CHECKING:
@@ -17,9 +18,6 @@ if TYPE_CHECKING:
     from backing.chart.model import Bar
     from backing.harmony.chord import Chord
     from backing.style.model import DrumGroove, Style
-
-
-_HITS = frozenset({"stop", "hold", "break"})
 
 
 class Stroke(NamedTuple):
@@ -75,7 +73,7 @@ class Sounding:
     @property
     def flows(self) -> bool:
         """Whether the groove goes on through it."""
-        return not self.words or not self.words & _HITS
+        return not self.words or not self.words & HITS
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from itertools import accumulate
 from typing import TYPE_CHECKING
 
 from backing.band import arrange
-from backing.band.seams import intro_of, tag_of
+from backing.band.seams import intro_of, with_tag
 from backing.chart.form import loop_of, once_round, opens
 
 if TYPE_CHECKING:
@@ -74,19 +74,21 @@ class Route:
         self.choruses = choruses
         self.locate = lru_cache(8)(self._locate)
         if loop:
-            looped = _Round(loop_of(chart, *loop), chart.order)
-            self._first = self._middle = self._last = looped
-            self.bars = choruses * len(looped.road)
+            self._last = _Round(loop_of(chart, *loop), chart.order)
+            self._middle = _Round(loop_of(chart, *loop, again=True), chart.order)
+            self._first = self._last if choruses == 1 else self._middle
+            self.bars = choruses * len(self._last.road)
             return
         first = once_round(chart, first=True, last=choruses == 1)
-        intro = intro_of(chart, first[0].bar)
+        last = first if choruses == 1 else once_round(chart, first=False, last=True)
+        last = with_tag(chart, last) if has_tag else last
+        first = last if choruses == 1 else first
+        intro = intro_of(chart, first[0])
         if intro and first[0].bar.pickup:  # the intro's last bar has it
             first = first[1:]
-        last = once_round(chart, first=choruses == 1, last=True)
-        tag = tag_of(last) if has_tag else ()
         self._middle = _Round(once_round(chart, first=False, last=False), chart.order)
-        self._first = _Round((*intro, *first, *(tag if choruses == 1 else ())), chart.order)
-        self._last = self._first if choruses == 1 else _Round((*last, *tag), chart.order)
+        self._first = _Round((*intro, *first), chart.order)
+        self._last = self._first if choruses == 1 else _Round(last, chart.order)
         self.bars = len(self._first.road)
         if choruses > 1:
             self.bars += (choruses - 2) * len(self._middle.road) + len(self._last.road)

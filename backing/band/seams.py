@@ -7,9 +7,9 @@ last bars; a tag is the last four bars twice more (common practice, no source).
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
-from backing.chart.form import RoadBar, once_round
+from backing.chart.form import RoadBar, once_round, pickup_before, without_pickups
 from backing.chart.model import KICK_OFF, Bar, ChordSpan, Direction
 from backing.harmony.chord import read_chord
 
@@ -27,7 +27,7 @@ _KICK_OFF_HITS = 4
 _BEFORE = -1
 
 
-def intro_of(chart: Chart, first: Bar) -> tuple[RoadBar, ...]:
+def intro_of(chart: Chart, first: RoadBar) -> tuple[RoadBar, ...]:
     """Return the bars that the chart's intro puts before the first chorus.
 
     Args:
@@ -37,49 +37,25 @@ def intro_of(chart: Chart, first: Bar) -> tuple[RoadBar, ...]:
     """
     if chart.intro is None:
         return ()
-    road = [each for each in once_round(chart, first=False, last=False) if not each.bar.pickup]
-    if chart.intro == KICK_OFF:
+    road = without_pickups(once_round(chart, first=False, last=False))
+    is_kick_off = chart.intro == KICK_OFF
+    if is_kick_off:
         bars = _kick_off(chart, road[0])
     else:
         assert isinstance(chart.intro, int)  # the only other kind
         bars = road[-chart.intro :]
-    if first.pickup:
-        bars = [*bars[:-1], replace(bars[-1], bar=_ending_with(bars[-1].bar, first))]
+    pickup = first if first.bar.pickup else None
+    bars[-1] = bars[-1].alone.led_into(pickup, always=is_kick_off)
     return _apart(bars, INTRO, _BEFORE)
 
 
-def _ending_with(bar: Bar, pickup: Bar) -> Bar:
-    """Return a bar whose end is a pickup; its first chord keeps some time, however long that is."""
-    start = max(bar.ticks - pickup.ticks, min(bar.ticks // bar.meter.beats, bar.ticks - 1))
-    taken = bar.ticks - start
-    own = [_until(each, start) for each in bar.chords if each.tick < start]
-    words = [_until(each, start) for each in bar.directions if each.tick < start]
-    behind = pickup.ticks - taken
-    own += [_moved(each, start, behind) for each in pickup.chords if each.end > behind]
-    words += [
-        _moved(each, start, behind) for each in pickup.directions if each.tick + each.ticks > behind
-    ]
-    return replace(bar, chords=tuple(own), directions=tuple(words))
-
-
-_Timed = TypeVar("_Timed", ChordSpan, Direction)
-
-
-def _until(each: _Timed, end: int) -> _Timed:
-    """Return what ends at a tick at the latest."""
-    return replace(each, ticks=min(each.ticks, end - each.tick))
-
-
-def _moved(each: _Timed, start: int, behind: int) -> _Timed:
-    """Return what begins later by a start, without what of it lies before a tick."""
-    cut = max(behind - each.tick, 0)
-    return replace(each, tick=start + max(each.tick - behind, 0), ticks=each.ticks - cut)
-
-
-def tag_of(road: tuple[RoadBar, ...]) -> tuple[RoadBar, ...]:
-    """Return the last four bars of a road, twice more."""
-    last = [each for each in road[-TAG_BARS:] if not each.bar.pickup]
-    return _apart(last * _TAG_TIMES, TAG, road[-1].turn + 1)
+def with_tag(chart: Chart, road: tuple[RoadBar, ...]) -> tuple[RoadBar, ...]:
+    """Return a road with its last four bars twice more."""
+    last = without_pickups(road)[-TAG_BARS:]
+    pickup = pickup_before(chart, last[0])
+    again = [*last[:-1], last[-1].led_into(pickup)]
+    tag = _apart([*(again * (_TAG_TIMES - 1)), *last], TAG, road[-1].turn + 1)
+    return (*road[:-1], road[-1].led_into(pickup), *tag)
 
 
 def _apart(bars: list[RoadBar], name: str, turn: int) -> tuple[RoadBar, ...]:
@@ -94,7 +70,7 @@ def _kick_off(chart: Chart, first: RoadBar) -> list[RoadBar]:
     """Return bars in which the band hits the home chord four times."""
     meter = first.meter
     bar = hit_bar(meter, (home_chord(chart, first.key),) * hits_in(meter))
-    return [replace(first, bar=bar)] * (_KICK_OFF_HITS // hits_in(meter))
+    return [replace(first, bar=bar, joined=None)] * (_KICK_OFF_HITS // hits_in(meter))
 
 
 def hits_in(meter: Meter) -> int:

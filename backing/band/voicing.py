@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from backing.chart.form import once_round
 from backing.fretboard.fretting import Fretting
@@ -22,7 +22,7 @@ from backing.fretboard.voices import as_played
 from backing.fretboard.way import candidates, move_cost, way_through
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
     from backing.chart.form import RoadBar
     from backing.chart.model import Chart
@@ -40,8 +40,8 @@ class Held:
     """A chord of the chart and how it is held.
 
     Attributes:
-        road: the bar in which it stands.
-        span: which chord of its bar it is, from 0.
+        road: the bar in which it sounds.
+        span: which chord of that bar it is, from 0; -1 where no bar of the chart has it.
         chord: as it is played.
         shape: what the hand holds.
         fretting: on which instrument.
@@ -54,9 +54,42 @@ class Held:
     fretting: Fretting
 
     @property
+    def source(self) -> tuple[RoadBar, int]:
+        """The bar as written in which it stands, and which chord of it it is, from 0."""
+        return self.road.source(self.span)
+
+    @property
     def keys(self) -> Voicing:
         """What sounds."""
         return tuple(dict.fromkeys(self.shape.keys(self.fretting.instrument)))
+
+
+class _Chord(NamedTuple):
+    """A chord of the form, for which one shape is sought.
+
+    Attributes:
+        place: where it is written, as `_place` has it.
+        chord: as it is played.
+        fretting: on which instrument.
+    """
+
+    place: tuple[int, int, int]
+    chord: Chord
+    fretting: Fretting
+
+
+class _Played(NamedTuple):
+    """A chord in playing order.
+
+    Attributes:
+        road: the bar in which it sounds.
+        span: which chord of that bar it is, from 0.
+        held: what is held.
+    """
+
+    road: RoadBar
+    span: int
+    held: _Chord
 
 
 def usual_fretting(style: ChopStyle) -> Fretting:
@@ -96,31 +129,40 @@ class Voicings:
     def way(self) -> tuple[Held, ...]:
         """Every chord of the form in the order of the road, the bars without chords left out.
 
+        Last comes the pickup with which one time round leads into the next. A pickup that comes
+        again is held as the first time.
+
         Raises:
             ShapeError: when a chord cannot be held.
         """
-        written: list[tuple[RoadBar, int, Chord, Fretting]] = []
-        for road in once_round(self._chart):
-            fretting = self.fretting(self._style_of(road))
-            for span, each in enumerate(road.bar.chords):
-                if each.chord:
-                    chord = as_played(each.chord, fretting.adds)
-                    written.append((road, span, chord, fretting))
+        closing = once_round(self._chart, last=False)[-1]
+        own = closing.joined.own if closing.joined else len(closing.bar.chords)
+        played = [each for road in once_round(self._chart) for each in self._chords_of(road)]
+        played += [each for each in self._chords_of(closing) if each.span >= own]
+        written = list(dict.fromkeys(each.held for each in played))
         shapes = {
             fretting: iter(
                 way_through(
                     fretting.instrument,
                     fretting.hand,
-                    tuple(chord for *_, chord, other in written if other == fretting),
+                    tuple(each.chord for each in written if each.fretting == fretting),
                     fretting.wish,
                 ).shapes
             )
-            for fretting in {each[3]: None for each in written}
+            for fretting in {each.fretting: None for each in written}
         }
+        found = {each: next(shapes[each.fretting]) for each in written}
         return tuple(
-            Held(road, span, chord, next(shapes[fretting]), fretting)
-            for road, span, chord, fretting in written
+            Held(road, span, held.chord, found[held], held.fretting) for road, span, held in played
         )
+
+    def _chords_of(self, road: RoadBar) -> Iterator[_Played]:
+        """Yield the chords of a bar as they are played."""
+        fretting = self.fretting(self._style_of(road))
+        for span, each in enumerate(road.bar.chords):
+            if each.chord:
+                chord = as_played(each.chord, fretting.adds)
+                yield _Played(road, span, _Chord(_place(road, span), chord, fretting))
 
     def find(self) -> None:
         """Find the way now, so that what cannot be held is told before the band plays.
@@ -140,14 +182,14 @@ class Voicings:
         """
         fretting = self.fretting(self._style_of(road))
         played = as_played(chord, fretting.adds)
-        held = self._by_place.get((*road.written, span))
+        held = self._by_place.get(_place(road, span))
         if held is None or (held.chord, held.fretting) != (played, fretting):
             held = self._elsewhere.get((played, fretting)) or self._nearest(road, played, fretting)
         return held.keys
 
     @cached_property
     def _by_place(self) -> dict[tuple[int, int, int], Held]:
-        return {(*each.road.written, each.span): each for each in self.way}
+        return {_place(each.road, each.span): each for each in reversed(self.way)}
 
     @cached_property
     def _elsewhere(self) -> dict[tuple[Chord, Fretting], Held]:
@@ -164,3 +206,9 @@ class Voicings:
         held = Held(road, -1, chord, shape, fretting)
         self._elsewhere[chord, fretting] = held
         return held
+
+
+def _place(road: RoadBar, span: int) -> tuple[int, int, int]:
+    """Return where in the form a chord of a bar stands: turn, bar of the part, chord of the bar."""
+    bar, number = road.source(span)
+    return (*bar.written, number)

@@ -1,8 +1,9 @@
 """The road: the bars of a chart in playing order, once round.
 
 Conventions: parts called Intro are played the first time round only, parts called Tag, Outro or
-Coda at the end of the form the last time only. A pickup is played once, before the first bar;
-later it lies inside the bar before it, unless that bar is written short by just its length.
+Coda at the end of the form the last time only. A pickup is a bar of its own before the first bar.
+Later it lies inside the bar before its part, every time the part comes or its first repeat begins
+again (`pickups`); only a bar that lacks just the pickup's length is followed by it.
 """
 
 from __future__ import annotations
@@ -11,8 +12,12 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import TYPE_CHECKING
 
+from backing.chart.model import Repeat
+from backing.chart.pickups import fills, with_pickup
+
 if TYPE_CHECKING:
     from backing.chart.model import Bar, Chart, Part
+    from backing.chart.pickups import Joined
     from backing.harmony.key import Key
     from backing.timing import Meter, Tempo
 
@@ -25,9 +30,10 @@ class RoadBar:
     """A bar on the road.
 
     Attributes:
-        bar: the bar as written.
+        bar: the bar as it is played: as written, or with the pickup of what follows in its end.
         part: the name of its part.
-        turn: which part of the form it is in, counted from 0 once round; below 0 before the form.
+        turn: which part of the form it is in, from 0; below 0 before the form, beyond the last
+            part behind it.
         index: its place in the part as played, from 0.
         length: bars of the part as played.
         key: the key that holds in it.
@@ -36,6 +42,7 @@ class RoadBar:
         style: its part's own style, or None.
         written: (turn in the form with everything in it, bar in the part as played), however the
             bar is used; the bar of a pickup is -1. No part holds (-1, 0).
+        joined: how the bar came to its pickup, or None without one in its end.
 
     """
 
@@ -49,6 +56,7 @@ class RoadBar:
     tempo: Tempo | None
     style: str | None
     written: tuple[int, int] = (-1, 0)
+    joined: Joined | None = None
 
     @property
     def is_intro(self) -> bool:
@@ -65,6 +73,38 @@ class RoadBar:
         """Whether a part ends here."""
         return self.index == self.length - 1 and not self.bar.pickup
 
+    @property
+    def alone(self) -> RoadBar:
+        """The bar as written, without the pickup in its end."""
+        return replace(self, bar=self.joined.before, joined=None) if self.joined else self
+
+    def source(self, span: int) -> tuple[RoadBar, int]:
+        """Return the bar as written from which a chord comes, and which chord of it that is.
+
+        Args:
+            span: which chord of this bar, from 0.
+
+        """
+        if self.joined is None:
+            return self, span
+        if span < self.joined.own:
+            return self.alone, span
+        pickup = self.joined.pickup
+        return pickup, span - len(self.bar.chords) + len(pickup.bar.chords)
+
+    def led_into(self, pickup: RoadBar | None, *, always: bool = False) -> RoadBar:
+        """Return the bar with a pickup in its end, where there is one and it can be.
+
+        Args:
+            pickup: the pickup of what follows, as a bar of its own.
+            always: whether it sounds even where the bar has a stop, a hold or a break.
+
+        """
+        if pickup is None:
+            return self
+        found = with_pickup(self, pickup, always=always)
+        return replace(self, bar=found[0], joined=found[1]) if found else self
+
 
 def once_round(chart: Chart, *, first: bool = True, last: bool = True) -> tuple[RoadBar, ...]:
     """Return the bars of one chorus in playing order.
@@ -72,27 +112,82 @@ def once_round(chart: Chart, *, first: bool = True, last: bool = True) -> tuple[
     Args:
         chart: the chart.
         first: whether it is the first chorus; then it begins with the pickup, if there is one.
-        last: whether it is the last chorus.
+        last: whether it is the last chorus; the bar before another one ends with its pickup.
 
     """
-    names = _names(chart, first=first, last=last)
-    skipped = 0 if first else every_time(chart).start
-    road: list[RoadBar] = []
-    before = None if first else _last_bar(chart, names)
-    for turn, name in enumerate(names):
-        part = chart.part(name)
-        pickup = part.pickup
-        if pickup and ((first and not turn) or _completes(before, pickup, part, chart)):
-            road.append(_road_bar(chart, part, turn, 0, pickup, (turn + skipped, -1)))
-        road.extend(
-            _road_bar(chart, part, turn, index, bar, (turn + skipped, index))
-            for index, bar in enumerate(part.played())
-        )
-        before = road[-1].bar
-    return tuple(road)
+    every = every_time(chart)
+    road: list[RoadBar] = [] if first else [_end_of(chart, every.stop - 1)]
+    turns = range(0 if first else every.start, len(chart.order) if last else every.stop)
+    for turn in turns:
+        part = chart.part(chart.order[turn])
+        pickup, starts = _pickup(chart, turn), starts_of(part)
+        for index, bar in enumerate(part.played()):
+            if pickup and index in starts:
+                _lead_into(road, pickup, begins=index == 0)
+            road.append(_road_bar(chart, part, turn, index, bar))
+    if not last:
+        pickup = _pickup(chart, every.start)
+        if pickup and not fills(road[-1], pickup):
+            road[-1] = road[-1].led_into(pickup)
+    return tuple(road[0 if first else 1 :])
 
 
-def loop_of(chart: Chart, first: int, last: int) -> tuple[RoadBar, ...]:
+def _lead_into(road: list[RoadBar], pickup: RoadBar, *, begins: bool) -> None:
+    """Put a pickup before the bar that comes: a bar of its own, or the end of the last one."""
+    if not road or (begins and fills(road[-1], pickup)):
+        road.append(pickup)
+    else:
+        road[-1] = road[-1].led_into(pickup)
+
+
+def _end_of(chart: Chart, turn: int) -> RoadBar:
+    """Return the last bar of a part of the form."""
+    part = chart.part(chart.order[turn])
+    *_, bar = part.played()
+    return _road_bar(chart, part, turn, part.length() - 1, bar)
+
+
+def _pickup(chart: Chart, turn: int) -> RoadBar | None:
+    """Return the pickup of a part of the form as a bar of its own."""
+    part = chart.part(chart.order[turn])
+    return _road_bar(chart, part, turn, -1, part.pickup) if part.pickup else None
+
+
+def pickup_before(chart: Chart, bar: RoadBar) -> RoadBar | None:
+    """Return the pickup that leads to a bar, wherever that is played; None without one."""
+    turn, index = bar.written
+    leads = turn >= 0 and index in starts_of(chart.part(chart.order[turn]))
+    return _pickup(chart, turn) if leads else None
+
+
+def starts_of(part: Part) -> frozenset[int]:
+    """Return the bars of a part as played, from 0, to which its pickup leads.
+
+    They are its first bar, and that of every time round of a repeat at its start.
+    """
+    first = next(each for each in part.sections if isinstance(each, Repeat) or not each.pickup)
+    if not isinstance(first, Repeat):
+        return frozenset({0})
+    starts, at = set(), 0
+    for time in range(1, first.times + 1):
+        starts.add(at)
+        endings = (len(each.bars) for each in first.endings if time in each.times)
+        at += len(first.bars) + sum(endings)
+    return frozenset(starts)
+
+
+def without_pickups(road: tuple[RoadBar, ...]) -> list[RoadBar]:
+    """Return a road on which pickups are no bars: each lies in the bar before, if there is one."""
+    found: list[RoadBar] = []
+    for each in road:
+        if not each.bar.pickup:
+            found.append(each)
+        elif found:
+            found[-1] = found[-1].led_into(each)
+    return found
+
+
+def loop_of(chart: Chart, first: int, last: int, *, again: bool = False) -> tuple[RoadBar, ...]:
     """Return some bars of the whole form, to go round by themselves.
 
     A part that is cut begins anew: its bars are counted from where the loop enters it.
@@ -101,10 +196,12 @@ def loop_of(chart: Chart, first: int, last: int) -> tuple[RoadBar, ...]:
         chart: the chart.
         first: the first bar, from 0 through the whole form without its pickup.
         last: the last bar, itself in the loop; beyond the end it is the end.
+        again: whether the loop comes once more behind its last bar.
 
     """
-    whole = [each for each in once_round(chart) if not each.bar.pickup]
+    whole = without_pickups(once_round(chart))
     bars = whole[max(first, 0) : last + 1] or whole
+    bars[-1] = bars[-1].alone.led_into(pickup_before(chart, bars[0]) if again else None)
     parts = [list(group) for _, group in groupby(bars, key=lambda each: each.turn)]
     return tuple(
         replace(each, index=index, length=len(part))
@@ -151,33 +248,17 @@ def has_closing_part(chart: Chart) -> bool:
     return every_time(chart).stop < len(chart.order)
 
 
-def _names(chart: Chart, *, first: bool, last: bool) -> list[str]:
-    names, body = list(chart.order), every_time(chart)
-    return names[0 if first else body.start : len(names) if last else body.stop]
-
-
-def _last_bar(chart: Chart, names: list[str]) -> Bar:
-    ends = [name for name in names if name.lower() not in _LAST_TIME] or names
-    return list(chart.part(ends[-1]).played())[-1]
-
-
-def _completes(before: Bar | None, pickup: Bar, part: Part, chart: Chart) -> bool:
-    meter = part.meter or chart.meter
-    return before is not None and before.ticks + pickup.ticks == meter.bar_ticks
-
-
-def _road_bar(
-    chart: Chart, part: Part, turn: int, index: int, bar: Bar, written: tuple[int, int]
-) -> RoadBar:
+def _road_bar(chart: Chart, part: Part, turn: int, index: int, bar: Bar) -> RoadBar:
+    """Return a bar of a part of the form by its place in the part as played, -1 for its pickup."""
     return RoadBar(
         bar=bar,
         part=part.name,
         turn=turn,
-        index=index,
+        index=max(index, 0),
         length=part.length(),
         key=part.key or chart.key,
         meter=part.meter or chart.meter,
         tempo=part.tempo,
         style=part.style,
-        written=written,
+        written=(turn, index),
     )

@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from backing.chart.form import starts_of
 from backing.chart.model import Repeat
 
 if TYPE_CHECKING:
@@ -174,7 +175,7 @@ class _Played:
         self._bars = bars
         self._pickup = part.pickup
         self._order = _written_indices(part)
-        self._starts = _starts(part)
+        self._starts = starts_of(part)
 
     def notes(self, bar: RoadBar) -> tuple[MelodyNote, ...]:
         """Return the notes of a bar of the road."""
@@ -207,21 +208,6 @@ def _written_indices(part: Part) -> list[int]:
             found += body
             found += [index for times, bars in endings if time in times for index in bars]
     return found
-
-
-def _starts(part: Part) -> set[int]:
-    """Return the places, in the part as played, to which its pickup leads."""
-    first = next(
-        (each for each in part.sections if isinstance(each, Repeat) or not each.pickup), None
-    )
-    if not isinstance(first, Repeat):
-        return {0}
-    starts, at = set(), 0
-    for time in range(1, first.times + 1):
-        starts.add(at)
-        endings = (len(each.bars) for each in first.endings if time in each.times)
-        at += len(first.bars) + sum(endings)
-    return starts
 
 
 def _in_silence(

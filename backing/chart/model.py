@@ -32,6 +32,12 @@ DIRECTIONS = {
 }
 """Every direction and what it asks for."""
 
+HITS = frozenset({"stop", "hold", "break"})
+"""Directions at which the groove stops."""
+
+LEVELS = frozenset({"soft", "loud", "build"})
+"""Directions about loudness, which hold to the end of the part."""
+
 ENDINGS = {
     "hold": "the home chord is hit and held",
     "short": "the home chord is hit and damped",

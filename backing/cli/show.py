@@ -23,6 +23,8 @@ EXAMPLE = "backing show demos/quarry-hill.chart --key G --numbers"
 _ROOM = "\ue000"
 """Stands behind a chord while bars are aligned, for the room that its shape takes."""
 
+_LENGTH_BEHIND_ROOM = re.compile(rf"({_ROOM}+)(:[0-9/]+)")
+
 
 def run(
     chart: Annotated[str, typer.Argument(metavar="CHART", help="Chart file; - is standard input.")],
@@ -109,11 +111,12 @@ def _with_room(spell: Spell, room: int) -> Spell:
 
 def _written_shapes(chart: Chart, way: tuple[Held, ...]) -> list[str]:
     """Return the shape of every written chord when it is played first; "" where it never is."""
-    found = {(*each.road.written, each.span): str(each.shape) for each in way}
+    found: dict[tuple[str, int, int], str] = {}
+    for each in way:
+        road, span = each.source
+        found.setdefault((road.part, road.written[1], span), str(each.shape))
     return [
-        found.get((chart.order.index(part.name), place, number), "")
-        if part.name in chart.order
-        else ""
+        found.get((part.name, place, number), "")
         for part in chart.parts
         for bar, place in part.places()
         for number, span in enumerate(bar.chords)
@@ -122,7 +125,8 @@ def _written_shapes(chart: Chart, way: tuple[Held, ...]) -> list[str]:
 
 
 def _with_shapes(lines: list[str], shapes: Iterator[str]) -> Iterator[str]:
-    for line in lines:
+    for written in lines:
+        line = _LENGTH_BEHIND_ROOM.sub(r"\2\1", written)
         places = [match.start() for match in re.finditer(rf"[^\s{_ROOM}]+{_ROOM}+", line)]
         if places:
             above = ""
@@ -142,9 +146,10 @@ def _other_times(chart: Chart, way: tuple[Held, ...]) -> Iterator[str]:
         for part in chart.parts
     }
     for held in way:
-        road, shape = held.road, str(held.shape)
+        (road, span), shape = held.source, str(held.shape)
         place = written[road.part][id(road.bar)]
-        if first.setdefault((road.part, place, held.span), shape) != shape:
+        if first.setdefault((road.part, place, span), shape) != shape:
             turn, bar = road.written
             label = part_label(road.part, chart.order[:turn].count(road.part))
-            yield f"[{label}] bar {bar + 1} as played: {held.chord} {shape}"
+            where = f"bar {bar + 1} as played" if bar >= 0 else "pickup"
+            yield f"[{label}] {where}: {held.chord} {shape}"

@@ -63,6 +63,24 @@ class Position:
 
 
 @dataclass(frozen=True, slots=True)
+class ChordPlace:
+    """Where a chord sounds and where it is written.
+
+    Attributes:
+        tick: where it begins, in ticks from the bar line.
+        part: the name of the part in which it is written; "" in no part of the chart.
+        bar: the bar of that part as played, from 0; -1 its pickup.
+        number: which chord of that bar, from 0.
+
+    """
+
+    tick: int
+    part: str
+    bar: int
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
 class LiveBar:
     """A bar to be sent.
 
@@ -81,6 +99,7 @@ class LiveBar:
         length: bars of the part.
         chorus: from 1.
         chords: the chords in it, as text.
+        places: where each of them is.
         is_part_start: whether a part begins with it.
         slower: further tempi in it, as pairs of (tick from its bar line, quarter notes a minute).
         share: how much of the tempo holds at its end.
@@ -104,6 +123,7 @@ class LiveBar:
     is_part_start: bool = False
     slower: tuple[tuple[int, float], ...] = ()
     share: float = 1.0
+    places: tuple[ChordPlace, ...] = ()
 
 
 class Source:
@@ -245,6 +265,7 @@ class Source:
             is_part_start=bool(place and place.road.is_part_start and part != ENDING),
             slower=tuple(slower),
             share=shares[-1][1],
+            places=_places(performance, number),
         )
         return live, self._after(performance, position, number, wishes, live)
 
@@ -338,6 +359,20 @@ def _chords(performance: Performance, number: int) -> tuple[str, ...]:
     place = performance.place(number)
     spans = place.road.bar.chords if place else ()
     return tuple(str(each.chord.plain()) if each.chord else "N.C." for each in spans)
+
+
+def _places(performance: Performance, number: int) -> tuple[ChordPlace, ...]:
+    """Return where the chords of a bar are."""
+    place = performance.place(number)
+    spans = place.road.bar.chords if place else ()
+    found = []
+    for index, span in enumerate(spans):
+        assert place is not None  # it has spans
+        road, chord = place.road.source(index)
+        turn, bar = road.written
+        part = performance.chart.order[turn] if turn >= 0 else ""
+        found.append(ChordPlace(span.tick, part, bar, chord))
+    return tuple(found)
 
 
 def _is_before_the_first_time(performance: Performance, position: Position) -> bool:

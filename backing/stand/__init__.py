@@ -19,7 +19,8 @@ It is sent
 - `hello`, before all else; `songbook`: charts and sets, as markup, and what to choose from;
 - `chart`: the form as written, in the key that sounds (`sheet`), as markup (`paper`);
 - `bank`: where the sounds are; `sketch` when better ones follow;
-- `bars`: bars to `add`, with their notes, and numbers of bars to `drop` (`telling`);
+- `bars`: bars to `add`, with their notes, `chords` (tick, text, markup) and the `cells` in which
+  these stand (part, bar as written, number in it), and numbers of bars to `drop` (`telling`);
 - `time`: from which tick on, at what time, which tempo holds, as far as bars are made;
 - `state`: all that is wished and played (`tune`), whenever it changes; `pressed`, `values` and
   `words` tell controls by their lines how they stand (`words`), `lines` is what `again` takes;

@@ -192,8 +192,9 @@ def _shapes(
     drawings: dict[str, dict[str, Any]] = {}
     where: dict[_Place, str] = {}
     for held in way:
-        bar = held.road.written[1]
-        place = (held.road.part, 0 if bar < 0 else written[held.road.part, bar], held.span)
+        road, span = held.source
+        bar = road.written[1]
+        place = (road.part, 0 if bar < 0 else written[road.part, bar], span)
         if place in where:  # the first time round is shown
             continue
         name = str(held.chord.plain())

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from backing.chart.model import Chart, Part
     from backing.live.agenda import Queued
-    from backing.live.source import LiveBar
+    from backing.live.source import ChordPlace, LiveBar
     from backing.live.transport import View
 
 Message = dict[str, Any]
@@ -88,7 +88,6 @@ class Teller:
     def _bar(self, serial: int, queued: Queued, chart: Chart) -> Message:
         bar, start = queued.bar, queued.start
         place = place_of(bar, chart)
-        ticks = _chord_ticks(bar, chart, place)
         return {
             "id": self._first_id + serial,
             "start": start,
@@ -102,9 +101,10 @@ class Teller:
             "beat": bar.meter.beat_ticks,
             "key": str(bar.key),
             "chords": [
-                [start + tick, text, symbol_markup(text)]
-                for tick, text in zip(ticks, bar.chords, strict=True)
+                [start + each.tick, text, symbol_markup(text)]
+                for each, text in zip(bar.places, bar.chords, strict=True)
             ],
+            "cells": [_cell_of(each, chart) if place else None for each in bar.places],
             "mix": {
                 player: [sound.program, sound.volume, sound.pan]
                 for player, sound in sounds(bar.style).items()
@@ -195,10 +195,9 @@ def place_of(bar: LiveBar, chart: Chart) -> tuple[str, int, int] | None:
     return bar.part, turn, written
 
 
-def _chord_ticks(bar: LiveBar, chart: Chart, place: tuple[str, int, int] | None) -> tuple[int, ...]:
-    """Return where the chords of a bar begin, in ticks from its bar line."""
-    if place:
-        spans = list(chart.part(place[0]).written())[place[2]].chords
-        if len(spans) == len(bar.chords):
-            return tuple(span.tick for span in spans)
-    return tuple(index * bar.ticks // len(bar.chords) for index in range(len(bar.chords)))
+def _cell_of(place: ChordPlace, chart: Chart) -> tuple[str, int, int] | None:
+    """Return part, bar as written and number in it of a chord; None for no part."""
+    if place.bar < 0:
+        return place.part, 0, place.number
+    written = written_places(chart).get((place.part, place.bar))
+    return None if written is None else (place.part, written, place.number)

@@ -146,6 +146,22 @@ def test_faults(arguments: list[str], sentence: str, capsys: pytest.CaptureFixtu
     assert out == ""
 
 
+def test_shapes_above_lengths_and_pickups(capsys: pytest.CaptureFixture[str]) -> None:
+    """A length stands close behind its chord, and the pickup of a later part has its shape."""
+    text = "key: G\nmeter: 2/4\n[A]\n| G:1/4 C:1/8 D7 | G |\n[B]\n| (pickup 1/8) B7 | Em |\n"
+    Path("late.chart").write_text(text, encoding="utf-8")
+
+    assert call("show", "late.chart", "--shapes") == 0
+    lines = capsys.readouterr().out.splitlines()
+    for start, chords in (("| G", ["G:1/4", "C:1/8", "D7"]), ("| (pickup", ["B7", "Em"])):
+        index = next(n for n, line in enumerate(lines) if line.startswith(start))
+        above = lines[index - 1]
+        for chord in chords:
+            place = lines[index].index(f" {chord}") + 1
+            assert above[place - 1] == " "
+            assert above[place : place + 4].strip().isalnum()
+
+
 def test_shapes_above_the_chart(capsys: pytest.CaptureFixture[str]) -> None:
     """`show --shapes` has the frets of each chord right above it, in any spelling and key."""
     found = {each["chord"]: each for each in shown(capsys, "slide.chart")}

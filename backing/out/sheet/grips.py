@@ -53,7 +53,7 @@ def grips_of(way: tuple[Held, ...], *, left: bool = False) -> Grips:
     places: dict[tuple[int, int], Grip] = {}
     different: dict[tuple[Chord, Shape], Grip] = {}
     for held in way:
-        bar, chord, shape = held.road.bar, held.chord, held.shape
-        grip = different.setdefault((chord, shape), Grip(chord, held.road.key, shape))
-        places.setdefault((id(bar), bar.chords[held.span].tick), grip)
+        (road, span), chord, shape = held.source, held.chord, held.shape
+        grip = different.setdefault((chord, shape), Grip(chord, road.key, shape))
+        places.setdefault((id(road.bar), road.bar.chords[span].tick), grip)
     return Grips(tuple(different.values()), places, left)

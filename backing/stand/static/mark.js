@@ -64,15 +64,21 @@ export class Mark {
     }
   }
 
+  // A chord where it is written: in its bar, or in the pickup of the part that comes.
+  #written(bar, index) {
+    const [part, place, number] = bar?.cells[index] ?? [];
+    return this.sheet.cell(part, place)?.querySelectorAll(".chord")[number];
+  }
+
   // A chord as the chart spells it, or as the band does where it stands on no chart.
   #symbol(bar, index) {
-    const written = this.#cell(bar)?.querySelectorAll(".chord .symbol")[index];
+    const written = this.#written(bar, index)?.querySelector(".symbol");
     return written?.outerHTML ?? bar?.chords[index]?.[2] ?? "";
   }
 
   #name(now, next, chord) {
     for (const each of all("#sheet .chord.now")) each.classList.remove("now");
-    this.#cell(now)?.querySelectorAll(".chord")[chord]?.classList.add("now");
+    this.#written(now, chord)?.classList.add("now");
     $("now-chord").innerHTML = now.count == null ? this.#symbol(now, Math.max(chord, 0)) : "";
     $("next-chord").innerHTML = chord + 1 < now.chords.length ? this.#symbol(now, chord + 1) : this.#symbol(next, 0);
     $("glance").classList.toggle("counting", now.count != null);

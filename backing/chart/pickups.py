@@ -1,0 +1,112 @@
+"""Pickups that lie in the end of the bar before them.
+
+Conventions: a bar that lacks just the pickup's length, in the meter of its own part, is filled up
+by it. In any other bar the pickup's chords take its last beats over from the chords that are
+there. A bar with a stop, a hold or a break in these beats keeps them, for the chart says what the
+band does there; silence (N.C.), and a chord that goes on from the bar, take nothing over where the
+pickup begins with them (our choice, no source). `soft`, `loud` and `build` stay behind: they are
+about the part that comes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, TypeVar
+
+from backing.chart.model import HITS, LEVELS, Bar, ChordSpan, Direction
+
+if TYPE_CHECKING:
+    from backing.chart.form import RoadBar
+
+_Timed = TypeVar("_Timed", ChordSpan, Direction)
+
+
+@dataclass(frozen=True, slots=True)
+class Joined:
+    """How a bar came to the pickup in its end.
+
+    Attributes:
+        before: the bar as written, without it.
+        pickup: the pickup as a bar of its own.
+        own: how many of the bar's chords are its own; those behind are the pickup's last ones.
+
+    """
+
+    before: Bar
+    pickup: RoadBar
+    own: int
+
+
+def fills(before: RoadBar, pickup: RoadBar) -> bool:
+    """Whether a bar lacks just the length of a pickup in the meter of its part."""
+    return before.alone.bar.ticks + pickup.bar.ticks == before.meter.bar_ticks
+
+
+def with_pickup(
+    before: RoadBar, pickup: RoadBar, *, always: bool = False
+) -> tuple[Bar, Joined] | None:
+    """Return a bar that ends with a pickup, and how it came to it; None where it does not.
+
+    Args:
+        before: the bar.
+        pickup: the pickup, as a bar of its own.
+        always: whether it sounds even where the bar has a stop, a hold or a break.
+
+    """
+    bar, joins = before.alone.bar, fills(before, pickup)
+    last = _last_chords(bar, pickup.bar, joins=joins)
+    if last is None:
+        return None
+    start, behind = last
+    hits = [each for each in bar.directions if each.word in HITS and each.tick + each.ticks > start]
+    if hits and not (joins or always):
+        return None
+    own = [_until(each, start) for each in bar.chords if each.tick < start]
+    chords = [_moved(each, start, behind) for each in pickup.bar.chords if each.end > behind]
+    words = [_until(each, start) for each in bar.directions if each.tick < start]
+    words += [
+        _moved(each, start, behind)
+        for each in pickup.bar.directions
+        if each.tick + each.ticks > behind and each.word not in LEVELS
+    ]
+    meter = before.meter if joins else bar.meter
+    return Bar(meter, (*own, *chords), tuple(words)), Joined(bar, pickup, len(own))
+
+
+def _last_chords(bar: Bar, pickup: Bar, *, joins: bool) -> tuple[int, int] | None:
+    """Return where in a bar a pickup begins to sound, and how much of its front does not.
+
+    The first chord of a bar keeps a beat, or half the bar of one beat, however long the pickup is.
+    None is a pickup that changes nothing there.
+    """
+    if joins:
+        return bar.ticks, 0
+    start = max(bar.ticks - pickup.ticks, bar.ticks // max(bar.meter.beats, 2))
+    behind = pickup.ticks - (bar.ticks - start)
+    heard = (each for each in pickup.chords if each.end > behind)
+    first = next((each for each in heard if not _goes_on(bar, pickup, each, start - behind)), None)
+    if first is None:
+        return None
+    spared = max(first.tick - behind, 0)
+    return start + spared, behind + spared
+
+
+def _goes_on(bar: Bar, pickup: Bar, span: ChordSpan, start: int) -> bool:
+    """Whether a chord of a pickup that begins at a tick of a bar changes nothing there."""
+    if span.chord is None:
+        return True
+    tick = max(span.tick + start, 0)
+    there = next(each for each in bar.chords if tick < each.end)
+    same = there.chord == span.chord and there.end >= span.end + start
+    return same and not pickup.words_at(span.tick)
+
+
+def _until(each: _Timed, end: int) -> _Timed:
+    """Return what ends at a tick at the latest."""
+    return replace(each, ticks=min(each.ticks, end - each.tick))
+
+
+def _moved(each: _Timed, start: int, behind: int) -> _Timed:
+    """Return what begins later by a start, without what of it lies before a tick."""
+    cut = max(behind - each.tick, 0)
+    return replace(each, tick=start + max(each.tick - behind, 0), ticks=each.ticks - cut)
