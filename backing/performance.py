@@ -328,6 +328,8 @@ class Performance:
             chorus=chorus,
             choruses=self.settings.choruses,
         )
+        harmony = self._ending.changed(number, self._harmony(number, road, following))
+        levels = tuple((tick, level * lift) for tick, level in self._levels(number, road))
         return Place(
             number=number,
             start=self._lead_ticks + self.route.tick(number),
@@ -336,14 +338,30 @@ class Performance:
             road=road,
             style=style,
             bpm=self._bpm_at(road),
-            harmony=self._ending.changed(number, self._harmony(number, road, following)),
-            levels=tuple((tick, level * lift) for tick, level in self._levels(number, road)),
+            harmony=harmony,
+            levels=levels,
             colour=colour,
             groove=arrange.groove_of(style, colour, road, (self.seed, chorus, step)),
             fill=self._fill(number, style),
             is_top=self.route.is_top(number),
             is_end=self._ending.begins(number),
+            accents=tuple(
+                (each.tick, level_at(levels, each.tick) * self._swell(number, road, each.tick))
+                for each in harmony
+                if each.is_hit and not (each is self._ending.last and self._comes_to_rest)
+            ),
         )
+
+    @property
+    def _comes_to_rest(self) -> bool:
+        """Whether the last chord is where a ritard ends and no hit."""
+        last = self._ending.last
+        return self._ends == "ritard" and last is not None and "hold" in last.words
+
+    def _swell(self, number: int, road: RoadBar, tick: int) -> float:
+        """Return the factor on velocity from a tick to the loudest bar of its part."""
+        level = level_at(self.route.levels(number), tick)
+        return arrange.swell(road, level, self.route.peaks(number))
 
     def _style_of(self, road: RoadBar) -> Style:
         return self._part_styles.get(road.part, self.style)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from itertools import accumulate, groupby
 from typing import TYPE_CHECKING
 
 from backing import chance
@@ -16,6 +17,9 @@ if TYPE_CHECKING:
     from backing.style.model import DrumGroove, Style
 
 Levels = tuple[tuple[int, float], ...]
+
+Peaks = tuple[tuple[float, float], ...]
+"""How loud a part becomes, as pairs of (level, loudest bar at this level or a lower one)."""
 
 _SOFT, _PLAIN, _LOUD, _BUILT = 0.74, 1.0, 1.16, 1.22
 _BUILD_STEP_BEATS = 2
@@ -96,13 +100,36 @@ def lift(place: RoadBar, *, is_bridge: bool, chorus: int, choruses: int) -> floa
             level = _LAST_CHORUS
         else:
             level = _SOLO_CHORUSES[chorus % 2]
-    if is_bridge:
-        level *= _BRIDGE
+    return level * (_BRIDGE if is_bridge else 1.0) * _inside_part(place)
+
+
+def peaks_of(road: tuple[RoadBar, ...], levels: tuple[Levels, ...]) -> tuple[Peaks, ...]:
+    """Return how loud the part around each bar of a chorus becomes."""
+    found: list[Peaks] = []
+    for _, group in groupby(zip(road, levels, strict=True), key=lambda each: each[0].turn):
+        part = list(group)
+        bars = sorted(
+            (level, level * _inside_part(place)) for place, steps in part for _, level in steps
+        )
+        loudest = accumulate((factor for _, factor in bars), max)
+        peaks = {level: peak for (level, _), peak in zip(bars, loudest, strict=True)}
+        found += [tuple(peaks.items())] * len(part)
+    return tuple(found)
+
+
+def swell(place: RoadBar, level: float, peaks: Peaks) -> float:
+    """Return the factor from a bar at a level to the loudest bar that its part has at it."""
+    here = level * _inside_part(place)
+    return max(here, *(peak for least, peak in peaks if least <= level)) / here
+
+
+def _inside_part(place: RoadBar) -> float:
+    """Return the factor on velocity of a bar inside its part."""
     if place.length < _LONG_PART:
-        return level
+        return 1.0
     if place.index < len(_LANDING):
-        return level * _LANDING[place.index]
-    return level * (_LEADING if place.length - place.index <= _LEADING_BARS else 1.0)
+        return _LANDING[place.index]
+    return _LEADING if place.length - place.index <= _LEADING_BARS else 1.0
 
 
 def colour_of(style: Style, chart: Chart, place: RoadBar, chorus: int, choruses: int) -> str:

@@ -1,4 +1,4 @@
-"""Feel: where a notated stroke is really played.
+"""Feel: where a notated stroke is really played, and how loud.
 
 Conventions: the swing ratio is long eighth to short eighth. Only the off-beat eighth is moved, and
 what is written in sixteenths around it; triplets are played where they stand.
@@ -18,10 +18,12 @@ from typing import TYPE_CHECKING
 
 from backing import chance
 from backing.notes import Note, Player
+from backing.style.model import FIRM
 from backing.timing import EIGHTH, TICKS_PER_QUARTER, seconds_to_ticks
 
 if TYPE_CHECKING:
     from backing.band.place import Place, Stroke
+    from backing.style.model import Style
 
 _MIDDLES_BPM = (109.5, 129.5, 149.5, 169.5, 189.5, 209.5, 229.5, 249.5, 269.5, 289.5)
 _RATIOS = {
@@ -31,7 +33,7 @@ _RATIOS = {
 }
 _RATIOS[Player.LEAD] = _RATIOS[Player.CHOP]  # the piano of the database is its soloist
 _SHUFFLE = 2.0
-_HITS = {"stop", "hold", "push"}
+_TOGETHER_WORDS = {"stop", "hold", "push"}
 
 _BASS_AFTER_DRUMS_TICKS, _BASS_AFTER_DRUMS_MS = 0.0156 * TICKS_PER_QUARTER, 5.5
 """How much later than the drums the bass is: a share of a quarter, in slow tempi so many ms."""
@@ -51,6 +53,13 @@ _WHO = tuple(Player)
 _MOST_MS = 18.0
 _TOGETHER = 0.4
 """What is left of a player's looseness where the band hits together."""
+
+_LOUD, _LOUDEST, _ACCENTED = 108, 120, 127
+"""From where on ordinary strokes grow less and less, what they never exceed, and what hits do not:
+the room between is for hits."""
+
+_MOST_WOBBLE = {Player.BASS: 7, Player.CHOP: 9, Player.DRUMS: 7}
+"""How much a player's wobble adds to a firm stroke at most; a hit is louder than that."""
 
 
 @lru_cache(256)
@@ -117,7 +126,8 @@ def perform(
     feel = place.style.feel
     ratio = swing_ratio(feel, player, place.bpm)
     together = swing_ratio(feel, Player.DRUMS, place.bpm)
-    hits = {each.tick for each in place.harmony if each.words & _HITS}
+    together_at = {each.tick for each in place.harmony if each.words & _TOGETHER_WORDS}
+    hits = {} if player is Player.LEAD else dict(place.accents)
     hand = _Hand(place, player, seed, looseness)
     phase = phase_of(place)
     is_steady = len({factor for _, factor in place.levels}) == 1
@@ -125,7 +135,7 @@ def perform(
     moments: dict[int, tuple[int, float, float]] = {}
     notes = []
     for tick, ticks, pitch, velocity, late_ms in strokes:
-        shared = together if tick in hits else ratio  # together all swing like the drums
+        shared = together if tick in together_at else ratio  # together all swing like the drums
         moment = moments.get(tick)
         if moment is None:
             start = tick if shared == 1.0 else swung(tick + phase, shared) - phase
@@ -137,10 +147,34 @@ def perform(
             late += hand.limb_ticks(late_ms)
         end = tick + ticks + phase
         length = ticks if shared == 1.0 else max(_stretched(end, shared) - phase - start, 1)
-        loudness = round(velocity * factor)
-        loudness = 1 if loudness < 1 else 127 if loudness > 127 else loudness
+        if tick in hits:
+            loudness = _hit(place.style, player, hits[tick])
+        else:
+            loudness = _ordinary(velocity * factor)
         notes.append(Note(round(late) if late > 0 else 0, player, pitch, loudness, length))
     return notes
+
+
+def _ordinary(loudness: float) -> int:
+    """Return the velocity of an ordinary stroke: what is very loud is drawn in, in order."""
+    if loudness > _LOUD:
+        over, room = loudness - _LOUD, _LOUDEST - _LOUD
+        loudness = _LOUD + room * over / (room + over)
+    return max(round(loudness), 1)
+
+
+@lru_cache(256)
+def _hit(style: Style, player: Player, level: float) -> int:
+    """Return the velocity of a hit: above all that a player may play at a level."""
+    loudest = _firmest(style, player) + _MOST_WOBBLE[player]
+    return min(round(loudest * level) + 1, _ACCENTED)
+
+
+def _firmest(style: Style, player: Player) -> int:
+    """Return the velocity of a player's firm strokes, of a drummer's loudest drum."""
+    if player is Player.DRUMS:
+        return max(velocity[FIRM] for _, velocity in style.drums.velocity)
+    return (style.bass if player is Player.BASS else style.chop).velocity[FIRM]
 
 
 class _Hand:

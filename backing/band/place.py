@@ -75,6 +75,11 @@ class Sounding:
         """Whether the groove goes on through it."""
         return not self.words or not self.words & HITS
 
+    @property
+    def is_hit(self) -> bool:
+        """Whether the whole band hits it, here and not by a push in the bar before."""
+        return not self.flows and "break" not in self.words and not self.held_over
+
 
 @dataclass(frozen=True, slots=True)
 class Place:
@@ -95,6 +100,7 @@ class Place:
         fill: what the drums fill with, or None.
         is_top: whether a chorus begins here.
         is_end: whether the last chord of all is struck here.
+        accents: where the whole band hits, as pairs of (tick, factor on velocity).
     """
 
     number: int
@@ -111,6 +117,7 @@ class Place:
     fill: DrumGroove | None = None
     is_top: bool = False
     is_end: bool = False
+    accents: tuple[tuple[int, float], ...] = ()
 
     @property
     def ticks(self) -> int:

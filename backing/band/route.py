@@ -17,7 +17,7 @@ from backing.chart.form import loop_of, once_round, opens
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from backing.band.arrange import Levels
+    from backing.band.arrange import Levels, Peaks
     from backing.chart.form import RoadBar
     from backing.chart.model import Bar, Chart
     from backing.timing import Meter
@@ -35,6 +35,7 @@ class _Round:
         self.names = [_name(each, order) for each in road]
         self.steps: dict[BarName | None, int] = {name: i for i, name in enumerate(self.names)}
         self.levels = arrange.levels_of(road)
+        self.peaks = arrange.peaks_of(road, self.levels)
         self.top = next(
             (step for step, each in enumerate(road) if each.is_part_start and not opens(each.part)),
             0,
@@ -172,6 +173,12 @@ class Route:
         chorus, step = self.locate(number)
         levels = self._round(chorus).levels
         return levels[step] if step < len(levels) else ((0, levels[-1][-1][1]),)
+
+    def peaks(self, number: int) -> Peaks:
+        """Return how loud the part around a bar becomes; the ending belongs to the last part."""
+        chorus, step = self.locate(number)
+        peaks = self._round(chorus).peaks
+        return peaks[min(step, len(peaks) - 1)]
 
     def is_top(self, number: int) -> bool:
         """Whether a chorus begins at this bar, after an intro."""

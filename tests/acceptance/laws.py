@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from bisect import bisect_right
+from collections import Counter, defaultdict
 from functools import cache
 from itertools import groupby, pairwise
 from pathlib import Path
@@ -118,6 +119,9 @@ def _faults(take: Take, places: tuple[Place, ...]) -> Iterator[str]:
     for player, played in sounds.items():
         if not all(1 <= each.velocity <= 127 and each.length >= 1 for each in played):
             yield f"{player}: a velocity or length that is none"
+    for player, played in sounds.items():
+        if _is_hit_weakly(places, played):
+            yield f"{player}: a stop or hold that is no accent"
     begun = max((place.number for place in places if place.is_end), default=len(places))
     for place in places:
         start, end = place.start, place.start + place.ticks
@@ -163,6 +167,20 @@ def _lost_chords(place: Place, chop: list[smf.Sound], bass: list[smf.Sound]) -> 
         )
         if len(struck & chord.pitch_classes) < 2 and chord.lowest.pitch_class not in low:
             yield chord
+
+
+def _is_hit_weakly(places: tuple[Place, ...], played: list[smf.Sound]) -> bool:
+    """Whether a stop or hold is no louder than an ordinary stroke of its part in its chorus."""
+    hits: dict[tuple[int, int], list[int]] = defaultdict(list)
+    others: dict[tuple[int, int], list[int]] = defaultdict(list)
+    starts = [place.start for place in places]
+    for each in played:
+        place = places[max(bisect_right(starts, each.tick) - 1, 0)]
+        sounding = place.at(each.tick - place.start)
+        if sounding and not place.is_end:
+            found = hits if sounding.words & {"stop", "hold"} else others
+            found[place.chorus, place.road.turn].append(each.velocity)
+    return any(min(loud) <= max(others[part], default=0) for part, loud in hits.items())
 
 
 def _is_heard(played: list[smf.Sound], start: int, end: int) -> bool:

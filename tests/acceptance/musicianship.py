@@ -70,7 +70,7 @@ def measured(
 
 LAWS = Row(
     "laws, a sample",
-    "ranges, balanced keys, whole bars, no chord lost, no empty bar outside breaks",
+    "ranges, balanced keys, whole bars, no chord lost, hits are accents, no empty bar but breaks",
     "ours; the file: Standard MIDI Files 1.0",
     lambda _: None,
 )
