@@ -7,6 +7,7 @@ and looseness come later, in `feel`.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import accumulate
 from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 from backing.chart.model import HITS
@@ -189,6 +190,7 @@ def harmony_of(bar: Bar, following: Bar | None, *, is_first: bool) -> tuple[Soun
         max(span.tick - (EIGHTH if early else 0), 0)
         for span, early in zip(bar.chords, pushed, strict=True)
     ]
+    stops = [*accumulate([end, *reversed(starts[1:])], min)][::-1]  # a push may pass chords over
     sounding = [
         Sounding(
             tick=start,
@@ -199,7 +201,7 @@ def harmony_of(bar: Bar, following: Bar | None, *, is_first: bool) -> tuple[Soun
             span=index,
         )
         for index, (span, early, start, stop) in enumerate(
-            zip(bar.chords, pushed, starts, [*starts[1:], end], strict=True)
+            zip(bar.chords, pushed, starts, stops, strict=True)
         )
         if stop > start
     ]

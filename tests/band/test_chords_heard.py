@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from backing.band.chop import Chop
+from backing.band.place import harmony_of
 from backing.chart.model import Bar, Chart, ChordSpan, Direction, Part
 from backing.chart.read import read_chart
 from backing.harmony.chord import read_chord
@@ -102,6 +103,17 @@ def test_every_chord_is_struck(name: str, meter: Meter, *, is_free: bool) -> Non
             count += 1
             assert len(struck & chord.pitch_classes) >= 2, (place.number, str(chord), start)
     assert count >= 54
+
+
+@pytest.mark.parametrize("meter", [Meter(4, 4), Meter(3, 4), Meter(6, 8), Meter(2, 2)], ids=str)
+def test_a_push_cuts_what_it_passes(meter: Meter) -> None:
+    """No two chords sound at once where a push comes before a short one has begun."""
+    source = random.Random(str(meter))
+    for _ in range(200):
+        bar, after = (bar_at_random(source, meter, SIXTEENTH, words=True) for _ in range(2))
+        harmony = harmony_of(bar, after, is_first=False)
+        assert all(before.end == each.tick for before, each in pairwise(harmony))
+        assert (harmony[0].tick, harmony[-1].end) == (0, bar.ticks)
 
 
 @pytest.mark.parametrize("name, meter", PAIRS, ids=str)
