@@ -322,9 +322,10 @@ class Performance:
         following = self._road_bar(number + 1) if number + 1 < self.length else None
         style = self._style_of(road)
         colour = arrange.colour_of(style, self.chart, road, chorus, self.settings.choruses)
+        written = road if number < self.route.bars else self.route.last
         lift = arrange.lift(
             road,
-            is_bridge=arrange.part_of(self.chart, road) == self._bridge,
+            is_bridge=arrange.part_of(self.chart, written) == self._bridge,
             chorus=chorus,
             choruses=self.settings.choruses,
         )

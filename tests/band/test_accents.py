@@ -119,12 +119,24 @@ def test_hits_are_accents_at_every_level(name: str, words: tuple[str, str]) -> N
 
 
 @pytest.mark.parametrize("name", STYLES)
-@pytest.mark.parametrize("ending", ["hold", "short", "two-hit"])
+@pytest.mark.parametrize("ending", ["hold", "short", "two-hit", "tag"])
 def test_the_last_hits_are_accents(name: str, ending: str) -> None:
     """The hits of an ending are louder than the last part."""
     meter = STYLES[name].meters[0]
     one = played(chart_of(meter, ending=ending), name, 5)
     assert not softer_hits(one)
+
+
+def test_the_chord_after_a_tag_has_the_lift_of_the_last_part() -> None:
+    """Behind a tag of the second part the last chord is no weaker than the tag's loudest bar."""
+    text = (
+        "key: C\nending: tag\nform: A B\n[A]\n" + "| C " * 8 + "|\n[B]\n" + "| F | G7 " * 4 + "|\n"
+    )
+    one = played(text, "swing", 5)
+    places = [place for place in map(one.place, range(one.length)) if place]
+    loudest = max(place.level(0) for place in places if place.road.part == "tag")
+    ((_, factor),) = next(place.accents for place in places if place.is_end)
+    assert factor >= loudest
 
 
 @pytest.mark.parametrize("name", ["ballad", "waltz", "slow-blues"])
