@@ -10,12 +10,11 @@ from __future__ import annotations
 from collections import OrderedDict
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from backing import chance
-from backing.band.lines import LEAD_STEPS, LINES, Moment
-from backing.band.path import Slot, draw_line, weights_ahead
+from backing.band.lines import LINES, Moment
+from backing.band.path import FREE, NEVER, Slot, draw_line, weights_ahead
 from backing.band.place import Stroke
 from backing.band.roles import register
 from backing.style.model import FIRM, LIGHT, PLAIN
@@ -25,7 +24,7 @@ if TYPE_CHECKING:
     import random
     from collections.abc import Iterator
 
-    from backing.band.place import Look, Place
+    from backing.band.place import Look, Place, Sounding
     from backing.harmony.chord import Chord
     from backing.style.model import BassStyle
 
@@ -45,7 +44,6 @@ _SOUNDING_SHARE, _OCTAVE_SHARE = 0.4, 0.3
 """Shares of skips that sound, and of those that lie an octave below."""
 
 OCTAVE = 12
-_NEVER = 1e-9
 _MIDDLE = 40
 _LAST_CENTRE = 6
 
@@ -159,9 +157,8 @@ class Bass:
         aimed = [*slots, landing] if landing else list(slots)
         if opening and (opening.bar, opening.tick) == (slots[0].bar, slots[0].tick):
             aimed[0] = opening
-        aimed = [aimed[0], *(_led(before, slot) for before, slot in pairwise(aimed))]
         if len(slots) > 1:  # the opening is not repeated: it may be the second of its pitch already
-            aimed[1] = aimed[1]._replace(steps=(_NEVER, *aimed[1].steps[1:]))
+            aimed[1] = aimed[1]._replace(steps=(NEVER, *aimed[1].steps[1:]))
         source = chance.source(self._look.seed, "bass", _turn(places[0]), places[0].step)
         line = draw_line(aimed, source)[: len(slots)]
         coming = self._slots(behind, self._centre(behind))
@@ -212,7 +209,11 @@ class Bass:
         slots: list[Slot] = []
         for index, sounding in enumerate(place.harmony):
             is_last = index == len(place.harmony) - 1
-            coming = _coming(after) if is_last else place.harmony[index + 1].chord
+            coming = (
+                _coming(after.harmony if after else ())
+                if is_last
+                else (_coming(place.harmony[index + 1 :]))
+            )
             if sounding.chord is not None and "break" not in sounding.words:
                 moment = Moment(
                     place=place,
@@ -231,18 +232,24 @@ class Bass:
         return tuple(slots)
 
     def _make_opening(self, first: int) -> Slot | None:
-        """Return the slot on the first beat of a phrase, its pitch decided; None without one."""
+        """Return the first slot of a phrase's first bar, its pitch decided.
+
+        There is none in a bar without notes, nor where the first note leads on.
+        """
         place = self._look.place(first)
         slots = self._slots(first, self._centre(first))
-        if not place or not slots or slots[0].tick:
+        if not place or not slots:
+            return None
+        ahead = weights_ahead(slots)[0]  # a low note where the bar goes up from it
+        weighed = tuple(
+            (pitch, weight * onward)
+            for (pitch, weight, left), onward in zip(slots[0].choices, ahead, strict=True)
+            if left == FREE
+        )
+        if not weighed:
             return None
         source = chance.source(self._look.seed, "bass opening", _turn(place), place.step)
-        ahead = weights_ahead(slots)[0]  # a low note where the bar goes up from it
-        weighed = zip(slots[0].weights, ahead, strict=True)
-        pitch = chance.pick(
-            source, tuple((pitch, weight * onward) for (pitch, weight), onward in weighed)
-        )
-        return slots[0]._replace(weights=((pitch, 1.0),))
+        return slots[0]._replace(choices=((chance.pick(source, weighed), 1.0, FREE),))
 
     def _centre(self, first: int) -> int:
         """Return the pitch around which a phrase begins."""
@@ -261,8 +268,10 @@ def _phrase_start(place: Place) -> int:
     return place.number if place.road.bar.pickup else place.number - place.road.index % PHRASE_BARS
 
 
-def _coming(after: Place | None) -> Chord | None:
-    return after.harmony[0].chord if after and after.harmony else None
+def _coming(harmony: tuple[Sounding, ...]) -> Chord | None:
+    """Return the chord that is played first, None before silence."""
+    first = harmony[0] if harmony else None
+    return first.chord if first and "break" not in first.words else None
 
 
 def _answer(moment: Moment, after: Place | None) -> list[Slot]:
@@ -277,12 +286,6 @@ def _answer(moment: Moment, after: Place | None) -> list[Slot]:
     if slots and moment.is_last and first and first.held_over:  # a push rings over the bar line
         slots[-1] = slots[-1]._replace(ticks=slots[-1].ticks + first.ticks)
     return slots
-
-
-def _led(before: Slot, slot: Slot) -> Slot:
-    if not before.leads:
-        return slot
-    return slot._replace(steps=LEAD_STEPS)
 
 
 def _weight(style: BassStyle, manner: _Manner, tick: int) -> int:
@@ -327,6 +330,9 @@ def _with_kick(place: Place, strokes: list[Stroke]) -> list[Stroke]:
         if not inside or not sounding or not sounding.flows or inside[0] >= sounding.end:
             found.append(stroke)
             continue
+        if stroke.pitch % 12 not in sounding.tones:  # a note that leads on is not repeated
+            found.append(stroke)
+            continue
         tick = inside[0]
         ticks = max(min(end, sounding.end) - tick - _DEAD_NOTE_TICKS, 1)
         found.append(stroke._replace(ticks=min(stroke.ticks, tick - stroke.tick)))
@@ -340,7 +346,8 @@ def _with_skip(
 ) -> list[Stroke]:
     """Return the bar's strokes with a skip, an off-beat note before a beat, where one fits.
 
-    Most skips are dead notes; some sound, on the note before or an octave below it.
+    Most skips are dead notes; some sound, on the note before or, if that and the note after belong
+    to one chord, an octave below.
     """
     style = place.style.bass
     if len(strokes) < _ENOUGH_TO_SKIP:
@@ -355,7 +362,8 @@ def _with_skip(
     cut = before._replace(ticks=min(before.ticks, EIGHTH - EIGHTH // 8))
     sounds = source.random() < _SOUNDING_SHARE
     pitch = before.pitch
-    if sounds and source.random() < _OCTAVE_SHARE:
+    drops = sounds and source.random() < _OCTAVE_SHARE and after.tick < sounding.end
+    if drops and pitch % 12 in sounding.tones:
         pitch = _octave_below(pitch, after.pitch, style.range[0])
     light = style.velocity[LIGHT] + round(2.5 * next(wobble))
     skip = Stroke(before.tick + EIGHTH, EIGHTH // 2 if sounds else _DEAD_NOTE_TICKS, pitch, light)

@@ -12,23 +12,32 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 from backing import chance
-from backing.band.path import WIDEST, Slot
-from backing.band.roles import Register, pitches_by_role, pitches_of_class
+from backing.band.path import BY_FIFTH, WIDEST, Slot
+from backing.band.roles import (
+    Register,
+    Role,
+    leading_pitches,
+    pitches_by_role,
+    pitches_of_class,
+    roles,
+)
 from backing.timing import EIGHTH, TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from backing.band.path import Choices
     from backing.band.place import Place, Sounding
     from backing.harmony.chord import Chord
+    from backing.harmony.key import Key
     from backing.harmony.pitch import Degree
     from backing.style.model import Figure
 
 #                    bass root third fifth seventh colour scale outside
 NEW_CHORD = (1.00, 0.06, 0.09, 0.15, 0.03, 0.00, 0.00, 0.00)
-PASSING = (1.00, 0.02, 0.02, 0.05, 0.00, 0.00, 0.00, 0.00)
+PASSING = (1.00, 0.01, 0.01, 0.03, 0.00, 0.00, 0.00, 0.00)
 OWED_BASS = (1.00, 0.00, 0.00, 0.00, 0.00, 0.00, 0.00, 0.00)
-SAME_CHORD = (0.60, 0.40, 0.55, 0.65, 0.30, 0.05, 0.03, 0.00)
+SAME_CHORD = (0.60, 0.40, 0.55, 0.65, 0.30, 0.05, 0.00, 0.00)
 STRONG = (0.30, 0.30, 0.80, 1.00, 0.60, 0.15, 0.08, 0.00)
 WEAK = (0.35, 0.40, 0.70, 0.75, 0.60, 0.60, 0.85, 0.22)
 WALKED = (0.35, 0.40, 0.70, 0.75, 0.60, 0.60, 0.85, 0.00)
@@ -45,8 +54,9 @@ SCALES = (0.30, 0.30, 0.60, 0.60, 0.60, 0.60, 1.00, 0.15)
 #                        0    1    2    3    4    5    6    7    8    9   10   11   12
 STAY_STEPS = (1.0, .30, .30, .30, .30, .50, .10, .30, .05, .05, .05, .001, .05)
 WALK_STEPS = (.05, 1.0, 1.2, .60, .45, .40, .05, .22, .05, .05, .03, .001, .10)
-LEAD_STEPS = (.01, 1.0, .80, .02, .02, .20, .01, .10, .01, .01, .01, .001, .02)
+LEAD_STEPS = (.005, 1.0, 1.2, .60, .45, .40, .05, .22, .05, .05, .03, .001, .10)
 JUMP_STEPS = (.03, .30, .50, .45, .50, 1.0, .10, .60, .15, .15, .05, .001, .25)
+LEAP_STEPS = (.05, .001, .001, 1.0, 1.0, 1.0, .10, .60, .30, .30, .10, .001, .30)
 BREAK_STEPS = (.02, .20, .30, 1.0, 1.0, .90, .10, .40, .20, .20, .05, .001, .20)
 SCALE_STEPS = (.01, 1.2, 1.3, .15, .10, .05, .01, .02, .01, .01, .01, .001, .02)
 CLOSE_STEPS = (.01, .40, 1.0, 1.0, .30, .05, .01, .01, .01, .01, .01, .001, .01)
@@ -58,6 +68,10 @@ _ASIDE = 0.02
 """How welcome other steps than a figure's own are, against it: it keeps its shape where it can."""
 
 _FOURTH = 5
+
+_FIFTH_SHARE = 0.2
+"""How often a walk goes into a chord by the fifth above it, where that is a tone of the chord
+before, and not by step."""
 
 _OTHER_SHARE = 0.35
 """How often, while a chord goes on, a line in two has another note than the fifth."""
@@ -109,24 +123,37 @@ class Moment(NamedTuple):
         place = self.place
         return chance.unit(self.seed, what, self.turn, place.step, self.sounding.tick)
 
-    def slot(
-        self,
-        tick: int,
-        weights: tuple[float, ...],
-        steps: tuple[float, ...],
-        *,
-        leads: bool = False,
-    ) -> Slot:
+    def owes_bass(self) -> bool:
+        """Whether it begins with its bass: written, in a pickup, at a part's start, after silence."""
+        road = self.place.road
+        starts = road.bar.pickup or (road.is_part_start and not self.sounding.tick)
+        return bool(self.chord.bass) or starts or self.is_return
+
+    def slot(self, tick: int, weights: tuple[float, ...], steps: tuple[float, ...]) -> Slot:
         """Return a slot at a tick of the bar that may sound to the end of the chord."""
-        pitches = pitches_by_role(self.chord, self.place.road.key, weights, self.register)
-        return Slot(self.place.number, tick, self.sounding.end - tick, pitches, steps, leads)
+        return self._slot(tick, pitches_by_role(*self._wanted(weights)), steps)
+
+    def leading_slot(self, tick: int, steps: tuple[float, ...] = LEAD_STEPS) -> Slot:
+        """Return the slot of a note that leads by step into what comes.
+
+        Before silence there is nothing to lead to, and it is a tone of the chord.
+        """
+        if self.coming is None:
+            return self.slot(tick, SAME_CHORD, steps)
+        return self._slot(tick, leading_pitches(*self._wanted(LEADING)), steps)
 
     def first_slot(self) -> Slot:
         """Return the slot for the chord's own bass, for stops and holds; the last one lies low."""
         slot = self.slot(self.sounding.tick, OWED_BASS, STAY_STEPS)
         if not self.place.is_end or not self.sounding.words & {"stop", "hold"}:
             return slot
-        return slot._replace(weights=slot.weights[:1])
+        return slot._replace(choices=slot.choices[:1])
+
+    def _wanted(self, weights: tuple[float, ...]) -> tuple[Chord, Key, tuple[float, ...], Register]:
+        return self.chord, self.place.road.key, weights, self.register
+
+    def _slot(self, tick: int, choices: Choices, steps: tuple[float, ...]) -> Slot:
+        return Slot(self.place.number, tick, self.sounding.end - tick, choices, steps)
 
 
 _LONGEST_WALK = 4
@@ -167,21 +194,46 @@ _LONG_ENOUGH = 4
 
 def walking(moment: Moment) -> list[Slot]:
     """Walk four to the bar: chord tones on strong beats, a step into the next chord."""
-    slots = []
     beats = _beats(moment, TICKS_PER_QUARTER)
     idea = _idea(moment, len(beats))
+    slots = []
     for place, tick in enumerate(beats):
-        leads = tick == beats[-1] and moment.changes and len(beats) > 1
-        if tick == moment.sounding.tick and not moment.sounding.held_over:
-            weights = _first_weights(moment, len(beats))
-        elif leads:
-            weights = LEADING
+        steps = idea.second if place == 1 else idea.steps if place > 1 else WALK_STEPS
+        if not place and tick == moment.sounding.tick and not moment.sounding.held_over:
+            slots.append(moment.slot(tick, _first_weights(moment, len(beats)), steps))
+        elif tick == beats[-1] and len(beats) > 1 and (moment.changes or moment.coming is None):
+            slots.append(_last_slot(moment, tick, steps, idea))
         else:
             weights = idea.strong if _is_strong(moment, tick) else idea.weak
-        steps = idea.second if place == 1 else idea.steps if place > 1 else WALK_STEPS
-        slot = moment.slot(tick, weights, steps, leads=leads)
-        slots.append(slot._replace(turns=True) if leads and idea.closes else slot)
+            slots.append(moment.slot(tick, weights, steps))
     return slots
+
+
+def _first_weights(moment: Moment, beats: int) -> tuple[float, ...]:
+    if moment.owes_bass():
+        return OWED_BASS
+    if not moment.is_new:
+        return SAME_CHORD
+    return NEW_CHORD if beats > 2 else PASSING
+
+
+def _last_slot(moment: Moment, tick: int, steps: tuple[float, ...], idea: Idea) -> Slot:
+    """Return the slot of the last beat before another chord: a step from it, or its fifth."""
+    fifth = _fifth_into(moment)
+    is_long = moment.sounding.ticks > 2 * TICKS_PER_QUARTER
+    if fifth is None or idea.closes or not is_long or moment.draw("by fifth") >= _FIFTH_SHARE:
+        return moment.leading_slot(tick, steps)._replace(turns=idea.closes)
+    choices = pitches_of_class(fifth, moment.register, BY_FIFTH)
+    return moment.slot(tick, OWED_BASS, LEAP_STEPS)._replace(choices=choices)
+
+
+def _fifth_into(moment: Moment) -> int | None:
+    """Return the pitch class a fifth above the bass that comes, if it is a tone of this chord."""
+    if moment.coming is None:
+        return None
+    fifth = (moment.coming.lowest.pitch_class + 7) % 12
+    tones = roles(moment.chord, moment.place.road.key)
+    return fifth if tones[fifth] <= Role.COLOUR else None
 
 
 def _idea(moment: Moment, beats: int) -> Idea:
@@ -203,16 +255,6 @@ def _is_strong(moment: Moment, tick: int) -> bool:
     return tick % (2 * TICKS_PER_QUARTER) == 0
 
 
-def _first_weights(moment: Moment, beats: int) -> tuple[float, ...]:
-    road = moment.place.road
-    lands = road.is_part_start or road.bar.pickup or moment.is_return
-    if moment.chord.bass or lands:
-        return OWED_BASS
-    if not moment.is_new:
-        return SAME_CHORD
-    return NEW_CHORD if beats > 2 else PASSING
-
-
 def two_beat(moment: Moment) -> list[Slot]:
     """Play in two: root and fifth by turns, and walks into what comes."""
     if moment.is_last and _walks(moment):
@@ -230,7 +272,8 @@ def _pulse_weights(moment: Moment, tick: int) -> tuple[float, ...]:
     place, sounding = moment.place, moment.sounding
     every = place.style.bass.pulse_ticks
     pulses = max(min(place.style.bar_ticks, place.road.meter.bar_ticks) // every, 1)
-    if tick == sounding.tick and not sounding.held_over and (moment.is_new or moment.chord.bass):
+    is_struck = tick == sounding.tick and not sounding.held_over
+    if is_struck and (moment.is_new or moment.owes_bass()):
         return OWED_BASS
     pulse = tick // every % pulses if pulses > 1 else place.road.index % 2
     if not pulse:
@@ -267,44 +310,44 @@ def _walk_up(moment: Moment) -> list[Slot]:
         beats = [tick for tick in beats if tick in pulses or tick > pulses[-1]]
     slots = []
     for tick in beats:
-        leads = tick == beats[-1]
         if tick == sounding.tick and not sounding.held_over:
-            slots.append(moment.slot(tick, OWED_BASS, JUMP_STEPS, leads=leads))
+            slots.append(moment.slot(tick, OWED_BASS, JUMP_STEPS))
+        elif tick == beats[-1]:
+            slots.append(moment.leading_slot(tick))
         else:
-            weights = LEADING if leads else TWO_WALK if tick in pulses else WALKED
-            slots.append(moment.slot(tick, weights, WALK_STEPS, leads=leads))
+            weights = TWO_WALK if tick in pulses else WALKED
+            slots.append(moment.slot(tick, weights, WALK_STEPS))
     return slots
 
 
 def riding(moment: Moment) -> list[Slot]:
     """Ride a figure of degrees, restarted at each new chord and turned at the end of a phrase."""
-    chosen = _figure(moment)
-    chord, sounding = moment.chord, moment.sounding
+    chosen, sounding = _figure(moment), moment.sounding
     offset = 0 if moment.is_new else moment.place.road.index % 2 * moment.place.ticks
     beats = _beats(moment, chosen.step_ticks)
-    turn_from = sounding.end - TICKS_PER_QUARTER if _turns(moment) else sounding.end
-    slots = []
+    turn_from = max(sounding.end - TICKS_PER_QUARTER, sounding.tick + 1)
+    turn = next((tick for tick in beats if tick >= turn_from), None) if _turns(moment) else None
+    slots: list[Slot] = []
     for tick in beats:
-        if tick >= turn_from and tick > sounding.tick:
-            if tick == turn_from:
-                slots.append(moment.slot(tick, LEADING, WALK_STEPS, leads=True))
-            continue
-        if tick == sounding.tick and not sounding.held_over and (moment.is_new or chord.bass):
+        if tick == turn:
+            return [*slots, moment.leading_slot(tick)]
+        is_struck = tick == sounding.tick and not sounding.held_over
+        if is_struck and (moment.is_new or moment.owes_bass()):
             slots.append(moment.slot(tick, OWED_BASS, RIDE_STEPS))
             continue
         place = (tick - sounding.tick + offset) // chosen.step_ticks
         degree = chosen.degrees[place % len(chosen.degrees)]
         before = chosen.degrees[(place - 1) % len(chosen.degrees)]
-        slots.append(_degree_slot(moment, tick, degree, before))
+        slots.append(_degree_slot(moment, tick, degree, before, is_last=tick == beats[-1]))
     return slots
 
 
 def figure(moment: Moment) -> list[Slot]:
     """Play a figure that has a rhythm of its own, a step into what comes at the end of a phrase."""
-    chosen, chord, sounding = _figure(moment), moment.chord, moment.sounding
+    chosen, sounding = _figure(moment), moment.sounding
     assert chosen.grid is not None  # the loader sees to it
     hits = dict(chosen.grid.places(sounding.tick, sounding.end, moment.place.phase))
-    owes = (moment.is_new or moment.is_return) and not sounding.held_over
+    owes = (moment.is_new or moment.owes_bass()) and not sounding.held_over
     ticks = sorted({*hits, sounding.tick}) if owes else sorted(hits)
     if sounding.held_over:
         ticks = [tick for tick in ticks if tick >= sounding.tick + EIGHTH]
@@ -313,28 +356,45 @@ def figure(moment: Moment) -> list[Slot]:
     turns = _turns(moment)
     slots = []
     for tick in ticks:
-        if tick == sounding.tick and (owes or chord.bass):
+        if tick == sounding.tick and owes:
             slots.append(moment.slot(tick, OWED_BASS, RIDE_STEPS))
         elif turns and tick == ticks[-1] and sounding.end - tick <= TICKS_PER_QUARTER:
-            slots.append(moment.slot(tick, LEADING, WALK_STEPS, leads=True))
+            slots.append(moment.leading_slot(tick))
         else:
-            hit = hits[tick]
-            slots.append(_degree_slot(moment, tick, chosen.degrees[hit], chosen.degrees[hit - 1]))
+            degree, before = chosen.degrees[hits[tick]], chosen.degrees[hits[tick] - 1]
+            slots.append(_degree_slot(moment, tick, degree, before, is_last=tick == ticks[-1]))
     return slots
 
 
-def _degree_slot(moment: Moment, tick: int, degree: Degree, before: Degree) -> Slot:
+def _degree_slot(
+    moment: Moment, tick: int, degree: Degree, before: Degree, *, is_last: bool
+) -> Slot:
     """Return the slot of a figure's degree: it wants the step that the figure makes to it.
 
-    A fifth up is as good as a fourth down; an octave is meant as one.
+    A fifth up is as good as a fourth down; an octave is meant as one. A last note that is no tone
+    of the chord gives way to one that leads on.
     """
-    above = _semitones(moment.chord, degree)
-    pitches = pitches_of_class((moment.chord.root.pitch_class + above) % 12, moment.register)
-    step = abs(above - _semitones(moment.chord, before))
+    above = _semitones(moment, degree)
+    pitch_class = (moment.chord.root.pitch_class + above) % 12
+    if is_last and _goes_on(moment) and _is_foreign(moment, pitch_class):
+        return moment.leading_slot(tick)
+    pitches = pitches_of_class(pitch_class, moment.register)
+    step = abs(above - _semitones(moment, before))
     own = {step if step == WIDEST else min(step, WIDEST - step)}
     own |= {WIDEST - each for each in own if each == _FOURTH}
     steps = tuple(1.0 if size in own else _ASIDE * share for size, share in enumerate(RIDE_STEPS))
     return Slot(moment.place.number, tick, moment.sounding.end - tick, pitches, steps)
+
+
+def _goes_on(moment: Moment) -> bool:
+    """Whether another chord or phrase comes next."""
+    if moment.coming is None:
+        return False
+    return moment.changes or (moment.is_last and moment.ends_phrase)
+
+
+def _is_foreign(moment: Moment, pitch_class: int) -> bool:
+    return roles(moment.chord, moment.place.road.key)[pitch_class] > Role.COLOUR
 
 
 def _figure(moment: Moment) -> Figure:
@@ -356,11 +416,12 @@ def _turns(moment: Moment) -> bool:
     return moment.draw("turn") < share
 
 
-def _semitones(chord: Chord, degree: Degree) -> int:
+def _semitones(moment: Moment, degree: Degree) -> int:
     """Return a figure's degree as the chord has it: its own third, fifth, seventh where it can."""
-    own = chord.quality.degree(degree.number)
+    quality = moment.chord.quality
+    own = quality.degree(degree.number)
     if own is None and degree.number == 3:
-        own = chord.quality.degree(4) or chord.quality.degree(2)
+        own = quality.degree(4) or quality.degree(2)
     return (own or degree).semitones
 
 

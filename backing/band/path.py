@@ -19,10 +19,35 @@ if TYPE_CHECKING:
 WIDEST = 12
 """Largest interval of a line in semitones; wider ones are taken only when there is no other way."""
 
-_NEVER = 1e-9
+NEVER = 1e-9
+"""Weight of what is taken only when there is no other way."""
+
 _KEYS = 128
 
 _ONWARDS, _BACK, _TURNED = 1.5, 0.35, 0.05
+
+FREE, LEADS, BY_STEP, BY_FIFTH = range(4)
+"""How a pitch is left: as the next slot likes it; by a whole or half step, and so it is with what
+is foreign to its chord, more strictly; by a fourth up or a fifth down."""
+
+Choices = tuple[tuple[int, float, int], ...]
+"""The pitches of a slot: (MIDI key, weight above 0, how it is left)."""
+
+
+def _only(steps: dict[int, float], otherwise: float = NEVER) -> tuple[float, ...]:
+    """Return weights from `WIDEST` below to `WIDEST` above: of other steps the smallest is best."""
+    weights = {size: otherwise / (1 + abs(size)) for size in range(-WIDEST, WIDEST + 1)}
+    return tuple((weights | steps).values())
+
+
+_STEPS = {-2: 0.8, -1: 1.0, 1: 1.0, 2: 0.8}
+
+_LEFT = (
+    _only(_STEPS),
+    _only(_STEPS, NEVER * NEVER),
+    _only({-7: 0.7, 5: 1.0}),
+)
+"""Weights of the steps for each way to leave a pitch but `FREE`, from `WIDEST` below it upwards."""
 
 
 class Slot(NamedTuple):
@@ -32,18 +57,17 @@ class Slot(NamedTuple):
         bar: number of the bar in the performance.
         tick: from that bar's line, as notated.
         ticks: how long it may sound at most; the next note ends it earlier.
-        weights: pairs of (MIDI key, weight above 0), at least one.
-        steps: weight of each interval from the note before, by semitones from 0 to `WIDEST`.
-        leads: whether it leads into the next note, so that a step is wanted there.
+        choices: its pitches, at least one.
+        steps: weight of each interval from a note before that is left freely, by semitones from 0
+            to `WIDEST`.
         turns: whether it lies on the other side of what it leads into than the note before.
     """
 
     bar: int
     tick: int
     ticks: int
-    weights: tuple[tuple[int, float], ...]
+    choices: Choices
     steps: tuple[float, ...]
-    leads: bool = False
     turns: bool = False
 
 
@@ -54,30 +78,35 @@ def draw_line(slots: Sequence[Slot], chance: random.Random) -> list[int]:
     their direction.
     """
     line: list[int] = []
-    turned = False
+    turned, left = False, FREE
     for slot, future in zip(slots, weights_ahead(slots), strict=True):
-        around = slot.steps[:0:-1] + slot.steps
-        fits = _fits(line, around, _TURNED if turned else _ONWARDS)
+        fits = _fits(line, _ways_into(slot)[left], _TURNED if turned else _ONWARDS)
         turned = slot.turns
         weighed = [
             weight * ahead * fits[pitch + WIDEST]
-            for (pitch, weight), ahead in zip(slot.weights, future, strict=True)
+            for (pitch, weight, _), ahead in zip(slot.choices, future, strict=True)
         ]
-        line.append(slot.weights[_pick(weighed, chance)][0])
+        pitch, _, left = slot.choices[_pick(weighed, chance)]
+        line.append(pitch)
     return line
+
+
+def _ways_into(slot: Slot) -> tuple[tuple[float, ...], ...]:
+    """Return, for each way in which the note before is left, the weights of the steps from it."""
+    return (slot.steps[:0:-1] + slot.steps, *_LEFT)
 
 
 def weights_ahead(slots: Sequence[Slot]) -> list[list[float]]:
     """Return, for each slot and pitch, the summed weight of all ways to go on from there."""
-    ahead = [[1.0] * len(slots[-1].weights)] if slots else []
+    ahead = [[1.0] * len(slots[-1].choices)] if slots else []
     for slot, after in zip(slots[-2::-1], slots[:0:-1], strict=True):
         onward = [0.0] * (_KEYS + 2 * WIDEST)
-        for (pitch, weight), rest in zip(after.weights, ahead[-1], strict=True):
+        for (pitch, weight, _), rest in zip(after.choices, ahead[-1], strict=True):
             onward[pitch + WIDEST] = weight * rest
-        around = after.steps[:0:-1] + after.steps
+        ways = _ways_into(after)
         row = [
-            fsum(map(mul, around, onward[pitch : pitch + 2 * WIDEST + 1]))
-            for pitch, _ in slot.weights
+            fsum(map(mul, ways[left], onward[pitch : pitch + 2 * WIDEST + 1]))
+            for pitch, _, left in slot.choices
         ]
         most = max(row)
         ahead.append([each / most for each in row] if most else [1.0] * len(row))
@@ -95,10 +124,10 @@ def _fits(line: list[int], around: tuple[float, ...], onwards: float) -> list[fl
     if not line:
         return [1.0] * (_KEYS + WIDEST)
     last = line[-1]
-    fits = [_NEVER] * (_KEYS + 2 * WIDEST)
+    fits = [NEVER] * (_KEYS + 2 * WIDEST)
     fits[last : last + 2 * WIDEST + 1] = around
     if len(line) > 1 and line[-2] == last:
-        fits[last + WIDEST] *= _NEVER
+        fits[last + WIDEST] *= NEVER
     elif len(line) > 1:
         before = line[-2]
         same = range(WIDEST + 1, 2 * WIDEST + 1) if last > before else range(WIDEST)

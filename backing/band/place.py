@@ -72,6 +72,12 @@ class Sounding:
         return self.tick + self.ticks
 
     @property
+    def tones(self) -> frozenset[int]:
+        """The pitch classes of its chord with the slash bass."""
+        chord = self.chord
+        return chord.pitch_classes | {chord.lowest.pitch_class} if chord else frozenset()
+
+    @property
     def flows(self) -> bool:
         """Whether the groove goes on through it."""
         return not self.words or not self.words & HITS

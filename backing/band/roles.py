@@ -2,7 +2,8 @@
 
 Conventions: a pitch is the chord's bass, its root, third, fifth, seventh (or sixth), another note
 of it, a note of the scale around it, or none of these. A scale note that the chord spells
-otherwise gives way: over D7 in C there is an F#, no F.
+otherwise gives way: over D7 in C there is an F#, no F. A note that is not the chord's own is left
+by step.
 """
 
 from __future__ import annotations
@@ -12,8 +13,10 @@ from enum import IntEnum
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from backing.band.path import BY_STEP, FREE, LEADS, Choices
+
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
 
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
@@ -51,8 +54,10 @@ def roles(chord: Chord, key: Key) -> tuple[Role, ...]:
     return tuple(found)
 
 
-Pitches = tuple[tuple[int, float], ...]
-"""Pairs of (MIDI key, weight above 0)."""
+def _ways_to_leave(chord: Chord, key: Key) -> tuple[int, ...]:
+    """Return how each pitch class from C = 0 is left, as in `path`: the chord's own freely."""
+    return tuple(FREE if role <= Role.COLOUR else BY_STEP for role in roles(chord, key))
+
 
 _FARTHEST = 10
 """How far from its centre a line goes, in semitones; every pitch class lies within six."""
@@ -73,15 +78,18 @@ class Register:
     centre: int
     reach: float
 
-    def near(self, pitches: Iterable[tuple[int, float]]) -> Pitches:
-        """Return the pitches near the centre, the nearer ones made likelier; all when none is."""
-        wanted = tuple(pitches)
-        kept = tuple(
-            (pitch, weight / (1.0 + ((pitch - self.centre) / self.reach) ** 2))
-            for pitch, weight in wanted
-            if abs(pitch - self.centre) <= _FARTHEST
+    def weighed(self, choices: Iterable[tuple[int, float, int]]) -> Choices:
+        """Return the choices, those nearer to the centre made likelier."""
+        return tuple(
+            (pitch, weight / (1.0 + ((pitch - self.centre) / self.reach) ** 2), left)
+            for pitch, weight, left in choices
         )
-        return kept or wanted
+
+    def near(self, choices: Iterable[tuple[int, float, int]]) -> Choices:
+        """Return the choices near the centre, the nearer ones made likelier; all when none is."""
+        wanted = tuple(choices)
+        near = (each for each in wanted if abs(each[0] - self.centre) <= _FARTHEST)
+        return self.weighed(near) or wanted
 
 
 register = lru_cache(256)(Register)
@@ -89,7 +97,7 @@ register = lru_cache(256)(Register)
 
 
 @lru_cache(1024)
-def pitches_by_role(chord: Chord, key: Key, weights: tuple[float, ...], where: Register) -> Pitches:
+def pitches_by_role(chord: Chord, key: Key, weights: tuple[float, ...], where: Register) -> Choices:
     """Return the pitches of a register whose role has a weight above 0, with their weights.
 
     Args:
@@ -98,19 +106,38 @@ def pitches_by_role(chord: Chord, key: Key, weights: tuple[float, ...], where: R
         weights: one for each `Role`, in order.
         where: where the line moves.
     """
-    by_class = roles(chord, key)
-    return where.near(
-        (pitch, weights[by_class[pitch % 12]])
-        for pitch in range(where.low, where.high + 1)
-        if weights[by_class[pitch % 12]] > 0
+    return where.near(_wanted(chord, key, weights, where))
+
+
+@lru_cache(1024)
+def leading_pitches(chord: Chord, key: Key, weights: tuple[float, ...], where: Register) -> Choices:
+    """Return pitches as `pitches_by_role` does, all to be left by step.
+
+    They reach as far as the range, since what they lead into may lie in another register.
+    """
+    return where.weighed(
+        (pitch, weight, left or LEADS)
+        for pitch, weight, left in _wanted(chord, key, weights, where)
     )
 
 
+def _wanted(
+    chord: Chord, key: Key, weights: tuple[float, ...], where: Register
+) -> Iterator[tuple[int, float, int]]:
+    by_class, ways = roles(chord, key), _ways_to_leave(chord, key)
+    for pitch in range(where.low, where.high + 1):
+        weight = weights[by_class[pitch % 12]]
+        if weight > 0:
+            yield pitch, weight, ways[pitch % 12]
+
+
 @lru_cache(256)
-def pitches_of_class(pitch_class: int, where: Register) -> Pitches:
+def pitches_of_class(pitch_class: int, where: Register, left: int = FREE) -> Choices:
     """Return the pitches of a register in one pitch class, all weighing the same at its centre."""
     return where.near(
-        (pitch, 1.0) for pitch in range(where.low, where.high + 1) if pitch % 12 == pitch_class
+        (pitch, 1.0, left)
+        for pitch in range(where.low, where.high + 1)
+        if pitch % 12 == pitch_class
     )
 
 

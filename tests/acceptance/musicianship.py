@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 from backing.style.library import all_styles, find_style
 
+from .bass_rows import BASS_ROWS
 from .ears import Evidence, listen
 from .laws import broken_laws
 from .rows import ROWS, Figure, Row
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
     from backing.style.model import Style
 
 SEEDS = 20
+
+TABLE = (*ROWS, *BASS_ROWS)
 
 
 class Progress:
@@ -57,7 +60,7 @@ def measured(
     for style in styles:
         progress.what = style.name
         evidence = Evidence(style, seeds, progress.step)
-        for row in ROWS:
+        for row in TABLE:
             figure = row.measure(evidence)
             if figure:
                 found[row.name, style.name] = figure
@@ -79,7 +82,7 @@ LAWS = Row(
 def table_of(figures: dict[tuple[str, str], Figure]) -> str:
     """Return the table for readers."""
     lines = []
-    for row in (*ROWS, LAWS):
+    for row in (*TABLE, LAWS):
         here = {style: figure for (name, style), figure in figures.items() if name == row.name}
         lines += ["", row.name, f"  {row.band}", f"  {row.source}"]
         lines += [

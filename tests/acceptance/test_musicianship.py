@@ -14,8 +14,8 @@ from backing.style.library import find_style, style_files
 
 from .ears import Evidence, Quick, listen
 from .laws import broken_laws
+from .musicianship import TABLE
 from .rows import (
-    ROWS,
     bass_after_cymbal,
     form,
     swings,
@@ -48,7 +48,7 @@ def _forgetful() -> Iterator[None]:
 def test_a_few_takes(name: str) -> None:
     """What a few takes can show lies in its band."""
     evidence = Quick(find_style(name), 2)
-    figures = {row.name: row.measure(evidence) for row in ROWS if row.measure not in NEED_MANY}
+    figures = {row.name: row.measure(evidence) for row in TABLE if row.measure not in NEED_MANY}
     measured = {name: figure for name, figure in figures.items() if figure}
     assert len(measured) >= 4
     assert not [f"{name}: {each.text}" for name, each in measured.items() if not each.is_good]
@@ -65,7 +65,7 @@ def test_laws(name: str) -> None:
 def test_the_whole_table(name: str) -> None:
     """All rows lie in their bands over twenty seeds and all tempi."""
     evidence = Evidence(find_style(name), 20)
-    figures = {row.name: row.measure(evidence) for row in ROWS}
+    figures = {row.name: row.measure(evidence) for row in TABLE}
     assert not [
         f"{name}: {each.text}" for name, each in figures.items() if each and not each.is_good
     ]

@@ -1,0 +1,153 @@
+"""A bass line cut into the chords it is played over, and what can be asked of it."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING, NamedTuple
+
+from backing.band.bass import Bass
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from backing.band.place import Place
+    from backing.harmony.chord import Chord
+    from backing.performance import Performance
+
+FOLK = frozenset(
+    [
+        "two-beat",
+        "bluegrass",
+        "train-beat",
+        "waltz",
+        "reel",
+        "hornpipe",
+        "jig",
+        "slip-jig",
+        "polka",
+        "march",
+    ]
+)
+"""The grooves whose bass keeps to the scale."""
+
+PHRASE_BARS = 4
+"""Bars of a phrase: common practice, no source."""
+
+_SILENT = {"stop", "hold", "break"}
+
+
+class Span(NamedTuple):
+    """A chord as it sounds, across a bar line where it is pushed, and the bass's notes in it.
+
+    Attributes:
+        start: tick from the start of the performance.
+        end: the tick after it.
+        chord: the chord, or None.
+        words: the directions at it.
+        place: the bar in which it begins.
+        notes: pairs of (tick from the start of the performance, MIDI key).
+        is_new: whether another chord, or none, sounds before.
+    """
+
+    start: int
+    end: int
+    chord: Chord | None
+    words: frozenset[str]
+    place: Place
+    notes: tuple[tuple[int, int], ...]
+    is_new: bool
+
+    @property
+    def flows(self) -> bool:
+        """Whether the groove plays this chord: no hit, no pickup, not the last one."""
+        is_apart = self.place.road.bar.pickup or self.place.is_end
+        return self.chord is not None and not self.words & _SILENT and not is_apart
+
+    @property
+    def is_short(self) -> bool:
+        """Whether it lasts half a bar or less."""
+        return 2 * (self.end - self.start) <= self.place.ticks
+
+    @property
+    def has_root(self) -> bool:
+        """Whether the chord's bass is struck in its time."""
+        return any(self.is_root(pitch) for _, pitch in self.notes)
+
+    @property
+    def begins_with_root(self) -> bool:
+        """Whether the chord's bass is struck where it starts."""
+        return (
+            bool(self.notes) and self.notes[0][0] == self.start and self.is_root(self.notes[0][1])
+        )
+
+    def is_root(self, pitch: int) -> bool:
+        """Return whether a key is the chord's bass."""
+        return self.chord is not None and pitch % 12 == self.chord.lowest.pitch_class
+
+    def is_tone(self, pitch: int) -> bool:
+        """Return whether a key is a tone of the chord, or its bass."""
+        return self.chord is not None and pitch % 12 in tones(self.chord)
+
+
+def tones(chord: Chord) -> frozenset[int]:
+    """Return the pitch classes of a chord with its bass."""
+    return chord.pitch_classes | {chord.lowest.pitch_class}
+
+
+def spans_of(places: Sequence[Place], notes: Iterable[tuple[int, int]]) -> list[Span]:
+    """Cut a line into chords.
+
+    Args:
+        places: the bars of the performance.
+        notes: pairs of (tick from the start of the performance, MIDI key), in order.
+
+    """
+    cut: list[Span] = []
+    for place in places:
+        for each in place.harmony:
+            end = place.start + each.end
+            if each.held_over and cut:
+                cut[-1] = cut[-1]._replace(end=end, words=cut[-1].words | each.words)
+                continue
+            is_new = not cut or cut[-1].chord != each.chord
+            start = place.start + each.tick
+            cut.append(Span(start, end, each.chord, each.words, place, (), is_new))
+    kept = list(notes)
+    return [
+        span._replace(notes=tuple(note for note in kept if span.start <= note[0] < span.end))
+        for span in cut
+    ]
+
+
+def played(performance: Performance) -> list[Span]:
+    """Return the line of a performance as notated, before swing."""
+    found = (performance.place(number) for number in range(performance.length))
+    places = [place for place in found if place]
+    bass = Bass(performance)
+    notes = [(place.start + each.tick, each.pitch) for place in places for each in bass.play(place)]
+    return spans_of(places, notes)
+
+
+def leading(spans: Sequence[Span]) -> list[tuple[Span, Span]]:
+    """Return the chords whose last note is foreign to them, with the chord or phrase they lead to.
+
+    What leads to a break or to no chord is not among them.
+    """
+    return [
+        (before, after)
+        for before, after in pairwise(spans)
+        if before.flows and before.notes and after.notes and before.end == after.start
+        if after.is_new or _begins_phrase(before, after)
+        if not before.is_tone(before.notes[-1][1])
+    ]
+
+
+def _begins_phrase(before: Span, after: Span) -> bool:
+    road = after.place.road
+    return after.place is not before.place and road.index % PHRASE_BARS == 0
+
+
+def resolves(before: Span, after: Span) -> bool:
+    """Return whether the last note of a chord goes by step into a tone of the next."""
+    (_, last), (_, first) = before.notes[-1], after.notes[0]
+    return abs(first - last) in (1, 2) and after.is_tone(first)
