@@ -24,6 +24,9 @@ Choice = TypeVar("Choice")
 _TABLE, _STRETCH, _MIXED = 8191, 127, 2741
 """Numbers in the table of noise, how many are taken from one place, and what mixes addresses."""
 
+_GOLDEN = 0.6180339887498949
+"""The fraction of the golden ratio."""
+
 
 def source(seed: int, *address: str | int) -> random.Random:
     """Return a random source for this address."""
@@ -34,6 +37,15 @@ def source(seed: int, *address: str | int) -> random.Random:
 def unit(seed: int, *address: str | int) -> float:
     """Return one number from 0 up to but not including 1 for this address."""
     return (_digest(seed, address) >> 11) / (1 << 53)
+
+
+def even(seed: int, number: int, *address: str | int) -> float:
+    """Return one number from 0 up to but not including 1 for each of a run of numbers.
+
+    They cover the range evenly, as fractions of multiples of the golden ratio do: what comes up in
+    a share of cases does so at nearly even distances.
+    """
+    return (unit(seed, *address) + _GOLDEN * number) % 1.0
 
 
 def pick(chance: random.Random, weighted: tuple[tuple[Choice, float], ...]) -> Choice:

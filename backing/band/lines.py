@@ -34,9 +34,9 @@ if TYPE_CHECKING:
     from backing.style.model import Figure
 
 #                    bass root third fifth seventh colour scale outside
-NEW_CHORD = (1.00, 0.06, 0.09, 0.15, 0.03, 0.00, 0.00, 0.00)
-PASSING = (1.00, 0.01, 0.01, 0.03, 0.00, 0.00, 0.00, 0.00)
 OWED_BASS = (1.00, 0.00, 0.00, 0.00, 0.00, 0.00, 0.00, 0.00)
+OCTAVE = (1.00, 0.02, 0.02, 0.05, 0.00, 0.00, 0.00, 0.00)
+OTHER_TONE = (1e-6, 0.10, 0.60, 1.00, 0.15, 0.00, 0.00, 0.00)
 SAME_CHORD = (0.60, 0.40, 0.55, 0.65, 0.30, 0.05, 0.00, 0.00)
 STRONG = (0.30, 0.30, 0.80, 1.00, 0.60, 0.15, 0.08, 0.00)
 WEAK = (0.35, 0.40, 0.70, 0.75, 0.60, 0.60, 0.85, 0.22)
@@ -68,6 +68,10 @@ _ASIDE = 0.02
 """How welcome other steps than a figure's own are, against it: it keeps its shape where it can."""
 
 _FOURTH = 5
+
+_ROOT_SHARE = 0.83
+"""How often a walk has the root on the first beat of a new chord where it may have another tone;
+with chords whose bass it owes that comes to 80 to 90 % (the target: common practice, no source)."""
 
 _FIFTH_SHARE = 0.2
 """How often a walk goes into a chord by the fifth above it, where that is a tone of the chord
@@ -123,8 +127,13 @@ class Moment(NamedTuple):
         place = self.place
         return chance.unit(self.seed, what, self.turn, place.step, self.sounding.tick)
 
+    def draw_evenly(self, what: str) -> float:
+        """Return a number as `draw` does; those of neighbouring chords cover the range evenly."""
+        number = 3 * self.place.step + self.sounding.span
+        return chance.even(self.seed, number, what, self.turn)
+
     def owes_bass(self) -> bool:
-        """Whether it begins with its bass: written, in a pickup, at a part's start, after silence."""
+        """Whether it begins with its bass: a written one, a pickup's, a part's first, or a return."""
         road = self.place.road
         starts = road.bar.pickup or (road.is_part_start and not self.sounding.tick)
         return bool(self.chord.bass) or starts or self.is_return
@@ -184,7 +193,7 @@ IDEAS = (
     Idea(1.5, BROKEN, BROKEN, BREAK_STEPS, BREAK_STEPS),
     Idea(2.5, STRONG, SCALES, SCALE_STEPS, SCALE_STEPS),
     Idea(2.0, STRONG, WEAK, WALK_STEPS, CLOSE_STEPS, closes=True),
-    Idea(0.6, STRONG, OWED_BASS, OCTAVE_STEPS, WALK_STEPS),
+    Idea(0.6, STRONG, OCTAVE, OCTAVE_STEPS, WALK_STEPS),
 )
 """Free, a broken chord, a run in the scale, an enclosure, an octave drop."""
 
@@ -193,14 +202,22 @@ _LONG_ENOUGH = 4
 
 
 def walking(moment: Moment) -> list[Slot]:
-    """Walk four to the bar: chord tones on strong beats, a step into the next chord."""
+    """Walk four to the bar: chord tones on strong beats, a step into the next chord.
+
+    A chord that begins with another tone than its bass has its bass two beats later, or before it
+    leads on.
+    """
     beats = _beats(moment, TICKS_PER_QUARTER)
-    idea = _idea(moment, len(beats))
+    has_other = _begins_otherwise(moment, len(beats))
+    idea = _FREE if has_other else _idea(moment, len(beats))
+    bass_at = max(1, min(2, len(beats) - 2)) if has_other else 0
     slots = []
     for place, tick in enumerate(beats):
         steps = idea.second if place == 1 else idea.steps if place > 1 else WALK_STEPS
         if not place and tick == moment.sounding.tick and not moment.sounding.held_over:
-            slots.append(moment.slot(tick, _first_weights(moment, len(beats)), steps))
+            slots.append(moment.slot(tick, _first_weights(moment, has_other=has_other), steps))
+        elif place and place == bass_at:
+            slots.append(moment.slot(tick, OWED_BASS, steps))
         elif tick == beats[-1] and len(beats) > 1 and (moment.changes or moment.coming is None):
             slots.append(_last_slot(moment, tick, steps, idea))
         else:
@@ -209,12 +226,17 @@ def walking(moment: Moment) -> list[Slot]:
     return slots
 
 
-def _first_weights(moment: Moment, beats: int) -> tuple[float, ...]:
-    if moment.owes_bass():
-        return OWED_BASS
-    if not moment.is_new:
-        return SAME_CHORD
-    return NEW_CHORD if beats > 2 else PASSING
+def _begins_otherwise(moment: Moment, beats: int) -> bool:
+    """Whether a new chord begins with another tone than its bass; one of one beat never does."""
+    if not moment.is_new or moment.owes_bass() or beats < 2 or moment.sounding.held_over:
+        return False
+    return moment.draw_evenly("root") >= _ROOT_SHARE
+
+
+def _first_weights(moment: Moment, *, has_other: bool) -> tuple[float, ...]:
+    if has_other:
+        return OTHER_TONE
+    return OWED_BASS if moment.is_new or moment.owes_bass() else SAME_CHORD
 
 
 def _last_slot(moment: Moment, tick: int, steps: tuple[float, ...], idea: Idea) -> Slot:

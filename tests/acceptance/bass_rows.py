@@ -1,4 +1,4 @@
-"""Rows of the table about the bass and the harmony: roots on time, notes that lead.
+"""Rows of the table about the bass and the harmony: roots in time, notes that lead.
 
 All bands are common practice, no source: the first beat of a chord is the target and its root the
 usual one; the beat before approaches by step or half-step; with two chords in a bar the targets are
@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bassline import Span, leading, resolves, spans_of
-from listening import share
+from listening import BEAT, share
 
 from .rows import FEWEST, OURS, TRADE, Figure, Row, percent
 
@@ -37,6 +37,23 @@ def _shared(facts: Sequence[bool], is_good: Callable[[float], bool]) -> Figure |
     if len(facts) < FEWEST:
         return None
     return Figure(is_good(share(facts)), percent(facts))
+
+
+def short_chords(evidence: Evidence) -> Figure | None:
+    """Measure how many chords of half a bar or less have their bass in their time."""
+    short = [span for span in _all_spans(evidence) if span.flows and span.is_short]
+    return _shared([span.has_root for span in short], lambda found: found >= 0.90)
+
+
+def walking_targets(evidence: Evidence) -> Figure | None:
+    """Measure how often a walk has the bass of a new chord longer than a beat on its first beat."""
+    found = [
+        span.begins_with_root
+        for span in _all_spans(evidence)
+        if span.flows and span.is_new and _line(span) == "walking"
+        if span.end - span.start > BEAT
+    ]
+    return _shared(found, lambda found: 0.80 <= found <= 0.90)
 
 
 def other_targets(evidence: Evidence) -> Figure | None:
@@ -73,6 +90,13 @@ def leads(evidence: Evidence) -> Figure | None:
 
 
 BASS_ROWS = (
+    Row("bass: chords of half a bar", "the bass in its time in at least 90 %", TRADE, short_chords),
+    Row(
+        "walking: root on a new chord",
+        "80 to 90 % of chords longer than a beat",
+        TRADE,
+        walking_targets,
+    ),
     Row("other lines: root on a new chord", "at least 95 %", TRADE, other_targets),
     Row("bass: start of a part, first chorus", "the root, always", OURS, part_starts),
     Row(

@@ -444,19 +444,6 @@ def tones(chord: Chord) -> frozenset[int]:
     return chord.pitch_classes | {chord.lowest.pitch_class}
 
 
-def walking_targets(evidence: Evidence) -> Figure | None:
-    """Measure how often a walking bass has the root, or the bass, on a new chord's first beat."""
-    found = [
-        beat.pitch % 12 == beat.chord.lowest.pitch_class
-        for line in _walks(evidence)
-        for beat in line
-        if beat.is_new
-    ]
-    if len(found) < FEWEST:
-        return None
-    return Figure(0.60 <= share(found) <= 0.90, percent(found))
-
-
 def walking_notes(evidence: Evidence) -> Figure | None:
     """Measure chord tones on strong beats, and how the last beat leads into a change."""
     strong, leads = [], []
@@ -800,7 +787,6 @@ ROWS = (
         f"section 2: -4 ms, SD 14.5, {GMD}; 6 ms: Friberg & Sundberg 1995, JASA, abstract",
         drums_with_cymbal,
     ),
-    Row("walking: root on a new chord", "60 to 90 %", TRADE, walking_targets),
     Row(
         "walking: strong beats, leading",
         "chord tones at least 85 %; step, half-step or fifth at least 75 %",

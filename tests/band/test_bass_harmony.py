@@ -80,6 +80,37 @@ def tunes() -> Iterator[tuple[str, str]]:
     yield from ((text, key) for key, texts in TUNES.items() for text in texts)
 
 
+@pytest.mark.parametrize("name", STYLES)
+def test_short_chords(name: str) -> None:
+    """A chord of half a bar or less has its bass in its time in 90 % of cases or more."""
+    short = [
+        span
+        for text in (AABA, HALVES)
+        for span in takes(name, text, seeds=6, choruses=2)
+        if span.flows and span.is_short
+    ]
+    assert len(short) > 100
+    assert share([span.has_root for span in short]) >= 0.90
+
+
+@pytest.mark.parametrize("name", WALKING)
+@pytest.mark.parametrize("text", [AABA, CIRCLE, MINOR])
+def test_target_of_walking(name: str, text: str) -> None:
+    """A walk has the root on the first beat of 80 to 90 % of new chords of two beats and more.
+
+    A chord of one beat has nothing but its root.
+    """
+    found = [
+        span
+        for span in takes(name, text, "Dm" if text == MINOR else "F", choruses=3)
+        if span.flows and span.is_new and span.end - span.start > 960
+        if span.place.style.bass.line(span.place.colour) == "walking"
+    ]
+    assert len(found) > 100
+    assert 0.80 <= share([span.begins_with_root for span in found]) <= 0.90
+    assert all(span.has_root for span in found)
+
+
 @pytest.mark.parametrize("name", [name for name in STYLES if name != "swing"])
 def test_target_in_two(name: str) -> None:
     """In two, in dances and in figures the root begins 95 % of new chords or more."""
@@ -176,7 +207,7 @@ def short_chords(style: Style, *eighths: int) -> Chart:
 @pytest.mark.parametrize("eighths", [(1,), (2, 1), (1, 1, 1), (3,), (1, 2)])
 @pytest.mark.parametrize("name", STYLES)
 def test_chords_of_any_length_are_struck(name: str, eighths: tuple[int, ...]) -> None:
-    """A chord begins with a note of the bass wherever it starts."""
+    """A chord begins with a note of the bass wherever it starts; one of an eighth is its root."""
     chart = short_chords(find_style(name), *eighths)
     for seed in (1, 2, 3):
         spans = played(Performance(chart, Settings(style=name, seed=seed, choruses=1)))
@@ -184,3 +215,5 @@ def test_chords_of_any_length_are_struck(name: str, eighths: tuple[int, ...]) ->
             if not span.flows or not span.is_new:
                 continue
             assert span.notes[0][0] == span.start
+            assert span.end - span.start > 480 or span.begins_with_root
+            assert span.has_root
