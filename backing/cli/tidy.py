@@ -1,40 +1,114 @@
-"""`backing tidy`: align the bars of a chart."""
+"""`backing tidy`: align the bars of charts."""
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
 EXAMPLE = "backing tidy demos/quarry-hill.chart"
+
+NOT_TIDY = 1
+"""The exit code of --check for charts that are not tidy."""
 
 
 def run(
-    chart: Annotated[
-        str,
+    charts: Annotated[
+        list[str],
         typer.Argument(
-            metavar="CHART", help="Chart file; - reads standard input and writes standard output."
+            metavar="CHART...",
+            help="Chart files, or folders of them; - reads standard input and writes the output.",
         ),
     ],
+    check: Annotated[
+        bool, typer.Option("--check", help="Write nothing; exit code 1 if one is not tidy.")
+    ] = False,
+    diff: Annotated[
+        bool, typer.Option("--diff", help="Write nothing; show what would change.")
+    ] = False,
 ) -> None:
-    """Align the bars of a chart, change nothing else.
+    """Align the bars of charts, change nothing else.
 
-    The file is written again only when something changes and the chart is sound.
+    A file is written, whole or not at all, when something changes and the chart has no faults.
     """
     import sys
+
+    from backing.cli.report import print_error
+    from backing.cli.targets import charts_in
+    from backing.errors import BackingError, SettingsError
+
+    sources = [each for chart in charts for each in charts_in(chart)]
+    if "-" in sources and len(sources) > 1:
+        raise SettingsError("standard input is tidied alone: name it without other charts")
+    well = tidy = True
+    for source in sources:
+        try:
+            tidy = _tidy(source, check=check, diff=diff) and tidy
+        except BackingError as error:
+            well = False
+            print_error(error)
+    if not well:
+        sys.exit(2)
+    if check and not tidy:
+        sys.exit(NOT_TIDY)
+
+
+def _tidy(source: str, *, check: bool, diff: bool) -> bool:
+    """Tidy a chart, or say that it would change; return whether it was tidy already.
+
+    Raises:
+        BackingError: when the chart has faults, or cannot be read or written.
+    """
     from pathlib import Path
 
-    from backing.chart.read import load_text, read_chart
+    from backing.chart.read import STANDARD_INPUT, load_text, read_chart
     from backing.chart.tidy import tidy_text
     from backing.out.files import write_file
+    from backing.style.library import style_meters
 
-    text = load_text(chart)
-    read_chart(text, chart)
+    name = STANDARD_INPUT if source == "-" else source
+    text = load_text(source)
+    read_chart(text, name, style_meters())
     tidied = tidy_text(text)
-    if chart == "-":
-        sys.stdout.buffer.write(tidied.encode("utf-8"))
-    elif tidied == text:
-        print(f"{chart}: tidy already")
-    else:
-        write_file(Path(chart), tidied.encode("utf-8"), force=True)
-        print(f"{chart}: tidied")
+    if diff:
+        _write_out("".join(_diff(text, tidied, name)))
+    if check:
+        print(f"{name}: {_changes(text, tidied, 'not tidy')}")
+    elif source == "-" and not diff:
+        _write_out(tidied)
+    elif not diff:
+        if tidied != text:
+            write_file(Path(source), tidied.encode("utf-8"), force=True)
+        print(f"{name}: {_changes(text, tidied, 'tidied')}")
+    return tidied == text
+
+
+def _changes(text: str, tidied: str, what: str) -> str:
+    """Say how many lines change, if any."""
+    from backing.chart.outline import split_lines
+
+    pairs = zip(split_lines(text), split_lines(tidied), strict=True)
+    number = sum(old != new for old, new in pairs)
+    return f"{what}, {number} line{'s' * (number != 1)}" if number else "tidy already"
+
+
+def _diff(text: str, tidied: str, name: str) -> Iterator[str]:
+    """Yield the lines of a unified diff; the ends of the chart's lines stay as they are."""
+    import difflib
+    import re
+
+    old, new = (re.findall(r"[^\n]*\n|[^\n]+", each) for each in (text, tidied))
+    for line in difflib.unified_diff(old, new, name, name):
+        yield line if line.endswith("\n") else f"{line}\n\\ No newline at end of file\n"
+
+
+def _write_out(text: str) -> None:
+    """Write a text to standard output as it stands."""
+    import sys
+
+    sys.stdout.flush()
+    sys.stdout.buffer.write(text.encode("utf-8"))
+    sys.stdout.buffer.flush()
