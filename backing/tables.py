@@ -70,6 +70,8 @@ class Table:
         values: what it holds.
         absent: whether it is not there at all; then only that is a fault, not each of its keys.
         asked: keys that have been asked for.
+        broken: those of them that are missing or could not be read, or seem to be misspelt.
+        missing: the fault of each that is missing.
     """
 
     document: Document
@@ -77,6 +79,8 @@ class Table:
     values: dict[str, Any]
     absent: bool = False
     asked: set[str] = field(default_factory=set)
+    broken: set[str] = field(default_factory=set)
+    missing: dict[str, Fault] = field(default_factory=dict)
 
     def read(self, key: str, kind: Callable[[Any], Value], fallback: Value) -> Value:
         """Return the value of a key that must be there, read by `kind`.
@@ -85,8 +89,10 @@ class Table:
         """
         self.asked.add(key)
         if key not in self.values:
+            self.broken.add(key)
             if not self.absent:
                 self.document.fault(self.path, f"{self.name(key)} is missing", "write it here")
+                self.missing[key] = self.document.faults[-1]
             return fallback
         return self._value(key, kind, fallback)
 
@@ -101,6 +107,7 @@ class Table:
         except ValueError as error:
             found, allowed = error.args if len(error.args) == 2 else (str(error), "see the README")
             self.document.fault((*self.path, key), f"{self.name(key)}: {found}", allowed)
+            self.broken.add(key)
             return fallback
 
     def table(self, key: str) -> Table:
@@ -129,10 +136,16 @@ class Table:
         return [key for key in self.values if key not in self.asked]
 
     def close(self, *, also: Iterable[str] = ()) -> None:
-        """Note a fault for every key that nobody asked for."""
+        """Note a fault for every key that nobody asked for.
+
+        A key that seems to be misspelt is no missing key as well.
+        """
         allowed = sorted({*self.asked, *also})
         for key in self.rest():
             near = difflib.get_close_matches(key, allowed, n=1)
+            self.broken.update(near)
+            if near and near[0] in self.missing:
+                self.document.faults.remove(self.missing.pop(near[0]))
             self.document.fault(
                 (*self.path, key),
                 f"{self.name(key)} is not a key of {self.document.thing}",

@@ -127,14 +127,15 @@ def read_instrument(text: str, name: str, source: str) -> Instrument:
         table.close()
     top.close()
     falls = any(high <= low for low, high in pairwise(instrument.strings))
-    if instrument.strings and falls != instrument.re_entrant:
+    if not {"tuning", "re-entrant"} & top.broken and falls != instrument.re_entrant:
         found = (
             ("tuning: a string is no higher than the one before it", "write re-entrant = true")
             if falls
             else ("re-entrant: each string is higher than the one before", "take re-entrant out")
         )
         top.document.fault(("tuning",), found[0], f"{found[1]}, or mend the tuning")
-    if instrument.strings and max(instrument.strings) + instrument.frets > _HIGHEST_KEY:
+    highest = max(instrument.strings, default=0) + instrument.frets
+    if not {"tuning", "frets"} & top.broken and highest > _HIGHEST_KEY:
         top.document.fault(
             ("frets",), "the highest fret is above G9", "tune lower, or give it fewer frets"
         )

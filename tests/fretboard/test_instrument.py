@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from backing.errors import InstrumentError, SettingsError
+from backing.errors import Fault, InstrumentError, SettingsError
 from backing.fretboard.instrument import (
     OWN_FOLDER_VARIABLE,
     find_instrument,
@@ -123,8 +123,43 @@ def test_own_file_by_path_and_by_name(folder: Path) -> None:
 )
 def test_faults(old: str, new: str, sentence: str) -> None:
     """Every mistake is told with its line, what was found and what is allowed."""
-    with pytest.raises(InstrumentError, match=f"{sentence}"):
+    with pytest.raises(InstrumentError, match=f"{sentence}") as caught:
         read_instrument(GOOD.replace(old, new, 1), "own", "own.toml")
+    assert len(caught.value.faults) == 1
+
+
+WHOLE = (
+    GOOD.replace('"G3", "D4"', '"G4", "D4"')
+    + 'courses = 2\nre-entrant = true\n[source]\ntuning = "by hand"\n'
+)
+"""A file with every key; a string is lower than the one before it."""
+
+
+@pytest.mark.parametrize("key", ["about", "tuning", "scale", "frets", "courses", "re-entrant"])
+@pytest.mark.parametrize("mistake", ["misspelt", "missing", "true", "0", '"x"', "[]", '["H1"]'])
+def test_one_mistake_is_told_once(key: str, mistake: str) -> None:
+    """Nothing that follows from a key with a fault is told as well."""
+    line = next(each for each in WHOLE.splitlines() if each.startswith(f"{key} = "))
+    value = line.partition(" = ")[2]
+    changed = {
+        "misspelt": f"{key[:2]}{key[3:]} = {value}",
+        "missing": "",
+    }.get(mistake, f"{key} = {mistake}")
+    faults: tuple[Fault, ...] = ()
+    try:
+        read_instrument(WHOLE.replace(line, changed), "own", "own.toml")
+    except InstrumentError as error:
+        faults = error.faults
+    fine = {("courses", "missing"), ("re-entrant", "true"), ("about", '"x"')}
+    assert [0 if (key, mistake) in fine else 1] == [len(faults)], faults
+
+
+def test_two_mistakes_are_told_at_once() -> None:
+    """A key with a fault hides no other."""
+    text = WHOLE.replace("350", "1").replace("frets", "fretz").replace("courses = 2", "courses = 9")
+    with pytest.raises(InstrumentError) as caught:
+        read_instrument(text, "own", "own.toml")
+    assert [each.line for each in caught.value.faults] == [3, 4, 5]
 
 
 def test_notes_above_all_keys() -> None:
