@@ -96,6 +96,14 @@ class InstrumentError(FileError):
     """An instrument's file that cannot be read."""
 
 
+def reason_of(error: Exception) -> str:
+    """Return what an error of the system or of a library says, in words even if it says nothing."""
+    said = getattr(error, "strerror", None) or str(error)
+    if said:
+        return str(said)
+    return "it breaks off in the middle" if isinstance(error, EOFError) else type(error).__name__
+
+
 class ShapeError(BackingError):
     """A chord that a hand cannot hold on an instrument as it is wished."""
 

@@ -14,7 +14,7 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from backing.errors import BackingError, Fault
+from backing.errors import BackingError, Fault, reason_of
 
 if TYPE_CHECKING:
     from backing.errors import FileError
@@ -157,9 +157,8 @@ def _unreadable(path: Path, error: OSError | ValueError) -> UnreadableError:
             advice = "give yourself permission to read it, or copy it"
             return UnreadableError("it may not be read", advice)
         case OSError():
-            reason = error.strerror or error or type(error).__name__
-            return UnreadableError(f"it cannot be read ({reason})", "name another file")
-    return UnreadableError(f"it cannot be read ({error})", "check the name")
+            return UnreadableError(f"it cannot be read ({reason_of(error)})", "name another file")
+    return UnreadableError(f"it cannot be read ({reason_of(error)})", "check the name")
 
 
 def _missing(path: Path) -> UnreadableError:

@@ -44,6 +44,7 @@ _WORD = re.compile(r"\{[^}|]*\}?[^\s|]*|\(pickup[^)|]{0,20}\)|[^\s|:]+(?::[^\s|:
 _NOTE = re.compile(
     r"(?:\{(?P<graces>[^{}]*)\})?(?P<pitches>r|[^:{}]+)(?::(?P<length>[0-9]{1,5}(?:/[0-9]{1,5})?))?"
 )
+_PARTS = "write a part such as [A], and below it a bar of notes for every bar of the chart's part"
 _NOTES = "write a note such as F#4:1/8, C4+E4:1/4 for two, r:1/4 for a rest, A4~:1/2 for a tie"
 
 
@@ -69,6 +70,8 @@ def read_melody(text: str, chart: Chart, source: str = "melody") -> Melody:
             for number, line in enumerate(lines, 1):
                 reader.line(number, line)
             reader.end_part()
+            if not reader.found and not faults:
+                faults.add(0, 0, "there is no melody in it", _PARTS)
     except TooManyFaultsError:
         pass
     if faults:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from backing.chart.assemble import assemble
 from backing.chart.faults import Faults, TooManyFaultsError, shown
 from backing.chart.outline import split_lines
-from backing.errors import ChartError, Fault
+from backing.errors import ChartError, Fault, reason_of
 from backing.reading import UnreadableError, read_file, refuse_utf16
 
 if TYPE_CHECKING:
@@ -153,7 +153,7 @@ def _standard_input() -> bytes:
     try:
         return sys.stdin.buffer.read(LIMIT + 1)
     except (OSError, ValueError) as error:
-        raise UnreadableError(f"it cannot be read ({error})", "name a file") from None
+        raise UnreadableError(f"it cannot be read ({reason_of(error)})", "name a file") from None
 
 
 def _too_large(source: str) -> ChartError:

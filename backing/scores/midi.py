@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING
 
 from backing.chart.form import once_round
 from backing.chart.melody import Melody, MelodyNote, MelodyPart, one_line, written_index
-from backing.errors import Fault, ScoreError
+from backing.errors import Fault, ScoreError, reason_of
 from backing.harmony.pitch import NoteName, Pitch
 from backing.timing import TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+    import mido
 
     from backing.chart.model import Chart
     from backing.harmony.key import Key
@@ -100,14 +102,30 @@ def _named(midi_key: int, key: Key) -> Pitch:
     return Pitch.of(min(names, key=lambda each: abs(each.fifths - middle)), midi_key)
 
 
+def _parsed(data: bytes, source: str) -> mido.MidiFile:
+    """Return the file in the bytes.
+
+    Raises:
+        ScoreError: when it is none, which says why.
+
+    """
+    import mido
+    from mido.midifiles.meta import KeySignatureError
+
+    if data[:4] != b"MThd":
+        why = "it does not begin with MThd, as they all do" if data else "it is empty"
+        raise _fault(source, f"it is no MIDI file ({why})")
+    try:
+        return mido.MidiFile(file=io.BytesIO(data), clip=True)
+    except (OSError, EOFError, ValueError, KeySignatureError) as error:
+        raise _fault(source, f"it is a damaged MIDI file ({reason_of(error)})") from None
+    except (IndexError, KeyError):
+        raise _fault(source, "it is a damaged MIDI file (an event in it is none)") from None
+
+
 def _first_track(data: bytes, source: str) -> list[tuple[int, int, int]]:
     """Return start, end (in our ticks) and key of the notes of the first track that has any."""
-    import mido
-
-    try:
-        file = mido.MidiFile(file=io.BytesIO(data), clip=True)
-    except (OSError, EOFError, ValueError, IndexError, KeyError) as error:
-        raise _fault(source, f"it is no MIDI file ({error})") from None
+    file = _parsed(data, source)
     if file.type == 2 or not file.ticks_per_beat or file.ticks_per_beat < 0:
         raise _fault(source, "it does not count in quarter notes")
     for track in file.tracks:

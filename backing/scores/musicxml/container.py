@@ -11,6 +11,7 @@ import io
 import zipfile
 import zlib
 
+from backing.errors import reason_of
 from backing.scores.musicxml.parse import LIMIT, parse, refuse
 
 _CONTENTS = "META-INF/container.xml"
@@ -43,9 +44,9 @@ def unpacked(data: bytes, source: str) -> bytes:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             return _read(archive, _score_name(archive, source), LIMIT, source)
     except (zipfile.BadZipFile, zlib.error, OSError, EOFError, ValueError) as error:
-        refuse(source, 0, f"the archive is damaged ({str(error)[:80]})", _EXPORT)
+        refuse(source, 0, f"the archive is damaged ({reason_of(error)[:80]})", _EXPORT)
     except (NotImplementedError, RuntimeError) as error:
-        refuse(source, 0, f"the archive cannot be opened ({str(error)[:80]})", _EXPORT)
+        refuse(source, 0, f"the archive cannot be opened ({reason_of(error)[:80]})", _EXPORT)
 
 
 def _check_contents(data: bytes, source: str) -> None:
