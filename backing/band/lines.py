@@ -133,7 +133,7 @@ class Moment(NamedTuple):
         return chance.even(self.seed, number, what, self.turn)
 
     def owes_bass(self) -> bool:
-        """Whether it begins with its bass: a written one, a pickup's, a part's first, or a return."""
+        """Whether it begins with its bass: written, in a pickup, first in a part, or a return."""
         road = self.place.road
         starts = road.bar.pickup or (road.is_part_start and not self.sounding.tick)
         return bool(self.chord.bass) or starts or self.is_return

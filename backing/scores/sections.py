@@ -161,10 +161,13 @@ def has_jump(bars: Sequence[TuneBar]) -> bool:
 def carried_out(sections: list[Section], remarks: Remarks) -> list[Section]:
     """Return the sections in playing order with D.C., D.S., fine and coda carried out.
 
-    A section that is played again as it stands is the same object; one that is played in part, or
-    without its repeat, is a new one.
+    Only the first of several is; bars that are never reached are told. A section that is played
+    again as it stands is the same object; one that is played in part, or without its repeat, is a
+    new one.
     """
     flat = [(section, bar) for section in sections for bar in section.bars()]
+    if not has_jump([bar for _, bar in flat]):
+        return sections
     at = next(n for n, (_, bar) in enumerate(flat) if _AWAY & set(bar.jumps))
     jump = next(each for each in flat[at][1].jumps if each in _AWAY)
     start = 0 if jump in _FROM_START else _find(flat, Jump.SEGNO, 0)
@@ -179,7 +182,19 @@ def carried_out(sections: list[Section], remarks: Remarks) -> list[Section]:
         end = fine if fine is not None else (leave if leave is not None else at)
         order += _again(sections, flat, start, end)
     remarks.at(flat[at][1], f"{jump} was carried out: the form is longer than written")
+    reached = {bar.number for section in order for bar in section.bars()}
+    for _, bar in flat:
+        if bar.number not in reached:
+            remarks.at(bar, f"no way leads to this bar behind {jump}: left out")
     return order
+
+
+def tell_jumps(bars: Sequence[TuneBar], remarks: Remarks) -> None:
+    """Tell which jumps are not carried out, for P: says the order."""
+    for bar in bars:
+        for jump in bar.jumps:
+            if jump in _AWAY:
+                remarks.at(bar, f"{jump} is passed over, for P: says the order of the parts")
 
 
 def _first_pass(sections: list[Section], last: Section) -> list[Section]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -27,11 +27,13 @@ from backing.chart.model import (
 )  # fmt: skip
 from backing.chart.write import Comment
 from backing.errors import BackingError
+from backing.scores.order import ordered
+from backing.scores.pickups import with_pickups
 from backing.scores.remarks import numbered, told
 from backing.scores.scale import scaled
-from backing.scores.sections import Section, carried_out, has_jump, sections_of
+from backing.scores.sections import Section, carried_out, sections_of, tell_jumps
 from backing.scores.tune import TuneChord
-from backing.scores.whole import meter_of_most, whole_section
+from backing.scores.whole import Group, WholeSection, meter_of_most, whole_section
 from backing.timing import Meter
 
 if TYPE_CHECKING:
@@ -42,7 +44,6 @@ if TYPE_CHECKING:
     from backing.harmony.chord import Chord
     from backing.scores.remarks import Remarks
     from backing.scores.tune import Remark, Tune, TuneBar
-    from backing.scores.whole import WholeSection
     from backing.timing import Tempo
 
 _RHYTHMS = {
@@ -55,6 +56,9 @@ _RHYTHMS = {
 """Which groove suits a kind of tune (common practice, no source)."""
 
 _OTHER_TEMPO = "a tempo that begins inside a part: left out, for a part has one"
+_OTHER_CHORD = (
+    "without a sign it goes on with another chord the next time: the repeat is written out"
+)
 _MOST_PARTS = 200
 
 
@@ -80,20 +84,6 @@ class Converted:
     comments: tuple[Comment, ...]
 
 
-@dataclass(eq=False, slots=True)
-class _Group:
-    """The sections of one part.
-
-    Attributes:
-        name: the part's name.
-        sections: its sections; only the first has a pickup.
-
-    """
-
-    name: str
-    sections: list[WholeSection] = field(default_factory=list)
-
-
 def to_chart(tune: Tune, styles: Styles | None = None) -> Converted:
     """Return the chart of a tune and its melody.
 
@@ -111,9 +101,10 @@ def to_chart(tune: Tune, styles: Styles | None = None) -> Converted:
     bars = meter_of_most(bars, remarks)
     if meters is not None:
         tune, bars = scaled(tune, bars, meters, remarks)
-    sections = _split_at_changes(sections_of(bars, remarks))
-    jumps = has_jump(bars) and not tune.order
-    played = carried_out(sections, remarks) if jumps else sections
+    sections = with_pickups(_split_at_changes(sections_of(bars, remarks)))
+    played = sections if tune.order else with_pickups(carried_out(sections, remarks))
+    if tune.order:
+        tell_jumps(bars, remarks)
     groups, order = _groups(played, tune, remarks)
     writer = _Writer(tune, meters, remarks)
     parts = writer.parts(groups, order)
@@ -161,15 +152,15 @@ def _lasts(bars: Sequence[TuneBar]) -> bool:
 
 def _groups(
     played: list[Section], tune: Tune, remarks: Remarks
-) -> tuple[list[_Group], tuple[str, ...]]:
+) -> tuple[list[Group], tuple[str, ...]]:
     """Return the parts and their names in playing order."""
-    done: dict[int, _Group] = {}
-    groups: list[_Group] = []
-    form: list[_Group] = []
-    by_label: dict[str, list[_Group]] = {}
+    done: dict[int, Group] = {}
+    groups: list[Group] = []
+    form: list[Group] = []
+    by_label: dict[str, list[Group]] = {}
     names = _Names(played)
     label = ""
-    for section in _with_pickups(played):
+    for section in played:
         label = section.label or label
         if id(section) in done:
             form.append(done[id(section)])
@@ -184,7 +175,7 @@ def _groups(
         if same_part and not whole.pickup and _joins(groups[-1], whole):
             done[id(section)] = groups[-1]
             continue
-        group = _Group("", [whole])
+        group = Group("", [whole])
         if twin := _twin(groups, group):
             tempo, _ = _tempi(group)
             if tempo and tempo != (_tempi(twin)[0] or tune.tempo):
@@ -204,11 +195,11 @@ def _groups(
         if label:
             by_label.setdefault(label, []).append(group)
     if tune.order:
-        form = _ordered(tune.order, by_label, form, remarks)
+        form = ordered(tune.order, by_label, form, remarks)
     return groups, tuple(group.name for group in form)
 
 
-def _joins(group: _Group, whole: WholeSection) -> bool:
+def _joins(group: Group, whole: WholeSection) -> bool:
     """Let a section join a part; False where it cannot, since its key or meter is another.
 
     Bars behind the last of some endings belong to it, for a chart has no sign between them.
@@ -225,30 +216,6 @@ def _joins(group: _Group, whole: WholeSection) -> bool:
     return len(times) == 1
 
 
-def _with_pickups(played: list[Section]) -> list[Section]:
-    """Return the sections, where a lone pickup goes to the section behind it."""
-    found: list[Section] = []
-    waiting: list[TuneBar] = []
-    for section in played:
-        lone = (
-            section.times == 1
-            and not section.endings
-            and len(section.body) == 1
-            and section.body[0].is_short
-        )
-        if lone and section is not played[-1]:
-            waiting = list(section.body)
-            if section.label:
-                following = played[played.index(section) + 1]
-                following.label = following.label or section.label
-            continue
-        if waiting and section.body and not section.body[0].is_short:
-            section.body = [*waiting, *section.body]
-        waiting = []
-        found.append(section)
-    return found
-
-
 def _lone_pickup(whole: WholeSection, remarks: Remarks) -> None:
     """Make a bar of a pickup that nothing follows."""
     if whole.pickup:
@@ -256,13 +223,13 @@ def _lone_pickup(whole: WholeSection, remarks: Remarks) -> None:
         whole.body, whole.pickup = [whole.pickup], None
 
 
-def _twin(groups: list[_Group], group: _Group) -> _Group | None:
+def _twin(groups: list[Group], group: Group) -> Group | None:
     """Return the part that is the very same music, if there is one."""
     mine = _essence(group)
     return next((each for each in groups if _essence(each) == mine), None)
 
 
-def _essence(group: _Group) -> list[object]:
+def _essence(group: Group) -> list[object]:
     def bar(each: TuneBar) -> object:
         return (each.meter, each.key, each.ticks, each.chords, each.notes)
 
@@ -275,19 +242,6 @@ def _essence(group: _Group) -> list[object]:
         )
         for each in group.sections
     ]
-
-
-def _ordered(
-    order: tuple[str, ...],
-    by_label: dict[str, list[_Group]],
-    form: list[_Group],
-    remarks: Remarks,
-) -> list[_Group]:
-    unknown = sorted(set(order) - set(by_label))
-    if unknown:
-        remarks.add(f"P: names parts that there are not ({', '.join(unknown)[:60]}): left out")
-    ordered = [group for label in order for group in by_label.get(label, ())]
-    return ordered or form
 
 
 class _Names:
@@ -349,7 +303,7 @@ class _Writer:
             return meter
         return Meter(3, 4) if meter.count == 3 else COMMON_TIME
 
-    def parts(self, groups: list[_Group], order: tuple[str, ...]) -> tuple[Part, ...]:
+    def parts(self, groups: list[Group], order: tuple[str, ...]) -> tuple[Part, ...]:
         """Return the chart's parts.
 
         Raises:
@@ -388,7 +342,7 @@ class _Writer:
             notes=tune.notes,
         )
 
-    def _part(self, group: _Group, following: list[WholeSection]) -> Part:
+    def _part(self, group: Group, following: list[WholeSection]) -> Part:
         sections: list[Bar | Repeat] = []
         melody: list[tuple[MelodyNote, ...]] = []
         first = group.sections[0]
@@ -400,9 +354,10 @@ class _Writer:
         for index, section in enumerate(group.sections):
             nexts = following if section is group.sections[-1] else [group.sections[index + 1]]
             _close_with_pickups(section, nexts)
-            sections += self._section(section)
-            for bar in section.bars():
-                melody.append(self._line(bar, group.name, len(melody)))
+            for piece in self._pieces(section):
+                sections += self._section(piece)
+                for bar in piece.bars():
+                    melody.append(self._line(bar, group.name, len(melody)))
         self.melodies.append(MelodyPart(group.name, tuple(melody)))
         tempo, others = _tempi(group)
         for bar in others:
@@ -433,6 +388,27 @@ class _Writer:
             else:
                 before = max(bisect_right(numbers, remark.number) - 1, 0)
                 yield Comment(remark.text, *self._places[numbers[before]], remark.place)
+
+    def _pieces(self, section: WholeSection) -> Iterator[WholeSection]:
+        """Yield a section, its first time apart where it begins with another chord than later.
+
+        That is so where its first bar has no sign, and the chord before the repeat is not the one
+        that leads back.
+        """
+        is_apart = False
+        while section.times > 1:
+            once = section.pass_of(1)
+            back = next((bar.chords[-1].chord for bar in reversed(once) if bar.chords), self._chord)
+            first = once[0]
+            goes_on = not first.chords or first.chords[0].tick > 0
+            if not (goes_on and back != self._chord) and not (is_apart and section.pickup):
+                break
+            if not is_apart:
+                self._remarks.at(first, _OTHER_CHORD)
+            is_apart = True
+            yield WholeSection(section.label, None, section.with_pickup_behind(once))
+            section = section.without_first_pass()
+        yield section
 
     def _section(self, section: WholeSection) -> Iterator[Bar | Repeat]:
         body = tuple(self._bar(bar) for bar in section.body)
@@ -477,7 +453,7 @@ def _played_in(part: Part, meters: frozenset[Meter]) -> Part:
     return replace(part, style=usual_style(part.meter))
 
 
-def _followers(groups: list[_Group], order: tuple[str, ...]) -> dict[str, list[WholeSection]]:
+def _followers(groups: list[Group], order: tuple[str, ...]) -> dict[str, list[WholeSection]]:
     """Return for each part the first sections of the parts that follow it."""
     firsts = {group.name: group.sections[0] for group in groups}
     found: dict[str, list[WholeSection]] = {group.name: [] for group in groups}
@@ -517,7 +493,7 @@ def _lay_pickup(bars: list[TuneBar], nexts: list[WholeSection]) -> None:
     bars[-1] = replace(bar, chords=(*kept, *laid))
 
 
-def _tempi(group: _Group) -> tuple[Tempo | None, list[TuneBar]]:
+def _tempi(group: Group) -> tuple[Tempo | None, list[TuneBar]]:
     """Return the tempo that a part begins in, if it says one, and the bars that want another."""
     first = group.sections[0]
     bars = [first.pickup] if first.pickup else []

@@ -46,23 +46,79 @@ class WholeSection:
         """Return its bars as they are written, without the pickup."""
         return [*self.body, *(bar for _, ending in self.endings for bar in ending)]
 
+    def pass_of(self, time: int) -> list[TuneBar]:
+        """Return its bars as they are played at a time round, from 1, without the pickup."""
+        ending = next((bars for times, bars in self.endings if time in times), [])
+        return [*self.body, *ending]
+
+    def without_first_pass(self) -> WholeSection:
+        """Return what is left of a repeat once it was played."""
+        rest = [
+            (tuple(time - 1 for time in times if time > 1), list(bars))
+            for times, bars in self.endings
+        ]
+        endings = [each for each in rest if each[0]]
+        if self.times > 2:
+            return WholeSection(self.label, self.pickup, list(self.body), endings, self.times - 1)
+        return WholeSection(self.label, None, self.pass_of(self.times))
+
+    def with_pickup_behind(self, bars: list[TuneBar]) -> list[TuneBar]:
+        """Return bars with the pickup in the silent end of the last of them."""
+        last, pickup = bars[-1], self.pickup
+        start = last.ticks - pickup.ticks if pickup else -1
+        if not pickup or start < 0 or any(note.end > start for note in last.notes):
+            return bars
+        notes = (*last.notes, *(replace(note, tick=note.tick + start) for note in pickup.notes))
+        return [*bars[:-1], replace(last, notes=notes)]
+
+
+@dataclass(eq=False, slots=True)
+class Group:
+    """The sections of one part.
+
+    Attributes:
+        name: the part's name.
+        sections: its sections; only the first has a pickup.
+
+    """
+
+    name: str
+    sections: list[WholeSection] = field(default_factory=list)
+
+    @property
+    def first_bar(self) -> TuneBar:
+        """The bar that it begins with."""
+        return self.sections[0].pickup or self.sections[0].bars()[0]
+
 
 def meter_of_most(bars: Sequence[TuneBar], remarks: Remarks) -> tuple[TuneBar, ...]:
     """Return the bars in the meter that most of them have, where that is not the one written."""
     found: list[TuneBar] = []
     for meter, group in groupby(bars, key=lambda bar: bar.meter):
         run = list(group)
-        lengths = Counter(bar.ticks for bar in run)
-        ticks, often = lengths.most_common(1)[0]
-        real = _meter_for(ticks, meter)
-        if ticks != meter.bar_ticks and len(run) > 3 and often > 0.6 * len(run) and real:
+        ticks, often = Counter(bar.ticks for bar in run).most_common(1)[0]
+        inside = [
+            bar.ticks
+            for each, bar, behind in zip(run, run[1:], run[2:], strict=False)
+            if _is_whole(each, bar, behind)
+        ]
+        real = meter_for(ticks, meter) if ticks != meter.bar_ticks else None
+        most = often > 0.6 * len(run) and inside.count(ticks) >= 0.6 * len(inside)
+        if len(run) > 3 and most and real:
             remarks.at(run[0], f"most bars last {real}, not {meter}: taken as {real}")
             run = [replace(bar, meter=real) for bar in run]
         found += run
     return tuple(found)
 
 
-def _meter_for(ticks: int, like: Meter) -> Meter | None:
+def _is_whole(before: TuneBar, bar: TuneBar, behind: TuneBar) -> bool:
+    """Whether plain bar lines stand around a bar, so that it is no piece of a split one."""
+    starts = bar.opens or bar.ending or bar.part or before.closes or before.double
+    ends = bar.closes or bar.double or behind.opens or behind.ending or behind.part
+    return not starts and not ends
+
+
+def meter_for(ticks: int, like: Meter) -> Meter | None:
     """Return a meter of this length, in the notes of another where they fill it."""
     for unit in (like.unit, 4, 8, 16):
         count, rest = divmod(ticks * unit, 4 * TICKS_PER_QUARTER)
@@ -78,7 +134,7 @@ def whole_section(section: Section, remarks: Remarks) -> WholeSection:
     pickup = None
     if len(body) == 1 and endings and body[0].is_short:
         body = [_as_pickup(body[0])]  # no pickup but all that there is before the endings
-    elif body and body[0].is_short and not _fits_next(body):
+    elif body and body[0].is_short and not fits_next(body):
         first = body.pop(0)
         pickup = _as_pickup(first)
     return WholeSection(
@@ -103,7 +159,7 @@ def _move_split_bar(
             bars[0] = joined(piece, bars[0])
 
 
-def _fits_next(bars: Sequence[TuneBar]) -> bool:
+def fits_next(bars: Sequence[TuneBar]) -> bool:
     """Whether the first two are the pieces of one bar."""
     return (
         len(bars) > 1
@@ -143,7 +199,7 @@ def _whole(pieces: list[TuneBar], remarks: Remarks) -> list[TuneBar]:
     index = 0
     while index < len(pieces):
         bar = pieces[index]
-        if bar.is_short and _fits_next(pieces[index : index + 2]):
+        if bar.is_short and fits_next(pieces[index : index + 2]):
             bars.append(joined(bar, pieces[index + 1]))
             index += 2
             continue
@@ -164,7 +220,7 @@ def _of_right_length(bar: TuneBar, remarks: Remarks, *, last: bool) -> list[Tune
     if not rest and times <= _MOST_IN_ONE:
         remarks.at(bar, f"a bar line is missing: made {times} bars")
         return [cut(bar, n * full, (n + 1) * full) for n in range(times)]
-    real = _meter_for(bar.ticks, bar.meter)
+    real = meter_for(bar.ticks, bar.meter)
     if bar.ticks % bar.meter.beat_ticks == 0 and real:
         return [replace(bar, meter=real)]
     what = "short: filled up" if bar.is_short else "long: cut"
@@ -195,7 +251,7 @@ def cut(bar: TuneBar, start: int, end: int) -> TuneBar:
 
 def _as_pickup(bar: TuneBar) -> TuneBar:
     """Return a short bar as a pickup: its meter is its length, in sixteenths where it must be."""
-    meter = _meter_for(bar.ticks, bar.meter)
+    meter = meter_for(bar.ticks, bar.meter)
     if meter:
         return replace(bar, meter=meter)
     sixteenth = TICKS_PER_QUARTER // 4

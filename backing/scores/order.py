@@ -1,0 +1,62 @@
+"""The order of parts that `P:` in the head of ABC says.
+
+Conventions: a part that is named several times in a row, and is one repeat throughout, is played as
+often as it is named: its repeat is counted in. So v2.1, 4.10 has it, where P:A4 goes with the four
+endings of one part. Where the numbers do not divide, the part is played with its repeat each time.
+"""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from backing.scores.remarks import Remarks
+    from backing.scores.whole import Group
+
+
+def ordered(
+    order: Sequence[str],
+    by_label: Mapping[str, list[Group]],
+    written: list[Group],
+    remarks: Remarks,
+) -> list[Group]:
+    """Return the parts in the order that the labels say.
+
+    Args:
+        order: the labels.
+        by_label: the parts of each label.
+        written: the parts as they are written, which is the order where no label is known.
+        remarks: takes what is left out and how repeats are counted.
+
+    """
+    unknown = sorted(set(order) - set(by_label))
+    if unknown:
+        remarks.add(f"P: names parts that there are not ({', '.join(unknown)[:60]}): left out")
+    found: list[Group] = []
+    for label, run in groupby(order):
+        groups = by_label.get(label, [])
+        found += groups * _times(label, len(list(run)), groups, remarks)
+    if not found:
+        return written
+    for group in dict.fromkeys(written):
+        if group not in found:
+            remarks.at(group.first_bar, f"P: does not name part {group.name}: it is not played")
+    return found
+
+
+def _times(label: str, named: int, groups: Sequence[Group], remarks: Remarks) -> int:
+    """Return how often the parts of a label are played in a row, repeats as one."""
+    repeats = {section.times for group in groups for section in group.sections}
+    if named < 2 or max(repeats, default=1) < 2:
+        return named
+    times = repeats.pop() if len(repeats) == 1 else 0
+    if times and named % times == 0:
+        text = f"P: plays part {label} {named} times, its repeat counted in"
+        remarks.at(groups[0].first_bar, text)
+        return named // times
+    text = f"P: plays part {label} {named} times, with its repeats each time"
+    remarks.at(groups[0].first_bar, text)
+    return named

@@ -1,0 +1,53 @@
+"""Short bars that stand alone between double bar lines, repeats and labels.
+
+Conventions (our choice, no source): a short bar alone is the pickup of what follows. Where that
+begins with a pickup of its own, the bar stays a bar and is so long that the pickup lies in its
+silent end; two that make up one bar are one. A bar alone with a label is a part of its own where
+the next bar has a label too.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from backing.scores.sections import Section
+from backing.scores.whole import fits_next, joined, meter_for
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+
+def with_pickups(sections: Sequence[Section]) -> list[Section]:
+    """Return the sections, in which each short bar that stood alone has its place."""
+    found: list[Section] = []
+    for section in sections:
+        before = found[-1] if found else None
+        if before and _is_lone(before) and not (before.label and section.label):
+            found[-1:] = _together(before, section)
+        else:
+            found.append(section)
+    return found
+
+
+def _is_lone(section: Section) -> bool:
+    """Whether a section is one short bar, played once."""
+    alone = section.times == 1 and not section.endings and len(section.body) == 1
+    return alone and section.body[0].is_short
+
+
+def _together(lone: Section, section: Section) -> list[Section]:
+    """Return a lone bar and the section behind it as sections."""
+    bar, first = lone.body[0], next(section.bars())
+    label = section.label or lone.label
+    full = bar.meter.bar_ticks
+    if _is_lone(section) and bar.meter == first.meter and bar.ticks + first.ticks <= full:
+        return [Section(label, [joined(bar, first)])]
+    is_split = fits_next(section.body) and bar.ticks + first.ticks != full
+    if section.body and (not first.is_short or is_split):
+        return [replace(section, label=label, body=[bar, *section.body])]
+    ticks = bar.ticks + first.ticks
+    meter = meter_for(ticks, bar.meter)
+    if not first.is_short or meter is None or _is_lone(section):
+        return [lone, section]
+    return [replace(lone, body=[replace(bar, ticks=ticks, meter=meter)]), section]

@@ -1,0 +1,184 @@
+"""Half bars around repeats and parts, and orders of parts: nothing is lost, nothing doubled."""
+
+from __future__ import annotations
+
+import pytest
+from cases import HEAD
+from playing import only_tune, played, played_abc
+
+from backing.chart.form import once_round
+from backing.scores.to_chart import to_chart
+
+NAMES = "C D EF G A B"
+SIX = "X:1\nT:A Case\nM:6/8\nL:1/8\n"
+
+
+def _played(text: str) -> list[str]:
+    """Return the letters of each bar as played; "." for a silent one."""
+    return ["".join(NAMES[key % 12] for _, _, key in bar) or "." for bar in played_abc(text)]
+
+
+def _signs(text: str) -> list[str]:
+    """Return the chords as played, one that goes on told once."""
+    signs: list[str] = []
+    for bar in once_round(to_chart(only_tune(text)).chart):
+        for span in bar.bar.chords:
+            sign = str(span.chord or "N.C.")
+            signs += [sign] if signs[-1:] != [sign] else []
+    return signs
+
+
+PIECES = {
+    "half a bar before a repeat that begins with the other half": (
+        SIX + 'K:C\n"G"G3 |:GAB|"C"c6|"D"d3:|', "GGAB C DGAB C D", "G C D C D",
+    ),
+    "a pickup before a repeat that begins with a pickup": (
+        HEAD + 'K:C\n"G"G|:"C"A|"F"C4|"G"D3:|', "GA C DA C D", "G C F G C F G C",
+    ),
+    "two halves of a bar, each with double bars": (
+        HEAD + 'K:C\n"G"G2||"C"A2||"F"C4|"Am"D4|]', "GA C D", "G C F Am",
+    ),
+    "two pickups": (HEAD + 'K:C\n"G"G||"C"A||"F"C4|"Am"D4|]', "GA C D", "G C F Am"),
+    "three pickups": (HEAD + 'K:C\n"G"G||"C"A||"Dm"B||"F"C4|"Am"D4|]', "GAB C D", "G C Dm F Am"),
+    "two short bars that make up more than one": (
+        HEAD + 'K:C\n"G"G3||"C"A3||"F"C4|"Am"D4|]', "GA C D", "G C F Am",
+    ),
+    "half a bar between two repeats, which begin with halves": (
+        HEAD + 'K:C\n|:"C"C4|"D"D2:|"E"E2|:"F"F2|"G"G4|"A"A2:|', "C D C D EF G AF G A",
+        "C D C D E F G A F G A F",
+    ),
+    "a short bar before a repeat that begins with a whole one": (
+        HEAD + 'K:C\nC4|"G"G2|:"C"C4|"F"D4:|', "C G C D C D", "N.C. G C F C F",
+    ),
+    "halves around :|:": (
+        HEAD + 'K:C\n|:"C"C4|"D"D2:|:"F"F2|"G"G4|"A"A2:|', "C D C DF G AF G A",
+        "C D C D G A F G A F",
+    ),
+    "halves around ::": (
+        HEAD + 'K:C\n|:"C"C4|"D"D2::"F"F2|"G"G4|"A"A2:|', "C D C DF G AF G A",
+        "C D C D G A F G A F",
+    ),
+    "a bar split by a repeat's opening": (
+        HEAD + 'K:C\n"C"C4|"E"E2|:"F"F2|"G"G4|"A"A2:|', "C EF G AF G A", "C E F G A F G A F",
+    ),
+    "half a bar behind a second ending": (
+        HEAD + 'K:C\n|:"C"C4|1"D"D4:|2"E"E2||"F"F2|"G"G4|"A"A2|]', "C D C EF G A",
+        "C D C E F G A",
+    ),
+    "short endings": (
+        HEAD + 'K:C\n|:"G"G|"C"C4|1"D"D3:|2"E"E3|]', "G C DG C E", "G C D G C E",
+    ),
+    "a short part before another": (
+        HEAD + 'K:C\nP:S\n"G"G|\nP:A\n"C"C4|"F"D4|]', "G C D", "G C F",
+    ),
+    "a short part before one with a pickup": (
+        HEAD + 'K:C\nP:S\n"G"G|\nP:A\n|:"Am"E|"C"C4|"F"D3:|', "G C DE C D", "G C F Am C F Am",
+    ),
+    "a short part that is played again": (
+        "X:1\nT:t\nM:4/4\nL:1/4\nP:SASA\n" 'K:C\nP:S\n"G"G2|\nP:A\n"C"C4|"F"D4|]', "G C D G C D",
+        "G C F G C F",
+    ),
+    "a short repeat": (HEAD + 'K:C\n|:"Am"A2:|"C"C4|"F"D4|E4|]', "A A C D E", "Am C F"),
+    "a short bar at the end": (HEAD + 'K:C\n|:"C"C4|"F"D4:|"G"G2|]', "C D C D G", "C F C F G"),
+    "a pickup under D.C.": (
+        HEAD + 'K:C\n"G"G|:"C"C4|"F"D4:|"Am"E4|"G"F3!D.C.!|]', "G C D C D E FG C D E F",
+        "G C F C F Am G C F Am G",
+    ),
+}  # fmt: skip
+"""Tunes; the letters of each bar as played; the chords as played. A pickup that finds no silence
+before it is played at the start of the form alone, and its chord where all ways on have it."""
+
+
+@pytest.mark.parametrize("name", PIECES)
+def test_pieces_of_bars(name: str) -> None:
+    """Their notes are played in order, their chords are there."""
+    text, letters, signs = PIECES[name]
+
+    assert " ".join(_played(text)) == letters
+    assert " ".join(_signs(text)) == signs
+
+
+@pytest.mark.parametrize("name", PIECES)
+def test_every_sign_is_in_the_chart(name: str) -> None:
+    """As written, each once or more, whatever is played."""
+    text, _, _ = PIECES[name]
+    body = text.split("K:C\n")[1]
+    found = to_chart(only_tune(text))
+
+    bars = [bar for part in found.chart.parts for bar in part.written()]
+    chords = {str(span.chord) for bar in bars for span in bar.chords}
+    assert chords >= set(body.split('"')[1::2])
+
+
+COUNTED = " times, its repeat counted in"
+EACH = "with its repeats each time"
+
+ORDERS = {
+    "a repeat is counted in": ("AAB", "|:C4|D4:|", "E4|", "CDCDE", "2" + COUNTED),
+    "figures are the same": ("A2B", "|:C4|D4:|", "E4|", "CDCDE", "2" + COUNTED),
+    "all parts": ("AABB", "|:C4:|", "|:E4:|", "CCEE", "2" + COUNTED),
+    "twice the repeat": ("A4B", "|:C4:|", "E4|", "CCCCE", "4" + COUNTED),
+    "endings": ("A2B", "|:C4|1D4:|2F4|", "E4|", "CDCFE", "2" + COUNTED),
+    "four endings (4.10)": (
+        "A4.B4", "C4|[1D4:|[2E4:|[3F4:|[4G4|", "E4|", "CDCECFCGEEEE", "4" + COUNTED,
+    ),
+    "two repeats": ("AAB", "|:C4:||:D4:|", "E4|", "CCDDE", "2" + COUNTED),
+    "three times a repeat of two": ("A3B", "|:C4:|", "E4|", "CCCCCCE", EACH),
+    "a repeat and more": ("AAB", "|:C4:|D4|", "E4|", "CCDCCDE", EACH),
+    "not in a row": ("ABA", "|:C4:|", "E4|", "CCECC", None),
+    "no repeats": ("AAB", "C4|D4|", "E4|", "CDCDE", None),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ORDERS)
+def test_orders_over_repeats(name: str) -> None:
+    """`P:AAB` plays A twice, with or without a repeat in it, and the reading is told."""
+    order, first, second, letters, told = ORDERS[name]
+    text = f"X:1\nT:t\nM:4/4\nL:1/4\nP:{order}\nK:C\nP:A\n{first}\nP:B\n{second}]\n"
+
+    assert "".join(_played(text)) == letters
+    remarks = [each for each in to_chart(only_tune(text)).remarks if "P:" in each]
+    assert any(told in each for each in remarks) if told else not remarks
+
+
+def test_what_an_order_leaves_out_is_told() -> None:
+    """A part that P: does not name, and a jump in a tune with an order."""
+    text = "X:1\nT:t\nM:4/4\nL:1/4\nP:BC\nK:C\nP:A\nC4|\nP:B\nD4!D.C.!|\nP:C\nE4|]\n"
+    found = to_chart(only_tune(text))
+
+    assert [part.name for part in found.chart.parts] == ["A", "B", "C"]
+    assert found.remarks == (
+        "line 10: D.C. is passed over, for P: says the order of the parts",
+        "line 8: P: does not name part A: it is not played",
+    )
+
+
+def test_bars_that_no_way_leads_to_are_told() -> None:
+    """Behind D.C. without a coda nothing follows."""
+    found = to_chart(only_tune(HEAD + "K:C\nC4|D4!fine!|E4!D.C. al fine!||F4|G4|]"))
+
+    assert len(played(found)) == 5
+    assert any("no way leads to this bar" in each for each in found.remarks)
+
+
+@pytest.mark.parametrize(
+    "body, signs, letters",
+    [
+        ('|:C4|"G"D4:|', "N.C. G", "CDCD"),
+        ('|:C2"F"C2|"G"D4:|', "N.C. F G F G", "CCDCCD"),
+        ('|::C4|"G"D4::|', "N.C. G", "CDCDCD"),
+        ('|:C4|1"G"D4:|2"F"E4|]', "N.C. G F", "CDCE"),
+        ('|:C4|1"G"D4:|2"F"E4:|3"Am"F4|]', "N.C. G F Am", "CDCECF"),
+        ('"C"A4||C4|"G"D4:|', "C G", "ACDCD"),
+        ('|:"C"C4|"G"D4:|', "C G C G", "CDCD"),
+        ("|:C4|D4:|", "N.C.", "CDCD"),
+        ('|:C4|"N.C."D4:|', "N.C.", "CDCD"),
+        ('|:G|C4|"G"D3:|', "N.C. G", "GCDGCD"),
+    ],
+)
+def test_a_first_bar_without_a_sign_goes_on_from_the_end(
+    body: str, signs: str, letters: str
+) -> None:
+    """The second time round the chord of the last bar holds on."""
+    assert " ".join(_signs(f"{HEAD}K:C\n{body}")) == signs
+    assert "".join(_played(f"{HEAD}K:C\n{body}")) == letters
