@@ -161,9 +161,8 @@ def has_jump(bars: Sequence[TuneBar]) -> bool:
 def carried_out(sections: list[Section], remarks: Remarks) -> list[Section]:
     """Return the sections in playing order with D.C., D.S., fine and coda carried out.
 
-    Only the first of several is; bars that are never reached are told. A section that is played
-    again as it stands is the same object; one that is played in part, or without its repeat, is a
-    new one.
+    Only the first of several is. A section that is played again as it stands is the same object;
+    one that is played in part, or without its repeat, is a new one.
     """
     flat = [(section, bar) for section in sections for bar in section.bars()]
     if not has_jump([bar for _, bar in flat]):
@@ -182,11 +181,26 @@ def carried_out(sections: list[Section], remarks: Remarks) -> list[Section]:
         end = fine if fine is not None else (leave if leave is not None else at)
         order += _again(sections, flat, start, end)
     remarks.at(flat[at][1], f"{jump} was carried out: the form is longer than written")
-    reached = {bar.number for section in order for bar in section.bars()}
-    for _, bar in flat:
-        if bar.number not in reached:
-            remarks.at(bar, f"no way leads to this bar behind {jump}: left out")
+    for index, (_, bar) in enumerate(flat):
+        for other in bar.jumps:
+            if other in _AWAY and index != at:
+                remarks.at(bar, f"{other} is passed over, for one was carried out before")
     return order
+
+
+def unreached(
+    sections: list[Section], played: Sequence[Section], remarks: Remarks
+) -> list[Section]:
+    """Return the sections, or what is left of them, that are never played; they are told."""
+    reached = {bar.number for section in played for bar in section.bars()}
+    found = []
+    for section in sections:
+        bars = list(section.bars())
+        rest = [bar for bar in bars if bar.number not in reached]
+        if rest:
+            remarks.at(rest[0], "no way leads here behind the jump: it is not played")
+            found.append(section if rest == bars else Section(section.label, rest))
+    return found
 
 
 def tell_jumps(bars: Sequence[TuneBar], remarks: Remarks) -> None:

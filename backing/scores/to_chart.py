@@ -31,7 +31,7 @@ from backing.scores.order import ordered
 from backing.scores.pickups import with_pickups
 from backing.scores.remarks import numbered, told
 from backing.scores.scale import scaled
-from backing.scores.sections import Section, carried_out, sections_of, tell_jumps
+from backing.scores.sections import Section, carried_out, sections_of, tell_jumps, unreached
 from backing.scores.tune import TuneChord
 from backing.scores.whole import Group, WholeSection, meter_of_most, whole_section
 from backing.timing import Meter
@@ -105,7 +105,7 @@ def to_chart(tune: Tune, styles: Styles | None = None) -> Converted:
     played = sections if tune.order else with_pickups(carried_out(sections, remarks))
     if tune.order:
         tell_jumps(bars, remarks)
-    groups, order = _groups(played, tune, remarks)
+    groups, order = _groups(played, unreached(sections, played, remarks), tune, remarks)
     writer = _Writer(tune, meters, remarks)
     parts = writer.parts(groups, order)
     chart = writer.chart(parts, order, styles)
@@ -151,16 +151,16 @@ def _lasts(bars: Sequence[TuneBar]) -> bool:
 
 
 def _groups(
-    played: list[Section], tune: Tune, remarks: Remarks
+    played: list[Section], spare: list[Section], tune: Tune, remarks: Remarks
 ) -> tuple[list[Group], tuple[str, ...]]:
-    """Return the parts and their names in playing order."""
+    """Return the parts, and the names of those that are played in playing order."""
     done: dict[int, Group] = {}
     groups: list[Group] = []
     form: list[Group] = []
     by_label: dict[str, list[Group]] = {}
-    names = _Names(played)
+    names = _Names([*played, *spare])
     label = ""
-    for section in played:
+    for index, section in enumerate([*played, *spare]):
         label = section.label or label
         if id(section) in done:
             form.append(done[id(section)])
@@ -190,7 +190,7 @@ def _groups(
                 f"the tune has more than {_MOST_PARTS} parts: a chart has at most that many; take "
                 "double bar lines away"
             )
-        form.append(group)
+        form += [group] * (index < len(played))
         done[id(section)] = group
         if label:
             by_label.setdefault(label, []).append(group)

@@ -154,11 +154,12 @@ def test_what_an_order_leaves_out_is_told() -> None:
 
 
 def test_bars_that_no_way_leads_to_are_told() -> None:
-    """Behind D.C. without a coda nothing follows."""
+    """Behind D.C. without a coda nothing follows; the music is kept as a part."""
     found = to_chart(only_tune(HEAD + "K:C\nC4|D4!fine!|E4!D.C. al fine!||F4|G4|]"))
 
     assert len(played(found)) == 5
-    assert any("no way leads to this bar" in each for each in found.remarks)
+    assert [len(part.bars) for part in found.melody.parts] == [3, 2, 2]
+    assert any("no way leads here" in each for each in found.remarks)
 
 
 @pytest.mark.parametrize(

@@ -149,3 +149,37 @@ def test_the_command_tells_both_ways(tmp_path: Path) -> None:
     for sentence in ("a bar of 4/4 is too long: cut", "a bar of 4/4 is too short: filled up"):
         assert f"line 6: {sentence}" in done.stderr
         assert sentence in text
+
+
+@pytest.mark.parametrize(
+    "body, told",
+    [
+        ("K:C\nC4&E4|D4|]", "line 6: what is played besides in this bar, behind &, is left out"),
+        ("K:C\nC4|D0D4|]", "line 6: a note without length is left out"),
+        ("K:C\n{cdefgabcdefgabcdef}C|]", "line 6: more than 16 graces before a note: left out"),
+        ("K:C\n{cde C4|\nD4|]", "line 6: a brace is not closed: the rest of its line is left out"),
+        ("K:C\nC4|Z300|]", "line 6: a rest of 300 bars: made 256"),
+        ("K:C\nC4|(99CDE|]", "line 6: '(99' is no tuplet: its notes keep their length"),
+        ("K:C\nC4|[CE|D4|]", "line 6: the sign '[' was passed over"),
+        ('K:C\nV:1\nC4|\nV:2\n"G"E4|', None),
+        ('K:C\nV:1\nC4|\nV:2\nE4|', "the notes of voice 2 are left out"),
+        ('K:C\nV:1\n"C"C4|\nV:2\n"G"E4|', "the notes and chord signs of voice 2 are left out"),
+        ('K:C\nV:1\nC4|D4|\nV:2\n"G"E4|', "the notes and chord signs of voice 2 are left out"),
+        ('K:C\nC4|"/F#"D4|]', "line 6: '/F#' has no chord to go under: left out"),
+        ("K:C\nC4!D.C.!|D4!D.C.!|]", "line 6: D.C. is passed over, for one was carried out before"),
+        ("words | of text\nK:C\nC4|D4|]", "line 5: a line of words stands before K:: passed over"),
+    ],
+)  # fmt: skip
+def test_what_abc_says_and_a_chart_cannot(body: str, told: str | None) -> None:
+    """Nothing of a tune is left out in silence."""
+    found = to_chart(only_tune(HEAD + body))
+    text = _text(found)
+
+    told = told or "the notes of voice 2 are left out"
+    assert told in found.remarks
+    assert told.split(": ", 1)[-1] in text
+
+
+def test_a_bar_of_rests_may_begin_a_line() -> None:
+    """`Z :|` is a rest and a bar line, no field."""
+    assert len(only_tune(HEAD + "K:C\n|:C4|\nZ :|:D4|\nz4:|E4|]").bars) == 5

@@ -18,7 +18,7 @@ from backing.scores.abc.scan import kind_of, read_bar, read_figures, read_tuplet
 from backing.scores.abc.symbols import read_jump, read_symbol
 from backing.scores.abc.text import TUNE_LIMIT, plain_text, split_tunes
 from backing.scores.abc.voice import Voice
-from backing.scores.tune import Jump, Tune, TuneBar
+from backing.scores.tune import Jump, Remark, Tune, TuneBar
 from backing.timing import Meter
 
 if TYPE_CHECKING:
@@ -29,7 +29,8 @@ if TYPE_CHECKING:
     from backing.timing import Tempo
 
 _FIELD = re.compile(r"\s{0,80}([A-Za-z+])\s?:(.*)", re.DOTALL)
-_NOTE_THEN_BAR = re.compile(r"\s{0,80}[A-Ga-gxz]\s?:[|:]")
+_NOTE_THEN_BAR = re.compile(r"\s{0,80}[A-Ga-gxzZ]\s?:[|:]")
+_PROSE = re.compile(r"\b[A-Za-z]*[h-wy][a-z]*[h-wy][a-z]*\b")
 _IN_BODY = frozenset("IKLMmNPQRrsTUVWw+HOZSXDFGABC")
 _MOST_SIGNS = 40_000
 _MOST_REMARKS = 30
@@ -136,6 +137,8 @@ class _Reader:
             self._take_field(match[1], match[2].strip())
         elif self._head.done:
             self._take_music(line.text)
+        elif "|" in line.text and _PROSE.search(re.sub(r'"[^"]*"|![^!]*!', "", line.text)):
+            self._remark("a line of words stands before K:: passed over")
         elif line.text.strip() and "|" in line.text:
             self._remark("there is no K: before the music: taken as C")
             self._finish_head()
@@ -255,10 +258,22 @@ class _Reader:
             self._refuse(
                 f"the tune has {len(melody.bars)} bars", f"a chart has at most {MOST_BARS}"
             )
-        bars = melody.bars
+        others = {name: each for name, each in self._voices.items() if each is not melody}
+        bars, lender = melody.bars, None
         if not any(bar.chords for bar in bars):
-            bars = _with_chords_of(bars, [each.bars for each in voices if each is not melody])
+            lender = next((each for each in others.values() if _lends(each, bars)), None)
+            bars = _with_chords_of(bars, lender.bars) if lender else bars
+        for name, each in others.items():
+            self._tell_left_out(name, each, lends=each is lender)
         return tuple(_coda_signs(bars))
+
+    def _tell_left_out(self, name: str, voice: Voice, *, lends: bool) -> None:
+        """Tell what of another voice than the melody's is lost."""
+        notes = "notes" * any(bar.notes for bar in voice.bars)
+        chords = "chord signs" * (not lends and any(bar.chords for bar in voice.bars))
+        if notes or chords:
+            what = " and ".join(filter(None, (notes, chords)))
+            self._remarks.append(f"the {what} of voice {shown(name[:20])} are left out")
 
     def _refuse(self, found: str, allowed: str) -> NoReturn:
         raise ScoreError(self._source, (Fault(self._text.line, 0, found, allowed),))
@@ -312,6 +327,8 @@ class _Reader:
                     voice.jump(jump)
             case "grace":
                 voice.grace(sign["grace"])
+                if not sign["grace"].endswith("}"):
+                    self._remark("a brace is not closed: the rest of its line is left out")
             case "tuplet":
                 self._take_tuplet(sign["tuplet"], voice)
             case "mark":
@@ -361,19 +378,20 @@ def _passed(error: SymbolError) -> str:
     return error.found if ": " in error.found else f"{error.found}: passed over"
 
 
-def _with_chords_of(bars: list[TuneBar], others: list[list[TuneBar]]) -> list[TuneBar]:
-    """Return bars with the chord signs of the first other voice that has some, bar by bar."""
-    for other in others:
-        if len(other) == len(bars) and any(bar.chords for bar in other):
-            return [
-                replace(
-                    bar,
-                    chords=tuple(each for each in beside.chords if each.tick < bar.ticks),
-                    remarks=tuple(dict.fromkeys((*bar.remarks, *beside.remarks))),
-                )
-                for bar, beside in zip(bars, other, strict=True)
-            ]
-    return bars
+def _lends(voice: Voice, bars: list[TuneBar]) -> bool:
+    """Whether a voice has chord signs for bars, bar by bar."""
+    return len(voice.bars) == len(bars) and any(bar.chords for bar in voice.bars)
+
+
+def _with_chords_of(bars: list[TuneBar], others: list[TuneBar]) -> list[TuneBar]:
+    """Return bars with the chord signs of those of another voice; what is too late is told."""
+    found = []
+    for bar, beside in zip(bars, others, strict=True):
+        chords = tuple(each for each in beside.chords if each.tick < bar.ticks)
+        late = Remark("a chord sign of another voice lies behind the bar: left out", bar.place)
+        told = (*bar.remarks, *beside.remarks, *[late] * (chords != beside.chords))
+        found.append(replace(bar, chords=chords, remarks=tuple(dict.fromkeys(told))))
+    return found
 
 
 def _coda_signs(bars: list[TuneBar]) -> list[TuneBar]:

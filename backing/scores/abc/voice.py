@@ -39,6 +39,7 @@ _OTHER_OCTAVE = (
     "an accidental counts in every octave up to the bar line, as the standard has it: where it "
     "should not, write one before the other note too"
 )
+_MOST_RESTS = 256
 _BEHIND = frozenset(Jump) - {Jump.SEGNO, Jump.CODA}
 _LETTERS = {letter: index - 1 for index, letter in enumerate("FCGDAEB")}
 
@@ -116,6 +117,8 @@ class Voice:
         """Take grace notes."""
         if not self._overlaid:
             found = tuple(self._pitch(written) for written, _, _ in inside(text))
+            if len(self._graces) + len(found) > MOST_GRACES:
+                self.remark(f"more than {MOST_GRACES} graces before a note: left out")
             self._graces = (self._graces + found)[:MOST_GRACES]
 
     def rest(self, length_text: str) -> None:
@@ -125,7 +128,9 @@ class Voice:
     def whole_bars(self, count: int) -> None:
         """Take a rest of some bars (v2.1, 4.5)."""
         meter = self.meter or Meter(4, 4)
-        for number in range(min(count, 256)):
+        if count > _MOST_RESTS:
+            self.remark(f"a rest of {count} bars: made {_MOST_RESTS}")
+        for number in range(min(count, _MOST_RESTS)):
             if number:
                 self._finish_bar()
             length = Fraction(meter.count, meter.unit)
@@ -162,6 +167,7 @@ class Voice:
 
     def overlay(self) -> None:
         """Pass over what another hand plays in this bar (v2.1, 7.4)."""
+        self.remark("what is played besides in this bar, behind &, is left out")
         self._overlaid = True
 
     def chord(self, symbol: Symbol) -> None:
@@ -267,6 +273,7 @@ class Voice:
             self.remark("a note too long for any bar was left out")
             return
         if not event.length:
+            self.remark("a note without length is left out")
             return
         self._events.append(event)
         self._position += event.length

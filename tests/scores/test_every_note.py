@@ -1,0 +1,140 @@
+"""Every note and every chord sign of a tune is in its chart and melody, or is told as lost."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter as Bag
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from by_players import tune
+from cases import CHORDS, HEAD, LENGTHS, NOTES, ORDERS
+from counted import CountedBar, Counter
+
+from backing.errors import ScoreError
+from backing.scores.abc.read import read_tune
+from backing.scores.abc.text import TuneText, split_tunes
+from backing.scores.to_chart import to_chart
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from backing.scores.to_chart import Converted
+
+WHOLE_TICKS = 3840
+
+
+def _keys(bar: CountedBar) -> list[tuple[str, int, int]]:
+    return [(letter, octave, round(ticks * WHOLE_TICKS)) for letter, octave, ticks in bar.notes]
+
+
+def _bars_of_melody(found: Converted) -> list[Bag[tuple[str, int, int]]]:
+    return [
+        Bag((str(note.pitch.name)[0], note.pitch.octave, note.ticks) for note in bar)
+        for part in found.melody.parts
+        for bar in part.bars
+    ]
+
+
+def _roots(found: Converted) -> set[str]:
+    """Return the roots of all chords."""
+    bars = [bar for part in found.chart.parts for bar in part.written()]
+    return {str(span.chord.root) for bar in bars for span in bar.chords if span.chord}
+
+
+def unaccounted(text: TuneText, found: Converted) -> list[str]:
+    """Return what of a tune is neither in its chart and melody nor told on its line."""
+    counted = Counter([(line.number, line.text) for line in text.lines])
+    told = Bag(int(figure) for each in found.comments for figure in re.findall(r"\d+", each.place))
+    above = " ".join(each.text for each in found.comments)
+    melody = _bars_of_melody(found)
+    roots = _roots(found)
+    missing: dict[int, list[CountedBar]] = {}
+    for bar in counted.bars:
+        notes = Bag(_keys(bar))
+        known = not notes or any(notes <= each for each in melody)
+        if not known or any(not _has(sign, roots, above) for sign in bar.signs):
+            missing.setdefault(bar.line, []).append(bar)
+    return [
+        f"line {line}: {_keys(bar)} {bar.signs}"
+        for line, bars in missing.items()
+        for bar in bars
+        if len(bars) > told[line]
+    ]
+
+
+def _has(sign: str, roots: set[str], told: str) -> bool:
+    """Whether a chord sign is in the chart, as far as its root goes, or told."""
+    root = re.match(r"\(?([A-G][#b♯♭]?)", sign)
+    plain = root[1].replace("♯", "#").replace("♭", "b") if root else ""
+    return plain in roots or f"'{sign.strip('() ')}" in told
+
+
+def _check(texts: Iterator[TuneText]) -> int:
+    """Check some tunes; return how many were read."""
+    count = 0
+    for text in texts:
+        try:
+            found = to_chart(read_tune(text))
+        except ScoreError:
+            continue
+        count += 1
+        if any("no K: before the music" in remark for remark in found.remarks):
+            continue  # it begins where only a guess can say
+        music = "\n".join(line.text for line in text.lines)
+        assert unaccounted(text, found) == [], music
+    return count
+
+
+def _texts(*bodies: str) -> Iterator[TuneText]:
+    for body in bodies:
+        yield from split_tunes(body.encode(), "t.abc")
+
+
+@pytest.mark.parametrize("seeds", [range(start, start + 50) for start in range(0, 200, 50)])
+def test_tunes_of_players(seeds: range) -> None:
+    """Tunes written in haste, with everything that players write."""
+    assert _check(text for seed in seeds for text in split_tunes(tune(seed), "t.abc")) >= 45
+
+
+def test_cases() -> None:
+    """Every small case of the other tests."""
+    bodies = [body for table in (ORDERS, NOTES, LENGTHS) for body, _ in table.values()]
+    bodies += [f"K:C\n{sign}C4|D4|]" for sign in CHORDS]
+
+    assert _check(_texts(*(HEAD + body for body in bodies))) == len(bodies)
+
+
+def test_the_count_is_right() -> None:
+    """The counter itself, on what can be counted by eye; a lost note is seen."""
+    body = 'K:C\n"C"C>D (3EFG {a}[CE]2- |[CE]2 "G"z2|1 C-C & E4 :|2 D4|]'
+    counted = Counter(list(enumerate((HEAD + body).splitlines(), 1)))
+
+    assert [len(bar.notes) for bar in counted.bars] == [7, 2, 1, 1]
+    assert [sum(each[2] for each in bar.notes) for bar in counted.bars] == [2, 1, 0.5, 1]
+    assert [bar.signs for bar in counted.bars] == [["C"], ["G"], [], []]
+    (text,) = _texts(HEAD + "K:C\nC4|D4|]")
+    (other,) = _texts(HEAD + "K:C\nC4|E4|]")
+    assert unaccounted(text, to_chart(read_tune(other)))
+
+
+def _corpus() -> list[TuneText]:
+    import music21
+
+    folder = Path(music21.__file__).parent / "corpus"
+    paths = sorted(folder.rglob("*.abc"))
+    return [text for path in paths for text in split_tunes(path.read_bytes(), "")]
+
+
+def test_some_real_tunes() -> None:
+    """A sample of the tunes that music21 brings along."""
+    texts = _corpus()
+
+    assert _check(iter(texts[:: len(texts) // 150])) >= 140
+
+
+@pytest.mark.long
+def test_all_real_tunes() -> None:
+    """All thirteen thousand."""
+    assert _check(iter(_corpus())) > 10_000
