@@ -176,7 +176,7 @@ class Performance:
         self._ending = ending_of(chart, self._ends, self.route, self._bpm_at)
         self.count_in_bars = self._count_in_bars()
         self._places: OrderedDict[int, Place] = OrderedDict()
-        self._harmonies: dict[tuple[int, int, bool], tuple[Sounding, ...]] = {}
+        self._harmonies: dict[tuple[int, int, int], tuple[Sounding, ...]] = {}
         self.voicings = Voicings(chart, self._style_of, settings.fretting)
         self._wanted = sorted(settings.players - self._absent)
         self._players: dict[Player, BandMember] = {
@@ -371,10 +371,11 @@ class Performance:
         self, number: int, road: RoadBar, following: RoadBar | None
     ) -> tuple[Sounding, ...]:
         """Return what sounds in a bar before the ending changes it, the same for the same bars."""
+        before = self._road_bar(number - 1).bar if number else None
         behind = following.bar if following else None
-        key = (id(road.bar), id(behind), number == 0)  # the bars live as long as we do
+        key = (id(before), id(road.bar), id(behind))  # the bars live as long as we do
         if key not in self._harmonies:
-            self._harmonies[key] = harmony_of(road.bar, behind, is_first=number == 0)
+            self._harmonies[key] = harmony_of(before, road.bar, behind)
         return self._harmonies[key]
 
     def _levels(self, number: int, road: RoadBar) -> arrange.Levels:

@@ -12,13 +12,13 @@ from dataclasses import dataclass
 from math import ceil
 from typing import TYPE_CHECKING
 
-from backing.band.place import Sounding
+from backing.band.place import Sounding, early_ticks
 from backing.band.seams import hit_bar, hits_in, home_chord
 from backing.chart.form import RoadBar, has_closing_part
 from backing.chart.model import Bar, ChordSpan
 from backing.harmony.chord import Chord
 from backing.harmony.quality import read_quality
-from backing.timing import EIGHTH, ticks_to_seconds
+from backing.timing import ticks_to_seconds
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -100,7 +100,7 @@ def ending_of(chart: Chart, kind: str, route: Route, bpm_at: Callable[[RoadBar],
     extra = _extra_bars(is_held, left_ticks, last, bpm_at(last))
     ticks = left_ticks + extra * last.meter.bar_ticks
     bar, tick = (route.bars - 1, span.tick) if at_home else (route.bars, 0)
-    if at_home and "push" in words:
+    if at_home:
         bar, tick, ticks = _pushed(route, bar, tick, ticks)
     held = Bar(last.meter, (ChordSpan(0, last.meter.bar_ticks, chord),))
     behind = tuple(_extra_bar(last, held, index, extra) for index in range(extra))
@@ -142,12 +142,13 @@ def _extra_bars(is_held: bool, left_ticks: int, last: RoadBar, bpm: float) -> in
 
 
 def _pushed(route: Route, bar: int, tick: int, ticks: int) -> tuple[int, int, int]:
-    """Return bar, tick and length of the last chord when it comes an eighth early."""
-    if tick >= EIGHTH:
-        return bar, tick - EIGHTH, ticks + EIGHTH
-    if bar == 0:
-        return bar, tick, ticks
-    return bar - 1, route.road_bar(bar - 1).bar.ticks - EIGHTH, ticks + EIGHTH
+    """Return bar, tick and length of the last chord of the last bar, early where it is pushed."""
+    last = route.last.bar
+    before = route.road_bar(bar - 1).bar if bar else None
+    early = early_ticks(before, last, len(last.chords) - 1)
+    if before is None or tick >= early:
+        return bar, tick - early, ticks + early
+    return bar - 1, before.ticks - early, ticks + early
 
 
 def _extra_bar(last: RoadBar, bar: Bar, index: int, length: int) -> RoadBar:

@@ -7,7 +7,6 @@ and looseness come later, in `feel`.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import accumulate
 from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 from backing.chart.model import HITS
@@ -181,35 +180,27 @@ def level_at(levels: tuple[tuple[int, float], ...], tick: int) -> float:
     return found
 
 
-def harmony_of(bar: Bar, following: Bar | None, *, is_first: bool) -> tuple[Sounding, ...]:
-    """Return what sounds in a bar, given the bar that follows it on the road.
+def harmony_of(before: Bar | None, bar: Bar, following: Bar | None) -> tuple[Sounding, ...]:
+    """Return what sounds in a bar, given the bars around it on the road.
 
-    A pushed chord begins an eighth early; when it is the first of the next bar, it begins in this
-    one. The very first chord of a performance has nothing before it and cannot be pushed.
+    A pushed chord begins early (`early_ticks`); when it is the first of the next bar, it begins in
+    this one.
     """
-    pushed = [
-        _is_pushed(bar, span.tick) and not (is_first and span.tick == 0) for span in bar.chords
-    ]
-    comes_early = following is not None and _is_pushed(following, 0)
-    end = bar.ticks - (EIGHTH if comes_early and bar.ticks > EIGHTH else 0)
-    starts = [
-        max(span.tick - (EIGHTH if early else 0), 0)
-        for span, early in zip(bar.chords, pushed, strict=True)
-    ]
-    stops = [*accumulate([end, *reversed(starts[1:])], min)][::-1]  # a push may pass chords over
+    early = [early_ticks(before, bar, index) for index in range(len(bar.chords))]
+    starts = [max(span.tick - ticks, 0) for span, ticks in zip(bar.chords, early, strict=True)]
+    end = bar.ticks - (early_ticks(bar, following, 0) if following else 0)
     sounding = [
         Sounding(
             tick=start,
             ticks=stop - start,
             chord=span.chord,
-            words=bar.words_at(span.tick) - (frozenset() if early else {"push"}),
-            held_over=index == 0 and pushed[0],
+            words=bar.words_at(span.tick) - (frozenset() if ticks else {"push"}),
+            held_over=index == 0 and ticks > 0,
             span=index,
         )
-        for index, (span, early, start, stop) in enumerate(
-            zip(bar.chords, pushed, starts, stops, strict=True)
+        for index, (span, ticks, start, stop) in enumerate(
+            zip(bar.chords, early, starts, [*starts[1:], end], strict=True)
         )
-        if stop > start
     ]
     if following is not None and end < bar.ticks:
         first = following.chords[0]
@@ -218,5 +209,20 @@ def harmony_of(bar: Bar, following: Bar | None, *, is_first: bool) -> tuple[Soun
     return tuple(sounding)
 
 
-def _is_pushed(bar: Bar, tick: int) -> bool:
-    return any(each.word == "push" and each.tick == tick for each in bar.directions)
+def early_ticks(before: Bar | None, bar: Bar, index: int) -> int:
+    """Return how much earlier than it is written a chord begins: an eighth where it is pushed.
+
+    A push leaves something of the chord before: where that is no longer than an eighth, or nothing
+    is before it, the chord comes when it is written.
+
+    Args:
+        before: the bar before, or None.
+        bar: the bar of the chord.
+        index: which chord of it, from 0.
+
+    """
+    tick = bar.chords[index].tick
+    if not any(each.word == "push" and each.tick == tick for each in bar.directions):
+        return 0
+    left = bar.chords[index - 1] if index else before.chords[-1] if before else None
+    return EIGHTH if left is not None and left.ticks > EIGHTH else 0

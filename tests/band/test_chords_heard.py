@@ -107,11 +107,11 @@ def test_every_chord_is_struck(name: str, meter: Meter, *, is_free: bool) -> Non
 
 @pytest.mark.parametrize("meter", [Meter(4, 4), Meter(3, 4), Meter(6, 8), Meter(2, 2)], ids=str)
 def test_a_push_cuts_what_it_passes(meter: Meter) -> None:
-    """No two chords sound at once where a push comes before a short one has begun."""
+    """No two chords sound at once, whatever is pushed and however short it is."""
     source = random.Random(str(meter))
     for _ in range(200):
-        bar, after = (bar_at_random(source, meter, SIXTEENTH, words=True) for _ in range(2))
-        harmony = harmony_of(bar, after, is_first=False)
+        before, bar, after = (bar_at_random(source, meter, SIXTEENTH, words=True) for _ in range(3))
+        harmony = harmony_of(before, bar, after)
         assert all(before.end == each.tick for before, each in pairwise(harmony))
         assert (harmony[0].tick, harmony[-1].end) == (0, bar.ticks)
 
