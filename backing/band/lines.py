@@ -21,6 +21,7 @@ from backing.band.roles import (
     pitches_of_class,
     roles,
 )
+from backing.harmony.pitch import Degree
 from backing.timing import EIGHTH, TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
@@ -30,7 +31,6 @@ if TYPE_CHECKING:
     from backing.band.place import Place, Sounding
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
-    from backing.harmony.pitch import Degree
     from backing.style.model import Figure
 
 #                    bass root third fifth seventh colour scale outside
@@ -68,6 +68,7 @@ _ASIDE = 0.02
 """How welcome other steps than a figure's own are, against it: it keeps its shape where it can."""
 
 _FOURTH = 5
+_MINOR_THIRD = Degree(3, -1)
 
 _ROOT_SHARE = 0.83
 """How often a walk has the root on the first beat of a new chord where it may have another tone;
@@ -76,6 +77,9 @@ with chords whose bass it owes that comes to 80 to 90 % (the target: common prac
 _FIFTH_SHARE = 0.2
 """How often a walk goes into a chord by the fifth above it, where that is a tone of the chord
 before, and not by step."""
+
+_HARDLY = 1e-6
+"""Weight of notes outside the scale for a line that keeps to it: only where nothing else leads."""
 
 _OTHER_SHARE = 0.35
 """How often, while a chord goes on, a line in two has another note than the fifth."""
@@ -159,6 +163,8 @@ class Moment(NamedTuple):
         return slot._replace(choices=slot.choices[:1])
 
     def _wanted(self, weights: tuple[float, ...]) -> tuple[Chord, Key, tuple[float, ...], Register]:
+        if weights[Role.OUTSIDE] and self.place.style.bass.approach == "scale":
+            weights = (*weights[: Role.OUTSIDE], _HARDLY)
         return self.chord, self.place.road.key, weights, self.register
 
     def _slot(self, tick: int, choices: Choices, steps: tuple[float, ...]) -> Slot:
@@ -439,12 +445,23 @@ def _turns(moment: Moment) -> bool:
 
 
 def _semitones(moment: Moment, degree: Degree) -> int:
-    """Return a figure's degree as the chord has it: its own third, fifth, seventh where it can."""
+    """Return a figure's degree as the chord has it: its own third, fifth, seventh where it can.
+
+    A chord without a third has what hangs for it, or the third of the key.
+    """
     quality = moment.chord.quality
     own = quality.degree(degree.number)
     if own is None and degree.number == 3:
-        own = quality.degree(4) or quality.degree(2)
+        own = quality.degree(4) or quality.degree(2) or _third_of_key(moment)
     return (own or degree).semitones
+
+
+def _third_of_key(moment: Moment) -> Degree | None:
+    """Return the minor third if the key has that and no major third above the chord's root."""
+    scale = moment.place.road.key.scale
+    root = moment.chord.root
+    is_minor = root.up(_MINOR_THIRD.fifths) in scale and root.up(4) not in scale
+    return _MINOR_THIRD if is_minor else None
 
 
 def _beats(moment: Moment, every: int) -> list[int]:

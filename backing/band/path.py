@@ -26,9 +26,9 @@ _KEYS = 128
 
 _ONWARDS, _BACK, _TURNED = 1.5, 0.35, 0.05
 
-FREE, LEADS, BY_STEP, BY_FIFTH = range(4)
+FREE, LEADS, BY_STEP, UP_BY_STEP, BY_FIFTH = range(5)
 """How a pitch is left: as the next slot likes it; by a whole or half step, and so it is with what
-is foreign to its chord, more strictly; by a fourth up or a fifth down."""
+is foreign to its chord, more strictly; by such a step upwards; by a fourth up or a fifth down."""
 
 Choices = tuple[tuple[int, float, int], ...]
 """The pitches of a slot: (MIDI key, weight above 0, how it is left)."""
@@ -45,6 +45,7 @@ _STEPS = {-2: 0.8, -1: 1.0, 1: 1.0, 2: 0.8}
 _LEFT = (
     _only(_STEPS),
     _only(_STEPS, NEVER * NEVER),
+    _only({1: 1.0, 2: 0.8}, NEVER * NEVER),
     _only({-7: 0.7, 5: 1.0}),
 )
 """Weights of the steps for each way to leave a pitch but `FREE`, from `WIDEST` below it upwards."""

@@ -2,8 +2,9 @@
 
 Conventions: a pitch is the chord's bass, its root, third, fifth, seventh (or sixth), another note
 of it, a note of the scale around it, or none of these. A scale note that the chord spells
-otherwise gives way: over D7 in C there is an F#, no F. A note that is not the chord's own is left
-by step.
+otherwise gives way: over D7 in C there is an F#, no F. In a minor key the sixth is raised over a
+chord with the raised seventh, and then goes up by step (the melodic minor: common practice, no
+source). A note that is not the chord's own is left by step.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from enum import IntEnum
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from backing.band.path import BY_STEP, FREE, LEADS, Choices
+from backing.band.path import BY_STEP, FREE, LEADS, UP_BY_STEP, Choices
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -45,7 +46,7 @@ def roles(chord: Chord, key: Key) -> tuple[Role, ...]:
     """Return the role of each pitch class from C = 0; without a slash bass the root is the bass."""
     found = [Role.OUTSIDE] * 12
     spelled = {_letter(note) for note in chord.notes}
-    for note in key.scale:
+    for note in _scale(chord, key):
         if _letter(note) not in spelled:
             found[note.pitch_class] = Role.SCALE
     for degree, note in reversed(list(zip(chord.quality.degrees, chord.notes, strict=True))):
@@ -54,9 +55,25 @@ def roles(chord: Chord, key: Key) -> tuple[Role, ...]:
     return tuple(found)
 
 
+def _scale(chord: Chord, key: Key) -> tuple[NoteName, ...]:
+    """Return the scale of a key around a chord."""
+    raised = _raised_sixth(chord, key)
+    return (*key.scale[:5], raised or key.scale[5], key.scale[6])
+
+
+def _raised_sixth(chord: Chord, key: Key) -> NoteName | None:
+    """Return the raised sixth of a minor key over a chord with its raised seventh, else None."""
+    has_seventh = key.mode == "minor" and key.tonic.up(5).pitch_class in chord.pitch_classes
+    return key.tonic.up(3) if has_seventh else None
+
+
 def _ways_to_leave(chord: Chord, key: Key) -> tuple[int, ...]:
     """Return how each pitch class from C = 0 is left, as in `path`: the chord's own freely."""
-    return tuple(FREE if role <= Role.COLOUR else BY_STEP for role in roles(chord, key))
+    ways = [FREE if role <= Role.COLOUR else BY_STEP for role in roles(chord, key)]
+    raised = _raised_sixth(chord, key)
+    if raised and ways[raised.pitch_class] == BY_STEP:
+        ways[raised.pitch_class] = UP_BY_STEP
+    return tuple(ways)
 
 
 _FARTHEST = 10

@@ -15,6 +15,7 @@ from backing.harmony.pitch import Degree, midi_key
 from backing.notes import Player
 from backing.style.model import (
     ADDED,
+    APPROACHES,
     BASS_LINES,
     COUNT_INS,
     DRUM_KEYS,
@@ -146,6 +147,7 @@ class _Reader:
             walk_ticks=_quarters(table, "walk", 1.0),
             with_kick=table.read_or("with-kick", as_yes_or_no, False),
             gap=table.read_or("gap", as_number(0, 0.8), None),
+            approach=table.read_or("approach", as_one_of(APPROACHES), APPROACHES[0]),
         )
         table.close()
         return style

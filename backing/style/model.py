@@ -64,6 +64,7 @@ GRID_BARS = (1, 2, 4)
 
 FEELS = ("straight", "light-swing", "swing", "shuffle")
 BASS_LINES = ("two-beat", "walking", "riding", "figure")
+APPROACHES = ("chromatic", "scale")
 TURNS = ("parts", "choruses")
 ADDED = ("6", "9")
 COUNT_INS = {"sticks": "side-stick", "wood-block": "high-wood-block"}
@@ -153,6 +154,8 @@ class BassStyle:
         walk_ticks: for two-beat lines, from note to note of a walk.
         with_kick: whether off-beats of the kick are doubled.
         gap: share of each note that is silence before the next, or None for what suits the line.
+        approach: one of `APPROACHES`: whether the line comes into chords by any half-step, or keeps
+            to the scale of the key and the notes of the chords.
     """
 
     sound: Sound
@@ -166,6 +169,7 @@ class BassStyle:
     walk_ticks: int
     with_kick: bool
     gap: float | None
+    approach: str
 
     def line(self, colour: str) -> str:
         """Return how the bass moves under a colour."""

@@ -1,4 +1,4 @@
-"""Rows of the table about the bass and the harmony: roots in time, notes that lead.
+"""Rows of the table about the bass and the harmony: roots in time, notes that lead, folk scales.
 
 All bands are common practice, no source: the first beat of a chord is the target and its root the
 usual one; the beat before approaches by step or half-step; with two chords in a bar the targets are
@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bassline import Span, leading, resolves, spans_of
+from bassline import FOLK, Span, leading, outside, resolves, spans_of
 from listening import BEAT, share
 
 from .rows import FEWEST, OURS, TRADE, Figure, Row, percent
@@ -89,6 +89,16 @@ def leads(evidence: Evidence) -> Figure | None:
     return Figure(all(found), f"{sum(found)} of {len(found)}")
 
 
+def folk_notes(evidence: Evidence) -> Figure | None:
+    """Measure how many notes of a folk bass lie outside the key and the chord."""
+    if evidence.style.name not in FOLK:
+        return None
+    spans = _all_spans(evidence)
+    strange = outside(spans)
+    played = sum(len(span.notes) for span in spans)
+    return Figure(not strange, f"{len(strange)} of {played}")
+
+
 BASS_ROWS = (
     Row("bass: chords of half a bar", "the bass in its time in at least 90 %", TRADE, short_chords),
     Row(
@@ -105,4 +115,5 @@ BASS_ROWS = (
         TRADE,
         leads,
     ),
+    Row("folk: notes outside the key", "none but tones of chords", TRADE, folk_notes),
 )

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 
     from backing.band.place import Place
     from backing.harmony.chord import Chord
+    from backing.harmony.key import Key
     from backing.performance import Performance
 
 FOLK = frozenset(
@@ -151,3 +152,22 @@ def resolves(before: Span, after: Span) -> bool:
     """Return whether the last note of a chord goes by step into a tone of the next."""
     (_, last), (_, first) = before.notes[-1], after.notes[0]
     return abs(first - last) in (1, 2) and after.is_tone(first)
+
+
+def scale_of(key: Key) -> frozenset[int]:
+    """Return the pitch classes of a key's scale; those of minor with raised sixth and seventh."""
+    found = {note.pitch_class for note in key.scale}
+    if key.mode == "minor":
+        found |= {(key.tonic.pitch_class + 9) % 12, (key.tonic.pitch_class + 11) % 12}
+    return frozenset(found)
+
+
+def outside(spans: Iterable[Span]) -> list[tuple[Span, int]]:
+    """Return the notes that belong neither to the key nor to their chord."""
+    return [
+        (span, pitch)
+        for span in spans
+        for _, pitch in span.notes
+        if span.chord and not span.is_tone(pitch)
+        if pitch % 12 not in scale_of(span.place.road.key)
+    ]

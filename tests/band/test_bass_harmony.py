@@ -12,13 +12,14 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import pytest
-from bassline import FOLK, Span, leading, played, resolves
+from bassline import FOLK, Span, leading, outside, played, resolves
 from charts_at_random import charts, settings_at_random
 from hypothesis import given, settings
 from listening import share
 
 from backing.chart.model import Bar, Chart, ChordSpan, Part
 from backing.chart.read import read_chart
+from backing.chart.transpose import by_semitones
 from backing.harmony.chord import read_chord
 from backing.harmony.key import Key
 from backing.performance import Performance, Settings
@@ -189,6 +190,42 @@ def test_foreign_notes_are_not_repeated(name: str) -> None:
     # A skip sounds the note before the beat once more, for less than a beat.
     assert len(found) > 20
     assert {step for step, ticks in found if ticks >= 960 or name in FOLK} <= {1, 2}
+
+
+MODES = {
+    "A mixolydian": "[A] 8\n| A | G | A | {G A} | A | D | {Em G} | A |\n",
+    "D dorian": "[A] 8\n| Dm | C | Dm | Am | Dm | G | {F C} | Dm |\n",
+    "Am": "[A] 8\n| Am | A5 | E7 | Am | Dm | {F G} | E | Am |\n",
+}
+"""Tunes in modes, with chords of their scales."""
+
+
+@pytest.mark.parametrize("name", sorted(FOLK))
+def test_folk_basses_keep_to_the_key(name: str) -> None:
+    """Over chords of the key no note lies outside it, in twelve keys; over others their own do."""
+    charts = [chart_for(text, find_style(name), key) for text, key in tunes()]
+    charts += [chart_for(text, find_style(name), key) for key, text in MODES.items()]
+    for semitones in range(-5, 7):
+        for chart in charts:
+            wishes = Settings(style=name, seed=20 + semitones, choruses=2, looseness=0.0)
+            spans = played(Performance(by_semitones(chart, semitones), wishes))
+            assert not [(span.chord, pitch) for span, pitch in outside(spans)]
+
+
+def test_raised_sixth_goes_up() -> None:
+    """In minor the sixth is raised over a chord with the raised seventh, on its way up only."""
+    sixths = []
+    for name in sorted(FOLK):
+        spans = takes(name, MINOR, "Dm", seeds=20, choruses=2)
+        notes = [(span, pitch) for span in spans for _, pitch in span.notes]
+        sixths += [
+            (str(span.chord), after - pitch)
+            for (span, pitch), (_, after) in pairwise(notes)
+            if pitch % 12 == Key.parse("Dm").tonic.up(3).pitch_class and not span.is_tone(pitch)
+        ]
+    assert len(sixths) > 5
+    assert {chord for chord, _ in sixths} == {"A7"}
+    assert {step for _, step in sixths} <= {1, 2}
 
 
 def short_chords(style: Style, *eighths: int) -> Chart:

@@ -289,6 +289,7 @@ def test_what_may_be_left_out() -> None:
     )  # fmt: skip
     assert style.drums.fills[0].ticks == 960
     assert (style.bass.accents, style.bass.gap, style.bass.with_kick) == (None, None, False)
+    assert style.bass.approach == "chromatic"
     assert (style.bass.pulse_ticks, style.bass.walk_ticks) == (1920, 960)
     assert (style.chop.adds, style.chop.roll_ms) == ((), 2.5)
 
@@ -314,6 +315,7 @@ range = ["E1", "C4"]
 velocity = { light = 50, plain = 80, firm = 100 }
 accents = "X-- x--"
 gap = 0.3
+approach = "scale"
 pulse = 1.5
 walk = 0.5
 with-kick = true
@@ -372,6 +374,7 @@ def test_what_a_rich_style_says() -> None:
     assert style.bass.accents
     assert style.bass.accents.hits[:2] == ((0, FIRM), (480, LIGHT))
     assert (style.bass.gap, style.bass.with_kick) == (0.3, True)
+    assert style.bass.approach == "scale"
     assert (style.bass.pulse_ticks, style.bass.walk_ticks) == (1440, 480)
     figure, _ = style.bass.figures[0]
     assert figure.grid
@@ -433,6 +436,11 @@ RICH_MISTAKES = [
     ("gap = 0.3", "gap = 0.9", "bass.gap: 0.9 will not do: write a number from 0 to 0.8"),
     ("pulse = 1.5", "pulse = 0.25", "bass.pulse: 0.25 will not do: write a number from 0.5 to 8"),
     ("walk = 0.5", "walk = 0", "bass.walk: 0 will not do: write a number from 0.5 to 8"),
+    (
+        'approach = "scale"',
+        'approach = "blue"',
+        "bass.approach: 'blue' is not known: choose from chromatic, scale",
+    ),
     ("with-kick = true", "with-kick = 1", "bass.with-kick: 1 will not do: write true or false"),
     ("5 3 1 1 3 5", "5 3 1 1 3", "bass.figures.degrees: 6 degrees for 7 notes of"),
     ('"x.. x.x x.. xxx"', '"x.. x.x x.. xx. x.."', "bass.figures.grid: 15 steps: this grid has"),
