@@ -13,6 +13,8 @@ from backing.timing import TICKS_PER_QUARTER
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from backing.chart.model import Bar
+
 WHOLE_TICKS = 4 * TICKS_PER_QUARTER
 
 _LONGEST = 64
@@ -50,6 +52,11 @@ def read_ticks(text: str) -> int:
             f"a whole note has {WHOLE_TICKS}; write a length such as 1/8, 1/12 or 3/16",
         )
     return ticks.numerator
+
+
+def changes_between_beats(bar: Bar) -> bool:
+    """Whether a chord of a bar begins between its beats, so that its chords have lengths."""
+    return any(span.ticks % bar.meter.beat_ticks for span in bar.chords)
 
 
 def length_text(ticks: int) -> str:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
 from backing.chart.fields import CHART_NAMES, PART_NAMES
-from backing.chart.lengths import length_suffixes
+from backing.chart.lengths import changes_between_beats, length_suffixes
 from backing.chart.model import Bar, ChordSpan
 from backing.chart.tidy import align_bars
 from backing.harmony.numbers import letter_text
@@ -239,7 +239,7 @@ def _shares(bar: Bar) -> list[tuple[str, int]]:
     """Return the length behind each chord of a bar, "" for none, and the slashes behind that."""
     lengths = [span.ticks for span in bar.chords]
     beat = bar.meter.beat_ticks
-    if any(ticks % beat for ticks in lengths):
+    if changes_between_beats(bar):
         return [(suffix, 0) for suffix in length_suffixes(lengths)]
     even = len(set(lengths)) == 1
     return [("", 0 if even else ticks // beat - 1) for ticks in lengths]

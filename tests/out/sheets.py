@@ -59,6 +59,11 @@ CHARTS = {
     "20 parts": REELS,
     "12/8": "key: E\nmeter: 12/8\n| E7 | E7 / / B7 | A7 E7 B7 A7 | (9/8) E |\n",
     "crooked": 'key: G\nstyle: two-beat\n| G | (2/4) C | (7/8) D "soft" | (1/4) G | (6/4) C D |\n',
+    "between beats": """\
+meter: 2/4
+| (pickup 1/8) D7 | Em:1/4 A:1/8 D | G:3/8 Bbmaj7:1/8 | C#m7b5:1/24 D Eb:5/12 |
+| Gm:1/16 "stop" C7:7/16 "push" | G:3/8 C:1/8 |
+""",
     "figures": "|: (1/4) C |1,2,3,4,5,6,7,8 (1/4) C :|9 F |\n",
     "long form": "form: " + "A B " * 60 + "\n[A]\n| G |\n[B]\n| C |\n",
     "long words": f"title: {'Hippo ' * 900}\n" + f"note: {'talk ' * 900}\n" * 2 + "| C |\n",

@@ -14,7 +14,7 @@ from backing.chart.read import load_chart, read_chart
 from backing.harmony.numbers import letter_text, roman_text
 from backing.out.sheet.cell import spread
 from backing.out.sheet.look import MARGIN, PAPERS, SHAPES, Look
-from backing.out.sheet.marks import Text
+from backing.out.sheet.marks import Line, Text
 from backing.out.sheet.pages import pages_of
 from backing.out.sheet.rows import rows_of
 from backing.out.sheet.songbook import songbook
@@ -102,6 +102,21 @@ def test_chords_stand_at_their_beats_or_give_way() -> None:
     assert spread([0, 50], [60, 10], 5, 0, 100) == [0, 65]
     assert spread([0, 75], [10, 40], 5, 0, 100) == [0, 60]
     assert spread([0, 50, 75], [30, 30, 30], 5, 0, 100) == [0, 35, 70]
+
+
+def test_chords_between_beats_stand_between_them() -> None:
+    """As far along their bar as they come in it, their lengths above them, and no strokes."""
+    text = '| N.C. | A:5/8 B:3/8 "stop" | C D | E / / F |\n'
+    (page,) = pages_of(sheet_of(text, instrument=None), Look())
+    texts = {m.text: m for m in page.marks if isinstance(m, Text)}
+    x = {name: texts[name].x for name in "ABCDEF"}
+    assert (x["B"] - x["A"]) / (x["D"] - x["C"]) == pytest.approx((5 / 8) / (1 / 2), abs=0.01)
+    for chord, above in (("A", "5/8"), ("B", "3/8, stop")):
+        assert texts[above].x <= x[chord]
+        assert texts[above].y < texts[chord].y
+    strokes = [m.x1 for m in page.marks if isinstance(m, Line) and m.x1 != m.x2 and m.y1 != m.y2]
+    assert len(strokes) == 2
+    assert min(strokes) > x["E"]
 
 
 def _numbers(text: str) -> list[list[int]]:

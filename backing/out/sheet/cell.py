@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from backing.chart.lengths import changes_between_beats, length_text
 from backing.out.sheet.faces import BOLD, PLAIN, width_of
 from backing.out.sheet.letters import chord_text, runs_of, width
 from backing.out.sheet.marks import GREY, PALE, Disc, Line, Mark, Text, word
@@ -75,7 +76,7 @@ class BarMarks:
     Attributes:
         cell: the bar.
         squeeze: how much smaller than their size its chords must be.
-        words: each direction's place in ticks and its words.
+        words: what stands above it, by its place in ticks: lengths of chords, directions.
     """
 
     def __init__(
@@ -159,9 +160,12 @@ class BarMarks:
         yield from self._right_line()
 
     def _beats(self, base: float) -> Iterator[Mark]:
-        """Yield a stroke for every beat on which a chord goes on, where chords are not even."""
+        """Yield a stroke for every beat on which a chord goes on, where chords are not even.
+
+        Where they change between beats their lengths tell more (`_words`).
+        """
         bar, size = self.cell.bar, self._frame.size
-        if len({span.ticks for span in bar.chords}) == 1:
+        if len({span.ticks for span in bar.chords}) == 1 or changes_between_beats(bar):
             return
         ends = [x + width(runs) for x, runs in zip(self._x, self._runs, strict=True)]
         starts = [*self._x[1:], self._width - self._right]
@@ -210,7 +214,7 @@ class BarMarks:
             yield word(x, 0.68 * size, text, small, PLAIN, order=REST)
 
     def word_marks(self) -> Iterator[Mark]:
-        """Yield the directions, from their top."""
+        """Yield lengths of chords and directions, from their top."""
         size = SMALL * self._frame.size
         if not self.words:
             return
@@ -240,9 +244,12 @@ def _neck_unit(size: float) -> float:
 def _words(cell: Cell) -> Iterator[tuple[int, str]]:
     if cell.bar.pickup:
         yield -1, "pickup"
-    ticks = dict.fromkeys(each.tick for each in cell.bar.directions)
-    for tick in ticks:
-        yield tick, ", ".join(each.word for each in cell.bar.directions if each.tick == tick)
+    bar = cell.bar
+    timed = bar.chords if changes_between_beats(bar) else ()
+    said = [(span.tick, length_text(span.ticks)) for span in timed]
+    said += [(each.tick, each.word) for each in bar.directions]
+    for tick in sorted({tick for tick, _ in said}):
+        yield tick, ", ".join(text for at, text in said if at == tick)
 
 
 def _repeat_sign(x: float, size: float, way: int) -> Iterator[Mark]:
