@@ -63,6 +63,7 @@ CHARTS = {
 meter: 2/4
 | (pickup 1/8) D7 | Em:1/4 A:1/8 D | G:3/8 Bbmaj7:1/8 | C#m7b5:1/24 D Eb:5/12 |
 | Gm:1/16 "stop" C7:7/16 "push" | G:3/8 C:1/8 |
+|: D |1 Bb:319/1920 A:101/768 F:191/1280 Eb9:17/320 :|2 F |
 """,
     "figures": "|: (1/4) C |1,2,3,4,5,6,7,8 (1/4) C :|9 F |\n",
     "long form": "form: " + "A B " * 60 + "\n[A]\n| G |\n[B]\n| C |\n",

@@ -221,10 +221,12 @@ class BarMarks:
         gap = 0.5 * size
         texts = [text for _, text in self.words]
         wides = [width_of(text, PLAIN, size) for text in texts]
-        fit = min(1.0, (self._width - 0.3 * size - gap * len(texts)) / sum(wides))
+        bracket = 0.3 * size if self.cell.in_ending and self.cell.closes else 0.0
+        right = self._width - bracket
+        fit = min(1.0, (right - 0.3 * size - gap * len(texts)) / sum(wides))
         starts = {span.tick: x for span, x in zip(self.cell.bar.chords, self._x, strict=True)}
         ideal = [starts.get(tick, self._left) for tick, _ in self.words]
-        places = spread(ideal, [fit * wide for wide in wides], gap, 0.3 * size, self._width)
+        places = spread(ideal, [fit * wide for wide in wides], gap, 0.3 * size, right)
         for x, text in zip(places, texts, strict=True):
             yield word(x, 1.1 * size, text, fit * size, PLAIN, GREY, REST)
 
