@@ -1,4 +1,4 @@
-"""Charts at random that every style in 4/4 can play: crooked bars, pushes, stops, no chord."""
+"""Charts at random for styles in 4/4: crooked bars, chords off the beat, pushes, stops, no chord."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from backing.harmony.quality import table
 from backing.notes import Player
 from backing.performance import Settings
 from backing.style.library import all_styles
-from backing.timing import Meter, Tempo
+from backing.timing import EIGHTH, Meter, Tempo
 
 if TYPE_CHECKING:
     from hypothesis.strategies import DrawFn
@@ -58,8 +58,10 @@ def chords(draw: DrawFn) -> Chord:
 def bars(draw: DrawFn, *, meter: Meter | None = None, pickup: bool = False) -> Bar:
     """Bars of one to four chords, a few of no chord, with directions."""
     own = meter or draw(st.sampled_from([COMMON] * 4 + CROOKED))
-    cuts = draw(st.sets(st.integers(1, own.beats - 1), max_size=3)) if own.beats > 1 else set()
-    edges = [beat * own.beat_ticks for beat in (0, *sorted(cuts), own.beats)]
+    step = draw(st.sampled_from([own.beat_ticks] * 3 + [EIGHTH, EIGHTH // 2, 320]))
+    most = (own.bar_ticks - 1) // step
+    cuts = draw(st.sets(st.integers(1, most), max_size=3)) if most else set()
+    edges = [0, *(cut * step for cut in sorted(cuts)), own.bar_ticks]
     none = draw(st.integers(0, 9)) == 0
     spans = tuple(
         ChordSpan(start, end - start, None if none else draw(chords()))
