@@ -35,7 +35,7 @@ def run(
         typer.Option("--choruses", "-n", metavar="N", help="Times round. [until you say]"),
     ] = None,
     loop: Annotated[
-        str | None, typer.Option(metavar="BARS", help="Go round A, A-B or 5-8.")
+        str | None, typer.Option(metavar="BARS", help="Go round A, A 2, A-B or 5-8.")
     ] = None,
     start: Annotated[
         str | None, typer.Option("--from", metavar="BPM", help="A ladder: the first tempo,")

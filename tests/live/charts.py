@@ -30,3 +30,14 @@ IN_TWO = read_chart(
     "title: In Two\nkey: A\nmeter: 2/2\nstyle: two-beat\ntempo: 200\nform: A B\n"
     "[A] 3\n| A | D | E7 |\n[B] 2\n| F#m | E7 |\n"
 )
+
+CLOSING = read_chart(
+    "title: Closing\nkey: Bb\nstyle: western-swing\ntempo: 190\nending: tag\n"
+    "form: Intro A A B A Tag\n[Intro] 1\n| F7 |\n[A] 2\n| Bb6 | F7 |\n"
+    '[B] 3\n| Eb | (2/4) Eb | F7 "push" |\n[Tag] 2\n| Bb6 F7 | Bb6 |\n'
+)
+
+SLOWING = read_chart(
+    "title: Slowing\nkey: D\nmeter: 3/4\nstyle: waltz\ntempo: 150\nending: ritard\nform: A\n"
+    "[A] 1\n| A7 |\n"
+)

@@ -6,7 +6,7 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from charts import IN_TWO, LONGER, SHORTER, TWO_PARTS, WITH_PICKUP
+from charts import CLOSING, IN_TWO, LONGER, SHORTER, SLOWING, TWO_PARTS, WITH_PICKUP
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
@@ -15,12 +15,13 @@ from take import Keys, Take
 from backing.band.bass import Bass
 from backing.band.chop import Chop
 from backing.band.drums import Drums
+from backing.chart.form import part_label
 from backing.errors import BackingError
-from backing.live.source import Source
+from backing.live.source import Source, looped_bars
 from backing.live.verbs import VERBS
 from backing.timing import ticks_to_seconds
 
-CHARTS = (TWO_PARTS, LONGER, SHORTER, WITH_PICKUP, IN_TWO)
+CHARTS = (TWO_PARTS, LONGER, SHORTER, WITH_PICKUP, IN_TWO, CLOSING, SLOWING)
 
 WORDS = st.sampled_from(
     [
@@ -28,7 +29,14 @@ WORDS = st.sampled_from(
         "B",
         "C",
         "Intro",
+        "Tag",
         "next",
+        "here",
+        "A-A",
+        "lead",
+        "|",
+        "2/8",
+        "of",
         "A-B",
         "B-A",
         "1-2",
@@ -96,12 +104,19 @@ USUAL = st.sampled_from(
         "loop A",
         "loop B",
         "loop A-B",
+        "loop A 2",
+        "loop A-A 2",
+        "loop Tag",
+        "loop here",
         "loop 2-3",
         "loop 1",
         "loop off",
         "part B",
         "part A",
         "part next",
+        "part A 2",
+        "part Intro",
+        "part Tag",
         "mute bass",
         "mute chop",
         "mute drums",
@@ -279,19 +294,39 @@ class Playing(RuleBasedStateMachine):
             return
         transport = self.take.transport
         wishes = transport.wishes
-        if transport.playing and wishes.coming is None and wishes.chart is not LONGER:
+        if not transport.playing or wishes.coming is not None:
+            return
+        if wishes.chart not in (LONGER, SLOWING):
             assert transport.wishes.bpm == pytest.approx(transport.bpm)
 
     @invariant()
     def bars_are_whole(self) -> None:
-        """No bar has a beat more or less than its meter, nor another tempo than can be played."""
+        """No bar has a beat more or less than its meter, nor another tempo than can be played.
+
+        The tempo goes on with the share of it at which the bar before ended, or is whole again.
+        """
         if hasattr(self, "take"):
             for bar in self.take.bars[self.checked :]:
                 assert bar.meter.bar_ticks == bar.ticks
                 assert 0 <= bar.index < bar.length
                 assert all(note.tick < bar.ticks for note in bar.notes)
+                assert bar.label.split()[0] == bar.part
+            for one, other in pairwise(self.take.bars[max(self.checked - 1, 0) :]):
+                assert other.position.share in (1.0, one.share)
             self.checked = len(self.take.bars)
             assert 20 <= self.take.transport.wishes.bpm <= 500
+
+    @invariant()
+    def the_band_is_where_the_loop_is(self) -> None:
+        """Look that what has been made since the last wish is in the loop, or counts, or ends."""
+        if not hasattr(self, "take"):
+            return
+        transport = self.take.transport
+        wishes = transport.wishes
+        looped = {part_label(*name[:2]) for name in looped_bars(wishes)}
+        for _, queued in transport.view().waiting:
+            if queued.generation == transport._generation and looped and not wishes.coming:
+                assert queued.bar.label in {*looped, "count-in", "ending"}
 
     def teardown(self) -> None:
         """At the end every key that was struck is released."""
