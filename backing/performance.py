@@ -265,7 +265,7 @@ class Performance:
         """Return the shares of the tempo in a bar behind the bar before it."""
         if self._ends != "ritard" or self.settings.loop:
             return ((0, 1.0),)
-        return slowed(self._ending, number, self._road_bar(number))
+        return slowed(self._ending, self.route, number, self._road_bar(number))
 
     def tempi(
         self, number: int, shares: tuple[tuple[int, float], ...]

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.harmony.key import Key
     from backing.style.model import Style
+    from backing.timing import Meter
 
 _HELD_SECONDS = 1.8
 """How long the last chord is held at least."""
@@ -165,23 +166,27 @@ def _extra_bar(last: RoadBar, bar: Bar, index: int, length: int) -> RoadBar:
     )
 
 
-def slowed(ending: Ending, number: int, road: RoadBar) -> tuple[tuple[int, float], ...]:
+def slowed(
+    ending: Ending, route: Route, number: int, road: RoadBar
+) -> tuple[tuple[int, float], ...]:
     """Return the tempo in a bar of a ritard as pairs of (tick, share of the tempo), beat by beat.
 
-    The last chord comes when it is slowest.
+    The last chord comes when it is slowest. A tune that is too short for all of it slows down as
+    much from beat to beat, and so not as far.
     """
-    meter = road.meter
-    if number >= ending.bar:
-        return ((0, _SLOWEST),)
-    bars = min(SLOWED_BARS, ending.bar)
-    bars_before = number - (ending.bar - bars)
-    if bars_before < 0 or road.bar.pickup:
+    start = max(ending.bar - SLOWED_BARS, 0)
+    if number < start or start == ending.bar or road.bar.pickup:
         return ((0, 1.0),)
-    beats = bars * meter.beats
-    return tuple(
-        (tick, 1.0 + (_SLOWEST - 1.0) * (bars_before * meter.beats + beat) / beats)
-        for beat, tick in enumerate(range(0, road.bar.ticks, meter.beat_ticks))
-    )
+    begin, end = route.tick(start), route.tick(ending.bar)
+    lost = (1.0 - _SLOWEST) * (ending.bar - start) / SLOWED_BARS
+    before = min(route.tick(number), end) - begin
+    ticks = range(0, road.bar.ticks, road.meter.beat_ticks) if number < ending.bar else (0,)
+    return tuple((tick, 1.0 - lost * (before + tick) / (end - begin)) for tick in ticks)
+
+
+def _step(meter: Meter) -> float:
+    """Return how much of the tempo a ritard takes away from one beat to the next."""
+    return (1.0 - _SLOWEST) / (SLOWED_BARS * meter.beats)
 
 
 def eased(
@@ -197,7 +202,7 @@ def eased(
         road: the bar.
 
     """
-    most = (1.0 - _SLOWEST) / (SLOWED_BARS * road.meter.beats)
+    most = _step(road.meter)
     found = []
     share = before
     for tick in range(0, road.bar.ticks, road.meter.beat_ticks):

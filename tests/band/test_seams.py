@@ -228,6 +228,35 @@ def test_a_ritard_begins_at_the_tempo(bars: int) -> None:
     assert tempi == sorted(tempi, reverse=True)
 
 
+@pytest.mark.parametrize("meter, beats", [("2/4", 2), ("3/4", 3), ("4/4", 4), ("6/8", 2)])
+@pytest.mark.parametrize("chords", ["| C |", "| G7 |", "| G7 | C |", "| C | F | G7 |"])
+def test_a_ritard_slows_at_one_pace_however_short_the_tune(
+    meter: str, beats: int, chords: str
+) -> None:
+    """From beat to beat it is 0.4 of the tempo divided by the beats of two bars, and no more."""
+    text = f"key: C\nmeter: {meter}\ntempo: 120\nending: ritard\n[A]\n{chords}\n"
+    performance = Performance(read_chart(text), Settings(choruses=1))
+    found, ticks = [1.0], performance.route.meter.beat_ticks
+    for number in range(performance.length):
+        shares = performance.shares(number)
+        found += [
+            [each for tick, each in shares if tick <= beat * ticks][-1] for beat in range(beats)
+        ]
+    assert found == sorted(found, reverse=True)
+    assert max(a - b for a, b in pairwise(found)) <= 0.4 / (2 * beats) + 1e-9
+
+
+@pytest.mark.parametrize("bars", ["(2/4) F | G7", "F | (2/4) G7", "(2/4) F | (6/4) G7"])
+def test_a_ritard_slows_evenly_over_crooked_bars(bars: str) -> None:
+    """Each beat of the last two bars takes the same share of the tempo away."""
+    text = f"key: C\ntempo: 120\nending: ritard\n[A]\n| C | {bars} |\n"
+    played = list(Performance(read_chart(text), Settings(choruses=1, count_in=0)).bars())
+    tempi = [bpm for bar in played for bpm in (bar.bpm, *(each for _, each in bar.slower))]
+    steps = [round(a - b, 6) for a, b in pairwise(tempi[1:]) if a != b]
+    assert (tempi[1], tempi[-1]) == (120, pytest.approx(72))
+    assert len(set(steps)) == 1
+
+
 @pytest.mark.parametrize("meter, style", [("3/4", "waltz"), ("9/8", "slip-jig")])
 def test_two_hits_in_three(meter: str, style: str) -> None:
     """Where a bar has no halves, each hit has a bar: the fifth's chord, then home."""
