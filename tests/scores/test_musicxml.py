@@ -97,7 +97,9 @@ def test_lengths_and_voices() -> None:
     tune = read_musicxml(score(measure))
 
     assert melody(score(measure)) == [[(0, 960, "C4"), (960, 960, "D4"), (2880, 960, "E4")]]
-    assert tune.remarks == ("the melody is the first voice: other voices are left out",)
+    assert tune.remarks == (
+        "measure 1: the melody is the first voice: notes of other voices are left out",
+    )
 
 
 def test_divisions_that_change() -> None:

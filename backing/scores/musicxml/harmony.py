@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 _ROMAN = re.compile(r"([b#♭♯]{0,2})(VII|VI|V|IV|III|II|I)(?![A-Z])", re.I)
 _NUMBERS = {"I": 1, "II": 2, "III": 3, "IV": 4, "V": 5, "VI": 6, "VII": 7}
+_MOST_ALTER = 2
 _ABOVE = {1: 3, 2: 5, 3: 7, 4: 9, 5: 11, 6: 13}
 """Which degree is the bass of an inversion (MusicXML 4.0, `inversion`)."""
 
@@ -125,7 +126,7 @@ def _quality(said: _Said, kind: kinds.Kind | None, remarks: list[str]) -> Qualit
     """Return the quality of a sign; what our table does not say exactly goes into the remarks."""
     name = said.kind.text[:30] if said.kind else ""
     text = said.kind.get("text")[:30] if said.kind else ""
-    changes = [change for each in said.degrees for change in _read_degrees(each)]
+    changes = [change for each in said.degrees for change in _read_degrees(each, remarks)]
     if kind is None and not changes:
         return _unknown(name, text, remarks)
     degrees = kinds.changed(kind.quality if kind else None, changes)
@@ -164,7 +165,7 @@ def _spoken(quality: Quality) -> str:
     return quality.name or "a major chord"
 
 
-def _read_degrees(node: Node) -> Iterator[DegreeChange]:
+def _read_degrees(node: Node, remarks: list[str]) -> Iterator[DegreeChange]:
     """Yield the changes of a `degree` element; some programs write several into one."""
     for start, each in enumerate(node.children):
         if each.tag != "degree-value":
@@ -173,9 +174,11 @@ def _read_degrees(node: Node) -> Iterator[DegreeChange]:
         end = next((n for n, other in enumerate(rest) if other.tag == "degree-value"), len(rest))
         own = {other.tag: other.text for other in rest[:end]}
         number, alter = _whole(each.text), _whole(own.get("degree-alter", ""))
-        if 1 <= number <= 13:
-            action = own.get("degree-type", "add").lower()
-            yield DegreeChange(action, number, max(-2, min(2, alter)))
+        if 1 <= number <= 13 and abs(alter) <= _MOST_ALTER:
+            yield DegreeChange(own.get("degree-type", "add").lower(), number, alter)
+        else:
+            said = f"{each.text[:10]} altered by {alter}" if alter else f"'{each.text[:10]}'"
+            remarks.append(f"the degree {said} is not understood: left out")
 
 
 def _whole(text: str) -> int:

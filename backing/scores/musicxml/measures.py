@@ -29,6 +29,8 @@ _LONGEST_MEASURE = 128
 _SNAP_TICKS = 24
 _SEMITONES = range(128)
 _UNDER_PERCUSSION = "a note with a pitch under a percussion clef: kept in the melody"
+_GRACES_TOGETHER = "of grace notes that sound together the first is kept"
+_NO_LENGTH = "a note without length is left out"
 
 
 def read_part(name: str, measures: list[Node], source: str, *, drums: bool) -> PartMusic:
@@ -64,11 +66,9 @@ class _Reader:
         self._graces: dict[str, list[Pitch]] = {}
 
     def read(self, measures: list[Node]) -> PartMusic:
-        for index, node in enumerate(measures):
+        for place, node in zip(_places(measures), measures, strict=True):
             self._now = Fraction(0)
             self._end = Fraction(0)
-            number = node.get("number")
-            place = f"measure {number if number.isascii() and number.isdigit() else index + 1}"
             implicit = node.get("implicit") == "yes"
             key = self._key.up(self._sounds.fifths)
             self._measure = Measure(place, node.line, key, self._meter, implicit)
@@ -95,7 +95,10 @@ class _Reader:
                     read_barline(node, _ticks(self._now), self._measure.signs)
                 case "direction" | "sound":
                     tick = _ticks(self._offset(node))
-                    read_direction(node, tick, self._meter, self._measure.signs)
+                    found: list[str] = []
+                    read_direction(node, tick, self._meter, self._measure.signs, found)
+                    for text in found:
+                        self._remark(text)
                 case _:
                     pass
         except SymbolError as error:
@@ -131,9 +134,13 @@ class _Reader:
         time = node.child("time")
         if time and (self._now == 0 or not self._measure.notes):
             self._meter = self._measure.meter = attributes.read_meter(time)
+        elif time:
+            self._remark("a meter that changes inside a bar is left out")
         self._sounds = self._shift.for_key(self._key)
         if self._now == 0:
             self._measure.key = self._key.up(self._sounds.fifths)
+        elif key:
+            self._remark("a key that changes inside a bar is that of the next bar")
         for clef in node.all("clef"):
             self._clefs[clef.get("number") or "1"] = clef.at("sign").lower()
         for style in node.all("measure-style"):
@@ -180,6 +187,8 @@ class _Reader:
 
     def _note(self, node: Node) -> None:
         voice = node.at("voice") or "1"
+        if node.child("lyric"):
+            self._part.remarks.append("lyrics are left out")
         if node.child("grace"):
             self._grace(node, voice)
             return
@@ -193,9 +202,12 @@ class _Reader:
             self._advance(duration)
             self._stand(start, duration)
         pitch = self._pitch(node)
-        if pitch and duration:
+        tick, end = _ticks(start), _ticks(start + duration)
+        if pitch and tick < end:
             self._look_at_clef(node.at("staff") or "1")
-            self._sound(node, voice, pitch, _ticks(start), _ticks(start + duration))
+            self._sound(node, voice, pitch, tick, end)
+        elif pitch:
+            self._remark(_NO_LENGTH)
 
     def _look_at_clef(self, staff: str) -> None:
         """Note whether a pitch stands under a clef that has pitches."""
@@ -210,14 +222,18 @@ class _Reader:
 
     def _grace(self, node: Node, voice: str) -> None:
         pitch = self._pitch(node)
-        if pitch and not node.child("chord"):
+        if pitch and node.child("chord"):
+            self._remark(_GRACES_TOGETHER)
+        elif pitch:
             self._graces.setdefault(voice, []).append(pitch)
 
     def _pitch(self, node: Node) -> Pitch | None:
         """Return the pitch of a note of the melody as it sounds; None is no such note."""
         found = node.child("pitch")
-        head = node.at("notehead").lower()
-        if found is None or node.child("cue") or head == "slash" or self._slashes:
+        kind = self._kind_of_no_melody(node)
+        if kind:
+            self._remark(f"{kind} is left out")
+        if kind or found is None:
             return None
         alter = found.number("alter")
         if alter and alter.denominator != 1:
@@ -231,6 +247,16 @@ class _Reader:
             self._remark("a note out of hearing is left out")
             return None
         return pitch.plain() if abs(pitch.name.alter) > 2 else pitch
+
+    def _kind_of_no_melody(self, node: Node) -> str:
+        """Return what a note is that is no rest and not of the melody, or ""."""
+        if node.child("rest"):
+            return ""
+        if node.child("cue"):
+            return "a cue note"
+        if node.at("notehead").lower() == "slash" or self._slashes:
+            return "a note under a slash"
+        return "" if node.child("pitch") else "a note without pitch"
 
     def _sound(self, node: Node, voice: str, pitch: Pitch, tick: int, end: int) -> None:
         ties = {each.get("type") for each in node.all("tie")} or {
@@ -282,6 +308,22 @@ class _Reader:
         if any(self._graces.values()):
             self._remark("grace notes behind the last note are left out")
             self._graces.clear()
+
+
+def _places(measures: list[Node]) -> list[str]:
+    """Return the places of measures for remarks, by their numbers where these are told apart.
+
+    One without a number of its own is counted, or shares that of the measure before.
+    """
+    numbers = [each.get("number") for each in measures]
+    written = {each for each in numbers if each.isascii() and each.isdigit()}
+    found: list[str] = []
+    for count, number in enumerate(numbers, 1):
+        own = f"measure {number}"
+        if number not in written or own in found:
+            own = found[-1] if found and str(count) in written else f"measure {count}"
+        found.append(own)
+    return found
 
 
 def _ticks(quarters: Fraction) -> int:

@@ -12,7 +12,7 @@ from dataclasses import replace
 from itertools import groupby, pairwise
 from typing import TYPE_CHECKING
 
-from backing.chart.melody import MelodyNote
+from backing.chart.melody import MelodyNote, one_line
 from backing.harmony.key import Key
 from backing.scores.musicxml.attributes import WHOLE, meter_of
 from backing.scores.musicxml.signs import Signs
@@ -22,12 +22,14 @@ from backing.scores.whole import cut
 from backing.timing import Meter
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from backing.scores.musicxml.music import Measure, PartMusic, Sign
     from backing.scores.musicxml.signs import JumpSign
 
 _FREE = Meter(4, 4)
+_OTHER_VOICES = "the melody is the first voice: notes of other voices are left out"
+_OVERLAP = "notes of one voice overlap: each ends where the next begins"
 
 
 def bars_of(parts: Sequence[PartMusic], remarks: list[str]) -> list[TuneBar]:
@@ -52,14 +54,18 @@ class _Merger:
         self.lead = (playing or pitched or list(parts))[0]
         self._has_melody = bool(playing)
         voices = self.lead.voices()
+        self._coming: list[TuneChord] = []
         self._voice = "1" if "1" in voices else (voices or [""])[0]
         remarks += self.lead.remarks
         remarks += [text for each in parts for text in each.chord_remarks]
-        if len(voices) > 1:
-            remarks.append("the melody is the first voice: other voices are left out")
         if len(playing) > 1:
             name = self.lead.name[:40]
             remarks.append(f"the melody is the part {name}: notes of others are left out")
+        if not playing and any(measure.notes for each in parts for measure in each.measures):
+            remarks.append("all parts play on percussion: their notes are left out")
+
+    def _remark(self, measure: Measure, text: str) -> None:
+        self._remarks.append(f"{measure.place}: {text}")
 
     def bars(self) -> list[TuneBar]:
         bars: list[TuneBar] = []
@@ -75,6 +81,8 @@ class _Merger:
             pieces = self._pieces(lead, there, signs, bars)
             bars += pieces
             jumps += [[]] * (len(pieces) - 1) + [signs.jumps]
+        if self._coming and bars:
+            self._remarks.append(f"{bars[-1].place}: a chord sign behind the last bar is left out")
         return with_repeats(with_jumps(bars, jumps), self._remarks)
 
     def _pieces(
@@ -101,6 +109,8 @@ class _Merger:
             like = before[-lead.same_as]
             if like.ticks == bar.ticks:
                 bar = replace(bar, notes=like.notes, chords=bar.chords or like.chords)
+            else:
+                self._remark(lead, "the measure to repeat is of another length: left silent")
         lines = sorted(
             (each for each in signs.lines if 0 < each.tick < ticks), key=lambda x: x.tick
         )
@@ -161,6 +171,11 @@ class _Merger:
     def _notes(self, lead: Measure, ticks: int) -> tuple[MelodyNote, ...]:
         if not self._has_melody:
             return ()
+        if any(note.voice != self._voice for note in lead.notes):
+            self._remark(lead, _OTHER_VOICES)
+        own = [note for note in lead.notes if note.voice == self._voice]
+        if any(note.end > ticks for note in own):
+            self._remark(lead, "notes behind the end of the bar are cut off")
         found = [
             MelodyNote(
                 note.tick,
@@ -169,27 +184,51 @@ class _Merger:
                 note.tied and abs(note.end - ticks) <= 1,
                 note.graces,
             )
-            for note in lead.notes
-            if note.voice == self._voice and note.tick < min(note.end, ticks)
+            for note in own
+            if note.tick < min(note.end, ticks)
         ]
-        return tuple(sorted(found, key=lambda each: (each.tick, each.pitch.key)))
+        notes = tuple(sorted(found, key=lambda each: (each.tick, each.pitch.key)))
+        if [_shape(note) for note in one_line(notes)] != list(map(_shape, notes)):
+            self._remark(lead, _OVERLAP)
+        return notes
 
     def _chords(self, there: list[Measure], ticks: int) -> tuple[TuneChord, ...]:
+        """Return the chord signs of a measure, with those that came from the one before."""
         measure = next((each for each in there if each.chords), None)
-        if measure is None:
-            return ()
-        found: dict[int, TuneChord] = {}
+        found = {each.tick: each for each in self._coming if each.tick < ticks}
+        late = [each for each in self._coming if each.tick >= ticks]
+        self._coming = [replace(each, tick=each.tick - ticks) for each in late]
+        for sign in self._spread_out(measure, ticks) if measure else ():
+            if sign.tick >= ticks:
+                self._coming.append(replace(sign, tick=sign.tick - ticks))
+                continue
+            if found.get(sign.tick, sign) != sign:
+                self._remark(there[0], f"two chords at one place: {_name(sign)} is taken")
+            found[sign.tick] = sign
+        for other in there:
+            signs = {(each.tick, each.chord) for each in other.chords}
+            if other is not measure and not signs <= {(s.tick, s.chord) for s in found.values()}:
+                self._remark(other, "other chord signs of another part are left out")
+        return tuple(found[tick] for tick in sorted(found))
+
+    def _spread_out(self, measure: Measure, ticks: int) -> Iterator[TuneChord]:
+        """Yield the signs of a measure, those at one place apart; some may lie behind its end."""
         signs = sorted(measure.chords, key=lambda each: each.tick)
         groups = [list(group) for _, group in groupby(signs, key=lambda each: each.tick)]
         for index, group in enumerate(groups):
             following = groups[index + 1][0].tick if index + 1 < len(groups) else ticks
             if len(group) > 1:
-                self._remarks.append(
-                    f"{measure.place}: chord signs stand at one place: spread evenly"
-                )
+                self._remark(measure, "chord signs stand at one place: spread evenly")
             for tick, sign in zip(_spread(group, following), group, strict=True):
-                found[min(tick, ticks - 1)] = TuneChord(min(tick, ticks - 1), sign.chord)
-        return tuple(found[tick] for tick in sorted(found))
+                yield TuneChord(tick, sign.chord)
+
+
+def _shape(note: MelodyNote) -> tuple[int, int, int]:
+    return note.tick, note.ticks, note.pitch.key
+
+
+def _name(sign: TuneChord) -> str:
+    return str(sign.chord) if sign.chord else "N.C."
 
 
 def _spread(group: list[Sign], following: int) -> list[int]:

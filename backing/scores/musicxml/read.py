@@ -21,7 +21,7 @@ NOTE = "note"
 """Names of `miscellaneous-field`s: the kind of tune or groove, and a free remark."""
 
 _MOST_PARTS = 200
-_MOST_REMARKS = 200
+_MOST_REMARKS = 2000
 _MOST_NOTES = 20
 _DRUM_CHANNEL = "10"
 _LINE_ENDS = re.compile("[\n\r\t\x0b\x0c\x1c-\x1f\x85]+ *")
@@ -51,8 +51,14 @@ def read_musicxml(data: bytes, name: str = "tune.musicxml") -> Tune:
         tempo=first.tempo,
         rhythm=next(iter(_fields(root, RHYTHM)), ""),
         notes=tuple([*_collection(root), *_fields(root, NOTE)][:_MOST_NOTES]),
-        remarks=tuple(remarks[:_MOST_REMARKS]),
+        remarks=_each_once(remarks),
     )
+
+
+def _each_once(remarks: list[str]) -> tuple[str, ...]:
+    found = tuple(dict.fromkeys(remarks))
+    more = len(found) - _MOST_REMARKS
+    return (*found[:_MOST_REMARKS], f"{more} more remarks are not shown") if more > 0 else found
 
 
 def _measures(root: Node, source: str) -> list[tuple[str, list[Node]]]:

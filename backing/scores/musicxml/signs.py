@@ -29,7 +29,7 @@ _THIN = ("regular", "none", "short", "tick", "dotted", "dashed", "heavy", "")
 _UNITS = ("eighth", "quarter", "half")
 _OTHER_UNITS = {"whole": 4.0, "16th": 0.25, "breve": 8.0, "32nd": 0.125}
 _QUARTERS = {"eighth": 0.5, "quarter": 1.0, "half": 2.0} | _OTHER_UNITS
-_SAID = re.compile(r"[0-9]{1,4}(?:\.[0-9]{1,3})?")
+_PER_MINUTE = re.compile(r"[0-9]{1,4}(?:\.[0-9]{1,3})?")
 _LONGEST_LABEL = 60
 
 
@@ -145,8 +145,19 @@ def read_endings(number: str, text: str) -> tuple[int, ...]:
     return tuple(sorted({each for each in found if 1 <= each <= MOST_TIMES})) or (1,)
 
 
-def read_direction(node: Node, tick: int, meter: Meter | None, signs: Signs) -> None:
-    """Take in a direction, or a `sound` that stands alone."""
+def read_direction(
+    node: Node, tick: int, meter: Meter | None, signs: Signs, remarks: list[str]
+) -> None:
+    """Take in a direction, or a `sound` that stands alone.
+
+    Args:
+        node: the element.
+        tick: where it stands in its measure.
+        meter: that of the measure.
+        signs: takes what it says.
+        remarks: takes what it says in vain.
+
+    """
     seen: list[str] = []
     for each in (kind for types in node.all("direction-type") for kind in types.children):
         if each.tag == "words":
@@ -154,16 +165,54 @@ def read_direction(node: Node, tick: int, meter: Meter | None, signs: Signs) -> 
         elif each.tag in ("segno", "coda"):
             seen.append(each.tag)
         elif each.tag == "rehearsal" and each.text:
-            signs.label = signs.label or each.text[:_LONGEST_LABEL]
+            _label(each.text[:_LONGEST_LABEL], tick, signs, remarks)
         elif each.tag == "metronome":
-            signs.tempo = signs.tempo or _metronome(each)
+            _take_tempo(_metronome(each), f"the tempo {_said(each)}", tick, signs, remarks)
     sound = node if node.tag == "sound" else node.child("sound")
-    _jumps(seen, sound, tick, signs)
-    if sound and meter:
-        signs.tempo = signs.tempo or _tempo(sound.get("tempo"), meter)
+    if not _jumps(seen, sound, tick, signs):
+        _tell_words(seen, remarks)
+    if sound and sound.get("tempo"):
+        said = f"the tempo {sound.get('tempo')[:20]}"
+        metronome = any(types.child("metronome") for types in node.all("direction-type"))
+        if meter and not metronome:
+            _take_tempo(_tempo(sound.get("tempo"), meter), said, tick, signs, remarks)
 
 
-def _jumps(seen: list[str], sound: Node | None, tick: int, signs: Signs) -> None:
+def _label(text: str, tick: int, signs: Signs, remarks: list[str]) -> None:
+    """Take a rehearsal mark: one to a measure."""
+    if signs.label and signs.label != text:
+        remarks.append(f"the mark {text} beside {signs.label}: left out")
+    signs.label = signs.label or text
+
+
+def _take_tempo(
+    tempo: Tempo | None, said: str, tick: int, signs: Signs, remarks: list[str]
+) -> None:
+    """Take a tempo: one to a measure, from its start on."""
+    if tempo is None:
+        remarks.append(f"{said} is not understood: left out")
+    elif signs.tempo is None:
+        signs.tempo = tempo
+        if tick:
+            remarks.append(f"{said} inside a bar counts from its start")
+    elif tempo != signs.tempo:
+        remarks.append(f"{said} beside {signs.tempo}: left out")
+
+
+def _said(metronome: Node) -> str:
+    """Return what a metronome mark says, for a remark."""
+    return " ".join(each.text for each in metronome.children if each.text)[:40]
+
+
+def _tell_words(seen: list[str], remarks: list[str]) -> None:
+    """Tell of words that say no way."""
+    text = " ".join(" ".join(seen).split())
+    if any(each.isalnum() for each in text):
+        remarks.append(f"the words '{text[:60]}' are left out")
+
+
+def _jumps(seen: list[str], sound: Node | None, tick: int, signs: Signs) -> bool:
+    """Take the jumps that words, signs and sound say; return whether there are some."""
     words = read_jump(" ".join(seen)) or next(filter(None, map(read_jump, seen)), None)
     said = [] if sound is None else [
         jump for name, jump in _SOUNDS.items() if sound.get(name).lower() not in ("", "no")
@@ -173,6 +222,7 @@ def _jumps(seen: list[str], sound: Node | None, tick: int, signs: Signs) -> None
         signs.jumps.append(JumpSign(tick, words if words and more else jump, sounded=True))
     if words and not said:
         signs.jumps.append(JumpSign(tick, words, sounded=False))
+    return bool(words or said)
 
 
 def _metronome(node: Node) -> Tempo | None:
@@ -180,7 +230,7 @@ def _metronome(node: Node) -> Tempo | None:
     if len(list(node.all("beat-unit"))) != 1:
         return None
     unit, dots = node.at("beat-unit"), len(list(node.all("beat-unit-dot")))
-    match = _SAID.search(node.at("per-minute")[:40])
+    match = _PER_MINUTE.search(node.at("per-minute")[:40])
     if not match or unit not in _QUARTERS:
         return None
     bpm = float(match[0])
