@@ -192,6 +192,28 @@ def test_chords_from_any_part_and_their_places() -> None:
     ]  # fmt: skip
 
 
+def test_chords_between_beats() -> None:
+    """A sign between notes and one with an offset stay where they are, in the chart too."""
+    between = harmony("A", "minor") + note("C4", 3) + harmony("D") + note("E4", 5)
+    offset = "<offset>{}</offset>"
+    moved = (
+        harmony("C") + harmony("G", "major", offset.format(3)) + note("C5", 8)
+        + harmony("F", "major", offset.format(-1))
+    )  # fmt: skip
+    over = note("-", 2) + harmony("E", "minor", offset.format(1.5)) + note("-", 6)
+    found = to_chart(read_musicxml(score(between, moved, over)))
+
+    assert [
+        [(c.tick, c.ticks, str(c.chord)) for c in bar.chords]
+        for bar in found.chart.parts[0].written()
+    ] == [
+        [(0, 1440, "Am"), (1440, 2400, "D")],
+        [(0, 1440, "C"), (1440, 1920, "G"), (3360, 480, "F")],
+        [(0, 1680, "F"), (1680, 2160, "Em")],
+    ]
+    assert found.remarks == ()
+
+
 def test_signs_at_one_place() -> None:
     """Signs at one place share the note there, which is told."""
     tune = read_musicxml(score(harmony("C") + harmony("F") + note("A4", 4) + note("B4", 4)))

@@ -19,6 +19,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backing.chart.form import once_round
+from backing.chart.melody_text import read_melody
 from backing.chart.read import read_chart
 from backing.scores.abc.read import read_abc
 from backing.scores.from_chart import from_chart
@@ -126,6 +127,30 @@ def _signs_played(chart: Chart) -> list[object]:
         ])
         for each in road
     ]  # fmt: skip
+
+
+BETWEEN = """\
+key: A
+[A]
+| Em:1/4 A:1/8 D:1/8 G:1/2 | E:1/12 F#m E:1/12 A:3/4 |: D:3/8 A:5/8 |1 E:7/8 E7:1/8 :|2 A |
+[B] 3
+meter: 3/4
+| D:1/8 E A:1/2 | F#m:1/1920 E:1439/1920 | A |
+"""
+
+
+@pytest.mark.parametrize(
+    "notes", ["", "[A]\n| A4:3/8 C#5:5/8 | r:1 | E5:1/4 D5 C#5 B4 | A4:1 | r:1/2 A4 |\n"]
+)
+def test_chords_between_beats(notes: str) -> None:
+    """A chord at any tick comes back at its tick, over notes, rests and slashes."""
+    chart = read_chart(BETWEEN, "t")
+    melody = read_melody(notes, chart) if notes else None
+    back = to_chart(read_musicxml(write_musicxml(from_chart(chart, melody))))
+
+    assert back.chart.parts == tuple(replace(part, expected=None) for part in chart.parts)
+    assert melody is None or back.melody.parts[0] == melody.parts[0]
+    assert back.remarks == ()
 
 
 def test_a_tune_through_its_chart_and_back() -> None:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from test_musicxml_round_trip import DEMOS, TUNE, _with_jumps, charts, melodies
+from test_musicxml_round_trip import BETWEEN, DEMOS, TUNE, _with_jumps, charts, melodies
 from xml_score import note, score
 
 from backing.chart.read import read_chart
@@ -131,10 +131,14 @@ def test_what_we_write_is_read_by_music21() -> None:
         tied = {each.pitch.key for each in bar.notes if each.tied}
 
 
-@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
-def test_charts_that_we_write_are_read_by_music21(path: Path) -> None:
+@pytest.mark.parametrize(
+    "text",
+    [*(path.read_text(encoding="utf-8") for path in DEMOS), BETWEEN],
+    ids=[*(path.stem for path in DEMOS), "between beats"],
+)
+def test_charts_that_we_write_are_read_by_music21(text: str) -> None:
     """Every chord of the demos stands at its beat, with its notes and its bass."""
-    tune = from_chart(read_chart(path.read_text(encoding="utf-8"), path.name))
+    tune = from_chart(read_chart(text, "t"))
     data = write_musicxml(tune)
     measures = _music21(data).parts[0].getElementsByClass("Measure")
     bars = read_musicxml(data).bars
