@@ -158,6 +158,8 @@ class _Reader:
             elif "beam" in kinds:
                 inside = len(beams)
                 beams[inside] = []
+            elif self._mei.get(each.get("id"), each).get("head.shape") == "slash":
+                bar.marks["slash"] = bar.marks.get("slash", 0) + 1
             elif "note" in kinds or "chord" in kinds:
                 heads = [each] if "note" in kinds else list(_all(each, "note"))
                 bar.heads.append([self._head(head) for head in heads])

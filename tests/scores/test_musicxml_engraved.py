@@ -16,7 +16,7 @@ from backing.chart.read import read_chart
 from backing.scores.abc.read import read_abc
 from backing.scores.beside import load_tune
 from backing.scores.from_chart import from_chart
-from backing.scores.musicxml import write_musicxml
+from backing.scores.musicxml import read_musicxml, write_musicxml
 from backing.scores.musicxml.write import in_order
 from backing.scores.to_chart import to_chart
 from backing.scores.tune import Tune
@@ -98,7 +98,7 @@ def test_a_player_reads_any_notes(data: st.DataObject) -> None:
     assert shown(picture) == sounding(tune)
     for bar, found in zip(in_order(tune), picture.bars, strict=True):
         silent = sum(note.ticks for note in {n.tick: n for n in bar.notes}.values()) < bar.ticks
-        assert bool(found.marks.keys() & {"rest", "mRest", "beatRpt"}) <= silent
+        assert bool(found.marks.keys() & {"rest", "mRest", "slash"}) <= silent
         for beam in found.beamed:
             assert len(beam) > 1
             assert all(found.values[place] >= 8 for place in beam)
@@ -205,9 +205,35 @@ def test_demos(path: Path) -> None:
     for bar, found in zip(bars, picture.bars, strict=True):
         beats = [1 + sign.tick / bar.meter.unit_ticks for sign in bar.chords]
         assert [beat for beat, _ in found.chords] == beats
-        if not bar.notes and not bar.is_short:
-            assert "rest" not in found.marks
-            assert "beatRpt" in found.marks or "mRest" in found.marks
+        if chart.lead is None:
+            assert not found.marks.keys() & {"rest", "mRest", "beam", "flag", "stem"}
+            if not bar.is_short:
+                assert found.marks["slash"] == bar.meter.beats * (2 if bar.meter.unit == 2 else 1)
+
+
+@pytest.mark.parametrize(
+    "meter, bars, slashes",
+    [
+        ("4/4", "C | G F | N.C. | N.C. | C |", [4, 4, 0, 0, 4]),
+        ("2/2", "C | G F |", [4, 4]),
+        ("12/8", "C | G F / / | N.C. C |", [4, 4, 4]),
+        ("3/4", "(pickup 1/4) C | C | G:1/8 F:5/8 |", [1, 3, 3]),
+        ("6/8", "(pickup 1/8) C | C | G:1/8 F:5/8 |", [1, 2, 2]),
+        ("5/8", "C |", [5]),
+    ],
+)
+def test_slashes(meter: str, bars: str, slashes: list[int]) -> None:
+    """A chart without melody has a slash a beat, and a rest where the band lays out."""
+    text = f"meter: {meter}\n[A]\n| {bars}\n"
+    data = write_musicxml(from_chart(read_chart(text, "t")))
+    found = engraved(data).bars
+
+    assert [bar.marks.get("slash", 0) for bar in found] == slashes
+    assert [bar.marks.get("mRest", 0) for bar in found] == [not each for each in slashes]
+    assert not any("rest" in bar.marks for bar in found)
+    tune = read_musicxml(data)
+    assert not any(bar.notes for bar in tune.bars)
+    assert tune.remarks == ()
 
 
 def test_chords_change_over_one_rest() -> None:
@@ -222,4 +248,5 @@ def test_chords_change_over_one_rest() -> None:
     for picture in (silent, mixed):
         assert [[beat for beat, _ in bar.chords] for bar in picture.bars] == beats
         assert "rest" not in picture.bars[0].marks
+    assert silent.bars[0].marks["slash"] == 4
     assert mixed.bars[0].marks["mRest"] == 1

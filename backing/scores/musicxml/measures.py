@@ -233,7 +233,7 @@ class _Reader:
         kind = self._kind_of_no_melody(node)
         if kind:
             self._remark(f"{kind} is left out")
-        if kind or found is None:
+        if kind or found is None or _is_slash(node):
             return None
         alter = found.number("alter")
         if alter and alter.denominator != 1:
@@ -249,12 +249,12 @@ class _Reader:
         return pitch.plain() if abs(pitch.name.alter) > 2 else pitch
 
     def _kind_of_no_melody(self, node: Node) -> str:
-        """Return what a note is that is no rest and not of the melody, or ""."""
-        if node.child("rest"):
+        """Return what a note is that says something and not for the melody, or ""."""
+        if node.child("rest") or (_is_slash(node) and node.at("stem").lower() == "none"):
             return ""
         if node.child("cue"):
             return "a cue note"
-        if node.at("notehead").lower() == "slash" or self._slashes:
+        if _is_slash(node) or self._slashes:
             return "a note under a slash"
         return "" if node.child("pitch") else "a note without pitch"
 
@@ -324,6 +324,10 @@ def _places(measures: list[Node]) -> list[str]:
             own = found[-1] if found and str(count) in written else f"measure {count}"
         found.append(own)
     return found
+
+
+def _is_slash(note: Node) -> bool:
+    return note.at("notehead").lower() == "slash"
 
 
 def _ticks(quarters: Fraction) -> int:

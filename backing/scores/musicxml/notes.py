@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from backing.scores.musicxml.accidentals import Accidentals
 from backing.scores.musicxml.beams import beams_of, brackets_of, grace_beams
 from backing.scores.musicxml.elements import add, add_chord, add_pitch
-from backing.scores.musicxml.pieces import pieces_of
+from backing.scores.musicxml.pieces import pieces_of, slashes_of
 from backing.timing import TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
@@ -18,6 +18,19 @@ if TYPE_CHECKING:
     from backing.scores.musicxml.pieces import Piece
     from backing.scores.musicxml.values import Value
     from backing.scores.tune import TuneBar
+
+
+def write_slashes(measure: ElementTree.Element, bar: TuneBar, offset: int, divisions: int) -> None:
+    """Write chord signs of a bar without melody over its slashes.
+
+    Args:
+        measure: takes the elements.
+        bar: the bar.
+        offset: where in its whole measure it begins, in ticks.
+        divisions: of a quarter note.
+
+    """
+    _MusicWriter(measure, bar, set(), divisions).write_slashes(slashes_of(bar, offset))
 
 
 def write_music(
@@ -55,6 +68,19 @@ class _MusicWriter:
                 self._notes(piece, bracket, beam)
             else:
                 self._rest(piece, bracket)
+
+    def write_slashes(self, pieces: Sequence[Piece]) -> None:
+        for piece in pieces:
+            self._signs(piece)
+            note = add(self._measure, "note")
+            place = add(note, "unpitched")
+            add(place, "display-step", "B")
+            add(place, "display-octave", 4)
+            add(note, "duration", self._duration(piece.value.ticks))
+            add(note, "voice", 1)
+            _add_value(note, piece.value)
+            add(note, "stem", "none")
+            add(note, "notehead", "slash")
 
     def _signs(self, piece: Piece) -> None:
         for sign in self._bar.chords:

@@ -29,7 +29,7 @@ MOST_ELEMENTS = 150_000
 _MOST_DEEP = 40
 _LONGEST_TEXT = 2000
 _PASSED_OVER = {
-    "beam", "stem", "print", "figured-bass", "frame", "defaults", "appearance",
+    "beam", "print", "figured-bass", "frame", "defaults", "appearance",
     "ornaments", "technical", "articulations", "dynamics", "listening", "play",
 }  # fmt: skip
 _NUMBER = re.compile(r"\s*([+-]?)([0-9]{0,9})(?:\.([0-9]{0,30}))?\s*", re.ASCII)

@@ -10,9 +10,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from backing.scores.musicxml.values import Value, value_of, values_of
+from backing.timing import TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,6 +23,7 @@ if TYPE_CHECKING:
     from backing.scores.tune import TuneBar
     from backing.timing import Meter
 
+_MOST_SLASH = TICKS_PER_QUARTER
 _SHORTEST_STEP = 60
 """The shortest part of a beat at which a note is parted: a 64th."""
 
@@ -89,6 +92,23 @@ def pieces_of(bar: TuneBar, offset: int) -> list[Piece]:
         now = notes[0].end
         found += _parted(bar.meter, offset, tick, now, tuple(notes))
     return found + _parted(bar.meter, offset, now, bar.ticks, ())
+
+
+def slashes_of(bar: TuneBar, offset: int) -> list[Piece]:
+    """Return the slashes of a bar without melody: one a beat, in quarters where halves are beats.
+
+    Args:
+        bar: the bar.
+        offset: where in its whole measure it begins.
+
+    """
+    beat = min(bar.meter.beat_ticks, _MOST_SLASH) if bar.meter.unit == 2 else bar.meter.beat_ticks
+    edges = [0, *range(beat - offset % beat, bar.ticks, beat), bar.ticks]
+    return [
+        piece
+        for start, end in pairwise(edges)
+        for piece in _parted(bar.meter, offset, start, end, ())
+    ]
 
 
 def _parted(

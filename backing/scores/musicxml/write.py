@@ -2,8 +2,9 @@
 
 Conventions: one part, partwise. An order of parts is written out, for the form knows nothing but
 repeats and jumps. A chord sign stands before the note or rest over which it begins, with an offset
-where it comes later. A tune without melody is written in slashes, over rests of whole measures, and
-so is a bar of silence. There are four bars to a row; the name of the part is not shown.
+where it comes later. Where there is no melody bars with chords are slashes without pitch or stems,
+one a beat, in a part that plays at no volume; a bar of silence is one rest. There are four bars to
+a row; the name of the part is not shown.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from xml.etree import ElementTree
 from backing.chart.melody import one_line
 from backing.scores.musicxml.container import packed
 from backing.scores.musicxml.elements import add
-from backing.scores.musicxml.pieces import offsets, pieces_of
+from backing.scores.musicxml.pieces import offsets, pieces_of, slashes_of
 from backing.scores.musicxml.read import NOTE, RHYTHM
 from backing.scores.musicxml.rows import row_starts
 from backing.scores.musicxml.written import MeasureWriter
@@ -41,7 +42,7 @@ def write_musicxml(tune: Tune) -> bytes:
     """Return a tune as a score, in UTF-8; reading it gives bars, chords, notes and signs again."""
     bars = [_in_voice(bar) for bar in in_order(tune)]
     root = ElementTree.Element("score-partwise", version="4.0")
-    _head(root, tune, "Chords" if _is_silent(bars) else "Melody")
+    _head(root, tune, silent=_is_silent(bars))
     part = add(root, "part", id="P1")
     starts = offsets(bars)
     rows = row_starts(bars, starts)
@@ -87,7 +88,8 @@ def _divisions(bars: Sequence[TuneBar], starts: Sequence[int]) -> int:
     ticks = {TICKS_PER_QUARTER}
     for bar, start in zip(bars, starts, strict=True):
         ticks |= {bar.ticks, *(sign.tick for sign in bar.chords)}
-        ticks |= {time for piece in pieces_of(bar, start) for time in (piece.tick, piece.end)}
+        pieces = [*pieces_of(bar, start), *slashes_of(bar, start)]
+        ticks |= {time for piece in pieces for time in (piece.tick, piece.end)}
     return TICKS_PER_QUARTER // gcd(*ticks)
 
 
@@ -105,7 +107,7 @@ def clean(text: str) -> str:
     return _NO_XML.sub("", text).strip()
 
 
-def _head(root: ElementTree.Element, tune: Tune, name: str) -> None:
+def _head(root: ElementTree.Element, tune: Tune, *, silent: bool) -> None:
     title = clean(tune.title)
     if title:
         add(add(root, "work"), "work-title", title)
@@ -120,4 +122,8 @@ def _head(root: ElementTree.Element, tune: Tune, name: str) -> None:
         for name, text in fields:
             add(group, "miscellaneous-field", clean(text), name=name)
     listed = add(add(root, "part-list"), "score-part", id="P1")
+    name = "Chords" if silent else "Melody"
     add(listed, "part-name", name, **{"print-object": "no"})
+    if silent:
+        add(add(listed, "score-instrument", id="P1-I1"), "instrument-name", name)
+        add(add(listed, "midi-instrument", id="P1-I1"), "volume", 0)

@@ -11,15 +11,14 @@ from backing.scores.musicxml.elements import (
     add_jump,
     add_tempo,
 )
-from backing.scores.musicxml.notes import write_music
-from backing.scores.musicxml.values import values_of
+from backing.scores.musicxml.notes import write_music, write_slashes
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from xml.etree import ElementTree
 
+    from backing.harmony.chord import Chord
     from backing.scores.tune import TuneBar
-    from backing.timing import Meter
 
 
 class MeasureWriter:
@@ -29,7 +28,7 @@ class MeasureWriter:
         part: the `part` element.
         divisions: of a quarter note.
         low: whether the melody is written in the bass clef.
-        slashes: whether there is no melody.
+        slashes: whether there is no melody, so that bars with chords are written in slashes.
 
     """
 
@@ -40,6 +39,7 @@ class MeasureWriter:
         self._low, self._slashes = low, slashes
         self._number = 0
         self._ending: tuple[int, ...] = ()
+        self._chord: Chord | None = None
 
     def measure(
         self,
@@ -81,11 +81,21 @@ class MeasureWriter:
         tied = (
             frozenset(note.pitch for note in before.notes if note.tied) if before else frozenset()
         )
-        write_music(measure, bar, offset, tied, self._divisions)
+        if self._slashes and self._is_played(bar):
+            write_slashes(measure, bar, offset, self._divisions)
+        else:
+            write_music(measure, bar, offset, tied, self._divisions)
         for jump in bar.jumps:
             if jump not in BEFORE:
                 add_jump(measure, jump)
         self._right(measure, bar, after)
+
+    def _is_played(self, bar: TuneBar) -> bool:
+        """Whether any chord sounds in a bar; the last of its signs goes on."""
+        played = self._chord is not None and not (bar.chords and not bar.chords[0].tick)
+        played = played or any(sign.chord for sign in bar.chords)
+        self._chord = bar.chords[-1].chord if bar.chords else self._chord
+        return played
 
     def _left(self, measure: ElementTree.Element, bar: TuneBar) -> None:
         if not (bar.opens or bar.ending):
@@ -140,18 +150,6 @@ class MeasureWriter:
             clef = add(group, "clef")
             add(clef, "sign", "F" if self._low else "G")
             add(clef, "line", 4 if self._low else 2)
-            if self._slashes:
-                style = add(group, "measure-style")
-                _add_slashes(style, bar.meter)
-
-
-def _add_slashes(style: ElementTree.Element, meter: Meter) -> None:
-    """Let slashes begin, one a beat."""
-    slash = add(style, "slash", type="start", **{"use-stems": "no"})
-    if meter.beat_ticks != meter.unit_ticks:
-        (beat,) = values_of(meter.beat_ticks)
-        add(slash, "slash-type", beat.type)
-        add(slash, "slash-dot")
 
 
 def _ending_stops(bar: TuneBar, after: TuneBar | None) -> bool:
