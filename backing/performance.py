@@ -35,7 +35,15 @@ from backing.errors import SettingsError
 from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
 from backing.notes import Note, Player
 from backing.style.library import all_styles, find_style, wished_style
-from backing.timing import FASTEST_BPM, SLOWEST_BPM, Tempo, ticks_to_seconds
+from backing.timing import (
+    FASTEST_BPM,
+    QUARTER,
+    SLOWEST_BPM,
+    Tempo,
+    bare_number,
+    note_words,
+    ticks_to_seconds,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -284,17 +292,14 @@ class Performance:
     def remarks(self) -> tuple[str, ...]:
         """Return what is no fault but worth knowing, such as tempi outside a style's range."""
         tempi = {
-            (style, each.meter, self._bpm_at(each))
+            (style, each.tempo.unit if each.tempo else self.chart.tempo_unit, self._bpm_at(each))
             for _, road in self.route.rounds()
             for each in road
             for style in (self._part_styles.get(each.part, self.style),)
         }
         told = [
-            f"{style.name} is at home from {Tempo.in_beats(style.slowest_bpm, meter)} to "
-            f"{Tempo.in_beats(style.fastest_bpm, meter)}; this is {Tempo.in_beats(bpm, meter)}"
-            for style, meter, bpm in sorted(
-                tempi, key=lambda each: (each[0].name, str(each[1]), each[2])
-            )
+            _unusual(style, Tempo.counted(bpm, unit))
+            for style, unit, bpm in sorted(tempi, key=lambda each: (each[0].name, *each[1:]))
             if not style.slowest_bpm <= bpm <= style.fastest_bpm
         ]
         bars = length_in_bars(self.chart)
@@ -527,6 +532,20 @@ class Performance:
             is_form = name[0] in self.chart.order and not place.road.is_intro
             return f"chorus {place.chorus}: {label}" if is_form else label
         return "ending" if place.is_end else ""
+
+
+def _unusual(style: Style, tempo: Tempo) -> str:
+    """Return the remark on a tempo outside a style's range, in the tempo's unit."""
+    slow, fast = (
+        Tempo.counted(bpm, tempo.unit).figure for bpm in (style.slowest_bpm, style.fastest_bpm)
+    )
+    if tempo.unit == QUARTER:
+        return f"{style.name} is usually {slow}-{fast}; this is {tempo.figure}"
+    told = (
+        f"{style.name} is usually {slow}-{fast}, {note_words(tempo.unit)}; this is {tempo.figure}"
+    )
+    is_in_quarters = style.slowest_bpm <= tempo.bpm <= style.fastest_bpm
+    return f"{told}: {bare_number(tempo)}" if is_in_quarters else told
 
 
 def check_settings(settings: Settings) -> None:

@@ -1,8 +1,9 @@
 """Musical time: ticks, meters, tempi, and the one place where ticks become seconds.
 
-Conventions: time is counted in whole ticks, 960 a quarter note. A tempo is counted in quarter
-notes a minute unless it says its own unit. A beat is the meter's counted pulse: the lower figure
-of the meter, or three of it in compound meters (6/8, 9/8, 12/8).
+Conventions: time is counted in whole ticks, 960 a quarter note. A beat is the meter's counted
+pulse: the lower figure of the meter, or three of it in compound meters (6/8, 9/8, 12/8). A tempo
+says which note it counts; a bare number counts the beat of the chart (`Chart.tempo_unit`). Inside
+the program a tempo is a number of quarter notes a minute, and its name is or ends in `bpm`.
 """
 
 from __future__ import annotations
@@ -21,14 +22,38 @@ EIGHTH = TICKS_PER_QUARTER // 2
 SLOWEST_BPM, FASTEST_BPM = 20.0, 500.0
 """Range of tempi in quarter notes a minute."""
 
-_UNITS = {
-    "eighth": 0.5,
-    "dotted-eighth": 0.75,
-    "quarter": 1.0,
-    "dotted-quarter": 1.5,
-    "half": 2.0,
-    "dotted-half": 3.0,
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """A note that a tempo counts.
+
+    Attributes:
+        quarters: its length in quarter notes.
+        sign: as it is drawn; a half note is U+1D15E.
+        step: how many units a minute one step faster or slower is: between two and five percent
+            of the usual tempi of charts that count this note (common practice, no source).
+
+    """
+
+    quarters: float
+    sign: str
+    step: float
+
+
+UNITS = {
+    "eighth": Unit(0.5, "♪", 10),
+    "dotted-eighth": Unit(0.75, "♪.", 5),
+    "quarter": Unit(1.0, "♩", 5),
+    "dotted-quarter": Unit(1.5, "♩.", 2),
+    "half": Unit(2.0, "\U0001d15e", 2),
+    "dotted-half": Unit(3.0, "\U0001d15e.", 2),
 }
+"""The notes that a tempo can count, by the names that charts and options use."""
+
+QUARTER = "quarter"
+
+_COARSE_GRID, _FINE_GRID, _COARSE_FROM = 5, 2, 100
+"""Practice tempi are multiples of five; of two where the goal is below 100 beats a minute."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +93,12 @@ class Meter:
     def __str__(self) -> str:
         return f"{self.count}/{self.unit}"
 
+    @property
+    def beat(self) -> str:
+        """The note that is counted, one of `UNITS`; a quarter where the beat has no such name."""
+        quarters = self.beat_ticks / TICKS_PER_QUARTER
+        return next((name for name, unit in UNITS.items() if unit.quarters == quarters), QUARTER)
+
     @staticmethod
     def parse(text: str) -> Meter:
         """Read `4/4`.
@@ -91,52 +122,147 @@ class Tempo:
 
     Attributes:
         bpm: units a minute.
-        unit: the note that is counted: quarter, half, dotted-quarter, ...
+        unit: the note that is counted, one of `UNITS`.
 
     """
 
     bpm: float
-    unit: str = "quarter"
+    unit: str = QUARTER
 
     @property
     def quarter_bpm(self) -> float:
         """Quarter notes a minute."""
-        return self.bpm * _UNITS[self.unit]
+        return self.bpm * UNITS[self.unit].quarters
+
+    @staticmethod
+    def counted(quarter_bpm: float, unit: str, digits: int = 3) -> Tempo:
+        """Return a tempo in quarter notes a minute as it is counted in a unit."""
+        return Tempo(round(quarter_bpm / UNITS[unit].quarters, digits), unit)
 
     @staticmethod
     def in_beats(quarter_bpm: float, meter: Meter) -> Tempo:
-        """Return a tempo in quarter notes a minute as it is counted in a meter, in its beats."""
-        quarters = meter.beat_ticks / TICKS_PER_QUARTER
-        unit = next((name for name, each in _UNITS.items() if each == quarters), "quarter")
-        return Tempo(round(quarter_bpm / _UNITS[unit], 1), unit)
+        """Return a tempo in quarter notes a minute as it is counted in the beats of a meter."""
+        return Tempo.counted(quarter_bpm, meter.beat)
+
+    @property
+    def figure(self) -> str:
+        """The bare number."""
+        return f"{self.bpm:g}"
 
     def __str__(self) -> str:
-        return f"{self.bpm:g}" if self.unit == "quarter" else f"{self.unit}={self.bpm:g}"
+        return self.plain(QUARTER)
+
+    def plain(self, beat: str) -> str:
+        """Return the tempo as text that reads as the same tempo where a meter has this beat.
+
+        Quarter notes are a bare number where the beat is a quarter; all else names its note.
+        """
+        return self.figure if self.unit == beat == QUARTER else f"{self.unit}={self.figure}"
+
+    def drawn(self) -> str:
+        """Return the tempo with the sign of its note, as it stands above music: `♩. = 112`."""
+        return f"{UNITS[self.unit].sign} = {self.figure}"
 
     @staticmethod
-    def parse(text: str) -> Tempo:
+    def parse(text: str, unit: str = QUARTER) -> Tempo:
         """Read `200`, `half=116` or `dotted-quarter=116`.
+
+        Args:
+            text: what is written.
+            unit: the note that a bare number counts.
 
         Raises:
             SymbolError: when it is no tempo, or outside 20 to 500 quarter notes a minute.
 
         """
+        return WrittenTempo.parse(text).counted_in(unit)
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenTempo:
+    """A tempo as it is written, before the chart is known that says what a bare number counts.
+
+    Attributes:
+        text: what is written.
+        bpm: units a minute.
+        unit: the note that is named, one of `UNITS`, or None for a bare number.
+
+    """
+
+    text: str
+    bpm: float
+    unit: str | None
+
+    def __str__(self) -> str:
+        return f"{self.unit}={self.bpm:g}" if self.unit else f"{self.bpm:g}"
+
+    @staticmethod
+    def parse(text: str) -> WrittenTempo:
+        """Read a number, or a note and its number; the one place where tempi are read.
+
+        Raises:
+            SymbolError: when it is none; with the tempo that seems to be meant.
+
+        """
         match = re.fullmatch(
             r"(?:([a-z-]+)\s*=\s*)?([0-9]{1,4}(?:\.[0-9]{1,3})?)", text.strip(), re.ASCII
         )
-        if not match or (match[1] or "quarter") not in _UNITS:
-            raise SymbolError(
-                f"'{text}' is not a tempo",
-                "write quarter notes a minute, such as 200, or a note and its number, "
-                f"such as half=116 (notes: {', '.join(_UNITS)})",
-            )
-        tempo = Tempo(float(match[2]), match[1] or "quarter")
+        if not match or (match[1] or QUARTER) not in UNITS:
+            raise SymbolError(f"'{text}' is not a tempo", _meant(text))
+        return WrittenTempo(text, float(match[2]), match[1])
+
+    def quarter_bpm(self, unit: str) -> float:
+        """Return quarter notes a minute where a bare number counts `unit`; any number will do."""
+        return Tempo(self.bpm, self.unit or unit).quarter_bpm
+
+    def counted_in(self, unit: str) -> Tempo:
+        """Return the tempo where a bare number counts `unit`.
+
+        Raises:
+            SymbolError: when it is outside 20 to 500 quarter notes a minute.
+
+        """
+        tempo = Tempo(self.bpm, self.unit or unit)
         if not SLOWEST_BPM <= tempo.quarter_bpm <= FASTEST_BPM:
+            allowed = f"the band plays from {SLOWEST_BPM:g} to {FASTEST_BPM:g}"
+            if self.unit is None and SLOWEST_BPM <= self.bpm <= FASTEST_BPM:
+                allowed += f"; {bare_number(tempo)}"
             raise SymbolError(
-                f"tempo '{text}' is {tempo.quarter_bpm:g} quarter notes a minute",
-                f"the band plays from {SLOWEST_BPM:g} to {FASTEST_BPM:g}",
+                f"tempo '{self.text}' is {tempo.quarter_bpm:g} quarter notes a minute", allowed
             )
         return tempo
+
+
+_NEARLY = re.compile(r"(?:((?:dotted-)?(?:half|quarter|eighth))\s*=?\s*)?([0-9]{2,3})(?![0-9])")
+
+
+def _meant(text: str) -> str:
+    """Return what to write instead of a text that is no tempo."""
+    found = _NEARLY.search(text.lower())
+    if found and (found[1] or not re.search(r"[a-z]\s*=", text.lower())):
+        return f"write {found[1]}={found[2]}" if found[1] else f"write {found[2]}"
+    return (
+        "write beats a minute, such as 200, or a note and its number, "
+        f"such as half=116 (notes: {', '.join(UNITS)})"
+    )
+
+
+def note_words(unit: str) -> str:
+    """Return the name of a unit in words: `dotted quarter`."""
+    return unit.replace("-", " ")
+
+
+def bare_number(tempo: Tempo) -> str:
+    """Return what a bare number counts, and how to write the same number of quarter notes."""
+    return (
+        f"a bare number counts {note_words(tempo.unit)} notes here; write "
+        f"quarter={tempo.figure} for quarter notes"
+    )
+
+
+def practice_grid(goal: Tempo) -> int:
+    """Return what practice tempi on the way to a goal are multiples of, in its unit."""
+    return _COARSE_GRID if goal.bpm >= _COARSE_FROM else _FINE_GRID
 
 
 def microseconds_a_quarter(quarter_bpm: float) -> int:

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from backing.errors import SymbolError
 from backing.timing import (
     TICKS_PER_QUARTER,
+    UNITS,
     Meter,
     Tempo,
     TempoMap,
@@ -125,6 +126,45 @@ def test_tempi(text: str, quarter_bpm: float, written: str) -> None:
     assert [quarter_bpm, written] == [tempo.quarter_bpm, str(tempo)]
 
 
+# A compound meter is counted in three of its lower figure, any other in its lower figure (common
+# practice, no source).
+@pytest.mark.parametrize(
+    "meter, beat",
+    [
+        ("4/4", "quarter"), ("3/4", "quarter"), ("2/4", "quarter"), ("5/4", "quarter"),
+        ("2/2", "half"), ("3/2", "half"), ("6/4", "quarter"),
+        ("6/8", "dotted-quarter"), ("9/8", "dotted-quarter"), ("12/8", "dotted-quarter"),
+        ("3/8", "eighth"), ("5/8", "eighth"), ("7/8", "eighth"), ("6/16", "dotted-eighth"),
+    ],
+)  # fmt: skip
+def test_the_beat_of_a_meter(meter: str, beat: str) -> None:
+    """The beat has the length that its name says."""
+    found = Meter.parse(meter)
+    assert beat == found.beat
+    assert found.beat_ticks == UNITS[beat].quarters * TICKS_PER_QUARTER
+
+
+@pytest.mark.parametrize("unit", UNITS)
+@pytest.mark.parametrize("number", ["60", "112", "7.5", "92.125"])
+def test_a_bare_number_counts_the_unit_it_is_read_in(unit: str, number: str) -> None:
+    """Without a note a number is of the unit asked for, with one of the note; both read back."""
+    if not 20 <= float(number) * UNITS[unit].quarters <= 500:
+        return
+    bare = Tempo.parse(number, unit)
+    named = Tempo.parse(f"{unit}={number}", "half")
+    assert bare == named == Tempo(float(number), unit)
+    for beat in UNITS:
+        assert bare == Tempo.parse(bare.plain(beat), beat)
+
+
+def test_a_bare_number_of_quarters_is_told_so() -> None:
+    """A number that is too fast in the unit but would do in quarter notes says how to write it."""
+    with pytest.raises(
+        SymbolError, match=r"tempo '260' is 520 quarter .* 20 to 500; a bare .* write quarter=260"
+    ):
+        Tempo.parse("260", "half")
+
+
 @given(thousandths=st.integers(20_000, 500_000))
 def test_tempi_read_back(thousandths: int) -> None:
     """A tempo with up to three decimals is written and read without loss."""
@@ -136,16 +176,16 @@ def test_tempi_read_back(thousandths: int) -> None:
 @pytest.mark.parametrize(
     "text, sentence",
     [
-        ("", "'' is not a tempo: write quarter notes a minute, such as 200"),
-        ("fast", "'fast' is not a tempo: write quarter notes a minute"),
-        ("-120", "'-120' is not a tempo: write quarter notes a minute"),
-        ("1e2", "'1e2' is not a tempo: write quarter notes a minute"),
-        ("nan", "'nan' is not a tempo: write quarter notes a minute"),
-        ("120.", "'120.' is not a tempo: write quarter notes a minute"),
-        ("120 bpm", "'120 bpm' is not a tempo: write quarter notes a minute"),
+        ("", "'' is not a tempo: write beats a minute, such as 200"),
+        ("fast", "'fast' is not a tempo: write beats a minute"),
+        ("-120", "'-120' is not a tempo: write 120"),
+        ("1e2", "'1e2' is not a tempo: write beats a minute"),
+        ("nan", "'nan' is not a tempo: write beats a minute"),
+        ("120.", "'120.' is not a tempo: write 120"),
+        ("120 bpm", "'120 bpm' is not a tempo: write 120"),
         ("halves=60", "'halves=60' is not a tempo: .* (notes: eighth, dotted-eighth, quarter, "
          "dotted-quarter, half, dotted-half)"),
-        ("half=", "'half=' is not a tempo: write quarter notes a minute"),
+        ("half=", "'half=' is not a tempo: write beats a minute"),
         ("19.9", "tempo '19.9' is 19.9 quarter notes a minute: the band plays from 20 to 500"),
         ("500.1", "tempo '500.1' is 500.1 quarter notes a minute: the band plays from 20 to 500"),
         ("0", "tempo '0' is 0 quarter notes a minute: the band plays from 20 to 500"),

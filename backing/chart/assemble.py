@@ -14,7 +14,6 @@ from backing.chart.fields import (
     read_intro,
     read_melody_name,
     read_style,
-    read_tempo,
 )
 from backing.chart.grooves import check_styles
 from backing.chart.headers import read_meter
@@ -23,6 +22,7 @@ from backing.chart.outline import Outline
 from backing.chart.parts import STAND_IN, PartReader
 from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName
+from backing.timing import Meter, Tempo
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -50,6 +50,8 @@ def assemble(
     meter = fields.read("meter", read_meter) or COMMON_TIME
     parts = _parts(outline, key, meter, faults)
     form = _form(outline, parts, faults)
+    if not outline.fields.get("meter"):
+        meter = _meter_of_parts(parts)
     style = fields.read("style", read_style)
     if styles is not None:
         check_styles(outline, parts, form, styles, faults)
@@ -59,7 +61,7 @@ def assemble(
         parts=parts,
         form=form,
         meter=meter,
-        tempo=fields.read("tempo", read_tempo),
+        tempo=fields.read("tempo", lambda text: Tempo.parse(text, meter.beat)),
         style=style,
         by=fields.text("by"),
         count_in=fields.read("count-in", read_count_in),
@@ -83,6 +85,12 @@ def _parts(outline: Outline, key: Key | None, meter: Meter, faults: Faults) -> t
             "write a part such as [A] and under it bars between bar lines, such as | C | G7 |",
         )
     return tuple(reader.read(part) for part in outline.parts)
+
+
+def _meter_of_parts(parts: Sequence[Part]) -> Meter:
+    """Return the meter of a chart that names none: the first part's where each has its own."""
+    meters = [part.meter for part in parts]
+    return (all(meters) and next(iter(meters), None)) or COMMON_TIME
 
 
 def _home(parts: Sequence[Part]) -> Key:

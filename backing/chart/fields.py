@@ -11,7 +11,6 @@ from backing.chart.habits import COMMENT_APART
 from backing.chart.headers import advice_for, header_elsewhere, plain_name
 from backing.chart.model import ENDINGS, KICK_OFF, MOST_INTRO
 from backing.errors import SymbolError
-from backing.timing import Tempo
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -38,7 +37,6 @@ _LENGTH = re.compile(r"[0-9]{1,5}(?:/[0-9]{1,5})?(?![^\s|:\"])")
 _LONGEST_VALUE = 60
 _MOST_NOTES = 1000
 _COMMENT = re.compile(r"\s(#\s.*|#[A-Za-z]{2}.*)")
-_TEMPO = re.compile(r"(?:((?:dotted-)?(?:half|quarter|eighth))\s*=?\s*)?([0-9]{2,3})(?![0-9])")
 _STYLE = re.compile(r"[a-z0-9-]{1,40}")
 _Value = TypeVar("_Value")
 
@@ -226,23 +224,6 @@ def _short(text: str) -> str:
             f"at most {_LONGEST_VALUE} are read here",
         )
     return text
-
-
-def read_tempo(text: str) -> Tempo:
-    """Read a tempo.
-
-    Raises:
-        SymbolError: when it is none; with the tempo that seems to be meant.
-
-    """
-    try:
-        return Tempo.parse(text)
-    except SymbolError as error:
-        found = _TEMPO.search(text.lower())
-        if not found or "is not a tempo" not in error.found:
-            raise
-        meant = f"{found[1]}={found[2]}" if found[1] else found[2]
-        raise SymbolError(error.found, f"write {meant}", error.column) from None
 
 
 def read_style(text: str) -> str:

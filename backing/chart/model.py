@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from backing.timing import Meter
+from backing.timing import Meter, Tempo
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from backing.chart.melody import Melody
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
-    from backing.timing import Tempo
 
 DIRECTIONS = {
     "stop": "the band hits the chord and rests",
@@ -250,7 +249,7 @@ class Chart:
         parts: its parts in the order written, at least one, each name once.
         form: names of parts in playing order once round; empty for the order written.
         meter: the meter of bars that do not say their own.
-        tempo: as written, or None for the style's.
+        tempo: as written, or None for the style's; see `tempo_unit`.
         style: the name of a groove style, or None for the default.
         by: who wrote it, or "".
         count_in: bars of count-in, 0 to 8, or None for what suits the tempo.
@@ -286,6 +285,22 @@ class Chart:
     def order(self) -> tuple[str, ...]:
         """Names of parts in playing order once round."""
         return self.form or tuple(part.name for part in self.parts)
+
+    @property
+    def tempo_unit(self) -> str:
+        """The note that a bare number of a tempo counts, wherever this chart is played or shown.
+
+        It is the note that the chart's tempo names; without a tempo it is the meter's beat.
+        """
+        return self.tempo.unit if self.tempo else self.meter.beat
+
+    def counted(self, quarter_bpm: float, digits: int = 3) -> Tempo:
+        """Return a tempo in quarter notes a minute as this chart counts it."""
+        return Tempo.counted(quarter_bpm, self.tempo_unit, digits)
+
+    def tempo_text(self, quarter_bpm: float, digits: int = 3) -> str:
+        """Return a tempo in quarter notes a minute as text, as this chart counts it."""
+        return self.counted(quarter_bpm, digits).plain(self.meter.beat)
 
     def up(self, fifths: int, semitones: int | None = None) -> Chart:
         """Return the chart transposed along the line of fifths; `up(-fifths)` takes it back.

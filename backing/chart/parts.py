@@ -8,15 +8,16 @@ from typing import TYPE_CHECKING
 from backing.chart.bars import BarReader
 from backing.chart.endings import has_content, settle_figures
 from backing.chart.faults import quoted
-from backing.chart.fields import read_style, read_tempo
+from backing.chart.fields import read_style
 from backing.chart.habits import COMMENT_APART, comment_at
 from backing.chart.headers import read_meter
-from backing.chart.model import MOST_BARS, Part
+from backing.chart.model import COMMON_TIME, MOST_BARS, Part
 from backing.chart.repeats import Sections
 from backing.chart.symbols import ChordReader
 from backing.chart.tokens import MOST_CELLS, read_cells
 from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName
+from backing.timing import Meter, Tempo
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -52,6 +53,7 @@ class PartReader:
         meter = fields.read("meter", read_meter)
         bar_meter = None if fields.broken("meter") else meter or self._meter
         bar_key = STAND_IN if fields.broken("key") else key or self._key
+        beat = (bar_meter or COMMON_TIME).beat
         bars = BarReader(self._faults, self._chords, bar_key, bar_meter)
         part = Part(
             name=text.name,
@@ -59,7 +61,7 @@ class PartReader:
             expected=int(text.expected.text) if text.expected else None,
             key=key,
             meter=meter,
-            tempo=fields.read("tempo", read_tempo),
+            tempo=fields.read("tempo", lambda text: Tempo.parse(text, beat)),
             style=fields.read("style", read_style),
         )
         if text.sound:

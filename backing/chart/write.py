@@ -84,7 +84,7 @@ def chart_lines(
     for part in chart.parts:
         rows = _bars(chart, part, spell, width)
         own = [each for each in comments if each.part == part.name]
-        lines += ["", *_head(part), *_with_comments(rows, part, own)]
+        lines += ["", *_head(chart, part), *_with_comments(rows, part, own)]
     return lines
 
 
@@ -123,7 +123,7 @@ def _fields(chart: Chart) -> list[tuple[str, str]]:
         "by": chart.by,
         "key": str(chart.key),
         "meter": str(chart.meter),
-        "tempo": str(chart.tempo or ""),
+        "tempo": chart.tempo.plain(chart.meter.beat) if chart.tempo else "",
         "style": chart.style or "",
         "form": " ".join(chart.form),
         "count-in": "" if chart.count_in is None else str(chart.count_in),
@@ -144,10 +144,11 @@ def _one_line(text: str) -> str:
     return re.sub(r"[\x00-\x1f\x7f-\x9f]+", " ", text).strip()
 
 
-def _head(part: Part) -> list[str]:
+def _head(chart: Chart, part: Part) -> list[str]:
     """Return the name of a part and what it has of its own."""
     name = f"[{part.name}]" + ("" if part.expected is None else f" {part.expected}")
-    values = (part.key, part.meter, part.tempo, part.style)
+    tempo = part.tempo.plain((part.meter or chart.meter).beat) if part.tempo else None
+    values = (part.key, part.meter, tempo, part.style)
     own = zip(PART_NAMES, values, strict=True)
     return [name, *(f"{field}: {value}" for field, value in own if value)]
 

@@ -45,10 +45,9 @@ def run(
 def summary(source: str, performance: Performance) -> Iterator[str]:
     """Yield the lines that describe a sound chart."""
     from backing.chart.form import length_in_bars
-    from backing.timing import Tempo
 
     chart = performance.chart
-    tempo = chart.tempo or Tempo.in_beats(performance.bpm, chart.meter)
+    tempo = chart.tempo_text(performance.bpm)
     yield f"{source}: {chart.title}"
     yield f"  key {chart.key}, {chart.meter}, tempo {tempo}, {performance.style.name}"
     yield f"  form {' '.join(chart.order)}: {_bars(length_in_bars(chart))}, {_clock(performance)}"
@@ -60,7 +59,7 @@ def summary(source: str, performance: Performance) -> Iterator[str]:
             for name, value in (
                 ("key", part.key),
                 ("meter", part.meter),
-                ("tempo", part.tempo),
+                ("tempo", part.tempo and part.tempo.plain((part.meter or chart.meter).beat)),
                 ("style", part.style),
             )
             if value

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from backing.cli.options import at_tempo
 from backing.cli.report import named, print_error, print_remark
 from backing.cli.sounds import (
     TOO_QUIET_LU,
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.out.formats import Format
     from backing.performance import Performance, Settings
+    from backing.timing import WrittenTempo
 
 MOST_BARS = 6_000
 """The most bars that are rendered into one file: some hours of music."""
@@ -45,6 +47,7 @@ class Job:
         settings: what the player wishes.
         key: the key to play in, or None.
         transpose: semitones to play higher.
+        tempo: the tempo to play at, or None for the chart's.
         force: whether a file that is there is replaced.
         sound: what is wished of a sound file.
 
@@ -55,6 +58,7 @@ class Job:
     settings: Settings
     key: str | None
     transpose: int
+    tempo: WrittenTempo | None
     force: bool
     sound: SoundWish = field(default_factory=SoundWish)
 
@@ -199,7 +203,7 @@ def _performance(chart: Chart, job: Job) -> Performance:
     from backing.performance import Performance
 
     chart = in_key(chart, job.key) if job.key else by_semitones(chart, job.transpose)
-    performance = Performance(chart, job.settings)
+    performance = Performance(chart, at_tempo(job.settings, job.tempo, chart))
     bars, choruses = performance.length, job.settings.choruses
     if bars > MOST_BARS:
         most = max(MOST_BARS * choruses // bars, 1)
@@ -212,15 +216,12 @@ def _performance(chart: Chart, job: Job) -> Performance:
 
 def _line(job: Job, performance: Performance, *beside: Path) -> str:
     """Return what was made, where it is, and how long it lasts."""
-    from backing.timing import Tempo
-
     chart, choruses = performance.chart, job.settings.choruses
-    tempo = Tempo.in_beats(performance.bpm, chart.meter)
     minutes, seconds = divmod(round(performance.seconds()), 60)
     files = " and ".join(map(str, (job.target or "standard output", *beside)))
     return (
         f"{files}: {chart.title}, key {chart.key.plain()}, "
-        f"{performance.style.name} at {tempo}, "
+        f"{performance.style.name} at {chart.tempo_text(performance.bpm)}, "
         f"{choruses} chorus{'es' if choruses > 1 else ''}, {minutes}:{seconds:02}"
     )
 

@@ -11,10 +11,12 @@ from backing.cli.numbers import number, whole_number
 from backing.errors import SettingsError, SymbolError
 
 if TYPE_CHECKING:
+    from backing.chart.model import Chart
     from backing.cli.sounds import SoundWish
     from backing.fretboard.fretting import FrettingWish
     from backing.notes import Player
     from backing.performance import Settings
+    from backing.timing import WrittenTempo
 
 Style = Annotated[
     str | None,
@@ -22,7 +24,7 @@ Style = Annotated[
 ]
 Tempo = Annotated[
     str | None,
-    typer.Option("--tempo", "-t", metavar="BPM", help="Quarter notes a minute, or half=116."),
+    typer.Option("--tempo", "-t", metavar="BPM", help="Beats a minute, or half=116."),
 ]
 Key = Annotated[str | None, typer.Option("--key", "-k", metavar="KEY", help="Play in this key.")]
 Seed = Annotated[str, typer.Option(metavar="N", help="Another number is another take.")]
@@ -79,6 +81,9 @@ Fade = Annotated[
     str, typer.Option(metavar="SECONDS", help="Fade out at the end. [let it ring out]")
 ]
 
+MOST_TEMPI = 12
+"""The most tempi of a pack or a sheet."""
+
 FADE = "0"
 REACH, CAPO = "100", "0"
 SEED, LOOSENESS, LEAD = "1", "1.0", "always"
@@ -88,7 +93,6 @@ SEED, LOOSENESS, LEAD = "1", "1.0", "always"
 def settings(
     *,
     style: str | None,
-    tempo: str | None,
     choruses: str | None,
     seed: str,
     count_in: str | None,
@@ -107,20 +111,14 @@ def settings(
 
     """
     from backing.band.lead import LeadWish
-    from backing.chart.fields import read_tempo
     from backing.fretboard.fretting import AS_THE_STYLE
     from backing.performance import DEFAULT_CHORUSES, Settings, check_settings
     from backing.style.library import wished_style
 
-    try:
-        bpm = read_tempo(tempo).quarter_bpm if tempo is not None else None
-    except SymbolError as error:
-        raise SettingsError(str(error)) from None
     if style is not None:
         wished_style(style)
     wished = Settings(
         style=style,
-        bpm=bpm,
         choruses=DEFAULT_CHORUSES if choruses is None else whole_number("--choruses", choruses),
         seed=whole_number("--seed", seed),
         count_in=None if count_in is None else whole_number("--count-in", count_in),
@@ -132,6 +130,72 @@ def settings(
     )
     check_settings(wished)
     return wished
+
+
+def tempo_of(text: str | None) -> WrittenTempo | None:
+    """Return a tempo from the text of an option, before the chart is known that it is for.
+
+    Raises:
+        SettingsError: when it is none.
+
+    """
+    from backing.timing import WrittenTempo
+
+    try:
+        return None if text is None else WrittenTempo.parse(text)
+    except SymbolError as error:
+        raise SettingsError(str(error)) from None
+
+
+def tempi_of(text: str | None) -> tuple[WrittenTempo, ...]:
+    """Read tempi, such as 120,160 or half=80,half=100.
+
+    Raises:
+        SettingsError: when one of them is none, or there are too many.
+
+    """
+    found = tuple(map(tempo_of, listed("--tempi", text)))
+    if len(found) > MOST_TEMPI:
+        raise SettingsError(f"--tempi: {len(found)} tempi; at most {MOST_TEMPI} are allowed")
+    return tuple(each for each in found if each)
+
+
+def listed(option: str, text: str | None) -> tuple[str, ...]:
+    """Return what a text lists with commas; nothing for no text.
+
+    Raises:
+        SettingsError: when nothing stands before or behind a comma.
+
+    """
+    found = () if text is None else tuple(each.strip() for each in text.split(","))
+    if not all(found):
+        raise SettingsError(f"{option} {text}: write them with a comma between them")
+    return found
+
+
+def quarter_bpm(tempo: WrittenTempo, chart: Chart) -> float:
+    """Return a tempo in quarter notes a minute; a bare number counts the chart's beat.
+
+    Raises:
+        SettingsError: when the band does not play so slowly or fast.
+
+    """
+    try:
+        return tempo.counted_in(chart.tempo_unit).quarter_bpm
+    except SymbolError as error:
+        raise SettingsError(str(error)) from None
+
+
+def at_tempo(wished: Settings, tempo: WrittenTempo | None, chart: Chart) -> Settings:
+    """Return settings at the tempo of an option, if there is one.
+
+    Raises:
+        SettingsError: when the band does not play so slowly or fast.
+
+    """
+    from dataclasses import replace
+
+    return replace(wished, bpm=quarter_bpm(tempo, chart)) if tempo else wished
 
 
 def fretting(

@@ -84,7 +84,6 @@ def run(
     wish = PackWish(
         settings=options.settings(
             style=style,
-            tempo=None,
             choruses=choruses,
             seed=seed,
             count_in=count_in,
@@ -100,7 +99,7 @@ def run(
                 no_barre=no_barre,
             ),
         ),
-        tempi=pack_options.tempi_of(tempi),
+        tempi=options.tempi_of(tempi),
         keys=pack_options.keys_of(keys),
         parts=pack_options.parts_of(parts),
         minus=pack_options.minus_of(minus),

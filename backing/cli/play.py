@@ -41,7 +41,9 @@ def run(
         str | None, typer.Option("--from", metavar="BPM", help="A ladder: the first tempo,")
     ] = None,
     goal: Annotated[str | None, typer.Option("--to", metavar="BPM", help="the goal,")] = None,
-    step: Annotated[str, typer.Option(metavar="BPM", help="how much faster each time,")] = "5",
+    step: Annotated[
+        str | None, typer.Option(metavar="BPM", help="how much faster each time, [5 or 2]")
+    ] = None,
     every: Annotated[str, typer.Option(metavar="N", help="after how many times round,")] = "2",
     back: Annotated[bool, typer.Option("--back", help="and down again.")] = False,
     rest: Annotated[
@@ -91,7 +93,6 @@ def run(
 
     settings = options.settings(
         style=style,
-        tempo=tempo,
         choruses=choruses,
         seed=seed,
         count_in=count_in,
@@ -110,6 +111,7 @@ def run(
             no_barre=no_barre,
         ),
     )
+    own_tempo = options.tempo_of(tempo)
     lines = _opening_lines(
         key=key,
         loop=loop,
@@ -119,6 +121,7 @@ def run(
         count_each=count_each,
     )
     sheet = load_tune(chart, None if style else style_meters())
+    settings = options.at_tempo(settings, own_tempo, sheet)
     wishes = Wishes(
         sheet,
         Performance(sheet, settings).bpm,
@@ -149,13 +152,13 @@ def _opening_lines(
     *,
     key: str | None,
     loop: str | None,
-    ladder: tuple[str | None, str | None, str, str, bool],
+    ladder: tuple[str | None, str | None, str | None, str, bool],
     rest: str | None,
     trade: str | None,
     count_each: bool,
 ) -> list[str]:
     """Return the options as lines of verbs."""
-    from backing.cli.numbers import number, whole_number
+    from backing.cli.numbers import whole_number
     from backing.errors import SettingsError
     from backing.live.verbs import rest_numbers
 
@@ -167,10 +170,12 @@ def _opening_lines(
     lines = [
         f"{verb} {value}" for verb, value in (("key", key), ("loop", loop)) if value is not None
     ]
-    size, pace = number("--step", step), whole_number("--every", every)
-    if start is not None and goal is not None:
-        numbers = f"{number('--from', start)} {number('--to', goal)} {size} {pace}"
-        lines.append(f"ladder {numbers}{' back' if back else ''}")
+    pace = whole_number("--every", every)
+    size = "usual" if step is None else options.tempo_of(step)
+    rungs = (options.tempo_of(start), options.tempo_of(goal))
+    if all(rungs):
+        words = ("ladder", *rungs, size, pace, "back" if back else "")
+        lines.append(" ".join(map(str, words)).strip())
     if rest is not None:
         pair = rest_numbers(rest)
         if len(pair) != 2:

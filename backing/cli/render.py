@@ -79,7 +79,6 @@ def run(
         raise SettingsError("--key and --transpose exclude each other: choose one")
     settings = options.settings(
         style=style,
-        tempo=tempo,
         choruses=choruses,
         seed=seed,
         count_in=count_in,
@@ -99,10 +98,11 @@ def run(
             no_barre=no_barre,
         ),
     )
+    at_tempo = options.tempo_of(tempo)
     wish = options.sound(sound_font, stems=stems, mono=mono, fade=fade, midi=midi)
     render_all(
         [
-            Job(source, target, settings, key, semitones, force=force, sound=wish)
+            Job(source, target, settings, key, semitones, at_tempo, force=force, sound=wish)
             for source, target in targets(charts, output, ending)
         ]
     )

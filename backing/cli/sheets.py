@@ -7,23 +7,23 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from backing.cli.options import quarter_bpm, tempi_of, tempo_of
 from backing.cli.report import named, print_error, print_remark
 from backing.cli.together import ended_by_signals
-from backing.errors import BackingError, OutputError, SettingsError, SymbolError
+from backing.errors import BackingError, OutputError, SettingsError
 from backing.out.sheet.look import NONE, PAPERS, SHAPES, Look, Sheet
 from backing.reading import is_folder
+from backing.timing import practice_grid
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.chart.write import Spell
     from backing.fretboard.fretting import FrettingWish
     from backing.out.sheet.marks import Page
-    from backing.timing import Tempo
+    from backing.timing import Tempo, WrittenTempo
 
 MOST_BARS = 2_000
 """The most bars, as written, that are laid out as one sheet."""
-
-MOST_TEMPI = 12
 
 _STEPS = 7
 _START = 0.6
@@ -47,8 +47,8 @@ class Wishes:
     look: Look
     spell: Spell
     key: str | None
-    tempo: Tempo | None
-    tempi: tuple[float, ...] | None
+    tempo: WrittenTempo | None
+    tempi: tuple[WrittenTempo, ...] | None
     fretting: FrettingWish
     left: bool
 
@@ -79,8 +79,8 @@ def wishes(
         look=Look(_one_of("--paper", paper, PAPERS), large, _one_of("--shapes", shapes, SHAPES)),
         spell=number_text if numbers else roman_text if roman else letter_text,
         key=key,
-        tempo=_tempo(tempo),
-        tempi=_tempi(tempi),
+        tempo=tempo_of(tempo),
+        tempi=None if tempi is None else () if _is_none(tempi) else tempi_of(tempi),
         fretting=fretting,
         left=left,
     )
@@ -94,29 +94,8 @@ def _one_of(
     return text.lower()
 
 
-def _tempo(text: str | None) -> Tempo | None:
-    from backing.chart.fields import read_tempo
-
-    try:
-        return None if text is None else read_tempo(text)
-    except SymbolError as error:
-        raise SettingsError(str(error)) from None
-
-
-def _tempi(text: str | None) -> tuple[float, ...] | None:
-    from backing.cli.numbers import number
-
-    if text is None:
-        return None
-    if text.strip().lower() == NONE:
-        return ()
-    found = tuple(number("--tempi", each) for each in text.split(","))
-    if len(found) > MOST_TEMPI or not all(0 < each < 1000 for each in found):
-        raise SettingsError(
-            f"--tempi {text}: write 1 to {MOST_TEMPI} tempi above 0 and below 1000, such as "
-            "--tempi 120,160,200"
-        )
-    return found
+def _is_none(text: str) -> bool:
+    return text.strip().lower() == NONE
 
 
 def write(source: str, output: str | None, wished: Wishes, *, force: bool) -> None:
@@ -247,7 +226,6 @@ def _sheet(chart: Chart, wished: Wishes) -> Sheet:
     from backing.notes import Player
     from backing.out.sheet.grips import grips_of
     from backing.performance import Performance, Settings
-    from backing.timing import Tempo
 
     bars = sum(1 for part in chart.parts for _ in part.written())
     if bars > MOST_BARS:
@@ -258,30 +236,33 @@ def _sheet(chart: Chart, wished: Wishes) -> Sheet:
     if wished.key:
         chart = in_key(chart, wished.key).plain()
     performance = Performance(chart, Settings(called=frozenset(Player), fretting=wished.fretting))
-    tempo = wished.tempo or chart.tempo or Tempo.in_beats(performance.bpm, chart.meter)
+    own = performance.bpm if wished.tempo is None else quarter_bpm(wished.tempo, chart)
+    goal = chart.counted(own)
     way = () if wished.look.shapes == NONE else performance.voicings.way
     instruments = dict.fromkeys(held.fretting.instrument.name for held in way)
     return Sheet(
         chart=chart,
-        tempo=tempo,
+        tempo=goal,
         style=performance.style.name,
-        tempi=steps(tempo.bpm) if wished.tempi is None else wished.tempi,
+        tempi=steps(goal)
+        if wished.tempi is None
+        else tuple(chart.counted(quarter_bpm(each, chart)).bpm for each in wished.tempi),
         spell=wished.spell,
         grips=grips_of(way, left=wished.left) if way else None,
         instrument=" and ".join(instruments),
     )
 
 
-def steps(goal: float) -> tuple[float, ...]:
-    """Return tempi from slow to the goal and one beyond it, rounded as one sets them."""
-    grid = 5 if goal >= 100 else 2
-    first = round(_START * goal / grid) * grid
+def steps(goal: Tempo) -> tuple[float, ...]:
+    """Return tempi from slow to the goal and one beyond it: round numbers in its unit, and it."""
+    grid = practice_grid(goal)
+    first = round(_START * goal.bpm / grid) * grid
     between = [
-        round((first + (goal - first) * step / (_STEPS - 1)) / grid) * grid
+        round((first + (goal.bpm - first) * step / (_STEPS - 1)) / grid) * grid
         for step in range(_STEPS - 1)
     ]
-    beyond = goal + 2 * grid
-    return tuple(dict.fromkeys([*(float(each) for each in between if each < goal), goal, beyond]))
+    slower = (float(each) for each in between if each < goal.bpm)
+    return tuple(dict.fromkeys([*slower, goal.bpm, (goal.bpm // grid + 2) * grid]))
 
 
 def remark_missing_signs(source: str, chart: Chart) -> None:

@@ -20,7 +20,7 @@ def run() -> None:
         slow, fast = (
             Tempo.in_beats(bpm, style.meters[0]) for bpm in (style.slowest_bpm, style.fastest_bpm)
         )
-        tempi = f"{slow.unit} notes, {slow.bpm:g} to {fast.bpm:g} a minute"
+        tempi = f"{slow.unit} notes, {slow.figure} to {fast.figure} a minute"
         print(f"{style.name:<{width}}  {style.about}")
         print(f"{'':<{width}}  {meters}; {tempi}, {style.feel} feel")
     print(f"\nYour own go into {own_folder()}, one file each; styles/README.md says how.")

@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 
 KEYS = {
     " ": ("pause | play", "play, pause"),
-    "+": ("tempo +5", "faster"),
-    "-": ("tempo -5", "slower"),
+    "+": ("tempo +", "faster"),
+    "-": ("tempo -", "slower"),
     "t": ("tap", "tap"),
     "k": ("key +1", "key up"),
     "j": ("key -1", "key down"),

@@ -15,7 +15,6 @@ from backing.live.keys import KEYS
 from backing.live.letters import large_lines
 from backing.live.source import COUNT_IN
 from backing.live.verbs import next_part
-from backing.timing import Tempo
 
 if TYPE_CHECKING:
     from backing.live.session import Session
@@ -50,7 +49,7 @@ def _title(session: Session, width: int) -> list[str]:
     key = bar.key if bar else wishes.chart.key
     style = bar.style.name if bar else wishes.style or wishes.chart.style or ""
     state = _PLAY if transport.playing else _PAUSE
-    tempo = Tempo.in_beats(transport.bpm, bar.meter if bar else wishes.chart.meter)
+    tempo = wishes.chart.tempo_text(transport.bpm, 2)
     words = [f"key {key}", f"tempo {tempo}", style, state]
     room = width - sum(len(word) + 3 for word in words)
     title = cut(wishes.chart.title, room) if room >= _LEAST_TITLE else wishes.chart.title

@@ -21,9 +21,10 @@ def state_of(transport: Transport, bar: LiveBar | None) -> dict[str, Any]:
     """Return the state of a transport in a bar, for JSON.
 
     Keys: `playing`, `ended`, `part` ("A 2" is the second A of the form), `bar` and `bars` (counted
-    from 1), `chorus`, `chords`, `key`, `tempo` (quarter notes a minute), `meter`, `style`, `plays`,
-    `level` (percent), `loop` (bars counted from 1, or null), `last_time`, `late_ms` (the latest of
-    the last messages).
+    from 1), `chorus`, `chords`, `key`, `tempo` and `tempo_unit` (a number, and the note that it and
+    every bare number of the chart counts), `quarter_bpm` (the same in quarter notes a minute),
+    `meter`, `style`, `plays`, `level` (percent), `loop` (bars counted from 1, or null),
+    `last_time`, `late_ms` (the latest of the last messages).
     """
     wishes = transport.wishes
     loop = wishes.loop_in(wishes.chart)
@@ -37,7 +38,9 @@ def state_of(transport: Transport, bar: LiveBar | None) -> dict[str, Any]:
         "chorus": bar.chorus if bar else None,
         "chords": list(bar.chords) if bar else [],
         "key": str(bar.key) if bar else None,
-        "tempo": round(transport.bpm, 2),
+        "tempo": wishes.chart.counted(transport.bpm, 2).bpm,
+        "tempo_unit": wishes.chart.tempo_unit,
+        "quarter_bpm": round(transport.bpm, 2),
         "meter": str(bar.meter) if bar else None,
         "style": bar.style.name if bar else None,
         "plays": [player for player in Player if wishes.plays(player, bar.style if bar else None)],

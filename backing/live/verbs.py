@@ -2,8 +2,9 @@
 
 A verb is a word and perhaps arguments, as on one line of standard input: `tempo 120`, `tempo +5`,
 `key +2`, `key G`, `loop A`, `mute chop`, `last-time`. Keys on the terminal and pedals are other
-ways to say the same lines. Several lines in one, as in `mute chop | unmute chop`, take turns: the
-first of them that changes anything is carried out, so that one button can do both.
+ways to say the same lines. A bare number of a tempo counts the chart's beat (`Chart.tempo_unit`).
+Several lines in one, as in `mute chop | unmute chop`, take turns: the first of them that changes
+anything is carried out, so that one button can do both.
 """
 
 from __future__ import annotations
@@ -23,7 +24,14 @@ from backing.live.wishes import Ladder, VerbError, bars_of, part_of, place_of
 from backing.notes import Player
 from backing.performance import Performance, Settings
 from backing.style.library import find_style
-from backing.timing import FASTEST_BPM, SLOWEST_BPM, TICKS_PER_QUARTER, Tempo
+from backing.timing import (
+    FASTEST_BPM,
+    SLOWEST_BPM,
+    TICKS_PER_QUARTER,
+    UNITS,
+    Tempo,
+    WrittenTempo,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -61,8 +69,8 @@ VERBS = {
     "stop": Verb("", "fall silent and go back to the beginning"),
     "quit": Verb("", "leave"),
     "tempo": Verb(
-        "BPM | +N | -N | own",
-        "quarter notes a minute, or by so much faster or slower; or as written",
+        "BPM | +[N] | -[N] | own",
+        "beats a minute, or so much, or one step, faster or slower; or as written",
     ),
     "tap": Verb("", "tap the tempo, once a beat"),
     "half": Verb("", "half the tempo"),
@@ -85,7 +93,7 @@ VERBS = {
     "level": Verb("[PLAYER] PERCENT | +N | -N", "loudness of one or of all, 0 to 150"),
     "ladder": Verb(
         "FROM TO [STEP [EVERY]] [back] | off",
-        "a climbing tempo: by STEP, at least 0.1, after EVERY times round",
+        "a climbing tempo: by STEP, at least 0.1, or usual, after EVERY times round",
     ),
     "rest": Verb("BARS OF | BARS/OF | off", "silent for BARS of every OF bars"),
     "trade": Verb("BARS | off", "the band plays BARS, then you do"),
@@ -192,7 +200,7 @@ class Controls:
         elif verb == "tap":
             bpm = self._taps.tap(now)
             if bpm:
-                main_bpm = bpm * self._beat()
+                main_bpm = round(bpm, 1) * self._beat()
                 transport.wish(lambda wishes: wishes.at_tempo(main_bpm), now)
         else:
             if verb == "loop" and [each.lower() for each in arguments] == ["here"]:
@@ -269,11 +277,23 @@ def _tempo(wishes: Wishes, arguments: list[str]) -> Wishes:
     if text.lower() == "own":
         return wishes.at_tempo(Performance(wishes.chart, Settings(style=wishes.style)).bpm)
     if text[0] in "+-":
-        return wishes.at_tempo(wishes.bpm + _number(text))
+        step = _faster(wishes, text[1:])
+        return wishes.at_tempo(wishes.bpm + (step if text[0] == "+" else -step))
     try:
-        return wishes.at_tempo(Tempo.parse(text).quarter_bpm)
+        return wishes.at_tempo(Tempo.parse(text, wishes.chart.tempo_unit).quarter_bpm)
     except SymbolError as error:
         raise VerbError(str(error)) from None
+
+
+def _faster(wishes: Wishes, text: str) -> float:
+    """Return how much faster a text says, or one step for none, in quarter notes a minute."""
+    unit = wishes.chart.tempo_unit
+    if not text:
+        return Tempo(UNITS[unit].step, unit).quarter_bpm
+    try:
+        return WrittenTempo.parse(text).quarter_bpm(unit)
+    except SymbolError:
+        raise ValueError from None
 
 
 def _half(wishes: Wishes, _: list[str]) -> Wishes:
@@ -289,8 +309,8 @@ def _times(wishes: Wishes, factor: float, what: str) -> Wishes:
     bpm = wishes.bpm * factor
     if not SLOWEST_BPM <= bpm <= FASTEST_BPM:
         raise VerbError(
-            f"{what} {wishes.bpm:g} is {bpm:g}: the band plays from {SLOWEST_BPM:g} to "
-            f"{FASTEST_BPM:g} quarter notes a minute"
+            f"{what} {wishes.chart.tempo_text(wishes.bpm)} is {wishes.chart.tempo_text(bpm)}: "
+            f"the band plays from {SLOWEST_BPM:g} to {FASTEST_BPM:g} quarter notes a minute"
         )
     return wishes.at_tempo(bpm)
 
@@ -397,19 +417,35 @@ def _ladder(wishes: Wishes, arguments: list[str]) -> Wishes:
     if [each.lower() for each in arguments] == ["off"]:
         return replace(wishes, ladder=None)
     back = arguments[-1].lower() == "back"
-    numbers = [_number(each) for each in arguments[: -1 if back else None]]
-    start, goal = numbers[:2]
-    step, every = (*numbers[2:], *(5.0, 2.0)[len(numbers) - 2 :])
-    if step < _SMALLEST_STEP_BPM or every < 1 or every != int(every):
+    start, goal, *more = arguments[: -1 if back else None]
+    size, pace = [*more, *("usual", "2")[len(more) :]]
+    unit = wishes.chart.tempo_unit
+    step = "" if size.lower() == "usual" else size
+    every = _number(pace)
+    ladder = Ladder(
+        _rung(wishes, start),
+        _rung(wishes, goal),
+        _faster(wishes, step) / UNITS[unit].quarters,
+        int(every),
+        back,
+        unit,
+    )
+    if ladder.step_bpm < _SMALLEST_STEP_BPM or every < 1 or every != int(every):
         raise ValueError
-    for bpm in (start, goal):
-        if not SLOWEST_BPM <= bpm <= FASTEST_BPM:
-            raise VerbError(
-                f"a ladder to or from {bpm:g}: the band plays from {SLOWEST_BPM:g} to "
-                f"{FASTEST_BPM:g} quarter notes a minute"
-            )
-    ladder = Ladder(start, goal, step, int(every), back)
-    return replace(wishes.at_tempo(start), ladder=ladder)
+    return replace(wishes.at_tempo(ladder.bpm(0)), ladder=ladder)
+
+
+def _rung(wishes: Wishes, text: str) -> float:
+    """Return the first or the last tempo of a ladder, in units of the chart."""
+    unit = wishes.chart.tempo_unit
+    try:
+        written = WrittenTempo.parse(text)
+    except SymbolError:
+        raise ValueError from None
+    try:
+        return written.counted_in(unit).quarter_bpm / UNITS[unit].quarters
+    except SymbolError as error:
+        raise VerbError(f"a ladder to or from {written}: {error.allowed}") from None
 
 
 def rest_numbers(text: str) -> list[str]:

@@ -23,7 +23,7 @@ from backing.errors import BackingError
 from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
 from backing.notes import RHYTHM, Player
 from backing.style.library import find_style, wished_style
-from backing.timing import FASTEST_BPM, SLOWEST_BPM
+from backing.timing import FASTEST_BPM, QUARTER, SLOWEST_BPM, Tempo
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
@@ -42,10 +42,11 @@ class Ladder:
     """A tempo that climbs.
 
     Attributes:
-        start_bpm, goal_bpm: quarter notes a minute.
+        start_bpm, goal_bpm: units a minute.
         step_bpm: how much faster, or slower when the goal is below, above 0.
         every: times round at each tempo, from 1.
         back: whether it goes down again after the goal.
+        unit: the note that is counted.
 
     """
 
@@ -54,14 +55,18 @@ class Ladder:
     step_bpm: float = 5.0
     every: int = 2
     back: bool = False
+    unit: str = QUARTER
 
     def bpm(self, rounds: int) -> float:
-        """Return the tempo after so many rounds are over; it ends exactly at its goal."""
+        """Return quarter notes a minute after so many rounds; it ends exactly at its goal."""
         rungs = self.rungs()
-        return rungs[min(rounds // self.every, len(rungs) - 1)]
+        return Tempo(rungs[min(rounds // self.every, len(rungs) - 1)], self.unit).quarter_bpm
 
     def rungs(self) -> list[float]:
-        """Return the tempi in order, the goal among them, and back to the start when asked."""
+        """Return the tempi in order, the goal among them, and back to the start when asked.
+
+        They are in units a minute.
+        """
         way = self.goal_bpm - self.start_bpm
         whole = int(abs(way) // self.step_bpm)
         sign = 1 if way > 0 else -1

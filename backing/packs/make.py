@@ -14,7 +14,6 @@ from backing.packs.climb import Climb
 from backing.packs.plan import Kind
 from backing.packs.wish import TIMES_ROUND
 from backing.performance import Performance
-from backing.timing import Tempo
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
@@ -76,7 +75,7 @@ def _recording(played: Played, piece: Piece, wish: PackWish) -> bytes:
 
 def told(piece: Piece, chart: Chart) -> str:
     """Return what a recording is, in words."""
-    tempi = [str(Tempo.in_beats(bpm, chart.meter)) for bpm in piece.tempi]
+    tempi = [chart.tempo_text(bpm) for bpm in piece.tempi]
     if piece.kind is Kind.LADDER:
         return f"ladder from {tempi[0]} to {tempi[-1]}"
     what = f"part {piece.part}, {TIMES_ROUND} times" if piece.part else "whole tune"
@@ -93,12 +92,11 @@ def _sheet(chart: Chart, plan: Plan) -> bytes:
     wish = plan.wish
     performance = Performance(chart, replace(wish.settings, called=frozenset(Player)))
     way = performance.voicings.way
-    tempi = [Tempo.in_beats(bpm, chart.meter) for bpm in plan.tempi]
     sheet = Sheet(
         chart=chart,
-        tempo=tempi[-1],
+        tempo=plan.tempi[-1],
         style=performance.style.name,
-        tempi=tuple(tempo.bpm for tempo in tempi),
+        tempi=tuple(tempo.bpm for tempo in plan.tempi),
         grips=grips_of(way, left=wish.left) if way else None,
         instrument=" and ".join(dict.fromkeys(held.fretting.instrument.name for held in way)),
     )

@@ -31,6 +31,8 @@ def manifest_of(plan: Plan, command: Callable[[str], str]) -> bytes:
             "file": piece.name,
             "kind": piece.kind,
             "key": piece.key,
+            "tempi": [plan.chart.counted(bpm).bpm for bpm in piece.tempi],
+            "unit": plan.chart.tempo_unit,
             "quarters_a_minute": list(piece.tempi),
             "part": piece.part or None,
             "without": piece.without,

@@ -16,7 +16,6 @@ from backing.packs.make import told
 from backing.packs.plan import Kind
 from backing.packs.recipe import styles_of
 from backing.packs.wish import TIMES_ROUND
-from backing.timing import Tempo
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -176,7 +175,7 @@ def _takes(plan: Plan, pieces: list[Piece]) -> str:
 
 def _short(plan: Plan, piece: Piece) -> str:
     """Return what a recording is below a heading that says the rest."""
-    tempi = [str(Tempo.in_beats(bpm, plan.chart.meter)) for bpm in piece.tempi]
+    tempi = [plan.chart.tempo_text(bpm) for bpm in piece.tempi]
     if piece.kind is Kind.LADDER:
         return f"from {tempi[0]} to {tempi[-1]}"
     return f"at {tempi[0]}, without {piece.without}" if piece.without else f"at {tempi[0]}"

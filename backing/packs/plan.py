@@ -12,17 +12,17 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from backing.chart.transpose import in_key
-from backing.errors import SettingsError
+from backing.errors import SettingsError, SymbolError
 from backing.live.wishes import VerbError, part_name
 from backing.notes import Player
 from backing.packs.wish import rungs, usual_tempi
 from backing.performance import Performance
-from backing.timing import Tempo
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.harmony.key import Key
     from backing.packs.wish import PackWish
+    from backing.timing import Tempo, WrittenTempo
 
 _LONGEST_NAME = 50
 _SIGNS = {"#": "-sharp", "b": "-flat"}
@@ -67,7 +67,7 @@ class Plan:
         source: the chart's file.
         chart: what it says.
         wish: what is wished.
-        tempi: quarter notes a minute, ascending.
+        tempi: as the chart counts them, ascending.
         keys: the keys, as one writes them.
         pieces: its files, but for the page and the manifest.
     """
@@ -75,7 +75,7 @@ class Plan:
     source: str
     chart: Chart
     wish: PackWish
-    tempi: tuple[float, ...]
+    tempi: tuple[Tempo, ...]
     keys: tuple[str, ...]
     pieces: tuple[Piece, ...]
 
@@ -87,7 +87,7 @@ def plan(source: str, chart: Chart, wish: PackWish) -> Plan:
         SettingsError: when a key or a part is not to be had, or nobody would be heard.
     """
     performance = Performance(chart, wish.settings)
-    tempi = wish.tempi or usual_tempi(performance.bpm)
+    tempi = _tempi(chart, wish.tempi) or usual_tempi(chart.counted(performance.bpm))
     keys = tuple(dict.fromkeys(in_key(chart, each).key for each in wish.keys)) or (chart.key,)
     parts = _parts(chart, wish.parts)
     pieces = [piece for key in keys for piece in _pieces(chart, key, tempi, parts, wish)]
@@ -101,6 +101,15 @@ def plan(source: str, chart: Chart, wish: PackWish) -> Plan:
     )
 
 
+def _tempi(chart: Chart, written: tuple[WrittenTempo, ...]) -> tuple[Tempo, ...]:
+    """Return tempi as a chart counts them, each once, ascending."""
+    try:
+        tempi = (each.counted_in(chart.tempo_unit).quarter_bpm for each in written)
+        return tuple(chart.counted(bpm) for bpm in sorted(set(tempi)))
+    except SymbolError as error:
+        raise SettingsError(str(error)) from None
+
+
 def _parts(chart: Chart, wished: tuple[str, ...] | None) -> tuple[str, ...]:
     if wished is None:
         return tuple(dict.fromkeys(chart.order))
@@ -111,37 +120,33 @@ def _parts(chart: Chart, wished: tuple[str, ...] | None) -> tuple[str, ...]:
 
 
 def _pieces(
-    chart: Chart, key: Key, tempi: tuple[float, ...], parts: tuple[str, ...], wish: PackWish
+    chart: Chart, key: Key, tempi: tuple[Tempo, ...], parts: tuple[str, ...], wish: PackWish
 ) -> list[Piece]:
     tonic, sound = str(key), wish.ending
     stem = f"{plain(tonic, signs=True)}/{plain(chart.title)}-{plain(tonic, signs=True)}"
-    at = [(bpm, _spoken(bpm, chart)) for bpm in tempi]
-    climb = rungs(tempi)
+    at = [(each.quarter_bpm, each.figure.replace(".", "-")) for each in tempi]
+    bpms = tuple(bpm for bpm, _ in at)
+    climb = tuple(each.quarter_bpm for each in rungs(tempi))
     pieces = [
-        Piece(f"{stem}-sheet.pdf", Kind.SHEET, tonic, tempi),
-        Piece(f"{stem}.mid", Kind.MIDI, tonic, tempi[-1:]),
+        Piece(f"{stem}-sheet.pdf", Kind.SHEET, tonic, bpms),
+        Piece(f"{stem}.mid", Kind.MIDI, tonic, bpms[-1:]),
     ]
     left_out = [each for each in wish.minus if each is not Player.LEAD or chart.lead]
     for without in (None, *left_out):
         less = f"-without-{without}" if without else ""
         pieces += [
-            Piece(f"{stem}-whole-{bpm}{less}.{sound}", Kind.WHOLE, tonic, (each,), "", without)
-            for each, bpm in at
+            Piece(f"{stem}-whole-{figure}{less}.{sound}", Kind.WHOLE, tonic, (bpm,), "", without)
+            for bpm, figure in at
         ]
     if len(climb) > 1:
         name = f"{stem}-ladder-{at[0][1]}-{at[-1][1]}.{sound}"
         pieces.append(Piece(name, Kind.LADDER, tonic, climb))
     pieces += [
-        Piece(f"{stem}-part-{plain(part)}-{bpm}.{sound}", Kind.PART, tonic, (each,), part)
+        Piece(f"{stem}-part-{plain(part)}-{figure}.{sound}", Kind.PART, tonic, (bpm,), part)
         for part in parts
-        for each, bpm in at
+        for bpm, figure in at
     ]
     return pieces
-
-
-def _spoken(bpm: float, chart: Chart) -> str:
-    """Return the number of a tempo as it is counted in the chart's meter."""
-    return f"{Tempo.in_beats(bpm, chart.meter).bpm:g}".replace(".", "-")
 
 
 def plain(text: str, *, signs: bool = False) -> str:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from backing.packs.plan import Piece, Plan
 
-_RECIPE = 1
+_RECIPE = 2
 """Another number where the same things are made in another way."""
 
 

@@ -3,22 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import ceil
 from typing import TYPE_CHECKING
 
-from backing.live.wishes import Ladder
+from backing.timing import SLOWEST_BPM, Tempo, practice_grid
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from backing.notes import Player
     from backing.performance import Settings
+    from backing.timing import WrittenTempo
 
-MOST_TEMPI, MOST_KEYS = 12, 12
+MOST_KEYS = 12
 TIMES_ROUND = 8
 """How often a part is looped."""
 
-_MOST_RUNGS = 8
-_GRID_BPM = 5
+_MOST_RUNGS = 9
 _SHARES = (0.6, 0.75, 0.9, 1.0)
 """Tempi for practice as shares of the goal (common practice, no source)."""
 
@@ -30,7 +31,7 @@ class PackWish:
     Attributes:
         settings: how the band plays and which shapes its chop and the sheet have; tempo, loop and
             who plays are the pack's.
-        tempi: quarter notes a minute, ascending; none for shares of the chart's tempo.
+        tempi: as written, in any order; none for shares of the chart's tempo.
         keys: keys to play in; none for the chart's.
         parts: parts to loop; None for all.
         minus: who is left out, each in versions of its own.
@@ -41,7 +42,7 @@ class PackWish:
     """
 
     settings: Settings
-    tempi: tuple[float, ...]
+    tempi: tuple[WrittenTempo, ...]
     keys: tuple[str, ...]
     parts: tuple[str, ...] | None
     minus: tuple[Player, ...]
@@ -51,16 +52,27 @@ class PackWish:
     left: bool = False
 
 
-def usual_tempi(goal_bpm: float) -> tuple[float, ...]:
-    """Return tempi from slow to the goal, as one sets them."""
-    slow = [float(round(goal_bpm * share / _GRID_BPM) * _GRID_BPM) for share in _SHARES[:-1]]
-    return tuple(sorted({*(bpm for bpm in slow if bpm >= 20), goal_bpm}))
+def usual_tempi(goal: Tempo) -> tuple[Tempo, ...]:
+    """Return tempi from slow to the goal: round numbers below it in its unit, and itself."""
+    grid = practice_grid(goal)
+    slow = {float(round(goal.bpm * share / grid) * grid) for share in _SHARES[:-1]}
+    tempi = (Tempo(bpm, goal.unit) for bpm in sorted(slow) if bpm < goal.bpm)
+    return (*(tempo for tempo in tempi if tempo.quarter_bpm >= SLOWEST_BPM), goal)
 
 
-def rungs(tempi: tuple[float, ...]) -> tuple[float, ...]:
-    """Return the tempi of a ladder from the slowest to the fastest, at most nine of them."""
-    start, goal = min(tempi), max(tempi)
-    step = _GRID_BPM
-    while (goal - start) / step > _MOST_RUNGS:
-        step += _GRID_BPM
-    return tuple(Ladder(start, goal, step).rungs())
+def rungs(tempi: tuple[Tempo, ...]) -> tuple[Tempo, ...]:
+    """Return the tempi of a ladder from the slowest to the fastest, at most nine of them.
+
+    Between the two stand multiples of what the practice tempi of the goal are multiples of.
+    """
+    start, goal = tempi[0], tempi[-1]
+    step = grid = practice_grid(goal)
+    while len(found := _climb(start, goal, step)) > _MOST_RUNGS:
+        step += grid
+    return found
+
+
+def _climb(start: Tempo, goal: Tempo, step: int) -> tuple[Tempo, ...]:
+    """Return two tempi and the multiples of a step between them."""
+    between = range((int(start.bpm // step) + 1) * step, ceil(goal.bpm), step)
+    return tuple(dict.fromkeys((start, *(Tempo(float(bpm), goal.unit) for bpm in between), goal)))

@@ -11,8 +11,8 @@ from backing.style.library import all_styles
 
 KEYS = {
     " ": ("toggle", "play, pause"),
-    "+": ("tempo +5", "faster"),
-    "-": ("tempo -5", "slower"),
+    "+": ("tempo +", "a step faster"),
+    "-": ("tempo -", "a step slower"),
     "t": ("tap", "tap the tempo"),
     "k": ("key +1", "a half-step up"),
     "j": ("key -1", "a half-step down"),
@@ -36,8 +36,8 @@ PEDAL_LINES = {
     "toggle": "Play, pause",
     "loop here": "This part round and round",
     "part next": "Next part",
-    "tempo +5": "Five faster",
-    "tempo -5": "Five slower",
+    "tempo +": "A step faster",
+    "tempo -": "A step slower",
     "tap": "Tap the tempo",
     "last-time": "Last time",
     "stop": "Stop",

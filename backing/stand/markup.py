@@ -7,11 +7,18 @@ make none from text.
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
 
+from backing.out.note_sign import tempo_html
 from backing.stand.symbols import symbol
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from backing.timing import Tempo
 
 
 def _environment() -> Environment:
@@ -39,3 +46,13 @@ def symbol_markup(text: str) -> str:
     """Return a chord's text as markup."""
     module: Any = _TEMPLATES.get_template("symbol.html").module
     return str(module.symbol(text))
+
+
+def tempo_markup(tempo: Tempo | None) -> Markup:
+    """Return a tempo as markup, its note drawn; "" for none."""
+    return Markup(tempo_html(tempo)) if tempo else Markup()
+
+
+def joined(pieces: Iterable[str | Markup], between: str = " · ") -> Markup:
+    """Return pieces of text and of markup as one, without the empty ones; texts are escaped."""
+    return Markup(between).join(each for each in pieces if each)

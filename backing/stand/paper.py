@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING, Any
 
 from backing.harmony.signs import signed
-from backing.stand.markup import drawn, symbol_markup
+from backing.stand.markup import drawn, joined, symbol_markup
 from backing.stand.sheet import BARS_A_LINE
 from backing.stand.symbols import spoken
 from backing.timing import Meter
@@ -81,7 +81,7 @@ def _part(written: dict[str, Any], part: dict[str, Any]) -> dict[str, Any]:
     turns = [place for place, name in enumerate(form) if name == part["name"]]
     starts = [1 + sum(lengths[name] for name in form[:turn]) for turn in turns]
     rows = [list(_cells(part, row, starts)) for row in rows_of(part["lines"])]
-    return {**part, "own": ", ".join(filter(None, own)), "rows": rows}
+    return {**part, "own": joined(own, ", "), "rows": rows}
 
 
 def rows_of(lines: list[list[Cell]]) -> list[list[Cell]]:

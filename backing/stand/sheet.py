@@ -14,6 +14,7 @@ from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
 from backing.harmony.numbers import letter_text, number_text, roman_text
 from backing.notes import Player
 from backing.performance import Performance, Settings
+from backing.stand.markup import tempo_markup
 from backing.stand.telling import played_places, written_places
 
 if TYPE_CHECKING:
@@ -80,7 +81,6 @@ def sheet(what: Shown, view: View) -> dict[str, Any]:
         "by": shown.by,
         "key": str(shown.key),
         "meter": str(shown.meter),
-        "tempo": str(shown.tempo or ""),
         "style": shown.style or "",
         "form": list(shown.order),
         "notes": list(shown.notes),
@@ -92,7 +92,7 @@ def sheet(what: Shown, view: View) -> dict[str, Any]:
                 "name": part.name,
                 "key": str(part.key or shown.key),
                 "meter": str(part.meter or shown.meter),
-                "tempo": str(part.tempo or ""),
+                "tempo": tempo_markup(part.tempo),
                 "style": part.style or "",
                 "bars": part.length(),
                 "lines": list(_Lines(shown, part, view, places).lines()),

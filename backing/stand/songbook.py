@@ -23,6 +23,7 @@ from backing.harmony.signs import signed
 from backing.out.files import write_file
 from backing.reading import UnreadableError, read_file
 from backing.scores.beside import load_tune
+from backing.stand.markup import joined, tempo_markup
 from backing.stand.names import FileNameError, check_name, fitted, folded
 from backing.style.library import style_meters
 
@@ -62,9 +63,9 @@ class Entry:
 
     Attributes:
         file: the file's name.
-        title, key, style, tempo, meter: as text; "" for a tempo that the chart does not say.
-        bpm: beats a minute, 0 where the chart does not say.
-        about: key, style, tempo and meter in a line.
+        title, key, style, meter: as text.
+        bpm: its tempo as the chart counts it, 0 where the chart does not say.
+        about: key, style, tempo and meter in a line; text, or markup.
         fault: its first fault, or "".
     """
 
@@ -72,7 +73,6 @@ class Entry:
     title: str
     key: str = ""
     style: str = ""
-    tempo: str = ""
     meter: str = ""
     bpm: float = 0.0
     about: str = "has a fault: touch to mend it"
@@ -259,12 +259,11 @@ class Songbook:
             return Entry(name, name.removesuffix(CHART), fault=fault.sentence(name))
         except BackingError as error:
             return Entry(name, name.removesuffix(CHART), fault=str(error))
-        key, tempo, meter = str(chart.key), str(chart.tempo or ""), str(chart.meter)
+        key, meter = str(chart.key), str(chart.meter)
         style = chart.style or usual_style(chart.meter)
-        told = [signed(key), style, tempo.replace("=", " = "), meter]
         bpm = chart.tempo.bpm if chart.tempo else 0.0
-        about = " · ".join(filter(None, told))
-        return Entry(name, chart.title, key, style, tempo, meter, bpm, about)
+        about = joined((signed(key), style, tempo_markup(chart.tempo), meter))
+        return Entry(name, chart.title, key, style, meter, bpm, about)
 
 
 def tag_of(data: bytes) -> str:

@@ -74,7 +74,6 @@ class Tune:
         style = bar.style if bar else None
         name = style.name if style else _style(wishes)
         key = str(bar.key if bar else _key(wishes))
-        unit = unit_of(bar.meter if bar else wishes.chart.meter)
         return {
             **state_of(transport, bar),
             "tune": self.file,
@@ -85,13 +84,13 @@ class Tune:
             "muted": [player for player in wishes.band if not wishes.plays(player, style)],
             "band": list(wishes.band),
             "semitones": wishes.semitones,
-            "tempo_wished": round(wishes.bpm, 3),
-            "unit": unit,
+            "tempo_wished": wishes.chart.counted(wishes.bpm).bpm,
+            "unit": unit_of(wishes.chart),
             "pressed": pressed(wishes, style),
             "values": values(wishes, name),
             "words": {
                 "about": about(wishes, str(_key(wishes)), name),
-                **words(wishes, style, unit),
+                **words(wishes, style),
             },
             "lines": lines_of(wishes, bar, style),
         }

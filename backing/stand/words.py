@@ -6,27 +6,38 @@ pages need not know what any of them means, and two pages show the same.
 
 from __future__ import annotations
 
+from math import ceil, floor
 from typing import TYPE_CHECKING, Any
 
 from backing.harmony.signs import signed
 from backing.live.wishes import VerbError, part_of
-from backing.timing import TICKS_PER_QUARTER, Tempo
+from backing.out.note_sign import note_svg
+from backing.stand.markup import joined, tempo_markup
+from backing.timing import FASTEST_BPM, SLOWEST_BPM, UNITS, note_words
 
 if TYPE_CHECKING:
+    from backing.chart.model import Chart
     from backing.live.source import LiveBar
-    from backing.live.wishes import Wishes
+    from backing.live.wishes import Ladder, Wishes
     from backing.style.model import Style
-    from backing.timing import Meter
-
-_SIGNS = {"quarter": "♩", "dotted-quarter": "♩.", "half": "half", "eighth": "♪"}
-"""Notes that a tempo counts, as they are shown; fonts at hand have no sign of a half note."""
 
 
-def unit_of(meter: Meter) -> dict[str, Any]:
-    """Return the note that tempi are told in: its name, its sign, its length in quarter notes."""
-    name = Tempo.in_beats(120, meter).unit
-    sign, quarters = _SIGNS.get(name, name), meter.beat_ticks / TICKS_PER_QUARTER
-    return {"name": name, "sign": sign, "quarters": quarters}
+def unit_of(chart: Chart) -> dict[str, Any]:
+    """Return the note that tempi of a chart are told in.
+
+    Keys: `name`, `words`, `mark` (its sign as markup), `step` (one step faster), `slowest` and
+    `fastest` (whole numbers that the band plays).
+    """
+    name = chart.tempo_unit
+    unit = UNITS[name]
+    return {
+        "name": name,
+        "words": note_words(name),
+        "mark": note_svg(name),
+        "step": unit.step,
+        "slowest": ceil(SLOWEST_BPM / unit.quarters),
+        "fastest": floor(FASTEST_BPM / unit.quarters),
+    }
 
 
 def pressed(wishes: Wishes, style: Style | None) -> list[str]:
@@ -66,13 +77,16 @@ def values(wishes: Wishes, style: str) -> dict[str, Any]:
     }
 
 
-def words(wishes: Wishes, style: Style | None, unit: dict[str, Any]) -> dict[str, str]:
+def words(wishes: Wishes, style: Style | None) -> dict[str, str]:
     """Return what stands beside the headings: how it goes round, climbs, drops out; who plays."""
     ladder, rest, loop = wishes.ladder, wishes.rest, wishes.loop
     from_to = [ladder.start_bpm, ladder.goal_bpm] if ladder else []
+    step = UNITS[wishes.chart.tempo_unit].step
     return {
         "loop": f"bars {loop}" if loop and loop[0].isdigit() else loop or "",
-        "ladder": " to ".join(f"{bpm / unit['quarters']:.0f}" for bpm in from_to),
+        "ladder": " to ".join(f"{bpm:g}" for bpm in from_to),
+        "tempo +": f"+{step:g}",
+        "tempo -": f"−{step:g}",
         "rest": f"{rest[0]} of {rest[1]} bars" if rest else "",
         "level": f"{wishes.level} %",
         **{f"level {player}": f"{percent} %" for player, percent in wishes.levels},
@@ -84,17 +98,16 @@ def words(wishes: Wishes, style: Style | None, unit: dict[str, Any]) -> dict[str
 
 
 def about(wishes: Wishes, key: str, style: str) -> str:
-    """Return a tune in a line: who wrote it, key, style, meter, tempo."""
+    """Return a tune in a line, as markup: who wrote it, key, style, meter, tempo."""
     chart = wishes.chart
-    tempo = str(chart.tempo or "")
-    told = [
-        chart.by,
-        f"Key of {signed(key)}",
-        style,
-        str(chart.meter),
-        tempo.replace("=", " = ") if "=" in tempo else tempo and f"♩ = {tempo}",
-    ]
-    return " · ".join(filter(None, told))
+    pieces = (chart.by, f"Key of {signed(key)}", style, str(chart.meter))
+    return joined((*pieces, tempo_markup(chart.tempo)))
+
+
+def _climb(wishes: Wishes, ladder: Ladder) -> str:
+    """Return the line that goes on with a ladder from where it is."""
+    goal, step = (f"{ladder.unit}={bpm:g}" for bpm in (ladder.goal_bpm, ladder.step_bpm))
+    return f"ladder quarter={wishes.bpm:.3f} {goal} {step} {ladder.every}"
 
 
 def lines_of(wishes: Wishes, bar: LiveBar | None, style: Style | None) -> list[str]:
@@ -107,7 +120,7 @@ def lines_of(wishes: Wishes, bar: LiveBar | None, style: Style | None) -> list[s
     }
     lines = [
         f"style {wishes.style}" if wishes.style else "",
-        f"tempo {wishes.bpm:.3f}",
+        f"tempo quarter={wishes.bpm:.3f}",
         f"key {wishes.semitones:+d}" if wishes.semitones else "",
         *(
             f"{'unmute' if wishes.plays(player, style) else 'mute'} {player}"
@@ -120,9 +133,7 @@ def lines_of(wishes: Wishes, bar: LiveBar | None, style: Style | None) -> list[s
         "count-in on" if wishes.count_each else "",
         f"lead {wishes.lead.when}" if wishes.chart.lead else "",
         "lead octave" if wishes.chart.lead and wishes.lead.octave else "",
-        f"ladder {wishes.bpm:g} {ladder.goal_bpm:g} {ladder.step_bpm:g} {ladder.every}"
-        if ladder
-        else "",
+        _climb(wishes, ladder) if ladder else "",
         *(f"{verb} {value}" for verb, value in asked.items() if value is not None),
         f"part {bar.label}" if bar and bar.part in wishes.chart.order and not wishes.loop else "",
         "last-time" if wishes.last_time else "",

@@ -1,4 +1,4 @@
-"""Charts at random for styles in 4/4: crooked bars, chords off the beat, pushes, stops, no chord."""
+"""Charts at random for styles in 4/4: crooked bars, chords off the beat, directions, no chord."""
 
 from __future__ import annotations
 

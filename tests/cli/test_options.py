@@ -81,9 +81,9 @@ def test_both_commands_refuse_alike(
     "options, sentence",
     [
         (["--from", "120"], "a ladder wants both --from and --to"),
-        (["--from", "x", "--to", "200"], "--from x: write a number"),
+        (["--from", "x", "--to", "200"], "'x' is not a tempo"),
         (["--from", "1", "--to", "200"], "a ladder to or from 1: the band plays from 20 to 500"),
-        (["--step", "x"], "--step x: write a number"),
+        (["--step", "x"], "'x' is not a tempo"),
         (["--every", "1.5"], "--every 1.5: write a whole number"),
         (["--rest", "2"], "--rest 2: write bars of how many, such as --rest 2/8"),
         (["--rest", "8/2"], "rest 8 2: the silent bars, at least 1, must be fewer"),

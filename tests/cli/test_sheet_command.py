@@ -11,6 +11,7 @@ import pytest
 from pypdf import PdfReader
 
 from backing.cli.sheets import steps
+from backing.timing import Tempo
 from tests.cli.test_commands import call
 
 CHART = """\
@@ -116,8 +117,8 @@ def test_a_faulty_chart_makes_no_songbook(capsys: pytest.CaptureFixture[str]) ->
         (["two.chart", "--shapes", "left"], "--shapes left: choose from below, above, none"),
         (["two.chart", "--numbers", "--roman"], "exclude each other"),
         (["two.chart", "--key", "Em"], "two.chart: the chart is in A, which is major"),
-        (["two.chart", "--tempi", "120,x"], "--tempi x: write a number"),
-        (["two.chart", "--tempi", "0,5"], "--tempi 0,5: write 1 to 12 tempi"),
+        (["two.chart", "--tempi", "120,x"], "'x' is not a tempo"),
+        (["two.chart", "--tempi", "0,5"], "tempo '0' is 0 quarter notes"),
         (["two.chart", "--tempo", "9"], "tempo '9'"),
         (["two.chart", "-i", "oboe"], "oboe"),
         (["two.chart", "--reach", "5"], "reach 5: a hand reaches"),
@@ -175,11 +176,14 @@ def test_ctrl_c_leaves_nothing(
     assert set(Path().iterdir()) == before
 
 
-def test_tempi_lead_to_the_goal_and_one_beyond() -> None:
+@pytest.mark.parametrize("unit", ["quarter", "half", "dotted-quarter"])
+def test_tempi_lead_to_the_goal_and_one_beyond(unit: str) -> None:
     """From three fifths of the goal, on a round grid, ascending, the goal itself among them."""
     for goal in (40.0, 60.0, 99.0, 112.5, 160.0, 230.0, 330.0):
-        found = steps(goal)
+        found = steps(Tempo(goal, unit))
         assert list(found) == sorted(set(found))
         assert found[-2] == goal
         assert 6 <= len(found) <= 8
+        grid = 5 if goal >= 100 else 2
+        assert [each for each in found if each != goal and each % grid] == []
         assert 0.55 * goal < found[0] < 0.65 * goal

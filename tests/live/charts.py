@@ -27,7 +27,7 @@ WITH_PICKUP = read_chart(
 )
 
 IN_TWO = read_chart(
-    "title: In Two\nkey: A\nmeter: 2/2\nstyle: two-beat\ntempo: 200\nform: A B\n"
+    "title: In Two\nkey: A\nmeter: 2/2\nstyle: two-beat\ntempo: quarter=200\nform: A B\n"
     "[A] 3\n| A | D | E7 |\n[B] 2\n| F#m | E7 |\n"
 )
 

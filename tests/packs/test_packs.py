@@ -30,6 +30,7 @@ from backing.packs.recipe import recipe_of
 from backing.packs.wish import PackWish, rungs, usual_tempi
 from backing.performance import Performance, Settings
 from backing.scores.beside import load_tune
+from backing.timing import Tempo, WrittenTempo
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -49,10 +50,15 @@ form: A A B'
 """
 
 
+def tempi(*numbers: float) -> tuple[WrittenTempo, ...]:
+    """Return bare numbers as they are written."""
+    return tuple(WrittenTempo.parse(f"{number:g}") for number in numbers)
+
+
 def wish(**changes: object) -> PackWish:
     usual = PackWish(
         settings=Settings(choruses=1),
-        tempi=(90.0, 120.0),
+        tempi=tempi(90, 120),
         keys=(),
         parts=None,
         minus=(Player.CHOP,),
@@ -87,21 +93,43 @@ def test_a_ladder_has_the_notes_of_each_tempo() -> None:
 
 
 @pytest.mark.parametrize(
-    "tempi, found",
+    "ends, found",
     [
-        ((120.0,), (120.0,)),
-        ((120.0, 160.0), (120, 125, 130, 135, 140, 145, 150, 155, 160)),
-        ((120.0, 160.0, 230.0), (120, 135, 150, 165, 180, 195, 210, 225, 230)),
+        ((120,), (120,)),
+        ((120, 160), (120, 125, 130, 135, 140, 145, 150, 155, 160)),
+        ((120, 160, 230), (120, 135, 150, 165, 180, 195, 210, 225, 230)),
+        ((121, 162), (121, 130, 140, 150, 160, 162)),
+        ((67, 113), (67, 70, 80, 90, 100, 110, 113)),
+        ((98, 112), (98, 100, 105, 110, 112)),
+        ((38, 46, 62), (38, 40, 44, 48, 52, 56, 60, 62)),
+        ((44.5, 50), (44.5, 46, 48, 50)),
     ],
 )
-def test_rungs_go_from_slow_to_the_goal(tempi: tuple[float, ...], found: tuple[float, ...]) -> None:
-    assert rungs(tempi) == found
+@pytest.mark.parametrize("unit", ["quarter", "dotted-quarter", "half"])
+def test_rungs_go_from_slow_to_the_goal(
+    ends: tuple[float, ...], found: tuple[float, ...], unit: str
+) -> None:
+    """Between the ends stand round numbers in the unit, as many as make nine rungs at most."""
+    rungs_ = rungs(tuple(Tempo(each, unit) for each in ends))
+    assert rungs_ == tuple(Tempo(each, unit) for each in found)
 
 
-def test_usual_tempi_are_shares_of_the_goal() -> None:
-    """60, 75, 90 and 100 percent, rounded to fives; never slower than the band plays."""
-    assert usual_tempi(200) == (120, 150, 180, 200)
-    assert usual_tempi(20) == (20,)
+@pytest.mark.parametrize(
+    "goal, found",
+    [
+        ("200", (120, 150, 180, 200)),
+        ("dotted-quarter=112", (65, 85, 100, 112)),
+        ("half=110", (65, 80, 100, 110)),
+        ("dotted-quarter=62", (38, 46, 56, 62)),
+        ("66.5", (40, 50, 60, 66.5)),
+        ("20", (20,)),
+        ("dotted-quarter=16", (14, 16)),
+    ],
+)
+def test_usual_tempi_are_shares_of_the_goal(goal: str, found: tuple[float, ...]) -> None:
+    """60, 75, 90 and 100 percent as multiples of five, below 100 of two; none too slow to play."""
+    tempo = Tempo.parse(goal)
+    assert usual_tempi(tempo) == tuple(Tempo(each, tempo.unit) for each in found)
 
 
 def test_the_melody_is_in_a_pack(tmp_path: Path) -> None:
@@ -178,7 +206,7 @@ def test_any_text_makes_a_name(text: str, found: str) -> None:
 def test_names_that_differ_only_in_case_or_signs_are_told_apart() -> None:
     """Parts that would share a file get a number."""
     text = "key: C\n[A]\n| C |\n[A']\n| F |\n[A'']\n| G |\n"
-    pieces = planned(text, tempi=(120.0,), minus=()).pieces
+    pieces = planned(text, tempi=tempi(120), minus=()).pieces
 
     names = [piece.name for piece in pieces]
     assert len({name.casefold() for name in names}) == len(names)
@@ -201,7 +229,7 @@ def test_a_recipe_changes_with_what_it_is_made_from() -> None:
         loops = [name for name in usual if "-part-" in name]
         assert loops
         assert all(other[name] != usual[name] for name in loops)
-    more = recipes(planned(tempi=(90.0, 120.0, 140.0)))
+    more = recipes(planned(tempi=tempi(90, 120, 140)))
     same = [name for name in usual if "-whole-" in name or "-part-" in name]
     assert all(more[name] == usual[name] for name in same)
 

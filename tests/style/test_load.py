@@ -181,7 +181,7 @@ MISTAKES = [
     ('about = "A test"', 'about = ""', "about: '' is no text: write a sentence in quotes"),
     ('about = "A test"', "about = 3", "about: 3 is no text: write a sentence in quotes"),
     ("slowest = 100", "slowest = 19", "tempo.slowest: 19 will not do: write a number"),
-    ("slowest = 100", 'slowest = "x"', "tempo.slowest: 'x' is not a tempo: write quarter"),
+    ("slowest = 100", 'slowest = "x"', "tempo.slowest: 'x' is not a tempo: write beats"),
     ("slowest = 100", "slowest = true", "tempo.slowest: true will not do: write a number"),
     ("slowest = 100", "slowest = nan", "tempo.slowest: nan will not do: write a number"),
     ("usual = 150", "usual = 250", "tempo: out of order: slowest is at most usual"),

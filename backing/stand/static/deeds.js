@@ -1,8 +1,7 @@
 // What the player wishes, said to the server in its own words, and done here at once where it can be.
 
-const SLOWEST = 20, FASTEST = 500;
 const NOTHING = { words: {}, values: {}, pressed: [], levels: {}, muted: [], level: 100,
-  unit: { name: "quarter", sign: "♩", quarters: 1 } };
+  unit: { name: "quarter", words: "quarter", mark: "", step: 5, slowest: 20, fastest: 500 } };
 
 export class Deeds {
   state = NOTHING;
@@ -10,8 +9,8 @@ export class Deeds {
 
   constructor({ link, clock, band, sound }) { Object.assign(this, { link, clock, band, sound }); }
 
-  // The tempo in the beats that it is told in: six-eight counts dotted quarters, cut time halves.
-  get tempo() { return (this.#wished ?? this.state.tempo_wished ?? 120) / this.state.unit.quarters; }
+  // The tempo in the note that the chart counts, as are all tempi here.
+  get tempo() { return this.#wished ?? this.state.tempo_wished ?? 120; }
 
   told(state) {
     this.state = { ...NOTHING, ...state };
@@ -26,8 +25,9 @@ export class Deeds {
     if (line === "loop here" && this.state.loop) return this.send("loop off");
     if (verb === "half") return this.turn(this.tempo / 2);
     if (verb === "double") return this.turn(this.tempo * 2);
-    if (verb !== "tempo" || Number.isNaN(Number(word))) return this.send(line);
-    return this.turn(/^[+-]/.test(word) ? Math.round(this.tempo) + Number(word) : Number(word));
+    const number = /^[+-]$/.test(word) ? Number(word + this.state.unit.step) : Number(word);
+    if (verb !== "tempo" || Number.isNaN(number)) return this.send(line);
+    return this.turn(/^[+-]/.test(word) ? this.tempo + number : number);
   }
 
   send(line, at = this.clock.heard) { return this.link.send({ type: "say", line, at }); }
@@ -44,13 +44,12 @@ export class Deeds {
     this.send(line, at);
   }
 
-  // Another tempo, in the beats that tempi are told in.
   turn(value) {
-    const { name, quarters } = this.state.unit;
-    const bpm = Math.min(Math.max(value * quarters, SLOWEST), FASTEST);
-    const at = this.band.turn(bpm / (this.tempo * quarters));
+    const { name, slowest, fastest } = this.state.unit;
+    const bpm = Math.round(Math.min(Math.max(value, slowest), fastest) * 1000) / 1000;
+    const at = this.band.turn(bpm / this.tempo);
     this.#wished = bpm;
-    this.send(`tempo ${name}=${Math.round((bpm / quarters) * 10) / 10}`, at);
+    this.send(`tempo ${name}=${bpm}`, at);
     this.onTempo?.();
   }
 }

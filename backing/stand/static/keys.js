@@ -16,7 +16,7 @@ export class Keys {
     addEventListener("click", ({ detail, target }) => detail && target.closest?.("button, [type=checkbox]")?.blur());
     addEventListener("change", ({ target }) => this.byHand && target.matches("select, [type=range]") && target.blur());
     for (const each of [$("pedal-forward"), $("pedal-back")]) {
-      each.value = remembered(each.id, each.value);
+      each.value = remembered(each.id, each.value).replace(/^(tempo [+-])5$/, "$1");
       each.addEventListener("change", () => remember(each.id, each.value));
     }
     // speech and shaky hands press letters by mistake (WCAG 2.2, 2.1.4)

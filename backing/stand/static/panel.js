@@ -33,12 +33,12 @@ export class Panel {
     });
   }
 
-  // A form's line, its fields filled in: tempi in quarter notes, ticks as their own names.
+  // A form's line, its fields filled in: ticks as their own names.
   #line(form) {
     return form.dataset.say.replace(/\{(\w+)\}/g, (_, name) => {
       const field = form.elements[name];
       if (field.type === "checkbox") return field.checked ? name : "";
-      return "bpm" in field.dataset ? +(field.value * this.deeds.state.unit.quarters).toFixed(2) : field.value;
+      return field.value;
     }).trim();
   }
 
@@ -48,6 +48,7 @@ export class Panel {
     fill($("output"), state.outputs ?? "", state.output);
     for (const each of all("[data-say][aria-pressed]")) each.setAttribute("aria-pressed", String(state.pressed.includes(each.dataset.say)));
     for (const each of all("[data-shows]")) each.textContent = state.words[each.dataset.shows] ?? "";
+    $("about").innerHTML = state.words.about ?? "";
     for (const each of all("[data-player]")) each.hidden = !(`unmute ${each.dataset.player}` in state.words);
     for (const each of all(INPUTS)) {
       const value = state.values[each.dataset.say];
@@ -58,9 +59,21 @@ export class Panel {
   }
 
   #tempo() {
-    const [{ sign }, value] = [this.deeds.state.unit, Math.round(this.deeds.tempo)];
-    [$("bar-unit").textContent, $("bar-bpm").textContent] = [sign, value];
-    $("tempo-now").textContent = `${sign} = ${value}`;
+    const value = Number(this.deeds.tempo.toFixed(2));
+    this.#unit(this.deeds.state.unit);
+    for (const each of all(".bpm")) each.textContent = value;
     if (document.activeElement !== $("tempo-slider")) $("tempo-slider").value = value;
+  }
+
+  // The note that tempi count: its sign (the server's markup), what can be wished in it, its step.
+  #unit({ name, words, mark, step, slowest, fastest }) {
+    if (this.counted === name + mark) return;
+    this.counted = name + mark;
+    for (const each of all(".unit")) each.innerHTML = mark;
+    for (const each of all("[data-bpm]")) [each.min, each.max] = [slowest, fastest];
+    const slider = $("tempo-slider");
+    [slider.min, slider.max] = [2 * slowest, Math.round(0.64 * fastest)];
+    slider.setAttribute("aria-label", `Tempo, ${words} notes a minute`);
+    $("ladder").elements.step.value = step;
   }
 }

@@ -1,0 +1,28 @@
+"""The note that a tempo counts, as a drawing and as a sign of the sheet's faces."""
+
+from __future__ import annotations
+
+from xml.etree import ElementTree
+
+import pytest
+
+from backing.out.note_sign import note_svg, tempo_html
+from backing.timing import UNITS, Tempo
+
+
+@pytest.mark.parametrize("unit", UNITS)
+def test_each_note_is_drawn_and_has_its_name(unit: str) -> None:
+    """A drawing in the colour of the text, with its name for who cannot see it."""
+    drawing = ElementTree.fromstring(note_svg(unit))
+    names = [each.tag for each in drawing.iter()]
+
+    assert drawing.get("role") == "img"
+    assert drawing.get("aria-label") == unit.replace("-", " ")
+    assert ("circle" in names) == unit.startswith("dotted-")
+    assert tempo_html(Tempo(92.5, unit)).endswith("</svg> = 92.5")
+
+
+def test_no_two_notes_look_alike() -> None:
+    """Each unit has a drawing and a sign of its own."""
+    drawings = [note_svg(unit).split("viewBox", 1)[1] for unit in UNITS]
+    assert len(set(drawings)) == len({unit.sign for unit in UNITS.values()}) == len(UNITS)

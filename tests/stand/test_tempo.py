@@ -1,0 +1,75 @@
+"""A page counts as the chart does: what is said to it, what it shows, what it takes up again."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from tests.stand.server import Server
+
+CHARTS = {
+    "a-jig.chart": ("meter: 6/8\ntempo: 112\n", "dotted-quarter", 1.5, 2),
+    "b-reel.chart": ("meter: 2/2\ntempo: 110\n", "half", 2.0, 2),
+    "c-two.chart": ("tempo: half=110\n", "half", 2.0, 2),
+    "d-four.chart": ("tempo: 112\n", "quarter", 1.0, 5),
+    "e-slow.chart": ("meter: 12/8\n", "dotted-quarter", 1.5, 2),
+    "f-old.chart": ("meter: 6/8\ntempo: quarter=168\n", "quarter", 1.0, 5),
+}
+
+
+@pytest.fixture(scope="module")
+def counting(start: Callable[..., Server]) -> Server:
+    """Return a server of charts that count different notes."""
+    return start(
+        charts={file: f"key: G\n{head}[A] 2\n| G | D7 |\n" for file, (head, *_) in CHARTS.items()}
+    )
+
+
+@pytest.mark.parametrize("file", CHARTS)
+def test_a_page_counts_as_the_chart(counting: Server, file: str) -> None:
+    """Bare numbers, steps and ladders are of the chart's note; what is kept is as fast again."""
+    _, unit, quarters, step = CHARTS[file]
+    words = unit.replace("-", " ")
+    with counting.page() as page:
+        page.send(type="open", tune=file)
+        page.say("tempo 100")
+        state = page.state(tune=file, tempo_wished=100)
+        assert {"name": unit, "words": words, "step": step}.items() <= state["unit"].items()
+        assert state["unit"]["slowest"] * quarters >= 20
+        assert state["unit"]["fastest"] * quarters <= 500
+        assert f'aria-label="{words}"' in state["unit"]["mark"]
+        assert f"tempo quarter={100 * quarters:.3f}" in state["lines"]
+        page.say("tempo +")
+        state = page.state(tempo_wished=100 + step)
+        assert (state["words"]["tempo +"], state["words"]["tempo -"]) == (f"+{step}", f"−{step}")
+        page.say("ladder 60 101 3 1")
+        state = page.state(tempo_wished=60)
+        assert state["words"]["ladder"] == "60 to 101"
+        line = next(each for each in state["lines"] if each.startswith("ladder"))
+        page.say("tempo 77")
+        assert page.state(tempo_wished=77)["words"]["ladder"] == ""
+        page.say(line)
+        assert page.state(tempo_wished=60)["words"]["ladder"] == "60 to 101"
+        page.say("tempo 90.5")
+        page.say("play")
+        state = page.state(playing=True, tempo_wished=90.5)
+        assert (state["tempo"], state["tempo_unit"]) == (90.5, unit)
+        assert state["quarter_bpm"] == pytest.approx(90.5 * quarters)
+        page.say("stop")
+
+
+def test_the_songbook_shows_the_note(counting: Server) -> None:
+    """Each tune has its tempo with its note drawn, and is found by the number that is shown."""
+    with counting.page() as page:
+        tunes = page.hear("songbook")["tunes"]
+    for (head, unit, *_), row in zip(CHARTS.values(), tunes.split("</li>"), strict=False):
+        number = re.search(r"tempo: \D*(\d+)", head)
+        if number:
+            assert f'aria-label="{unit.replace("-", " ")}"' in row
+            assert f"</svg> = {number[1]}" in row
+            assert f'data-bpm="{number[1]}.0"' in row

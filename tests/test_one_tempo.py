@@ -1,0 +1,325 @@
+"""A bare number counts the beat of the chart at every entrance, and every exit says it so.
+
+The expected figures are arithmetic: a dotted quarter is 1.5 quarter notes, a half is 2 (common
+practice, no source).
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from types import SimpleNamespace
+from typing import TYPE_CHECKING
+
+import mido
+import pytest
+from pypdf import PdfReader
+
+from backing.chart.read import read_chart
+from backing.chart.write import write_chart
+from backing.cli import main
+from backing.live.console import Console
+from backing.live.source import Source
+from backing.live.state import state_of
+from backing.live.transport import Transport
+from backing.live.verbs import Controls
+from backing.live.wishes import Wishes
+from backing.performance import Performance, Settings
+
+if TYPE_CHECKING:
+    from backing.live.session import Session
+
+
+@dataclass(frozen=True)
+class Case:
+    """A chart and how it counts.
+
+    Attributes:
+        head: the lines above its bars.
+        unit: the note that a bare number counts.
+        quarters: how long that note is.
+        own: the number of its own tempo, in that note.
+        number: another tempo, as a bare number.
+        shown: a tempo as text, `{}` for the number.
+        step: how much one step faster is.
+
+    """
+
+    head: str
+    unit: str
+    quarters: float
+    own: float
+    number: float
+    shown: str
+    step: float
+
+    @property
+    def text(self) -> str:
+        """The chart."""
+        return f"title: Turnip\nkey: C\ncount-in: 1\n{self.head}[A] 2\n| C | G7 |\n"
+
+    @property
+    def bpm(self) -> float:
+        """The other tempo in quarter notes a minute."""
+        return self.number * self.quarters
+
+
+CASES = {
+    case.head.replace("\n", "; ").strip("; "): case
+    for case in (
+        Case("tempo: 200\n", "quarter", 1, 200, 150, "{}", 5),
+        Case("meter: 4/4\ntempo: half=110\n", "half", 2, 110, 100, "half={}", 2),
+        Case("meter: 4/4\nstyle: reel\n", "quarter", 1, 224, 210, "{}", 5),
+        Case("meter: 2/4\ntempo: 118\n", "quarter", 1, 118, 107.5, "{}", 5),
+        Case("meter: 3/4\ntempo: 116\n", "quarter", 1, 116, 96, "{}", 5),
+        Case("meter: 3/4\ntempo: dotted-half=50\n", "dotted-half", 3, 50, 45, "dotted-half={}", 2),
+        Case("meter: 2/2\ntempo: 112\n", "half", 2, 112, 104, "half={}", 2),
+        Case("meter: 2/2\n", "half", 2, 112, 104.5, "half={}", 2),
+        Case("meter: 2/2\ntempo: quarter=216\n", "quarter", 1, 216, 208, "quarter={}", 5),
+        Case("meter: 6/8\ntempo: 116\n", "dotted-quarter", 1.5, 116, 100, "dotted-quarter={}", 2),
+        Case("meter: 6/8\n", "dotted-quarter", 1.5, 114, 98.5, "dotted-quarter={}", 2),
+        Case("meter: 6/8\ntempo: quarter=165\n", "quarter", 1, 165, 150, "quarter={}", 5),
+        Case("meter: 9/8\ntempo: 108\n", "dotted-quarter", 1.5, 108, 97, "dotted-quarter={}", 2),
+        Case("meter: 12/8\ntempo: 60\n", "dotted-quarter", 1.5, 60, 52, "dotted-quarter={}", 2),
+        Case(
+            "meter: 12/8\ntempo: dotted-quarter=60\n",
+            "dotted-quarter", 1.5, 60, 57.5, "dotted-quarter={}", 2,
+        ),
+    )
+}  # fmt: skip
+every_case = pytest.mark.parametrize("case", CASES.values(), ids=CASES)
+
+
+@pytest.fixture(autouse=True)
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Stand in an empty folder."""
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def call(*arguments: str) -> int:
+    """Run the command line here and return its exit code."""
+    old = sys.argv
+    sys.argv = ["backing", *arguments]
+    try:
+        main()
+    except SystemExit as error:
+        return int(error.code or 0)
+    finally:
+        sys.argv = old
+    return 0
+
+
+def written(case: Case) -> str:
+    """Write the chart of a case and return its file's name."""
+    Path("turnip.chart").write_text(case.text, encoding="utf-8")
+    return "turnip.chart"
+
+
+def midi_bpm(file: str) -> float:
+    """Return the first tempo of a MIDI file in quarter notes a minute."""
+    events = (message for message in mido.MidiFile(file).tracks[0])
+    return float(mido.tempo2bpm(next(each.tempo for each in events if each.type == "set_tempo")))
+
+
+def controls(case: Case) -> tuple[Controls, Transport]:
+    """Return the live controls of a chart that does not run, and what they control."""
+    chart = read_chart(case.text)
+    wishes = Wishes(chart, Performance(chart, Settings()).bpm)
+    transport = Transport(Source(), wishes, lambda message: None)
+    return Controls(transport, lambda: 0.0), transport
+
+
+@every_case
+def test_the_chart(case: Case, capsys: pytest.CaptureFixture[str]) -> None:
+    """Its own tempo is as fast as it says, is shown as the same figure, and reads back."""
+    chart = read_chart(case.text)
+    shown = case.shown.format(f"{case.own:g}")
+
+    assert Performance(chart, Settings()).bpm == case.own * case.quarters
+    assert read_chart(write_chart(chart)) == chart
+    assert call("check", written(case)) == 0
+    assert f", tempo {shown}, " in capsys.readouterr().out
+    if chart.tempo:
+        assert call("show", written(case)) == 0
+        assert f"{shown}\n" in capsys.readouterr().out
+
+
+@every_case
+@pytest.mark.parametrize("how", ["bare", "named", "quarters"])
+def test_rendering(case: Case, how: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """A bare number, one with its note and one in quarter notes are one tempo and one figure."""
+    tempo = {
+        "bare": f"{case.number:g}",
+        "named": f"{case.unit}={case.number:g}",
+        "quarters": f"quarter={case.bpm:g}",
+    }[how]
+
+    assert call("render", written(case), "-o", "t.mid", "-n", "1", "--tempo", tempo) == 0
+    assert midi_bpm("t.mid") == pytest.approx(case.bpm, rel=1e-5)
+    assert f" at {case.shown.format(f'{case.number:g}')}, " in capsys.readouterr().out
+
+
+@every_case
+def test_playing(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
+    """`play --tempo`, `--from`, `--to` and `--step` count the same beat."""
+    sessions: list[Session] = []
+    silent = SimpleNamespace(send=lambda message: None)
+    monkeypatch.setattr("backing.cli.play._output", lambda *_, **__: silent)
+    monkeypatch.setattr(Console, "run", lambda self, session, pedal: sessions.append(session))
+    file, number = written(case), f"{case.number:g}"
+
+    assert call("play", file, "--tempo", number) == 0
+    assert call("play", file, "--from", number, "--to", f"{case.number + 20:g}") == 0
+    assert call("play", file, "--from", number, "--to", f"{case.unit}={case.number + 20:g}",
+                "--step", f"{case.unit}=7", "--every", "1") == 0  # fmt: skip
+    plain, usual, chosen = (session.transport.wishes for session in sessions)
+    assert plain.bpm == usual.bpm == chosen.bpm == case.bpm
+    assert usual.ladder
+    assert chosen.ladder
+    assert usual.ladder.bpm(1) == case.bpm
+    assert usual.ladder.bpm(2) == pytest.approx(case.bpm + case.step * case.quarters)
+    assert chosen.ladder.bpm(1) == pytest.approx(case.bpm + 7 * case.quarters)
+    assert chosen.ladder.bpm(99) == usual.ladder.bpm(99) == (case.number + 20) * case.quarters
+
+
+@every_case
+def test_lines(case: Case) -> None:
+    """Live lines count the same beat, the state tells it, and what is told can be said again."""
+    controls_, transport = controls(case)
+    said = {
+        f"tempo {case.number:g}": case.number,
+        "tempo +7": case.number + 7,
+        "tempo -7.5": case.number - 0.5,
+        f"tempo +{case.unit}=0.5": case.number,
+        "tempo +": case.number + case.step,
+        "tempo -": case.number,
+        "half": case.number / 2,
+        "double": case.number,
+        f"tempo {case.unit}={case.own:g}": case.own,
+        f"tempo quarter={case.bpm:g}": case.number,
+        "tempo own": case.own,
+        f"ladder {case.number:g} {case.own:g}": case.number,
+        f"ladder {case.unit}={case.own:g} {case.number:g} {case.unit}=1 3": case.own,
+    }
+    for line, number in said.items():
+        controls_.say(line)
+        assert (line, transport.wishes.bpm) == (line, pytest.approx(number * case.quarters))
+    controls_.say(f"tempo {case.number:g}")
+    transport.play(0.0)
+    state = json.loads(json.dumps(state_of(transport, None)))
+    assert (state["tempo_unit"], state["quarter_bpm"]) == (case.unit, case.bpm)
+    assert state["tempo"] == case.number
+
+
+@every_case
+def test_a_sheet(case: Case) -> None:
+    """The goal stands in the head, and the box counts the same note, in whole numbers."""
+    number = f"{case.number:g}"
+    assert call("sheet", written(case), "-o", "t.pdf", "--tempo", number, "--shapes", "none") == 0
+
+    text = " ".join(page.extract_text() for page in PdfReader("t.pdf").pages)
+    assert f"= {number} " in text
+    assert f"Practice: {case.unit.replace('-', ' ')} notes a minute" in text
+    box = text[text.index("Practice:") :]
+    figures = [float(each) for each in re.findall(r"\b[0-9]+(?:\.[0-9]+)?\b", box)]
+    assert case.number in figures
+    grid = 5 if case.number >= 100 else 2
+    assert [each for each in figures if each != case.number and each % grid] == []
+    assert max(figures) > case.number > min(figures) > case.number / 2
+
+
+@every_case
+def test_a_pack(case: Case, capsys: pytest.CaptureFixture[str]) -> None:
+    """Unless asked for others, the tempi are round numbers in the beat."""
+    file = written(case)
+    assert call("pack", file, "-o", "p", "--list-jobs") == 0
+    usual = [float(each) for each in re.findall(r"-whole-(\d+)\.mp3", capsys.readouterr().out)]
+    grid = 5 if case.own >= 100 else 2
+    assert usual[-1] == case.own
+    assert [each for each in usual[:-1] if each % grid or each > case.own] == []
+    assert len(usual) == 4
+
+    tempi = f"{case.number:g},{case.unit}={case.own:g},quarter={case.bpm:g}"
+    assert call("pack", file, "-o", "p", "--tempi", tempi, "--list-jobs") == 0
+    out = capsys.readouterr().out
+    asked = sorted({case.number, case.own})
+    assert [each.replace("-", ".") for each in re.findall(r"-whole-([\d-]+)\.mp3", out)] == [
+        f"{each:g}" for each in asked
+    ]
+    job = next(line for line in out.splitlines() if line.endswith(".mid"))
+    assert call(*job.split()[1:]) == 0
+    assert midi_bpm(next(str(each) for each in Path("p").rglob("*.mid"))) == pytest.approx(
+        max(asked) * case.quarters, rel=1e-5
+    )
+
+
+def test_a_chart_without_a_meter_above_takes_that_of_its_parts() -> None:
+    """Where only the parts name meters, a bare number above them counts the first one's beat."""
+    chart = read_chart("tempo: 112\n[A]\nmeter: 6/8\n| C |\n[B]\nmeter: 9/8\n| G |\n")
+    assert (str(chart.tempo), chart.tempo_unit) == ("dotted-quarter=112", "dotted-quarter")
+    one = read_chart("tempo: 112\n[A]\n| C |\n[B]\nmeter: 9/8\n| G |\n")
+    assert (str(one.tempo), str(one.meter)) == ("112", "4/4")
+
+
+@pytest.mark.parametrize(
+    "head, part, bpm",
+    [
+        ("tempo: 120\n", "meter: 6/8\ntempo: 100\n", 150),
+        ("meter: 6/8\ntempo: 100\n", "meter: 2/4\ntempo: 120\n", 120),
+        ("meter: 6/8\ntempo: 100\n", "tempo: 110\n", 165),
+        ("meter: 2/2\ntempo: 100\n", "tempo: quarter=180\n", 180),
+        ("tempo: half=100\n", "tempo: 180\n", 180),
+    ],
+)
+def test_the_tempo_of_a_part(head: str, part: str, bpm: float) -> None:
+    """A bare number in a part counts the beat of that part's meter."""
+    chart = read_chart(f"{head}[A]\n| C |\n[B]\n{part}| G |\n")
+    tempo = chart.part("B").tempo
+    assert tempo
+    assert tempo.quarter_bpm == bpm
+    assert read_chart(write_chart(chart)) == chart
+
+
+def test_an_old_number_of_quarters_is_remarked_on(capsys: pytest.CaptureFixture[str]) -> None:
+    """A bare number that would do in quarter notes says how to write them; any other does not."""
+    for number, hint in (("174", True), ("130", False), ("116", False)):
+        Path("j.chart").write_text(f"meter: 6/8\ntempo: {number}\n| C |\n", encoding="utf-8")
+        assert call("check", "j.chart") == 0
+        err = capsys.readouterr().err
+        told = f"jig is usually 96-126, dotted quarter; this is {number}"
+        assert (told in err) == (number != "116")
+        assert ("write quarter=174 for quarter notes" in err) == hint
+    Path("r.chart").write_text("meter: 2/2\ntempo: 260\n| C |\n", encoding="utf-8")
+    assert call("check", "r.chart") == 2
+    err = capsys.readouterr().err
+    assert "r.chart:2:8: tempo '260' is 520 quarter notes a minute" in err
+    assert "a bare number counts half notes here; write quarter=260 for quarter notes" in err
+
+
+def test_a_ladder_that_a_pack_climbs_has_round_rungs(capsys: pytest.CaptureFixture[str]) -> None:
+    """From an odd start it goes on with round numbers, and ends exactly at an odd goal."""
+    Path("j.chart").write_text("meter: 6/8\ntempo: 113\n| C |\n", encoding="utf-8")
+    chosen = ["--parts", "none", "--minus", "none", "--choruses", "1", "--tempi", "67,113"]
+    assert call("pack", "j.chart", "-o", "p", "--list-jobs", *chosen) == 0
+    assert "-ladder-67-113.mp3" in capsys.readouterr().out
+
+
+def test_a_jig_over_four_four_keeps_one_unit() -> None:
+    """In a part of another meter the state still counts as the tune does."""
+    text = "tempo: 120\nstyle: two-beat\n[A] 1\n| C |\n[B] 1\nmeter: 6/8\nstyle: jig\n| G |\n"
+    chart = read_chart(text)
+    transport = Transport(Source(count_in=0), Wishes(chart, 120.0), lambda message: None)
+    transport.play(0.0)
+    for hundredth in range(600):
+        transport.fill()
+        transport.pump(hundredth / 100)
+        bar = transport.now_bar
+        if bar and bar.part == "B":
+            break
+    state = state_of(transport, transport.now_bar)
+    assert (state["part"], state["meter"]) == ("B", "6/8")
+    assert (state["tempo"], state["tempo_unit"]) == (120, "quarter")
