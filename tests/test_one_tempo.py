@@ -27,7 +27,14 @@ from backing.live.state import state_of
 from backing.live.transport import Transport
 from backing.live.verbs import Controls
 from backing.live.wishes import Wishes
+from backing.out.renderer import usual_sound_font
+from backing.packs.make import told
+from backing.packs.manifest import manifest_of
+from backing.packs.page import page_of
+from backing.packs.plan import Kind, plan
+from backing.packs.wish import PackWish
 from backing.performance import Performance, Settings
+from backing.timing import UNITS, WrittenTempo
 
 if TYPE_CHECKING:
     from backing.live.session import Session
@@ -222,7 +229,7 @@ def test_a_sheet(case: Case) -> None:
     assert call("sheet", written(case), "-o", "t.pdf", "--tempo", number, "--shapes", "none") == 0
 
     text = " ".join(page.extract_text() for page in PdfReader("t.pdf").pages)
-    assert f"= {number} " in text
+    assert f"{UNITS[case.unit].sign} = {number} " in text
     assert f"Practice: {case.unit.replace('-', ' ')} notes a minute" in text
     box = text[text.index("Practice:") :]
     figures = [float(each) for each in re.findall(r"\b[0-9]+(?:\.[0-9]+)?\b", box)]
@@ -255,6 +262,26 @@ def test_a_pack(case: Case, capsys: pytest.CaptureFixture[str]) -> None:
     assert midi_bpm(next(str(each) for each in Path("p").rglob("*.mid"))) == pytest.approx(
         max(asked) * case.quarters, rel=1e-5
     )
+
+
+@every_case
+def test_what_is_told_of_a_pack(case: Case) -> None:
+    """Page and titles say the figure of the file's name, the page with a note drawn."""
+    chart = read_chart(case.text)
+    tempi = (WrittenTempo.parse(f"{case.number:g}"),)
+    settings = Settings(choruses=1)
+    wish = PackWish(settings, tempi, (), (), (), "mp3", usual_sound_font(), mono=False)
+    planned = plan("turnip.chart", chart, wish)
+    whole = next(each for each in planned.pieces if each.kind is Kind.WHOLE)
+
+    note = case.unit.replace("-", " ")
+    drawn = rf'<svg [^>]*aria-label="{note}"[^>]*>((?!</svg>).)*</svg> = {case.number:g}</a>'
+    assert re.search(drawn, page_of(planned).decode())
+    assert told(whole, chart) == f"whole tune, {case.shown.format(f'{case.number:g}')}"
+    listed = json.loads(manifest_of(planned, lambda name: name))["files"]
+    assert [(each["tempi"], each["unit"], each["quarters_a_minute"]) for each in listed] == [
+        ([case.number], case.unit, [case.bpm])
+    ] * len(listed)
 
 
 def test_a_chart_without_a_meter_above_takes_that_of_its_parts() -> None:

@@ -12,6 +12,7 @@ from importlib.metadata import version
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
+from backing.out.note_sign import tempo_html
 from backing.packs.make import told
 from backing.packs.plan import Kind
 from backing.packs.recipe import styles_of
@@ -50,6 +51,7 @@ ul.tunes { padding-left: 1.2rem; }
 ul.tunes a { overflow-wrap: anywhere; }
 ul.tunes li { padding: .3rem 0; }
 footer { margin-top: 2rem; }
+.note-sign { vertical-align: -.2em; }
 @media print { audio { display: none; } }
 """
 
@@ -164,7 +166,7 @@ def _signs(key: str) -> str:
 def _takes(plan: Plan, pieces: list[Piece]) -> str:
     items = []
     for piece in pieces:
-        words, address = escape(_short(plan, piece)), quote(piece.name)
+        words, address = _short(plan, piece), quote(piece.name)
         name = escape(f"{told(piece, plan.chart)}, in {piece.key}", quote=True)
         items.append(
             f'<li><a class="what" href="{address}">{words}</a>'
@@ -174,8 +176,8 @@ def _takes(plan: Plan, pieces: list[Piece]) -> str:
 
 
 def _short(plan: Plan, piece: Piece) -> str:
-    """Return what a recording is below a heading that says the rest."""
-    tempi = [plan.chart.tempo_text(bpm) for bpm in piece.tempi]
+    """Return what a recording is below a heading that says the rest, as markup."""
+    tempi = [tempo_html(plan.chart.counted(bpm)) for bpm in piece.tempi]
     if piece.kind is Kind.LADDER:
         return f"from {tempi[0]} to {tempi[-1]}"
     return f"at {tempi[0]}, without {piece.without}" if piece.without else f"at {tempi[0]}"

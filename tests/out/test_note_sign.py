@@ -7,6 +7,7 @@ from xml.etree import ElementTree
 import pytest
 
 from backing.out.note_sign import note_svg, tempo_html
+from backing.out.sheet.faces import BOLD, PLAIN, missing_signs, reach_of, width_of
 from backing.timing import UNITS, Tempo
 
 
@@ -26,3 +27,13 @@ def test_no_two_notes_look_alike() -> None:
     """Each unit has a drawing and a sign of its own."""
     drawings = [note_svg(unit).split("viewBox", 1)[1] for unit in UNITS]
     assert len(set(drawings)) == len({unit.sign for unit in UNITS.values()}) == len(UNITS)
+
+
+@pytest.mark.parametrize("unit", UNITS)
+@pytest.mark.parametrize("face", [PLAIN, BOLD])
+def test_the_sheet_has_every_sign(unit: str, face: str) -> None:
+    """Plain and bold letters have the note, as wide and as high as a quarter note at least."""
+    sign = UNITS[unit].sign
+    assert missing_signs(sign) == ""
+    assert width_of(sign, face, 10) >= width_of("♩", face, 10)
+    assert reach_of(sign, face, 10)[0] == pytest.approx(reach_of("♩", face, 10)[0], abs=0.01)

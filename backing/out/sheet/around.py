@@ -11,12 +11,12 @@ from backing.out.sheet.faces import BOLD, PLAIN, TITLE, width_of
 from backing.out.sheet.letters import key_text
 from backing.out.sheet.marks import BLACK, GREY, PALE, Block, Box, Line, Mark, fitted, word, wrapped
 from backing.out.sheet.neck import neck, neck_width
+from backing.timing import note_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from backing.out.sheet.look import Look, Sheet
-    from backing.timing import Tempo
 
 _MOST_CHIPS = 48
 """Parts of the form that are drawn one by one; a longer form draws a row of equal ones as one."""
@@ -29,12 +29,6 @@ _FEWEST_LINES, _MOST_LINES = 3, 8
 
 HEAD, FOOT = 0, 2_000_000
 """The order in which texts are read: before the bars, after them."""
-
-
-def tempo_text(tempo: Tempo) -> str:
-    """Return a tempo as it is written above music."""
-    note = "♩" if tempo.unit == "quarter" else tempo.unit.replace("-", " ")
-    return f"{note} = {tempo.bpm:g}"
 
 
 def head(sheet: Sheet, look: Look) -> list[Block]:
@@ -58,9 +52,7 @@ def _title(sheet: Sheet, look: Look) -> list[Block]:
 
 def _facts(sheet: Sheet, look: Look) -> Block:
     chart, size = sheet.chart, 1.08 * look.words
-    facts = "  ·  ".join(
-        (key_text(chart.key), str(chart.meter), tempo_text(sheet.tempo), sheet.style)
-    )
+    facts = "  ·  ".join((key_text(chart.key), str(chart.meter), sheet.tempo.drawn(), sheet.style))
     by = _clean(chart.by)
     lines = wrapped(facts, PLAIN, size, look.width) if "  " not in facts else [facts]
     if width_of(facts, PLAIN, size) > look.width:
@@ -216,7 +208,7 @@ def practice(sheet: Sheet, look: Look, *, full: bool) -> list[Block]:
     for line in wrapped(said, PLAIN, 0.86 * size, look.width):
         marks.append(word(0, height + 0.9 * size, line, 0.86 * size, PLAIN, GREY, FOOT))
         height += 1.15 * size
-    title = _heading(f"Practice: {sheet.tempo.unit.replace('-', ' ')} notes a minute", look)
+    title = _heading(f"Practice: {note_words(sheet.tempo.unit)} notes a minute", look)
     return [title, Block(height + 0.2 * size, tuple(marks))]
 
 

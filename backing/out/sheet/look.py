@@ -65,7 +65,7 @@ class Sheet:
 
     Attributes:
         chart: the chart, in the key in which it is to stand there.
-        tempo: the tempo that is the goal.
+        tempo: the tempo that is the goal, as the chart counts it.
         style: the name of its groove.
         tempi: tempi to tick off, in the tempo's unit; none for no practice box.
         spell: how chords are written.

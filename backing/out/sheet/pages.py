@@ -7,7 +7,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from backing.chart.write import BARS_A_LINE
-from backing.out.sheet.around import head, notes, practice, shapes, tempo_text
+from backing.out.sheet.around import head, notes, practice, shapes
 from backing.out.sheet.bars import row_block, squeeze
 from backing.out.sheet.cell import SQUEEZE, Frame
 from backing.out.sheet.faces import BOLD, PLAIN, width_of
@@ -110,7 +110,7 @@ def _frames(sheet: Sheet, look: Look, size: float) -> list[Frame]:
 def _said(part: Part) -> str:
     """Return what a part has of its own; its meter stands in the bars."""
     said = [f"in {key_text(part.key)}"] if part.key else []
-    said += [tempo_text(part.tempo)] if part.tempo else []
+    said += [part.tempo.drawn()] if part.tempo else []
     return "  ·  ".join([*said, *([part.style] if part.style else [])])
 
 
