@@ -9,18 +9,20 @@ from __future__ import annotations
 import json
 import re
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import TYPE_CHECKING
 
 import mido
+import mutagen
 import pytest
 from pypdf import PdfReader
 
 from backing.chart.read import read_chart
 from backing.chart.write import write_chart
 from backing.cli import main
+from backing.cli.sounds import tags_of
 from backing.live.console import Console
 from backing.live.source import Source
 from backing.live.state import state_of
@@ -266,7 +268,7 @@ def test_a_pack(case: Case, capsys: pytest.CaptureFixture[str]) -> None:
 
 @every_case
 def test_what_is_told_of_a_pack(case: Case) -> None:
-    """Page and titles say the figure of the file's name, the page with a note drawn."""
+    """Page, titles and tags say the figure of the file's name, the page with a note drawn."""
     chart = read_chart(case.text)
     tempi = (WrittenTempo.parse(f"{case.number:g}"),)
     settings = Settings(choruses=1)
@@ -278,10 +280,18 @@ def test_what_is_told_of_a_pack(case: Case) -> None:
     drawn = rf'<svg [^>]*aria-label="{note}"[^>]*>((?!</svg>).)*</svg> = {case.number:g}</a>'
     assert re.search(drawn, page_of(planned).decode())
     assert told(whole, chart) == f"whole tune, {case.shown.format(f'{case.number:g}')}"
+    assert tags_of(Performance(chart, replace(settings, bpm=case.bpm)), "").bpm == case.number
     listed = json.loads(manifest_of(planned, lambda name: name))["files"]
     assert [(each["tempi"], each["unit"], each["quarters_a_minute"]) for each in listed] == [
         ([case.number], case.unit, [case.bpm])
     ] * len(listed)
+
+
+def test_the_tag_of_a_recording_counts_beats() -> None:
+    """TBPM is beats a minute (ID3v2.3, 4.2.1): in 6/8 dotted quarters."""
+    Path("j.chart").write_text("meter: 6/8\ntempo: 116\n| C |\n", encoding="utf-8")
+    assert call("render", "j.chart", "-o", "j.wav", "-n", "1", "--mono") == 0
+    assert str(mutagen.File("j.wav")["TBPM"]) == "116"
 
 
 def test_a_chart_without_a_meter_above_takes_that_of_its_parts() -> None:

@@ -119,7 +119,7 @@ def tags_of(performance: Played, comment: str) -> Tags:
         title=chart.title,
         by=chart.by,
         key=chart.key,
-        bpm=performance.bpm,
+        bpm=chart.counted(performance.bpm).bpm,
         style=performance.style.name,
         comment=comment,
     )

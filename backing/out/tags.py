@@ -1,8 +1,9 @@
 """What a sound file says about itself, through mutagen.
 
 Source of the names: ID3v2.4 (TIT2, TCOM, TKEY, TBPM, TCON, COMM) in WAV and MP3; Vorbis comments in
-FLAC and OGG, where KEY and BPM are common practice. A key of ID3 has three signs at most and no
-modes: there the tonic stands, with m where the home chord is minor.
+FLAC and OGG, where KEY and BPM are common practice. TBPM is the number of beats a minute, a whole
+number (ID3v2.3, 4.2.1); the beat is the note that the chart counts. A key of ID3 has three signs at
+most and no modes: there the tonic stands, with m where the home chord is minor.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ class Tags:
     Attributes:
         title, by: of the tune; who wrote it may be empty.
         key: the key it sounds in.
-        bpm: quarter notes a minute; where it changes, those at the start.
+        bpm: beats a minute; where the tempo changes, those at the start.
         style: the groove.
         comment: how it was made.
     """

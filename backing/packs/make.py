@@ -65,7 +65,7 @@ def _recording(played: Played, piece: Piece, wish: PackWish) -> bytes:
         title=f"{chart.title} ({told(piece, chart)})",
         by=chart.by,
         key=chart.key,
-        bpm=played.bpm,
+        bpm=chart.counted(played.bpm).bpm,
         style=played.style.name,
         comment=f"made with backing {version('backing')}, seed {wish.settings.seed}",
     )
