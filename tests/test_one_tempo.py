@@ -225,6 +225,21 @@ def test_lines(case: Case) -> None:
 
 
 @every_case
+def test_taps(case: Case) -> None:
+    """Taps come on the beats of the meter, and what they make is told in the chart's note."""
+    chart = read_chart(case.text)
+    transport = Transport(Source(), Wishes(chart, 100.0), lambda message: None)
+    clock = iter(range(9))
+    tapped = Controls(transport, lambda: next(clock) * 0.5)
+    for _ in range(4):
+        tapped.say("tap")
+    beats = chart.meter.beat_ticks / 960
+    state = state_of(transport, None)
+    assert transport.wishes.bpm == state["quarter_bpm"] == pytest.approx(120 * beats)
+    assert state["tempo"] == pytest.approx(120 * beats / case.quarters)
+
+
+@every_case
 def test_a_sheet(case: Case) -> None:
     """The goal stands in the head, and the box counts the same note, in whole numbers."""
     number = f"{case.number:g}"

@@ -7,6 +7,12 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from backing.chart.read import read_chart
+from backing.live.wishes import Wishes
+from backing.stand.paper import paper
+from backing.stand.sheet import Shown, View, sheet
+from backing.stand.words import about
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -61,6 +67,19 @@ def test_a_page_counts_as_the_chart(counting: Server, file: str) -> None:
         assert (state["tempo"], state["tempo_unit"]) == (90.5, unit)
         assert state["quarter_bpm"] == pytest.approx(90.5 * quarters)
         page.say("stop")
+
+
+def test_words_beside_a_drawn_note_are_no_markup() -> None:
+    """Who wrote a tune and a part's style stand as they are written, a tempo has its note."""
+    evil = "<b>Nobody</b> & Sons"
+    chart = read_chart(f"by: {evil}\nmeter: 6/8\ntempo: 112\n[A]\ntempo: 100\n| C |\n")
+    told = about(Wishes(chart, 168.0), "C", "jig")
+    html = paper(sheet(Shown(chart), View()))["html"]
+
+    assert told.startswith("&lt;b&gt;Nobody&lt;/b&gt; &amp; Sons · Key of C · jig · 6/8 · <svg ")
+    assert told.endswith("</svg> = 112")
+    assert 'aria-label="dotted quarter"' in html
+    assert "</svg> = 100" in html
 
 
 def test_the_songbook_shows_the_note(counting: Server) -> None:
