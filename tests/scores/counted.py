@@ -21,13 +21,18 @@ class CountedBar:
 
     Attributes:
         line: the number of the line in which it begins, from 1.
-        notes: letter, octave and length in whole notes of each note; a chord of notes has several.
+        notes: letter, octave, start and end in whole notes of each note; a chord of notes has
+            several, and what is tied inside the bar is one.
+        open: letter and octave of the notes that are tied over the bar line at its end.
+        entered: the same of the bar before.
         signs: texts between quotes that begin with a chord's letter.
 
     """
 
     line: int
-    notes: list[tuple[str, int, Fraction]] = field(default_factory=list)
+    notes: list[tuple[str, int, Fraction, Fraction]] = field(default_factory=list)
+    open: set[tuple[str, int]] = field(default_factory=set)
+    entered: set[tuple[str, int]] = field(default_factory=set)
     signs: list[str] = field(default_factory=list)
 
 
@@ -44,6 +49,7 @@ class Counter:
         self.factor = Fraction(1)
         self.tuplet: list[Fraction | int] | None = None
         self.events: list[list[int]] = []
+        self.position = self.last = Fraction(0)
         self.bar: CountedBar | None = None
         self.is_overlay = False
         self.tied: dict[tuple[str, int], str] = {}
@@ -159,13 +165,17 @@ class Counter:
         for quoted in re.findall(r'"([^"]*)"', inside):
             self._quoted(number, quoted)
         bare = re.sub(r'"[^"]*"', "", inside)
-        found = re.findall(r"((?:\^{1,2}|_{1,2}|=)?)/?([A-Ga-g])([,']*)(\d*/*\d*)", bare)
+        found = re.findall(r"((?:\^{1,2}|_{1,2}|=)?)/?([A-Ga-g])([,']*)(\d*/*\d*)(-?)", bare)
         if found:
             own = self._length(found[0][3]) * self._length(length)
             names: dict[tuple[str, str], str] = {}
-            for sign, letter, marks, _ in found:
+            for sign, letter, marks, *_ in found:
                 names.setdefault((letter, marks), sign)
             self._event(number, [(*name, sign) for name, sign in names.items()], own)
+            for _, letter, marks, _, tie in found:
+                if tie and not self.is_other_voice and not self.is_overlay:
+                    place = _place(letter, marks)
+                    self.tied[place] = self.signs.get(place, "")
 
     def _note(self, number: int, names: list[tuple[str, str, str]], length: str) -> None:
         self._event(number, names, self._length(length))
@@ -194,19 +204,19 @@ class Counter:
         indices = []
         tied, self.tied = self.tied, {}
         for letter, marks, sign in names:
-            octave = (5 if letter.islower() else 4) + marks.count("'") - marks.count(",")
-            place = (letter.upper(), octave)
+            place = _place(letter, marks)
             last = self.events[-1] if self.events else []
             before = [n for n in last if bar.notes[n][:2] == place]
             same = place in tied and (not sign or not tied[place] or sign == tied[place])
             self.signs[place] = sign or tied.get(place, "")
             if same and before:
-                bar.notes[before[0]] = (*place, bar.notes[before[0]][2] + length)
+                bar.notes[before[0]] = (*place, bar.notes[before[0]][2], self.position + length)
                 indices.append(before[0])
             else:
-                bar.notes.append((*place, length))
+                bar.notes.append((*place, self.position, self.position + length))
                 indices.append(len(bar.notes) - 1)
         self.events.append(indices)
+        self.position += length
         self.last = length
 
     def _break(self, signs: str) -> None:
@@ -221,8 +231,9 @@ class Counter:
             return
         first = longer if signs[0] == ">" else 2 - longer
         for index in self.events[-1]:
-            letter, octave, length = self.bar.notes[index]
-            self.bar.notes[index] = (letter, octave, length - self.last + self.last * first)
+            letter, octave, start, end = self.bar.notes[index]
+            self.bar.notes[index] = (letter, octave, start, end - self.last + self.last * first)
+        self.position += self.last * (first - 1)
         self.factor = 2 - first
 
     def _current(self, number: int) -> CountedBar:
@@ -234,5 +245,14 @@ class Counter:
         if self.is_other_voice:
             return
         if self.bar is not None:
+            self.bar.open = set(self.tied)
+            self.bar.entered = self.bars[-1].open if self.bars else set()
             self.bars.append(self.bar)
+        self.position = Fraction(0)
         self.bar, self.events, self.is_overlay, self.tied = None, [], False, {}
+
+
+def _place(letter: str, marks: str) -> tuple[str, int]:
+    """Return letter and octave of a written note; C is octave 4."""
+    octave = (5 if letter.islower() else 4) + marks.count("'") - marks.count(",")
+    return letter.upper(), octave

@@ -26,7 +26,10 @@ WHOLE_TICKS = 3840
 
 
 def _keys(bar: CountedBar) -> list[tuple[str, int, int]]:
-    return [(letter, octave, round(ticks * WHOLE_TICKS)) for letter, octave, ticks in bar.notes]
+    return [
+        (letter, octave, round(end * WHOLE_TICKS) - round(start * WHOLE_TICKS))
+        for letter, octave, start, end in bar.notes
+    ]
 
 
 def _bars_of_melody(found: Converted) -> list[Bag[tuple[str, int, int]]]:
@@ -35,6 +38,20 @@ def _bars_of_melody(found: Converted) -> list[Bag[tuple[str, int, int]]]:
         for part in found.melody.parts
         for bar in part.bars
     ]
+
+
+def _holds(melody: Bag[tuple[str, int, int]], bar: CountedBar) -> bool:
+    """Whether a bar of the melody has the notes of a bar; one that is tied may be longer."""
+    if Bag(_keys(bar)) <= melody:
+        return True
+    starts = [start for _, _, start, _ in bar.notes]
+    tied = Bag(
+        key
+        for key, start in zip(_keys(bar), starts, strict=True)
+        if key[:2] in bar.open or (not start and key[:2] in bar.entered)
+    )
+    names = {each[:2] for each in melody}
+    return Bag(_keys(bar)) - tied <= melody and all(each[:2] in names for each in tied)
 
 
 def _roots(found: Converted) -> set[str]:
@@ -52,8 +69,7 @@ def unaccounted(text: TuneText, found: Converted) -> list[str]:
     roots = _roots(found)
     missing: dict[int, list[CountedBar]] = {}
     for bar in counted.bars:
-        notes = Bag(_keys(bar))
-        known = not notes or any(notes <= each for each in melody)
+        known = not bar.notes or any(_holds(each, bar) for each in melody)
         if not known or any(not _has(sign, roots, above) for sign in bar.signs):
             missing.setdefault(bar.line, []).append(bar)
     return [
@@ -112,7 +128,8 @@ def test_the_count_is_right() -> None:
     counted = Counter(list(enumerate((HEAD + body).splitlines(), 1)))
 
     assert [len(bar.notes) for bar in counted.bars] == [7, 2, 1, 1]
-    assert [sum(each[2] for each in bar.notes) for bar in counted.bars] == [2, 1, 0.5, 1]
+    lengths = [[end - start for _, _, start, end in bar.notes] for bar in counted.bars]
+    assert [sum(each) for each in lengths] == [2, 1, 0.5, 1]
     assert [bar.signs for bar in counted.bars] == [["C"], ["G"], [], []]
     (text,) = _texts(HEAD + "K:C\nC4|D4|]")
     (other,) = _texts(HEAD + "K:C\nC4|E4|]")
