@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 _ALTERS = {"E260": -1, "E261": 0, "E262": 1, "E263": 2, "E264": -2, "E265": 3, "E266": -3}
+_SIGNS = str.maketrans({"\uea64": "b", "\uea66": "#", "♭": "b", "♯": "#"})
 _LOWEST = {"E050": (4, "E"), "E062": (2, "G")}
 _LETTERS = "CDEFGAB"
 _SEMITONES = dict(zip(_LETTERS, (0, 2, 4, 5, 7, 9, 11), strict=True))
@@ -171,7 +172,7 @@ class _Reader:
 
     def _chord(self, node: ElementTree.Element, bar: Bar) -> None:
         mei = self._mei[node.get("id")]
-        text = "".join("".join(node.itertext()).split())
+        text = "".join("".join(node.itertext()).split()).translate(_SIGNS)
         bar.chords.append((float(mei.get("tstamp", "0")), text))
 
     def _letter(self, y: float) -> tuple[str, int]:

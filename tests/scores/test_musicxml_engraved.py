@@ -236,6 +236,20 @@ def test_slashes(meter: str, bars: str, slashes: list[int]) -> None:
     assert tune.remarks == ()
 
 
+@pytest.mark.parametrize(
+    "chord, said",
+    [
+        ("Am7b5", "Am7b5"), ("C7b9", "C7(b9)"), ("Bb7#9", "Bb7(#9)"), ("E7sus4", "Esus4(7)"),
+        ("F#m7/E", "F#m7/E"), ("C69", "C6(9)"), ("Ebmaj7", "Ebmaj7"), ("N.C.", "N.C."),
+        ("Gadd9", "G(add9)"), ("D5", "D5"), ("Bdim7", "Bdim7"),
+    ],
+)  # fmt: skip
+def test_names_of_chords(chord: str, said: str) -> None:
+    """A chord says each of its degrees once."""
+    picture = engraved(write_musicxml(from_chart(read_chart(f"[A]\n| {chord} | C |\n", "t"))))
+    assert picture.bars[0].chords == [(1.0, said)]
+
+
 def test_chords_change_over_one_rest() -> None:
     """A bar of silence is one rest, and a chord over it stands at its own tick."""
     text = "[A]\n| C:1/8 G F:1/2 G:1/4 | C:1/2 F:1/8 G C:1/4 |\n"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree
 
-from backing.scores.musicxml.kinds import NO_CHORD, kind_of
+from backing.scores.musicxml.kinds import NO_CHORD, kind_of, read_kind
 from backing.scores.tune import Jump
 
 if TYPE_CHECKING:
@@ -68,7 +68,10 @@ def add_jump(measure: ElementTree.Element, jump: Jump) -> None:
 
 
 def add_chord(measure: ElementTree.Element, chord: Chord | None, offset: int) -> None:
-    """Add a chord sign, its offset in divisions; None is no chord."""
+    """Add a chord sign, its offset in divisions; None is no chord.
+
+    The text says the kind alone where degrees follow, which engravers show behind it.
+    """
     harmony = add(measure, "harmony")
     root = add(harmony, "root")
     if chord is None:
@@ -77,12 +80,12 @@ def add_chord(measure: ElementTree.Element, chord: Chord | None, offset: int) ->
     else:
         _add_name(root, "root", chord.root)
         kind, changes = kind_of(chord.quality)
-        add(harmony, "kind", kind, text=chord.quality.name)
+        own = read_kind(kind)
+        add(harmony, "kind", kind, text=own.quality.name if own and changes else chord.quality.name)
         if chord.bass:
             _add_name(add(harmony, "bass"), "bass", chord.bass)
         for change in changes:
             degree = add(harmony, "degree")
-            degree.set("print-object", "no")
             add(degree, "degree-value", change.number)
             add(degree, "degree-alter", change.alter)
             add(degree, "degree-type", change.action)
