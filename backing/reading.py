@@ -178,7 +178,9 @@ def _near(path: Path) -> str:
         names = [each.name for each in islice(path.parent.iterdir(), _MOST_LISTED)]
     except OSError:
         return ""
-    kind = [name for name in names if not path.suffix or Path(name).suffix == path.suffix]
+    kinds = {Path(name).suffix for name in names}
+    alike = difflib.get_close_matches(path.suffix, kinds, n=1, cutoff=0.7) if path.suffix else kinds
+    kind = [name for name in names if Path(name).suffix in alike]
     by_small = {Path(name).stem.casefold(): name for name in sorted(kind) if name.isprintable()}
     near = difflib.get_close_matches(path.stem.casefold()[:100], by_small, n=1)
     return by_small[near[0]] if near else ""

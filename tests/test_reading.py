@@ -178,6 +178,7 @@ def test_a_pipe_of_the_shell_is_told_to_use_standard_input() -> None:
         ("mill-rase.chart", "mill-race.chart"),
         ("Mill-Race.chart", "mill-race.chart"),
         ("mill-race", "mill-race.chart"),
+        ("mill-race.chrt", "mill-race.chart"),
         ("mill-race.abc", ""),
         ("porch.chart", ""),
     ],

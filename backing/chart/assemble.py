@@ -32,6 +32,10 @@ if TYPE_CHECKING:
     from backing.timing import Meter
 
 
+_MOST_NAMES = 5
+"""The most names of a form that are quoted in a fault."""
+
+
 def assemble(
     lines: Sequence[str], title: str, faults: Faults, styles: Styles | None = None
 ) -> Chart:
@@ -123,22 +127,28 @@ def _form(outline: Outline, parts: Sequence[Part], faults: Faults) -> tuple[str,
             "the form names no part",
             "write the names of parts in playing order, such as 'form: A A B'",
         )
-    known = {*lengths, *(match[0] for match in names if "" in lengths)}
-    for match in names:
-        if match[0] not in known:
-            known.add(match[0])
-            _refuse_part(outline, match[0], field.line, field.column + match.start(), faults)
+    unknown = [match for match in names if match[0] not in lengths]
+    if unknown and "" not in lengths:
+        column = field.column + unknown[0].start()
+        _refuse_parts(outline, [match[0] for match in unknown], field.line, column, faults)
     places = ((field.line, field.column + match.start()) for match in names)
     _check_length(places, [lengths.get(match[0], 0) for match in names], faults)
     return tuple(match[0] for match in names)
 
 
-def _refuse_part(outline: Outline, name: str, line: int, column: int, faults: Faults) -> None:
+def _refuse_parts(
+    outline: Outline, names: Sequence[str], line: int, column: int, faults: Faults
+) -> None:
+    """Note the names in a form that are no parts, at the place of the first."""
+    different = list(dict.fromkeys(names))
+    few = ", ".join(map(quoted, different[:_MOST_NAMES]))
+    more = ", ..." if len(different) > _MOST_NAMES else ""
+    are = "are not parts" if len(different) > 1 else "is not a part"
     faults.add(
         line,
         column,
-        f"{quoted(name)} is not a part of this chart",
-        lambda: f"choose from {outline.some_names()}" + outline.near_part(name),
+        f"{few}{more} {are} of this chart",
+        lambda: f"choose from {outline.some_names()}" + outline.near_part(names[0]),
     )
 
 

@@ -164,7 +164,7 @@ class Fields:
             value: its value.
 
         """
-        meant = name if name in CHART_NAMES else header_elsewhere(name)
+        meant = name if name in CHART_NAMES else header_elsewhere(name, value)
         if meant is None:
             self.doubt()
         else:
@@ -204,6 +204,7 @@ class Fields:
             return parse(_short(field.value))
         except SymbolError as error:
             self._broken.add(name)
+            self._doubtful = self._doubtful or ":" in field.value  # two headers in a line
             fault = comment_behind(field.value) or error
             self._faults.add_symbol(field.line, field.column, fault)
             return None

@@ -128,10 +128,19 @@ def header_meant(name: str, value: str, names: Collection[str]) -> str:
     """
     if name in names or name in _ELSEWHERE:
         return name if name in names else ""
+    if _looks_like_a_meter(name, value):
+        return "meter"
     near = difflib.get_close_matches(name[:_LONGEST_NAME], [*names, *_MEANT], n=1, cutoff=0.7)
     if near:
         return _MEANT.get(near[0], near[0])
-    return "meter" if "/" in value and _reads("meter", value) else ""
+    return ""
+
+
+def _looks_like_a_meter(name: str, value: str) -> bool:
+    """Whether a value is a meter behind a name that may mean one."""
+    return (
+        _MEANT.get(name) not in ("title", "by", "note") and "/" in value and _reads("meter", value)
+    )
 
 
 def line_for(name: str, value: str) -> str:
@@ -166,8 +175,10 @@ def advice_for(name: str, value: str, names: Collection[str], here: Collection[s
     return f"write '{line_for(meant, value)}'{where}, or {choice}"
 
 
-def header_elsewhere(name: str) -> str | None:
+def header_elsewhere(name: str, value: str) -> str | None:
     """Return the header that a name is elsewhere, "" for none; None for a name that is unknown."""
+    if name in _MEANT and _looks_like_a_meter(name, value):
+        return "meter"
     return _MEANT.get(name, "" if name in _ELSEWHERE else None)
 
 
@@ -195,7 +206,7 @@ def nearly_header(text: str, names: Collection[str]) -> NearHeader | None:
 
     """
     plain = unicodedata.normalize("NFKC", text[: 2 * _LONGEST_NAME]).strip("\ufeff\u200b \t[]")
-    for sign in ":=":
+    for sign in ":=;":
         before, found, value = plain.partition(sign)
         name = plain_name(re.sub(r"[^\w\s-]+", "", _PARENTHESIS.sub("", before)).strip("-_ "))
         known = name in names or name in _MEANT or name in _ELSEWHERE
@@ -207,6 +218,8 @@ def nearly_header(text: str, names: Collection[str]) -> NearHeader | None:
     if not match:
         return None
     name, value = plain_name(match[1]), match[2].lstrip("-–—.> ").strip()
+    if name in _ELSEWHERE and value.isdigit():
+        return NearHeader(name, value, known=True)
     meant = header_meant(name, value, names) if name in names or name in _MEANT else ""
     if not meant or (meant in _READERS and not _reads(meant, value)):
         return None

@@ -125,7 +125,8 @@ def test_what_no_header_says(line: str, advice: str) -> None:
     [
         ("key E", "key: E"), ("tempo 120", "tempo: 120"), ("meter C|", "meter: 2/2"),
         ("time = C|", "meter: 2/2"), ("Title - Mill Race", "title: Mill Race"),
-        ("**key**: E", "key: E"), ("%%title: Mill", "title: Mill"),
+        ("key; E", "key: E"), ("beat: 3/4", "meter: 3/4"), ("**key**: E", "key: E"),
+        ("%%title: Mill", "title: Mill"),
         ("{title: Mill}", "title: Mill"),
         ("[key: E]", "key: E"), ("tempo (bpm): 120", "tempo: 120"), ('"by": "Me",', "by: Me"),
         ("\ufeffkey: E", "key: E"), ("key\u00a0: E", "key: E"), ("Ｋｅｙ: Ｅ", "key: E"),
@@ -166,7 +167,7 @@ def test_other_spellings_of_meters(text: str, meter: str) -> None:
 IMPOSSIBLE = {
     "key": ["H", "E mjor", ""], "meter": ["5", "3/5", "C|", "", "0/4"],
     "tempo": ["fast", "9000", ""],
-    "style": ["waltzz", "Slow Waltz", "", "../x"], "form": ["A X A X", "ABA", ""],
+    "style": ["waltzz", "Slow Waltz", "", "../x"], "form": ["A X A X", "A X Y", "A x 2", "ABA", ""],
     "intro": ["4"], "ending": ["bang"], "count-in": ["many"], "melody": ["/etc/x"],
 }  # fmt: skip
 
@@ -199,6 +200,11 @@ def test_headers_in_parts(line: str, advice: str, bars: str) -> None:
 
     assert [each.line for each in found] == [5]
     assert found[0].allowed.startswith(advice)
+
+
+def test_two_headers_in_a_line() -> None:
+    """The second one is no fault of the bars."""
+    assert [each.line for each in faults(chart(key="key: E; meter: 3/4", meter=""))] == [3]
 
 
 def test_a_header_behind_bars() -> None:

@@ -6,6 +6,7 @@ import os
 import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -90,7 +91,18 @@ def test_a_file_on_standard_output(folder: Path) -> None:
     assert b"standard output: " in done.stderr
 
 
-@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="there are no named pipes here")
+def _worked(process: str) -> float | None:
+    """Return the seconds that a process has worked; None when it has ended."""
+    try:
+        status = Path(f"/proc/{process}/stat").read_text(encoding="ascii")
+    except OSError:
+        return None
+    fields = status.rpartition(")")[2].split()  # as proc(5) counts them, from the third on
+    own = sum(map(int, fields[11:13])) / os.sysconf("SC_CLK_TCK")
+    return None if fields[0] in ("Z", "X") else own
+
+
+@pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="processes are not listed here")
 @pytest.mark.parametrize(
     "number, to_all, code, told",
     [
@@ -102,27 +114,30 @@ def test_a_file_on_standard_output(folder: Path) -> None:
 def test_a_folder_that_is_being_rendered_can_be_stopped(
     folder: Path, number: signal.Signals, to_all: bool, code: int, told: str
 ) -> None:
-    """A signal ends all its processes and leaves no file.
-
-    The charts are pipes: a worker that reads one is at work until the test ends it.
-    """
+    """A signal ends all its processes and leaves no file; the charts are long, so all work."""
     Path("charts").mkdir()
-    for name in ("a", "b"):
-        os.mkfifo(f"charts/{name}.chart")
+    for name in "abcd":
+        Path(f"charts/{name}.chart").write_text("| G | C | D7 | G |\n" * 2, encoding="utf-8")
     work = subprocess.Popen(
-        [*COMMAND, "render", "charts", "-o", "takes"],
+        [*COMMAND, "render", "charts", "-o", "takes", "--choruses", "700"],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
         start_new_session=True,
     )
-    chart = os.open("charts/a.chart", os.O_WRONLY)  # waits for the worker that reads it
+    listed = Path(f"/proc/{work.pid}/task/{work.pid}/children")
+    workers: list[str] = []
+    while len(workers) < 2 or not all((_worked(each) or 0) > 0.3 for each in workers):
+        workers = listed.read_text(encoding="ascii").split()
+        time.sleep(0.01)
     (os.killpg if to_all else os.kill)(work.pid, number)
     out, err = work.communicate()
 
     assert (out, work.returncode) == ("", code)
     assert err.strip() == told
-    with pytest.raises(BrokenPipeError):
-        os.write(chart, b"| C |")
-    os.close(chart)
+    for _ in range(500):  # a worker that is killed may take a moment to be gone
+        if set(map(_worked, workers)) == {None}:
+            break
+        time.sleep(0.02)
+    assert {None} == set(map(_worked, workers))
     assert list(Path("takes").iterdir()) == []
