@@ -119,7 +119,7 @@ class _Reader:
             each.get("endid", "")[1:]: each.get("startid", "")[1:]
             for each in mei.values() if each.tag == f"{_MEI}tie"
         }  # fmt: skip
-        self._alters: dict[str, int] = {}
+        self._heads: dict[str, tuple[str, int, int]] = {}
         self._clef = "E050"
         self._signature: dict[str, int] = {}
 
@@ -194,11 +194,12 @@ class _Reader:
         signs = [_glyph(use) for each in _all(node, "accid") for use in _uses(each)]
         if signs:
             alter = self._held[letter, octave] = _ALTERS[signs[0]]
-        elif name in self._tied:
-            alter = self._alters[self._tied[name]]
         else:
             alter = self._held.get((letter, octave), self._signature.get(letter, 0))
-        self._alters[name] = alter
+            tied = self._heads.get(self._tied.get(name, ""))
+            if tied and tied[:2] == (letter, octave):
+                alter = tied[2]
+        self._heads[name] = (letter, octave, alter)
         key = 12 * (octave + 1) + _SEMITONES[letter] + alter
         own = self._mei[name]
         return Head(key, own.get("grace") is not None, name in self._tied)
