@@ -297,3 +297,10 @@ def test_numbers_too_far_from_home() -> None:
     chart = read_chart("key: Cb\n| bb7 | 1/bb7 |")
     spans: list[ChordSpan] = [bar.chords[0] for bar in chart.parts[0].written()]
     assert [str(span.chord) for span in spans] == ["Ab", "Cb/Ab"]
+
+
+def test_a_tab_inside_a_value_is_a_blank() -> None:
+    """The writer aligns values, and a tab would not read back as it was."""
+    chart = read_chart("title:\tTabs\tare  fine\n[A]\n| C |\n")
+
+    assert chart.title == "Tabs are  fine"

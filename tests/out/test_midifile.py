@@ -355,7 +355,6 @@ TITLES = [
     "Düne, Zoë & Žižka",
     "東の風",
     "Δ°ø♭♯ 🎻",
-    "tabs\tare fine",
     'quotes " and \\ and / and %s {x}',
     "-",
     "x" * 300,
