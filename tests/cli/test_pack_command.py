@@ -326,7 +326,7 @@ def _started(*arguments: str) -> subprocess.Popen[str]:
 
 
 def _wait_for(path: Path, work: subprocess.Popen[str]) -> None:
-    end = time.monotonic() + 60
+    end = time.monotonic() + 180
     while not path.exists():
         assert work.poll() is None, work.communicate()
         assert time.monotonic() < end
@@ -347,7 +347,7 @@ def test_broken_off_and_started_again(folder: Path, number: signal.Signals) -> N
     work = _started("pack", *arguments, "-o", "out")
     _wait_for(Path("out/G/two-lamps-G.mid"), work)
     work.send_signal(number)
-    work.communicate(timeout=60)
+    work.communicate(timeout=180)
     assert work.returncode != 0
     before = files_in("out")
     assert "index.html" not in before
@@ -371,7 +371,7 @@ def test_two_packs_into_one_folder(folder: Path) -> None:
     first.send_signal(signal.SIGSTOP)  # so that it is not done before the second begins
     second = run("pack", *arguments, "-o", "out")
     first.send_signal(signal.SIGCONT)
-    _, told = first.communicate(timeout=120)
+    _, told = first.communicate(timeout=240)
 
     assert second.returncode == 2
     assert second.stderr == (

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 BPM = 240.0
-PATIENCE_SECONDS = 60.0
+PATIENCE_SECONDS = 180.0
 
 pytestmark = pytest.mark.usefixtures("jack")
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from websockets.sync.client import ClientConnection
 
-PATIENCE_SECONDS = 20.0
+PATIENCE_SECONDS = 120.0
 """How long anything may take on a busy machine before a test gives up."""
 
 

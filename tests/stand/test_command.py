@@ -41,7 +41,7 @@ def test_what_cannot_be_served_is_told(tmp_path: Path, options: list[str], found
             cwd=tmp_path,
             capture_output=True,
             text=True,
-            timeout=60,
+            timeout=180,
             check=False,
         )
 

@@ -6,7 +6,7 @@ Sources: RFC 9110, 7.2 (Host); the Fetch standard (Origin); Fetch Metadata Reque
 
 from __future__ import annotations
 
-import asyncio
+from contextlib import suppress
 from typing import Any
 
 import pytest
@@ -117,7 +117,8 @@ class Door:
         async def receive() -> dict[str, Any]:
             return {"type": "http.request", "body": b""}
 
-        asyncio.run(self.guard(scope, receive, send))
+        with suppress(StopIteration):  # nothing that it waits for takes time
+            self.guard(scope, receive, send).send(None)
         return found[0]
 
     def status(self, headers: dict[str, str], **about: Any) -> int:

@@ -60,7 +60,7 @@ def _dial(server: Server, *, deaf: bool = False) -> socket.socket:
     """Return a connection; what comes to a deaf one is not taken from the network for long."""
     address, port = server.host.split(":")
     dialled = socket.socket()
-    dialled.settimeout(20)
+    dialled.settimeout(120)
     if deaf:
         dialled.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
     dialled.connect((address, int(port)))
@@ -221,7 +221,7 @@ def _refused(
     server: Server, method: str, path: str, headers: dict[str, str], *, size: int, chunked: bool
 ) -> Answer | None:
     """Send a body until the server will have no more; None when it has hung up at once."""
-    connection = http.client.HTTPConnection(server.host, timeout=20)
+    connection = http.client.HTTPConnection(server.host, timeout=120)
     piece = b"| C  " * 13_000
     try:
         connection.putrequest(method, path)
@@ -348,7 +348,7 @@ def test_a_ping_with_what_is_no_time_is_answered_in_json(server: Server, mine: s
     with server.page() as page:
         page.socket.send(f'{{"type": "ping", "mine": {mine}}}')
         while True:
-            text = page.socket.recv(timeout=60)
+            text = page.socket.recv(timeout=120)
             message = json.loads(text, parse_constant=pytest.fail)
             if message["type"] == "pong":
                 break
@@ -540,7 +540,7 @@ def test_the_link_lets_one_in_and_one_only(shared: Server) -> None:
     guest = {"Cookie": cookie.split(";")[0]}
     assert shared.ask("GET", "/tunes/a-quick.chart", headers=guest, host=host).text == QUICK
     with connect(f"ws://{host}/ws", additional_headers=guest, max_size=None) as socket_:
-        assert json.loads(socket_.recv(timeout=20))["type"] == "hello"
+        assert json.loads(socket_.recv(timeout=120))["type"] == "hello"
     foreign = {**guest, "Origin": "http://evil.example"}
     assert shared.ask("GET", "/tunes/a-quick.chart", headers=foreign, host=host).status == 403
 

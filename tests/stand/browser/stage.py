@@ -87,6 +87,7 @@ class Reader:
             viewport={"width": size[0], "height": size[1]}, color_scheme=theme, bypass_csp=ear
         )
         self.page = self._context.new_page()
+        self.page.set_default_timeout(120_000)
         self.page.on("pageerror", lambda error: self.faults.append(str(error)))
         if ear:
             script = (HERE / "ear.js").read_text(encoding="utf-8")
@@ -131,7 +132,7 @@ class Reader:
         """Let the page go on for a while."""
         self.page.wait_for_timeout(seconds * 1000)
 
-    def until(self, condition: str, seconds: float = 10) -> None:
+    def until(self, condition: str, seconds: float = 120) -> None:
         """Wait until an expression of the page is true, which its policy lets nobody else ask."""
         end = time.monotonic() + seconds
         while not self.page.evaluate(condition):

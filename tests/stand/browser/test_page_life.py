@@ -59,8 +59,8 @@ def test_the_server_comes_back(
     reader.page.wait_for_selector("#away:not([hidden])")
     assert reader.page.locator("#sheet .bar").count() == 8
     again = Server(server.folder, cache, "--http-port", server.host.split(":")[1])
-    reader.page.wait_for_selector("#away[hidden]", state="attached", timeout=15000)
-    reader.page.wait_for_selector("body.playing .bar.now", timeout=15000)
+    reader.page.wait_for_selector("#away[hidden]", state="attached", timeout=120_000)
+    reader.page.wait_for_selector("body.playing .bar.now", timeout=120_000)
     since = reader.now()
     reader.wait(2)
     samples, rate = reader.sound()
