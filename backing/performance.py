@@ -41,7 +41,7 @@ from backing.timing import (
     SLOWEST_BPM,
     Tempo,
     bare_number,
-    note_words,
+    notes_a_minute,
     ticks_to_seconds,
 )
 
@@ -539,13 +539,12 @@ def _unusual(style: Style, tempo: Tempo) -> str:
     slow, fast = (
         Tempo.counted(bpm, tempo.unit).figure for bpm in (style.slowest_bpm, style.fastest_bpm)
     )
-    if tempo.unit == QUARTER:
-        return f"{style.name} is usually {slow}-{fast}; this is {tempo.figure}"
     told = (
-        f"{style.name} is usually {slow}-{fast}, {note_words(tempo.unit)}; this is {tempo.figure}"
+        f"{style.name} is usually {slow}-{fast} {notes_a_minute(tempo.unit)}; "
+        f"this is {tempo.figure}"
     )
-    is_in_quarters = style.slowest_bpm <= tempo.bpm <= style.fastest_bpm
-    return f"{told}: {bare_number(tempo)}" if is_in_quarters else told
+    would_do = tempo.unit != QUARTER and style.slowest_bpm <= tempo.bpm <= style.fastest_bpm
+    return f"{told}: {bare_number(tempo)}" if would_do else told
 
 
 def check_settings(settings: Settings) -> None:

@@ -13,6 +13,7 @@ from bisect import bisect_right
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import accumulate
+from math import ceil, floor
 
 from backing.errors import SymbolError
 
@@ -224,11 +225,11 @@ class WrittenTempo:
         """
         tempo = Tempo(self.bpm, self.unit or unit)
         if not SLOWEST_BPM <= tempo.quarter_bpm <= FASTEST_BPM:
-            allowed = f"the band plays from {SLOWEST_BPM:g} to {FASTEST_BPM:g}"
+            allowed = tempo_range(tempo.unit)
             if self.unit is None and SLOWEST_BPM <= self.bpm <= FASTEST_BPM:
                 allowed += f"; {bare_number(tempo)}"
             raise SymbolError(
-                f"tempo '{self.text}' is {tempo.quarter_bpm:g} quarter notes a minute", allowed
+                f"tempo '{self.text}' is {tempo.figure} {notes_a_minute(tempo.unit)}", allowed
             )
         return tempo
 
@@ -250,6 +251,18 @@ def _meant(text: str) -> str:
 def note_words(unit: str) -> str:
     """Return the name of a unit in words: `dotted quarter`."""
     return unit.replace("-", " ")
+
+
+def notes_a_minute(unit: str) -> str:
+    """Return what a number of a unit counts, in words: `dotted quarter notes a minute`."""
+    return f"{note_words(unit)} notes a minute"
+
+
+def tempo_range(unit: str) -> str:
+    """Return between which tempi the band plays, in words: whole numbers of a unit."""
+    quarters = UNITS[unit].quarters
+    slowest, fastest = ceil(SLOWEST_BPM / quarters), floor(FASTEST_BPM / quarters)
+    return f"the band plays from {slowest} to {fastest} {notes_a_minute(unit)}"
 
 
 def bare_number(tempo: Tempo) -> str:

@@ -342,14 +342,29 @@ def test_an_old_number_of_quarters_is_remarked_on(capsys: pytest.CaptureFixture[
         Path("j.chart").write_text(f"meter: 6/8\ntempo: {number}\n| C |\n", encoding="utf-8")
         assert call("check", "j.chart") == 0
         err = capsys.readouterr().err
-        told = f"jig is usually 96-126, dotted quarter; this is {number}"
+        told = f"jig is usually 96-126 dotted quarter notes a minute; this is {number}"
         assert (told in err) == (number != "116")
         assert ("write quarter=174 for quarter notes" in err) == hint
     Path("r.chart").write_text("meter: 2/2\ntempo: 260\n| C |\n", encoding="utf-8")
     assert call("check", "r.chart") == 2
     err = capsys.readouterr().err
-    assert "r.chart:2:8: tempo '260' is 520 quarter notes a minute" in err
+    assert "r.chart:2:8: tempo '260' is 260 half notes a minute: the band plays from 10" in err
     assert "a bare number counts half notes here; write quarter=260 for quarter notes" in err
+
+
+def test_every_number_has_its_unit(capsys: pytest.CaptureFixture[str]) -> None:
+    """A range is told in the note of the chart; a part's tempo in another note names it."""
+    text = "tempo: half=100\n[A]\n| C |\n[B]\ntempo: 220\n| G |\n"
+    Path("h.chart").write_text(text, encoding="utf-8")
+    assert call("check", "h.chart") == 0
+    assert "tempo quarter=220" in capsys.readouterr().out
+    assert call("render", "h.chart", "-o", "h.mid", "--tempo", "900") == 2
+    told = "is 900 half notes a minute: the band plays from 10 to 250 half notes a minute"
+    assert told in capsys.readouterr().err
+    assert call("render", "h.chart", "-o", "h.mid", "--tempo", "20") == 0
+    err = capsys.readouterr().err
+    assert "two-beat is usually 60-130 half notes a minute; this is 20" in err
+    assert "two-beat is usually 120-260 quarter notes a minute; this is 44" in err
 
 
 def test_a_ladder_that_a_pack_climbs_has_round_rungs(capsys: pytest.CaptureFixture[str]) -> None:

@@ -461,10 +461,10 @@ def test_meters_that_a_style_does_not_play(meter: str, style: str, sentence: str
 @pytest.mark.parametrize(
     "bpm, remarks",
     [
-        (99, ("swing is usually 100-300; this is 99",)),
+        (99, ("swing is usually 100-300 quarter notes a minute; this is 99",)),
         (100, ()),
         (300, ()),
-        (301, ("swing is usually 100-300; this is 301",)),
+        (301, ("swing is usually 100-300 quarter notes a minute; this is 301",)),
     ],
 )
 def test_remarks(bpm: float, remarks: tuple[str, ...]) -> None:

@@ -59,7 +59,7 @@ def summary(source: str, performance: Performance) -> Iterator[str]:
             for name, value in (
                 ("key", part.key),
                 ("meter", part.meter),
-                ("tempo", part.tempo and part.tempo.plain((part.meter or chart.meter).beat)),
+                ("tempo", part.tempo and part.tempo.plain(chart.tempo_unit)),
                 ("style", part.style),
             )
             if value

@@ -31,6 +31,7 @@ from backing.timing import (
     UNITS,
     Tempo,
     WrittenTempo,
+    tempo_range,
 )
 
 if TYPE_CHECKING:
@@ -310,7 +311,7 @@ def _times(wishes: Wishes, factor: float, what: str) -> Wishes:
     if not SLOWEST_BPM <= bpm <= FASTEST_BPM:
         raise VerbError(
             f"{what} {wishes.chart.tempo_text(wishes.bpm)} is {wishes.chart.tempo_text(bpm)}: "
-            f"the band plays from {SLOWEST_BPM:g} to {FASTEST_BPM:g} quarter notes a minute"
+            f"{tempo_range(wishes.chart.tempo_unit)}"
         )
     return wishes.at_tempo(bpm)
 

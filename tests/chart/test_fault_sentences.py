@@ -44,7 +44,7 @@ HEADERS = [
     ),
     (
         "tempo: 900",
-        "1:8: tempo '900' is 900 quarter notes a minute: the band plays from 20 to 500",
+        "1:8: tempo '900' is 900 quarter notes a minute: the band plays from 20 to 500 quarter notes a minute",
     ),
     (
         "style: Two Beat",

@@ -132,7 +132,7 @@ def test_one_bar_is_a_bar(folder: Path, capsys: pytest.CaptureFixture[str]) -> N
 def test_a_tempo_out_of_range_is_a_remark(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A tempo outside the style's usual range is worth a note and no fault."""
     assert call("render", "good.chart", "--tempo", "60") == 0
-    assert "swing is usually 100-300; this is 60" in capsys.readouterr().err
+    assert "swing is usually 100-300 quarter notes a minute; this is 60" in capsys.readouterr().err
 
 
 def test_check_reads_standard_input(

@@ -7,7 +7,15 @@ from enum import StrEnum
 from fractions import Fraction
 
 from backing.errors import SymbolError
-from backing.timing import FASTEST_BPM, SLOWEST_BPM, TICKS_PER_QUARTER, Meter, Tempo
+from backing.timing import (
+    FASTEST_BPM,
+    QUARTER,
+    SLOWEST_BPM,
+    TICKS_PER_QUARTER,
+    Meter,
+    Tempo,
+    tempo_range,
+)
 
 WHOLE = 4 * TICKS_PER_QUARTER
 """Ticks of a whole note."""
@@ -100,7 +108,7 @@ def read_tempo(text: str, unit: Fraction) -> Tempo | None:
     if not SLOWEST_BPM <= quarters <= FASTEST_BPM:
         raise SymbolError(
             f"the tempo '{text.strip()[:40]}' is {quarters:g} quarter notes a minute",
-            f"the band plays from {SLOWEST_BPM:g} to {FASTEST_BPM:g}",
+            tempo_range(QUARTER),
         )
     if beat in _UNITS:
         return Tempo(bpm, _UNITS[beat])
