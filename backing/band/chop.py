@@ -10,7 +10,6 @@ Pickups have no chop.
 from __future__ import annotations
 
 from functools import lru_cache
-from itertools import groupby
 from typing import TYPE_CHECKING, NamedTuple
 
 from backing import chance
@@ -148,15 +147,12 @@ def _takes(sounding: Sounding, tick: int) -> bool:
 
 
 def _spans(place: Place) -> list[_Span]:
-    """Return the chords of a bar through which the groove goes on."""
-    found: list[_Span] = []
-    for (chord, flows), group in groupby(place.harmony, key=lambda each: (each.chord, each.flows)):
-        written = list(group)
-        first = written[0]
-        if chord and flows:
-            is_pushed = first.held_over or "push" in first.words
-            found.append(_Span(first.tick, written[-1].end, is_pushed))
-    return found
+    """Return the chords of a bar through which the groove goes on, each as it is written."""
+    return [
+        _Span(each.tick, each.end, each.held_over or "push" in each.words)
+        for each in place.harmony
+        if each.chord and each.flows
+    ]
 
 
 def _early(
