@@ -3,9 +3,8 @@
 Conventions: a bar that lacks just the pickup's length, in the meter of its own part, is filled up
 by it. In any other bar the pickup's chords take its last beats over from the chords that are
 there. A bar with a stop, a hold or a break in these beats keeps them, for the chart says what the
-band does there; silence (N.C.), and a chord that goes on from the bar, take nothing over where the
-pickup begins with them (our choice, no source). `soft`, `loud` and `build` stay behind: they are
-about the part that comes.
+band does there; silence (N.C.) takes nothing over where the pickup begins with it (our choice, no
+source). `soft`, `loud` and `build` stay behind: they are about the part that comes.
 """
 
 from __future__ import annotations
@@ -77,28 +76,18 @@ def _last_chords(bar: Bar, pickup: Bar, *, joins: bool) -> tuple[int, int] | Non
     """Return where in a bar a pickup begins to sound, and how much of its front does not.
 
     The first chord of a bar keeps a beat, or half the bar of one beat, however long the pickup is.
-    None is a pickup that changes nothing there.
+    None is a pickup without a chord there.
     """
     if joins:
         return bar.ticks, 0
     start = max(bar.ticks - pickup.ticks, bar.ticks // max(bar.meter.beats, 2))
     behind = pickup.ticks - (bar.ticks - start)
     heard = (each for each in pickup.chords if each.end > behind)
-    first = next((each for each in heard if not _goes_on(bar, pickup, each, start - behind)), None)
+    first = next((each for each in heard if each.chord), None)
     if first is None:
         return None
     spared = max(first.tick - behind, 0)
     return start + spared, behind + spared
-
-
-def _goes_on(bar: Bar, pickup: Bar, span: ChordSpan, start: int) -> bool:
-    """Whether a chord of a pickup that begins at a tick of a bar changes nothing there."""
-    if span.chord is None:
-        return True
-    tick = max(span.tick + start, 0)
-    there = next(each for each in bar.chords if tick < each.end)
-    same = there.chord == span.chord and there.end >= span.end + start
-    return same and not pickup.words_at(span.tick)
 
 
 def _until(each: _Timed, end: int) -> _Timed:
