@@ -221,6 +221,21 @@ def test_render_takes_its_name_from_the_chart(folder: Path) -> None:
     assert mido.MidiFile("good.mid").ticks_per_beat == 960
 
 
+@pytest.mark.parametrize(
+    "source, target",
+    [("a.chart", "a.chart"), ("a.txt", "./a.txt"), ("a.txt", "a.chart"), ("a.chart", "a.melody")],
+)
+def test_nothing_that_is_read_is_written_over(
+    folder: Path, source: str, target: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A rendered file takes the place of no chart or melody, with `--force` neither."""
+    for name in ("a.chart", "a.txt", "a.melody"):
+        Path(name).write_text("| C |\n", encoding="utf-8")
+    assert call("render", source, "-o", target, "--force") == 2
+    assert "is a file to read from: end the name in mid, wav" in capsys.readouterr().err
+    assert Path(target).read_text(encoding="utf-8") == "| C |\n"
+
+
 def test_render_does_not_overwrite_without_force(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
