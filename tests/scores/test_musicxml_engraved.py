@@ -182,12 +182,35 @@ def _rows(*bars: int) -> str:
         ("[A]\n" + _rows(6) + "\n[B]\n" + _rows(5), [4, 2, 4, 1]),
         ("form: A B A\n[A]\n" + _rows(4) + "\n[B]\n" + _rows(2), [4, 2, 4]),
         ("[A]\n| (pickup 1/4) G " + _rows(8), [5, 4]),
-        ("[A]\n|: C | C | C |1 C :|2 C |\n[B]\n| C |", [4, 1, 1]),
+        ("[A]\n|: C | C | C |1 C :|2 C |\n[B]\n| C |", [5, 1]),
+        ("[A]\n|: " + _rows(7)[2:] + "1 C :|2 C |", [4, 5]),
+        ("[A]\n|: " + _rows(4)[2:] + "1 C :|2 C |", [4, 2]),
+        ("[A]\n|: C | C | C |1 C :|2 C | C |", [4, 2]),
+        ("[A]\n|: C | C |1 C :|2 C :|3 C |\n[B]\n| C |", [5, 1]),
+        ("[A]\n|: C | C | C |1 C :|2 C :|3 C |\n[B]\n| C |", [4, 2, 1]),
     ],
 )
 def test_four_bars_to_a_row(text: str, rows: list[int]) -> None:
-    """Rows have four bars and the pickup of a part, and a part begins one."""
+    """Rows have four bars and the pickup of a part; a part begins one, a lone last ending none."""
     picture = engraved(write_musicxml(from_chart(read_chart(text, "t"))))
+    assert [len(row) for row in picture.rows] == rows
+
+
+@pytest.mark.parametrize(
+    "body, rows",
+    [
+        ("|:C4|C4|1C4:|2C4||C4|C4|C4|C4|]", [4, 4]),
+        ("|:C4|C4|C4|1C4:|2C4||C4|C4|]", [5, 2]),
+        ("|:C4|C4|C4|1C4:|2C4|]\n|:C4|C4|C4|C4:|", [5, 4]),
+        ("C4|C4|:C4|C4:|C4|C4|]", [4, 2]),
+        ("G|:C4|C4|C4|C3:|G|:C4|C4|C4|C3:|", [5, 5]),
+    ],
+)
+def test_rows_of_a_score_without_labels(body: str, rows: list[int]) -> None:
+    """A lone last ending closes its row there too, where a repeat or a double bar says so."""
+    tune = next(iter(read_abc(f"X:1\nM:4/4\nL:1/4\nK:C\n{body}\n".encode())))
+    assert isinstance(tune, Tune)
+    picture = engraved(write_musicxml(tune))
     assert [len(row) for row in picture.rows] == rows
 
 

@@ -16,6 +16,7 @@ def row_starts(bars: Sequence[TuneBar], offsets: Sequence[int]) -> set[int]:
     """Return which bars begin a row, but for the first.
 
     A part begins one. Pickups are not counted, and the rest of a measure stays beside its start.
+    A last ending of one bar stays beside the ending before, as a fifth bar.
 
     Args:
         bars: of the score.
@@ -25,11 +26,19 @@ def row_starts(bars: Sequence[TuneBar], offsets: Sequence[int]) -> set[int]:
     found: set[int] = set()
     count = 0
     for index, (bar, offset) in enumerate(zip(bars, offsets, strict=True)):
-        if index and (bar.part or (count >= _BARS_A_ROW and not _is_rest_of(bars[index - 1], bar))):
+        full = count >= _BARS_A_ROW and not _is_rest_of(bars[index - 1], bar)
+        if index and (bar.part or (full and not (count == _BARS_A_ROW and _is_lone(bars, index)))):
             found.add(index)
             count = 0
         count += not offset
     return found
+
+
+def _is_lone(bars: Sequence[TuneBar], index: int) -> bool:
+    """Whether a bar is a later ending and the last bar of its part or repeat."""
+    bar, behind = bars[index], bars[index + 1 : index + 2]
+    is_later = bool(bar.ending) and bars[index - 1].ending_stops
+    return is_later and (bar.double or not behind or bool(behind[0].part or behind[0].opens))
 
 
 def _is_rest_of(before: TuneBar, bar: TuneBar) -> bool:
