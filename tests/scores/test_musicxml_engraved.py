@@ -273,6 +273,13 @@ def test_names_of_chords(chord: str, said: str) -> None:
     assert picture.bars[0].chords == [(1.0, said)]
 
 
+@pytest.mark.parametrize("chord, text", [("Am7b5", "m7♭5"), ("Bm", "m"), ("Ab7", "7")])
+def test_text_of_a_kind(chord: str, text: str) -> None:
+    """The text of a kind is printed as it stands, so it has the flat sign of music."""
+    tune = from_chart(read_chart(f"[A]\n| {chord} |\n", "t"))
+    assert f'<kind text="{text}">' in write_musicxml(tune).decode()
+
+
 def test_chords_change_over_one_rest() -> None:
     """A bar of silence is one rest, and a chord over it stands at its own tick."""
     text = "[A]\n| C:1/8 G F:1/2 G:1/4 | C:1/2 F:1/8 G C:1/4 |\n"

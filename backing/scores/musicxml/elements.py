@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree
 
+from backing.harmony.signs import signed
 from backing.scores.musicxml.kinds import NO_CHORD, kind_of, read_kind
 from backing.scores.tune import Jump
 
@@ -81,7 +82,8 @@ def add_chord(measure: ElementTree.Element, chord: Chord | None, offset: int) ->
         _add_name(root, "root", chord.root)
         kind, changes = kind_of(chord.quality)
         own = read_kind(kind)
-        add(harmony, "kind", kind, text=own.quality.name if own and changes else chord.quality.name)
+        quality = own.quality if own and changes else chord.quality
+        add(harmony, "kind", kind, text=signed(quality.name))
         if chord.bass:
             _add_name(add(harmony, "bass"), "bass", chord.bass)
         for change in changes:
