@@ -92,7 +92,9 @@ CHORDS = {
     '"A7sus4"': "A7sus4", '"Bm7b5"': "Bm7b5", '"E7(b9)"': "E7b9", '"N.C."': None,
     '"NC"': None, '"am"': "Am", '"E min"': "Em", '"D7;slow"': "D7", '"G "': "G", '"B♭7"': "Bb7",
     '"(E7)"': "E7", '"(G)"': "G", '"( Am )"': "Am", '"Bd"': "Bdim", '"C#d"': "C#dim",
-    '"Gd7"': "Gdim7",
+    '"Gd7"': "Gdim7", '"Gd/Bb"': "Gdim/Bb", '"F#d7/A"': "F#dim7/A",
+    '"(E7"': "E7", '"E7)"': "E7", '"[C]"': "C", '"(E7(b9))"': "E7b9", '"(N.C.)"': None,
+    '"Am D7"': "Am", '"G/Em"': "G", '"D or Bm"': "D", '"C, Am"': "C", '"D / Bm7"': "D",
     '"D/f+"': "D/F#", '"C6"': "C6", '"F#m7"': "F#m7", '"Cadd9"': "Cadd9", '"G7 "': "G7",
     '"Dm/a"': "Dm/A", '"A°"': "Adim", '"Eb-7"': "Ebm7",
 }  # fmt: skip
@@ -100,6 +102,6 @@ CHORDS = {
 
 NO_CHORDS = (
     '"^Am"', '"_G"', '"<D"', '">E"', '"@3,4 F"', '"^(G)"', '"slowly"', '"(slowly)"',
-    '"1."', '"Fine"',
+    '"1."', '"Fine"', '"A part"', '"(A tempo"', '"[Chorus]"', '"D.C."', '"or"',
 )  # fmt: skip
 """What stands between quotes and is no chord that is played (4.18, 4.19)."""

@@ -175,7 +175,8 @@ def test_chords_on_quarters_of_alla_breve_keep_its_meter() -> None:
         ('"G""G"', "G", None),
         ('"G""/F#"', "G/F#", None),
         ('"G(Em)"', "G", "'G(Em)' is read as G"),
-        ('"G or Em"', "N.C.", "'G or Em' is no chord: taken for a remark to the player"),
+        ('"G or Em"', "G", "'G or Em' is read as G"),
+        ('"(G" "Em)"', "G", "'G' and 'Em' stand at one place: the first is taken"),
         ('"Am;C"', "Am", "'Am;C' is read as Am"),
         ('"G7(b9)"', "G7b9", None),
         ('"Hx7"', "N.C.", "'Hx7' is no chord: taken for a remark to the player"),
@@ -187,6 +188,13 @@ def test_alternatives(signs: str, taken: str, told: str | None) -> None:
 
     assert _spans(body)[0] == [(0, taken)]
     assert _told(body) == ((f"line 6: {told}",) if told else ())
+
+
+@pytest.mark.parametrize("sign", ["Am D7", "G/Em", "D or Bm", "G(Em)"])
+def test_alternatives_in_one_sign_are_told(sign: str) -> None:
+    """The first of them is played, and what it was is told."""
+    taken = sign[: 1 + sign[1:].startswith("m")]
+    assert _told(f'K:C\n"{sign}"C4|D4|]') == (f"line 6: '{sign}' is read as {taken}",)
 
 
 def test_signs_of_a_bar_without_notes_share_it() -> None:

@@ -1,8 +1,9 @@
 """What stands between double quotes, and between exclamation marks (v2.1, 4.14, 4.18, 4.19).
 
-Conventions: a chord in parentheses is a chord, `"(E7)"`; an alternative in parentheses behind one,
-`"G(Em)"`, is printed and not played. Text that is no chord is an annotation and passed over, unless
-it is a word of the way through the tune, such as `"Fine"`.
+Conventions: a chord in brackets is a chord, `"(E7)"`, and a bracket may stay open over several
+signs, `"(E7"`. Of alternatives in one sign, `"G(Em)"`, `"G or Em"`, `"G/Em"`, the first is played.
+Text that is no chord is a remark to the player and passed over, unless it is a word of the way
+through the tune, such as `"Fine"`.
 """
 
 from __future__ import annotations
@@ -18,7 +19,8 @@ from backing.scores.tune import Jump
 
 _NO_CHORD = re.compile(r"(?:n\.?\s?c\.?|no chord|tacet)$", re.I)
 _SMALL_BASS = re.compile(r"/([a-g])(?=[#b♯♭]?$)")
-_DIMINISHED = re.compile(r"([A-G][#b♯♭]?)([da])(7?)")
+_DIMINISHED = re.compile(r"([A-G][#b♯♭]?)([da])(7?)((?:/[A-Ga-g][#b♯♭]?)?)")
+_BETWEEN = re.compile(r"\s*(?:\bor\b|[,/|])\s*|\s+")
 _LONGEST = 40
 
 _JUMPS = (
@@ -51,7 +53,7 @@ class Symbol:
     """A chord sign.
 
     Attributes:
-        text: as it is written, without parentheses around it.
+        text: as it is written, without brackets around it.
         chord: the chord; None for no chord (N.C.), and for a bass alone.
         bass: a bass alone, such as "F#", or "": it goes under the chord before.
         other: the chord that it may be instead, where its notes must say which.
@@ -72,8 +74,11 @@ def read_symbol(text: str) -> Symbol | None:
     if not text.strip() or text[0] in "^_<>@" or len(text) > _LONGEST:
         return None
     whole = text.strip()
-    if inside := re.fullmatch(r"\(([^()]*)\)", whole):
-        whole = inside[1].strip()
+    bare = re.sub(r"^[(\[]|[)\]]$", "", whole).strip()
+    return _read(whole) or (_read(bare) if bare != whole else None)
+
+
+def _read(whole: str) -> Symbol | None:
     pieces = [piece for piece in re.split(r"[;\n]|\\n", whole) if piece.strip()]
     for index, piece in enumerate(pieces):
         if symbol := _symbol(piece):
@@ -93,13 +98,14 @@ def _symbol(piece: str) -> Symbol | None:
     if chord := _chord(bare):
         return Symbol(piece, chord)
     if short := _DIMINISHED.fullmatch(bare):
-        root, word, seventh = short.groups()
-        other = f"{root}aug{seventh}" if word == "a" else f"{root}dim{seventh}"
-        return Symbol(piece, _chord(f"{root}dim{seventh}"), other=_chord(other))
+        root, word, seventh, bass = short.groups()
+        other = f"{root}aug{seventh}{bass}" if word == "a" else f"{root}dim{seventh}{bass}"
+        return Symbol(piece, _chord(f"{root}dim{seventh}{bass}"), other=_chord(other))
     alone = re.match(r"(.+?)\(([^()]*)\)?$", bare)
     if alone and (chord := _chord(alone[1])):
         return Symbol(piece, chord, inexact=_chord(alone[2]) is not None)
-    return None
+    each = [_chord(one) for one in _BETWEEN.split(piece.strip())]
+    return Symbol(piece, each[0], inexact=True) if len(each) > 1 and all(each) else None
 
 
 def _chord(text: str) -> Chord | None:
