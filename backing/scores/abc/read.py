@@ -32,6 +32,11 @@ _FIELD = re.compile(r"\s{0,80}([A-Za-z+])\s?:(.*)", re.DOTALL)
 _NOTE_THEN_BAR = re.compile(r"\s{0,80}[A-Ga-gxzZ]\s?:[|:]")
 _PROSE = re.compile(r"\b[A-Za-z]*[h-wy][a-z]*[h-wy][a-z]*\b")
 _IN_BODY = frozenset("IKLMmNPQRrsTUVWw+HOZSXDFGABC")
+_NO_PART_OF_A_CHART = {
+    "w": "lyrics are left out",
+    "W": "lyrics are left out",
+    "s": "the signs in lines of symbols (s:) are left out",
+}
 _MOST_SIGNS = 40_000
 _MOST_REMARKS = 30
 
@@ -145,6 +150,9 @@ class _Reader:
             self._take_music(line.text)
 
     def _take_field(self, name: str, value: str) -> None:
+        told = _NO_PART_OF_A_CHART.get(name)
+        if told and value and told not in self._remarks:
+            self._remarks.append(told)
         try:
             if self._head.done:
                 self._field_in_body(name, value)
@@ -315,8 +323,11 @@ class _Reader:
             case "bar":
                 voice.bar_sign(read_bar(sign["bar"], sign["ending"]))
             case "quoted":
-                self._take_quoted(sign["quoted"].strip('"'), voice)
-                if len(sign["quoted"]) < 2 or sign["quoted"][-1] != '"':
+                text = sign["quoted"].strip('"')
+                closed = len(sign["quoted"]) > 1 and sign["quoted"][-1] == '"'
+                if closed or read_symbol(text):
+                    self._take_quoted(text, voice)
+                if not closed:
                     self._remark("a quotation mark is not closed: the rest of its line is left out")
             case "chord":
                 self._chord_of_notes(sign, voice)
@@ -354,7 +365,11 @@ class _Reader:
             voice.chord(symbol)
         elif jump := read_jump(text):
             voice.jump(jump)
-        elif re.match("[A-Ha-h(]", text):
+        elif re.match("[<>^_@]", text):
+            words = re.sub(r"^(?:@[-+0-9.,\s]*|.)", "", text).strip()
+            if any(map(str.isalnum, words)):
+                self._remark(f"the words '{shown(words[:60])}' are left out")
+        elif any(map(str.isalnum, text)):
             self._remark(f"'{shown(text[:30])}' is no chord: taken for a remark to the player")
 
     def _take_tuplet(self, text: str, voice: Voice) -> None:
