@@ -436,7 +436,10 @@ class _Writer:
 
     def _spans(self, bar: TuneBar) -> tuple[ChordSpan, ...]:
         """Return the chords of a bar, each from its sign to the next."""
-        found = {0: self._chord} | {sign.tick: sign.chord for sign in bar.chords}
+        found = {0: self._chord}
+        for sign in bar.chords:
+            if sign.chord or not sign.tick or found[max(found)]:  # silence is said once
+                found[sign.tick] = sign.chord
         starts = sorted(found)
         spans = tuple(
             ChordSpan(start, end - start, found[start])

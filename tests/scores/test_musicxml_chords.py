@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from xml_score import BASIS, bass, degree, harmony, note, score
+from xml_score import BASIS, bass, degree, harmony, note, notes, score, words
 
 from backing.errors import ScoreError
 from backing.harmony.chord import read_chord
@@ -13,6 +13,7 @@ from backing.harmony.pitch import NoteName
 from backing.harmony.quality import table
 from backing.scores.musicxml import read_musicxml
 from backing.scores.musicxml.kinds import changed, kind_of, named, nearest, read_kind
+from backing.scores.to_chart import to_chart
 
 KINDS = {
     "major": "C E G", "minor": "C Eb G", "augmented": "C E G#", "diminished": "C Eb Gb",
@@ -234,3 +235,30 @@ def test_the_nearest_of_a_quality_is_itself() -> None:
     """The search for the nearest finds what is there."""
     for quality in list(table().values())[::40]:
         assert nearest(frozenset(quality.degrees)) == quality
+
+
+@pytest.mark.parametrize(
+    "inside, signs, told",
+    [
+        (harmony("C") + notes("C4 D4") + words("N.C.") + notes("E4 F4"),
+         [(0, "C"), (1920, "None")], ()),
+        (words("(n.c.)") + harmony("C", "none") + notes("C4 D4") + harmony("F") + notes("E4 F4"),
+         [(0, "None"), (1920, "F")], ()),
+        (words("N.C.") + harmony("C") + notes("C4 D4 E4 F4"), [(0, "C")],
+         ("measure 1: the words 'N.C.' beside a chord are left out",)),
+        (harmony("C") + notes("C4 D4 E4") + words("N.C. al fine") + notes("F4"), [(0, "C")],
+         ("measure 1: the words 'N.C. al fine' are left out",)),
+    ],
+)  # fmt: skip
+def test_no_chord_in_words(inside: str, signs: list[tuple[int, str]], told: tuple[str]) -> None:
+    """Many scores write N.C. in words over the staff: the chord before ends there."""
+    tune = read_musicxml(score(inside))
+    assert [(each.tick, str(each.chord)) for each in tune.bars[0].chords] == signs
+    assert tune.remarks == told
+
+
+def test_no_chord_is_said_once_in_a_bar() -> None:
+    """Where nothing sounds yet, N.C. changes nothing."""
+    inside = notes("- -") + words("N.C.") + notes("E4 F4")
+    chart = to_chart(read_musicxml(score(inside, harmony("C") + notes("C4 D4 E4 F4")))).chart
+    assert [len(bar.chords) for bar in chart.parts[0].written()] == [1, 1]

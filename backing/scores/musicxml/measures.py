@@ -2,7 +2,8 @@
 
 Conventions: time is counted in exact fractions of a quarter note and rounded to ticks at the end. A
 measure is as long as what is written in it. Cue notes, notes without pitch and slashes take their
-time and are no melody. Signs that stand at one place are spread evenly over the note there.
+time and are no melody. Signs that stand at one place are spread evenly over the note there. The
+words `N.C.` are a sign where no other stands (common practice, no source).
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from backing.scores.musicxml.attributes import Shift
 from backing.scores.musicxml.harmony import read_harmony
 from backing.scores.musicxml.music import Measure, PartMusic, Sign, Sounding
 from backing.scores.musicxml.parse import refuse
-from backing.scores.musicxml.signs import read_barline, read_direction
+from backing.scores.musicxml.signs import no_chord_in, read_barline, read_direction
 from backing.timing import TICKS_PER_QUARTER, Meter
 
 if TYPE_CHECKING:
@@ -63,6 +64,7 @@ class _Reader:
         self._clefs: dict[str, str] = {}
         self._tick_of_last = Fraction(0)
         self._waiting: list[tuple[Fraction, Chord | None]] = []
+        self._silences: list[tuple[int, str]] = []
         self._graces: dict[str, list[Pitch]] = {}
 
     def read(self, measures: list[Node]) -> PartMusic:
@@ -94,11 +96,7 @@ class _Reader:
                 case "barline":
                     read_barline(node, _ticks(self._now), self._measure.signs)
                 case "direction" | "sound":
-                    tick = _ticks(self._offset(node))
-                    found: list[str] = []
-                    read_direction(node, tick, self._meter, self._measure.signs, found)
-                    for text in found:
-                        self._remark(text)
+                    self._direction(node)
                 case _:
                     pass
         except SymbolError as error:
@@ -277,6 +275,16 @@ class _Reader:
                 return note
         return None
 
+    def _direction(self, node: Node) -> None:
+        tick = _ticks(self._offset(node))
+        if text := no_chord_in(node):
+            self._silences.append((tick, text))
+            return
+        found: list[str] = []
+        read_direction(node, tick, self._meter, self._measure.signs, found)
+        for text in found:
+            self._remark(text)
+
     # chord signs
 
     def _harmony(self, node: Node) -> None:
@@ -297,8 +305,20 @@ class _Reader:
             self._measure.chords.append(Sign(_ticks(at), chord, ticks))
         self._waiting.clear()
 
+    def _fall_silent(self) -> None:
+        """Put down what says N.C. in words, where no chord sign stands."""
+        chords = self._measure.chords
+        for tick, text in self._silences:
+            beside = [each.chord for each in chords if each.tick == tick]
+            if any(beside):
+                self._remark_chord(f"the words '{text}' beside a chord are left out")
+            elif not beside:
+                chords.append(Sign(tick, None, 0))
+        self._silences.clear()
+
     def _finish(self) -> None:
         self._stand(Fraction(-1), Fraction(0))
+        self._fall_silent()
         measure = self._measure
         measure.ticks = _ticks(self._end)
         full = measure.meter.bar_ticks if measure.meter else 0

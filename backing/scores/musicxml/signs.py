@@ -30,6 +30,7 @@ _UNITS = ("eighth", "quarter", "half")
 _OTHER_UNITS = {"whole": 4.0, "16th": 0.25, "breve": 8.0, "32nd": 0.125}
 _QUARTERS = {"eighth": 0.5, "quarter": 1.0, "half": 2.0} | _OTHER_UNITS
 _PER_MINUTE = re.compile(r"[0-9]{1,4}(?:\.[0-9]{1,3})?")
+_NO_CHORD = re.compile(r"\(?(?:n\.?\s?c\.?|no chord)\)?", re.I)
 _LONGEST_LABEL = 60
 
 
@@ -143,6 +144,13 @@ def read_endings(number: str, text: str) -> tuple[int, ...]:
         if found:
             break
     return tuple(sorted({each for each in found if 1 <= each <= MOST_TIMES})) or (1,)
+
+
+def no_chord_in(node: Node) -> str:
+    """Return the words of a direction that says N.C. and nothing else, or ""."""
+    kinds = [each for types in node.all("direction-type") for each in types.children]
+    text = kinds[0].text.strip() if len(kinds) == 1 and kinds[0].tag == "words" else ""
+    return text if _NO_CHORD.fullmatch(text) else ""
 
 
 def read_direction(
