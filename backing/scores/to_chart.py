@@ -27,6 +27,7 @@ from backing.chart.model import (
 )  # fmt: skip
 from backing.chart.write import Comment
 from backing.errors import BackingError
+from backing.scores.entries import with_entries
 from backing.scores.order import ordered
 from backing.scores.pickups import with_pickups
 from backing.scores.remarks import numbered, told
@@ -106,8 +107,9 @@ def to_chart(tune: Tune, styles: Styles | None = None) -> Converted:
     if tune.order:
         tell_jumps(bars, remarks)
     groups, order = _groups(played, unreached(sections, played, remarks), tune, remarks)
+    groups, order, entries = with_entries(groups, order, remarks)
     writer = _Writer(tune, meters, remarks)
-    parts = writer.parts(groups, order)
+    parts = writer.parts(groups, order, entries)
     chart = writer.chart(parts, order, styles)
     melody = Melody(tuple(writer.melodies)) if any(map(_has_notes, writer.melodies)) else Melody(())
     return Converted(chart, melody, told(remarks.found), tuple(writer.comments(remarks.found)))
@@ -303,15 +305,26 @@ class _Writer:
             return meter
         return Meter(3, 4) if meter.count == 3 else COMMON_TIME
 
-    def parts(self, groups: list[Group], order: tuple[str, ...]) -> tuple[Part, ...]:
+    def parts(
+        self, groups: list[Group], order: tuple[str, ...], entries: dict[str, Chord | None]
+    ) -> tuple[Part, ...]:
         """Return the chart's parts.
+
+        Args:
+            groups: the parts in written order.
+            order: the names of those that are played, in playing order.
+            entries: the chord before each part that is played.
 
         Raises:
             TuneError: when there are too many bars or parts.
 
         """
         following = _followers(groups, order)
-        parts = tuple(self._part(group, following[group.name]) for group in groups)
+        written = []
+        for group in groups:
+            self._chord = entries.get(group.name, self._chord)
+            written.append(self._part(group, following[group.name]))
+        parts = tuple(written)
         lengths = {part.name: part.length() for part in parts}
         total = sum(lengths[name] for name in order)
         if len(parts) > _MOST_PARTS or total > MOST_BARS:
