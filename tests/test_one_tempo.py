@@ -36,7 +36,7 @@ from backing.packs.page import page_of
 from backing.packs.plan import Kind, plan
 from backing.packs.wish import PackWish
 from backing.performance import Performance, Settings
-from backing.timing import UNITS, WrittenTempo
+from backing.timing import UNITS, Tempo, WrittenTempo
 
 if TYPE_CHECKING:
     from backing.live.session import Session
@@ -324,15 +324,31 @@ def test_a_chart_without_a_meter_above_takes_that_of_its_parts() -> None:
         ("meter: 6/8\ntempo: 100\n", "meter: 2/4\ntempo: 120\n", 120),
         ("meter: 6/8\ntempo: 100\n", "tempo: 110\n", 165),
         ("meter: 2/2\ntempo: 100\n", "tempo: quarter=180\n", 180),
-        ("tempo: half=100\n", "tempo: 180\n", 180),
+        ("tempo: half=100\n", "tempo: 90\n", 180),
+        ("tempo: half=100\n", "tempo: quarter=180\n", 180),
+        ("tempo: half=100\n", "meter: 4/4\ntempo: 90\n", 180),
+        ("tempo: half=100\n", "meter: 3/4\ntempo: 90\n", 180),
+        ("tempo: half=100\n", "meter: 6/8\ntempo: 90\n", 135),
+        ("meter: 6/8\ntempo: quarter=168\n", "tempo: 150\n", 150),
+        ("meter: 6/8\ntempo: quarter=168\n", "meter: 9/8\ntempo: 150\n", 150),
+        ("meter: 6/8\ntempo: quarter=168\n", "tempo: dotted-quarter=100\n", 150),
     ],
 )
 def test_the_tempo_of_a_part(head: str, part: str, bpm: float) -> None:
-    """A bare number in a part counts the beat of that part's meter."""
+    """A bare number in a part counts what the chart counts, in another beat that beat."""
     chart = read_chart(f"{head}[A]\n| C |\n[B]\n{part}| G |\n")
     tempo = chart.part("B").tempo
     assert tempo
     assert tempo.quarter_bpm == bpm
+    assert read_chart(write_chart(chart)) == chart
+
+
+def test_a_part_counts_as_the_first_part_where_nothing_above_names_a_meter() -> None:
+    """The meter of the first part is the chart's, and its note the one that is counted."""
+    text = "tempo: quarter=168\n[A]\nmeter: 6/8\n| C |\n[B]\nmeter: 6/8\ntempo: 150\n| G |\n"
+    chart = read_chart(text)
+    assert (str(chart.meter), chart.tempo_unit) == ("6/8", "quarter")
+    assert chart.part("B").tempo == Tempo(150, "quarter")
     assert read_chart(write_chart(chart)) == chart
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from contextlib import suppress
 from itertools import chain
 from typing import TYPE_CHECKING
 
@@ -17,9 +18,10 @@ from backing.chart.fields import (
 )
 from backing.chart.grooves import check_styles
 from backing.chart.headers import read_meter
-from backing.chart.model import COMMON_TIME, MOST_BARS, Chart, Part
+from backing.chart.model import COMMON_TIME, MOST_BARS, Chart, Counted, Part
 from backing.chart.outline import Outline
 from backing.chart.parts import STAND_IN, PartReader
+from backing.errors import SymbolError
 from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName
 from backing.timing import Meter, Tempo
@@ -51,11 +53,11 @@ def assemble(
     outline = Outline(lines, faults)
     fields = outline.fields
     key = fields.read("key", Key.parse)
-    meter = fields.read("meter", read_meter) or COMMON_TIME
-    parts = _parts(outline, key, meter, faults)
+    meter = fields.read("meter", read_meter) or _meter_of_parts(outline)
+    tempo = fields.read("tempo", lambda text: Tempo.parse(text, meter.beat))
+    counted = Counted(meter, tempo.unit if tempo else meter.beat)
+    parts = _parts(outline, key, counted, faults)
     form = _form(outline, parts, faults)
-    if not outline.fields.get("meter"):
-        meter = _meter_of_parts(parts)
     style = fields.read("style", read_style)
     if styles is not None:
         check_styles(outline, parts, form, styles, faults)
@@ -65,7 +67,7 @@ def assemble(
         parts=parts,
         form=form,
         meter=meter,
-        tempo=fields.read("tempo", lambda text: Tempo.parse(text, meter.beat)),
+        tempo=tempo,
         style=style,
         by=fields.text("by"),
         count_in=fields.read("count-in", read_count_in),
@@ -76,11 +78,12 @@ def assemble(
     )
 
 
-def _parts(outline: Outline, key: Key | None, meter: Meter, faults: Faults) -> tuple[Part, ...]:
+def _parts(outline: Outline, key: Key | None, counted: Counted, faults: Faults) -> tuple[Part, ...]:
     """Read the parts; a key or a meter with a fault of its own makes no more in the bars."""
     if outline.fields.broken("key"):
         key = STAND_IN
-    reader = PartReader(faults, key, None if outline.fields.broken("meter") else meter)
+    meter = None if outline.fields.broken("meter") else counted.meter
+    reader = PartReader(faults, key, meter, counted)
     if not outline.parts and outline.sound:
         faults.add(
             0,
@@ -91,10 +94,14 @@ def _parts(outline: Outline, key: Key | None, meter: Meter, faults: Faults) -> t
     return tuple(reader.read(part) for part in outline.parts)
 
 
-def _meter_of_parts(parts: Sequence[Part]) -> Meter:
+def _meter_of_parts(outline: Outline) -> Meter:
     """Return the meter of a chart that names none: the first part's where each has its own."""
-    meters = [part.meter for part in parts]
-    return (all(meters) and next(iter(meters), None)) or COMMON_TIME
+    found = [part.fields.get("meter") for part in outline.parts]
+    if outline.fields.get("meter") or not found or None in found:
+        return COMMON_TIME
+    with suppress(SymbolError):
+        return next(read_meter(each.value) for each in found if each)
+    return COMMON_TIME
 
 
 def _home(parts: Sequence[Part]) -> Key:

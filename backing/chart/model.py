@@ -240,6 +240,29 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
+class Counted:
+    """What a bare number of a tempo counts.
+
+    Attributes:
+        meter: the chart's meter.
+        unit: the note that the chart counts, one of `UNITS`.
+
+    """
+
+    meter: Meter
+    unit: str
+
+    def unit_in(self, meter: Meter | None) -> str:
+        """Return the note that a part's own tempo counts: the chart's, or another meter's beat.
+
+        Args:
+            meter: the part's own meter, or None for the chart's.
+
+        """
+        return self.unit if meter is None or meter.beat == self.meter.beat else meter.beat
+
+
+@dataclass(frozen=True, slots=True)
 class Chart:
     """A tune's chords.
 
@@ -301,6 +324,14 @@ class Chart:
     def tempo_text(self, quarter_bpm: float, digits: int = 3) -> str:
         """Return a tempo in quarter notes a minute as text, as this chart counts it."""
         return self.counted(quarter_bpm, digits).plain(self.meter.beat)
+
+    def own_tempo_text(self, part: Part) -> str:
+        """Return a part's own tempo as text, as the part counts it; "" without one."""
+        if part.tempo is None:
+            return ""
+        beat = (part.meter or self.meter).beat
+        unit = Counted(self.meter, self.tempo_unit).unit_in(part.meter)
+        return part.tempo.plain(beat if beat == unit else "")
 
     def up(self, fifths: int, semitones: int | None = None) -> Chart:
         """Return the chart transposed along the line of fifths; `up(-fifths)` takes it back.

@@ -11,7 +11,7 @@ from backing.chart.faults import quoted
 from backing.chart.fields import read_style
 from backing.chart.habits import COMMENT_APART, comment_at
 from backing.chart.headers import read_meter
-from backing.chart.model import COMMON_TIME, MOST_BARS, Part
+from backing.chart.model import MOST_BARS, Part
 from backing.chart.repeats import Sections
 from backing.chart.symbols import ChordReader
 from backing.chart.tokens import MOST_CELLS, read_cells
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from backing.chart.faults import Faults
-    from backing.chart.model import Bar, Repeat
+    from backing.chart.model import Bar, Counted, Repeat
     from backing.chart.outline import PartText
     from backing.chart.tokens import Cell
     from backing.timing import Meter
@@ -38,11 +38,14 @@ class PartReader:
     The key is None in a chart that names none, the meter is None when it could not be read.
     """
 
-    def __init__(self, faults: Faults, key: Key | None, meter: Meter | None) -> None:
+    def __init__(
+        self, faults: Faults, key: Key | None, meter: Meter | None, counted: Counted
+    ) -> None:
         self._faults = faults
         self._chords = ChordReader(faults)
         self._key = key
         self._meter = meter
+        self._counted = counted
         self._bars_written = 0
         self._full = False
 
@@ -53,7 +56,7 @@ class PartReader:
         meter = fields.read("meter", read_meter)
         bar_meter = None if fields.broken("meter") else meter or self._meter
         bar_key = STAND_IN if fields.broken("key") else key or self._key
-        beat = (bar_meter or COMMON_TIME).beat
+        unit = self._counted.unit_in(meter)
         bars = BarReader(self._faults, self._chords, bar_key, bar_meter)
         part = Part(
             name=text.name,
@@ -61,7 +64,7 @@ class PartReader:
             expected=int(text.expected.text) if text.expected else None,
             key=key,
             meter=meter,
-            tempo=fields.read("tempo", lambda text: Tempo.parse(text, beat)),
+            tempo=fields.read("tempo", lambda text: Tempo.parse(text, unit)),
             style=fields.read("style", read_style),
         )
         if text.sound:

@@ -147,8 +147,7 @@ def _one_line(text: str) -> str:
 def _head(chart: Chart, part: Part) -> list[str]:
     """Return the name of a part and what it has of its own."""
     name = f"[{part.name}]" + ("" if part.expected is None else f" {part.expected}")
-    tempo = part.tempo.plain((part.meter or chart.meter).beat) if part.tempo else None
-    values = (part.key, part.meter, tempo, part.style)
+    values = (part.key, part.meter, chart.own_tempo_text(part), part.style)
     own = zip(PART_NAMES, values, strict=True)
     return [name, *(f"{field}: {value}" for field, value in own if value)]
 

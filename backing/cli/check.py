@@ -59,7 +59,7 @@ def summary(source: str, performance: Performance) -> Iterator[str]:
             for name, value in (
                 ("key", part.key),
                 ("meter", part.meter),
-                ("tempo", part.tempo and part.tempo.plain(chart.tempo_unit)),
+                ("tempo", chart.own_tempo_text(part)),
                 ("style", part.style),
             )
             if value
