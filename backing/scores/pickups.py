@@ -3,12 +3,13 @@
 Conventions (our choice, no source): a short bar alone is the pickup of what follows. Where that
 begins with a pickup of its own, the bar stays a bar and is so long that the pickup lies in its
 silent end; two that make up one bar are one. A bar alone with a label is a part of its own where
-the next bar has a label too.
+the next bar has a label too, and as much longer where that is a pickup.
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from backing.scores.sections import Section
@@ -27,6 +28,9 @@ def with_pickups(sections: Sequence[Section]) -> list[Section]:
             found[-1:] = _together(before, section)
         else:
             found.append(section)
+    for index, (lone, section) in enumerate(pairwise(found)):
+        if _is_lone(lone):
+            found[index : index + 2] = _with_room(lone, section)
     return found
 
 
@@ -46,8 +50,15 @@ def _together(lone: Section, section: Section) -> list[Section]:
     is_split = fits_next(section.body) and bar.ticks + first.ticks != full
     if section.body and (not first.is_short or is_split):
         return [replace(section, label=label, body=[bar, *section.body])]
+    return _with_room(lone, section)
+
+
+def _with_room(lone: Section, section: Section) -> list[Section]:
+    """Return both, the lone bar so long that a pickup behind it lies in its silent end."""
+    bar, first = lone.body[0], next(section.bars())
+    is_pickup = first.is_short and not fits_next(section.body) and not _is_lone(section)
     ticks = bar.ticks + first.ticks
     meter = meter_for(ticks, bar.meter)
-    if not first.is_short or meter is None or _is_lone(section):
+    if not is_pickup or meter is None:
         return [lone, section]
     return [replace(lone, body=[replace(bar, ticks=ticks, meter=meter)]), section]

@@ -72,7 +72,15 @@ PIECES = {
         HEAD + 'K:C\nP:S\n"G"G|\nP:A\n"C"C4|"F"D4|]', "G C D", "G C F",
     ),
     "a short part before one with a pickup": (
-        HEAD + 'K:C\nP:S\n"G"G|\nP:A\n|:"Am"E|"C"C4|"F"D3:|', "G C DE C D", "G Am C F Am C F Am",
+        HEAD + 'K:C\nP:S\n"G"G|\nP:A\n|:"Am"E|"C"C4|"F"D3:|', "GE C DE C D",
+        "G Am C F Am C F Am",
+    ),
+    "a short part before a pickup that stands alone": (
+        HEAD + 'K:C\nP:S\n"G"G|\nP:A\nE|:"C"C4|"F"D3E:|', "GE C DE C DE", "G C F C F",
+    ),
+    "a short part in an order before one with a pickup": (
+        "X:1\nT:t\nM:4/4\nL:1/4\nP:SAB\n" 'K:C\nP:S\n"G"G2|\nP:A\n"Am"E|"C"C4|"F"D3|\n'
+        'P:B\n"G"G4|]', "GE C D G", "G Am C F G",
     ),
     "a short part that is played again": (
         "X:1\nT:t\nM:4/4\nL:1/4\nP:SASA\n" 'K:C\nP:S\n"G"G2|\nP:A\n"C"C4|"F"D4|]', "G C D G C D",
@@ -86,7 +94,7 @@ PIECES = {
     ),
 }  # fmt: skip
 """Tunes; the letters of each bar as played; the chords as played. A pickup that finds no silence
-before it is played at the start of the form alone; its chord sounds every time."""
+before it is played at the start of the form alone; its chord sounds each time its part begins."""
 
 
 @pytest.mark.parametrize("name", PIECES)
