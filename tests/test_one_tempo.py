@@ -10,6 +10,7 @@ import json
 import re
 import sys
 from dataclasses import dataclass, replace
+from math import ceil, floor
 from pathlib import Path
 from types import SimpleNamespace
 from typing import TYPE_CHECKING
@@ -24,11 +25,12 @@ from backing.chart.write import write_chart
 from backing.cli import main
 from backing.cli.sounds import tags_of
 from backing.live.console import Console
+from backing.live.screen import screen
 from backing.live.source import Source
 from backing.live.state import state_of
 from backing.live.transport import Transport
 from backing.live.verbs import Controls
-from backing.live.wishes import Wishes
+from backing.live.wishes import VerbError, Wishes
 from backing.out.renderer import usual_sound_font
 from backing.packs.make import told
 from backing.packs.manifest import manifest_of
@@ -36,7 +38,9 @@ from backing.packs.page import page_of
 from backing.packs.plan import Kind, plan
 from backing.packs.wish import PackWish
 from backing.performance import Performance, Settings
+from backing.stand.words import words
 from backing.timing import UNITS, Tempo, WrittenTempo
+from tests.live.stage import Stage
 
 if TYPE_CHECKING:
     from backing.live.session import Session
@@ -370,7 +374,7 @@ def test_an_old_number_of_quarters_is_remarked_on(capsys: pytest.CaptureFixture[
 
 def test_every_number_has_its_unit(capsys: pytest.CaptureFixture[str]) -> None:
     """A range is told in the note of the chart; a part's tempo in another note names it."""
-    text = "tempo: half=100\n[A]\n| C |\n[B]\ntempo: 220\n| G |\n"
+    text = "tempo: half=100\n[A]\n| C |\n[B]\ntempo: quarter=220\n| G |\n"
     Path("h.chart").write_text(text, encoding="utf-8")
     assert call("check", "h.chart") == 0
     assert "tempo quarter=220" in capsys.readouterr().out
@@ -381,6 +385,41 @@ def test_every_number_has_its_unit(capsys: pytest.CaptureFixture[str]) -> None:
     err = capsys.readouterr().err
     assert "two-beat is usually 60-130 half notes a minute; this is 20" in err
     assert "two-beat is usually 120-260 quarter notes a minute; this is 44" in err
+
+
+@every_case
+@pytest.mark.parametrize("line", ["ladder {} 120", "ladder 90 {}", "tempo {}"])
+@pytest.mark.parametrize("number", [5, 999])
+def test_numbers_beyond_what_the_band_plays(case: Case, line: str, number: int) -> None:
+    """A refusal says what the number counts, and from where to where the band plays in it."""
+    notes = f"{case.unit.replace('-', ' ')} notes a minute"
+    least, most = ceil(20 / case.quarters), floor(500 / case.quarters)
+    told = f"is {number} {notes}: the band plays from {least} to {most} {notes}"
+    controls_, _ = controls(case)
+    with pytest.raises(VerbError, match=re.escape(told)):
+        controls_.say(line.format(number))
+
+
+@every_case
+def test_the_ladder_on_the_screen(case: Case) -> None:
+    """Its figures have the note of the tempo, on the terminal and on the page."""
+    stage = Stage(read_chart(case.text))
+    stage.run_bars(1)
+    stage.session.say(f"ladder {case.number - 20:g} {case.number:g}")
+    start = f"{case.number - 20:g} to {case.number:g}"
+    assert f"ladder {case.shown.format(start)}" in "\n".join(
+        screen(stage.session, 80, 24, large=False)
+    )
+    shown = words(stage.session.transport.wishes, None)["ladder"]
+    assert f'aria-label="{case.unit.replace("-", " ")}"' in shown
+    assert shown.endswith(f"</svg> = {start}")
+
+
+def test_a_groove_in_a_tune_of_another_beat_is_told_with_its_note() -> None:
+    """In a tune in 3/4 the figures of a jig are quarter notes, and say so."""
+    text = "meter: 3/4\ntempo: 126\n[A]\n| C |\n[B]\nmeter: 6/8\nstyle: jig\n| G |\n"
+    told = Performance(read_chart(text), Settings()).remarks()
+    assert told == ("jig is usually 144-189 quarter notes a minute; this is 126",)
 
 
 def test_a_ladder_that_a_pack_climbs_has_round_rungs(capsys: pytest.CaptureFixture[str]) -> None:

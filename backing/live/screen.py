@@ -15,6 +15,7 @@ from backing.live.keys import KEYS
 from backing.live.letters import large_lines
 from backing.live.source import COUNT_IN
 from backing.live.verbs import next_part
+from backing.timing import Tempo
 
 if TYPE_CHECKING:
     from backing.live.session import Session
@@ -71,7 +72,8 @@ def _where(session: Session) -> list[str]:
         words.append(f"next {part_label(*next_part(chart, bar.position.bar)[:2])}")
     ladder = transport.wishes.ladder
     if ladder:
-        words.append(f"ladder {ladder.start_bpm:g} to {ladder.goal_bpm:g}")
+        start = Tempo(ladder.start_bpm, ladder.unit).plain(chart.meter.beat)
+        words.append(f"ladder {start} to {Tempo(ladder.goal_bpm, ladder.unit).figure}")
     if transport.wishes.rest:
         words.append("silent {} of {}".format(*transport.wishes.rest))
     return words

@@ -446,7 +446,7 @@ def _rung(wishes: Wishes, text: str) -> float:
     try:
         return written.counted_in(unit).quarter_bpm / UNITS[unit].quarters
     except SymbolError as error:
-        raise VerbError(f"a ladder to or from {written}: {error.allowed}") from None
+        raise VerbError(str(error)) from None
 
 
 def rest_numbers(text: str) -> list[str]:

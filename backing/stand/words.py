@@ -13,7 +13,7 @@ from backing.harmony.signs import signed
 from backing.live.wishes import VerbError, part_of
 from backing.out.note_sign import note_svg
 from backing.stand.markup import joined, tempo_markup
-from backing.timing import FASTEST_BPM, SLOWEST_BPM, UNITS, note_words
+from backing.timing import FASTEST_BPM, SLOWEST_BPM, UNITS, Tempo, note_words
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
@@ -78,13 +78,15 @@ def values(wishes: Wishes, style: str) -> dict[str, Any]:
 
 
 def words(wishes: Wishes, style: Style | None) -> dict[str, str]:
-    """Return what stands beside the headings: how it goes round, climbs, drops out; who plays."""
+    """Return what stands beside the headings: how it goes round, climbs, drops out; who plays.
+
+    The ladder is markup, its note drawn; all else is text.
+    """
     ladder, rest, loop = wishes.ladder, wishes.rest, wishes.loop
-    from_to = [ladder.start_bpm, ladder.goal_bpm] if ladder else []
     step = UNITS[wishes.chart.tempo_unit].step
     return {
         "loop": f"bars {loop}" if loop and loop[0].isdigit() else loop or "",
-        "ladder": " to ".join(f"{bpm:g}" for bpm in from_to),
+        "ladder": _ladder(ladder) if ladder else "",
         "tempo +": f"+{step:g}",
         "tempo -": f"−{step:g}",
         "rest": f"{rest[0]} of {rest[1]} bars" if rest else "",
@@ -95,6 +97,12 @@ def words(wishes: Wishes, style: Style | None) -> dict[str, str]:
             for player in wishes.band
         },
     }
+
+
+def _ladder(ladder: Ladder) -> str:
+    """Return where a ladder begins and ends, as markup."""
+    start, goal = (Tempo(bpm, ladder.unit) for bpm in (ladder.start_bpm, ladder.goal_bpm))
+    return f"{tempo_markup(start)} to {goal.figure}"
 
 
 def about(wishes: Wishes, key: str, style: str) -> str:

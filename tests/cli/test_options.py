@@ -82,7 +82,10 @@ def test_both_commands_refuse_alike(
     [
         (["--from", "120"], "a ladder wants both --from and --to"),
         (["--from", "x", "--to", "200"], "'x' is not a tempo"),
-        (["--from", "1", "--to", "200"], "a ladder to or from 1: the band plays from 20 to 500"),
+        (
+            ["--from", "1", "--to", "200"],
+            "tempo '1' is 1 quarter notes a minute: the band plays from 20 to 500",
+        ),
         (["--step", "x"], "'x' is not a tempo"),
         (["--every", "1.5"], "--every 1.5: write a whole number"),
         (["--rest", "2"], "--rest 2: write bars of how many, such as --rest 2/8"),

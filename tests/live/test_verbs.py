@@ -105,7 +105,7 @@ def test_a_line_is_a_wish(line: str, wished: dict[str, object] | None) -> None:
         ("level 999", "a level of 999: 0 to 150 percent"),
         ("level flute 20", "'flute' is not in the band"),
         ("level chop loud", "level wants .*0 to 150.*, not 'chop loud'"),
-        ("ladder 10 900", "a ladder to or from 10: the band plays from 20 to 500"),
+        ("ladder 10 900", "tempo '10' is 10 quarter notes a minute: the band plays from 20 to 500"),
         ("ladder 100 120 0", "at least 0.1"),
         ("ladder 100 120 5 1.5", "not '100 120 5 1.5'"),
         ("rest eight", "rest wants BARS OF .*silent for BARS of every OF bars.*, not 'eight'"),

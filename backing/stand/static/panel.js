@@ -48,7 +48,7 @@ export class Panel {
     fill($("output"), state.outputs ?? "", state.output);
     for (const each of all("[data-say][aria-pressed]")) each.setAttribute("aria-pressed", String(state.pressed.includes(each.dataset.say)));
     for (const each of all("[data-shows]")) each.textContent = state.words[each.dataset.shows] ?? "";
-    $("about").innerHTML = state.words.about ?? "";
+    for (const each of all("[data-draws]")) each.innerHTML = state.words[each.dataset.draws] ?? "";  // the server's markup
     for (const each of all("[data-player]")) each.hidden = !(`unmute ${each.dataset.player}` in state.words);
     for (const each of all(INPUTS)) {
       const value = state.values[each.dataset.say];

@@ -69,4 +69,6 @@ def test_all_controls_count_one_note(
     form.locator("[name=to]").fill("100")
     form.locator("[type=submit]").click()
     shows(62.5)
-    reader.until("document.querySelector('[data-shows=ladder]').textContent === '62.5 to 100'")
+    for where in ("#ladder .unit", "[data-draws=ladder]"):
+        assert page.locator(f"{where} [role=img]").get_attribute("aria-label") == note
+    reader.until("document.querySelector('[data-draws=ladder]').textContent === ' = 62.5 to 100'")
