@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from backing.chart.directions import add_direction, read_direction
 from backing.chart.faults import quoted
-from backing.chart.habits import refuse_habit
+from backing.chart.habits import JUMPS, refuse_habit
 from backing.chart.lengths import length_text, read_ticks
 from backing.chart.model import COMMON_TIME, Bar, ChordSpan, Direction
 from backing.chart.share import WrittenChord, share_bar
@@ -85,9 +85,10 @@ class BarReader:
             try:
                 self._take(word, content, opens=opens)
             except SymbolError as error:
-                if word.text not in content.refused:
+                what = JUMPS if error.allowed == JUMPS else word.text  # words of one jump are one
+                if what not in content.refused:
                     self._faults.add_symbol(word.line, word.column, error)
-                content.refused.add(word.text)
+                content.refused.add(what)
         self._before = self._bar(words[0], content)
         return self._before
 

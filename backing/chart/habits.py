@@ -18,6 +18,8 @@ TIMES = "how often bars are played stands behind the sign that closes the repeat
 
 ENDING_CLOSE = "the number of an ending stands close behind its bar line, such as |1 or |1,2"
 
+JUMPS = "a chart has no jumps; a line above the parts says what is played when, such as form: A B A"
+
 _QUOTES = "“”„‟«»‘’‚‛'`´"
 _QUOTED = re.compile(f"[{_QUOTES}]")
 _HABITS = (
@@ -30,7 +32,10 @@ _HABITS = (
         re.compile(r"\[[0-9][0-9,.-]*\]?|[0-9][.)]|[0-9]{1,2}(?:,[0-9]{1,2})+"),
         ENDING_CLOSE,
     ),
+    (re.compile(r"d\.?[cs]\.?|al|to|fine|coda|segno", re.IGNORECASE), JUMPS),
 )
+_BARS_BEHIND = re.compile(r"([0-9]{1,5})\s*bars?", re.IGNORECASE)
+_TIMES_BEHIND = re.compile(r"[xX×]\s*[0-9]+|[0-9]+\s*[xX×]")
 _COMMENT = re.compile(r"(?<![^\s|])#(?=\s|$|(?![IViv])[^\W\d_])")
 _TIMES_IN_FORM = re.compile(r"\W*[xX×*]?\W*[0-9]*\W*[xX×*]?\W*")
 _NUMBER_IN_FORM = re.compile(r"[0-9]+")
@@ -56,6 +61,23 @@ def comment_at(text: str) -> int | None:
     """Return where in a line of bars a comment begins, in characters from 0; None without one."""
     found = _COMMENT.search(text)
     return found.start() if found else None
+
+
+def behind_part(text: str, name: str) -> str:
+    """Return advice for what stands behind the name of a part and is no number of bars.
+
+    Args:
+        text: what stands there.
+        name: the name of the part.
+
+    """
+    if bars := _BARS_BEHIND.fullmatch(text):
+        return f"write [{name}] {bars[1]}"
+    if _TIMES_BEHIND.fullmatch(text):
+        return (
+            f"a line above the parts says how often parts are played, such as form: {name} {name}"
+        )
+    return COMMENT_APART if "#" in text and "|" not in text else "write its bars on the next line"
 
 
 def apart(text: str, names: Iterable[str]) -> str:

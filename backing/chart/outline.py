@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from backing.chart.faults import TooManyFaultsError, nearest, quoted
 from backing.chart.fields import CHART_NAMES, PART_NAMES, Fields, read_field
-from backing.chart.habits import COMMENT_APART, ENDING_CLOSE, apart
+from backing.chart.habits import ENDING_CLOSE, apart, behind_part
 from backing.chart.headers import is_other_name, nearly_header
 from backing.chart.tokens import Word
 
@@ -250,13 +250,11 @@ class Outline:
         if re.fullmatch("[0-9]{1,5}", rest.text):
             part.expected = rest
             return
-        is_comment = "#" in rest.text and "|" not in rest.text
         self._faults.add(
             rest.line,
             rest.column,
             f"{quoted(rest.text)} stands behind the name of part {part.name}",
-            "only its number of bars may stand there; "
-            + (COMMENT_APART if is_comment else "write its bars on the next line"),
+            f"only its number of bars may stand there; {behind_part(rest.text, part.name)}",
         )
         part.sound = False
 

@@ -229,6 +229,14 @@ PARTS = [
         "1:1: '[A 8]' is not the name of a part: the number of bars stands behind the bracket: [A] 8; a name has no space: [A-8]",
     ),
     (
+        "[A] 8 bars\n| C |",
+        "1:5: '8 bars' stands behind the name of part A: only its number of bars may stand there; write [A] 8",
+    ),
+    (
+        "[A] x2\n| C |",
+        "1:5: 'x2' stands behind the name of part A: only its number of bars may stand there; a line above the parts says how often parts are played, such as form: A A",
+    ),
+    (
         "[A] 8 # bars\n| C |",
         "1:5: '8 # bars' stands behind the name of part A: only its number of bars may stand there; a comment stands on a line of its own, which begins with a hash",
     ),
@@ -306,6 +314,18 @@ BARS = [
     (
         "| C | C % |",
         "1:9: % does not stand alone in its bar: % repeats the whole bar before; where only some chords return write them",
+    ),
+    (
+        "| C | D.C. al Fine |",
+        "1:7: 'D.C.' is not a chord: a chart has no jumps; a line above the parts says what is played when, such as form: A B A",
+    ),
+    (
+        "| C | To Coda |",
+        "1:7: 'To' is not a chord: a chart has no jumps; a line above the parts says what is played when, such as form: A B A",
+    ),
+    (
+        "| C Fine |",
+        "1:5: 'Fine' is not a chord: a chart has no jumps; a line above the parts says what is played when, such as form: A B A",
     ),
     (
         '| C "stip" |',
