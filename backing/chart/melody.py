@@ -279,3 +279,12 @@ def one_line(notes: Sequence[MelodyNote]) -> tuple[MelodyNote, ...]:
             found.append(replace(note, ticks=ticks, tied=tied, graces=graces))
             graces = ()
     return tuple(found)
+
+
+def overlap(notes: Sequence[MelodyNote]) -> bool:
+    """Whether the notes of a bar are more than one line, so that `one_line` changes them."""
+    return list(map(_shape, one_line(notes))) != list(map(_shape, notes))
+
+
+def _shape(note: MelodyNote) -> tuple[int, int, int]:
+    return note.tick, note.ticks, note.pitch.key

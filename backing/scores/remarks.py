@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
     from backing.scores.tune import Tune, TuneBar
 
+OVERLAP = "notes of one voice overlap: each ends where the next begins"
+
 _MOST_PLACES = 5
 _MOST_TOLD = 200
 _PLACE = re.compile(r"((?:line|measure) [0-9]+): (.*)", re.DOTALL)

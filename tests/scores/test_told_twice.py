@@ -167,6 +167,8 @@ def test_the_command_tells_both_ways(tmp_path: Path) -> None:
         ('K:C\nV:1\nC4|D4|\nV:2\n"G"E4|', "the notes and chord signs of voice 2 are left out"),
         ('K:C\nC4|"/F#"D4|]', "line 6: '/F#' has no chord to go under: left out"),
         ("K:C\nC4!D.C.!|D4!D.C.!|]", "line 6: D.C. is passed over, for one was carried out before"),
+        ("K:C\nC2-[CE]2|D4|]",
+         "line 6: notes of one voice overlap: each ends where the next begins"),
         ('K:C\nC4|"slowly"D4|]', "line 6: 'slowly' is no chord: taken for a remark to the player"),
         ('K:C\nC4|"Solm"D4|]', "line 6: 'Solm' is no chord: taken for a remark to the player"),
         ('K:C\nC4|"*Am*"D4|]', "line 6: '*Am*' is no chord: taken for a remark to the player"),

@@ -12,11 +12,12 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from backing.chart.faults import shown
-from backing.chart.melody import MelodyNote
+from backing.chart.melody import MelodyNote, overlap
 from backing.harmony.pitch import NoteName, Pitch
 from backing.scores.abc.fields import WHOLE, Spread
 from backing.scores.abc.scan import inside, read_length, read_pitch
 from backing.scores.abc.signs import ChordSigns, Sounding
+from backing.scores.remarks import OVERLAP
 from backing.scores.tune import Jump, Remark, TuneBar
 from backing.timing import Meter
 
@@ -337,13 +338,16 @@ class Voice:
         meter = self._meter_of_bar or meter_of(ticks)
         sounding = (Sounding(each.start, each.pitches) for each in self._events)
         chords = self._chords.take(self._position, meter, sounding)
+        notes = _notes(self._events)
+        if overlap(notes):
+            self.remark(OVERLAP)
         self.bars.append(
             TuneBar(
                 meter=meter,
                 key=self._key_of_bar.key,
                 ticks=ticks or meter.bar_ticks,
                 chords=chords,
-                notes=_notes(self._events),
+                notes=notes,
                 opens=ahead.opens,
                 ending=ahead.ending,
                 part=ahead.part,

@@ -12,11 +12,12 @@ from dataclasses import replace
 from itertools import groupby, pairwise
 from typing import TYPE_CHECKING
 
-from backing.chart.melody import MelodyNote, one_line
+from backing.chart.melody import MelodyNote, overlap
 from backing.harmony.key import Key
 from backing.scores.musicxml.attributes import WHOLE, meter_of
 from backing.scores.musicxml.signs import Signs
 from backing.scores.musicxml.way import with_jumps, with_repeats
+from backing.scores.remarks import OVERLAP
 from backing.scores.tune import TuneBar, TuneChord
 from backing.scores.whole import cut
 from backing.timing import Meter
@@ -29,7 +30,6 @@ if TYPE_CHECKING:
 
 _FREE = Meter(4, 4)
 _OTHER_VOICES = "the melody is the first voice: notes of other voices are left out"
-_OVERLAP = "notes of one voice overlap: each ends where the next begins"
 
 
 def bars_of(parts: Sequence[PartMusic], remarks: list[str]) -> list[TuneBar]:
@@ -188,8 +188,8 @@ class _Merger:
             if note.tick < min(note.end, ticks)
         ]
         notes = tuple(sorted(found, key=lambda each: (each.tick, each.pitch.key)))
-        if [_shape(note) for note in one_line(notes)] != list(map(_shape, notes)):
-            self._remark(lead, _OVERLAP)
+        if overlap(notes):
+            self._remark(lead, OVERLAP)
         return notes
 
     def _chords(self, there: list[Measure], ticks: int) -> tuple[TuneChord, ...]:
@@ -221,10 +221,6 @@ class _Merger:
                 self._remark(measure, "chord signs stand at one place: spread evenly")
             for tick, sign in zip(_spread(group, following), group, strict=True):
                 yield TuneChord(tick, sign.chord)
-
-
-def _shape(note: MelodyNote) -> tuple[int, int, int]:
-    return note.tick, note.ticks, note.pitch.key
 
 
 def _name(sign: TuneChord) -> str:
