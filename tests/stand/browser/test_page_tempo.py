@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from tests.stand.browser.stage import LAPTOP, PHONE, TABLET
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -72,3 +74,20 @@ def test_all_controls_count_one_note(
     for where in ("#ladder .unit", "[data-draws=ladder]"):
         assert page.locator(f"{where} [role=img]").get_attribute("aria-label") == note
     reader.until("document.querySelector('[data-draws=ladder]').textContent === ' = 62.5 to 100'")
+
+
+@pytest.mark.parametrize("size", [PHONE, TABLET, LAPTOP])
+def test_the_whole_number_can_be_read(
+    read: Callable[..., Reader], start: Callable[..., Server], size: tuple[int, int]
+) -> None:
+    """A tempo with two decimals stands whole between its buttons, beside its note."""
+    reader = read(start(charts={"a.chart": JIG}), ear=False, size=size)
+    reader.open("Stove Jig")
+    reader.page.evaluate("document.querySelector('#tempo-slider').step = 'any'")
+    reader.page.locator("#tempo-slider").evaluate(
+        "each => { each.value = 133.33; each.dispatchEvent(new Event('input')); }"
+    )
+    reader.until("document.querySelector('#bar-tempo .bpm').textContent === '133.33'")
+    box = "document.querySelector('#bar-tempo')"
+    assert reader.page.evaluate(f"{box}.scrollWidth <= {box}.clientWidth")
+    assert reader.page.locator("#bar-tempo [role=img]").bounding_box()
