@@ -14,6 +14,7 @@ from backing.live.fit import cut, packed, wrapped
 from backing.live.keys import KEYS
 from backing.live.letters import large_lines
 from backing.live.source import COUNT_IN
+from backing.live.state import round_of_loop
 from backing.live.verbs import next_part
 from backing.timing import Tempo
 
@@ -65,10 +66,10 @@ def _where(session: Session) -> list[str]:
     words = [f"part {bar.label}, bar {bar.index + 1} of {bar.length}", f"chorus {bar.chorus}"]
     chart = transport.wishes.chart
     if transport.wishes.loop:
-        words.append(f"loop {transport.wishes.loop}")
-    elif transport.wishes.last_time:
+        words.append(f"loop {transport.wishes.loop}, round {round_of_loop(transport.wishes, bar)}")
+    if transport.wishes.last_time:
         words.append("LAST TIME")
-    elif bar.part in chart.order:
+    elif not transport.wishes.loop and bar.part in chart.order:
         words.append(f"next {part_label(*next_part(chart, bar.position.bar)[:2])}")
     ladder = transport.wishes.ladder
     if ladder:

@@ -46,6 +46,7 @@ class Position:
         looped_from: the last bar of a loop, when the bar is the first of the next round; None else.
         share: how much of the tempo held at the end of the bar before; below 1 where it slows down.
         ended_loop: the loop whose ending is played, first and last bar; None for another ending.
+        circled: rounds of loops that `chorus` counts and that were no choruses.
 
     """
 
@@ -60,6 +61,12 @@ class Position:
     looped_from: BarName | None = None
     share: float = 1.0
     ended_loop: tuple[int, int] | None = None
+    circled: int = 0
+
+    @property
+    def form_chorus(self) -> int:
+        """Which time round the form it is, from 1, however often loops went round."""
+        return self.chorus - self.circled
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +104,7 @@ class LiveBar:
         label: what players call the part, such as "A 2" for the second A of the form.
         index: its place in the part, from 0.
         length: bars of the part.
-        chorus: from 1.
+        chorus: which time round the form it is, from 1.
         chords: the chords in it, as text.
         places: where each of them is.
         is_part_start: whether a part begins with it.
@@ -228,7 +235,7 @@ class Source:
         if position.looped_from and not performance.settings.loop:
             position = _onward(performance, position)
         if _is_before_the_first_time(performance, position):
-            position = replace(position, chorus=1)
+            position = replace(position, chorus=1, circled=0)
             performance = self.performance(wishes, position)
         count = min(position.count, performance.count_in_bars)
         if count:
@@ -260,7 +267,7 @@ class Source:
             label=label,
             index=index,
             length=length,
-            chorus=position.chorus,
+            chorus=position.form_chorus,
             chords=_chords(performance, number),
             is_part_start=bool(place and place.road.is_part_start and part != ENDING),
             slower=tuple(slower),
@@ -300,15 +307,18 @@ class Source:
             return replace(behind, behind=extra, ended_loop=performance.settings.loop)
         chorus, _ = performance.route.locate(coming)
         again = chorus != position.chorus
+        in_loop = performance.settings.loop is not None
+        circled = position.circled + (again and in_loop)
         if again and self._is_endless and chorus >= MOST_CHORUSES:
-            chorus = 2
+            chorus, circled = 2, int(in_loop)
         return replace(
             behind,
             chorus=chorus,
             bar=_name(performance, coming),
-            looped_from=_name(performance, number) if again and performance.settings.loop else None,
+            looped_from=_name(performance, number) if again and in_loop else None,
             rounds=position.rounds + again,
             count=performance.count_in_bars if again and wishes.count_each else 0,
+            circled=circled,
         )
 
     def _counted(
@@ -339,19 +349,25 @@ class Source:
             label=COUNT_IN,
             index=index,
             length=bars,
-            chorus=position.chorus,
+            chorus=position.form_chorus,
             chords=(),
         )
         return live, replace(position, count=position.count - 1, share=1.0)
 
 
 def _onward(performance: Performance, position: Position) -> Position:
-    """Return the position behind the last bar of a loop that has ended."""
+    """Return the position behind the last bar of a loop that has ended.
+
+    Behind the last bar that this chorus has, the round of the loop has ended a chorus.
+    """
     names = bar_names(performance.chart)
     if position.looped_from not in names:
         return replace(position, looped_from=None)
-    coming = (names.index(position.looped_from) + 1) % len(names)
-    return replace(position, bar=names[coming], looped_from=None, count=0)
+    left = replace(position, looped_from=None, count=0)
+    coming = names.index(position.looped_from) + 1
+    if coming < len(names) and performance.route.has(position.chorus, names[coming]):
+        return replace(left, bar=names[coming])
+    return replace(left, bar=None, circled=max(position.circled - 1, 0))
 
 
 def _chords(performance: Performance, number: int) -> tuple[str, ...]:

@@ -10,6 +10,12 @@ from backing.notes import Player
 if TYPE_CHECKING:
     from backing.live.source import LiveBar
     from backing.live.transport import Transport
+    from backing.live.wishes import Wishes
+
+
+def round_of_loop(wishes: Wishes, bar: LiveBar) -> int:
+    """Return which time round the loop a bar belongs to, from 1."""
+    return max(bar.position.rounds - wishes.loop_since, 0) + 1
 
 
 def state_line(transport: Transport, bar: LiveBar | None) -> str:
@@ -21,10 +27,11 @@ def state_of(transport: Transport, bar: LiveBar | None) -> dict[str, Any]:
     """Return the state of a transport in a bar, for JSON.
 
     Keys: `playing`, `ended`, `part` ("A 2" is the second A of the form), `bar` and `bars` (counted
-    from 1), `chorus`, `chords`, `key`, `tempo` and `tempo_unit` (a number, and the note that it and
-    every bare number of the chart counts), `quarter_bpm` (the same in quarter notes a minute),
-    `meter`, `style`, `plays`, `level` (percent), `loop` (bars counted from 1, or null),
-    `last_time`, `late_ms` (the latest of the last messages).
+    from 1), `chorus` (which time round the form), `round` (which time round the loop, or null),
+    `chords`, `key`, `tempo` and `tempo_unit` (a number, and the note that it and every bare number
+    of the chart counts), `quarter_bpm` (the same in quarter notes a minute), `meter`, `style`,
+    `plays`, `level` (percent), `loop` (bars counted from 1, or null), `last_time`, `late_ms` (the
+    latest of the last messages).
     """
     wishes = transport.wishes
     loop = wishes.loop_in(wishes.chart)
@@ -36,6 +43,7 @@ def state_of(transport: Transport, bar: LiveBar | None) -> dict[str, Any]:
         "bar": bar.index + 1 if bar else None,
         "bars": bar.length if bar else None,
         "chorus": bar.chorus if bar else None,
+        "round": round_of_loop(wishes, bar) if bar and wishes.loop else None,
         "chords": list(bar.chords) if bar else [],
         "key": str(bar.key) if bar else None,
         "tempo": wishes.chart.counted(transport.bpm, 2).bpm,

@@ -293,7 +293,9 @@ class Transport:
     def _begin_anew(self) -> None:
         """Be at the beginning, as if nothing had been played."""
         self._next = Position()
-        self.wishes = replace(self.wishes, last_time=False, ladder_since=0, rest_since=0)
+        self.wishes = replace(
+            self.wishes, last_time=False, loop_since=0, ladder_since=0, rest_since=0
+        )
 
     # making bars
 
@@ -486,10 +488,12 @@ def _resting_from(wishes: Wishes, position: Position) -> Wishes:
 
 
 def _counted_from(position: Position, old: Wishes, new: Wishes) -> Wishes:
-    """Return new wishes whose ladder counts from here, and whose rests count from this part.
+    """Return new wishes whose loop and ladder count from here, and whose rests from this part.
 
     In a loop rests are counted from its first bar.
     """
+    if new.loop != old.loop:
+        new = replace(new, loop_since=position.rounds)
     if new.ladder is not None and new.ladder is not old.ladder:
         new = replace(new, ladder_since=position.rounds)
     if new.rest is not None and (new.rest != old.rest or new.loop not in (None, old.loop)):

@@ -93,6 +93,7 @@ class Wishes:
         levels: loudness of each player in percent, 0 to 150.
         level: loudness of all in percent, 0 to 150.
         loop: what to go round, `A`, `A 2`, `A-B` or `5-8`, or None.
+        loop_since: times round that were over when the loop was wished.
         last_time: whether this chorus is the last.
         ladder: a climbing tempo, or None.
         ladder_since: times round that were over when the ladder began.
@@ -115,6 +116,7 @@ class Wishes:
     )
     level: int = FULL_LEVEL
     loop: str | None = None
+    loop_since: int = 0
     last_time: bool = False
     ladder: Ladder | None = None
     ladder_since: int = 0

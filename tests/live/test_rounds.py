@@ -1,0 +1,93 @@
+"""A chorus is once round the form (common practice, no source); a round of a loop is none."""
+
+from __future__ import annotations
+
+import pytest
+from charts import CLOSING, TWO_PARTS
+from stage import Stage
+from take import Take
+
+from backing.chart.read import read_chart
+from backing.live.screen import screen
+from backing.live.state import state_of
+
+
+def seen(take: Take) -> list[tuple[str, int, int | None]]:
+    """Return label, chorus and round of the loop, told in every bar that is the first of a part."""
+    found = []
+    while len(found) < 4:
+        take.run_bars(1)
+        told = state_of(take.transport, take.transport.now_bar)
+        if told["bar"] == 1:
+            found.append((told["part"], told["chorus"], told["round"]))
+    return found
+
+
+def test_rounds_of_a_loop_are_no_choruses() -> None:
+    """However often A goes round, B behind it belongs to the first chorus."""
+    take = Take(TWO_PARTS, count_in=0)
+    take.say("loop A", "play")
+    assert seen(take) == [("A", 1, 1), ("A", 1, 2), ("A", 1, 3), ("A", 1, 4)]
+    take.say("loop off")
+    assert seen(take) == [("B", 1, None), ("A", 2, None), ("B", 2, None), ("A", 3, None)]
+    take.say("loop B")
+    assert seen(take) == [("B", 3, 1), ("B", 3, 2), ("B", 3, 3), ("B", 3, 4)]
+    take.say("part A")
+    assert seen(take) == [("A", 3, None), ("B", 3, None), ("A", 4, None), ("B", 4, None)]
+
+
+@pytest.mark.parametrize("line", ["loop A-B", "loop 1-8", "loop B"])
+def test_a_chorus_begins_behind_a_loop_that_ends_with_the_form(line: str) -> None:
+    """Behind its last bar the next chorus begins, once it goes on."""
+    take = Take(TWO_PARTS, count_in=0)
+    take.say("play")
+    take.run_bars(1)
+    take.say(line)
+    while (bar := take.transport.now_bar) and bar.position.rounds < 3:
+        take.run_bars(1)
+    while (bar := take.transport.now_bar) and (bar.label, bar.index) != ("B", 3):
+        take.run_bars(1)
+    assert take.bars[-1].chorus == 1
+    take.say("loop off")
+    assert [each[:2] for each in seen(take)] == [("A", 2), ("B", 2), ("A", 3), ("B", 3)]
+
+
+def test_an_intro_that_is_asked_for_begins_the_first_chorus() -> None:
+    """Rounds of a loop before it do not count."""
+    take = Take(CLOSING, count_in=0)
+    take.say("loop A 2", "play")
+    take.run_bars(7)
+    take.say("part Intro")
+    assert seen(take) == [("Intro", 1, None), ("A", 1, None), ("A 2", 1, None), ("B", 1, None)]
+
+
+def test_another_loop_counts_from_one() -> None:
+    """Rounds are those of the loop that is on, from the moment it is wished and after a stop."""
+    take = Take(TWO_PARTS, count_in=0)
+    take.say("loop A", "play")
+    take.run_bars(10)
+    take.say("loop B")
+    assert [each[2] for each in seen(take)] == [1, 2, 3, 4]
+    take.say("stop", "play")
+    assert [each[2] for each in seen(take)] == [1, 2, 3, 4]
+
+
+def test_the_screen_tells_rounds_and_the_last_time() -> None:
+    """In a loop it says which round it is, and whether it is the last."""
+    stage = Stage(TWO_PARTS)
+    stage.session.say("loop A")
+    stage.run_bars(7)
+    text = "\n".join(screen(stage.session, 80, 24, large=False))
+    assert "chorus 1   loop A, round 2" in text
+    stage.session.say("last-time")
+    assert "LAST TIME" in "\n".join(screen(stage.session, 80, 24, large=False))
+
+
+def test_an_intro_does_not_come_again_behind_a_loop() -> None:
+    """Behind a loop at the end of the form the next chorus begins with A."""
+    text = "form: Intro A B\n[Intro] 1\n| C |\n[A] 1\n| F |\n[B] 1\n| G |\n"
+    take = Take(read_chart(text), count_in=0)
+    take.say("loop B", "play")
+    take.run_bars(3)
+    take.say("loop off")
+    assert [each[:2] for each in seen(take)] == [("A", 2), ("B", 2), ("A", 3), ("B", 3)]
