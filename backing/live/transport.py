@@ -150,6 +150,16 @@ class Transport:
         """The tempo of the bar being played, in quarter notes a minute."""
         return self._timeline.now.bpm
 
+    @property
+    def is_ending(self) -> bool:
+        """Whether the last bar has begun, so that no wish changes what comes behind it."""
+        with self._lock:
+            if not self._under_way or self._jump is not None:
+                return False
+            waiting = self._agenda.waiting()
+            coming = self._agenda.bars[waiting[0]].bar.position if waiting else self._next
+            return coming is None or coming.behind is not None
+
     def view(self) -> View:
         """Return what is about to be played."""
         with self._lock:

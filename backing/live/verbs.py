@@ -206,8 +206,24 @@ class Controls:
         else:
             if verb == "loop" and [each.lower() for each in arguments] == ["here"]:
                 arguments = [self._part_here()]
-            return transport.wish(lambda wishes: _wished(wishes, verb, arguments), now)
+            changed = transport.wish(lambda wishes: _wished(wishes, verb, arguments), now)
+            if verb == "loop" and changed:
+                self._tell_of_last_loop()
+            return changed
         return True
+
+    def _tell_of_last_loop(self) -> None:
+        """Tell the player of a loop that is not played any more, or once only."""
+        wishes = self._transport.wishes
+        if wishes.loop and self._transport.is_ending:
+            self._tell(
+                f"the loop {wishes.loop} comes too late: the end has begun. "
+                "It holds when the band begins again"
+            )
+        elif wishes.loop and wishes.last_time:
+            self._tell(
+                f"this is the last time: the band goes round the loop {wishes.loop} once and ends"
+            )
 
     def _part_here(self) -> str:
         """Return what to say for the part being played, or for the one that it begins with."""

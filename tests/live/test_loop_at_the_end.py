@@ -1,0 +1,54 @@
+"""What the player is told of a loop that is said when the end is near."""
+
+from __future__ import annotations
+
+import pytest
+from charts import CLOSING, LONGER, SLOWING, TWO_PARTS
+from stage import Stage
+
+from backing.chart.read import read_chart
+
+ENDINGS = {
+    f"{kind} {end}": read_chart(f"key: C\ncount-in: 0\nending: {kind}\n[A] 3\n| C | F | {end} |\n")
+    for kind, end in (
+        ("hold", "C"), ("short", "C"), ("none", "G7"), ("ritard", "C"), ("ritard", "G7"),
+        ("two-hit", "G7"), ("tag", "C"),
+    )
+}  # fmt: skip
+TOO_LATE = "the loop A comes too late: the end has begun. It holds when the band begins again"
+ONCE = "this is the last time: the band goes round the loop A once and ends"
+CHARTS = {"two parts": TWO_PARTS, "tag": CLOSING, "longer": LONGER, "one bar": SLOWING, **ENDINGS}
+
+
+@pytest.mark.parametrize("chart", CHARTS.values(), ids=CHARTS)
+def test_a_loop_that_comes_too_late_is_told(chart: object) -> None:
+    """Whenever the loop is not played any more, the player is told that, and only then."""
+    plain = Stage(chart)
+    plain.session.say("last-time")
+    plain.run_bars(200)
+    heard = set()
+    for said in range(1, plain.begun + 1):
+        stage = Stage(chart)
+        stage.session.say("last-time")
+        stage.run_bars(said)
+        stage.session.say("loop A")
+        told = list(stage.session.news)
+        stage.run_bars(1)
+        bar = stage.session.transport.now_bar
+        comes = bool(bar and not stage.session.transport.ended and bar.position.behind is None)
+        assert told == [ONCE if comes else TOO_LATE]
+        heard.update(told)
+    assert TOO_LATE in heard
+    assert ONCE in heard or chart is SLOWING  # its only bar is its last
+
+
+def test_other_loops_are_not_told() -> None:
+    """A loop that goes round, one that is off and one before the start need no words."""
+    stage = Stage(TWO_PARTS)
+    for line in ("loop A", "loop off", "loop B", "last-time", "loop off"):
+        stage.run_bars(3)
+        stage.session.say(line)
+    assert stage.session.news == []
+    stage.session.say("stop")
+    stage.session.say("loop A")
+    assert stage.session.news == []
