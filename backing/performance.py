@@ -82,6 +82,7 @@ class Settings:
         called: who plays even where the style lets that player sit out.
         loop: first and last bar to go round, from 0 through the whole form, or None.
         live: whether it is played now, so that nothing fades at the end.
+        count_each: whether every chorus is counted in, as only live playing does.
         fretting: what is asked of the chop's shapes, over what the style has; the melody is folded
             into the range of an instrument that is named.
         lead: how the melody is played, if the chart has one.
@@ -98,6 +99,7 @@ class Settings:
     called: frozenset[Player] = frozenset()
     loop: tuple[int, int] | None = None
     live: bool = False
+    count_each: bool = False
     fretting: FrettingWish = AS_THE_STYLE
     lead: LeadWish = EVERY_TIME
 
@@ -273,7 +275,9 @@ class Performance:
         """Return the shares of the tempo in a bar behind the bar before it."""
         if self._ends != "ritard" or self.settings.loop:
             return ((0, 1.0),)
-        return slowed(self._ending, self.route, number, self._road_bar(number))
+        counted = self.settings.count_each
+        first = self.route.find(self.settings.choruses, None) if counted else 0
+        return slowed(self._ending, self.route, number, self._road_bar(number), first)
 
     def tempi(
         self, number: int, shares: tuple[tuple[int, float], ...]

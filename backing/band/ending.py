@@ -167,15 +167,23 @@ def _extra_bar(last: RoadBar, bar: Bar, index: int, length: int) -> RoadBar:
 
 
 def slowed(
-    ending: Ending, route: Route, number: int, road: RoadBar
+    ending: Ending, route: Route, number: int, road: RoadBar, first: int = 0
 ) -> tuple[tuple[int, float], ...]:
     """Return the tempo in a bar of a ritard as pairs of (tick, share of the tempo), beat by beat.
 
-    The last chord comes when it is slowest. A tune that is too short for all of it slows down as
-    much from beat to beat, and so not as far.
+    The last chord comes when it is slowest. Where there are too few bars for all of it, it slows
+    down as much from beat to beat, and so not as far.
+
+    Args:
+        ending: the ending.
+        route: all choruses.
+        number: the bar.
+        road: the same bar.
+        first: the first bar that may slow down.
+
     """
-    start = max(ending.bar - SLOWED_BARS, 0)
-    if number < start or start == ending.bar or road.bar.pickup:
+    start = max(ending.bar - SLOWED_BARS, first)
+    if number < start or start >= ending.bar or road.bar.pickup:
         return ((0, 1.0),)
     begin, end = route.tick(start), route.tick(ending.bar)
     lost = (1.0 - _SLOWEST) * (ending.bar - start) / SLOWED_BARS

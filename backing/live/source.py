@@ -183,6 +183,7 @@ class Source:
             chorus,
             wishes.fretting,
             wishes.lead,
+            wishes.count_each,
         )
 
     def check(self, wishes: Wishes, position: Position) -> None:
@@ -206,6 +207,7 @@ class Source:
         choruses: int,
         fretting: FrettingWish,
         lead: LeadWish,
+        count_each: bool,
     ) -> Performance:
         settings = Settings(
             style=style,
@@ -217,6 +219,7 @@ class Source:
             loop=loop,
             called=frozenset(Player),
             live=True,
+            count_each=count_each,
             fretting=fretting,
             lead=lead,
         )

@@ -68,6 +68,31 @@ def test_last_time_said_late_slows_down_smoothly(bars: str, said: int, fields: s
     assert len(take.bars) <= said + 8
 
 
+@pytest.mark.parametrize("fields", ["", "meter: 6/8\n", "meter: 2/2\n"])
+@pytest.mark.parametrize("bars", [AT_HOME, AWAY, ONE_BAR, ONE_BAR_AWAY, "| C | G7 |\n"])
+@pytest.mark.parametrize("said", range(1, 8))
+def test_a_count_in_sets_the_tempo_of_the_last_time(bars: str, said: int, fields: str) -> None:
+    """Where every round is counted in, the last begins as it is counted and slows down from there.
+
+    Nothing slows down before the count-in: the clicks would be faster than the bar before them.
+    """
+    take = Take(
+        read_chart(f"key: C\ntempo: 200\nending: ritard\ncount-in: 1\n{fields}[A]\n{bars}"),
+        looseness=0.0,
+    )
+    take.say("count-in on", "play")
+    take.run_bars(said)
+    take.say("last-time")
+    take.run()
+    last = max(number for number, bar in enumerate(take.bars) if bar.label == "count-in")
+    assert {bar.bpm for bar in take.bars[: last + 1]} == {take.bars[0].bpm}
+    assert not any(bar.slower for bar in take.bars[: last + 1])
+    assert take.bars[last + 1].bpm == take.bars[0].bpm
+    assert steps_are_small(take)
+    if bars != ONE_BAR:  # its only chord is the last
+        assert shares(take)[-1] < 1.0
+
+
 @pytest.mark.parametrize("bars", [AT_HOME, AWAY, SHARED])
 @pytest.mark.parametrize("line", ["loop A", "loop 1-2", "loop 1"])
 @pytest.mark.parametrize("said", range(1, 5))
