@@ -300,11 +300,7 @@ class Evidence:
 
 
 class Quick(Evidence):
-    """A few short takes at the usual tempo, for tests that run all the time."""
-
-    def song(self) -> list[Listener]:
-        """Return two choruses of the song."""
-        return self._many("Song", self.style.usual_bpm, 2)
+    """A few takes at the usual tempo, for tests that run all the time."""
 
     def short(self, tune: str, bpm: float | None = None) -> list[Listener]:
         """Return one chorus of a tune at the usual tempo, whatever is asked."""

@@ -2,11 +2,13 @@
 
 The short run listens to a few takes at the usual tempo and leaves out what many takes or tempi are
 needed for; the long one is the whole table, as `python -m tests.acceptance.musicianship` prints it.
+Where our players are not yet inside a band, `misses` has the figure and the test is expected to
+fail: who mends the players takes the line out.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from functools import cache
 
 import pytest
 
@@ -14,18 +16,9 @@ from backing.style.library import find_style, style_files
 
 from .ears import Evidence, Quick, listen
 from .laws import broken_laws
+from .misses import MISSES, missed_by
 from .musicianship import TABLE
-from .rows import (
-    bass_after_cymbal,
-    form,
-    swings,
-    swings_lightly,
-    variety,
-    walking_bars,
-)
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
+from .rows import Figure, form, swings, swings_lightly, variety, walking_bars
 
 DAILY = {"jig", "shuffle", "swing", "two-beat"}
 """The styles that every run listens to; the others are listened to by hand, with `-m long`."""
@@ -34,24 +27,59 @@ SOME = [
     name if name in DAILY else pytest.param(name, marks=pytest.mark.long) for name in style_files()
 ]
 
-NEED_MANY = {bass_after_cymbal, form, swings, swings_lightly, variety, walking_bars}
+NEED_MANY = {form, swings, swings_lightly, variety, walking_bars}
+QUICK = [row for row in TABLE if row.measure not in NEED_MANY]
+
+KNOWN = [
+    pytest.param(
+        name,
+        row.name,
+        id=f"{name}-{row.name}",
+        marks=[
+            pytest.mark.xfail(
+                strict=True, raises=AssertionError, reason=f"known miss: {MISSES[row.name][name]}"
+            ),
+            *([] if name in DAILY else [pytest.mark.long]),
+        ],
+    )
+    for row in QUICK
+    for name in MISSES.get(row.name, {})
+]
 
 
-@pytest.fixture(autouse=True)
-def _forgetful() -> Iterator[None]:
-    """Keep no takes from one style to the next."""
-    yield
+@cache
+def quick_figures(name: str) -> dict[str, Figure]:
+    """Return what a few takes of a style show, by row."""
+    evidence = Quick(find_style(name), 2 if name in DAILY else 4)
+    figures = {row.name: row.measure(evidence) for row in QUICK}
     listen.cache_clear()
+    return {row: figure for row, figure in figures.items() if figure}
 
 
 @pytest.mark.parametrize("name", SOME)
 def test_a_few_takes(name: str) -> None:
-    """What a few takes can show lies in its band."""
-    evidence = Quick(find_style(name), 2)
-    figures = {row.name: row.measure(evidence) for row in TABLE if row.measure not in NEED_MANY}
-    measured = {name: figure for name, figure in figures.items() if figure}
-    assert len(measured) >= 4
-    assert not [f"{name}: {each.text}" for name, each in measured.items() if not each.is_good]
+    """What a few takes can show lies in its band, but for what is known to miss it."""
+    figures = quick_figures(name)
+    assert len(figures) >= 4
+    bad = {row: each.text for row, each in figures.items() if not each.is_good}
+    assert {row: text for row, text in bad.items() if row not in missed_by(name)} == {}
+
+
+@pytest.mark.parametrize("name, row", KNOWN)
+def test_a_known_miss(name: str, row: str) -> None:
+    """It is a miss for now; when it is none any more its line in `misses` goes."""
+    assert quick_figures(name)[row].is_good
+
+
+@pytest.mark.parametrize("name", SOME)
+def test_rows_are_held_to_what_they_name(name: str) -> None:
+    """A row that names entries is judged by them, and by no others."""
+    figures = quick_figures(name)
+    for row in QUICK:
+        if row.entries and row.name in figures:
+            held = [each.entry.name for each in figures[row.name].checks]
+            assert held
+            assert all(each.startswith(row.entries) for each in held)
 
 
 @pytest.mark.parametrize("name", SOME)
@@ -63,12 +91,12 @@ def test_laws(name: str) -> None:
 @pytest.mark.long
 @pytest.mark.parametrize("name", style_files())
 def test_the_whole_table(name: str) -> None:
-    """All rows lie in their bands over twenty seeds and all tempi."""
+    """All rows lie in their bands over twenty seeds and all tempi, but for the known misses."""
     evidence = Evidence(find_style(name), 20)
     figures = {row.name: row.measure(evidence) for row in TABLE}
-    assert not [
-        f"{name}: {each.text}" for name, each in figures.items() if each and not each.is_good
-    ]
+    listen.cache_clear()
+    bad = {row for row, figure in figures.items() if figure and not figure.is_good}
+    assert bad == missed_by(name)
 
 
 @pytest.mark.long
