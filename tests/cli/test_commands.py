@@ -212,7 +212,7 @@ def test_styles_lists_every_style(capsys: pytest.CaptureFixture[str]) -> None:
     text = capsys.readouterr().out
     assert [name for name in style_files() if f"{name} " not in text] == []
     assert "4/4; quarter notes, 100 to 300 a minute, swing feel" in text
-    assert "6/8 12/8; dotted-quarter notes, 96 to 126 a minute, straight feel" in text
+    assert "6/8 12/8; dotted-quarter notes, 96 to 128 a minute, straight feel" in text
 
 
 def test_render_takes_its_name_from_the_chart(folder: Path) -> None:
