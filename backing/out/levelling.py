@@ -26,7 +26,11 @@ if TYPE_CHECKING:
     """16-bit samples at 48 kHz, of shape (frames, 1 or 2)."""
 
 TARGET_LUFS = -16.0
+"""Music that is levelled by the track is to be no louder: AES TD1008, as Radio World reports it in
+"Streaming Audio Loudness Guidelines Explained"."""
+
 HIGHEST_PEAK_DB = -1.0
+"""The highest true peak: ours."""
 
 STEP = 64
 """Frames between two gains."""

@@ -236,7 +236,7 @@ def test_pedal(style: str) -> None:
 def test_two_beat() -> None:
     """In two, beat 1 is the root in 90 % of bars or more, beat 3 root or fifth in 70 %.
 
-    Root on 1 and fifth on 3 also in Wikipedia, "Chop chord".
+    Common practice, no source.
     """
     one, three = [], []
     for line in lines(REEL, "two-beat", 200):

@@ -60,8 +60,7 @@ def test_notes_of_the_chord(text: str, style: str, bpm: float) -> None:
 def test_voices(style: str, bpm: float, most: int) -> None:
     """Every stroke has as many notes as the style's hand; two-beat strikes all four strings.
 
-    All strings of the chop are stopped: Wikipedia, "Chop chord". Three-note shells in swing: common
-    practice, no source.
+    Four strings in two-beat and three-note shells in swing: common practice, no source.
     """
     for one in few(SONG, style, bpm):
         assert {most} == {len(keys) for _, _, keys in voicings(one)}
@@ -102,7 +101,8 @@ def strokes_by_beat(one: Take) -> dict[int, list[tuple[int, int]]]:
 def test_two_beat() -> None:
     """In two the chop falls on 2 and 4 of every bar, and seldom on 1 or 3.
 
-    Bass on 1 and 3, chop on 2 and 4, damped at once: Wikipedia, "Chop chord".
+    A muted chord off the beat, the bass being on it: Wikipedia, "Chop chord". That the beat is 1
+    and 3: common practice, no source.
     """
     for one in takes(REEL, "two-beat", 200, 0.0, 1):
         found = strokes_by_beat(one)

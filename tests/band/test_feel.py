@@ -103,13 +103,13 @@ def all_ratios(text: str, style: str, bpm: float, *lanes: int) -> list[float]:
 
 
 def test_shuffle() -> None:
-    """A shuffle is two to one on average, and between 1.65 and 2.80 stroke by stroke.
+    """A shuffle is two to one on average, and between 1.67 and 2.76 stroke by stroke.
 
     The triplet with its middle note left out: OnMusic Dictionary, "shuffle". GMD: 1.67 to 2.76.
     """
     found = all_ratios(BLUES, "shuffle", 116, HAT, RIDE)
     assert mean_ratio(found) == pytest.approx(2.0, abs=0.05)
-    inside = [1.65 <= each <= 2.80 for each in found]
+    inside = [1.67 <= each <= 2.76 for each in found]
     assert sum(inside) >= 0.99 * len(inside)
 
 
@@ -147,10 +147,9 @@ CASES = [(SONG, "swing", 170), (REEL, "two-beat", 200), (BLUES, "shuffle", 116)]
 @pytest.mark.parametrize("text, style, bpm", CASES)
 @pytest.mark.parametrize("lane", ["cymbal", "bass", "chop"])
 def test_spread(text: str, style: str, bpm: float, lane: str) -> None:
-    """At looseness 1 a lane spreads 5 to 20 ms about the grid, near beats off alike.
+    """At looseness 1 a lane spreads 5 to 20 ms about the grid (ours), near beats off alike.
 
-    GMD: one drummer's lane spreads 14 to 24 ms about the click; listeners prefer asynchronies
-    under 19 ms (J. New Music Research 46(4), 2017, abstract), so ours is the tighter half of it.
+    Drummers spread further, 14 to 24 ms (GMD): `tests/acceptance` has that as a known miss.
     Deviations that hang together are preferred: Hennig et al. 2011, PLoS ONE, PMC3202537.
     """
     listen = {"cymbal": cymbal, "bass": LANES["bass"], "chop": LANES["chop"]}[lane]
@@ -193,10 +192,10 @@ def test_kick_and_snare_with_cymbal(text: str, style: str, bpm: float, drum: int
 
 
 def test_pedal_hat_is_early() -> None:
-    """The pedal hat is 2 to 26 ms ahead of the ride.
+    """The pedal hat is 2 to 26 ms ahead, as the drummers of one study had it.
 
-    In the rhythm section that listeners prefer: J. New Music Research 46(4), 2017, "The
-    tight-interlocked rhythm section", abstract.
+    J. New Music Research 46(4), 2017, "The tight-interlocked rhythm section", abstract: so they
+    played. What its listeners preferred is another finding, about asynchronies between players.
     """
     apart = []
     for one in takes(SONG, "swing", 170):

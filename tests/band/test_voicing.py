@@ -103,6 +103,15 @@ def test_a_style_has_its_instrument(style: str) -> None:
     assert [each.shape for each in way] == list(alone.shapes)
 
 
+@pytest.mark.parametrize("style", ["two-beat", "bluegrass"])
+@pytest.mark.parametrize("key", range(12))
+def test_a_chop_has_no_open_strings(style: str, key: int) -> None:
+    """All strings of a chop are stopped, in every key: Wikipedia, "Chop chord"."""
+    chart = by_semitones(read_chart("key: C\n| C | F | G7 | Am7 | D/F# | Bdim | Em | E7 |\n"), key)
+    for held in Performance(chart, Settings(style=style)).voicings.way:
+        assert 0 not in held.shape.frets
+
+
 def test_guitar_where_a_guitar_plays() -> None:
     """A guitar in swing and la pompe, a mandolin in two (players' practice, no source)."""
     names = [find_style(name).chop.instrument for name in ("swing", "la-pompe", "two-beat")]

@@ -49,6 +49,23 @@ def test_ours() -> None:
     assert {name: find_instrument(name).strings for name in instrument_files()} == TUNINGS
 
 
+# Source: "The Mandolin Family of Instruments", banjolin.co.uk, its table of scale lengths in mm;
+# what is called octave mandolin here is its tenor or octave mandola, tuned as a mandolin.
+SCALES = {
+    "mandolin": (330, 380),
+    "mandola": (400, 480),
+    "octave-mandolin": (480, 600),
+    "mandocello": (600, 680),
+}
+
+
+@pytest.mark.parametrize("name", SCALES)
+def test_the_mandolin_family_is_as_long_as_it_is_made(name: str) -> None:
+    """The scale of each lies where makers have it, so none is another's."""
+    least, most = SCALES[name]
+    assert least <= find_instrument(name).scale_mm <= most
+
+
 @pytest.mark.parametrize("name", TUNINGS)
 def test_every_figure_has_its_source(name: str) -> None:
     """Each of our figures says where it comes from."""

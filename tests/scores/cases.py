@@ -44,7 +44,7 @@ ORDERS = {
     "repeats are not played again behind D.C.": ("K:C\n|:C4|1D4:|2E4!fine!|]F4!D.C.!|]", "CDCEFCE"),
     "a bar line that cannot be seen (4.8)": ("K:C\nC4[|]D4.|E4|]", "CDE"),
     "rests of whole bars (4.5)": ("K:C\nC4|Z2|D4|]", "C..D"),
-    "a line that goes on (6.1.2)": ("K:C\nC4|\\\nD4|E4|]", "CDE"),
+    "a line that goes on (6.1.1)": ("K:C\nC4|\\\nD4|E4|]", "CDE"),
     "fields between (3.2)": ("K:C\nC4|\nK:G\nw:la la\n%%skip\nr:so\nD4|]", "CD"),
     "an overlay (7.4)": ("K:C\nC4&E4|D4|]", "CD"),
     "voices (7.1)": ("V:1\nV:2\nK:C\nV:1\nC4|D4|\nV:2\nE4|F4|\nV:1\nG4|]\nV:2\nA4|]", "CDG"),

@@ -94,7 +94,10 @@ def test_notes_begin_where_the_index_says(
 def test_firm_is_louder_than_soft_and_nothing_is_clipped(
     bank: tuple[dict[str, Any], NDArray[np.float64]],
 ) -> None:
-    """By about the square of the velocity, as General MIDI level 2 has it."""
+    """By about the square of the velocity, as synthesizers have it; MIDI does not say how.
+
+    Dannenberg 2006, "The Interpretation of MIDI Velocity", ICMC, abstract: measured of many.
+    """
     index, samples = bank
     for sound in index["sounds"]:
         soft, firm = (

@@ -1,1 +1,1 @@
-"""ABC, in and out, after the standard v2.1 (abcnotation.com, 2011; sections cited from memory)."""
+"""ABC, in and out, after the standard v2.1 (abcnotation.com, 2011)."""

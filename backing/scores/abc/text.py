@@ -2,7 +2,7 @@
 
 Conventions: a tune begins at `X:` and ends at an empty line or the next `X:` (v2.1, 2.2); what
 stands before the first is the head of the file and holds for every tune. Text is in UTF-8, in what
-`abc-charset` names, or in Latin-1 (v2.1, 2.2.2 and 11.4.4); UTF-16 is read when it says so at its
+`abc-charset` names, or in Latin-1 (v2.1, 2.2.2 and 3.1.17); UTF-16 is read when it says so at its
 start.
 """
 
