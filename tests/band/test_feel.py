@@ -158,6 +158,22 @@ def test_spread(text: str, style: str, bpm: float, lane: str) -> None:
     assert mean([lag_one(each) for each in found]) > 0
 
 
+def test_no_seam_in_the_wandering() -> None:
+    """From bar to bar a player wanders no further at one bar line than at another (ours).
+
+    Where a wandering is made in blocks of bars, their seams would be heard.
+    """
+    steps: list[list[float]] = [[] for _ in range(16)]
+    for one in (take(REEL, "two-beat", 200, seed, choruses=4) for seed in range(1, 9)):
+        late = lateness(one, one.bass)
+        for number in range(1, len(one.music)):
+            if {4 * number, 4 * number - 4} <= late.keys():
+                steps[number % 16].append(late[4 * number] - late[4 * number - 4])
+    assert all(len(found) > 50 for found in steps)
+    usual = deviation([each for found in steps for each in found])
+    assert max(deviation(found) for found in steps) < 1.3 * usual
+
+
 @pytest.mark.parametrize("text, style, bpm", CASES)
 def test_bass_after_cymbal(text: str, style: str, bpm: float) -> None:
     """The bass is 0 to 10 ms after the cymbal on the same beat, with an SD of 23 ms at most.
@@ -179,8 +195,9 @@ def test_bass_after_cymbal(text: str, style: str, bpm: float) -> None:
 def test_kick_and_snare_with_cymbal(text: str, style: str, bpm: float, drum: int) -> None:
     """Kick and snare are within 6 ms of the cymbal on one beat, on average; 14.5 ms SD at most.
 
-    GMD: mean -4 ms, SD 14.5. 6 ms is the smallest displacement heard in an even pulse (Friberg &
-    Sundberg 1995, JASA, abstract).
+    And 3 at least (ours): two limbs are two hands, and never fall quite together. People have more,
+    which `tests/acceptance` has as a known miss. GMD: mean -4 ms, SD 14.5. 6 ms is the smallest
+    displacement heard in an even pulse (Friberg & Sundberg 1995, JASA, abstract).
     """
     apart = []
     for one in takes(text, style, bpm):
@@ -188,7 +205,7 @@ def test_kick_and_snare_with_cymbal(text: str, style: str, bpm: float, drum: int
         apart += [other[beat] - time[beat] for beat in time.keys() & other.keys()]
     assert len(apart) > 200
     assert -6 <= mean(apart) <= 6
-    assert deviation(apart) <= 14.5
+    assert 3 <= deviation(apart) <= 14.5
 
 
 def test_pedal_hat_is_early() -> None:

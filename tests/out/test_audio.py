@@ -268,6 +268,23 @@ def test_peaks_are_turned_down_and_waves_not_bent() -> None:
     assert np.corrcoef(louder[click, 0], samples[click, 0])[0, 1] > 0.999
 
 
+@pytest.mark.parametrize("place", [RATE // 2, RATE, RATE + 32])
+def test_a_peak_is_turned_down_for_a_moment_only(place: int) -> None:
+    """The gain falls some milliseconds ahead of a peak, and is back as soon behind it (ours)."""
+    rng = np.random.default_rng(3)
+    sound = rng.normal(0, 0.01, (RATE * 2, 2))
+    sound[place : place + 64] += 0.7 * np.sin(np.arange(64) * 2.2)[:, None]
+
+    gain = gain_for(np.rint(sound * 32_767).astype(np.int16), target_lufs=-20).steps
+    turned = np.flatnonzero(gain < 0.999 * gain.max()) * 64
+
+    assert gain.min() < 0.5 * gain.max()
+    assert turned.min() <= place
+    assert place + 64 <= turned.max()
+    assert place - turned.min() < 0.020 * RATE
+    assert turned.max() - (place + 64) < 0.020 * RATE
+
+
 def test_silence_stays_silence() -> None:
     """Where nothing sounds nothing is made louder, and nothing breaks."""
     for frames in (0, 1, 63, 64, RATE):
