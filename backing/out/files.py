@@ -1,7 +1,14 @@
-"""Writing files so that nothing is lost and nothing is left half-written."""
+"""Writing files so that nothing is lost and nothing is left half-written.
+
+Conventions: the bytes go to a temporary file beside the target, and from there to the disk (fsync)
+before the temporary file takes the target's name; then the folder, which holds the names, goes to
+the disk, too. POSIX.1-2017 has a name lead to the old file or to the new one throughout a rename,
+and fsync return when the bytes are on the disk.
+"""
 
 from __future__ import annotations
 
+import errno
 import os
 import tempfile
 from pathlib import Path
@@ -13,6 +20,10 @@ _KEPT_BYTES = 200
 
 _RANDOM_SIGNS = 8
 """How many signs the standard library puts at the end of a temporary name."""
+
+
+_NO_SYNC = {errno.EINVAL, errno.ENOTSUP}
+"""What a file system says that cannot bring a folder to the disk."""
 
 
 def write_file(path: Path, data: bytes, *, force: bool = False) -> None:
@@ -35,8 +46,11 @@ def write_file(path: Path, data: bytes, *, force: bool = False) -> None:
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
         _copy_mode(target, Path(name))
         Path(name).replace(target)
+        _sync_folder(target.parent)
     except OSError as error:
         raise _cannot(path, error) from None
     finally:
@@ -80,6 +94,20 @@ def check_free(path: Path, *, force: bool = False) -> None:
         raise OutputError(
             f"{path} is there already: choose another name, or replace it with --force"
         )
+
+
+def _sync_folder(folder: Path) -> None:
+    """Bring the names of a folder to the disk, where the system can open a folder."""
+    if not hasattr(os, "O_DIRECTORY"):
+        return
+    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(handle)
+    except OSError as error:
+        if error.errno not in _NO_SYNC:
+            raise
+    finally:
+        os.close(handle)
 
 
 def _copy_mode(target: Path, temporary: Path) -> None:

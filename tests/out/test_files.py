@@ -5,6 +5,8 @@ from __future__ import annotations
 import errno
 import os
 import re
+import stat
+from contextlib import nullcontext
 from pathlib import Path
 
 import pytest
@@ -85,3 +87,47 @@ def test_a_long_name(tmp_path: Path) -> None:
     path = tmp_path / ("ü" * 125 + ".mid")
     write_file(path, b"x")
     assert path.read_bytes() == b"x"
+
+
+def test_bytes_reach_the_disk_before_their_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The file is synchronised whole, then renamed, then its folder is synchronised."""
+    path = tmp_path / "tune.mid"
+    steps: list[tuple[str, object]] = []
+    fsync, replace = os.fsync, os.replace
+
+    def synchronised(handle: int) -> None:
+        is_folder = stat.S_ISDIR(os.fstat(handle).st_mode)
+        steps.append(("folder", None) if is_folder else ("file", os.fstat(handle).st_size))
+        fsync(handle)
+
+    def renamed(source: str, target: str) -> None:
+        steps.append(("rename", Path(target)))
+        replace(source, target)
+
+    monkeypatch.setattr(os, "fsync", synchronised)
+    monkeypatch.setattr(os, "replace", renamed)
+    write_file(path, b"x" * 100_000)
+
+    folder = [("folder", None)] if hasattr(os, "O_DIRECTORY") else []
+    assert steps == [("file", 100_000), ("rename", path), *folder]
+
+
+@pytest.mark.skipif(not hasattr(os, "O_DIRECTORY"), reason="folders cannot be opened here")
+@pytest.mark.parametrize("number, told", [(errno.EINVAL, False), (errno.EIO, True)])
+def test_a_folder_that_cannot_be_synchronised(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, number: int, told: bool
+) -> None:
+    """A file system that has no such thing is no fault; one that fails is told."""
+    fsync = os.fsync
+
+    def refused(handle: int) -> None:
+        if stat.S_ISDIR(os.fstat(handle).st_mode):
+            raise OSError(number, os.strerror(number))
+        fsync(handle)
+
+    monkeypatch.setattr(os, "fsync", refused)
+    with pytest.raises(OutputError, match=os.strerror(number)) if told else nullcontext():
+        write_file(tmp_path / "tune.mid", b"x")
+    assert [path.name for path in tmp_path.iterdir()] == ["tune.mid"]
