@@ -23,11 +23,11 @@ TEXT_LIMIT = 256 * 1024
 """The most bytes of a text that describes a style, an instrument or a pedal."""
 
 _OTHER_KINDS = (
-    (stat.S_ISDIR, "this is a folder"),
-    (stat.S_ISFIFO, "this is a pipe"),
-    (stat.S_ISSOCK, "this is a socket"),
-    (stat.S_ISCHR, "this is a device"),
-    (stat.S_ISBLK, "this is a device"),
+    (stat.S_ISDIR, "a folder"),
+    (stat.S_ISFIFO, "a pipe"),
+    (stat.S_ISSOCK, "a socket"),
+    (stat.S_ISCHR, "a device"),
+    (stat.S_ISBLK, "a device"),
 )
 _ANY_FILE = "name a file"
 _MOST_LISTED = 2000
@@ -142,10 +142,15 @@ def is_folder(name: str) -> bool:
         return False
 
 
+def kind_of(mode: int) -> str:
+    """Return what something is that is no regular file, such as "a pipe"; "" for a regular file."""
+    return next((found for is_kind, found in _OTHER_KINDS if is_kind(mode)), "")
+
+
 def _refuse_other_kinds(mode: int, pipes: str) -> None:
-    for is_kind, found in _OTHER_KINDS:
-        if is_kind(mode):
-            raise UnreadableError(found, "name a file in it" if stat.S_ISDIR(mode) else pipes)
+    if found := kind_of(mode):
+        advice = "name a file in it" if stat.S_ISDIR(mode) else pipes
+        raise UnreadableError(f"this is {found}", advice)
 
 
 def _unreadable(path: Path, error: OSError | ValueError) -> UnreadableError:

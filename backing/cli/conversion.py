@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from backing.chart.melody_text import SUFFIX, write_melody
 from backing.cli.report import print_error, print_remark
 from backing.errors import BackingError, ScoreError, SettingsError
-from backing.out.files import check_free, write_file
+from backing.out.files import check_free, make_folder, write_file
 from backing.reading import UnreadableError, read_file
 from backing.scores.remarks import numbered, told
 
@@ -66,7 +66,8 @@ def convert_all(wishes: Wishes) -> bool:
         BackingError: when the file as a whole, or the wishes, will not do.
 
     """
-    tunes = list(_tunes(wishes.source))
+    found, inputs = _read(wishes.source)
+    tunes = list(found)
     if wishes.tune is not None:
         if not 1 <= wishes.tune <= len(tunes):
             raise SettingsError(f"--tune {wishes.tune}: {wishes.source} has {_count(len(tunes))}")
@@ -76,7 +77,7 @@ def convert_all(wishes: Wishes) -> bool:
         try:
             if isinstance(tune, BackingError):
                 raise tune
-            _convert(tune, path, wishes)
+            _convert(tune, path, wishes, inputs)
         except BackingError as error:
             well = False
             print_error(error)
@@ -95,26 +96,27 @@ def _count(number: int) -> str:
     return f"{number} tune{'s' * (number != 1)}"
 
 
-def _tunes(source: str) -> Iterable[Tune | ScoreError]:
-    """Return the tunes in a file."""
+def _read(source: str) -> tuple[Iterable[Tune | ScoreError], tuple[Path, ...]]:
+    """Return the tunes in a file, and the files that are read for them."""
     path = Path(source)
     suffix = path.suffix.lower()
     if suffix == ".chart":
         from backing.chart.read import load_chart
+        from backing.cli.inputs import inputs_of
         from backing.scores.beside import load_melody
         from backing.scores.from_chart import from_chart
 
         chart = load_chart(source)
-        return [from_chart(chart, load_melody(chart, source))]
+        return [from_chart(chart, load_melody(chart, source))], inputs_of(source, chart)
     data = _bytes(path)
     _check_suffix(source, READ, "read")
     if suffix == ".abc":
         from backing.scores.abc.read import read_abc
 
-        return read_abc(data, source)
+        return read_abc(data, source), (path,)
     from backing.scores.musicxml import read_musicxml
 
-    return [read_musicxml(data, source)]
+    return [read_musicxml(data, source)], (path,)
 
 
 def _bytes(path: Path) -> bytes:
@@ -140,11 +142,7 @@ def _targets(
                 f"folder, such as {target.with_suffix('')}/, or choose with --tune N"
             )
         return [(target, tunes[0])]
-    try:
-        target.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        reason = error.strerror or error
-        raise SettingsError(f"{target} cannot be made: {reason}: choose another") from None
+    make_folder(target)
     names = _Names(Path(wishes.source).stem)
     return [(target / f"{names.name(tune)}.chart", tune) for tune in tunes]
 
@@ -193,16 +191,17 @@ def _with_progress(
             progress.advance(bar)
 
 
-def _convert(tune: Tune, path: Path, wishes: Wishes) -> None:
+def _convert(tune: Tune, path: Path, wishes: Wishes, inputs: tuple[Path, ...]) -> None:
     if wishes.harmonise and not _has_chords(tune):
         from backing.scores.harmonise import harmonised
 
         tune = harmonised(tune)
     suffix = path.suffix.lower()
     if suffix == ".chart":
-        remarks = _write_chart(tune, path, wishes)
+        remarks = _write_chart(tune, path, wishes, inputs)
     else:
-        write_file(path, _written(tune, suffix), force=wishes.force)
+        check_free(path, force=wishes.force, inputs=inputs)
+        write_file(path, _written(tune, suffix), force=wishes.force, inputs=inputs)
         print(f"{path}: {tune.title or 'Untitled'}")
         remarks = told(numbered(tune)[1].found)
     for remark in remarks:
@@ -223,7 +222,9 @@ def _written(tune: Tune, suffix: str) -> bytes:
     return write_mxl(tune) if suffix == ".mxl" else write_musicxml(tune)
 
 
-def _write_chart(tune: Tune, path: Path, wishes: Wishes) -> tuple[str, ...]:
+def _write_chart(
+    tune: Tune, path: Path, wishes: Wishes, inputs: tuple[Path, ...]
+) -> tuple[str, ...]:
     """Write a chart and its melody beside it; return what was mended."""
     from backing.chart.form import length_in_bars
     from backing.chart.write import write_chart
@@ -233,13 +234,13 @@ def _write_chart(tune: Tune, path: Path, wishes: Wishes) -> tuple[str, ...]:
     found = to_chart(tune, style_meters())
     chart, beside = found.chart, path.with_suffix(SUFFIX)
     for each in (path, beside) if found.melody.parts else (path,):
-        check_free(each, force=wishes.force)
+        check_free(each, force=wishes.force, inputs=inputs)
     if found.melody.parts:
         chart = replace(chart, melody=beside.name)
         melody = write_melody(found.melody, chart).encode("utf-8")
-        write_file(beside, melody, force=wishes.force)
+        write_file(beside, melody, force=wishes.force, inputs=inputs)
     text = write_chart(chart, found.comments)
-    write_file(path, text.encode("utf-8"), force=wishes.force)
+    write_file(path, text.encode("utf-8"), force=wishes.force, inputs=inputs)
     bars = length_in_bars(chart)
     length = "1 bar" if bars == 1 else f"{bars} bars"
     print(f"{path}: {chart.title}, key {chart.key}, {chart.meter}, {length}")

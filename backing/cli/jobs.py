@@ -18,7 +18,6 @@ from backing.cli.sounds import (
     sound_format,
     stem_targets,
 )
-from backing.cli.targets import make_folder
 from backing.cli.together import ended_by_signals, together
 from backing.errors import BackingError, SettingsError
 
@@ -26,6 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from backing.chart.model import Chart
+    from backing.out.files import Kind
     from backing.out.formats import Format
     from backing.performance import Performance, Settings
     from backing.timing import WrittenTempo
@@ -71,12 +71,14 @@ class Take:
         files: the bytes of every file; None for standard output.
         line: what to say about it.
         remarks: what is no fault but worth knowing.
+        inputs: the files that it was made from.
 
     """
 
     files: tuple[tuple[Path | None, bytes], ...]
     line: str
     remarks: tuple[str, ...]
+    inputs: tuple[Path, ...]
 
 
 def render_all(jobs: list[Job]) -> None:
@@ -120,13 +122,14 @@ def _attempt(job: Job) -> Take | BackingError:
 
 def _keep(job: Job, take: Take) -> None:
     """Write the file of a job and say what it is; files are written by this process alone."""
-    from backing.out.files import write_file
+    from backing.out.files import write_file, write_output
 
     for target, data in take.files:
         if target is None:
-            sys.stdout.buffer.write(data)
+            write_output(data, inputs=take.inputs)
         else:
-            write_file(target, data, force=job.force)
+            kind = _kind_of(target)
+            write_file(target, data, force=job.force, inputs=take.inputs, kind=kind)
     print(take.line, file=sys.stderr if job.target is None else sys.stdout)
     for remark in take.remarks:
         print_remark(remark)
@@ -152,30 +155,59 @@ def compose(job: Job, *, alone: bool = False) -> Take:
         performance = _performance(chart, job)
     except SettingsError as error:
         raise named(job.source, error) from None
+    inputs = _inputs(job, chart)
     kind = sound_format(job.target)
     if kind:
-        return _recorded(job, performance, kind, alone=alone)
+        return _recorded(job, performance, kind, inputs, alone=alone)
     job.sound.refuse_without_sound()
     if job.target:
-        check_free(job.target, force=job.force)
+        check_free(job.target, force=job.force, inputs=inputs, kind=_kind_of(job.target))
     data = _with_progress(performance, alone=alone)
-    return Take(((job.target, data),), _line(job, performance), _remarks(job, performance))
+    files = ((job.target, data),)
+    return Take(files, _line(job, performance), _remarks(job, performance), inputs)
 
 
-def _recorded(job: Job, performance: Performance, kind: Format, *, alone: bool) -> Take:
+def _inputs(job: Job, chart: Chart) -> tuple[Path, ...]:
+    from backing.cli.inputs import inputs_of
+
+    wished = job.settings
+    return inputs_of(
+        job.source,
+        chart,
+        style=wished.style,
+        fretting=wished.fretting,
+        font=job.sound.font,
+    )
+
+
+def _kind_of(target: Path) -> Kind | None:
+    """Return which kind of file is written; None for sound, whose ending says which."""
+    from backing.out.formats import MIDI
+
+    return None if sound_format(target) else MIDI
+
+
+def _recorded(
+    job: Job,
+    performance: Performance,
+    kind: Format,
+    inputs: tuple[Path, ...],
+    *,
+    alone: bool,
+) -> Take:
     """Return a take that is sound, with each player's file and the MIDI file where asked for."""
-    from backing.out.files import check_free
+    from backing.out.files import check_free, make_folder
     from backing.out.formats import MIDI_ENDINGS
     from backing.out.levelling import TARGET_LUFS
 
     target, sound = job.target or Path(), job.sound.sound()
-    check_free(target, force=job.force)
+    check_free(target, force=job.force, inputs=inputs)
     stems = stem_targets(job.sound, target, kind)
     beside = (target.with_suffix(f".{MIDI_ENDINGS[0]}"),) if job.sound.midi else ()
     if job.sound.stems:
         make_folder(job.sound.stems)
     for each in (*stems.values(), *beside):
-        check_free(each, force=job.force)
+        check_free(each, force=job.force, inputs=inputs, kind=_kind_of(each))
     midi = _with_progress(performance, alone=alone)
     with waiting("recording", shown=alone):
         found = recorded(
@@ -190,7 +222,7 @@ def _recorded(job: Job, performance: Performance, kind: Format, *, alone: bool) 
         )
     line = f"{_line(job, performance, *beside)}, {found.lufs:.1f} LUFS"
     files = ((target, found.mix.getvalue()), *own, *((each, midi) for each in beside))
-    return Take(files, line, remarks)
+    return Take(files, line, remarks, inputs)
 
 
 def _remarks(job: Job, performance: Performance) -> tuple[str, ...]:

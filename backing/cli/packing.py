@@ -11,6 +11,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from backing.cli.inputs import inputs_of
 from backing.cli.report import named, print_error, print_remark
 from backing.cli.sheets import remark_missing_signs
 from backing.cli.targets import charts_in
@@ -104,7 +105,7 @@ def make_one(order: Order, name: str) -> None:
     piece = next((each for each in planned.pieces if each.name == name), None)
     if piece is None:
         raise SettingsError(f"'{name}' is not in this pack: --list-jobs tells what is")
-    pack = Pack(planned, Ledger(Path(order.output)))
+    pack = Pack(planned, Ledger(Path(order.output), _inputs([planned])))
     if not pack.ledger.has(name, recipe_of(planned, piece)):
         if not order.force:
             pack.ledger.refuse_foreign(name)
@@ -122,8 +123,9 @@ def make_all(order: Order) -> None:
     plans, well = _plans(order)
     if not plans:
         sys.exit(2)
-    with ended_by_signals(), _folder_of(order) as folder:
-        packs = _packs(plans, folder)
+    inputs = _inputs([planned for planned, _ in plans])
+    with ended_by_signals(), _folder_of(order, inputs) as folder:
+        packs = _packs(plans, folder, inputs)
         todo = [
             (pack, piece)
             for pack in packs
@@ -133,10 +135,11 @@ def make_all(order: Order) -> None:
         if not order.force:
             _refuse_foreign(packs, todo)
         broken = _make_together(todo, order.processes)
-        _write_pages(order, folder, [pack for pack in packs if pack.plan.source not in broken])
+        done = [pack for pack in packs if pack.plan.source not in broken]
+        _write_pages(order, folder, done, inputs)
         well = well and not broken
         if well and order.as_zip:
-            _write_zip(folder, Path(order.output))
+            _write_zip(folder, order, inputs)
     if not well:
         sys.exit(2)
     if order.as_zip:
@@ -148,7 +151,7 @@ def make_all(order: Order) -> None:
 
 
 @contextmanager
-def _folder_of(order: Order) -> Iterator[Path]:
+def _folder_of(order: Order, inputs: tuple[Path, ...]) -> Iterator[Path]:
     """Give a folder to work in, locked; a .zip file is made of it when all is well."""
     from backing.out.files import check_free
 
@@ -164,7 +167,7 @@ def _folder_of(order: Order) -> Iterator[Path]:
             if is_new and not _has_files(output):
                 shutil.rmtree(output, ignore_errors=True)
         return
-    check_free(output, force=order.force)
+    check_free(output, force=order.force, inputs=inputs)
     folder = output.with_name(f".{output.name}.making")
     with locked(folder):
         yield folder
@@ -201,9 +204,24 @@ def _plans(order: Order) -> tuple[list[tuple[Plan, Path]], bool]:
     return plans, well
 
 
-def _packs(plans: list[tuple[Plan, Path]], folder: Path) -> list[Pack]:
+def _inputs(plans: list[Plan]) -> tuple[Path, ...]:
+    """Return the files that packs are made from."""
+    return tuple(
+        path
+        for planned in plans
+        for path in inputs_of(
+            planned.source,
+            planned.chart,
+            style=planned.wish.settings.style,
+            fretting=planned.wish.settings.fretting,
+            font=planned.wish.font,
+        )
+    )
+
+
+def _packs(plans: list[tuple[Plan, Path]], folder: Path, inputs: tuple[Path, ...]) -> list[Pack]:
     """Return the packs to make in a folder."""
-    packs = [Pack(planned, Ledger(folder / place)) for planned, place in plans]
+    packs = [Pack(planned, Ledger(folder / place, inputs)) for planned, place in plans]
     for pack in packs:
         remark_missing_signs(pack.plan.source, pack.plan.chart)
         pack.ledger.tidy([*(piece.name for piece in pack.plan.pieces), PAGE, MANIFEST])
@@ -282,7 +300,7 @@ def _put(pack: Pack, piece: Piece, data: bytes) -> None:
     pack.ledger.put(piece.name, recipe_of(pack.plan, piece), data)
 
 
-def _write_pages(order: Order, folder: Path, packs: list[Pack]) -> None:
+def _write_pages(order: Order, folder: Path, packs: list[Pack], inputs: tuple[Path, ...]) -> None:
     """Write the pages and manifests, where they are not as they should be."""
     output = Path(order.output)
     for pack in packs:
@@ -292,7 +310,7 @@ def _write_pages(order: Order, folder: Path, packs: list[Pack]) -> None:
         _write(pack.ledger, PAGE, page_of(pack.plan))
         _write(pack.ledger, MANIFEST, manifest_of(pack.plan, command))
     if is_folder(order.source):
-        ledger = Ledger(folder)
+        ledger = Ledger(folder, inputs)
         if not order.force:
             ledger.refuse_foreign(PAGE)
         listed = [
@@ -307,24 +325,24 @@ def _write(ledger: Ledger, name: str, data: bytes) -> None:
         ledger.put(name, "", data)
 
 
-def _write_zip(folder: Path, output: Path) -> None:
+def _write_zip(folder: Path, order: Order, inputs: tuple[Path, ...]) -> None:
     """Write all files of a folder into one, whole or not at all."""
-    import tempfile
     import zipfile
+
+    from backing.out.files import whole_file
 
     files = sorted(path for path in folder.rglob("*") if path.is_file())
     kept = [path for path in files if HIDDEN not in path.relative_to(folder).parts]
     try:
-        with tempfile.TemporaryDirectory(dir=folder / HIDDEN) as made:
-            whole = Path(made) / "pack"
-            with zipfile.ZipFile(whole, "w") as into:
-                for path in kept:
-                    dense = path.suffix.lstrip(".") in FORMATS and path.suffix != ".wav"
-                    how = zipfile.ZIP_STORED if dense else zipfile.ZIP_DEFLATED
-                    into.write(path, path.relative_to(folder).as_posix(), how)
-            whole.replace(output)
-    except OSError as error:
+        with (
+            whole_file(Path(order.output), force=order.force, inputs=inputs) as whole,
+            zipfile.ZipFile(whole, "w") as into,
+        ):
+            for path in kept:
+                dense = path.suffix.lstrip(".") in FORMATS and path.suffix != ".wav"
+                how = zipfile.ZIP_STORED if dense else zipfile.ZIP_DEFLATED
+                into.write(path, path.relative_to(folder).as_posix(), how)
+    except OutputError as error:
         raise OutputError(
-            f"{output} cannot be written: {error.strerror or error}: what was made is in {folder}; "
-            "make room and start again"
+            f"{error}; what was made is in {folder}: make room and start again"
         ) from None

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 EXAMPLE = "backing pedal FS-1 --learn"
 
@@ -43,7 +40,7 @@ def _learn(port: str, buttons: dict[str, str]) -> None:
     from backing.errors import BackingError, SettingsError
     from backing.live.pedal import Presses, mapping_file, mapping_text, read_mapping
     from backing.live.verbs import VERBS
-    from backing.out.files import write_file
+    from backing.out.files import make_folder, write_file
     from backing.out.port import InputPort
 
     if not port:
@@ -58,7 +55,7 @@ def _learn(port: str, buttons: dict[str, str]) -> None:
 
     pedal = InputPort(port, take)
     path = mapping_file()
-    _make_folder(path.parent)
+    make_folder(path.parent)
     print(f"wishes: {', '.join(VERBS)}")
     try:
         while True:
@@ -87,13 +84,3 @@ def _typed(prompt: str) -> str:
         return input(prompt).strip()
     except EOFError:
         return ""
-
-
-def _make_folder(folder: Path) -> None:
-    """Make the folder of the mapping."""
-    from backing.errors import OutputError
-
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise OutputError(f"{folder} cannot be made: {error.strerror or error}") from None

@@ -81,7 +81,7 @@ def run(
         for row in rows
     ]
     if svg is not None:
-        _write(svg, diagrams, force=force)
+        _write(svg, diagrams, _inputs(what, wish), force=force)
     if as_json:
         _print_json(rows)
     else:
@@ -184,24 +184,30 @@ def _wrapped(numbers: Sequence[int]) -> list[str]:
     return textwrap.wrap(f"{word} {', '.join(names)}", 16)
 
 
-def _write(folder: str, diagrams: list[Diagram], *, force: bool) -> None:
+def _inputs(what: list[str], wish: FrettingWish) -> list[Path]:
+    """Return the files that are read."""
+    from pathlib import Path
+
+    from backing.fretboard.instrument import instrument_file
+
+    charts = [Path(what[0])] if _is_chart(what) else []
+    return [*charts, instrument_file(wish.instrument)] if wish.instrument else charts
+
+
+def _write(folder: str, diagrams: list[Diagram], inputs: list[Path], *, force: bool) -> None:
     """Write one SVG file for each diagram, named by its chord and its frets."""
     from pathlib import Path
 
-    from backing.errors import OutputError
     from backing.fretboard.diagram import svg
-    from backing.out.files import check_free, write_file
+    from backing.out.files import check_free, make_folder, write_file
 
     where = Path(folder)
-    try:
-        where.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise OutputError(f"{where} cannot be made a folder: {error.strerror or error}") from None
+    make_folder(where)
     files: dict[Path, Diagram] = {where / _file_name(each): each for each in diagrams}
     for path in files:
-        check_free(path, force=force)
+        check_free(path, force=force, inputs=inputs)
     for path, diagram in files.items():
-        write_file(path, svg(diagram).encode(), force=force)
+        write_file(path, svg(diagram).encode(), force=force, inputs=inputs)
 
 
 def _file_name(diagram: Diagram) -> str:

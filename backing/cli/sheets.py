@@ -53,6 +53,21 @@ class Wishes:
     left: bool
 
 
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A sheet or a songbook as a file.
+
+    Attributes:
+        data: its bytes.
+        line: what it is, in words.
+        inputs: the files that it was made from.
+    """
+
+    data: bytes
+    line: str
+    inputs: tuple[Path, ...]
+
+
 def wishes(
     *,
     key: str | None,
@@ -104,18 +119,18 @@ def write(source: str, output: str | None, wished: Wishes, *, force: bool) -> No
     Raises:
         BackingError: when the chart, a wish or the name of the file will not do.
     """
-    from backing.out.files import write_file
+    from backing.out.files import write_file, write_output
 
     target = _target(source, output)
     with ended_by_signals():
         make = _book if is_folder(source) else _single
-        data, line = make(source, wished, target, force=force)
+        made = make(source, wished, target, force=force)
         if target:
-            write_file(target, data, force=force)
-            print(f"{target}: {line}")
+            write_file(target, made.data, force=force, inputs=made.inputs)
+            print(f"{target}: {made.line}")
         else:
-            sys.stdout.buffer.write(data)
-            print(f"standard output: {line}", file=sys.stderr)
+            write_output(made.data, inputs=made.inputs)
+            print(f"standard output: {made.line}", file=sys.stderr)
 
 
 def _target(source: str, output: str | None) -> Path | None:
@@ -144,24 +159,27 @@ def _target(source: str, output: str | None) -> Path | None:
     return target
 
 
-def _single(source: str, wished: Wishes, target: Path | None, *, force: bool) -> tuple[bytes, str]:
+def _single(source: str, wished: Wishes, target: Path | None, *, force: bool) -> Made:
+    from backing.cli.inputs import inputs_of
     from backing.out.files import check_free
     from backing.out.sheet.pages import pages_of
 
     sheet = sheet_of(source, wished)
+    inputs = inputs_of(source, sheet.chart, fretting=wished.fretting)
     if target:
-        check_free(target, force=force)
+        check_free(target, force=force, inputs=inputs)
     pages = pages_of(sheet, wished.look)
     remark_missing_signs(source, sheet.chart)
     line = f"{sheet.chart.title}, key {sheet.chart.key}, {_counted(len(pages), 'page')}"
-    return _painted(pages, sheet.chart.title, sheet.chart.by, target), line
+    return Made(_painted(pages, sheet.chart.title, sheet.chart.by, target), line, inputs)
 
 
-def _book(source: str, wished: Wishes, target: Path | None, *, force: bool) -> tuple[bytes, str]:
+def _book(source: str, wished: Wishes, target: Path | None, *, force: bool) -> Made:
     """Make a songbook; a chart with faults is told, and then there is no book."""
     from rich.console import Console
     from rich.progress import Progress
 
+    from backing.cli.inputs import inputs_of
     from backing.cli.targets import SUFFIX
     from backing.out.files import check_free
     from backing.out.sheet.songbook import songbook
@@ -170,12 +188,14 @@ def _book(source: str, wished: Wishes, target: Path | None, *, force: bool) -> t
     if not files:
         raise SettingsError(f"{source} has no charts in it: their names end in {SUFFIX}")
     sheets: list[Sheet] = []
+    inputs: list[Path] = []
     faulty = 0
     with Progress(console=Console(stderr=True), transient=True) as progress:
         bar = progress.add_task("laying out", total=2 * len(files))
         for file in files:
             try:
                 sheets.append(sheet_of(str(file), wished))
+                inputs += inputs_of(str(file), sheets[-1].chart, fretting=wished.fretting)
                 remark_missing_signs(str(file), sheets[-1].chart)
             except BackingError as error:
                 faulty += 1
@@ -184,11 +204,11 @@ def _book(source: str, wished: Wishes, target: Path | None, *, force: bool) -> t
         if faulty:
             raise SettingsError(f"no songbook is made: mend or move {_counted(faulty, 'chart')}")
         if target:
-            check_free(target, force=force)
+            check_free(target, force=force, inputs=inputs)
         sheets.sort(key=lambda sheet: sheet.chart.title.casefold())
         pages = songbook(sheets, wished.look, lambda: progress.advance(bar))
     line = f"{_counted(len(sheets), 'tune')}, {_counted(len(pages), 'page')}"
-    return _painted(pages, Path(source).resolve().name, "", target), line
+    return Made(_painted(pages, Path(source).resolve().name, "", target), line, tuple(inputs))
 
 
 def _counted(number: int, name: str) -> str:

@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 from backing.errors import OutputError, SettingsError
+from backing.out.files import make_folder
 from backing.out.formats import FORMATS, MIDI_ENDINGS
 from backing.reading import is_folder
 
@@ -119,16 +120,3 @@ def charts_in(chart: str) -> list[str]:
 
 def _names_folder(output: str) -> bool:
     return output.endswith(("/", os.sep)) or is_folder(output)
-
-
-def make_folder(folder: Path) -> None:
-    """Make a folder, and those around it, if it is not there.
-
-    Raises:
-        OutputError: when it cannot be made.
-    """
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        reason = error.strerror or error
-        raise OutputError(f"{folder} cannot be made: {reason}: choose another") from None

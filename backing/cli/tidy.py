@@ -66,7 +66,7 @@ def _tidy(source: str, *, check: bool, diff: bool) -> bool:
 
     from backing.chart.read import STANDARD_INPUT, load_text, read_chart
     from backing.chart.tidy import tidy_text
-    from backing.out.files import write_file
+    from backing.out.files import write_file, write_output
     from backing.style.library import style_meters
 
     name = STANDARD_INPUT if source == "-" else source
@@ -74,11 +74,11 @@ def _tidy(source: str, *, check: bool, diff: bool) -> bool:
     read_chart(text, name, style_meters())
     tidied = tidy_text(text)
     if diff:
-        _write_out("".join(_diff(text, tidied, name)))
+        write_output("".join(_diff(text, tidied, name)).encode("utf-8"))
     if check:
         print(f"{name}: {_changes(text, tidied, 'not tidy')}")
     elif source == "-" and not diff:
-        _write_out(tidied)
+        write_output(tidied.encode("utf-8"), inputs=[Path(source)])
     elif not diff:
         if tidied != text:
             write_file(Path(source), tidied.encode("utf-8"), force=True)
@@ -103,12 +103,3 @@ def _diff(text: str, tidied: str, name: str) -> Iterator[str]:
     old, new = (re.findall(r"[^\n]*\n|[^\n]+", each) for each in (text, tidied))
     for line in difflib.unified_diff(old, new, name, name):
         yield line if line.endswith("\n") else f"{line}\n\\ No newline at end of file\n"
-
-
-def _write_out(text: str) -> None:
-    """Write a text to standard output as it stands."""
-    import sys
-
-    sys.stdout.flush()
-    sys.stdout.buffer.write(text.encode("utf-8"))
-    sys.stdout.buffer.flush()

@@ -186,8 +186,17 @@ def find_instrument(name: str, *, capo: int = 0) -> Instrument:
         SettingsError: when there is none, which tells those there are, or the capo will not do.
         InstrumentError: when its file cannot be read.
     """
+    return _load(instrument_file(name)).with_capo(capo)
+
+
+def instrument_file(name: str) -> Path:
+    """Return the file of the instrument with this name, or the path that the name is.
+
+    Raises:
+        SettingsError: when there is none, which tells those there are.
+    """
     if name.endswith(SUFFIX):
-        return _load(Path(name)).with_capo(capo)
+        return Path(name)
     files = instrument_files()
     if name not in files:
         near = difflib.get_close_matches(name, files, n=1)
@@ -195,7 +204,7 @@ def find_instrument(name: str, *, capo: int = 0) -> Instrument:
             f"'{name}' is not an instrument: choose from {', '.join(files)}, or give a file that "
             f"ends in {SUFFIX}" + (f"; did you mean '{near[0]}'?" if near else "")
         )
-    return _load(files[name]).with_capo(capo)
+    return files[name]
 
 
 def _load(path: Path) -> Instrument:

@@ -4,16 +4,33 @@ Conventions: the bytes go to a temporary file beside the target, and from there 
 before the temporary file takes the target's name; then the folder, which holds the names, goes to
 the disk, too. POSIX.1-2017 has a name lead to the old file or to the new one throughout a rename,
 and fsync return when the bytes are on the disk.
+
+One rule for every file that is written: it is none of the files that the command reads, it is a
+regular file or a new one, and its name ends as such files do. A symbolic link is followed, and the
+rule holds for the file at its end.
 """
 
 from __future__ import annotations
 
 import errno
 import os
+import re
+import stat
+import sys
 import tempfile
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING, BinaryIO
 
-from backing.errors import OutputError
+from backing.errors import OutputError, reason_of
+from backing.reading import kind_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+STANDARD_INPUT = "-"
+"""What stands for standard input among the files that a command reads."""
 
 _KEPT_BYTES = 200
 """How much of a file's name its temporary name keeps; file systems take 255 bytes."""
@@ -21,40 +38,116 @@ _KEPT_BYTES = 200
 _RANDOM_SIGNS = 8
 """How many signs the standard library puts at the end of a temporary name."""
 
-
 _NO_SYNC = {errno.EINVAL, errno.ENOTSUP}
 """What a file system says that cannot bring a folder to the disk."""
 
+_ENDING = re.compile(r"\.\w*[^\W\d]\w*")
+"""What ends a name: `take.mid` has an ending; `take.2` and `No. 5` have none."""
 
-def write_file(path: Path, data: bytes, *, force: bool = False) -> None:
-    """Write a file whole or not at all: to a temporary file beside it, which is then renamed.
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A kind of file, as its names show it.
+
+    Attributes:
+        name: what it is called.
+        endings: how its names end, with the dot, in small letters.
+        start: the first bytes of each such file when a name may have no ending, else b"".
+    """
+
+    name: str
+    endings: tuple[str, ...]
+    start: bytes = b""
+
+
+def write_file(
+    path: Path,
+    data: bytes,
+    *,
+    force: bool = False,
+    inputs: Iterable[Path] = (),
+    kind: Kind | None = None,
+) -> None:
+    """Write a file whole or not at all.
 
     Args:
         path: where to; a symbolic link is followed.
         data: what to write.
         force: whether a file that is there may be replaced.
+        inputs: the files that the command reads; `-` is standard input.
+        kind: what is written; None for what the ending of the name says.
 
     Raises:
-        OutputError: when the file is there and `force` is not set, or cannot be written.
+        OutputError: as `check_free`, and when it cannot be written.
     """
-    check_free(path, force=force)
-    target = path.resolve()
+    with whole_file(path, force=force, inputs=inputs, kind=kind) as file:
+        file.write(data)
+
+
+@contextmanager
+def whole_file(
+    path: Path,
+    *,
+    force: bool = False,
+    inputs: Iterable[Path] = (),
+    kind: Kind | None = None,
+) -> Iterator[BinaryIO]:
+    """Give a file to write to, which takes its name when the block ends without an exception.
+
+    Args:
+        path: where to.
+        force: whether a file that is there may be replaced.
+        inputs: the files that the command reads.
+        kind: what is written; None for what the ending of the name says.
+
+    Raises:
+        OutputError: as `write_file`.
+    """
+    inputs = tuple(inputs)
+    target = check_free(path, force=force, inputs=inputs, kind=kind)
     try:
         handle, name = tempfile.mkstemp(prefix=_prefix(target), dir=target.parent)
     except OSError as error:
         raise _cannot(path, error) from None
     try:
         with os.fdopen(handle, "wb") as file:
-            file.write(data)
+            yield file
             file.flush()
             os.fsync(file.fileno())
         _copy_mode(target, Path(name))
+        if check_free(path, force=force, inputs=inputs, kind=kind) != target:
+            raise OutputError(f"{path} leads elsewhere than a moment ago: start again")
         Path(name).replace(target)
         _sync_folder(target.parent)
     except OSError as error:
         raise _cannot(path, error) from None
     finally:
         Path(name).unlink(missing_ok=True)
+
+
+def write_output(data: bytes, *, inputs: Iterable[Path] = ()) -> None:
+    """Write to standard output, unless that leads into one of the files that the command reads.
+
+    Raises:
+        OutputError: when it does.
+    """
+    sys.stdout.flush()
+    with suppress(OSError, ValueError):  # what has no file is no file of the command's
+        _refuse_inputs("standard output", os.fstat(sys.stdout.fileno()), inputs)
+    sys.stdout.buffer.write(data)
+    sys.stdout.buffer.flush()
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder, and those around it, if it is not there.
+
+    Raises:
+        OutputError: when it cannot be made.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputError(f"{folder} cannot be made: {reason_of(error)}: choose another") from None
 
 
 def sweep(path: Path) -> None:
@@ -80,20 +173,107 @@ def _is_left(name: str, prefix: str) -> bool:
     return name.startswith(prefix) and len(name) == len(prefix) + _RANDOM_SIGNS
 
 
-def check_free(path: Path, *, force: bool = False) -> None:
-    """Refuse a path that cannot be written to, before any work is done.
+def check_free(
+    path: Path,
+    *,
+    force: bool = False,
+    inputs: Iterable[Path] = (),
+    kind: Kind | None = None,
+) -> Path:
+    """Refuse a path that may not be written to, before any work is done.
+
+    Args:
+        path: where to.
+        force: whether a file that is there may be replaced.
+        inputs: the files that the command reads.
+        kind: what is written; None for what the ending of the name says.
+
+    Returns:
+        The file at the end of all symbolic links.
 
     Raises:
-        OutputError: when it is a folder, its folder is missing, or it is there without `force`.
+        OutputError: when it is no regular file, its folder is missing, the command reads it, its
+            name ends as other files do, or it is there without `force`.
     """
-    if path.is_dir():
+    about = _status(path)
+    if about and stat.S_ISDIR(about.st_mode):
         raise OutputError(f"{path} is a folder: give the name of a file in it")
-    if not path.resolve().parent.is_dir():
-        raise OutputError(f"{path}: there is no folder {path.parent}: make it first")
-    if path.exists() and not force:
+    if about and not stat.S_ISREG(about.st_mode):
+        raise OutputError(
+            f"{path} is {kind_of(about.st_mode)}: name a file; a command that takes - as a name "
+            "writes to standard output, which may lead anywhere"
+        )
+    target = path.resolve()
+    if not target.parent.is_dir():
+        missing = target.parent if path.is_symlink() else path.parent
+        raise OutputError(f"{path}: there is no folder {missing}: make it first")
+    if about:
+        _refuse_inputs(str(path), about, inputs)
+    _check_ending(path, target, kind)
+    if about and not force:
         raise OutputError(
             f"{path} is there already: choose another name, or replace it with --force"
         )
+    if about and kind and not _ending(target) and not _begins(target, kind.start):
+        raise OutputError(f"{path} is there and is not {kind.name}: choose another name")
+    return target
+
+
+def _status(path: Path) -> os.stat_result | None:
+    """Return what is known of the file at the end of all links; None where there is none."""
+    try:
+        return path.stat()
+    except (FileNotFoundError, NotADirectoryError):
+        return None
+    except OSError as error:
+        if error.errno == errno.ELOOP:
+            raise OutputError(
+                f"{path} is a symbolic link that leads to no file, for it comes back to itself: "
+                "remove it, or choose another name"
+            ) from None
+        raise _cannot(path, error) from None
+    except ValueError as error:
+        raise _cannot(path, error) from None
+
+
+def _refuse_inputs(name: str, about: os.stat_result, inputs: Iterable[Path]) -> None:
+    """Refuse to write over a file that the command reads, whatever its name."""
+    for each in inputs:
+        with suppress(OSError, ValueError):
+            read = os.fstat(0) if str(each) == STANDARD_INPUT else each.stat()
+            if stat.S_ISREG(read.st_mode) and os.path.samestat(about, read):
+                same = "" if name == str(each) else f", for it is the same file as {each}"
+                raise OutputError(
+                    f"{name} is read by this command{same}: choose another name for what is written"
+                )
+
+
+def _check_ending(path: Path, target: Path, kind: Kind | None) -> None:
+    """Refuse a name, given or at the end of links, that ends as files of another kind do."""
+    allowed = kind.endings if kind else (_ending(path),)
+    for each in (path, target):
+        if _ending(each) in allowed or (kind and kind.start and not _ending(each)):
+            continue
+        if kind and each == path:
+            raise OutputError(f"{path}: the name of {kind.name} ends in {', '.join(allowed)}")
+        raise OutputError(
+            f"{path} leads to {each}, which is another kind of file: choose another name"
+        )
+
+
+def _ending(path: Path) -> str:
+    """Return the ending of a name with its dot, in small letters, or ""."""
+    ending = path.suffix.lower()
+    return ending if _ENDING.fullmatch(ending) else ""
+
+
+def _begins(path: Path, start: bytes) -> bool:
+    """Whether a file is empty or begins with these bytes."""
+    try:
+        with path.open("rb") as file:
+            return file.read(len(start)) in (b"", start)
+    except OSError:
+        return False
 
 
 def _sync_folder(folder: Path) -> None:
@@ -120,5 +300,5 @@ def _copy_mode(target: Path, temporary: Path) -> None:
     temporary.chmod(0o666 & ~mask)
 
 
-def _cannot(path: Path, error: OSError) -> OutputError:
-    return OutputError(f"{path} cannot be written: {error.strerror or error}")
+def _cannot(path: Path, error: OSError | ValueError) -> OutputError:
+    return OutputError(f"{path} cannot be written: {reason_of(error)}")

@@ -47,13 +47,15 @@ class Ledger:
 
     Args:
         folder: where the files are; it is made if need be.
+        inputs: the files that they are made from; none of them is written over.
 
     Raises:
         OutputError: when the folder cannot be written to.
     """
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, inputs: tuple[Path, ...] = ()) -> None:
         self.folder = folder
+        self._inputs = inputs
         self._records = folder / HIDDEN
         _make(self._records)
 
@@ -89,7 +91,7 @@ class Ledger:
         before = _digest_of(path) if path.is_file() else ""
         record = Record(name, recipe, hashlib.sha256(data).hexdigest(), before)
         write_file(self._place(name), json.dumps(asdict(record)).encode(), force=True)
-        write_file(path, data, force=True)
+        write_file(path, data, force=True, inputs=self._inputs)
 
     def tidy(self, names: list[str]) -> None:
         """Remove what was left half-written when work on some files was broken off."""

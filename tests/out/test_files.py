@@ -5,14 +5,21 @@ from __future__ import annotations
 import errno
 import os
 import re
+import socket
 import stat
 from contextlib import nullcontext
+from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 from backing.errors import OutputError
-from backing.out.files import check_free, write_file
+from backing.out.files import check_free, whole_file, write_file
+from backing.out.formats import MIDI
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 
 def test_a_new_file(tmp_path: Path) -> None:
@@ -80,6 +87,156 @@ def test_a_disk_that_is_full(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fa
         write_file(path, b"new", force=True)
     assert [path] == list(tmp_path.iterdir())
     assert path.read_bytes() == b"old"
+
+
+SAID = {
+    "the input": "is read by this command: choose another name",
+    "a link to the input": "is read by this command, for it is the same file as",
+    "another name of the input": "is read by this command, for it is the same file as",
+    "a link to itself": "is a symbolic link that leads to no file",
+    "a chain of links to itself": "is a symbolic link that leads to no file",
+    "a link into no folder": "there is no folder .*none: make it first",
+    "a pipe": "is a pipe: name a file; a command that takes - ",
+    "a socket": "is a socket: name a file; a command that takes - ",
+    "a device": "is a device: name a file; a command that takes - ",
+    "a link to a device": "is a device: name a file; a command that takes - ",
+    "a folder": "is a folder: give the name of a file in it",
+    "a link to a folder": "is a folder: give the name of a file in it",
+    "a link to another kind": "leads to .*notes.txt, which is another kind of file",
+    "a link to no file of another kind": "leads to .*new.txt, which is another kind of file",
+    "a file as a folder": "there is no folder .*notes.txt: make it first",
+}
+
+
+@pytest.fixture
+def places(tmp_path: Path) -> dict[str, Path]:
+    """Return places where nothing may be written, by what they are."""
+    chart = tmp_path / "take.mid"
+    chart.write_bytes(b"| G | C |\n")
+    (tmp_path / "notes.txt").write_bytes(b"kept")
+    (tmp_path / "folder.mid").mkdir()
+    os.link(chart, tmp_path / "same.mid")
+    os.mkfifo(tmp_path / "pipe.mid")
+    with socket.socket(socket.AF_UNIX) as made:
+        made.bind(os.path.relpath(tmp_path / "socket.mid"))
+    device = device_in(tmp_path)
+    links = {
+        "to-input": chart, "loop": "loop.mid", "one": "two.mid", "two": "one.mid",
+        "null": device, "to-folder": "folder.mid", "kind": "notes.txt", "new": "new.txt",
+        "lost": "none/new.mid",
+    }  # fmt: skip
+    for name, end in links.items():
+        (tmp_path / f"{name}.mid").symlink_to(end)
+    names = (
+        "take", "to-input", "same", "loop", "one", "lost", "pipe", "socket", device.stem, "null",
+        "folder", "to-folder", "kind", "new", "notes.txt/new",
+    )  # fmt: skip
+    return {
+        kind: device if name == device.stem else tmp_path / f"{name}.mid"
+        for kind, name in zip(SAID, names, strict=True)
+    }
+
+
+def device_in(folder: Path) -> Path:
+    """Return a device: one of our own where we may make it, for one that is lost breaks much."""
+    made = folder / "device.mid"
+    try:
+        os.mknod(made, stat.S_IFCHR | 0o600, Path(os.devnull).stat().st_rdev)
+    except OSError:
+        return Path(os.devnull)
+    return made
+
+
+def seen(folder: Path) -> dict[str, tuple[int, int, bytes]]:
+    """Return kind and number of all that lies in a folder, and the bytes of files."""
+    found = {}
+    for path in folder.rglob("*"):
+        about = path.lstat()
+        data = path.read_bytes() if stat.S_ISREG(about.st_mode) else b""
+        found[str(path)] = stat.S_IFMT(about.st_mode), about.st_ino, data
+    return found
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="there are no named pipes here")
+@pytest.mark.parametrize("kind", SAID)
+@pytest.mark.parametrize("force", [True, False])
+def test_nothing_is_written_there(
+    tmp_path: Path, places: dict[str, Path], kind: str, force: bool
+) -> None:
+    """Neither the check nor the writer takes such a place, forced or not; all stays as it is."""
+    before = seen(tmp_path)
+    inputs = [tmp_path / "take.mid", tmp_path / "missing.melody"]
+    for refuse in (check_free, partial(write_file, data=b"MThd")):
+        with pytest.raises(OutputError, match=SAID[kind]) as refused:
+            refuse(places[kind], force=force, inputs=inputs)
+        assert "\n" not in str(refused.value)
+
+    assert seen(tmp_path) == before
+
+
+@pytest.mark.skipif(not hasattr(os, "symlink"), reason="there are no links here")
+def test_a_link_to_no_file_yet(tmp_path: Path) -> None:
+    """The file at its end is made, and the link stays one."""
+    (tmp_path / "link.mid").symlink_to("target.mid")
+    write_file(tmp_path / "link.mid", b"new")
+    assert (tmp_path / "link.mid").is_symlink()
+    assert (tmp_path / "target.mid").read_bytes() == b"new"
+
+
+COMES: dict[str, Callable[[Path], object]] = {
+    "a pipe": os.mkfifo,
+    "a link": lambda path: path.symlink_to("other.mid"),
+    "a folder": lambda path: path.mkdir(),
+    "a file": lambda path: path.write_bytes(b"kept"),
+}
+
+
+@pytest.mark.parametrize("kind", COMES)
+def test_what_comes_while_a_file_is_written(tmp_path: Path, kind: str) -> None:
+    """What takes the name meanwhile stays, though it was free when the work began."""
+    path = tmp_path / "take.mid"
+    (tmp_path / "other.mid").write_bytes(b"kept")
+
+    def write() -> None:
+        with whole_file(path) as file:
+            file.write(b"MThd")
+            COMES[kind](path)
+
+    with pytest.raises(OutputError, match=r"take\.mid"):
+        write()
+
+    assert sorted(each.name for each in tmp_path.iterdir()) == ["other.mid", "take.mid"]
+    assert (tmp_path / "other.mid").read_bytes() == b"kept"
+    assert not path.is_file() or path.read_bytes() == b"kept"
+
+
+MIDI_NAMES = {
+    "take.mid": "", "take.MIDI": "", "take.smf": "", "take": "", "take.2": "", "No. 5": "",
+    "song.chart": "ends in .mid, .midi, .smf", "song.melody": "ends in .mid", "a.abc": "ends in",
+    "pedal.toml": "ends in", "x.py": "ends in", "x.Chart": "ends in", "x.mid.txt": "ends in",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", MIDI_NAMES)
+def test_endings_that_fit(tmp_path: Path, name: str) -> None:
+    """A MIDI file's name ends in one of three ways or has no ending."""
+    path = tmp_path / name
+    fault = MIDI_NAMES[name]
+    with pytest.raises(OutputError, match=fault) if fault else nullcontext():
+        write_file(path, b"MThd", kind=MIDI)
+    assert path.exists() == (not fault)
+
+
+@pytest.mark.parametrize("old, replaced", [(b"MThd\0", True), (b"", True), (b"all:\n", False)])
+def test_a_name_without_ending_is_known_by_its_bytes(
+    tmp_path: Path, old: bytes, replaced: bool
+) -> None:
+    """What is there is replaced by force where it is a MIDI file, or empty, and nothing else."""
+    path = tmp_path / "Makefile"
+    path.write_bytes(old)
+    with nullcontext() if replaced else pytest.raises(OutputError, match="is not a MIDI file"):
+        write_file(path, b"MThd new", force=True, kind=MIDI)
+    assert path.read_bytes() == (b"MThd new" if replaced else old)
 
 
 def test_a_long_name(tmp_path: Path) -> None:

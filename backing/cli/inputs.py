@@ -1,0 +1,43 @@
+"""The files that a command reads, which it never writes over."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from backing.fretboard.instrument import instrument_file
+from backing.style.library import wished_style_file
+
+if TYPE_CHECKING:
+    from backing.chart.model import Chart
+    from backing.fretboard.fretting import FrettingWish
+
+
+def inputs_of(
+    source: str,
+    chart: Chart,
+    *,
+    style: str | None = None,
+    fretting: FrettingWish | None = None,
+    font: Path | None = None,
+) -> tuple[Path, ...]:
+    """Return the files that are read for a chart.
+
+    Args:
+        source: the chart's file, or "-".
+        chart: the chart, which may name a melody in the same folder.
+        style: the style that an option names, or None.
+        fretting: what is wished of shapes, perhaps an instrument.
+        font: the sound font, or None.
+
+    Raises:
+        SettingsError: when there is no such style or instrument.
+    """
+    found = [Path(source)]
+    if chart.melody:
+        found.append(Path(source).parent / chart.melody)
+    if style:
+        found.append(wished_style_file(style))
+    if fretting and fretting.instrument:
+        found.append(instrument_file(fretting.instrument))
+    return (*found, font) if font else tuple(found)
