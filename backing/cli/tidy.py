@@ -32,7 +32,8 @@ def run(
 ) -> None:
     """Align the bars of charts, change nothing else.
 
-    A file is written, whole or not at all, when something changes and the chart has no faults.
+    A file is written, whole or not at all, when something changes and the chart has no faults. It
+    keeps its owner, its mode and its extended attributes; one with hard links is left alone.
     """
     import sys
 
@@ -66,7 +67,7 @@ def _tidy(source: str, *, check: bool, diff: bool) -> bool:
 
     from backing.chart.read import STANDARD_INPUT, load_text, read_chart
     from backing.chart.tidy import tidy_text
-    from backing.out.files import write_file, write_output
+    from backing.out.files import edit_file, write_output
     from backing.style.library import style_meters
 
     name = STANDARD_INPUT if source == "-" else source
@@ -81,7 +82,7 @@ def _tidy(source: str, *, check: bool, diff: bool) -> bool:
         write_output(tidied.encode("utf-8"), inputs=[Path(source)])
     elif not diff:
         if tidied != text:
-            write_file(Path(source), tidied.encode("utf-8"), force=True)
+            edit_file(Path(source), tidied.encode("utf-8"))
         print(f"{name}: {_changes(text, tidied, 'tidied')}")
     return tidied == text
 

@@ -27,7 +27,7 @@ from backing.errors import OutputError, reason_of
 from backing.reading import kind_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
 
 STANDARD_INPUT = "-"
 """What stands for standard input among the files that a command reads."""
@@ -84,6 +84,30 @@ def write_file(
         file.write(data)
 
 
+def edit_file(path: Path, data: bytes) -> None:
+    """Give a file other bytes; it keeps its owner, its mode and its extended attributes.
+
+    Extended attributes, such as lists of who may read, are kept where Python can read them, which
+    is on Linux.
+
+    Args:
+        path: the file; a symbolic link is followed.
+        data: its new bytes.
+
+    Raises:
+        OutputError: when one of these cannot be kept, when the file has further names (hard
+            links), which would keep the old bytes, and when it cannot be written.
+    """
+    about = _status(path)
+    if about and about.st_nlink > 1:
+        raise OutputError(
+            f"{path} is one file with {about.st_nlink} names (hard links), and the others would "
+            "keep the old text: copy it to a file of its own, or remove the other names"
+        )
+    with _whole(path, lambda: check_free(path.resolve(), force=True), strict=True) as file:
+        file.write(data)
+
+
 @contextmanager
 def whole_file(
     path: Path,
@@ -104,7 +128,27 @@ def whole_file(
         OutputError: as `write_file`.
     """
     inputs = tuple(inputs)
-    target = check_free(path, force=force, inputs=inputs, kind=kind)
+
+    def check() -> Path:
+        return check_free(path, force=force, inputs=inputs, kind=kind)
+
+    with _whole(path, check, strict=False) as file:
+        yield file
+
+
+@contextmanager
+def _whole(path: Path, check: Callable[[], Path], *, strict: bool) -> Iterator[BinaryIO]:
+    """Give a file to write to, which takes its name when the block ends without an exception.
+
+    Args:
+        path: where to.
+        check: returns the file at the end of all links, or raises why it may not be written.
+        strict: whether the new file must keep what `_take_after` gives it.
+
+    Raises:
+        OutputError: as `check`, and when it cannot be written.
+    """
+    target = check()
     try:
         handle, name = tempfile.mkstemp(prefix=_prefix(target), dir=target.parent)
     except OSError as error:
@@ -114,8 +158,8 @@ def whole_file(
             yield file
             file.flush()
             os.fsync(file.fileno())
-        _copy_mode(target, Path(name))
-        if check_free(path, force=force, inputs=inputs, kind=kind) != target:
+        _take_after(target, Path(name), strict=strict)
+        if check() != target:
             raise OutputError(f"{path} leads elsewhere than a moment ago: start again")
         Path(name).replace(target)
         _sync_folder(target.parent)
@@ -290,14 +334,62 @@ def _sync_folder(folder: Path) -> None:
         os.close(handle)
 
 
-def _copy_mode(target: Path, temporary: Path) -> None:
-    """Give the new file the permissions of the old one, or those of any new file."""
-    if target.exists():
-        temporary.chmod(target.stat().st_mode & 0o777)
+def _take_after(target: Path, temporary: Path, *, strict: bool) -> None:
+    """Give the new file what the old one has, or the permissions of any new file.
+
+    Args:
+        target: the old file, which need not exist.
+        temporary: the new file.
+        strict: whether owner and extended attributes must be kept; where not, some may be lost.
+
+    Raises:
+        OutputError: when something cannot be kept that must be.
+        OSError: when the permissions cannot be set.
+    """
+    try:
+        old = target.stat()
+    except FileNotFoundError:
+        mask = os.umask(0)
+        os.umask(mask)
+        temporary.chmod(0o666 & ~mask)
         return
-    mask = os.umask(0)
-    os.umask(mask)
-    temporary.chmod(0o666 & ~mask)
+    for what, keep in (("owner", _keep_owner), ("extended attributes", _keep_attributes)):
+        try:
+            keep(target, temporary)
+        except OSError as error:
+            if strict:
+                raise OutputError(
+                    f"{target} could not keep its {what} ({reason_of(error)}): copy it to a file "
+                    "of your own"
+                ) from None
+    temporary.chmod(stat.S_IMODE(old.st_mode) if strict else old.st_mode & 0o777)
+
+
+def _keep_owner(target: Path, temporary: Path) -> None:
+    old, new = target.stat(), temporary.stat()
+    if (old.st_uid, old.st_gid) != (new.st_uid, new.st_gid):
+        os.chown(temporary, old.st_uid, old.st_gid)
+
+
+def _keep_attributes(target: Path, temporary: Path) -> None:
+    if sys.platform != "linux":
+        return
+    for name in _attributes(target):
+        value = os.getxattr(target, name)
+        if name not in _attributes(temporary) or os.getxattr(temporary, name) != value:
+            os.setxattr(temporary, name, value)
+
+
+def _attributes(path: Path) -> list[str]:
+    """Return the names of a file's extended attributes; none where the file system has none."""
+    if sys.platform != "linux":
+        return []
+    try:
+        return os.listxattr(path)
+    except OSError as error:
+        if error.errno == errno.ENOTSUP:
+            return []
+        raise
 
 
 def _cannot(path: Path, error: OSError | ValueError) -> OutputError:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import shutil
 import subprocess
 import sys
@@ -144,3 +145,34 @@ def test_links_and_permissions_stay(folder: Path) -> None:
         Path("rough.chart").read_bytes(),
         Path("rough.chart").stat().st_mode & 0o777,
     ) == (ALIGNED, 0o640)
+
+
+def test_a_chart_with_two_names_stays_one(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """It is told, and neither name gets other bytes; the others are tidied."""
+    os.link("rough.chart", "other.chart")
+
+    assert call("tidy", "rough.chart", "set/one.chart") == 2
+    assert "rough.chart is one file with 2 names" in capsys.readouterr().err
+    assert Path("rough.chart").samefile("other.chart")
+    assert Path("rough.chart").read_bytes() == ROUGH
+    assert Path("set/one.chart").read_bytes() == ALIGNED
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="these are the attributes of Linux")
+def test_owner_and_attributes_stay(folder: Path) -> None:
+    """A list of who may read, which is an attribute, too, is not lost by tidying."""
+    try:
+        os.setxattr("rough.chart", "user.source", b"tent")
+    except OSError:
+        pytest.skip("the file system has no attributes")
+    if os.geteuid() == 0:
+        os.chown("rough.chart", 4321, 1234)
+    before = Path("rough.chart").stat()
+
+    assert call("tidy", "rough.chart") == 0
+    after = Path("rough.chart").stat()
+    assert Path("rough.chart").read_bytes() == ALIGNED
+    assert os.getxattr("rough.chart", "user.source") == b"tent"
+    assert (before.st_uid, before.st_gid, before.st_mode) == (
+        after.st_uid, after.st_gid, after.st_mode,
+    )  # fmt: skip

@@ -7,6 +7,7 @@ import os
 import re
 import socket
 import stat
+import sys
 from contextlib import nullcontext
 from functools import partial
 from pathlib import Path
@@ -15,7 +16,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 from backing.errors import OutputError
-from backing.out.files import check_free, whole_file, write_file
+from backing.out import files
+from backing.out.files import check_free, edit_file, whole_file, write_file
 from backing.out.formats import MIDI
 
 if TYPE_CHECKING:
@@ -288,3 +290,83 @@ def test_a_folder_that_cannot_be_synchronised(
     with pytest.raises(OutputError, match=os.strerror(number)) if told else nullcontext():
         write_file(tmp_path / "tune.mid", b"x")
     assert [path.name for path in tmp_path.iterdir()] == ["tune.mid"]
+
+
+def test_an_edited_file_stays_what_it_is(tmp_path: Path) -> None:
+    """Its bytes change; owner, mode and extended attributes do not."""
+    path = tmp_path / "tune.chart"
+    path.write_bytes(b"old")
+    path.chmod(0o4751)
+    if os.geteuid() == 0:
+        os.chown(path, 4321, 1234)
+        path.chmod(0o4751)
+    named = has_attributes(path)
+    old = path.stat()
+
+    edit_file(path, b"new")
+
+    new = path.stat()
+    assert path.read_bytes() == b"new"
+    assert (old.st_uid, old.st_gid, old.st_mode) == (new.st_uid, new.st_gid, new.st_mode)
+    if named:
+        assert os.getxattr(path, "user.source") == b"tent"
+    assert [path] == list(tmp_path.iterdir())
+
+
+def has_attributes(path: Path) -> bool:
+    """Give a file an extended attribute; return whether the system can."""
+    try:
+        os.setxattr(path, "user.source", b"tent")
+    except (AttributeError, OSError):
+        return False
+    return True
+
+
+LOST = {"chown": "owner", "setxattr": "extended attributes", "listxattr": "extended attributes"}
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="these are the calls of Linux")
+@pytest.mark.parametrize("call", LOST)
+def test_what_an_edited_file_cannot_keep(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, call: str
+) -> None:
+    """It is told and nothing changes; a file that is replaced by force may lose it."""
+    path = tmp_path / "tune.chart"
+    path.write_bytes(b"old")
+    owner = path.stat()
+
+    def refused(*_: object) -> None:
+        raise PermissionError(errno.EPERM, os.strerror(errno.EPERM))
+
+    monkeypatch.setattr(os, "listxattr", lambda _: ["user.source"])
+    monkeypatch.setattr(os, "getxattr", lambda each, _: str(each).encode())
+    monkeypatch.setattr(os, "setxattr", lambda *_: None)
+    monkeypatch.setattr(os, call, refused)
+    if call == "chown":
+        monkeypatch.setattr(files, "_keep_owner", lambda _, new: os.chown(new, 4321, owner.st_gid))
+    with pytest.raises(OutputError, match=f"tune.chart could not keep its {LOST[call]}"):
+        edit_file(path, b"new")
+
+    assert (path.read_bytes(), list(tmp_path.iterdir())) == (b"old", [path])
+    write_file(path, b"new", force=True)
+    assert path.read_bytes() == b"new"
+
+
+def test_an_edited_file_with_two_names(tmp_path: Path) -> None:
+    """It is told, and both names keep the old bytes."""
+    path, other = tmp_path / "tune.chart", tmp_path / "other.chart"
+    path.write_bytes(b"old")
+    os.link(path, other)
+    with pytest.raises(OutputError, match=r"one file with 2 names \(hard links\)"):
+        edit_file(path, b"new")
+    assert path.samefile(other)
+    assert path.read_bytes() == b"old"
+
+
+def test_a_link_to_an_edited_file(tmp_path: Path) -> None:
+    """The file at its end is edited, whatever its name."""
+    (tmp_path / "text").write_bytes(b"old")
+    (tmp_path / "tune.chart").symlink_to("text")
+    edit_file(tmp_path / "tune.chart", b"new")
+    assert (tmp_path / "tune.chart").is_symlink()
+    assert (tmp_path / "text").read_bytes() == b"new"
