@@ -17,26 +17,21 @@ import os
 import re
 import stat
 import sys
-import tempfile
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
 from backing.errors import OutputError, reason_of
+from backing.out.keeping import take_after
+from backing.out.temporary import CLOSED_FIRST, sweep, temporary_beside
 from backing.reading import kind_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
+    from pathlib import Path
 
 STANDARD_INPUT = "-"
 """What stands for standard input among the files that a command reads."""
-
-_KEPT_BYTES = 200
-"""How much of a file's name its temporary name keeps; file systems take 255 bytes."""
-
-_RANDOM_SIGNS = 8
-"""How many signs the standard library puts at the end of a temporary name."""
 
 _NO_SYNC = {errno.EINVAL, errno.ENOTSUP}
 """What a file system says that cannot bring a folder to the disk."""
@@ -143,14 +138,15 @@ def _whole(path: Path, check: Callable[[], Path], *, strict: bool) -> Iterator[B
     Args:
         path: where to.
         check: returns the file at the end of all links, or raises why it may not be written.
-        strict: whether the new file must keep what `_take_after` gives it.
+        strict: whether the new file must keep what `take_after` gives it.
 
     Raises:
         OutputError: as `check`, and when it cannot be written.
     """
     target = check()
+    sweep(target.parent)
     try:
-        handle, name = tempfile.mkstemp(prefix=_prefix(target), dir=target.parent)
+        handle, temporary = temporary_beside(target)
     except OSError as error:
         raise _cannot(path, error) from None
     try:
@@ -158,15 +154,17 @@ def _whole(path: Path, check: Callable[[], Path], *, strict: bool) -> Iterator[B
             yield file
             file.flush()
             os.fsync(file.fileno())
-        _take_after(target, Path(name), strict=strict)
-        if check() != target:
-            raise OutputError(f"{path} leads elsewhere than a moment ago: start again")
-        Path(name).replace(target)
+            if CLOSED_FIRST:
+                file.close()
+            take_after(target, temporary, strict=strict)
+            if check() != target:
+                raise OutputError(f"{path} leads elsewhere than a moment ago: start again")
+            temporary.replace(target)
         _sync_folder(target.parent)
     except OSError as error:
         raise _cannot(path, error) from None
     finally:
-        Path(name).unlink(missing_ok=True)
+        temporary.unlink(missing_ok=True)
 
 
 def write_output(data: bytes, *, inputs: Iterable[Path] = ()) -> None:
@@ -192,29 +190,6 @@ def make_folder(folder: Path) -> None:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise OutputError(f"{folder} cannot be made: {reason_of(error)}: choose another") from None
-
-
-def sweep(path: Path) -> None:
-    """Remove what a process that was killed while it wrote a file has left beside it.
-
-    Only for a file that nobody writes just now.
-    """
-    prefix = _prefix(path)
-    try:
-        left = [each for each in path.parent.iterdir() if _is_left(each.name, prefix)]
-        for each in left:
-            each.unlink(missing_ok=True)
-    except OSError:
-        return
-
-
-def _prefix(target: Path) -> str:
-    """Return what the name of a temporary file begins with."""
-    return f".{target.name.encode()[:_KEPT_BYTES].decode('utf-8', 'ignore')}."
-
-
-def _is_left(name: str, prefix: str) -> bool:
-    return name.startswith(prefix) and len(name) == len(prefix) + _RANDOM_SIGNS
 
 
 def check_free(
@@ -332,64 +307,6 @@ def _sync_folder(folder: Path) -> None:
             raise
     finally:
         os.close(handle)
-
-
-def _take_after(target: Path, temporary: Path, *, strict: bool) -> None:
-    """Give the new file what the old one has, or the permissions of any new file.
-
-    Args:
-        target: the old file, which need not exist.
-        temporary: the new file.
-        strict: whether owner and extended attributes must be kept; where not, some may be lost.
-
-    Raises:
-        OutputError: when something cannot be kept that must be.
-        OSError: when the permissions cannot be set.
-    """
-    try:
-        old = target.stat()
-    except FileNotFoundError:
-        mask = os.umask(0)
-        os.umask(mask)
-        temporary.chmod(0o666 & ~mask)
-        return
-    for what, keep in (("owner", _keep_owner), ("extended attributes", _keep_attributes)):
-        try:
-            keep(target, temporary)
-        except OSError as error:
-            if strict:
-                raise OutputError(
-                    f"{target} could not keep its {what} ({reason_of(error)}): copy it to a file "
-                    "of your own"
-                ) from None
-    temporary.chmod(stat.S_IMODE(old.st_mode) if strict else old.st_mode & 0o777)
-
-
-def _keep_owner(target: Path, temporary: Path) -> None:
-    old, new = target.stat(), temporary.stat()
-    if (old.st_uid, old.st_gid) != (new.st_uid, new.st_gid):
-        os.chown(temporary, old.st_uid, old.st_gid)
-
-
-def _keep_attributes(target: Path, temporary: Path) -> None:
-    if sys.platform != "linux":
-        return
-    for name in _attributes(target):
-        value = os.getxattr(target, name)
-        if name not in _attributes(temporary) or os.getxattr(temporary, name) != value:
-            os.setxattr(temporary, name, value)
-
-
-def _attributes(path: Path) -> list[str]:
-    """Return the names of a file's extended attributes; none where the file system has none."""
-    if sys.platform != "linux":
-        return []
-    try:
-        return os.listxattr(path)
-    except OSError as error:
-        if error.errno == errno.ENOTSUP:
-            return []
-        raise
 
 
 def _cannot(path: Path, error: OSError | ValueError) -> OutputError:

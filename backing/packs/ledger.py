@@ -16,7 +16,8 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
 from backing.errors import OutputError
-from backing.out.files import sweep, write_file
+from backing.out.files import write_file
+from backing.out.temporary import sweep
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -95,9 +96,9 @@ class Ledger:
 
     def tidy(self, names: list[str]) -> None:
         """Remove what was left half-written when work on some files was broken off."""
-        for name in names:
-            sweep(self.folder / name)
-            sweep(self._place(name))
+        folders = {(self.folder / name).parent for name in names}
+        for folder in (self._records, *sorted(folders)):
+            sweep(folder)
 
     def others(self, names: set[str]) -> list[str]:
         """Return the files that were made here, are there unchanged, and are none of these."""

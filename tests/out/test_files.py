@@ -7,8 +7,10 @@ import os
 import re
 import socket
 import stat
+import subprocess
 import sys
-from contextlib import nullcontext
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager, nullcontext
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,12 +18,12 @@ from typing import TYPE_CHECKING
 import pytest
 
 from backing.errors import OutputError
-from backing.out import files
+from backing.out import keeping
 from backing.out.files import check_free, edit_file, whole_file, write_file
 from backing.out.formats import MIDI
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
 
 def test_a_new_file(tmp_path: Path) -> None:
@@ -333,7 +335,6 @@ def test_what_an_edited_file_cannot_keep(
     """It is told and nothing changes; a file that is replaced by force may lose it."""
     path = tmp_path / "tune.chart"
     path.write_bytes(b"old")
-    owner = path.stat()
 
     def refused(*_: object) -> None:
         raise PermissionError(errno.EPERM, os.strerror(errno.EPERM))
@@ -343,7 +344,7 @@ def test_what_an_edited_file_cannot_keep(
     monkeypatch.setattr(os, "setxattr", lambda *_: None)
     monkeypatch.setattr(os, call, refused)
     if call == "chown":
-        monkeypatch.setattr(files, "_keep_owner", lambda _, new: os.chown(new, 4321, owner.st_gid))
+        monkeypatch.setattr(keeping, "_keep_owner", lambda _, new: os.chown(new, 4321, 4321))
     with pytest.raises(OutputError, match=f"tune.chart could not keep its {LOST[call]}"):
         edit_file(path, b"new")
 
@@ -370,3 +371,79 @@ def test_a_link_to_an_edited_file(tmp_path: Path) -> None:
     edit_file(tmp_path / "tune.chart", b"new")
     assert (tmp_path / "tune.chart").is_symlink()
     assert (tmp_path / "text").read_bytes() == b"new"
+
+
+WRITER = """
+import sys, time
+from pathlib import Path
+from backing.out.files import whole_file
+with whole_file(Path(sys.argv[1]), force=True) as file:
+    file.write(b"half")
+    file.flush()
+    print("written", flush=True)
+    time.sleep(600)
+"""
+
+
+@contextmanager
+def writing(path: Path) -> Iterator[subprocess.Popen[str]]:
+    """Give a process that has half-written a file and waits; it is killed at the end."""
+    command = [sys.executable, "-c", WRITER, str(path)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+        try:
+            assert process.stdout
+            assert process.stdout.readline() == "written\n"
+            yield process
+        finally:
+            process.kill()
+
+
+def names(folder: Path) -> list[str]:
+    """Return the names of all that lies in a folder."""
+    return sorted(path.name for path in folder.iterdir())
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a killed process cannot be told there")
+@pytest.mark.parametrize("next_name", ["tune.mid", "other.mid"])
+def test_what_a_killed_process_leaves(tmp_path: Path, next_name: str) -> None:
+    """It stays while its process lives, and goes with the next file written in the folder."""
+    path, own = tmp_path / "tune.mid", tmp_path / ".tune.mid.original"
+    path.write_bytes(b"old")
+    own.write_bytes(b"kept")
+    with writing(path):
+        (half,) = {*names(tmp_path)} - {path.name, own.name}
+        write_file(tmp_path / next_name, b"new", force=True)
+        assert half in names(tmp_path)
+    assert half in names(tmp_path)
+
+    write_file(tmp_path / next_name, b"newer", force=True)
+
+    assert sorted({path.name, own.name, next_name}) == names(tmp_path)
+    assert (tmp_path / next_name).read_bytes() == b"newer"
+    assert own.read_bytes() == b"kept"
+
+
+def test_many_writers_of_one_folder(tmp_path: Path) -> None:
+    """None removes what another one is about to rename."""
+
+    def write(number: int) -> None:
+        for turn in range(25):
+            write_file(tmp_path / f"{number % 3}.mid", b"x" * (turn + 1), force=True)
+
+    with ThreadPoolExecutor(6) as pool:
+        list(pool.map(write, range(6)))
+    assert names(tmp_path) == ["0.mid", "1.mid", "2.mid"]
+    assert {path.stat().st_size for path in tmp_path.iterdir()} == {25}
+
+
+def test_what_is_no_temporary_file_of_ours_stays(tmp_path: Path) -> None:
+    """A link, a pipe and a folder of such a name are left alone."""
+    other = tmp_path / "other.mid"
+    other.write_bytes(b"kept")
+    (tmp_path / ".a.mid.12345678.backing-part").symlink_to(other)
+    os.mkfifo(tmp_path / ".b.mid.12345678.backing-part")
+    (tmp_path / ".c.mid.12345678.backing-part").mkdir()
+    before = seen(tmp_path)
+    write_file(tmp_path / "tune.mid", b"x")
+    after = seen(tmp_path)
+    assert before == {name: after[name] for name in before}

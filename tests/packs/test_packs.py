@@ -281,8 +281,8 @@ def test_a_broken_record_is_none(tmp_path: Path, said: bytes) -> None:
 
 def test_what_was_half_written_is_swept_and_nothing_else(tmp_path: Path) -> None:
     ledger = Ledger(tmp_path)
-    kept = [".a.mid.swp", ".a.mid.12345678x", ".b.mid.12345678", "a.mid", ".a.mid"]
-    for name in (*kept, ".a.mid.k3_9x2ab"):
+    kept = [".a.mid.swp", ".a.mid.12345678", "a.mid.backing-part", "a.mid", ".a.mid"]
+    for name in (*kept, ".a.mid.k3_9x2ab.backing-part", ".b.mid.12345678.backing-part"):
         (tmp_path / name).write_bytes(b"x")
 
     ledger.tidy(["a.mid"])
