@@ -13,7 +13,7 @@ from __future__ import annotations
 import difflib
 import re
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING
 
 from backing.errors import SymbolError
@@ -194,7 +194,7 @@ def table() -> dict[str, Quality]:
     return {spelling: _named(degrees) for spelling, degrees in _spellings().items()}
 
 
-@cache
+@lru_cache(4096)
 def read_quality(text: str) -> Quality:
     """Read a whole quality, such as `m7b5` or `7(b9,#11)`; the empty text is a major triad.
 
@@ -263,7 +263,7 @@ def _altered(degrees: frozenset[Degree], alteration: _Alteration) -> frozenset[D
     return degrees - {plain, octave} | {alteration.puts}
 
 
-@cache
+@lru_cache(4096)
 def _named(degrees: frozenset[Degree]) -> Quality:
     """Return the quality with the name of the table row that needs the fewest alterations."""
     ordered = tuple(sorted(degrees, key=lambda each: (each.number, each.alter)))

@@ -9,7 +9,7 @@ stays with its tuplet. All this is common practice, no source.
 
 from __future__ import annotations
 
-from functools import cache
+from functools import lru_cache
 from itertools import accumulate, groupby, pairwise
 from typing import TYPE_CHECKING
 
@@ -138,7 +138,7 @@ def _joins(meter: Meter) -> bool:
     return meter.unit == 2 or (meter.unit == 4 and meter.count in (2, 4, 8))
 
 
-@cache
+@lru_cache(4096)
 def _edges(meter: Meter, length: int) -> tuple[int, ...]:
     """Return where the beats of beams begin, over at least a length."""
     if meter.unit == 2:

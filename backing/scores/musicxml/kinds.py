@@ -203,7 +203,7 @@ def _difference(degrees: frozenset[Degree], other: frozenset[Degree]) -> int:
     )
 
 
-@cache
+@lru_cache(4096)
 def kind_of(quality: Quality) -> tuple[str, tuple[DegreeChange, ...]]:
     """Return the kind and the fewest changes that say a quality; reading gives it again."""
     plain = (line.split()[0] for line in _KINDS.strip("\n").splitlines())

@@ -9,7 +9,7 @@ compound meters alone (common practice, no source).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -125,7 +125,7 @@ def _parted(
     return found
 
 
-@cache
+@lru_cache(4096)
 def _steps(meter: Meter) -> tuple[int, ...]:
     """Return the lengths between beats of the same weight, the strongest first."""
     found = [meter.bar_ticks]
@@ -139,7 +139,7 @@ def _steps(meter: Meter) -> tuple[int, ...]:
     return tuple(dict.fromkeys(found))
 
 
-@cache
+@lru_cache(4096)
 def _note_values(meter: Meter, tick: int, ticks: int) -> tuple[Value, ...]:
     """Return the values of a note at a place of a measure; none where there are no such values."""
     value = value_of(ticks)
@@ -157,7 +157,7 @@ def _note_values(meter: Meter, tick: int, ticks: int) -> tuple[Value, ...]:
     return ()
 
 
-@cache
+@lru_cache(4096)
 def _rest_values(meter: Meter, tick: int, ticks: int) -> tuple[Value, ...]:
     """Return the values of a rest at a place of a measure; none where there are no such values."""
     value = value_of(ticks)
