@@ -24,6 +24,7 @@ TEXT_LIMIT = 256 * 1024
 
 _OTHER_KINDS = (
     (stat.S_ISDIR, "a folder"),
+    (stat.S_ISLNK, "a symbolic link"),
     (stat.S_ISFIFO, "a pipe"),
     (stat.S_ISSOCK, "a socket"),
     (stat.S_ISCHR, "a device"),
@@ -57,28 +58,39 @@ class UnreadableError(BackingError):
         return kind(source, (Fault(self.line, self.column, self.found, self.allowed),))
 
 
-def read_file(path: Path, most: int, pipes: str = _ANY_FILE) -> bytes:
+def read_file(path: Path, most: int, pipes: str = _ANY_FILE, *, links: bool = True) -> bytes:
     """Return the bytes of a regular file.
 
     Args:
-        path: the file; symbolic links are followed.
+        path: the file.
         most: how many bytes are read at most.
         pipes: what to do instead of naming a pipe, a device or a socket.
+        links: whether symbolic links are followed; where not, the name itself must be a file, also
+            when it becomes a link while it is being opened.
 
     Raises:
         UnreadableError: when there is no such file, it is no regular file, or cannot be read.
     """
     try:
-        _refuse_other_kinds(path.stat().st_mode, pipes)
-        flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
-        with os.fdopen(os.open(path, flags), "rb") as file:
-            _refuse_other_kinds(os.fstat(file.fileno()).st_mode, pipes)
+        about = path.stat(follow_symlinks=links)
+        _refuse_other_kinds(about.st_mode, pipes)
+        with os.fdopen(os.open(path, _flags(links=links)), "rb") as file:
+            opened = os.fstat(file.fileno())
+            _refuse_other_kinds(opened.st_mode, pipes)
+            if not links and not os.path.samestat(about, opened):
+                raise UnreadableError("it changed while it was opened", "try again")
             data = file.read(most)
     except (OSError, ValueError) as error:
         raise _unreadable(path, error) from None
     if data is None:
         raise UnreadableError("it gives no bytes", pipes)
     return data
+
+
+def _flags(*, links: bool) -> int:
+    """Return how a file is opened; what a system does not have is left out."""
+    names = ("O_NONBLOCK", "O_BINARY") if links else ("O_NONBLOCK", "O_BINARY", "O_NOFOLLOW")
+    return sum((getattr(os, name, 0) for name in names), start=os.O_RDONLY)
 
 
 def read_text(path: Path, save: str) -> str:

@@ -28,18 +28,19 @@ _SAVE = "save the chart as plain text in UTF-8"
 _PIPES = "name a file, or - to read standard input, which may be a pipe"
 
 
-def load_chart(source: str, styles: Styles | None = None) -> Chart:
+def load_chart(source: str, styles: Styles | None = None, *, links: bool = True) -> Chart:
     """Read the chart file `source`, or standard input for `-`.
 
     Args:
         source: the file.
         styles: as for `read_chart`.
+        links: whether symbolic links are followed.
 
     Raises:
         ChartError: when it cannot be opened, is no text, is larger than `LIMIT`, or has faults.
 
     """
-    return read_chart_bytes(_load(source), _name_of(source), styles)
+    return read_chart_bytes(_load(source, links=links), _name_of(source), styles)
 
 
 def load_text(source: str) -> str:
@@ -129,10 +130,12 @@ def _name_of(source: str) -> str:
     return STANDARD_INPUT if source == "-" else source
 
 
-def _load(source: str) -> bytes:
+def _load(source: str, *, links: bool = True) -> bytes:
     """Return the bytes of a file, as far as a chart can be long and one more."""
     try:
-        return _standard_input() if source == "-" else read_file(Path(source), LIMIT + 1, _PIPES)
+        if source == "-":
+            return _standard_input()
+        return read_file(Path(source), LIMIT + 1, _PIPES, links=links)
     except UnreadableError as error:
         raise error.of(ChartError, _name_of(source)) from None
 

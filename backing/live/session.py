@@ -62,6 +62,7 @@ class Session:
 
     Args:
         source: the chart file's name, watched while the band plays.
+        links: whether symbolic links to it are followed.
         wishes: what holds at the start.
         band: where bars come from.
         output: where messages go.
@@ -82,6 +83,7 @@ class Session:
         choruses: int | None = None,
         count_in: int | None = None,
         clock_out: bool = False,
+        links: bool = True,
         on_bar: Callable[[LiveBar], None] = lambda bar: None,
         on_change: Callable[[], None] = lambda: None,
     ) -> None:
@@ -104,7 +106,7 @@ class Session:
         self.runner = Runner(self.transport, self._thread_fault)
         self.controls = Controls(self.transport, self.runner.now, self.tell)
         self.broken: BaseException | None = None
-        self._file = ChartFile(source, wishes.chart.melody)
+        self._file = ChartFile(source, wishes.chart.melody, links=links)
         self._faults: set[str] = set()
         self._lost = False
 

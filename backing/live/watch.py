@@ -20,11 +20,13 @@ class ChartFile:
     Args:
         source: the file's name; "-" never changes.
         melody: the name of the file beside it that holds its melody, or "".
+        links: whether symbolic links are followed.
 
     """
 
-    def __init__(self, source: str, melody: str = "") -> None:
+    def __init__(self, source: str, melody: str = "", *, links: bool = True) -> None:
         self._source = source
+        self._links = links
         self._melody = melody
         self._stamp = self._look()
 
@@ -40,7 +42,7 @@ class ChartFile:
         if stamp is None or stamp == self._stamp:
             return None
         self._stamp = stamp
-        chart = load_tune(self._source)
+        chart = load_tune(self._source, links=self._links)
         self._melody = chart.melody
         self._stamp = self._look()
         return chart

@@ -62,20 +62,22 @@ def write_file(
     force: bool = False,
     inputs: Iterable[Path] = (),
     kind: Kind | None = None,
+    links: bool = True,
 ) -> None:
     """Write a file whole or not at all.
 
     Args:
-        path: where to; a symbolic link is followed.
+        path: where to.
         data: what to write.
         force: whether a file that is there may be replaced.
         inputs: the files that the command reads; `-` is standard input.
         kind: what is written; None for what the ending of the name says.
+        links: whether symbolic links are followed.
 
     Raises:
         OutputError: as `check_free`, and when it cannot be written.
     """
-    with whole_file(path, force=force, inputs=inputs, kind=kind) as file:
+    with whole_file(path, force=force, inputs=inputs, kind=kind, links=links) as file:
         file.write(data)
 
 
@@ -110,6 +112,7 @@ def whole_file(
     force: bool = False,
     inputs: Iterable[Path] = (),
     kind: Kind | None = None,
+    links: bool = True,
 ) -> Iterator[BinaryIO]:
     """Give a file to write to, which takes its name when the block ends without an exception.
 
@@ -118,6 +121,7 @@ def whole_file(
         force: whether a file that is there may be replaced.
         inputs: the files that the command reads.
         kind: what is written; None for what the ending of the name says.
+        links: whether symbolic links are followed.
 
     Raises:
         OutputError: as `write_file`.
@@ -125,7 +129,7 @@ def whole_file(
     inputs = tuple(inputs)
 
     def check() -> Path:
-        return check_free(path, force=force, inputs=inputs, kind=kind)
+        return check_free(path, force=force, inputs=inputs, kind=kind, links=links)
 
     with _whole(path, check, strict=False) as file:
         yield file
@@ -198,6 +202,7 @@ def check_free(
     force: bool = False,
     inputs: Iterable[Path] = (),
     kind: Kind | None = None,
+    links: bool = True,
 ) -> Path:
     """Refuse a path that may not be written to, before any work is done.
 
@@ -206,6 +211,7 @@ def check_free(
         force: whether a file that is there may be replaced.
         inputs: the files that the command reads.
         kind: what is written; None for what the ending of the name says.
+        links: whether symbolic links are followed.
 
     Returns:
         The file at the end of all symbolic links.
@@ -214,7 +220,7 @@ def check_free(
         OutputError: when it is no regular file, its folder is missing, the command reads it, its
             name ends as other files do, or it is there without `force`.
     """
-    about = _status(path)
+    about = _status(path, links=links)
     if about and stat.S_ISDIR(about.st_mode):
         raise OutputError(f"{path} is a folder: give the name of a file in it")
     if about and not stat.S_ISREG(about.st_mode):
@@ -222,7 +228,7 @@ def check_free(
             f"{path} is {kind_of(about.st_mode)}: name a file; a command that takes - as a name "
             "writes to standard output, which may lead anywhere"
         )
-    target = path.resolve()
+    target = path.resolve() if links else path.parent.resolve() / path.name
     if not target.parent.is_dir():
         missing = target.parent if path.is_symlink() else path.parent
         raise OutputError(f"{path}: there is no folder {missing}: make it first")
@@ -238,10 +244,10 @@ def check_free(
     return target
 
 
-def _status(path: Path) -> os.stat_result | None:
-    """Return what is known of the file at the end of all links; None where there is none."""
+def _status(path: Path, *, links: bool = True) -> os.stat_result | None:
+    """Return what is known of a file, at the end of all links if they are followed; or None."""
     try:
-        return path.stat()
+        return path.stat(follow_symlinks=links)
     except (FileNotFoundError, NotADirectoryError):
         return None
     except OSError as error:

@@ -20,27 +20,29 @@ LIMIT = 8 * 1024 * 1024
 """The most bytes of a melody's file."""
 
 
-def load_tune(source: str, styles: Styles | None = None) -> Chart:
+def load_tune(source: str, styles: Styles | None = None, *, links: bool = True) -> Chart:
     """Return a chart with its melody, if it names one, as its lead.
 
     Args:
         source: the chart's file; "-" is standard input, its melody lies in the folder one is in.
         styles: as for `load_chart`.
+        links: whether symbolic links are followed.
 
     Raises:
         FileError: when the chart or its melody has faults.
 
     """
-    chart = load_chart(source, styles)
-    return replace(chart, lead=load_melody(chart, source))
+    chart = load_chart(source, styles, links=links)
+    return replace(chart, lead=load_melody(chart, source, links=links))
 
 
-def load_melody(chart: Chart, source: str) -> Melody | None:
+def load_melody(chart: Chart, source: str, *, links: bool = True) -> Melody | None:
     """Return the melody that a chart names, or None where it names none.
 
     Args:
         chart: the chart.
         source: the chart's file; the melody's lies in the same folder, and nowhere else.
+        links: whether symbolic links are followed.
 
     Raises:
         ScoreError: when the file is not there, or its bars are not the chart's.
@@ -50,7 +52,7 @@ def load_melody(chart: Chart, source: str) -> Melody | None:
         return None
     path = Path(source).parent / chart.melody
     try:
-        data = read_file(path, LIMIT + 1)
+        data = read_file(path, LIMIT + 1, links=links)
     except UnreadableError as error:
         if error.missing:
             advice = f"put it beside {source}, or take the line 'melody' away"

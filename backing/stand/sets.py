@@ -75,7 +75,7 @@ def add_tune(book: Songbook, name: str, tune: str) -> None:
     Raises:
         BackingError: when there is no such tune or set.
     """
-    if not book.path_of(tune, CHART).is_file():
+    if not book.has(tune, CHART):
         raise SetError(f"there is no {tune} in the songbook")
     _edit(book, name, lambda lines: [*lines, tune])
 

@@ -1,7 +1,8 @@
 """The songbook: the charts and sets of one folder.
 
 Conventions: the folder itself, not those in it; files whose names begin with a dot are left alone,
-and so is a symbolic link that leads out of the folder. A file's tag is a digest of its bytes: who
+and so are symbolic links. A file is opened without following links, so that one that takes its
+place between a look and its use leads nowhere. A file's tag is a digest of its bytes: who
 saves says which tag the old text had, so that two who edit never lose what the other wrote.
 """
 
@@ -9,6 +10,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+import stat
 from contextlib import suppress
 from dataclasses import dataclass
 from itertools import count
@@ -21,13 +23,14 @@ from backing.chart.read import LIMIT
 from backing.errors import BackingError, FileError, OutputError
 from backing.harmony.signs import signed
 from backing.out.files import write_file
-from backing.reading import UnreadableError, read_file
+from backing.reading import UnreadableError, kind_of, read_file
 from backing.scores.beside import load_tune
 from backing.stand.markup import joined, tempo_markup
 from backing.stand.names import FileNameError, check_name, fitted, folded
 from backing.style.library import style_meters
 
 if TYPE_CHECKING:
+    import os
     from collections.abc import Iterator
     from pathlib import Path
 
@@ -101,16 +104,25 @@ class Songbook:
         """Return the path of a file of the songbook, which need not exist.
 
         Raises:
-            FileNameError: when the name is none, or its file lies outside the folder.
+            FileNameError: when the name is none, or something else than a file has it.
         """
         check_name(name, suffix)
         path = self.folder / name
-        if path.resolve().parent != self.folder or (path.exists() and not path.is_file()):
+        about = _status(path)
+        if about and not stat.S_ISREG(about.st_mode):
             raise FileNameError(
-                f"'{name}' is no file of the songbook: a link that leads out of the folder, or a "
-                "folder, is left alone"
+                f"'{name}' is {kind_of(about.st_mode)}: the songbook has only files that lie in "
+                "its folder"
             )
         return path
+
+    def has(self, name: str, suffix: str = CHART) -> bool:
+        """Whether there is a file of this name.
+
+        Raises:
+            FileNameError: as `path_of`.
+        """
+        return _status(self.path_of(name, suffix)) is not None
 
     def read(self, name: str, suffix: str = CHART) -> tuple[bytes, str] | None:
         """Return a file's bytes and its tag; None when there is none.
@@ -120,7 +132,7 @@ class Songbook:
         """
         path = self.path_of(name, suffix)
         try:
-            data = read_file(path, LIMIT + 1)
+            data = read_file(path, LIMIT + 1, links=False)
         except UnreadableError as error:
             if error.missing:
                 return None
@@ -149,7 +161,7 @@ class Songbook:
                 raise ConflictError(name, old[0] if old else None)
             if old is None:
                 self._check_new(name, suffix)
-            write_file(path, data, force=True)
+            write_file(path, data, force=True, links=False)
         return tag_of(data)
 
     def _check_new(self, name: str, suffix: str) -> None:
@@ -203,7 +215,7 @@ class Songbook:
         Raises:
             BackingError: when there is none, or it has faults.
         """
-        return load_tune(str(self.path_of(name, CHART)), style_meters())
+        return load_tune(str(self.path_of(name, CHART)), style_meters(), links=False)
 
     def tunes(self) -> list[Entry]:
         """Return every chart, read anew where its file has changed, or what may mend it."""
@@ -212,7 +224,7 @@ class Songbook:
         mended, self._melodies = melodies != self._melodies, melodies
         for path in self._files(CHART):
             try:
-                about = path.stat()
+                about = path.lstat()
             except OSError:
                 continue
             stamp = about.st_mtime_ns, about.st_size
@@ -264,6 +276,14 @@ class Songbook:
         bpm = chart.tempo.bpm if chart.tempo else 0.0
         about = joined((signed(key), style, tempo_markup(chart.tempo), meter))
         return Entry(name, chart.title, key, style, meter, bpm, about)
+
+
+def _status(path: Path) -> os.stat_result | None:
+    """Return what is known of a name itself; None where nothing has it."""
+    try:
+        return path.lstat()
+    except OSError:
+        return None
 
 
 def tag_of(data: bytes) -> str:

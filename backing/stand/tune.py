@@ -121,8 +121,8 @@ def open_tune(
         wishes = replace(wishes, muted=before.muted, levels=before.levels, level=before.level)
         wishes = replace(wishes, called=before.called, fretting=_held(chart, before.fretting))
         wishes = replace(wishes, lead=before.lead)
-    path = songbook.path_of(file, CHART)
-    return Tune(file, Session(str(path), wishes, output, on_change=on_change))
+    path = str(songbook.path_of(file, CHART))
+    return Tune(file, Session(path, wishes, output, links=False, on_change=on_change))
 
 
 def _held(chart: Chart, fretting: FrettingWish) -> FrettingWish:
