@@ -140,6 +140,28 @@ def test_pause_and_play_go_on_at_the_bar() -> None:
     assert names[at + 1 : at + 3] == [("count-in", 0), (paused.part, paused.index)]
 
 
+@pytest.mark.parametrize("ends", ["pause", "stop", "quit", "the end"])
+def test_silence_is_sent_to_every_channel(ends: str) -> None:
+    """All Notes Off (controller 123, value 0, MIDI 1.0) once a channel, behind all note-offs."""
+    take = Take(TWO_PARTS, choruses=1, count_in=0)
+    take.say("play")
+    take.run_bars(3)
+    assert not [message for _, message in take.sent if message[:2] == bytes((0xB0, 123))]
+    at = len(take.sent)
+    if ends == "the end":
+        take.run()
+    else:
+        take.say(ends)
+    off = [bytes((0xB0 | channel, 123, 0)) for channel in CHANNELS.values()]
+
+    assert [message for _, message in take.sent[-len(off) :]] == off
+    assert not {message for _, message in take.sent[at : -len(off)]} & set(off)
+    assert keys_are_released(take.sent)
+    sent = len(take.sent)
+    take.say("pause", "stop")
+    assert len(take.sent) == sent
+
+
 def test_a_stall_makes_no_burst() -> None:
     """After five seconds without the processor the band is in the bar where it should be."""
     take = Take(TWO_PARTS, looseness=0.0)

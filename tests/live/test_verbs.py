@@ -436,6 +436,22 @@ def test_bars_of_rest_are_silent() -> None:
     assert sounding == [True, True, False, False] * 2
 
 
+@pytest.mark.parametrize("bars", [1, 2, 3])
+def test_trading_takes_turns(bars: int) -> None:
+    """The band plays so many bars, then is silent for as many, until trading is off."""
+    take = Take(TWO_PARTS, looseness=0.0, count_in=0)
+    take.say(f"trade {bars}", "play")
+    take.run_bars(4 * bars)
+    take.say("trade off")
+    take.run_bars(2 * bars + 1)
+    sounding = [
+        any(start <= when < end - 0.01 for when, *_ in take.strokes())
+        for start, end in zip(take.times, take.times[1:], strict=False)
+    ]
+
+    assert sounding == [*(2 * ([True] * bars + [False] * bars)), *[True] * 2 * bars]
+
+
 def test_clock_is_twenty_four_a_quarter() -> None:
     """MIDI clock comes 24 times a quarter, with start before the tune and stop at its end."""
     take = Take(TWO_PARTS, clock_out=True, choruses=1)
