@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from backing.errors import BackingError
 from backing.live.runner import Runner
+from backing.live.snapshot import restore
 from backing.live.source import Source
 from backing.live.transport import Transport
 from backing.live.verbs import Controls
@@ -140,6 +141,22 @@ class Session:
         with self._saying:
             self.controls.say(line, at)
         self.runner.wake()
+
+    def restore(self, saved: object) -> list[str]:
+        """Be in a saved state; return a sentence for each field that could not be restored.
+
+        Args:
+            saved: what `snapshot.save` returned, or anything else.
+
+        Raises:
+            BackingError: when the band cannot play it; nothing has changed then.
+
+        """
+        with self._saying:
+            state, faults = restore(saved, self.transport.wishes.chart)
+            self.transport.restore(state, self.runner.now())
+        self.runner.wake()
+        return faults
 
     @property
     def is_over(self) -> bool:

@@ -456,6 +456,13 @@ def bar_names(chart: Chart) -> tuple[BarName, ...]:
     )
 
 
+@lru_cache(8)
+def every_bar(chart: Chart) -> frozenset[BarName]:
+    """Return the names of all bars that are ever played, intro, pickup and tag among them."""
+    route = Route(chart, 3, has_tag=True)
+    return frozenset(name for number in range(route.bars) if (name := route.name_of(number)))
+
+
 def looped_bars(wishes: Wishes) -> tuple[BarName, ...]:
     """Return the names of the bars of the loop, in order; none without a loop."""
     loop = wishes.loop_in(wishes.chart)

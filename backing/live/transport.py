@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING
 
 from backing.live.agenda import BAR, CLOCKED, SLOWED, Agenda, End
 from backing.live.follower import Follower
+from backing.live.snapshot import Snapshot
 from backing.live.source import LiveBar, Position, bars_behind
 from backing.live.timeline import Timeline, tempo_in
 from backing.out.channels import CHANNELS, PAN, VOLUME, sounds
@@ -201,7 +202,7 @@ class Transport:
         with self._lock:
             if not self.playing:
                 return False
-            position = self._here(now)
+            self.wishes, position = self._here(self._timeline.bar_at(now) or self.now_bar)
             self._halt()
             self._next = replace(position, count=0)
         self._on_change()
@@ -272,7 +273,9 @@ class Transport:
                 self._jump = bar
                 self._generation += 1
             else:
-                self._next = self._gone_to(self._next or Position(), bar)
+                position = self._next or Position()
+                self.wishes = _resting_from(self.wishes, position)
+                self._next = _at_bar(position, bar)
         self._on_change()
 
     def setup_again(self) -> None:
@@ -283,17 +286,46 @@ class Transport:
             if self._style:
                 self._send_setup(self._style)
 
-    def _here(self, now: float) -> Position:
-        """Return where to go on after a pause: where the player wants to go, or this bar."""
-        if self._jump is not None:
-            return self._gone_to(self._coming(), self._jump)
-        bar = self._timeline.bar_at(now) or self.now_bar
-        return bar.position if self._under_way and bar else self._coming()
+    def snapshot(self) -> Snapshot:
+        """Return what is wished, and where `play` would go on after a pause."""
+        with self._lock:
+            wishes, position = self._here(self.now_bar)
+            return Snapshot(
+                wishes.with_coming(),
+                replace(position, count=0, share=1.0, adopted=None),
+                playing=self.playing,
+                begun=self.now_bar is not None and not self.ended,
+            )
 
-    def _gone_to(self, position: Position, bar: BarName) -> Position:
-        """Return the position moved to another bar, from which rests are counted anew."""
-        self.wishes = _resting_from(self.wishes, position)
-        return _at_bar(position, bar)
+    def restore(self, state: Snapshot, now: float) -> None:
+        """Be in a saved state; what plays there is counted in. Nothing may be playing before.
+
+        Raises:
+            BackingError: when the band cannot play it; nothing has changed then.
+
+        """
+        bar, _ = self._source.next(state.wishes, state.position)
+        with self._lock:
+            self._halt()
+            self.wishes, self._next = state.wishes, state.position
+            self.now_bar = bar if state.begun else None
+            self.ended = False
+            self._timeline.start(now, state.wishes.bpm)
+            if state.begun:
+                self._timeline.begin(0, now, bar.bpm, bar)
+        self._on_change()
+        if state.playing:
+            self.play(now)
+
+    def _here(self, bar: LiveBar | None) -> tuple[Wishes, Position]:
+        """Return the wishes and the position after a pause in a bar.
+
+        The position is where the player wants to go, or this bar.
+        """
+        coming = self._coming()
+        if self._jump is not None:
+            return _resting_from(self.wishes, coming), _at_bar(coming, self._jump)
+        return self.wishes, bar.position if self._under_way and bar else coming
 
     def _coming(self) -> Position:
         """Return the position of the first bar that can still be changed."""

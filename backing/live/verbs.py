@@ -17,10 +17,19 @@ from typing import TYPE_CHECKING
 
 from backing.band.lead import WHEN
 from backing.chart.form import every_time, part_label
-from backing.chart.transpose import FARTHEST, by_semitones, in_key
+from backing.chart.transpose import FARTHEST, in_key
 from backing.errors import SettingsError, SymbolError
 from backing.live.source import looped_bars
-from backing.live.wishes import Ladder, VerbError, bars_of, part_of, place_of
+from backing.live.wishes import (
+    LOUDEST,
+    SMALLEST_STEP_BPM,
+    Ladder,
+    VerbError,
+    bars_of,
+    check_shapes,
+    part_of,
+    place_of,
+)
 from backing.notes import Player
 from backing.performance import Performance, Settings
 from backing.style.library import find_style
@@ -43,8 +52,6 @@ if TYPE_CHECKING:
     from backing.live.transport import Transport
     from backing.live.wishes import Wishes
 
-LOUDEST = 150
-_SMALLEST_STEP_BPM = 0.1
 _TAP_GAP_SECONDS = 2.5
 _TAPS = 6
 _NO_MELODY = "the lead has nothing to play: the chart names no melody in a line 'melody:'"
@@ -447,7 +454,7 @@ def _ladder(wishes: Wishes, arguments: list[str]) -> Wishes:
         back,
         unit,
     )
-    if ladder.step_bpm < _SMALLEST_STEP_BPM or every < 1 or every != int(every):
+    if ladder.step_bpm < SMALLEST_STEP_BPM or every < 1 or every != int(every):
         raise ValueError
     return replace(wishes.at_tempo(ladder.bpm(0)), ladder=ladder)
 
@@ -532,9 +539,7 @@ def _reach(wishes: Wishes, arguments: list[str]) -> Wishes:
 def _fretted(wishes: Wishes, fretting: FrettingWish) -> Wishes:
     """Return the wishes with other shapes, once each chord of the chart can be held so."""
     wished = replace(wishes, fretting=fretting)
-    chart = by_semitones(wishes.chart, wishes.semitones)
-    settings = Settings(style=wishes.style, called=frozenset(Player), fretting=fretting)
-    Performance(chart, settings).voicings.find()
+    check_shapes(wished)
     return wished
 
 

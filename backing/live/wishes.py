@@ -19,9 +19,11 @@ from typing import TYPE_CHECKING
 from backing.band.lead import EVERY_TIME, LeadWish
 from backing.chart.form import length_in_bars
 from backing.chart.grooves import usual_style
+from backing.chart.transpose import by_semitones
 from backing.errors import BackingError
 from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
 from backing.notes import RHYTHM, Player
+from backing.performance import Performance, Settings
 from backing.style.library import find_style, wished_style
 from backing.timing import FASTEST_BPM, QUARTER, SLOWEST_BPM, Tempo
 
@@ -29,7 +31,12 @@ if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.style.model import Style
 
-FULL_LEVEL = 100
+FULL_LEVEL, LOUDEST = 100, 150
+"""Loudness in percent: as it is played, and the most."""
+
+SMALLEST_STEP_BPM = 0.1
+"""The least by which a ladder climbs, in units a minute."""
+
 _NUMBERED = re.compile(r"(\S+)\s+(\d{1,9})")
 
 
@@ -43,7 +50,7 @@ class Ladder:
 
     Attributes:
         start_bpm, goal_bpm: units a minute.
-        step_bpm: how much faster, or slower when the goal is below, above 0.
+        step_bpm: how much faster, or slower when the goal is below, 0.1 or more.
         every: times round at each tempo, from 1.
         back: whether it goes down again after the goal.
         unit: the note that is counted.
@@ -194,6 +201,18 @@ class Wishes:
             loop=loop,
             bpm=self.coming_bpm or self.bpm,
         )
+
+
+def check_shapes(wishes: Wishes) -> None:
+    """Find out whether each chord of the chart can be held as the chop is asked to hold it.
+
+    Raises:
+        BackingError: when one cannot.
+
+    """
+    chart = by_semitones(wishes.chart, wishes.semitones)
+    settings = Settings(style=wishes.style, called=frozenset(Player), fretting=wishes.fretting)
+    Performance(chart, settings).voicings.find()
 
 
 def bars_of(chart: Chart, text: str) -> tuple[int, int]:

@@ -1,0 +1,363 @@
+"""The state as data: saved and restored it is the same, and the band plays on in the same way."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import fields, replace
+from typing import Any
+
+import pytest
+from charts import CLOSING, IN_TWO, LONGER, SHORTER, SLOWING, TWO_PARTS, WITH_PICKUP
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from take import Take
+
+from backing.band.lead import WHEN, LeadWish
+from backing.chart.form import length_in_bars
+from backing.chart.melody_text import read_melody
+from backing.chart.read import read_chart
+from backing.errors import BackingError
+from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
+from backing.fretboard.hand import Hand
+from backing.live import snapshot
+from backing.live.snapshot import NOT_SAVED, Snapshot, restore, save
+from backing.live.source import Position, every_bar
+from backing.live.wishes import Ladder, Wishes
+from backing.notes import Player
+from backing.style.library import all_styles
+from backing.timing import UNITS, Tempo
+
+JIG = read_chart("title: Jig\nkey: D\nmeter: 6/8\ntempo: 112\n[A] 2\n| D | A7 |\n[B] 2\n| G | A7 |")
+IN_NINE = read_chart("title: In Nine\nkey: G\nmeter: 9/8\n[A] 2\n| G | D |")
+FLOWING = read_chart("title: Flowing\nkey: A\nmeter: 3/4\ntempo: dotted-half=60\n[A] 2\n| A | E7 |")
+LED = read_chart("title: Led\nkey: C\ntempo: 150\nmelody: led.melody\n[A] 2\n| C | G |\n")
+LED = replace(LED, lead=read_melody("[A]\n| C5:1/4 E5 G5 E5 | D5:1/2 B4 |\n", LED))
+CHARTS = (
+    TWO_PARTS, LONGER, SHORTER, WITH_PICKUP, IN_TWO, CLOSING, SLOWING, JIG, IN_NINE, FLOWING, LED,
+)  # fmt: skip
+STYLES = all_styles()[0]
+FRETTINGS = (
+    AS_THE_STYLE,
+    FrettingWish("guitar", 3, "full", Hand(92.5, True, False, 1), True, 4, 2, 11),
+    FrettingWish("mandolin", level="easy", hand=Hand(80.0), strings=(4, 3, 2)),
+    FrettingWish(level="swing", hand=Hand(250.0, inner_muted=2)),
+    FrettingWish("tenor-banjo", capo=2, strings=2, highest=9),
+)
+FARTHEST = 2**53 - 1
+
+players = st.frozensets(st.sampled_from(list(Player)))
+counts = st.integers(0, FARTHEST)
+
+
+@st.composite
+def ladders(draw: st.DrawFn) -> Ladder:
+    """Return any ladder that can be asked for."""
+    unit = draw(st.sampled_from(list(UNITS)))
+    start, goal = (Tempo.counted(draw(st.floats(20, 500)), unit, digits=9).bpm for _ in range(2))
+    return Ladder(
+        start,
+        goal,
+        draw(st.floats(0.1, 1000)),
+        draw(st.integers(1, FARTHEST)),
+        draw(st.booleans()),
+        unit,
+    )
+
+
+@st.composite
+def states(draw: st.DrawFn) -> Snapshot:
+    """Return any state of any chart: each field as any command may leave it."""
+    chart = draw(st.sampled_from(CHARTS))
+    fitting = [each.name for each in STYLES if chart.meter in each.meters]
+    part = chart.order[0]
+    loops = st.none() | st.sampled_from([part, "1-2", "2", f"{part} 1", f"{part}-{part}"])
+    rests = st.integers(2, FARTHEST).flatmap(
+        lambda of_bars: st.tuples(st.integers(1, of_bars - 1), st.just(of_bars))
+    )
+    names = st.none() | st.sampled_from(sorted(every_bar(chart)))
+    fretting = draw(st.sampled_from(FRETTINGS))
+    keys = st.integers(-24, 24) if fretting == AS_THE_STYLE else st.sampled_from([-24, -3, 0])
+    wishes = Wishes(
+        chart=chart,
+        bpm=draw(st.floats(20, 500)),
+        style=draw(st.none() | st.sampled_from(fitting)),
+        semitones=draw(keys),
+        muted=draw(players),
+        called=draw(players),
+        levels=tuple((player, draw(st.integers(0, 150))) for player in Player),
+        level=draw(st.integers(0, 150)),
+        loop=draw(loops) if length_in_bars(chart) > 1 else None,
+        last_time=draw(st.booleans()),
+        ladder=draw(st.none() | ladders()),
+        ladder_since=draw(counts),
+        rest=draw(st.none() | rests),
+        rest_since=draw(st.integers(-FARTHEST, FARTHEST)),
+        count_each=draw(st.booleans()),
+        fretting=fretting,
+        lead=LeadWish(draw(st.sampled_from(list(WHEN))), draw(st.booleans())),
+        before=draw(st.none() | st.tuples(players, players)),
+    )
+    position = Position(
+        chorus=draw(st.integers(1, 998)),
+        bar=draw(names),
+        behind=draw(st.none() | st.integers(0, 9)),
+        played=draw(counts),
+        rounds=draw(counts),
+        ticks=draw(counts),
+        looped_from=draw(names),
+        ended_loop=draw(st.none() | st.just((0, 0))),
+    )
+    return Snapshot(wishes, position, draw(st.booleans()), draw(st.booleans()))
+
+
+def through_a_page(value: object) -> Any:
+    """Return what comes back from a page, whose numbers have no whole and broken kinds."""
+
+    def number(text: str) -> float:
+        return int(float(text)) if float(text).is_integer() else float(text)
+
+    return json.loads(json.dumps(value, allow_nan=False), parse_float=number)
+
+
+@settings(max_examples=100)
+@given(state=states())
+def test_what_is_restored_is_what_was_saved(state: Snapshot) -> None:
+    """Every field of every state comes back as it was, also through the numbers of a page."""
+    assert restore(through_a_page(save(state)), state.wishes.chart) == (state, [])
+
+
+@pytest.mark.parametrize(
+    "kind, codecs",
+    [
+        (Wishes, snapshot.WISHES),
+        (Position, snapshot.POSITION),
+        (Snapshot, {"wishes": None, "position": None, **snapshot.REST}),
+        (Ladder, snapshot.LADDER),
+        (LeadWish, snapshot.LEAD),
+        (FrettingWish, snapshot.FRETTING),
+        (Hand, snapshot.HAND),
+    ],
+)
+def test_every_field_has_its_place(kind: type, codecs: dict[str, object]) -> None:
+    """A field is saved, or is among those of which it is said that they are not."""
+    assert {each.name for each in fields(kind)} == {*codecs, *NOT_SAVED.get(kind, ())}
+    assert not NOT_SAVED.get(kind, set()) & codecs.keys()
+
+
+LINES = [
+    "tempo 133.3", "tempo half=77", "key +2", "key -5", "style swing", "style two-beat",
+    "style bluegrass", "unmute drums", "mute chop", "only bass", "only before", "level 70",
+    "level bass 33", "loop A", "loop B", "loop 2-3", "loop off", "part B", "part next",
+    "rest 1 3", "trade 2", "rest off", "count-in on", "ladder 100 160 20 1 back",
+    "ladder 200 100 40 2", "ladder off", "lead other", "lead octave", "instrument mandolin",
+    "shapes easy", "last-time", "pause", "stop", "play", "play", "play",
+]  # fmt: skip
+
+
+@settings(max_examples=60)
+@given(
+    chart=st.sampled_from(CHARTS),
+    said=st.lists(st.tuples(st.sampled_from(LINES), st.integers(0, 5)), max_size=8),
+    paused=st.booleans(),
+)
+def test_the_band_plays_on_as_after_a_pause(
+    chart: Any, said: list[tuple[str, int]], paused: bool
+) -> None:
+    """A band that takes up a state has that state, and plays what the other plays after a pause."""
+    first, second = Take(chart), Take(chart)
+    first.say("play")
+    for line, bars in said:
+        try:
+            first.say(line)
+        except BackingError:
+            continue
+        first.run_bars(bars)
+    if paused:
+        first.say("pause")
+    saved = through_a_page(save(first.transport.snapshot()))
+    state, faults = restore(saved, chart)
+    second.transport.restore(state, second.now)
+
+    assert faults == []
+    assert state == first.transport.snapshot() == second.transport.snapshot()
+    assert second.transport.playing is first.transport.playing
+    bar = first.transport.now_bar
+    if state.begun and bar.share == bar.position.share == 1 and not first.transport.playing:
+        assert second.transport.bpm == pytest.approx(first.transport.bpm)
+    heard = len(first.bars)
+    first.say("pause", "play")
+    second.say("play")
+    for take in (first, second):
+        take.run_bars(6)
+    assert first.bars[heard:] == second.bars
+
+
+def test_an_edit_on_its_way_has_come_in() -> None:
+    """The chart is read anew from its file: its tempo holds, and a loop round what is gone ends."""
+    take = Take(TWO_PARTS)
+    take.say("loop B", "play")
+    take.run_bars(3)
+    take.transport.wish(lambda wishes: wishes.edited(SHORTER), take.now)
+    saved = save(take.transport.snapshot())
+    state, faults = restore(saved, SHORTER)
+
+    assert (state.wishes.chart, state.wishes.coming) == (SHORTER, None)
+    assert (state.wishes.bpm, state.wishes.loop) == (120, None)
+    assert faults == ["bar: bar 2 of part B is not in the chart"]
+
+
+def test_a_chart_that_was_edited_meanwhile() -> None:
+    """What no longer fits is told, a sentence each; all else is as it was."""
+    take = Take(LONGER)
+    take.say("loop C", "rest 1 4", "level 80", "style bluegrass", "ladder 200 220 10 1", "play")
+    take.run_bars(5)
+    waltz = read_chart("title: Longer\nkey: D\nmeter: 3/4\n[A] 2\n| D | A7 |\n")
+    state, faults = restore(save(take.transport.snapshot()), waltz)
+
+    assert [each.partition(":")[0] for each in faults] == ["style", "loop", "bar"]
+    assert "3/4" in faults[0]
+    assert faults[1] == "loop: 'C' is not a part: choose from A"
+    assert state.wishes.rest == (1, 4)
+    assert (state.wishes.level, state.wishes.style) == (80, None)
+    assert state.wishes.ladder == take.transport.wishes.ladder
+    assert state.position.rounds == take.transport.snapshot().position.rounds
+    later = Take(waltz)
+    later.transport.restore(state, later.now)
+    later.run_bars(5)
+    assert {bar.part for bar in later.bars} == {"count-in", "A"}
+
+
+NAN = float("nan")
+HUGE = 10**4000
+BAD = [
+    ("bpm", NAN), ("bpm", HUGE), ("bpm", float("inf")), ("bpm", True), ("bpm", "120"),
+    ("bpm", 19.9), ("bpm", None), ("style", "./mine.toml"), ("style", "/etc/passwd"),
+    ("style", ["swing"]),
+    ("style", "slip-jig"), ("semitones", 25), ("semitones", 1.5), ("muted", "bass"),
+    ("muted", ["flute"]), ("muted", [["bass"]]), ("muted", ["bass"] * 1000), ("called", {}),
+    ("before", [["bass"]]), ("before", [[], [], []]), ("levels", {"bass": 100}),
+    ("levels", dict.fromkeys(Player, 151)), ("levels", [100] * 4), ("level", -1), ("level", HUGE),
+    ("loop", "Z"), ("loop", "3-99"), ("loop", "4-2"), ("loop", "A" * 60_000), ("loop", 4),
+    ("loop", "\ud800"), ("loop", ""), ("last_time", 1), ("last_time", "yes"), ("ladder", []),
+    ("ladder", {"start_bpm": 100}), ("rest", [2, 2]), ("rest", [0, 2]), ("rest", [1]),
+    ("rest", [1, HUGE]), ("rest", "1/2"), ("ladder_since", -1), ("rest_since", HUGE),
+    ("count_each", None), ("lead", {"when": "never", "octave": False}), ("lead", "always"),
+    ("fretting", None), ("fretting", {}),
+]  # fmt: skip
+SPOILT = [
+    (("fretting", "instrument"), "/etc/passwd.toml"), (("fretting", "instrument"), "./my.toml"),
+    (("fretting", "capo"), 99), (("fretting", "capo"), 30), (("fretting", "level"), "hard"),
+    (("fretting", "strings"), [3, 3]), (("fretting", "strings"), [1] * 5000),
+    (("fretting", "strings"), 1), (("fretting", "lowest"), 0), (("fretting", "highest"), -1),
+    (("fretting", "hand", "reach_mm"), 1e300), (("fretting", "hand", "reach_mm"), NAN),
+    (("fretting", "hand", "inner_muted"), HUGE), (("ladder", "step_bpm"), 0),
+    (("ladder", "step_bpm"), -5), (("ladder", "goal_bpm"), 5000), (("ladder", "start_bpm"), 1),
+    (("ladder", "every"), 0), (("ladder", "every"), 1.5), (("ladder", "unit"), "whole"),
+    (("lead", "when"), None),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "path, value",
+    [*(((name,), value) for name, value in BAD), *SPOILT],
+    ids=lambda each: str(each)[:24],
+)
+def test_a_spoilt_wish_is_told_and_all_else_is_there(path: tuple[str, ...], value: object) -> None:
+    """One sentence that begins with the field's name; that field alone is as usual."""
+    take = Take(TWO_PARTS)
+    take.say("tempo 133", "style swing", "only drums", "level 70", "loop B", "rest 1 4", "key +1")
+    take.say("ladder 100 120 4 1", "instrument mandolin", "last-time", "count-in on")
+    saved = save(take.transport.snapshot())
+    spoilt = saved["wishes"]
+    for name in path[:-1]:
+        spoilt = spoilt[name]
+    spoilt[path[-1]] = value
+    state, faults = restore(saved, TWO_PARTS)
+
+    (told,) = faults
+    assert told.startswith(f"{path[0]}: ")
+    assert len(told) < 700
+    usual = Wishes(TWO_PARTS, 150.0)
+    kept = {path[0]: getattr(usual, path[0])}
+    assert state.wishes == replace(take.transport.wishes, **kept)
+
+
+@pytest.mark.parametrize(
+    "name, value",
+    [
+        ("chorus", 0), ("chorus", 10**9), ("bar", ["Z", 0, 0]), ("bar", ["A", 1, 0]), ("bar", "A"),
+        ("bar", ["A", 0, 4]), ("bar", [["A"], 0, 0]), ("bar", ["A" * 9999, 0, 0]), ("played", -1),
+        ("behind", NAN), ("rounds", HUGE), ("ticks", 0.5), ("looped_from", ["A", 0, 9]),
+        ("ended_loop", [3, 2]), ("ended_loop", [0, 99]), ("ended_loop", [0]),
+    ],
+)  # fmt: skip
+def test_a_spoilt_place_is_told(name: str, value: object) -> None:
+    """One sentence; the band plays, and all else of its place is as it was."""
+    take = Take(TWO_PARTS)
+    take.say("play")
+    take.run_bars(12)
+    saved = save(take.transport.snapshot())
+    saved["position"][name] = value
+    state, (told,) = restore(saved, TWO_PARTS)
+    usual = {name: getattr(Position(), name)}
+
+    assert told.startswith(f"{name}: ")
+    assert state.position == replace(take.transport.snapshot().position, **usual)
+
+
+@pytest.mark.parametrize(
+    "value", [None, [], "state", 1, {}, {"version": 2}, {"version": "1"}, {"version": NAN}]
+)
+def test_what_is_no_state_is_told(value: object) -> None:
+    """Nothing is restored, nothing plays, and one sentence says why."""
+    state, faults = restore(value, TWO_PARTS)
+
+    assert state == Snapshot(Wishes(TWO_PARTS, 150.0), Position())
+    assert faults == ["the saved state cannot be read: it is damaged, or of another version"]
+
+
+def test_what_is_missing_is_told() -> None:
+    """Each field by its name."""
+    state, faults = restore({"version": snapshot.VERSION}, TWO_PARTS)
+    names = [*snapshot.WISHES, *snapshot.POSITION, *snapshot.REST]
+
+    assert state == Snapshot(Wishes(TWO_PARTS, 150.0), Position())
+    assert faults == [f"{name}: it is missing" for name in names]
+
+
+JUNK = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=9),
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=5), inner),
+    max_leaves=6,
+)
+NUMBERS = st.integers(-2, 12) | st.integers(-FARTHEST, FARTHEST)
+
+
+@settings(max_examples=60)
+@given(
+    chart=st.sampled_from(CHARTS),
+    wishes=st.dictionaries(st.sampled_from(list(snapshot.WISHES)), JUNK | NUMBERS),
+    position=st.dictionaries(st.sampled_from(list(snapshot.POSITION)), JUNK | NUMBERS),
+    playing=JUNK,
+)
+def test_nothing_that_a_page_sends_harms_the_band(
+    chart: Any, wishes: dict[str, object], position: dict[str, object], playing: object
+) -> None:
+    """Whatever stands in any field: the band plays, and what is restored can be saved again."""
+    take = Take(chart)
+    take.say("play")
+    take.run_bars(3)
+    saved = save(take.transport.snapshot())
+    saved["wishes"] |= wishes
+    saved["position"] |= position
+    saved["playing"] = playing
+    state, faults = restore(saved, chart)
+    later = Take(chart)
+    later.transport.restore(state, later.now)
+    later.say("play")
+    later.run_bars(4)
+
+    assert all(isinstance(each, str) for each in faults)
+    assert restore(save(state), chart) == (state, [])
+    assert later.faults == []
+    assert later.bars
