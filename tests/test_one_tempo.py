@@ -362,7 +362,7 @@ def test_an_old_number_of_quarters_is_remarked_on(capsys: pytest.CaptureFixture[
         Path("j.chart").write_text(f"meter: 6/8\ntempo: {number}\n| C |\n", encoding="utf-8")
         assert call("check", "j.chart") == 0
         err = capsys.readouterr().err
-        told = f"jig is usually 96-126 dotted quarter notes a minute; this is {number}"
+        told = f"jig is usually 96-128 dotted quarter notes a minute; this is {number}"
         assert (told in err) == (number != "116")
         assert ("write quarter=174 for quarter notes" in err) == hint
     Path("r.chart").write_text("meter: 2/2\ntempo: 260\n| C |\n", encoding="utf-8")
@@ -419,7 +419,7 @@ def test_a_groove_in_a_tune_of_another_beat_is_told_with_its_note() -> None:
     """In a tune in 3/4 the figures of a jig are quarter notes, and say so."""
     text = "meter: 3/4\ntempo: 126\n[A]\n| C |\n[B]\nmeter: 6/8\nstyle: jig\n| G |\n"
     told = Performance(read_chart(text), Settings()).remarks()
-    assert told == ("jig is usually 144-189 quarter notes a minute; this is 126",)
+    assert told == ("jig is usually 144-192 quarter notes a minute; this is 126",)
 
 
 def test_a_ladder_that_a_pack_climbs_has_round_rungs(capsys: pytest.CaptureFixture[str]) -> None:

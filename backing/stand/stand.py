@@ -126,8 +126,11 @@ class Stand:
     async def welcome(self, page: Page) -> None:
         """Tell a page that has come all there is to know."""
         page.send({"type": "hello"})
-        page.send(self._book)
+        book = self._book
+        page.send(book)
         await self.send_sheet(page)
+        if book is not self._book:  # it has changed meanwhile, and the page was told nothing yet
+            page.send(self._book)
         bank = [self._bank] if self._bank else []
         for message in (*bank, *self._teller.everything()):
             page.send(message)
