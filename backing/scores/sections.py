@@ -169,7 +169,9 @@ def carried_out(sections: list[Section], remarks: Remarks) -> list[Section]:
         return sections
     at = next(n for n, (_, bar) in enumerate(flat) if _AWAY & set(bar.jumps))
     jump = next(each for each in flat[at][1].jumps if each in _AWAY)
-    start = 0 if jump in _FROM_START else _find(flat, Jump.SEGNO, 0)
+    start = 0 if jump in _FROM_START else _find(flat, Jump.SEGNO, None)
+    if start is None:
+        remarks.at(flat[at][1], f"there is no segno: {jump} goes back to the start")
     fine = None if jump in _TO_CODA else _find(flat, Jump.FINE, None)
     leave = None if jump in _TO_FINE else _find(flat, Jump.TO_CODA, None)
     coda = _find(flat, Jump.CODA, None)

@@ -514,7 +514,7 @@ def _tempi(group: Group) -> tuple[Tempo | None, list[TuneBar]]:
     first = group.sections[0]
     bars = [first.pickup] if first.pickup else []
     bars += [bar for section in group.sections for bar in section.bars()]
-    tempo = next((bar.tempo for bar in bars[:2] if bar.tempo), None)
+    tempo = next((bar.tempo for bar in bars[: 1 + bool(first.pickup)] if bar.tempo), None)
     return tempo, [bar for bar in bars if bar.tempo not in (None, tempo)]
 
 
