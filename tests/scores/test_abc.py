@@ -446,3 +446,22 @@ def test_letters_of_a_title_stay_as_they_are() -> None:
 
     assert isinstance(tune, Tune)
     assert tune.title == "café \uf9e8 \u212b"
+
+
+@pytest.mark.parametrize("clef", ["perc", "none", "clef=perc", "soprano", "baritone", "score=CG"])
+def test_a_clef_behind_a_key(clef: str) -> None:
+    """It may stand there without its name (4.6), and the key is read."""
+    found = to_chart(only_tune(f"{HEAD}K:D {clef}\nF4|]"))
+    assert (str(found.chart.key), found.remarks) == ("D", ())
+
+
+def test_other_titles_are_notes() -> None:
+    """A tune's other names are kept."""
+    chart = to_chart(only_tune("X:1\nT:One Name\nT:Another Name\nK:C\nF4|]")).chart
+    assert (chart.title, chart.notes) == ("One Name", ("also called Another Name",))
+
+
+def test_a_composer_of_signs_alone() -> None:
+    """Before `K:` a line that begins with a letter and a colon is a field, whatever follows."""
+    chart = to_chart(only_tune("X:1\nT:t\nC::|\nK:C\nF4|]")).chart
+    assert (chart.by, len(chart.parts)) == (":|", 1)

@@ -19,6 +19,10 @@ _OCTAVE = re.compile(r"octave=\s*(-?[0-9])")
 _CLEF = re.compile(
     r"(?:clef=)?(?:treble|bass|alto|tenor|baritone|mezzosoprano|soprano|perc|none)[0-9]?", re.I
 )
+_BESIDE = re.compile(
+    "clef|octave|middle|transpose|treble|bass|alto|tenor|baritone|mezzo|soprano|perc|none|staff|stem"
+    "|name|score|sound|shift|style|instrument"
+)
 _OTHER = re.compile("none|exp|octave|middle|transpose|staff", re.I)
 _SIGNS = {"^": 1, "^^": 2, "_": -1, "__": -2, "=": 0}
 
@@ -59,7 +63,8 @@ def read_key(text: str, before: AbcKey | None = None) -> AbcKey:
     octave = int(found[1]) if (found := _OCTAVE.search(text)) else 0
     if re.match(r"H[Pp]\b", text):
         return AbcKey(Key(NoteName.parse("A"), "mixolydian"), _signature(2), octave)
-    marked = {letter.upper(): _SIGNS[sign] for sign, letter in _MARKED.findall(text)}
+    bare = re.sub(r"[A-Za-z]+=\S*", "", text)
+    marked = {letter.upper(): _SIGNS[sign] for sign, letter in _MARKED.findall(bare)}
     match = _KEY.match(text)
     tonic, mode = _tonic_and_mode(match, text)
     if tonic is None:
@@ -89,7 +94,7 @@ def _tonic_and_mode(match: re.Match[str] | None, text: str) -> tuple[NoteName | 
         mode = _MODES.get(word.lower()[:3], "minor")
     elif not sign and _CLEF.match(text):  # alto, bass: a clef, no key
         return None, ""
-    elif re.match(r"(clef|octave|middle|transpose|treble|bass|alto|tenor|staff|stem|name)", word):
+    elif _BESIDE.match(word):
         mode = "major"
     else:
         raise SymbolError(

@@ -39,6 +39,8 @@ _NO_PART_OF_A_CHART = {
 }
 _MOST_SIGNS = 40_000
 _MOST_REMARKS = 30
+_MOST_NOTES = 20
+_SHORT = re.compile(r"([H-Wh-w~])\s*=\s*[!+]([^!+]{1,40})[!+]")
 
 
 def read_abc(data: bytes, source: str = "tune.abc") -> Iterator[Tune | ScoreError]:
@@ -85,7 +87,7 @@ def read_tune(text: TuneText, source: str = "tune.abc") -> Tune:
 class _Head:
     """What the fields before the music say."""
 
-    titles: list[str] = field(default_factory=list)
+    title: str = ""
     composer: str = ""
     rhythm: str = ""
     notes: list[str] = field(default_factory=list)
@@ -111,6 +113,7 @@ class _Reader:
         self._voice: Voice | None = None
         self._signs = 0
         self._heading_part = ""
+        self._short = {"S": "segno", "O": "coda"}  # letters for decorations (v2.1, 4.16)
 
     def tune(self) -> Tune:
         for line in self._text.lines:
@@ -121,7 +124,7 @@ class _Reader:
         bars = self._bars()
         head = self._head
         return Tune(
-            title=head.titles[0] if head.titles else "",
+            title=head.title,
             key=bars[0].key,
             bars=bars,
             meter=bars[0].meter,
@@ -137,8 +140,8 @@ class _Reader:
 
     def _take(self, line: Line) -> None:
         match = _FIELD.match(line.text)
-        is_field = match and not _NOTE_THEN_BAR.match(line.text)
-        if match and is_field and (not self._head.done or match[1] in _IN_BODY):
+        is_music = self._head.done and _NOTE_THEN_BAR.match(line.text)
+        if match and not is_music and (not self._head.done or match[1] in _IN_BODY):
             self._take_field(match[1], match[2].strip())
         elif self._head.done:
             self._take_music(line.text)
@@ -150,6 +153,8 @@ class _Reader:
             self._take_music(line.text)
 
     def _take_field(self, name: str, value: str) -> None:
+        if name == "U" and (short := _SHORT.match(value)):
+            self._short[short[1]] = short[2]
         told = _NO_PART_OF_A_CHART.get(name)
         if told and value and told not in self._remarks:
             self._remarks.append(told)
@@ -163,13 +168,15 @@ class _Reader:
 
     def _field_in_head(self, name: str, value: str) -> None:
         head = self._head
-        if name == "T" and value:
-            head.titles.append(plain_text(value))
+        if name == "T" and value and not head.title:
+            head.title = plain_text(value)
+        elif name == "T" and value and len(head.notes) < _MOST_NOTES:
+            head.notes.append(f"also called {plain_text(value)}")
         elif name == "C" and value and not head.composer:
             head.composer = plain_text(value)
         elif name == "R":
             head.rhythm = plain_text(value)
-        elif name in "NH" and value and len(head.notes) < 20:
+        elif name in "NH" and value and len(head.notes) < _MOST_NOTES:
             head.notes.append(plain_text(value))
         elif name == "M":
             head.meter = fields.read_meter(value)
@@ -333,8 +340,9 @@ class _Reader:
                 self._chord_of_notes(sign, voice)
             case "rest":
                 voice.rest(sign["rest_length"])
-            case "decoration":
-                if jump := read_jump(sign["decoration"].strip("!+")):
+            case "decoration" | "space":
+                text = sign["decoration"] or self._short.get(sign[0], "")
+                if jump := read_jump(text.strip("!+")):
                     voice.jump(jump)
             case "grace":
                 voice.grace(sign["grace"])
