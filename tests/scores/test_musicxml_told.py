@@ -120,6 +120,25 @@ def test_what_is_whole_is_told_once() -> None:
     )  # fmt: skip
 
 
+def test_percussion_beside_the_melody() -> None:
+    """The notes of a drummer's part are left out as those of other parts are."""
+    drums = part(4 * UNPITCHED, attributes=f"{BASIS}<clef><sign>percussion</sign></clef>")
+    said = "the melody is the part Part {}: notes of others are left out"
+
+    assert read_musicxml(scores(part(BAR), drums)).remarks == (said.format(1),)
+    assert read_musicxml(scores(drums, part(BAR))).remarks == (said.format(2),)
+    assert read_musicxml(scores(part(BAR), part(note("-", 8)))).remarks == ()
+
+
+def test_dynamics_are_told_once() -> None:
+    """A chart has words of its own for soft and loud."""
+    loud = "<direction><direction-type><dynamics><f/></dynamics></direction-type></direction>"
+    swell = '<direction><direction-type><wedge type="stop"/></direction-type></direction>'
+    found = to_chart(read_musicxml(score(loud + BAR, loud + BAR, swell + BAR)))
+
+    assert found.remarks == ("dynamics are left out",)
+
+
 def test_percussion_alone() -> None:
     """Notes that are no melody because all is percussion are told."""
     drums = part(BAR, attributes=f"{BASIS}<clef><sign>percussion</sign></clef>")

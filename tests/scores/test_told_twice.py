@@ -167,6 +167,8 @@ def test_the_command_tells_both_ways(tmp_path: Path) -> None:
         ('K:C\nV:1\nC4|D4|\nV:2\n"G"E4|', "the notes and chord signs of voice 2 are left out"),
         ('K:C\nC4|"/F#"D4|]', "line 6: '/F#' has no chord to go under: left out"),
         ("K:C\nC4!D.C.!|D4!D.C.!|]", "line 6: D.C. is passed over, for one was carried out before"),
+        ("K:C\n!mf!C4|!<(!D4!<)!|+ff+E4]", "dynamics are left out"),
+        ("K:C\nC4|!diminuendo(!D4!diminuendo)!|]", "dynamics are left out"),
         ("K:C\nC4|D4!D.S.!|]", "line 6: there is no segno: D.S. goes back to the start"),
         ("K:C\nC4|[Q:1/4=60]D4|]",
          "line 6: a tempo that begins inside a part: left out, for a part has one"),

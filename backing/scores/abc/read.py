@@ -40,6 +40,7 @@ _NO_PART_OF_A_CHART = {
 _MOST_SIGNS = 40_000
 _MOST_REMARKS = 30
 _MOST_NOTES = 20
+_DYNAMICS = re.compile(r"p{1,4}|m[pf]|f{1,4}|sfz|[<>][()]|(?:crescendo|diminuendo)[()]")
 _SHORT = re.compile(r"([H-Wh-w~])\s*=\s*[!+]([^!+]{1,40})[!+]")
 
 
@@ -155,9 +156,8 @@ class _Reader:
     def _take_field(self, name: str, value: str) -> None:
         if name == "U" and (short := _SHORT.match(value)):
             self._short[short[1]] = short[2]
-        told = _NO_PART_OF_A_CHART.get(name)
-        if told and value and told not in self._remarks:
-            self._remarks.append(told)
+        if value and name in _NO_PART_OF_A_CHART:
+            self._tell_once(_NO_PART_OF_A_CHART[name])
         try:
             if self._head.done:
                 self._field_in_body(name, value)
@@ -344,6 +344,8 @@ class _Reader:
                 text = sign["decoration"] or self._short.get(sign[0], "")
                 if jump := read_jump(text.strip("!+")):
                     voice.jump(jump)
+                elif _DYNAMICS.fullmatch(text.strip("!+")):
+                    self._tell_once("dynamics are left out")
             case "grace":
                 voice.grace(sign["grace"])
                 if not sign["grace"].endswith("}"):
@@ -387,6 +389,11 @@ class _Reader:
             voice.tuplet(tuplet)
         elif text != "(1":
             self._remark(f"'{text}' is no tuplet: its notes keep their length")
+
+    def _tell_once(self, text: str) -> None:
+        """Tell of the tune as a whole."""
+        if text not in self._remarks:
+            self._remarks.append(text)
 
     def _remark(self, text: str) -> None:
         if self._voice:

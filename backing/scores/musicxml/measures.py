@@ -191,6 +191,7 @@ class _Reader:
             self._grace(node, voice)
             return
         duration = self._duration(node)
+        self._part.plays = self._part.plays or not (node.child("rest") or _is_slash(node))
         if node.child("chord"):
             start = self._tick_of_last
         else:
@@ -280,6 +281,10 @@ class _Reader:
         if text := no_chord_in(node):
             self._silences.append((tick, text))
             return
+        if any(
+            each.child("dynamics") or each.child("wedge") for each in node.all("direction-type")
+        ):
+            self._part.remarks.append("dynamics are left out")
         found: list[str] = []
         read_direction(node, tick, self._meter, self._measure.signs, found)
         for text in found:

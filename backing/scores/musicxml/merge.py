@@ -58,7 +58,7 @@ class _Merger:
         self._voice = "1" if "1" in voices else (voices or [""])[0]
         remarks += self.lead.remarks
         remarks += [text for each in parts for text in each.chord_remarks]
-        if len(playing) > 1:
+        if playing and any(each.plays for each in parts if each is not self.lead):
             name = self.lead.name[:40]
             remarks.append(f"the melody is the part {name}: notes of others are left out")
         if not playing and any(measure.notes for each in parts for measure in each.measures):

@@ -88,6 +88,7 @@ class PartMusic:
         measures: in written order.
         drums: whether the list of parts says that it plays on percussion.
         pitched: whether any pitch stands under a clef other than that of percussion.
+        plays: whether it has any note, with a pitch or without.
         mode_said: whether any key of it says its mode.
         remarks: what was mended or left out of its notes.
         chord_remarks: the same of its chords.
@@ -98,6 +99,7 @@ class PartMusic:
     measures: list[Measure] = field(default_factory=list)
     drums: bool = False
     pitched: bool = False
+    plays: bool = False
     mode_said: bool = False
     remarks: list[str] = field(default_factory=list)
     chord_remarks: list[str] = field(default_factory=list)
