@@ -11,12 +11,16 @@ if TYPE_CHECKING:
 
 _BARS_A_ROW = 4
 
+_MOST_NOTES = 40
+"""The most notes in a row of five bars: the engraver of the tests squeezes more of them."""
+
 
 def row_starts(bars: Sequence[TuneBar], offsets: Sequence[int]) -> set[int]:
     """Return which bars begin a row, but for the first.
 
     A part begins one. Pickups are not counted, and the rest of a measure stays beside its start.
-    A last ending of one bar stays beside the ending before, as a fifth bar.
+    A last ending of one bar stays beside the ending before: as a fifth bar, or where that would
+    crowd the row, both in the next.
 
     Args:
         bars: of the score.
@@ -24,12 +28,18 @@ def row_starts(bars: Sequence[TuneBar], offsets: Sequence[int]) -> set[int]:
 
     """
     found: set[int] = set()
-    count = 0
+    start = count = 0
     for index, (bar, offset) in enumerate(zip(bars, offsets, strict=True)):
         full = count >= _BARS_A_ROW and not _is_rest_of(bars[index - 1], bar)
-        if index and (bar.part or (full and not (count == _BARS_A_ROW and _is_lone(bars, index)))):
-            found.add(index)
-            count = 0
+        if full and count == _BARS_A_ROW and _is_lone(bars, index):
+            crowded = sum(len(each.notes) for each in bars[start : index + 1]) > _MOST_NOTES
+            begins = _first_ending(bars, index) if crowded else start
+        else:
+            begins = index if index and (bar.part or full) else start
+        if begins > start:
+            found.add(begins)
+            count = sum(not each for each in offsets[begins:index])
+            start = begins
         count += not offset
     return found
 
@@ -39,6 +49,11 @@ def _is_lone(bars: Sequence[TuneBar], index: int) -> bool:
     bar, behind = bars[index], bars[index + 1 : index + 2]
     is_later = bool(bar.ending) and bars[index - 1].ending_stops
     return is_later and (bar.double or not behind or bool(behind[0].part or behind[0].opens))
+
+
+def _first_ending(bars: Sequence[TuneBar], index: int) -> int:
+    """Return where the ending before that of a bar begins."""
+    return max(n for n in range(index) if bars[n].ending)
 
 
 def _is_rest_of(before: TuneBar, bar: TuneBar) -> bool:
