@@ -164,6 +164,7 @@ WISHES = {
     "levels": Codec(lambda levels: {str(each): level for each, level in levels}, _read_levels),
     "level": whole(0, LOUDEST),
     "loop": or_none(Codec(same, _read_loop)),
+    "loop_since": whole(0),
     "last_time": YES_OR_NO,
     "ladder": or_none(record(_ladder, LADDER)),
     "ladder_since": whole(0),
@@ -183,6 +184,7 @@ POSITION = {
     "ticks": whole(0),
     "looped_from": or_none(_BAR_NAME),
     "ended_loop": or_none(row(whole(0), whole(0))),
+    "circled": whole(0, MOST_CHORUSES),
 }
 REST = {"playing": YES_OR_NO, "begun": YES_OR_NO}
 

@@ -66,7 +66,7 @@ class Position:
     @property
     def form_chorus(self) -> int:
         """Which time round the form it is, from 1, however often loops went round."""
-        return self.chorus - self.circled
+        return max(self.chorus - self.circled, 1)
 
 
 @dataclass(frozen=True, slots=True)

@@ -87,6 +87,7 @@ def states(draw: st.DrawFn) -> Snapshot:
         levels=tuple((player, draw(st.integers(0, 150))) for player in Player),
         level=draw(st.integers(0, 150)),
         loop=draw(loops) if length_in_bars(chart) > 1 else None,
+        loop_since=draw(counts),
         last_time=draw(st.booleans()),
         ladder=draw(st.none() | ladders()),
         ladder_since=draw(counts),
@@ -106,6 +107,7 @@ def states(draw: st.DrawFn) -> Snapshot:
         ticks=draw(counts),
         looped_from=draw(names),
         ended_loop=draw(st.none() | st.just((0, 0))),
+        circled=draw(st.integers(0, 998)),
     )
     return Snapshot(wishes, position, draw(st.booleans()), draw(st.booleans()))
 
@@ -289,6 +291,7 @@ def test_a_spoilt_wish_is_told_and_all_else_is_there(path: tuple[str, ...], valu
         ("bar", ["A", 0, 4]), ("bar", [["A"], 0, 0]), ("bar", ["A" * 9999, 0, 0]), ("played", -1),
         ("behind", NAN), ("rounds", HUGE), ("ticks", 0.5), ("looped_from", ["A", 0, 9]),
         ("ended_loop", [3, 2]), ("ended_loop", [0, 99]), ("ended_loop", [0]),
+        ("circled", -1), ("circled", 10**9),
     ],
 )  # fmt: skip
 def test_a_spoilt_place_is_told(name: str, value: object) -> None:
