@@ -430,6 +430,32 @@ def test_a_ladder_that_a_pack_climbs_has_round_rungs(capsys: pytest.CaptureFixtu
     assert "-ladder-67-113.mp3" in capsys.readouterr().out
 
 
+@pytest.mark.parametrize(
+    "own", ["tempo: 100\n", "tempo: quarter=180\n", "meter: 3/4\ntempo: 140\n"]
+)
+def test_in_a_part_with_a_tempo_of_its_own_both_are_told(own: str) -> None:
+    """What sounds, and the tune's tempo, which is what lines change."""
+    text = f"meter: 6/8\ntempo: 112\ncount-in: 0\n[A] 1\n| C |\n[B] 2\n{own}| G | C |\n"
+    stage = Stage(read_chart(text))
+    transport = stage.session.transport
+    stage.run_bars(1)
+    told = "\n".join(screen(stage.session, 100, 24, large=False))
+    assert "tempo dotted-quarter=112   " in told
+    stage.run_bars(1)
+    part = transport.wishes.chart.part("B").tempo
+    assert part
+    for line, tune in (("", 112), ("tempo 100", 100), ("tempo +", 102), ("tempo +7", 109)):
+        if line:
+            stage.session.controls.say(line)
+        state = state_of(transport, transport.now_bar)
+        sounds = part.quarter_bpm * tune / 112
+        assert (state["part"], state["tempo_wished"]) == ("B", tune)
+        assert state["quarter_bpm"] == pytest.approx(sounds, abs=0.01)
+        assert state["tempo"] == pytest.approx(sounds / 1.5, abs=0.01)
+        text = "\n".join(screen(stage.session, 100, 24, large=False))
+        assert f"tempo dotted-quarter={state['tempo']:g}, the tune's {tune}   " in text
+
+
 def test_a_jig_over_four_four_keeps_one_unit() -> None:
     """In a part of another meter the state still counts as the tune does."""
     text = "tempo: 120\nstyle: two-beat\n[A] 1\n| C |\n[B] 1\nmeter: 6/8\nstyle: jig\n| G |\n"

@@ -52,6 +52,8 @@ def _title(session: Session, width: int) -> list[str]:
     style = bar.style.name if bar else wishes.style or wishes.chart.style or ""
     state = _PLAY if transport.playing else _PAUSE
     tempo = wishes.chart.tempo_text(transport.bpm, 2)
+    if (tune := wishes.chart.counted(wishes.bpm, 2)) != wishes.chart.counted(transport.bpm, 2):
+        tempo += f", the tune's {tune.figure}"
     words = [f"key {key}", f"tempo {tempo}", style, state]
     room = width - sum(len(word) + 3 for word in words)
     title = cut(wishes.chart.title, room) if room >= _LEAST_TITLE else wishes.chart.title

@@ -29,9 +29,10 @@ def state_of(transport: Transport, bar: LiveBar | None) -> dict[str, Any]:
     Keys: `playing`, `ended`, `part` ("A 2" is the second A of the form), `bar` and `bars` (counted
     from 1), `chorus` (which time round the form), `round` (which time round the loop, or null),
     `chords`, `key`, `tempo` and `tempo_unit` (a number, and the note that it and every bare number
-    of the chart counts), `quarter_bpm` (the same in quarter notes a minute), `meter`, `style`,
-    `plays`, `level` (percent), `loop` (bars counted from 1, or null), `last_time`, `late_ms` (the
-    latest of the last messages).
+    of the chart counts), `quarter_bpm` (the same in quarter notes a minute), `tempo_wished` (the
+    tune's, which commands change; other than `tempo` in a part with its own and in a ritard),
+    `meter`, `style`, `plays`, `level` (percent), `loop` (bars counted from 1, or null),
+    `last_time`, `late_ms` (the latest of the last messages).
     """
     wishes = transport.wishes
     loop = wishes.loop_in(wishes.chart)
@@ -48,6 +49,7 @@ def state_of(transport: Transport, bar: LiveBar | None) -> dict[str, Any]:
         "key": str(bar.key) if bar else None,
         "tempo": wishes.chart.counted(transport.bpm, 2).bpm,
         "tempo_unit": wishes.chart.tempo_unit,
+        "tempo_wished": wishes.chart.counted(wishes.bpm).bpm,
         "quarter_bpm": round(transport.bpm, 2),
         "meter": str(bar.meter) if bar else None,
         "style": bar.style.name if bar else None,

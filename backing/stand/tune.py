@@ -84,7 +84,6 @@ class Tune:
             "muted": [player for player in wishes.band if not wishes.plays(player, style)],
             "band": list(wishes.band),
             "semitones": wishes.semitones,
-            "tempo_wished": wishes.chart.counted(wishes.bpm).bpm,
             "unit": unit_of(wishes.chart),
             "pressed": pressed(wishes, style),
             "values": values(wishes, name),
