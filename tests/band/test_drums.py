@@ -232,3 +232,13 @@ def test_long_fills_end_choruses(rung_fills: str) -> None:
             whole[number % 34] += tick == 0
     assert whole[33] > 0
     assert sum(whole.values()) < 0.5 * 10 * 6
+
+
+@pytest.mark.parametrize("style, bpm", [("two-beat", 200), ("swing", 170), ("shuffle", 116)])
+def test_no_crash_on_a_soft_start(style: str, bpm: float) -> None:
+    """A part that begins softly begins without a crash, though the chorus begins with it."""
+    text = "form: A B\n[A] 4\n| {} C | F | G7 | C |\n[B] 4\n| {} F | C | G7 | C |\n"
+    plain, soft = (take(text.replace("{}", word), style, bpm, 2, 0.0, 2) for word in ("", '"soft"'))
+    crashes = [number for number, tick, _ in in_bar(plain, plain.lane(CRASH)) if not tick]
+    assert {0, 8} <= set(crashes)
+    assert not [number for number, tick, _ in in_bar(soft, soft.lane(CRASH)) if not tick]

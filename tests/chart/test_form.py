@@ -158,3 +158,30 @@ def test_what_holds_in_a_part() -> None:
 def test_length(text: str, bars: int) -> None:
     """The form's bars are counted without its pickup, every part in it once round."""
     assert bars == length_in_bars(read_chart(text, "x"))
+
+
+@pytest.mark.parametrize(
+    "bar, pickup, expected",
+    [
+        ("F", "(pickup 3/4) G", [(0, "F"), (1, "G")]),
+        ("(2/4) F", "(pickup 3/4) G", [(0, "F"), (1, "G")]),
+        ("(2/4) F", "(pickup 3/4) G A B", [(0, "F"), (1, "B")]),
+        ("(1/4) F", "(pickup 2/4) G A", [(0, "F"), (0.5, "A")]),
+        ("(3/4) F C F", "(pickup 3/4) G A B", [(0, "F"), (1, "A"), (2, "B")]),
+    ],
+)
+def test_a_long_pickup_leaves_the_first_chord_its_beat(
+    bar: str, pickup: str, expected: list[tuple[float, str]]
+) -> None:
+    """A pickup takes the last beats of the bar before it; in a bar of one beat it takes half."""
+    joined = once_round(read_chart(f"form: A A\n[A]\n| {pickup} | C | {bar} |", "x"))[2].bar
+    assert [(span.tick / 960, str(span.chord)) for span in joined.chords] == expected
+
+
+@pytest.mark.parametrize("word", ["soft", "loud", "build"])
+def test_a_level_at_a_pickup_stays_with_the_part_that_comes(word: str) -> None:
+    """The bar that takes the pickup in does not become soft or loud, but a push goes with it."""
+    text = f'form: A A\n[A]\n| (pickup 1/4) "{word}" "fill" G | C | F |'
+    joined = once_round(read_chart(text, "x"))[2]
+    assert [str(span.chord) for span in joined.bar.chords] == ["F", "G"]
+    assert {each.word for each in joined.bar.directions} == {"fill"}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from backing.chart.read import read_chart
-from backing.chart.transpose import in_key
+from backing.chart.transpose import by_semitones, in_key
 from backing.errors import SettingsError
 from backing.harmony.key import Key
 
@@ -46,3 +46,12 @@ def test_refusals(home: str, wished: str, sentence: str) -> None:
     with pytest.raises(SettingsError) as caught:
         in_key(read_chart(f"key: {home}\n| 1 |"), wished)
     assert sentence in str(caught.value)
+
+
+@pytest.mark.parametrize("semitones", [-24, 24])
+def test_two_octaves_are_not_too_far(semitones: int) -> None:
+    """A chart goes up and down by 24 semitones, and no further."""
+    chart = read_chart("key: G\n| G | D7 |", "x")
+    assert by_semitones(chart, semitones) == chart
+    with pytest.raises(SettingsError, match="24 at most"):
+        by_semitones(chart, semitones + (1 if semitones > 0 else -1))

@@ -193,3 +193,46 @@ def test_a_player_that_raises_is_silent_for_the_bar(monkeypatch: pytest.MonkeyPa
     assert take.transport.ended
     assert {channel for _, channel, *_ in take.strokes()} == {0, 9}
     assert ("chop", "a string has snapped") in take.faults
+
+
+@pytest.mark.parametrize("style", ["swing", "shuffle", "ballad"])
+def test_a_note_is_not_cut_by_the_end_of_the_one_before(style: str) -> None:
+    """A key that is struck a little early, while it still rings, sounds on past the old end."""
+    chart = read_chart(
+        f"key: C\nstyle: {style}\ntempo: 100\n[A] 8\n"
+        '| C "hold" | C | C "hold" | C | F "hold" | F | G7 "hold" | C |\n'
+    )
+    take = Take(chart, choruses=4)
+    take.say("play")
+    take.run()
+    struck: dict[tuple[int, int], float] = {}
+    lengths = []
+    for time, message in take.sent:
+        kind, key = message[0] >> 4, (message[0] & 15, message[1])
+        if kind == 9:
+            struck[key] = time
+        elif kind == 8:
+            lengths.append(time - struck.pop(key))
+    assert len(lengths) > 200
+    assert min(lengths) > 0.05
+
+
+def volumes(take: Take, since: int) -> dict[int, int]:
+    """Return the last volume (controller 7, MIDI 1.0) of each channel since a message."""
+    sent = [message for _, message in take.sent[since:]]
+    return {each[0] & 15: each[2] for each in sent if each[0] >> 4 == 0xB and each[1] == 7}
+
+
+@pytest.mark.parametrize("line, factors", [("level 50", {}), ("level bass 40", {0: 0.4})])
+def test_levels_are_heard_at_once(line: str, factors: dict[int, float]) -> None:
+    """The level of all and that of one player make up the volume of each channel."""
+    take = Take(TWO_PARTS)
+    take.say("play")
+    take.run(1.0)
+    full, since = volumes(take, 0), len(take.sent)
+    take.say("level 50", line)
+    half = volumes(take, since)
+    assert set(full) == {CHANNELS[player] for player in take.transport.wishes.band}
+    assert half == {
+        channel: round(volume * 0.5 * factors.get(channel, 1.0)) for channel, volume in full.items()
+    }
