@@ -242,3 +242,18 @@ def test_no_crash_on_a_soft_start(style: str, bpm: float) -> None:
     crashes = [number for number, tick, _ in in_bar(plain, plain.lane(CRASH)) if not tick]
     assert {0, 8} <= set(crashes)
     assert not [number for number, tick, _ in in_bar(soft, soft.lane(CRASH)) if not tick]
+
+
+@pytest.mark.parametrize("style, bpm", [("two-beat", 200), ("swing", 170), ("shuffle", 116)])
+def test_no_kick_again_under_a_pushed_chord(style: str, bpm: float) -> None:
+    """What the band struck an eighth early the kick does not strike once more on the beat."""
+    plain, pushed = (
+        take(f"[A] 4\n| C | F | {word} G7 | C |\n", style, bpm, 1, 0.0, 2)
+        for word in ("", '"push"')
+    )
+    on_one = [
+        {number for number, tick, _ in in_bar(one, one.lane(KICK)) if not tick}
+        for one in (plain, pushed)
+    ]
+    assert {2, 6} & on_one[0]
+    assert not {2, 6} & on_one[1]

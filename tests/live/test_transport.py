@@ -236,3 +236,32 @@ def test_levels_are_heard_at_once(line: str, factors: dict[int, float]) -> None:
     assert half == {
         channel: round(volume * 0.5 * factors.get(channel, 1.0)) for channel, volume in full.items()
     }
+
+
+@pytest.mark.parametrize("bars", [3, 5])
+def test_a_bar_that_begins_while_it_is_made_anew_is_left_alone(bars: int) -> None:
+    """A wish makes a bar anew; when a loose note has begun it meanwhile, it stays as it is."""
+    take = Take(TWO_PARTS)
+    take.say("play")
+    take.run_bars(bars)
+    transport = take.transport
+    source, agenda = transport._source, transport._agenda
+    make = source.next
+    begun: list[float] = []
+
+    def make_slowly(*asked: object) -> object:
+        made = make(*asked)  # type: ignore[arg-type]
+        while not begun:
+            if any(each.begun for each in agenda.bars.values()):
+                begun.append(take.now)
+            take.now = transport.pump(take.now) or take.now
+        return made
+
+    source.next = make_slowly  # type: ignore[assignment,method-assign]
+    take.say("style shuffle")
+    take.run_bars(3)
+    assert begun
+    struck: dict[tuple[int, int], float] = {}
+    for time, channel, key, _ in take.strokes():
+        assert time - struck.get((channel, key), -1.0) > 0.05
+        struck[channel, key] = time
