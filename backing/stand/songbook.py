@@ -9,6 +9,7 @@ saves says which tag the old text had, so that two who edit never lose what the 
 from __future__ import annotations
 
 import hashlib
+import os
 import re
 import stat
 from contextlib import suppress
@@ -30,13 +31,19 @@ from backing.stand.names import FileNameError, check_name, fitted, folded
 from backing.style.library import style_meters
 
 if TYPE_CHECKING:
-    import os
-    from collections.abc import Iterator
     from pathlib import Path
 
     from backing.chart.model import Chart
 
 CHART, SET = ".chart", ".set"
+
+_MELODIES = tuple(MELODY_SUFFIXES)
+
+Stamp = tuple[int, int, int]
+"""When a file was saved, in nanoseconds, its size and its number in the file system."""
+
+Stamps = dict[str, Stamp]
+"""Files by their names."""
 
 MOST_FILES = 2000
 """The most charts, and the most sets, that are shown."""
@@ -97,8 +104,8 @@ class Songbook:
     def __init__(self, folder: Path) -> None:
         self.folder = folder.resolve()
         self._saving = Lock()
-        self._known: dict[str, tuple[tuple[int, int], Entry]] = {}
-        self._melodies: set[tuple[str, int]] = set()
+        self._known: dict[str, tuple[Stamp, Entry]] = {}
+        self._melodies: Stamps = {}
 
     def path_of(self, name: str, suffix: str) -> Path:
         """Return the path of a file of the songbook, which need not exist.
@@ -166,14 +173,12 @@ class Songbook:
 
     def _check_new(self, name: str, suffix: str) -> None:
         """Refuse a new file where there are too many, or one whose name is as good as taken."""
-        files = self._files(suffix)
+        files = _named(self.stamps(), suffix)
         if len(files) >= MOST_FILES:
             raise OutputError(f"the folder has {MOST_FILES} files already: take another one")
-        for path in files:
-            if folded(path.name) == folded(name):
-                raise TakenError(
-                    f"{name} would be {path.name} on some systems: choose another name"
-                )
+        for other in files:
+            if folded(other) == folded(name):
+                raise TakenError(f"{name} would be {other} on some systems: choose another name")
 
     def save_beside(self, name: str, data: bytes, suffix: str, mark: str) -> str:
         """Save another version of a file under a name that is free; return that name.
@@ -217,51 +222,42 @@ class Songbook:
         """
         return load_tune(str(self.path_of(name, CHART)), style_meters(), links=False)
 
+    def stamps(self) -> Stamps:
+        """Return every file that the songbook is made from; the same while nothing has changed."""
+        found: Stamps = {}
+        with os.scandir(self.folder) as entries:
+            for entry in entries:
+                if entry.name.endswith((CHART, SET)) or _is_melody(entry.name):
+                    with suppress(OSError):  # it is gone meanwhile
+                        about = entry.stat(follow_symlinks=False)
+                        if stat.S_ISREG(about.st_mode):
+                            found[entry.name] = about.st_mtime_ns, about.st_size, about.st_ino
+        return found
+
     def tunes(self) -> list[Entry]:
         """Return every chart, read anew where its file has changed, or what may mend it."""
-        known, found = self._known, {}
-        melodies = set(self._of_melodies())
+        stamps = self.stamps()
+        melodies = {name: each for name, each in stamps.items() if _is_melody(name)}
         mended, self._melodies = melodies != self._melodies, melodies
-        for path in self._files(CHART):
-            try:
-                about = path.lstat()
-            except OSError:
-                continue
-            stamp = about.st_mtime_ns, about.st_size
-            old = known.get(path.name)
-            same = old and old[0] == stamp and not (mended and old[1].fault)
-            found[path.name] = old if old and same else (stamp, self._entry(path.name))
+        known, found = self._known, {}
+        for name in _named(stamps, CHART):
+            old = known.get(name)
+            same = old and old[0] == stamps[name] and not (mended and old[1].fault)
+            found[name] = old if old and same else (stamps[name], self._entry(name))
         self._known = found
         return [tune for _, tune in found.values()]
 
     def sets(self) -> list[tuple[str, list[str]]]:
         """Return every set: its name without suffix, and its tunes in order."""
         found = []
-        for path in self._files(SET):
+        for name in _named(self.stamps(), SET):
             try:
-                kept = self.read(path.name, SET)
+                kept = self.read(name, SET)
             except BackingError:
                 continue
             if kept:
-                found.append((path.name.removesuffix(SET), tunes_of(kept[0])))
+                found.append((name.removesuffix(SET), tunes_of(kept[0])))
         return found
-
-    def _of_melodies(self) -> Iterator[tuple[str, int]]:
-        """Yield the name of each file that can hold a melody, and when it was saved."""
-        for path in self.folder.iterdir():
-            if path.suffix.lower() in MELODY_SUFFIXES:
-                with suppress(OSError):
-                    yield path.name, path.stat().st_mtime_ns
-
-    def _files(self, suffix: str) -> list[Path]:
-        found = []
-        for path in sorted(self.folder.glob(f"*{suffix}"), key=lambda each: each.name.lower()):
-            try:
-                self.path_of(path.name, suffix)
-            except BackingError:
-                continue
-            found.append(path)
-        return found[:MOST_FILES]
 
     def _entry(self, name: str) -> Entry:
         try:
@@ -276,6 +272,21 @@ class Songbook:
         bpm = chart.tempo.bpm if chart.tempo else 0.0
         about = joined((signed(key), style, tempo_markup(chart.tempo), meter))
         return Entry(name, chart.title, key, style, meter, bpm, about)
+
+
+def _named(stamps: Stamps, suffix: str) -> list[str]:
+    """Return the names of files with this ending that pages may give, in order."""
+    found = []
+    for name in sorted(stamps, key=str.lower):
+        if name.endswith(suffix):
+            with suppress(FileNameError):
+                check_name(name, suffix)
+                found.append(name)
+    return found[:MOST_FILES]
+
+
+def _is_melody(name: str) -> bool:
+    return name.lower().endswith(_MELODIES)
 
 
 def _status(path: Path) -> os.stat_result | None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import os
+import time
 import traceback
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
     from backing.stand.bank import Banks
     from backing.stand.page import Page
     from backing.stand.sheet import Shown
-    from backing.stand.songbook import Songbook
+    from backing.stand.songbook import Songbook, Stamps
     from backing.stand.telling import Message
     from backing.stand.tune import Sounds, Tune
 
@@ -39,7 +40,10 @@ LOOK_SECONDS = 0.25
 """How often the chart file and the port are looked at."""
 
 FOLDER_SECONDS = 1.0
-"""How often the folder is looked through."""
+"""How often the folder is looked through, unless that takes long."""
+
+FOLDER_REST = 400
+"""How many times as long as a look through the folder has taken, it is left alone afterwards."""
 
 PREPARE_SECONDS = 2.0
 """How long it rests between the sounds that are made before they are wanted."""
@@ -87,6 +91,8 @@ class Stand:
         self._outlet = Outlet()
         self._outputs: list[tuple[str, str]] = []
         self._book: Message = {"playable": {}}
+        self._stamps: Stamps | None = None
+        self._look_seconds = 0.0
         self._teller = Teller(0)
         self._state: Message | None = None
         self._shown: tuple[Tune, Shown] | None = None
@@ -341,13 +347,18 @@ class Stand:
     async def _watch_folder(self) -> None:
         while True:
             with suppress(TimeoutError):
-                await asyncio.wait_for(self._saved.wait(), FOLDER_SECONDS)
+                rest = max(FOLDER_SECONDS, FOLDER_REST * self._look_seconds)
+                await asyncio.wait_for(self._saved.wait(), rest)
             self._saved.clear()
             await self._look_through()
 
     async def _look_through(self) -> None:
-        """Tell pages of the songbook where it has changed."""
+        """Tell pages of the songbook where it has changed; read and draw it only then."""
+        stamps, self._look_seconds = await asyncio.to_thread(_look, self.songbook)
+        if stamps == self._stamps:
+            return
         book = await asyncio.to_thread(_book, self.songbook)
+        self._stamps = stamps
         if book != self._book:
             self._book = book
             self._broadcast(book)
@@ -355,6 +366,12 @@ class Stand:
     async def _look_at_outputs(self) -> None:
         self._outputs = await asyncio.to_thread(all_outputs)
         self._bell.set()
+
+
+def _look(songbook: Songbook) -> tuple[Stamps, float]:
+    """Return the stamps of a songbook's files, and the processor time that they took."""
+    start = time.thread_time()
+    return songbook.stamps(), time.thread_time() - start
 
 
 def _book(songbook: Songbook) -> Message:
