@@ -26,11 +26,17 @@ SPIN_SECONDS = 0.0012
 """How long before a deadline the sender stops sleeping."""
 
 IDLE_SECONDS = 0.02
-"""How long the sender sleeps at most: a wish may bring the next moment nearer."""
+"""How long a thread sleeps at most while the band plays: a wish may bring the next moment near."""
+
+SILENT_SECONDS = 0.25
+"""How long it sleeps at most while the band is silent, unless it is woken."""
 
 _SWITCH_SECONDS = 0.0001
 _REAL_TIME_PRIORITY = 10
 _COLLECT_EVERY_SECONDS = 2.0
+_WORTH_COLLECTING = 2000
+"""How many objects more must have been made than let go of since the last collection."""
+
 _JOIN_SECONDS = 5.0
 
 
@@ -51,7 +57,8 @@ class Runner:
         self._transport = transport
         self._on_fault = on_fault
         self._closing = False
-        self._wanted = threading.Event()
+        self._bars_wanted = threading.Event()
+        self._sender_wanted = threading.Event()
         self._threads = [
             threading.Thread(target=self._guarded, args=(work,), name=name, daemon=True)
             for name, work in (("backing-sender", self._send), ("backing-maker", self._make))
@@ -73,8 +80,9 @@ class Runner:
             thread.start()
 
     def wake(self) -> None:
-        """Tell the maker that something has changed."""
-        self._wanted.set()
+        """Tell both threads that something has changed."""
+        self._bars_wanted.set()
+        self._sender_wanted.set()
 
     def close(self) -> None:
         """Stop and join both threads, then release every key."""
@@ -102,7 +110,7 @@ class Runner:
         while not self._closing:
             due = self._transport.pump(self.now())
             if due is None:
-                time.sleep(SPIN_SECONDS if self._transport.playing else IDLE_SECONDS)
+                self._rest()
                 continue
             rest = due - self.now() - SPIN_SECONDS
             if rest > 0:
@@ -111,15 +119,23 @@ class Runner:
             while self.now() < due and not self._closing:
                 pass
 
+    def _rest(self) -> None:
+        """Let the sender wait for something to send."""
+        if self._transport.playing:
+            time.sleep(SPIN_SECONDS)
+        elif self._sender_wanted.wait(SILENT_SECONDS):
+            self._sender_wanted.clear()
+
     def _make(self) -> None:
         collected = self.now()
         while not self._closing:
-            self._wanted.clear()
+            self._bars_wanted.clear()
             self._transport.fill()
-            if self.now() - collected > _COLLECT_EVERY_SECONDS:
+            since = self.now() - collected
+            if since > _COLLECT_EVERY_SECONDS and gc.get_count()[0] > _WORTH_COLLECTING:
                 gc.collect()
                 collected = self.now()
-            self._wanted.wait(IDLE_SECONDS)
+            self._bars_wanted.wait(IDLE_SECONDS if self._transport.playing else SILENT_SECONDS)
 
 
 def _ask_for_real_time() -> None:
