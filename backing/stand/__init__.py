@@ -7,8 +7,8 @@ plays everything a little later than the server has it, by a constant.
 Over the socket `/ws`, JSON objects with a `type`. A page sends
 
 - `say` (`line`, `at`): a verb as `live/verbs.py` has it, and the moment that was being heard;
-- `again` (`tune`, `lines`): what was played when the server went away, in absolute wishes; taken up
-  by a server to which nothing has been said yet, and else left;
+- `again` (`tune`, `output`, `snapshot`): what `state` said when the server went away; restored by a
+  server to which nothing has been said yet, and else left. What does not fit is told as a `fault`;
 - `set` (`do`: new, rename, delete, add, move, out; `name`; `tune`, `place`, `to`): another order;
 - `open` (`tune`), `output` (`name`), `listen` (`on`), `ping` (`mine`);
 - `names` (`as`: letters, numbers, roman), `shapes` (`instrument`, which the chop then plays, or
@@ -23,7 +23,8 @@ It is sent
   these stand (part, bar as written, number in it), and numbers of bars to `drop` (`telling`);
 - `time`: from which tick on, at what time, which tempo holds, as far as bars are made;
 - `state`: all that is wished and played (`tune`), whenever it changes; `pressed`, `values` and
-  `words` tell controls by their lines how they stand (`words`), `lines` is what `again` takes;
+  `words` tell controls by their lines how they stand (`words`), `snapshot` is what `again` takes,
+  in which a page changes no more than `playing` (`live/snapshot`);
 - `pong`; `news` and `fault`: sentences.
 
 Over HTTP: `GET /` and `/static/NAME`; `/bank/NAME.json` and `.flac`; `GET` and `PUT` of

@@ -29,9 +29,6 @@ if TYPE_CHECKING:
 LONGEST_TEXT = 200
 """The most characters of a verb's line, and of a name."""
 
-MOST_LINES = 40
-"""The most lines of what a page knows of a server before."""
-
 _FAR = 1e12
 """Seconds that no clock of ours has."""
 
@@ -68,20 +65,12 @@ async def _say(stand: Stand, page: Page, message: Message) -> None:
 
 
 async def _again(stand: Stand, page: Page, message: Message) -> None:
-    """Take up what a page knows of a server before this one, once, before anything is said."""
-    tune, lines = _text(message, "tune"), message.get("lines")
-    if not isinstance(lines, list) or len(lines) > MOST_LINES:
-        raise StandError(f"lines wants a list of at most {MOST_LINES}")
-    texts = [_text({"line": line}, "line") for line in lines]
-    if not stand.is_fresh:
-        return
-    stand.is_fresh = False
-    await stand.open(tune)
-    for line in texts:
-        try:
-            await _carry_out(stand, line, None)
-        except BackingError as error:
-            page.send({"type": "fault", "text": stand.plain(str(error))})
+    """Restore what a page knows of a server before this one."""
+    tune, output = _text(message, "tune"), _text(message, "output")
+    faults = await stand.restore(tune, output, message.get("snapshot"))
+    if faults:
+        text = "; ".join(faults)
+        page.send({"type": "fault", "text": stand.plain(f"not all is as it was: {text}")})
 
 
 async def _carry_out(stand: Stand, line: str, at: float | None) -> None:

@@ -224,20 +224,58 @@ class Stand:
             BackingError: when there is no such chart, or it has faults; the old one then stays.
         """
         async with self._opening:
-            old = self.tune
-            before = old.wishes if old else None
-            tune = await asyncio.to_thread(
-                open_tune, self.songbook, file, self._outlet, self._changed, before
-            )
-            if old:
-                await asyncio.to_thread(old.session.close)
-            for message in self._teller.nothing():
-                self._broadcast(message)
-            self._opened += 1
-            self._teller = Teller(self._opened)
-            self._news = 0
-            tune.session.start(play=False)
-            self.tune = tune
+            self._show(await self._begin(file))
+
+    async def restore(self, file: str, output: str, snapshot: object) -> list[str]:
+        """Be as a server before this one was; only once, before any page has said anything.
+
+        Args:
+            file: the tune that was open.
+            output: where the band sounded.
+            snapshot: the state of the tune, as `Tune.state` told it.
+
+        Returns:
+            A sentence for each thing that could not be restored.
+
+        Raises:
+            BackingError: when there is no such chart, or the band cannot play it so.
+        """
+        async with self._opening:  # whoever asks meanwhile is heard when all is done
+            if not self.is_fresh:
+                return []
+            self.is_fresh = False
+            faults = []
+            try:
+                await self.choose_output(output)
+            except BackingError as error:
+                faults.append(f"output: {error}")
+            tune = await self._begin(file)
+            try:
+                faults += await asyncio.to_thread(tune.session.restore, snapshot)
+            finally:
+                self._show(tune)
+        return faults
+
+    async def _begin(self, file: str) -> Tune:
+        """Close the tune that is open, and return another one, silent; no page sees it yet."""
+        old = self.tune
+        before = old.wishes if old else None
+        tune = await asyncio.to_thread(
+            open_tune, self.songbook, file, self._outlet, self._changed, before
+        )
+        if old:
+            await asyncio.to_thread(old.session.close)
+        tune.session.start(play=False)
+        return tune
+
+    def _show(self, tune: Tune) -> None:
+        """Put a tune in place of the one that was open, for all pages."""
+        for message in self._teller.nothing():
+            self._broadcast(message)
+        self._opened += 1
+        self._teller = Teller(self._opened)
+        self._news = 0
+        self.tune = tune
         self._bell.set()
 
     # telling pages

@@ -8,20 +8,20 @@ from typing import TYPE_CHECKING, Any
 from backing.chart.grooves import usual_style
 from backing.chart.transpose import by_semitones
 from backing.errors import BackingError
-from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
+from backing.fretboard.fretting import AS_THE_STYLE
 from backing.live.session import Session
+from backing.live.snapshot import save
 from backing.live.state import state_of
-from backing.live.wishes import Wishes
-from backing.notes import Player
+from backing.live.wishes import Wishes, check_shapes
 from backing.performance import Performance, Settings
 from backing.stand.sheet import Shown
 from backing.stand.songbook import CHART
-from backing.stand.words import about, lines_of, pressed, unit_of, values, words
+from backing.stand.words import about, pressed, unit_of, values, words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from backing.chart.model import Chart
+    from backing.fretboard.fretting import FrettingWish
     from backing.live.session import Output
     from backing.stand.songbook import Songbook
 
@@ -91,7 +91,7 @@ class Tune:
                 "about": about(wishes, str(_key(wishes)), name),
                 **words(wishes, style),
             },
-            "lines": lines_of(wishes, bar, style),
+            "snapshot": save(transport.snapshot()),
         }
 
 
@@ -118,16 +118,16 @@ def open_tune(
     wishes = Wishes(chart, Performance(chart, Settings()).bpm)
     if before:
         wishes = replace(wishes, muted=before.muted, levels=before.levels, level=before.level)
-        wishes = replace(wishes, called=before.called, fretting=_held(chart, before.fretting))
+        wishes = replace(wishes, called=before.called, fretting=_held(wishes, before.fretting))
         wishes = replace(wishes, lead=before.lead)
     path = str(songbook.path_of(file, CHART))
     return Tune(file, Session(path, wishes, output, links=False, on_change=on_change))
 
 
-def _held(chart: Chart, fretting: FrettingWish) -> FrettingWish:
-    """Return what is asked of shapes if each chord of a chart can be held so, else nothing."""
+def _held(wishes: Wishes, fretting: FrettingWish) -> FrettingWish:
+    """Return what is asked of shapes if each chord of the chart can be held so, else nothing."""
     try:
-        Performance(chart, Settings(called=frozenset(Player), fretting=fretting)).voicings.find()
+        check_shapes(replace(wishes, fretting=fretting))
     except BackingError:
         return AS_THE_STYLE
     return fretting

@@ -17,8 +17,7 @@ from backing.timing import FASTEST_BPM, SLOWEST_BPM, UNITS, Tempo, note_words
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
-    from backing.live.source import LiveBar
-    from backing.live.wishes import Ladder, Wishes
+    from backing.live.wishes import Wishes
     from backing.style.model import Style
 
 
@@ -110,41 +109,3 @@ def about(wishes: Wishes, key: str, style: str) -> str:
     chart = wishes.chart
     pieces = (chart.by, f"Key of {signed(key)}", style, str(chart.meter))
     return joined((*pieces, tempo_markup(chart.tempo)))
-
-
-def _climb(wishes: Wishes, ladder: Ladder) -> str:
-    """Return the line that goes on with a ladder from where it is."""
-    goal, step = (f"{ladder.unit}={bpm:g}" for bpm in (ladder.goal_bpm, ladder.step_bpm))
-    return f"ladder quarter={wishes.bpm:.3f} {goal} {step} {ladder.every}"
-
-
-def lines_of(wishes: Wishes, bar: LiveBar | None, style: Style | None) -> list[str]:
-    """Return the lines that bring a server that has begun anew where this one was, playing."""
-    fretting, ladder = wishes.fretting, wishes.ladder
-    asked = {
-        "instrument": fretting.instrument,
-        "shapes": fretting.level,
-        "reach": fretting.hand.reach_mm,
-    }
-    lines = [
-        f"style {wishes.style}" if wishes.style else "",
-        f"tempo quarter={wishes.bpm:.3f}",
-        f"key {wishes.semitones:+d}" if wishes.semitones else "",
-        *(
-            f"{'unmute' if wishes.plays(player, style) else 'mute'} {player}"
-            for player in wishes.band
-        ),
-        f"level {wishes.level}",
-        *(f"level {player} {percent}" for player, percent in wishes.levels),
-        f"loop {wishes.loop}" if wishes.loop else "",
-        f"rest {wishes.rest[0]} {wishes.rest[1]}" if wishes.rest else "",
-        "count-in on" if wishes.count_each else "",
-        f"lead {wishes.lead.when}" if wishes.chart.lead else "",
-        "lead octave" if wishes.chart.lead and wishes.lead.octave else "",
-        _climb(wishes, ladder) if ladder else "",
-        *(f"{verb} {value}" for verb, value in asked.items() if value is not None),
-        f"part {bar.label}" if bar and bar.part in wishes.chart.order and not wishes.loop else "",
-        "last-time" if wishes.last_time else "",
-        "play",
-    ]
-    return [line for line in lines if line]

@@ -14,7 +14,7 @@ from backing.chart.read import read_chart
 from backing.notes import Player
 from backing.out.midifile import midi_bytes
 from backing.performance import Performance, Settings
-from tests.stand.conftest import QUICK
+from tests.stand.conftest import QUICK, SLOW
 from tests.stand.server import chords_of, keys_of, titles_of
 
 if TYPE_CHECKING:
@@ -161,7 +161,6 @@ def test_who_is_left_out_is_not_in_the_bars_to_come(page: Page) -> None:
     page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
     page.say("mute chop")
     state = page.state(muted=["chop"])
-    assert {"mute chop", "unmute bass", "unmute drums"} <= set(state["lines"])
     assert "unmute chop" not in state["pressed"]
     bar = page.hear("bars", lambda each: bool(each["add"]))["add"][-1]
 
@@ -252,6 +251,8 @@ def test_another_tune_takes_the_place(page: Page) -> None:
         ({"type": "output", "name": "moon"}, "no output"),
         ({"type": "names", "as": "hieroglyphs"}, "letters, numbers, roman"),
         ({"type": "shapes", "instrument": "/etc/passwd.toml"}, "is not in the list"),
+        ({"type": "again", "tune": "a-quick.chart"}, "output wants a text"),
+        ({"type": "again", "tune": 4, "output": "browser"}, "tune wants a text"),
         ({"type": "say", "line": "instrument /etc/passwd.TOML"}, "is not in the list"),
         ({"type": "say", "line": "instrument /etc/passwd.toml | tap"}, "is not in the list"),
         ({"type": "say", "line": "style ./mine.toml"}, "is not in the list"),
@@ -304,6 +305,7 @@ def test_nonsense_in_any_field_harms_nobody(server: Server, page: Page) -> None:
         "listen": ("on",),
         "names": ("as",),
         "shapes": ("instrument", "left"),
+        "again": ("tune", "output", "snapshot"),
     }
     with server.page() as other:
         for kind, names in fields.items():
@@ -326,7 +328,8 @@ def test_chords_by_number_and_shapes_above_them(page: Page) -> None:
     assert chart["shapes_fault"] is None
     page.say("level 95")
     state = page.state(level=95)
-    assert "instrument mandolin" in state["lines"]  # the chop plays what is shown
+    # the chop plays what is shown
+    assert state["snapshot"]["wishes"]["fretting"]["instrument"] == "mandolin"
     page.say("level 100")
     page.send(type="shapes", instrument="none")
     page.say("instrument own")
@@ -340,7 +343,8 @@ def test_the_shapes_of_the_band_follow_its_instrument(page: Page) -> None:
     page.say("instrument tenor-banjo")
     banjo = page.hear("chart", lambda each: keys_of(each["html"]) != keys_of(own["html"]))
     page.say("level 90")
-    assert "instrument tenor-banjo" in page.state(level=90)["lines"]
+    fretting = page.state(level=90)["snapshot"]["wishes"]["fretting"]
+    assert fretting["instrument"] == "tenor-banjo"
     page.say("level 100")
     page.say("play")
     bar = page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))["add"][-1]
@@ -350,23 +354,98 @@ def test_the_shapes_of_the_band_follow_its_instrument(page: Page) -> None:
     page.say("instrument own")
 
 
-def test_a_new_server_takes_up_what_was_played_once(start: Callable[..., Server]) -> None:
-    """In absolute wishes: a second page, or one that is late, changes nothing."""
-    server = start(charts={"quick.chart": QUICK})
-    lines = ["key +2", "only bass drums", "level bass 60", "nonsense"]
-    with server.page() as page, server.page() as other:
-        page.send(type="again", tune="quick.chart", lines=lines)
-        assert "nonsense" in page.hear("fault")["text"]
-        other.send(type="again", tune="quick.chart", lines=lines)
+# A style in which the drums sit out, and a tune without a melody, among all that can be wished.
+PRACTISED = [
+    "style bluegrass", "tempo 233.25", "key +2", "mute bass", "level 70", "level chop 45",
+    "instrument tenor-banjo", "shapes easy", "reach 90", "loop 2-3", "rest 1 4", "count-in on",
+    "ladder 200 240 7.5 3 back",
+]  # fmt: skip
+ALONE = ["only chop", "style bluegrass", "loop A", "trade 2", "last-time"]
+
+
+@pytest.mark.parametrize(
+    "lines, doing",
+    [(PRACTISED, "play"), (ALONE, "pause"), (["style bluegrass"], "stop")],
+)
+def test_the_stand_that_starts_again_is_as_it_was(
+    start: Callable[..., Server], lines: list[str], doing: str
+) -> None:
+    """All that a page is told of the state; what was paused stays so, and no field is at fault."""
+    charts = {"a-first.chart": SLOW, "quick.chart": QUICK}
+    before, after = start(charts=charts), start(charts=charts)
+    with before.page() as page:
+        page.send(type="open", tune="quick.chart")
+        page.state(tune="quick.chart")
+        for line in lines:
+            page.say(line)
+        if doing != "stop":
+            page.say("play")
+            page.hear("state", lambda each: each["bar"] == 2 and each["part"] == "A")
+        page.say(doing)
+        page.say("level 66")
+        was = page.state(level=66, playing=doing == "play")
+    before.end()
+    with after.page() as page, after.page() as other:
+        page.state(tune="a-first.chart")
+        page.send(type="again", tune="quick.chart", output="browser", snapshot=was["snapshot"])
+        state = page.state(tune="quick.chart", playing=doing == "play", level=66)
+        told = ["pressed", "values", "words", "plays", "muted", "semitones", "tempo_wished"]
+        told += ["loop", "last_time", "levels", "style", "key"]
+        assert {name: state[name] for name in told} == {name: was[name] for name in told}
+        assert state["snapshot"]["wishes"] == was["snapshot"]["wishes"]
+        if doing != "play":  # else it goes on meanwhile
+            assert state["snapshot"] == was["snapshot"]
+        # the first counts: another that comes with less changes nothing
+        other.send(type="again", tune="a-first.chart", output="browser", snapshot={})
         other.time()
+        page.say("level 65")
+        assert page.state(level=65)["tune"] == "quick.chart"
+        assert "fault" not in {each["type"] for each in (*page.heard, *other.heard)}
+
+
+def test_what_cannot_be_restored_is_told(start: Callable[..., Server]) -> None:
+    """In one message, a sentence each, to the page that asked; the rest is as it was."""
+    server = start(charts={"quick.chart": QUICK})
+    with server.page() as page, server.page() as other:
+        snapshot = page.state()["snapshot"]
+        snapshot["wishes"] |= {"loop": "C", "level": 1e400, "semitones": 2, "style": "/etc/passwd"}
+        page.send(type="again", tune="quick.chart", output="moon", snapshot=snapshot)
+        told = page.hear("fault")["text"]
+        assert told.startswith("not all is as it was: output: 'moon' is no output")
+        for name in ("loop: 'C' is not a part", "level: inf stands where", "style: '/etc/passwd'"):
+            assert f"; {name}" in told
+        state = page.state(semitones=2)
+        assert (state["level"], state["loop"], state["playing"]) == (100, None, False)
+        other.time()
+        assert "fault" not in {each["type"] for each in other.heard}
+
+
+def test_a_tune_that_is_gone_is_told(start: Callable[..., Server]) -> None:
+    """The stand is there as any new one."""
+    server = start(charts={"quick.chart": QUICK})
+    with server.page() as page:
+        page.send(type="again", tune="gone.chart", output="browser", snapshot={})
+        assert "no such file" in page.hear("fault")["text"]
         page.say("level 85")
         state = page.state(level=85)
-        assert state["semitones"] == 2
-        assert (state["plays"], state["levels"]["bass"]) == (["bass", "drums"], 60)
-        page.send(type="again", tune="quick.chart", lines="play")
-        assert (
-            "lines wants a list" in page.hear("fault", lambda each: "list" in each["text"])["text"]
-        )
+        assert (state["tune"], state["playing"]) == ("quick.chart", False)
+
+
+def test_a_server_that_has_heard_something_leaves_what_a_page_knows(
+    start: Callable[..., Server],
+) -> None:
+    """What was said to it stays; what a page then says itself is carried out."""
+    server = start(charts={"quick.chart": QUICK})
+    with server.page() as page, server.page() as other:
+        snapshot = page.state()["snapshot"]
+        page.say("level 85")
+        page.say("play")
+        page.state(level=85, playing=True)
+        snapshot["playing"] = False
+        other.send(type="again", tune="quick.chart", output="browser", snapshot=snapshot)
+        other.say("pause")
+        state = page.state(playing=False)
+        assert state["level"] == 85
 
 
 def test_a_server_without_charts_starts(start: Callable[..., Server]) -> None:
@@ -411,7 +490,6 @@ def test_the_lead_is_a_player_of_the_page(start: Callable[..., Server]) -> None:
         page.say("lead octave")
         state = page.hear("state", lambda each: "lead octave" in each["pressed"])
         assert state["values"]["lead"] == "other"
-        assert {"lead other", "lead octave"} <= set(state["lines"])
         page.say("only all")
         page.say("stop")
         page.send(type="open", tune="plain.chart")

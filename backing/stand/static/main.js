@@ -31,7 +31,7 @@ const awake = keepAwake();
 const turnTheme = themes();
 const pedal = new Pedal(new Keys(say));
 
-let resumed = null;  // what was played when the server went away
+let kept = null;  // what held when the server went away
 
 function view(name) {
   document.body.dataset.view = name;
@@ -104,9 +104,12 @@ function say(line) {
 function caution() { $("caution").hidden = remembered("cautioned", "") === "yes"; }
 
 link.on("hello", () => {
-  if (resumed) link.send({ type: "again", tune: resumed.tune, lines: resumed.lines });
-  if (resumed) tell("The server is back: on we go.");
-  resumed = null;
+  if (kept?.tune) {
+    const { tune, output, snapshot, playing } = kept;
+    link.send({ type: "again", tune, output, snapshot });
+    tell(playing ? "The server is back: on we go." : "The server is back.");
+  }
+  kept = null;
   link.send({ type: "names", as: $("names").value });
   if (remembered("shapes", "none") !== "none") link.send({ type: "shapes", shown: true });
   link.send({ type: "listen", on: sound.isAwake });
@@ -147,7 +150,7 @@ link.on("news", ({ text }) => tell(text, 8));
 link.on("fault", ({ text }) => tell(text, 8));
 
 link.on("lost", () => {
-  resumed ??= deeds.state.playing ? deeds.state : null;
+  kept ??= deeds.state;
   $("away").hidden = false;
 });
 
