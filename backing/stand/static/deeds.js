@@ -6,6 +6,8 @@ const NOTHING = { words: {}, values: {}, pressed: [], levels: {}, muted: [], lev
 export class Deeds {
   state = NOTHING;
   #wished = null;
+  #kept = null;   // while the server is away: what it said last
+  #asked = null;  // and whether the player has asked to play, pause or stop since
 
   constructor({ link, clock, band, sound }) { Object.assign(this, { link, clock, band, sound }); }
 
@@ -15,6 +17,30 @@ export class Deeds {
   told(state) {
     this.state = { ...NOTHING, ...state };
     if (!this.band.isTurning) this.#wished = null;
+  }
+
+  // The server is away: what held is kept for when it is back.
+  lost() { this.#kept ??= this.state; }
+
+  // The server is back, perhaps begun anew. Tell it what held, and what was asked since: a server that
+  // has played on has not heard that either. Returns whether there was anything to tell.
+  found() {
+    const [kept, asked] = [this.#kept, this.#asked];
+    this.#kept = this.#asked = null;
+    if (!kept?.tune) return false;
+    const { tune, output } = kept;
+    const snapshot = asked ? { ...kept.snapshot, playing: asked === "play" } : kept.snapshot;
+    this.link.send({ type: "again", tune, output, snapshot });
+    if (asked) this.link.send({ type: "say", line: asked });
+    return true;
+  }
+
+  // Keep a wish for when the server is back; returns whether it is away.
+  #keep(line) {
+    if (!this.#kept) return false;
+    this.#asked = line;
+    this.onKept?.({ ...this.state, playing: line === "play" });
+    return true;
   }
 
   say(line) {
@@ -34,14 +60,16 @@ export class Deeds {
 
   async #play() {
     if (this.state.playing) return;
-    if (this.state.tune) await this.sound.wake();
+    const waking = this.state.tune ? this.sound.wake() : null;
+    if (this.#keep("play")) return;
+    await waking;
     this.link.send({ type: "say", line: "play" });
   }
 
   #halt(line) {
     const at = this.clock.heard;
     this.band.halt();
-    this.send(line, at);
+    if (!this.#keep(line)) this.send(line, at);
   }
 
   turn(value) {

@@ -31,8 +31,6 @@ const awake = keepAwake();
 const turnTheme = themes();
 const pedal = new Pedal(new Keys(say));
 
-let kept = null;  // what held when the server went away
-
 function view(name) {
   document.body.dataset.view = name;
   tools(false);
@@ -104,18 +102,13 @@ function say(line) {
 function caution() { $("caution").hidden = remembered("cautioned", "") === "yes"; }
 
 link.on("hello", () => {
-  if (kept?.tune) {
-    const { tune, output, snapshot, playing } = kept;
-    link.send({ type: "again", tune, output, snapshot });
-    tell(playing ? "The server is back: on we go." : "The server is back.");
-  }
-  kept = null;
+  if (deeds.found()) tell(deeds.state.playing ? "The server is back: on we go." : "The server is back.");
   link.send({ type: "names", as: $("names").value });
   if (remembered("shapes", "none") !== "none") link.send({ type: "shapes", shown: true });
   link.send({ type: "listen", on: sound.isAwake });
 });
 
-link.on("state", (message) => {
+function show(message) {
   const before = deeds.state;
   deeds.told(message);
   const { state } = deeds;
@@ -128,7 +121,10 @@ link.on("state", (message) => {
   $("sound-here").hidden = !state.playing || sound.isAwake || state.output !== "browser";
   if (before.tune !== undefined && state.playing !== before.playing) tell(state.playing ? "Playing" : state.ended ? "The end" : "Paused", 2);
   if (state.last_time && !before.last_time) tell("Last time", 2);
-});
+}
+
+link.on("state", show);
+deeds.onKept = (state) => { show(state); if (state.playing) tell("It plays as soon as the server is back."); };
 
 link.on("chart", (chart) => {
   editor.look();
@@ -150,7 +146,7 @@ link.on("news", ({ text }) => tell(text, 8));
 link.on("fault", ({ text }) => tell(text, 8));
 
 link.on("lost", () => {
-  kept ??= deeds.state;
+  deeds.lost();
   $("away").hidden = false;
 });
 

@@ -70,6 +70,72 @@ def test_the_server_comes_back(
     again.end()
 
 
+CHARTS = {"a-other.chart": "[A] 1\n| C |\n", "steady-feet.chart": STEADY}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("pages", [1, 2])
+def test_what_is_paused_while_the_server_is_away_stays_paused(
+    read: Callable[..., Reader], start: Callable[..., Server], cache: Path, pages: int
+) -> None:
+    """Nothing starts by itself, whichever page is back first; play goes on where it was."""
+    server = start(charts=CHARTS)
+    readers = [read(server) for _ in range(pages)]
+    reader = readers[-1]
+    reader.open("Steady Feet")
+    for line in ("tempo -20", "loop B", "rest 1 4"):
+        reader.say(line)
+    reader.play()
+    reader.page.wait_for_selector(".bar.now")
+    server.end()
+    for each in readers:
+        each.page.wait_for_selector("#away:not([hidden])")
+    reader.say("toggle")
+    reader.page.wait_for_selector("body:not(.playing)")
+    again = Server(server.folder, cache, "--http-port", server.host.split(":")[1])
+    for each in readers:
+        each.page.wait_for_selector("#away[hidden]", state="attached", timeout=15000)
+    with again.page() as page:
+        state = page.state(tune="steady-feet.chart", playing=False)
+    reader.until("document.querySelector('#title').textContent === 'Steady Feet'")
+    reader.page.click("#panel-open")
+    reader.page.wait_for_selector("#sheet [data-say='loop B'][aria-pressed=true]")
+    reader.wait(1)
+    for each in readers:
+        assert each.page.locator("body.playing").count() == 0
+    assert (state["loop"], state["tempo_wished"]) == ([5, 8], 210)
+    assert state["words"]["rest"] == "1 of 4 bars"
+    reader.play()
+    reader.page.wait_for_selector(".bar.now")
+    again.end()
+
+
+@pytest.mark.slow
+def test_play_that_is_wished_while_the_server_is_away(
+    read: Callable[..., Reader], start: Callable[..., Server], cache: Path
+) -> None:
+    """What was paused is paused when the server is back, unless the player wished otherwise."""
+    server = start(charts=CHARTS)
+    port = server.host.split(":")[1]
+    reader = read(server)
+    reader.open("Steady Feet")
+    reader.play()
+    reader.page.wait_for_selector(".bar.now")
+    reader.say("pause")
+    reader.page.wait_for_selector("body:not(.playing)")
+    for wished in (None, "toggle"):
+        server.end()
+        reader.page.wait_for_selector("#away:not([hidden])")
+        if wished:
+            reader.say(wished)
+        server = Server(server.folder, cache, "--http-port", port)
+        reader.page.wait_for_selector("#away[hidden]", state="attached", timeout=15000)
+        with server.page() as page:
+            page.state(tune="steady-feet.chart", playing=bool(wished))
+    reader.page.wait_for_selector("body.playing .bar.now")
+    server.end()
+
+
 @pytest.mark.long
 def test_in_time_after_a_sleep(read: Callable[..., Reader], steady: Server) -> None:
     """The audio clock stands still for a while, as under a lid: then the band is in time again."""
