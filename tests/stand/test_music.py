@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
@@ -446,6 +447,35 @@ def test_a_server_that_has_heard_something_leaves_what_a_page_knows(
         other.say("pause")
         state = page.state(playing=False)
         assert state["level"] == 85
+
+
+def test_each_button_of_the_panel_lets_go_again(page: Page, server: Server) -> None:
+    """A button that stays pressed does so by its own line, alone of its kind, and lets go."""
+    buttons = [
+        dict(re.findall(r'data-(say|again)="([^"]*)"', tag))
+        for tag in re.findall(r"<button[^>]*aria-pressed=[^>]*>", server.ask("GET", "/").text)
+    ]
+    trades = [each for each in buttons if each["say"].startswith("trade ")]
+    assert len(trades) >= 2
+    for each in [*trades, {"say": "only bass", "again": "only before"}]:
+        assert each in buttons
+        page.say(each["say"])
+        state = page.hear("state", lambda state, line=each["say"]: line in state["pressed"])
+        kind = each["say"].split()[0]
+        assert [line for line in state["pressed"] if line.split()[0] == kind] == [each["say"]]
+        page.say(each["again"])
+        page.hear("state", lambda state, line=each["say"]: line not in state["pressed"])
+
+
+def test_a_rest_is_a_trade_where_both_halves_are_as_long(page: Page) -> None:
+    """No button for four bars each is pressed at another rest."""
+    page.say("rest 2 8")
+    state = page.hear("state", lambda each: each["words"]["rest"] == "2 of 8 bars")
+    assert not [line for line in state["pressed"] if line.startswith("trade")]
+    page.say("rest 4 8")
+    page.hear("state", lambda each: "trade 4" in each["pressed"])
+    page.say("rest off")
+    page.hear("state", lambda each: each["words"]["rest"] == "")
 
 
 def test_a_server_without_charts_starts(start: Callable[..., Server]) -> None:
