@@ -17,7 +17,7 @@ from backing.timing import FASTEST_BPM, SLOWEST_BPM, UNITS, Tempo, note_words
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
-    from backing.live.wishes import Wishes
+    from backing.live.wishes import Ladder, Wishes
     from backing.style.model import Style
 
 
