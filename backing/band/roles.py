@@ -1,10 +1,11 @@
 """What each pitch is to a chord, for players who build lines.
 
 Conventions: a pitch is the chord's bass, its root, third, fifth, seventh (or sixth), another note
-of it, a note of the scale around it, or none of these. A scale note that the chord spells
-otherwise gives way: over D7 in C there is an F#, no F. In a minor key the sixth is raised over a
-chord with the raised seventh, and then goes up by step (the melodic minor: common practice, no
-source). A note that is not the chord's own is left by step.
+of it, a note of the scale around it, or none of these. A scale note that the chord alters gives
+way: over D7 in C there is an F#, no F. How the chord spells a note of the scale is all the same:
+Ebm in E holds D# and takes no E away. In a minor key the sixth is raised over a chord with the
+raised seventh, and then goes up by step (the melodic minor: common practice, no source). A note
+that is not the chord's own is left by step.
 """
 
 from __future__ import annotations
@@ -45,8 +46,10 @@ _BY_DEGREE |= {5: Role.FIFTH, 7: Role.SEVENTH, 6: Role.SEVENTH}
 def roles(chord: Chord, key: Key) -> tuple[Role, ...]:
     """Return the role of each pitch class from C = 0; without a slash bass the root is the bass."""
     found = [Role.OUTSIDE] * 12
-    spelled = {_letter(note) for note in chord.notes}
-    for note in _scale(chord, key):
+    scale = _scale(chord, key)
+    named = {note.pitch_class: note for note in scale}
+    spelled = {_letter(named.get(note.pitch_class, note)) for note in chord.notes}
+    for note in scale:
         if _letter(note) not in spelled:
             found[note.pitch_class] = Role.SCALE
     for degree, note in reversed(list(zip(chord.quality.degrees, chord.notes, strict=True))):

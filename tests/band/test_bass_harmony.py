@@ -212,6 +212,21 @@ def test_folk_basses_keep_to_the_key(name: str) -> None:
             assert not [(span.chord, pitch) for span, pitch in outside(spans)]
 
 
+SPELLED_OTHERWISE = {
+    "E": "[A] 8\n| E | Dbm | A | {Ebm7b5 B7} | Abm | {Dbm Gbm} | {Ebm7b5 Am} | E |\n",
+    "Gb": "[A] 8\n| F# | D#m | B | {C# F#} | A#m | {G#m B} | {E#m7b5 Bm} | F# |\n",
+}
+"""Tunes whose chords have the notes of the key under other names, and one of another key."""
+
+
+@pytest.mark.parametrize("name", sorted(FOLK))
+def test_folk_basses_keep_to_the_key_however_chords_are_spelled(name: str) -> None:
+    """A chord that writes D sharp as E flat takes no note out of the scale of E."""
+    for key, text in SPELLED_OTHERWISE.items():
+        spans = takes(name, text, key, seeds=20, choruses=2)
+        assert not [(str(span.chord), pitch) for span, pitch in outside(spans)]
+
+
 def test_raised_sixth_goes_up() -> None:
     """In minor the sixth is raised over a chord with the raised seventh, on its way up only."""
     sixths = []
