@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import sys
-from contextlib import contextmanager
-from dataclasses import dataclass, field
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -96,6 +96,7 @@ def _render_together(jobs: list[Job]) -> bool:
     from rich.progress import Progress
 
     well = True
+    inputs = _all_inputs(jobs) if any(job.force for job in jobs) else ()
     with (
         together(_attempt, jobs) as outcomes,
         Progress(console=Console(stderr=True), transient=True) as progress,
@@ -106,11 +107,23 @@ def _render_together(jobs: list[Job]) -> bool:
             try:
                 if isinstance(outcome, BackingError):
                     raise outcome
-                _keep(job, outcome)
+                _keep(job, replace(outcome, inputs=(*outcome.inputs, *inputs)))
             except BackingError as error:
                 well = False
                 print_error(error)
     return well
+
+
+def _all_inputs(jobs: list[Job]) -> tuple[Path, ...]:
+    """Return the charts of all jobs and their melodies, which may have the names of other files."""
+    from backing.chart.read import load_chart
+    from backing.cli.inputs import inputs_of
+
+    found: list[Path] = []
+    for job in jobs:
+        with suppress(BackingError):  # it is told when its turn comes
+            found += inputs_of(job.source, load_chart(job.source))
+    return tuple(found)
 
 
 def _attempt(job: Job) -> Take | BackingError:

@@ -140,3 +140,21 @@ def test_standard_streams_that_are_the_chart(folder: Path) -> None:
             )  # fmt: skip
         assert (done.returncode, "standard output is read" in done.stderr) == (2, True)
     assert files() == before
+
+
+def test_the_melody_of_another_chart_stays(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """In a folder that is rendered into itself, whichever comes first; the others are rendered."""
+    for name in ("a", "b", "c"):
+        write(f"book/{name}.chart", CHART.replace("race.mid", "b.mid") if name != "b" else PLAIN)
+    melody().save("book/b.mid")
+    before = files()
+
+    assert said("render", "book", "-o", "book/", *QUICK) == "2"
+
+    told = capsys.readouterr().err
+    assert f"{Path('book/b.mid')} is read by this command" in told
+    after = files()
+    assert {name: after[name] for name in before} == before
+    assert {*after} - {*before} == {str(Path("book/a.mid")), str(Path("book/c.mid"))}

@@ -9,6 +9,7 @@ import socket
 import stat
 import subprocess
 import sys
+import tempfile
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, nullcontext
 from functools import partial
@@ -241,6 +242,51 @@ def test_a_name_without_ending_is_known_by_its_bytes(
     with nullcontext() if replaced else pytest.raises(OutputError, match="is not a MIDI file"):
         write_file(path, b"MThd new", force=True, kind=MIDI)
     assert path.read_bytes() == (b"MThd new" if replaced else old)
+
+
+@pytest.mark.parametrize(
+    "where, call, number",
+    [(os, "fsync", errno.ENOSPC), (tempfile, "mkstemp", errno.EACCES),
+     (tempfile, "mkstemp", errno.EROFS), (tempfile, "mkstemp", errno.ENOSPC)],
+)  # fmt: skip
+@pytest.mark.parametrize("old", [b"old", None])
+def test_a_folder_or_a_disk_that_takes_nothing(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    where: object,
+    call: str,
+    number: int,
+    old: bytes | None,
+) -> None:
+    """A full disk, and a folder where nothing may be written, are told; all stays as it is."""
+    path = tmp_path / "tune.mid"
+    if old:
+        path.write_bytes(old)
+    before = seen(tmp_path)
+
+    def refused(*_: object) -> None:
+        raise OSError(number, os.strerror(number))
+
+    monkeypatch.setattr(where, call, refused)
+    with pytest.raises(OutputError, match=f"tune.mid cannot be written: {os.strerror(number)}"):
+        write_file(path, b"new", force=True)
+    assert seen(tmp_path) == before
+
+
+@pytest.mark.parametrize("end", [KeyboardInterrupt, SystemExit, ValueError, OSError])
+def test_a_writer_that_gives_up(tmp_path: Path, end: type[BaseException]) -> None:
+    """Whatever ends the work, the old file stays and nothing lies beside it."""
+    path = tmp_path / "tune.mid"
+    path.write_bytes(b"old")
+
+    def write() -> None:
+        with whole_file(path, force=True) as file:
+            file.write(b"half")
+            raise end
+
+    with pytest.raises((end, OutputError)):
+        write()
+    assert (path.read_bytes(), list(tmp_path.iterdir())) == (b"old", [path])
 
 
 def test_a_long_name(tmp_path: Path) -> None:
