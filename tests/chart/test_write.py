@@ -30,7 +30,7 @@ form: A,A,B
 [A] 8
 E|A|E/B / A B7|NC|"stop" 1|4 "push" 4|57 / "fill" / 1|(2/4) E A
 [B]
-tempo: 180
+tempo: 90
 key: C#m
 (pickup 1/4)G#7||:C#m|F#m|1 G#7:|2 %|C#m:|
 C#m|%|%|%|%:|x3
@@ -54,7 +54,7 @@ note:      quick and light
 
 [B]
 key: C#m
-tempo: 180
+tempo: half=90
 | (pickup 1/4) G#7 |: C#m  | F#m |
                    |1 G#7 :|
                    |2 G#7  | C#m |
