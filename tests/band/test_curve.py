@@ -45,3 +45,22 @@ def test_the_band_builds_into_the_last_chorus(
     """The last chorus is the loudest (our choice)."""
     *others, last = by_chorus(text, style, bpm, choruses, player)
     assert last > max(others)
+
+
+@pytest.mark.parametrize("text, style, bpm", CASES)
+def test_the_band_lands_on_a_part(text: str, style: str, bpm: float) -> None:
+    """The first bar of a part of eight is firmer than those in its middle (our choice)."""
+    firsts, middles = [], []
+    for seed in range(1, 7):
+        one = take(text, style, bpm, seed, 0.0, 2)
+        for number, bar in enumerate(one.music):
+            found = [
+                float(note.velocity)
+                for note in bar.notes
+                if note.player is Player.BASS and note.tick == bar.start
+            ]
+            if number % 8 == 0:
+                firsts += found
+            elif number % 8 in (3, 4, 5):
+                middles += found
+    assert mean(firsts) > 1.05 * mean(middles)

@@ -27,7 +27,13 @@ from listening import (
     takes,
 )
 
-from backing.style.library import style_files
+from backing.band.drums import count_in
+from backing.chart.read import read_chart
+from backing.notes import Player
+from backing.performance import Performance, Settings
+from backing.style.library import find_style, style_files
+from backing.style.model import DRUM_KEYS
+from backing.timing import Meter
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -257,3 +263,53 @@ def test_no_kick_again_under_a_pushed_chord(style: str, bpm: float) -> None:
     ]
     assert {2, 6} & on_one[0]
     assert not {2, 6} & on_one[1]
+
+
+@pytest.mark.parametrize(
+    "meter, bars, ticks",
+    [
+        ("4/4", 1, [[0, 1, 2, 3]]),
+        ("4/4", 2, [[0, 2], [0, 1, 2, 3]]),
+        ("4/4", 3, [[0, 2], [0, 2], [0, 1, 2, 3]]),
+        ("2/4", 2, [[0, 1], [0, 1]]),
+        ("3/4", 2, [[0, 1, 2], [0, 1, 2]]),
+    ],
+)
+def test_count_in(meter: str, bars: int, ticks: list[list[int]]) -> None:
+    """The last bar is counted on every beat, those before it in halves: common practice."""
+    found = count_in(Meter.parse(meter), bars, "sticks")
+    assert ticks == [
+        [stroke.tick // BEAT for at, stroke in found if at == number] for number in range(bars)
+    ]
+
+
+@pytest.mark.parametrize("name", ["boogie", "march", "polka", "rag"])
+def test_some_parts_are_marked(name: str) -> None:
+    """As many starts of parts inside the form are marked as the style has it, by chance."""
+    style = find_style(name)
+    chart = read_chart(
+        f"meter: {style.meters[0]}\nform: A B\n[A] 8\n{'| C ' * 8}|\n[B] 8\n{'| F ' * 8}|\n"
+    )
+    marked = []
+    for seed in range(60):
+        wishes = Settings(style=name, seed=seed, looseness=0.0, called=frozenset(Player))
+        band = Performance(chart, wishes)
+        bar = next(each for each in band.bars() if each.marker.endswith(": B"))
+        top = DRUM_KEYS[style.drums.top]
+        marked.append(any(note.pitch == top and note.tick == bar.start for note in bar.notes))
+    assert share(marked) == pytest.approx(style.drums.marks, abs=0.2)
+
+
+@pytest.mark.parametrize("name", ["swing", "shuffle", "two-beat", "boogie"])
+def test_a_fill_into_a_soft_part_is_short(name: str) -> None:
+    """What is to begin softly is led into with a beat at most (our choice); else it may be more."""
+    longest = {}
+    for word in ("", '"soft"'):
+        chart = read_chart(f"form: A B\n[A] 8\n{'| C ' * 8}|\n[B] 8\n| {word} F {'| F ' * 7}|\n")
+        fills = [
+            band.place(7).fill
+            for seed in range(12)
+            for band in [Performance(chart, Settings(style=name, seed=seed, choruses=1))]
+        ]
+        longest[word] = max(fill.ticks for fill in fills if fill)
+    assert longest['"soft"'] <= BEAT < longest[""]

@@ -158,6 +158,18 @@ def test_spread(text: str, style: str, bpm: float, lane: str) -> None:
     assert mean([lag_one(each) for each in found]) > 0
 
 
+def test_no_stroke_is_far_off() -> None:
+    """The chop's hand is 18 ms early or late at the most (our choice), and often half of that."""
+    late = [
+        abs(each)
+        for seed in range(1, 9)
+        for one in [take(REEL, "two-beat", 200, seed)]
+        for each in lateness(one, one.strums()).values()
+    ]
+    assert max(late) <= 18.5
+    assert max(late) > 9
+
+
 def test_no_seam_in_the_wandering() -> None:
     """From bar to bar a player wanders no further at one bar line than at another (ours).
 

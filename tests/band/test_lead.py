@@ -380,3 +380,14 @@ def test_the_melody_of_no_notes() -> None:
     chart = replace(read_chart(TWO_BARS, "t"), lead=Melody(()))
 
     assert heard(chart) == []
+
+
+def test_it_leans_on_the_beats() -> None:
+    """The first note of a bar is firmer than the other beats, these firmer than what is between."""
+    bars = Performance(led(TWO_BARS, EIGHTHS), EXACT).bars()
+    notes = [note for bar in bars for note in bar.notes if note.player is Player.LEAD][:8]
+    first, *rest = (note.velocity for note in notes)
+    beats, between = rest[1::2], rest[::2]
+    assert len(beats) == 3
+    assert first > max(beats)
+    assert min(beats) > max(between)

@@ -307,3 +307,29 @@ def test_who_sits_out_is_silent_until_called() -> None:
 
     assert players() == {"bass", "chop"}
     assert players(called=frozenset({Player.DRUMS})) == {"bass", "chop", "drums"}
+
+
+@pytest.mark.parametrize("bpm", [80, 180, 320])
+@pytest.mark.parametrize("last", ["C", "G7", 'C "hold"', "G7 C"])
+def test_the_last_chord_is_held(last: str, bpm: float) -> None:
+    """However fast, the last chord rings for 1.8 seconds at least (our choice)."""
+    text = f"key: C\nending: hold\n[A] 4\n| C | F | G7 | {last} |\n"
+    wishes = Settings(style="two-beat", bpm=bpm, choruses=1, looseness=0.0)
+    notes = [note for bar in Performance(read_chart(text), wishes).bars() for note in bar.notes]
+    chop = [note for note in notes if note.player is Player.CHOP]
+    final = max(note.tick for note in chop)
+    held = max(note.length for note in chop if note.tick == final)
+    assert ticks_to_seconds(held, bpm) >= 1.8 - 0.001
+
+
+@pytest.mark.parametrize(
+    "tick, bars", [(0, '| C | F | G7 | C "push" |'), (2, '| C | G7 C "push" |')]
+)
+def test_a_pushed_last_chord_is_an_eighth_early(tick: int, bars: str) -> None:
+    """The band strikes the end where the push is, before the beat that it is written on."""
+    wishes = Settings(style="two-beat", choruses=1, looseness=0.0, count_in=0)
+    played = list(Performance(read_chart(f"key: C\nending: short\n{bars}\n"), wishes).bars())
+    written = played[bars.count("|") - 2].start + tick * 960
+    for player in (Player.BASS, Player.CHOP):
+        notes = [note for bar in played for note in bar.notes if note.player is player]
+        assert max(note.tick for note in notes) == written - 480

@@ -121,13 +121,3 @@ def test_long_line_of_a_fault(before: int, behind: int) -> None:
     assert fault.text[fault.caret] == "H"
     assert (before > 0) == fault.text.startswith("…")
     assert (behind > 0) == fault.text.endswith("…")
-
-
-@pytest.mark.parametrize(
-    "bars, meters",
-    [("| C | (2/4) % |", ("2/4", "4/4")), ("| (3/4) C | % |", ("4/4", "3/4"))],
-)
-def test_a_sign_for_the_same_in_another_meter(bars: str, meters: tuple[str, str]) -> None:
-    """What is the same must be as long."""
-    (fault,) = faults(bars)
-    assert fault.found == f"% stands in a bar of {meters[0]}, and the bar before has {meters[1]}"

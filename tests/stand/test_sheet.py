@@ -14,7 +14,7 @@ from backing.fretboard.instrument import instrument_files
 from backing.notes import Player
 from backing.performance import Performance, Settings
 from backing.stand.sheet import Shown, View, sheet
-from backing.stand.telling import written_places
+from backing.stand.telling import played_places, written_places
 from tests.chart.strategies import charts
 
 if TYPE_CHECKING:
@@ -163,3 +163,17 @@ def test_an_instrument_that_there_is_not_is_told() -> None:
     assert "'kazoo' is not an instrument" in written["shapes_fault"]
     assert written["shapes"] == {}
     assert _cells(written, 0)[1]["chords"][0]["text"] == "D"
+
+
+@pytest.mark.parametrize(
+    "bars, places",
+    [
+        ("|: C | F |1 G | Am :|2 D | Em |", [0, 1, 2, 3, 0, 1, 4, 5]),
+        ("|: C |1,3 F :|2 G :|4 Am |", [0, 1, 0, 2, 0, 1, 0, 3]),
+        ("| (pickup 1/4) G | C |: F |1 G :|2 D :| Em |", [1, 2, 3, 2, 4, 5]),
+    ],
+)
+def test_places_over_endings(bars: str, places: list[int]) -> None:
+    """Which bar as written is played when: counted by hand."""
+    (part,) = read_chart(f"[A]\n{bars}\n", "x").parts
+    assert list(played_places(part)) == places
