@@ -313,3 +313,11 @@ def test_a_fill_into_a_soft_part_is_short(name: str) -> None:
         ]
         longest[word] = max(fill.ticks for fill in fills if fill)
     assert longest['"soft"'] <= BEAT < longest[""]
+
+
+@pytest.mark.parametrize("style, bpm", [("two-beat", 200), ("swing", 170), ("shuffle", 116)])
+def test_the_crash_comes_behind_an_intro(style: str, bpm: float) -> None:
+    """The first chorus is marked where it begins, not where the intro does."""
+    one = take("key: C\nintro: last 2\n[A] 4\n| C | F | G7 | C |\n", style, bpm, 1, 0.0, 2)
+    crashes = [number for number, tick, _ in in_bar(one, one.lane(CRASH)) if not tick]
+    assert [number for number in crashes if number in (0, 2, 6)] == [2, 6]
