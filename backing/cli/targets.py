@@ -15,9 +15,6 @@ SUFFIX = ".chart"
 
 STANDARD_OUTPUT = "-"
 
-_READ = {SUFFIX, ".melody"}
-"""What files are called that are read and never rendered."""
-
 _ENDINGS = {*MIDI_ENDINGS, *FORMATS}
 
 
@@ -46,9 +43,7 @@ def targets(
             raise OutputError(
                 "a chart from standard input wants a name for its file: add -o NAME.mid"
             )
-        target = Path(output or f"{Path(charts[0]).stem}.{made}")
-        _refuse_source(charts[0], target)
-        return [(charts[0], target)]
+        return [(charts[0], Path(output or f"{Path(charts[0]).stem}.{made}"))]
     if "-" in sources:
         raise OutputError("standard input cannot be rendered together with other charts")
     folder = Path(output or ".")
@@ -61,14 +56,6 @@ def targets(
     _refuse_twins(found)
     make_folder(folder)
     return [*found]
-
-
-def _refuse_source(source: str, target: Path) -> None:
-    """Refuse to write over what is read, which `--force` would lose."""
-    is_source = source != "-" and target.resolve() == Path(source).resolve()
-    if is_source or target.suffix.lower() in _READ:
-        allowed = ", ".join((MIDI_ENDINGS[0], *FORMATS))
-        raise OutputError(f"{target} is a file to read from: end the name in {allowed}")
 
 
 def _check_ending(ending: str | None) -> None:

@@ -232,7 +232,7 @@ def test_nothing_that_is_read_is_written_over(
     for name in ("a.chart", "a.txt", "a.melody"):
         Path(name).write_text("| C |\n", encoding="utf-8")
     assert call("render", source, "-o", target, "--force") == 2
-    assert "is a file to read from: end the name in mid, wav" in capsys.readouterr().err
+    assert Path(target).name in capsys.readouterr().err
     assert Path(target).read_text(encoding="utf-8") == "| C |\n"
 
 

@@ -82,9 +82,10 @@ def test_nothing_is_read_or_drawn_while_nothing_changes(
         held = Stand(Songbook(folder), NoBanks())  # type: ignore[arg-type]
         await held.start()
         for change in (None, ("3.chart", TEXT.replace("C", "D")), ("new.chart", TEXT)):
-            if change:
-                (folder / change[0]).write_text(change[1], encoding="utf-8")
-            before = await after(5)
+            if change:  # saved whole, as no look may find it half written
+                (folder / "half").write_text(change[1], encoding="utf-8")
+                (folder / "half").replace(folder / change[0])
+            before = await after(8)
             settled = await after(LOOKS)
             assert settled == before
         await held.close()

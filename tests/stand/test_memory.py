@@ -20,6 +20,11 @@ if TYPE_CHECKING:
 
 TUNES = 5
 OPENINGS = 8
+A_SESSION = 500
+"""About how many objects an open tune has; where one is kept, eight openings keep eight of them.
+
+One or two may be on their way out when they are counted.
+"""
 
 
 class NoBanks:
@@ -36,6 +41,7 @@ class NoBanks:
 
 def kept() -> int:
     """Return how many objects there are that may lead to others, frozen ones too."""
+    gc.collect()
     return gc.get_freeze_count() + len(gc.get_objects())
 
 
@@ -67,7 +73,7 @@ def test_tunes_that_have_been_open_are_let_go(tmp_path: Path) -> None:
     asyncio.run(evening())
 
     assert most_sessions <= 3
-    assert counts[2] - counts[1] < 20 * OPENINGS, counts
+    assert counts[2] - counts[1] < 2 * A_SESSION, counts
 
 
 def test_caches_of_what_users_write_are_bounded() -> None:
