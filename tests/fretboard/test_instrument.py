@@ -73,7 +73,7 @@ def test_every_figure_has_its_source(name: str) -> None:
 
 
 def test_frets_in_millimetres() -> None:
-    """Equal temperament: the octave halves the string; the stretches that the issue names."""
+    """Equal temperament: the octave halves the string; stretches that players meet."""
     mandolin, guitar = find_instrument("mandolin"), find_instrument("guitar")
     assert mandolin.fret_mm(0) == 0
     assert mandolin.fret_mm(12) == pytest.approx(352.4 / 2)
