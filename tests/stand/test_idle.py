@@ -13,6 +13,7 @@ from backing.errors import BackingError
 from backing.stand import songbook, stand
 from backing.stand.songbook import CHART, SET, Songbook, tag_of
 from backing.stand.stand import Stand
+from tests.stand.loops import run
 from tests.stand.test_memory import NoBanks
 
 if TYPE_CHECKING:
@@ -91,7 +92,7 @@ def test_nothing_is_read_or_drawn_while_nothing_changes(
         await held.close()
         assert "new.chart" in held._book["playable"]
 
-    asyncio.run(evening())
+    run(evening())
 
     assert counted["charts read"] == CHARTS + 2 + 1 + 1 + 1  # the last to open the first one
     assert counted["texts read"] == 3  # the set, each time that the songbook is drawn

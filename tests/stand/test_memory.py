@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import backing
 from backing.stand.songbook import Songbook
 from backing.stand.stand import Stand
+from tests.stand.loops import run
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -70,7 +71,7 @@ def test_tunes_that_have_been_open_are_let_go(tmp_path: Path) -> None:
                 counts.append(kept())
         await stand.close()
 
-    asyncio.run(evening())
+    run(evening())
 
     assert most_sessions <= 3
     assert counts[2] - counts[1] < 2 * A_SESSION, counts

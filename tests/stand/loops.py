@@ -1,0 +1,16 @@
+"""Runs what is asynchronous in a thread of its own, for a browser here has a loop already."""
+
+from __future__ import annotations
+
+import asyncio
+from concurrent.futures import ThreadPoolExecutor
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Coroutine
+
+
+def run(work: Coroutine[Any, Any, None]) -> None:
+    """Run a coroutine to its end."""
+    with ThreadPoolExecutor(1) as thread:
+        thread.submit(asyncio.run, work).result()
