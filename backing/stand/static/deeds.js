@@ -60,7 +60,8 @@ export class Deeds {
 
   async #play() {
     if (this.state.playing) return;
-    const waking = this.state.tune ? this.sound.wake() : null;
+    // Without a tune there is nothing to wait for; before the first state has come nobody knows.
+    const waking = this.state.tune === null ? null : this.sound.wake();
     if (this.#keep("play")) return;
     await waking;
     this.link.send({ type: "say", line: "play" });

@@ -53,6 +53,14 @@ def launched(program: str) -> Iterator[Browser]:
         browser.close()
 
 
+ABOUT = """JSON.stringify({
+  page: document.body.className, told: document.querySelector("[role=status]")?.textContent,
+  title: document.querySelector("#title")?.textContent, ear: window.ear?.context?.state,
+  time: window.ear?.context?.currentTime, chunks: window.ear?.chunks?.length,
+})"""
+"""What a page is about, for a test that waits in vain."""
+
+
 class Reader:
     """A page of a server in a browser with an empty profile.
 
@@ -136,7 +144,7 @@ class Reader:
         """Wait until an expression of the page is true, which its policy lets nobody else ask."""
         end = time.monotonic() + seconds
         while not self.page.evaluate(condition):
-            assert time.monotonic() < end, condition
+            assert time.monotonic() < end, f"{condition} in vain: {self.page.evaluate(ABOUT)}"
             self.wait(0.03)
 
     def now(self) -> float:
