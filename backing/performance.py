@@ -28,9 +28,9 @@ from backing.band.lead import EVERY_TIME, WHEN, Lead, LeadWish, in_line
 from backing.band.place import BandMember, Place, harmony_of, level_at
 from backing.band.route import Route
 from backing.band.voicing import Voicings
-from backing.chart.form import has_closing_part, length_in_bars, once_round, part_label
 from backing.chart.grooves import usual_style
 from backing.chart.model import Bar, ChordSpan
+from backing.chart.sequence import has_closing_part, length_in_bars, once_round, part_label
 from backing.errors import SettingsError
 from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
 from backing.notes import Note, Player
@@ -49,8 +49,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from backing.band.place import Sounding, Stroke
-    from backing.chart.form import RoadBar
     from backing.chart.model import Chart
+    from backing.chart.sequence import SequencedBar
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
     from backing.style.model import DrumGroove, Style
@@ -240,20 +240,20 @@ class Performance:
 
     def seconds(self) -> float:
         """Return the length of the performance in seconds, count-in and ending included."""
-        lead = ticks_to_seconds(self._lead_ticks, self._bpm_at(self.route.road_bar(0)))
-        rounds = sum(times * self._seconds_of(road) for times, road in self.route.rounds())
+        lead = ticks_to_seconds(self._lead_ticks, self._bpm_at(self.route.sequenced_bar(0)))
+        rounds = sum(times * self._seconds_of(sequence) for times, sequence in self.route.rounds())
         return lead + rounds + self._seconds_of(self._ending.extra) + self._seconds_lost()
 
     def _seconds_lost(self) -> float:
         """Return how much longer a ritard takes."""
         lost = 0.0
         for number in range(max(self._ending.bar - SLOWED_BARS, 0), self.length):
-            road = self._road_bar(number)
+            sequenced = self._sequenced_bar(number)
             tempi = self.tempi(number, self.shares(number))
-            ends = [*(tick for tick, _ in tempi[1:]), road.bar.ticks]
+            ends = [*(tick for tick, _ in tempi[1:]), sequenced.bar.ticks]
             for (tick, bpm), end in zip(tempi, ends, strict=True):
                 lost += ticks_to_seconds(end - tick, bpm)
-            lost -= ticks_to_seconds(road.bar.ticks, self._bpm_at(road))
+            lost -= ticks_to_seconds(sequenced.bar.ticks, self._bpm_at(sequenced))
         return lost
 
     def shares(self, number: int, before: float | None = None) -> tuple[tuple[int, float], ...]:
@@ -269,7 +269,7 @@ class Performance:
         own_before = self._own_shares(number - 1)[-1][1] if number else 1.0
         if before is None or before == own_before:
             return own
-        return eased(own, before, self._road_bar(number))
+        return eased(own, before, self._sequenced_bar(number))
 
     def _own_shares(self, number: int) -> tuple[tuple[int, float], ...]:
         """Return the shares of the tempo in a bar behind the bar before it."""
@@ -277,28 +277,28 @@ class Performance:
             return ((0, 1.0),)
         counted = self.settings.count_each
         first = self.route.find(self.settings.choruses, None) if counted else 0
-        return slowed(self._ending, self.route, number, self._road_bar(number), first)
+        return slowed(self._ending, self.route, number, self._sequenced_bar(number), first)
 
     def tempi(
         self, number: int, shares: tuple[tuple[int, float], ...]
     ) -> tuple[tuple[int, float], ...]:
         """Return the tempi of a bar, as pairs of (tick in it, quarter notes a minute)."""
-        bpm = self._bpm_at(self._road_bar(number))
+        bpm = self._bpm_at(self._sequenced_bar(number))
         return tuple((tick, max(bpm * share, SLOWEST_BPM)) for tick, share in shares)
 
     def seconds_once_round(self) -> float:
         """Return the length of the form in seconds, without what an intro or a tag adds."""
         return self._seconds_of(once_round(self.chart))
 
-    def _seconds_of(self, road: tuple[RoadBar, ...]) -> float:
-        return sum(ticks_to_seconds(each.bar.ticks, self._bpm_at(each)) for each in road)
+    def _seconds_of(self, sequence: tuple[SequencedBar, ...]) -> float:
+        return sum(ticks_to_seconds(each.bar.ticks, self._bpm_at(each)) for each in sequence)
 
     def remarks(self) -> tuple[str, ...]:
         """Return what is no fault but worth knowing, such as tempi outside a style's range."""
         tempi = {
             (style, each.tempo.unit if each.tempo else self.chart.tempo_unit, self._bpm_at(each))
-            for _, road in self.route.rounds()
-            for each in road
+            for _, sequence in self.route.rounds()
+            for each in sequence
             for style in (self._part_styles.get(each.part, self.style),)
         }
         told = [
@@ -327,36 +327,36 @@ class Performance:
 
     def _make_place(self, number: int) -> Place:
         chorus, step = self.route.locate(number)
-        road = self._road_bar(number)
-        following = self._road_bar(number + 1) if number + 1 < self.length else None
-        style = self._style_of(road)
-        colour = arrange.colour_of(style, self.chart, road, chorus, self.settings.choruses)
-        written = road if number < self.route.bars else self.route.last
+        sequenced = self._sequenced_bar(number)
+        following = self._sequenced_bar(number + 1) if number + 1 < self.length else None
+        style = self._style_of(sequenced)
+        colour = arrange.colour_of(style, self.chart, sequenced, chorus, self.settings.choruses)
+        written = sequenced if number < self.route.bars else self.route.last
         lift = arrange.lift(
-            road,
+            sequenced,
             is_bridge=arrange.part_of(self.chart, written) == self._bridge,
             chorus=chorus,
             choruses=self.settings.choruses,
         )
-        harmony = self._ending.changed(number, self._harmony(number, road, following))
-        levels = tuple((tick, level * lift) for tick, level in self._levels(number, road))
+        harmony = self._ending.changed(number, self._harmony(number, sequenced, following))
+        levels = tuple((tick, level * lift) for tick, level in self._levels(number, sequenced))
         return Place(
             number=number,
             start=self._lead_ticks + self.route.tick(number),
             chorus=chorus,
             step=step,
-            road=road,
+            sequenced=sequenced,
             style=style,
-            bpm=self._bpm_at(road),
+            bpm=self._bpm_at(sequenced),
             harmony=harmony,
             levels=levels,
             colour=colour,
-            groove=arrange.groove_of(style, colour, road, (self.seed, chorus, step)),
+            groove=arrange.groove_of(style, colour, sequenced, (self.seed, chorus, step)),
             fill=self._fill(number, style),
             is_top=self.route.is_top(number),
             is_end=self._ending.begins(number),
             accents=tuple(
-                (each.tick, level_at(levels, each.tick) * self._swell(number, road, each.tick))
+                (each.tick, level_at(levels, each.tick) * self._swell(number, sequenced, each.tick))
                 for each in harmony
                 if each.is_hit and not (each is self._ending.last and self._comes_to_rest)
             ),
@@ -368,30 +368,30 @@ class Performance:
         last = self._ending.last
         return self._ends == "ritard" and last is not None and "hold" in last.words
 
-    def _swell(self, number: int, road: RoadBar, tick: int) -> float:
+    def _swell(self, number: int, sequenced: SequencedBar, tick: int) -> float:
         """Return the factor on velocity from a tick to the loudest bar of its part."""
         level = level_at(self.route.levels(number), tick)
-        return arrange.swell(road, level, self.route.peaks(number))
+        return arrange.swell(sequenced, level, self.route.peaks(number))
 
-    def _style_of(self, road: RoadBar) -> Style:
-        return self._part_styles.get(road.part, self.style)
+    def _style_of(self, sequenced: SequencedBar) -> Style:
+        return self._part_styles.get(sequenced.part, self.style)
 
     def _harmony(
-        self, number: int, road: RoadBar, following: RoadBar | None
+        self, number: int, sequenced: SequencedBar, following: SequencedBar | None
     ) -> tuple[Sounding, ...]:
         """Return what sounds in a bar before the ending changes it, the same for the same bars."""
-        before = self._road_bar(number - 1).bar if number else None
+        before = self._sequenced_bar(number - 1).bar if number else None
         behind = following.bar if following else None
-        key = (id(before), id(road.bar), id(behind))  # the bars live as long as we do
+        key = (id(before), id(sequenced.bar), id(behind))  # the bars live as long as we do
         if key not in self._harmonies:
-            self._harmonies[key] = harmony_of(before, road.bar, behind)
+            self._harmonies[key] = harmony_of(before, sequenced.bar, behind)
         return self._harmonies[key]
 
-    def _levels(self, number: int, road: RoadBar) -> arrange.Levels:
+    def _levels(self, number: int, sequenced: SequencedBar) -> arrange.Levels:
         levels = self.route.levels(number)
         if self._ends != "fade" or self.settings.loop:
             return levels
-        fade = faded(self._faded_bars, self.route.bars - number, road)
+        fade = faded(self._faded_bars, self.route.bars - number, sequenced)
         return tuple(
             (tick, level_at(levels, tick) * level_at(fade, tick))
             for tick in sorted({tick for tick, _ in (*levels, *fade)})
@@ -402,38 +402,40 @@ class Performance:
         """How many bars a fade takes: those of the last chorus, at most eight."""
         last = self.route.length_of(self.settings.choruses)
         start = self.route.bars - last
-        before = sum(self.route.road_bar(start + step).is_intro for step in range(last))
+        before = sum(self.route.sequenced_bar(start + step).is_intro for step in range(last))
         return min(FADED_BARS, last - before)
 
     def _fill(self, number: int, style: Style) -> DrumGroove | None:
         if self._ending.last and number >= self._ending.bar:
             return None
         chorus, step = self.route.locate(number)
-        coming = self._road_bar(number + 1) if number + 1 < self.length else None
+        coming = self._sequenced_bar(number + 1) if number + 1 < self.length else None
         return arrange.fill_of(
             style,
-            self._road_bar(number),
+            self._sequenced_bar(number),
             coming,
             ends=self._ending.begins_on_one(number + 1),
             round_bars=self.route.length_of(chorus),
             address=(self.seed, chorus, step),
         )
 
-    def _road_bar(self, number: int) -> RoadBar:
+    def _sequenced_bar(self, number: int) -> SequencedBar:
         extra = number - self.route.bars
-        return self._ending.extra[extra] if extra >= 0 else self.route.road_bar(number)
+        return self._ending.extra[extra] if extra >= 0 else self.route.sequenced_bar(number)
 
-    def _bpm_at(self, road: RoadBar) -> float:
-        if road.tempo is None:
+    def _bpm_at(self, sequenced: SequencedBar) -> float:
+        if sequenced.tempo is None:
             return self.bpm
-        bpm = road.tempo.quarter_bpm * self.bpm / self._own_bpm
+        bpm = sequenced.tempo.quarter_bpm * self.bpm / self._own_bpm
         return min(max(bpm, SLOWEST_BPM), FASTEST_BPM)
 
     def _count_in_bars(self) -> int:
         for wished in (self.settings.count_in, self.chart.count_in):
             if wished is not None:
                 return wished
-        seconds = ticks_to_seconds(self.route.meter.bar_ticks, self._bpm_at(self.route.road_bar(0)))
+        seconds = ticks_to_seconds(
+            self.route.meter.bar_ticks, self._bpm_at(self.route.sequenced_bar(0))
+        )
         return 2 if seconds < _FAST_BAR_SECONDS else 1
 
     @property
@@ -458,7 +460,7 @@ class Performance:
         )
         meter = self.route.meter
         start = bar * meter.bar_ticks
-        first = self.route.road_bar(0)
+        first = self.route.sequenced_bar(0)
         clicks = [
             Note(start + stroke.tick, Player.DRUMS, stroke.pitch, stroke.velocity, stroke.ticks)
             for where, stroke in count_in(meter, self.count_in_bars, self.style.count_in)
@@ -482,8 +484,8 @@ class Performance:
         if Player.LEAD not in self._wanted or not first:
             return []
         bar = Bar(self.route.meter, (ChordSpan(0, self.route.meter.bar_ticks, None),))
-        road = replace(first.road, bar=bar)
-        place = replace(first, number=-1, start=start, road=road, harmony=())
+        sequenced = replace(first.sequenced, bar=bar)
+        place = replace(first, number=-1, start=start, sequenced=sequenced, harmony=())
         return self._performed(Player.LEAD, place, self._lead.lead_in(place))
 
     def bar(self, number: int) -> PlayedBar:
@@ -503,8 +505,8 @@ class Performance:
         (_, bpm), *slower = self.tempi(number, self.shares(number))
         return PlayedBar(
             start=place.start,
-            meter=place.road.bar.meter,
-            key=place.road.key,
+            meter=place.sequenced.bar.meter,
+            key=place.sequenced.key,
             bpm=bpm,
             slower=tuple(slower),
             marker=self._marker(place),
@@ -531,9 +533,9 @@ class Performance:
 
     def _marker(self, place: Place) -> str:
         name = self.route.name_of(place.number)
-        if name and place.road.is_part_start:
+        if name and place.sequenced.is_part_start:
             label = part_label(*name[:2])
-            is_form = name[0] in self.chart.order and not place.road.is_intro
+            is_form = name[0] in self.chart.order and not place.sequenced.is_intro
             return f"chorus {place.chorus}: {label}" if is_form else label
         return "ending" if place.is_end else ""
 

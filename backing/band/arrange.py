@@ -7,13 +7,13 @@ from itertools import accumulate, groupby
 from typing import TYPE_CHECKING
 
 from backing import chance
-from backing.chart.form import opens
 from backing.chart.model import LEVELS
+from backing.chart.sequence import opens
 from backing.timing import TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
-    from backing.chart.form import RoadBar
     from backing.chart.model import Chart
+    from backing.chart.sequence import SequencedBar
     from backing.style.model import DrumGroove, Style
 
 Levels = tuple[tuple[int, float], ...]
@@ -40,14 +40,14 @@ _SOFTLY = {"soft", "break"}
 _PHRASE_BARS = 4
 
 
-def levels_of(road: tuple[RoadBar, ...]) -> tuple[Levels, ...]:
+def levels_of(sequence: tuple[SequencedBar, ...]) -> tuple[Levels, ...]:
     """Return the loudness of each bar of a chorus, as pairs of (tick, factor on velocity).
 
     `soft`, `loud` and `build` hold to the end of their part; a build grows in steps of two beats.
     """
     found: list[Levels] = []
     here, slope, left = _PLAIN, 0.0, 0
-    for index, place in enumerate(road):
+    for index, place in enumerate(sequence):
         bar = place.bar
         if place.index == 0:
             here, slope = _PLAIN, 0.0
@@ -57,7 +57,7 @@ def levels_of(road: tuple[RoadBar, ...]) -> tuple[Levels, ...]:
         for tick in sorted({*words, *range(0, bar.ticks, step)}):
             if word := words.get(tick):
                 if word == "build":
-                    left = sum(each.bar.ticks for each in _rest_of_part(road, index)) - tick
+                    left = sum(each.bar.ticks for each in _rest_of_part(sequence, index)) - tick
                     slope = (_BUILT - here) / max(left / step, 1)
                 else:
                     here, slope = (_SOFT if word == "soft" else _LOUD), 0.0
@@ -68,9 +68,9 @@ def levels_of(road: tuple[RoadBar, ...]) -> tuple[Levels, ...]:
     return tuple(found)
 
 
-def _rest_of_part(road: tuple[RoadBar, ...], index: int) -> list[RoadBar]:
-    turn = road[index].turn
-    return [each for each in road[index:] if each.turn == turn]
+def _rest_of_part(sequence: tuple[SequencedBar, ...], index: int) -> list[SequencedBar]:
+    form_index = sequence[index].form_index
+    return [each for each in sequence[index:] if each.form_index == form_index]
 
 
 def bridge_of(chart: Chart) -> str:
@@ -79,13 +79,13 @@ def bridge_of(chart: Chart) -> str:
     return names[1] if len(names) > 1 else ""
 
 
-def part_of(chart: Chart, place: RoadBar) -> str:
+def part_of(chart: Chart, place: SequencedBar) -> str:
     """Return the part of the chart that a bar comes from, in an intro and a tag too."""
-    turn, _ = place.written
-    return chart.order[turn] if turn >= 0 else place.part
+    form_index, _ = place.origin
+    return chart.order[form_index] if form_index >= 0 else place.part
 
 
-def lift(place: RoadBar, *, is_bridge: bool, chorus: int, choruses: int) -> float:
+def lift(place: SequencedBar, *, is_bridge: bool, chorus: int, choruses: int) -> float:
     """Return the factor on velocity of a bar: the curve over a performance.
 
     The band settles in the first chorus, breathes in the first and gives more in the second chorus
@@ -103,10 +103,12 @@ def lift(place: RoadBar, *, is_bridge: bool, chorus: int, choruses: int) -> floa
     return level * (_BRIDGE if is_bridge else 1.0) * _inside_part(place)
 
 
-def peaks_of(road: tuple[RoadBar, ...], levels: tuple[Levels, ...]) -> tuple[Peaks, ...]:
+def peaks_of(sequence: tuple[SequencedBar, ...], levels: tuple[Levels, ...]) -> tuple[Peaks, ...]:
     """Return how loud the part around each bar of a chorus becomes."""
     found: list[Peaks] = []
-    for _, group in groupby(zip(road, levels, strict=True), key=lambda each: each[0].turn):
+    for _, group in groupby(
+        zip(sequence, levels, strict=True), key=lambda each: each[0].form_index
+    ):
         part = list(group)
         bars = sorted(
             (level, level * _inside_part(place)) for place, steps in part for _, level in steps
@@ -117,13 +119,13 @@ def peaks_of(road: tuple[RoadBar, ...], levels: tuple[Levels, ...]) -> tuple[Pea
     return tuple(found)
 
 
-def swell(place: RoadBar, level: float, peaks: Peaks) -> float:
+def swell(place: SequencedBar, level: float, peaks: Peaks) -> float:
     """Return the factor from a bar at a level to the loudest bar that its part has at it."""
     here = level * _inside_part(place)
     return max(here, *(peak for least, peak in peaks if least <= level)) / here
 
 
-def _inside_part(place: RoadBar) -> float:
+def _inside_part(place: SequencedBar) -> float:
     """Return the factor on velocity of a bar inside its part."""
     if place.length < _LONG_PART:
         return 1.0
@@ -132,7 +134,7 @@ def _inside_part(place: RoadBar) -> float:
     return _LEADING if place.length - place.index <= _LEADING_BARS else 1.0
 
 
-def colour_of(style: Style, chart: Chart, place: RoadBar, chorus: int, choruses: int) -> str:
+def colour_of(style: Style, chart: Chart, place: SequencedBar, chorus: int, choruses: int) -> str:
     """Return which of the style's ways to play holds in a bar.
 
     Where parts take turns, each chorus begins with the next colour; where choruses do, the last
@@ -150,7 +152,7 @@ def colour_of(style: Style, chart: Chart, place: RoadBar, chorus: int, choruses:
 
 
 def groove_of(
-    style: Style, colour: str, place: RoadBar, address: tuple[int, int, int]
+    style: Style, colour: str, place: SequencedBar, address: tuple[int, int, int]
 ) -> DrumGroove:
     """Return what the drums keep time with in a bar.
 
@@ -183,8 +185,8 @@ def _grooves_in(style: Style, colour: str) -> tuple[DrumGroove, ...]:
 
 def fill_of(
     style: Style,
-    place: RoadBar,
-    coming: RoadBar | None,
+    place: SequencedBar,
+    coming: SequencedBar | None,
     *,
     ends: bool,
     round_bars: int,
@@ -226,13 +228,13 @@ def fill_of(
     return chance.pick(source, tuple((fill, fill.weight) for fill in fits)) if fits else None
 
 
-def _is_middle(place: RoadBar) -> bool:
+def _is_middle(place: SequencedBar) -> bool:
     """Whether eight bars of a part end here and eight more follow."""
     return place.index % _LONG_PART == _LONG_PART - 1 and place.length - place.index > _LONG_PART
 
 
 def _leads(
-    place: RoadBar, coming: RoadBar | None, round_bars: int, chorus: int, *, is_last: bool
+    place: SequencedBar, coming: SequencedBar | None, round_bars: int, chorus: int, *, is_last: bool
 ) -> bool:
     """Whether a new part comes that wants to be led into; a pickup leads in by itself."""
     if coming is None or coming.bar.pickup:

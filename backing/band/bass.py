@@ -136,7 +136,7 @@ class Bass:
         return (
             _turn(first),
             first.step,
-            (first.road.part, first.road.index, first.road.length),
+            (first.sequenced.part, first.sequenced.index, first.sequenced.length),
             before.harmony[-1:] if before else None,
             *((each.colour, each.harmony, each.is_end) for each in places),
             *((each.colour, each.harmony, each.is_end) for each in after if each),
@@ -265,7 +265,11 @@ class Bass:
 
 
 def _phrase_start(place: Place) -> int:
-    return place.number if place.road.bar.pickup else place.number - place.road.index % PHRASE_BARS
+    return (
+        place.number
+        if place.sequenced.bar.pickup
+        else place.number - place.sequenced.index % PHRASE_BARS
+    )
 
 
 def _coming(harmony: tuple[Sounding, ...]) -> Chord | None:

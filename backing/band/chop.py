@@ -41,7 +41,7 @@ class Chop:
             return []
         style = place.style.chop
         wobble = chance.noise(self._look.seed, _NOISE, place.chorus, place.step)
-        grid = None if place.road.bar.pickup else self._pattern(place).grid
+        grid = None if place.sequenced.bar.pickup else self._pattern(place).grid
         strokes: list[Stroke] = []
         pattern = _adapted(place, grid) if grid else []
         planned = [_strokes_at(place, sounding, pattern) for sounding in place.harmony]
@@ -58,8 +58,8 @@ class Chop:
         """Return the pattern of a bar; one of several bars begins with the part or its phrase."""
         patterns = _patterns_in(place.style, place.colour)
         longest = max(pattern.grid.ticks for pattern, _ in patterns)
-        bars = max(longest // place.road.meter.bar_ticks, 1)
-        step = place.step - place.road.index % bars
+        bars = max(longest // place.sequenced.meter.bar_ticks, 1)
+        step = place.step - place.sequenced.index % bars
         return chance.choose(patterns, self._look.seed, "chop pattern", place.chorus, step)
 
     def _voicing(self, place: Place, sounding: Sounding) -> Voicing:
@@ -67,8 +67,8 @@ class Chop:
         if sounding.chord is None:
             return ()
         after = self._look.place(place.number + 1) if sounding.is_coming else None
-        road = after.road if after else place.road
-        return self._look.voicings.voicing(road, sounding.span, sounding.chord)
+        sequenced = after.sequenced if after else place.sequenced
+        return self._look.voicings.voicing(sequenced, sounding.span, sounding.chord)
 
 
 @lru_cache(64)
@@ -86,7 +86,7 @@ def _roll(place: Place, tick: int, weight: int) -> float:
     The hand goes down on beats and up between them, where it is light (common practice, no source).
     """
     roll_ms = place.style.chop.roll_ms
-    is_up = weight == LIGHT and tick % place.road.meter.beat_ticks
+    is_up = weight == LIGHT and tick % place.sequenced.meter.beat_ticks
     return -_UP_STROKE_SHARE * roll_ms if is_up else roll_ms
 
 
@@ -166,7 +166,7 @@ def _early(
     if not own or (len(own) == 1 and not before.is_pushed):
         return None
     tick = own[-1][0]
-    is_near = start - tick <= EIGHTH and tick % place.road.meter.beat_ticks
+    is_near = start - tick <= EIGHTH and tick % place.sequenced.meter.beat_ticks
     return own[-1] if is_near else None
 
 

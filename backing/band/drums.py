@@ -67,7 +67,7 @@ class Drums:
         if place.is_top:
             return True
         before = self._look.place(place.number - 1)
-        if not place.road.is_part_start or before is None or before.fill is None:
+        if not place.sequenced.is_part_start or before is None or before.fill is None:
             return False
         share = chance.unit(self._look.seed, "mark", place.chorus, place.step)
         return share < style.marks
@@ -80,7 +80,7 @@ class Drums:
         until: int,
     ) -> list[Stroke]:
         """Return the groove under one chord; in a fill the feet go on as far as it leaves them."""
-        if place.road.bar.pickup:
+        if place.sequenced.bar.pickup:
             return []
         style, groove = place.style.drums, place.groove
         start, end = sounding.tick, sounding.end

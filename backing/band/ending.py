@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 
 from backing.band.place import Sounding, early_ticks
 from backing.band.seams import hit_bar, hits_in, home_chord
-from backing.chart.form import RoadBar, has_closing_part
 from backing.chart.model import Bar, ChordSpan
+from backing.chart.sequence import SequencedBar, has_closing_part
 from backing.harmony.chord import Chord
 from backing.harmony.quality import read_quality
 from backing.timing import ticks_to_seconds
@@ -52,7 +52,7 @@ class Ending:
         last: the last chord, or None when the band just stops at the last bar line.
     """
 
-    extra: tuple[RoadBar, ...]
+    extra: tuple[SequencedBar, ...]
     bar: int
     last: Sounding | None
 
@@ -85,7 +85,9 @@ def kind_of(chart: Chart, style: Style, *, live: bool) -> str:
     return "hold" if live and kind == "fade" else kind
 
 
-def ending_of(chart: Chart, kind: str, route: Route, bpm_at: Callable[[RoadBar], float]) -> Ending:
+def ending_of(
+    chart: Chart, kind: str, route: Route, bpm_at: Callable[[SequencedBar], float]
+) -> Ending:
     """Return the ending: the home chord, held at least 1.8 seconds, or hit and damped."""
     last = route.last
     span = last.bar.chords[-1]
@@ -133,7 +135,7 @@ def _is_home(span: ChordSpan, key: Key) -> bool:
     return span.chord is not None and span.chord.root == key.tonic
 
 
-def _extra_bars(is_held: bool, left_ticks: int, last: RoadBar, bpm: float) -> int:
+def _extra_bars(is_held: bool, left_ticks: int, last: SequencedBar, bpm: float) -> int:
     """Return the bars that the last chord needs behind the last chorus."""
     least = 0 if left_ticks else 1
     if not is_held:
@@ -145,18 +147,18 @@ def _extra_bars(is_held: bool, left_ticks: int, last: RoadBar, bpm: float) -> in
 def _pushed(route: Route, bar: int, tick: int, ticks: int) -> tuple[int, int, int]:
     """Return bar, tick and length of the last chord of the last bar, early where it is pushed."""
     last = route.last.bar
-    before = route.road_bar(bar - 1).bar if bar else None
+    before = route.sequenced_bar(bar - 1).bar if bar else None
     early = early_ticks(before, last, len(last.chords) - 1)
     if before is None or tick >= early:
         return bar, tick - early, ticks + early
     return bar - 1, before.ticks - early, ticks + early
 
 
-def _extra_bar(last: RoadBar, bar: Bar, index: int, length: int) -> RoadBar:
-    return RoadBar(
+def _extra_bar(last: SequencedBar, bar: Bar, index: int, length: int) -> SequencedBar:
+    return SequencedBar(
         bar=bar,
         part=last.part,
-        turn=last.turn + 1,
+        form_index=last.form_index + 1,
         index=index,
         length=length,
         key=last.key,
@@ -167,7 +169,7 @@ def _extra_bar(last: RoadBar, bar: Bar, index: int, length: int) -> RoadBar:
 
 
 def slowed(
-    ending: Ending, route: Route, number: int, road: RoadBar, first: int = 0
+    ending: Ending, route: Route, number: int, sequenced: SequencedBar, first: int = 0
 ) -> tuple[tuple[int, float], ...]:
     """Return the tempo in a bar of a ritard as pairs of (tick, share of the tempo), beat by beat.
 
@@ -178,17 +180,19 @@ def slowed(
         ending: the ending.
         route: all choruses.
         number: the bar.
-        road: the same bar.
+        sequenced: the same bar.
         first: the first bar that may slow down.
 
     """
     start = max(ending.bar - SLOWED_BARS, first)
-    if number < start or start >= ending.bar or road.bar.pickup:
+    if number < start or start >= ending.bar or sequenced.bar.pickup:
         return ((0, 1.0),)
     begin, end = route.tick(start), route.tick(ending.bar)
     lost = (1.0 - _SLOWEST) * (ending.bar - start) / SLOWED_BARS
     before = min(route.tick(number), end) - begin
-    ticks = range(0, road.bar.ticks, road.meter.beat_ticks) if number < ending.bar else (0,)
+    ticks = (
+        range(0, sequenced.bar.ticks, sequenced.meter.beat_ticks) if number < ending.bar else (0,)
+    )
     return tuple((tick, 1.0 - lost * (before + tick) / (end - begin)) for tick in ticks)
 
 
@@ -198,7 +202,7 @@ def _step(meter: Meter) -> float:
 
 
 def eased(
-    shares: tuple[tuple[int, float], ...], before: float, road: RoadBar
+    shares: tuple[tuple[int, float], ...], before: float, sequenced: SequencedBar
 ) -> tuple[tuple[int, float], ...]:
     """Return the shares of the tempo in a bar that goes on from another share, beat by beat.
 
@@ -207,13 +211,13 @@ def eased(
     Args:
         shares: the shares that the bar has by itself, as pairs of (tick, share).
         before: the share at the end of the bar that was played before it.
-        road: the bar.
+        sequenced: the bar.
 
     """
-    most = _step(road.meter)
+    most = _step(sequenced.meter)
     found = []
     share = before
-    for tick in range(0, road.bar.ticks, road.meter.beat_ticks):
+    for tick in range(0, sequenced.bar.ticks, sequenced.meter.beat_ticks):
         goal = [each for start, each in shares if start <= tick][-1]
         near = abs(goal - share) <= most
         share = goal if near else share + (most if goal > share else -most)
@@ -221,16 +225,18 @@ def eased(
     return tuple(found)
 
 
-def faded(bars: int, left: int, road: RoadBar) -> tuple[tuple[int, float], ...]:
+def faded(bars: int, left: int, sequenced: SequencedBar) -> tuple[tuple[int, float], ...]:
     """Return the loudness in a bar of a fade, beat by beat.
 
     Args:
         bars: how many bars it takes.
         left: how many are left, this one among them.
-        road: the bar.
+        sequenced: the bar.
 
     """
     if left > bars:
         return ((0, 1.0),)
-    ticks = range(0, road.bar.ticks, road.meter.beat_ticks)
-    return tuple((tick, max((left - tick / road.bar.ticks) / bars, _SOFTEST)) for tick in ticks)
+    ticks = range(0, sequenced.bar.ticks, sequenced.meter.beat_ticks)
+    return tuple(
+        (tick, max((left - tick / sequenced.bar.ticks) / bars, _SOFTEST)) for tick in ticks
+    )

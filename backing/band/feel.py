@@ -107,8 +107,8 @@ def _stretched(tick: int, ratio: float) -> int:
 
 def phase_of(place: Place) -> int:
     """Return where in its beats a bar begins, in ticks: a pickup may begin inside one."""
-    bar = place.road.bar
-    return (place.road.meter.bar_ticks - bar.ticks) % TICKS_PER_QUARTER if bar.pickup else 0
+    bar = place.sequenced.bar
+    return (place.sequenced.meter.bar_ticks - bar.ticks) % TICKS_PER_QUARTER if bar.pickup else 0
 
 
 def perform(

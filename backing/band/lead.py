@@ -24,9 +24,9 @@ if TYPE_CHECKING:
 
     from backing.band.place import Place
     from backing.band.route import Route
-    from backing.chart.form import RoadBar
     from backing.chart.melody import MelodyNote
     from backing.chart.model import Chart
+    from backing.chart.sequence import SequencedBar
     from backing.notes import Note
 
 WHEN = {
@@ -112,15 +112,15 @@ class Lead:
 
     def lead_in(self, place: Place) -> list[Stroke]:
         """Return the strokes of the melody's pickup in a bar before the first, such as a count."""
-        road = replace(place.road, part=_NOWHERE)
-        notes, *_ = self._along((road, *self._shown(1)))
+        sequenced = replace(place.sequenced, part=_NOWHERE)
+        notes, *_ = self._along((sequenced, *self._shown(1)))
         return self._strokes(notes, place)
 
     def _line(self, chorus: int) -> tuple[tuple[MelodyNote, ...], ...]:
         """Return the notes of every bar of a chorus; choruses with the same neighbours share it."""
         around = (chorus - 1, chorus, chorus + 1)
         key = tuple(
-            id(self._route.road_of(each)) * (1 if self._wish.plays(each) else -1)
+            id(self._route.sequence_of(each)) * (1 if self._wish.plays(each) else -1)
             if 1 <= each <= self._route.choruses
             else 0
             for each in around
@@ -131,27 +131,27 @@ class Lead:
             self._lines[key] = bars[len(before) : len(before) + len(here)]
         return self._lines[key]
 
-    def _along(self, road: Sequence[RoadBar]) -> tuple[tuple[MelodyNote, ...], ...]:
-        return along(self._chart, self._melody, road)
+    def _along(self, sequence: Sequence[SequencedBar]) -> tuple[tuple[MelodyNote, ...], ...]:
+        return along(self._chart, self._melody, sequence)
 
-    def _shown(self, chorus: int) -> tuple[RoadBar, ...]:
+    def _shown(self, chorus: int) -> tuple[SequencedBar, ...]:
         """Return a chorus as the melody has it: bars of its parts, and bars where it rests."""
         if not 1 <= chorus <= self._route.choruses:
             return ()
         plays = self._wish.plays(chorus)
-        return tuple(self._own(each, plays=plays) for each in self._route.road_of(chorus))
+        return tuple(self._own(each, plays=plays) for each in self._route.sequence_of(chorus))
 
-    def _own(self, road: RoadBar, *, plays: bool) -> RoadBar:
+    def _own(self, sequenced: SequencedBar, *, plays: bool) -> SequencedBar:
         """Return a bar under the name that it has in the form, in loops and tags too."""
-        turn, index = road.written
-        if not plays or road.is_intro or turn < 0:
-            return replace(road, part=_NOWHERE)
-        return replace(road, part=self._chart.order[turn], index=max(index, 0))
+        form_index, index = sequenced.origin
+        if not plays or sequenced.is_intro or form_index < 0:
+            return replace(sequenced, part=_NOWHERE)
+        return replace(sequenced, part=self._chart.order[form_index], index=max(index, 0))
 
     def _strokes(self, notes: Sequence[MelodyNote], place: Place) -> list[Stroke]:
         ratio = swing_ratio(place.style.feel, Player.LEAD, place.bpm)
         phase = phase_of(place)
-        beat = place.road.meter.beat_ticks
+        beat = place.sequenced.meter.beat_ticks
         strokes = []
         for note in _evened(notes, phase) if ratio >= _AS_SWUNG else notes:
             at = note.tick + phase

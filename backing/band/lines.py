@@ -138,8 +138,8 @@ class Moment(NamedTuple):
 
     def owes_bass(self) -> bool:
         """Whether it begins with its bass: written, in a pickup, first in a part, or a return."""
-        road = self.place.road
-        starts = road.bar.pickup or (road.is_part_start and not self.sounding.tick)
+        sequenced = self.place.sequenced
+        starts = sequenced.bar.pickup or (sequenced.is_part_start and not self.sounding.tick)
         return bool(self.chord.bass) or starts or self.is_return
 
     def slot(self, tick: int, weights: tuple[float, ...], steps: tuple[float, ...]) -> Slot:
@@ -165,7 +165,7 @@ class Moment(NamedTuple):
     def _wanted(self, weights: tuple[float, ...]) -> tuple[Chord, Key, tuple[float, ...], Register]:
         if weights[Role.OUTSIDE] and self.place.style.bass.approach == "scale":
             weights = (*weights[: Role.OUTSIDE], _HARDLY)
-        return self.chord, self.place.road.key, weights, self.register
+        return self.chord, self.place.sequenced.key, weights, self.register
 
     def _slot(self, tick: int, choices: Choices, steps: tuple[float, ...]) -> Slot:
         return Slot(self.place.number, tick, self.sounding.end - tick, choices, steps)
@@ -260,7 +260,7 @@ def _fifth_into(moment: Moment) -> int | None:
     if moment.coming is None:
         return None
     fifth = (moment.coming.lowest.pitch_class + 7) % 12
-    tones = roles(moment.chord, moment.place.road.key)
+    tones = roles(moment.chord, moment.place.sequenced.key)
     return fifth if tones[fifth] <= Role.COLOUR else None
 
 
@@ -299,11 +299,11 @@ def _pulse_weights(moment: Moment, tick: int) -> tuple[float, ...]:
     """
     place, sounding = moment.place, moment.sounding
     every = place.style.bass.pulse_ticks
-    pulses = max(min(place.style.bar_ticks, place.road.meter.bar_ticks) // every, 1)
+    pulses = max(min(place.style.bar_ticks, place.sequenced.meter.bar_ticks) // every, 1)
     is_struck = tick == sounding.tick and not sounding.held_over
     if is_struck and (moment.is_new or moment.owes_bass()):
         return OWED_BASS
-    pulse = tick // every % pulses if pulses > 1 else place.road.index % 2
+    pulse = tick // every % pulses if pulses > 1 else place.sequenced.index % 2
     if not pulse:
         return TWO_ONE
     if pulses % 2 and 1 < pulses != pulse + 1:
@@ -319,7 +319,7 @@ def _walks(moment: Moment) -> bool:
     needed = max(min(style.pulse_ticks, moment.place.ticks), 2 * style.walk_ticks)
     if moment.coming is None or moment.sounding.ticks < needed:
         return False
-    if moment.place.road.is_part_end:
+    if moment.place.sequenced.is_part_end:
         share = 0.85
     elif moment.ends_phrase:
         share = 0.45
@@ -351,7 +351,7 @@ def _walk_up(moment: Moment) -> list[Slot]:
 def riding(moment: Moment) -> list[Slot]:
     """Ride a figure of degrees, restarted at each new chord and turned at the end of a phrase."""
     chosen, sounding = _figure(moment), moment.sounding
-    offset = 0 if moment.is_new else moment.place.road.index % 2 * moment.place.ticks
+    offset = 0 if moment.is_new else moment.place.sequenced.index % 2 * moment.place.ticks
     beats = _beats(moment, chosen.step_ticks)
     turn_from = max(sounding.end - TICKS_PER_QUARTER, sounding.tick + 1)
     turn = next((tick for tick in beats if tick >= turn_from), None) if _turns(moment) else None
@@ -422,7 +422,7 @@ def _goes_on(moment: Moment) -> bool:
 
 
 def _is_foreign(moment: Moment, pitch_class: int) -> bool:
-    return roles(moment.chord, moment.place.road.key)[pitch_class] > Role.COLOUR
+    return roles(moment.chord, moment.place.sequenced.key)[pitch_class] > Role.COLOUR
 
 
 def _figure(moment: Moment) -> Figure:
@@ -430,8 +430,8 @@ def _figure(moment: Moment) -> Figure:
     place = moment.place
     figures = place.style.bass.figures
     longest = max(each.grid.ticks if each.grid else 0 for each, _ in figures)
-    bars = max(longest // place.road.meter.bar_ticks, 2)
-    step = place.step - place.road.index % bars
+    bars = max(longest // place.sequenced.meter.bar_ticks, 2)
+    step = place.step - place.sequenced.index % bars
     return chance.choose(figures, moment.seed, "bass figure", moment.turn, step)
 
 
@@ -458,7 +458,7 @@ def _semitones(moment: Moment, degree: Degree) -> int:
 
 def _third_of_key(moment: Moment) -> Degree | None:
     """Return the minor third if the key has that and no major third above the chord's root."""
-    scale = moment.place.road.key.scale
+    scale = moment.place.sequenced.key.scale
     root = moment.chord.root
     is_minor = root.up(_MINOR_THIRD.fifths) in scale and root.up(4) not in scale
     return _MINOR_THIRD if is_minor else None

@@ -14,8 +14,8 @@ from backing.timing import EIGHTH
 
 if TYPE_CHECKING:
     from backing.band.voicing import Voicings
-    from backing.chart.form import RoadBar
     from backing.chart.model import Bar
+    from backing.chart.sequence import SequencedBar
     from backing.harmony.chord import Chord
     from backing.style.model import DrumGroove, Style
 
@@ -96,7 +96,7 @@ class Place:
         start: its bar line, in ticks from the start of the performance.
         chorus: from 1.
         step: its place in the chorus, from 0.
-        road: the bar on the road.
+        sequenced: the bar in the sequence.
         style: the groove that holds in it.
         bpm: quarter notes a minute.
         harmony: what sounds in it, in order; empty when the band is to be silent.
@@ -113,7 +113,7 @@ class Place:
     start: int
     chorus: int
     step: int
-    road: RoadBar
+    sequenced: SequencedBar
     style: Style
     bpm: float
     harmony: tuple[Sounding, ...]
@@ -128,12 +128,12 @@ class Place:
     @property
     def ticks(self) -> int:
         """Length of the bar in ticks."""
-        return self.road.bar.ticks
+        return self.sequenced.bar.ticks
 
     @property
     def phase(self) -> int:
         """Where the bar line is in grids of several bars, in ticks from the start of the part."""
-        return self.road.index * self.road.meter.bar_ticks
+        return self.sequenced.index * self.sequenced.meter.bar_ticks
 
     def level(self, tick: int) -> float:
         """Return the factor on velocity at a tick of the bar."""
@@ -181,7 +181,7 @@ def level_at(levels: tuple[tuple[int, float], ...], tick: int) -> float:
 
 
 def harmony_of(before: Bar | None, bar: Bar, following: Bar | None) -> tuple[Sounding, ...]:
-    """Return what sounds in a bar, given the bars around it on the road.
+    """Return what sounds in a bar, given the bars around it in the sequence.
 
     A pushed chord begins early (`early_ticks`); when it is the first of the next bar, it begins in
     this one.

@@ -1,7 +1,7 @@
 """The route: all choruses one after the other.
 
-Three roads say it all - the first time round, the times between, the last time - so that a bar of
-any chorus is found by arithmetic, however many choruses there are.
+Three sequences say it all - the first time round, the times between, the last time - so that a bar
+of any chorus is found by arithmetic, however many choruses there are.
 """
 
 from __future__ import annotations
@@ -12,14 +12,14 @@ from typing import TYPE_CHECKING
 
 from backing.band import arrange
 from backing.band.seams import intro_of, with_tag
-from backing.chart.form import loop_of, once_round, opens
+from backing.chart.sequence import loop_of, once_round, opens
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from backing.band.arrange import Levels, Peaks
-    from backing.chart.form import RoadBar
     from backing.chart.model import Bar, Chart
+    from backing.chart.sequence import SequencedBar
     from backing.timing import Meter
 
 BarName = tuple[str, int, int]
@@ -29,22 +29,26 @@ BarName = tuple[str, int, int]
 class _Round:
     """Once round the form, with what is known about each bar beforehand."""
 
-    def __init__(self, road: tuple[RoadBar, ...], order: tuple[str, ...]) -> None:
-        self.road = road
-        self.ticks = list(accumulate((each.bar.ticks for each in road), initial=0))
-        self.names = [_name(each, order) for each in road]
+    def __init__(self, sequence: tuple[SequencedBar, ...], order: tuple[str, ...]) -> None:
+        self.sequence = sequence
+        self.ticks = list(accumulate((each.bar.ticks for each in sequence), initial=0))
+        self.names = [_name(each, order) for each in sequence]
         self.steps: dict[BarName | None, int] = {name: i for i, name in enumerate(self.names)}
-        self.levels = arrange.levels_of(road)
-        self.peaks = arrange.peaks_of(road, self.levels)
+        self.levels = arrange.levels_of(sequence)
+        self.peaks = arrange.peaks_of(sequence, self.levels)
         self.top = next(
-            (step for step, each in enumerate(road) if each.is_part_start and not opens(each.part)),
+            (
+                step
+                for step, each in enumerate(sequence)
+                if each.is_part_start and not opens(each.part)
+            ),
             0,
         )
 
 
-def _name(each: RoadBar, order: tuple[str, ...]) -> BarName:
+def _name(each: SequencedBar, order: tuple[str, ...]) -> BarName:
     """Return what a bar is called in every chorus; what no part holds comes once."""
-    before = order[: max(each.written[0], 0)] if order[each.written[0]] == each.part else ()
+    before = order[: max(each.origin[0], 0)] if order[each.origin[0]] == each.part else ()
     return each.part, before.count(each.part), each.index
 
 
@@ -78,7 +82,7 @@ class Route:
             self._last = _Round(loop_of(chart, *loop), chart.order)
             self._middle = _Round(loop_of(chart, *loop, again=True), chart.order)
             self._first = self._last if choruses == 1 else self._middle
-            self.bars = choruses * len(self._last.road)
+            self.bars = choruses * len(self._last.sequence)
             return
         first = once_round(chart, first=True, last=choruses == 1)
         last = first if choruses == 1 else once_round(chart, first=False, last=True)
@@ -90,45 +94,45 @@ class Route:
         self._middle = _Round(once_round(chart, first=False, last=False), chart.order)
         self._first = _Round((*intro, *first), chart.order)
         self._last = self._first if choruses == 1 else _Round(last, chart.order)
-        self.bars = len(self._first.road)
+        self.bars = len(self._first.sequence)
         if choruses > 1:
-            self.bars += (choruses - 2) * len(self._middle.road) + len(self._last.road)
+            self.bars += (choruses - 2) * len(self._middle.sequence) + len(self._last.sequence)
 
     @property
     def pickup(self) -> Bar | None:
         """The pickup that the performance begins with, if there is one."""
-        first = self._first.road[0].bar
+        first = self._first.sequence[0].bar
         return first if first.pickup else None
 
     @property
     def meter(self) -> Meter:
         """The meter in which the count-in is counted."""
-        return self._first.road[0].meter
+        return self._first.sequence[0].meter
 
     @property
-    def last(self) -> RoadBar:
+    def last(self) -> SequencedBar:
         """The last bar of the last chorus."""
-        return self._last.road[-1]
+        return self._last.sequence[-1]
 
-    def rounds(self) -> Iterator[tuple[int, tuple[RoadBar, ...]]]:
+    def rounds(self) -> Iterator[tuple[int, tuple[SequencedBar, ...]]]:
         """Yield (how often, bars) of the rounds that make up the performance."""
-        yield 1, self._first.road
+        yield 1, self._first.sequence
         if self.choruses > 1:
-            yield self.choruses - 2, self._middle.road
-            yield 1, self._last.road
+            yield self.choruses - 2, self._middle.sequence
+            yield 1, self._last.sequence
 
     def _locate(self, number: int) -> tuple[int, int]:
         """Return the chorus, from 1, and the place in it, from 0, of a bar; the ending goes on."""
-        rest = number - len(self._first.road)
+        rest = number - len(self._first.sequence)
         if rest < 0 or self.choruses == 1:
             return 1, number
-        turn, step = divmod(rest, len(self._middle.road))
+        turn, step = divmod(rest, len(self._middle.sequence))
         if turn < self.choruses - 2:
             return turn + 2, step
-        return self.choruses, rest - (self.choruses - 2) * len(self._middle.road)
+        return self.choruses, rest - (self.choruses - 2) * len(self._middle.sequence)
 
     def name_of(self, number: int) -> BarName | None:
-        """Return what a bar is called in any road of the chart; None behind the last chorus."""
+        """Return what a bar is called in any sequence of the chart; None behind the last chorus."""
         if number >= self.bars:
             return None
         chorus, step = self.locate(number)
@@ -138,7 +142,7 @@ class Route:
         """Return the number of a chorus's bar of this name; its first bar when it has none."""
         start = 0
         if chorus > 1:
-            start = len(self._first.road) + (chorus - 2) * len(self._middle.road)
+            start = len(self._first.sequence) + (chorus - 2) * len(self._middle.sequence)
         return start + self._round(chorus).steps.get(name, 0)
 
     def has(self, chorus: int, name: BarName | None) -> bool:
@@ -147,16 +151,16 @@ class Route:
 
     def length_of(self, chorus: int) -> int:
         """Return the number of bars of a chorus."""
-        return len(self._round(chorus).road)
+        return len(self._round(chorus).sequence)
 
-    def road_of(self, chorus: int) -> tuple[RoadBar, ...]:
+    def sequence_of(self, chorus: int) -> tuple[SequencedBar, ...]:
         """Return the bars of a chorus, from 1; choruses that are alike have the same tuple."""
-        return self._round(chorus).road
+        return self._round(chorus).sequence
 
-    def road_bar(self, number: int) -> RoadBar:
+    def sequenced_bar(self, number: int) -> SequencedBar:
         """Return a bar of the choruses by its number."""
         chorus, step = self.locate(number)
-        return self._round(chorus).road[step]
+        return self._round(chorus).sequence[step]
 
     def tick(self, number: int) -> int:
         """Return where a bar begins, in ticks from the first bar; the ending goes on from there."""

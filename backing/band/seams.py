@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from backing.chart.form import RoadBar, once_round, pickup_before, without_pickups
 from backing.chart.model import KICK_OFF, Bar, ChordSpan, Direction
+from backing.chart.sequence import SequencedBar, once_round, pickup_before, without_pickups
 from backing.harmony.chord import read_chord
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ _KICK_OFF_HITS = 4
 _BEFORE = -1
 
 
-def intro_of(chart: Chart, first: RoadBar) -> tuple[RoadBar, ...]:
+def intro_of(chart: Chart, first: SequencedBar) -> tuple[SequencedBar, ...]:
     """Return the bars that the chart's intro puts before the first chorus.
 
     Args:
@@ -37,36 +37,36 @@ def intro_of(chart: Chart, first: RoadBar) -> tuple[RoadBar, ...]:
     """
     if chart.intro is None:
         return ()
-    road = without_pickups(once_round(chart, first=False, last=False))
+    sequence = without_pickups(once_round(chart, first=False, last=False))
     is_kick_off = chart.intro == KICK_OFF
     if is_kick_off:
-        bars = _kick_off(chart, road[0])
+        bars = _kick_off(chart, sequence[0])
     else:
         assert isinstance(chart.intro, int)  # the only other kind
-        bars = road[-chart.intro :]
+        bars = sequence[-chart.intro :]
     pickup = first if first.bar.pickup else None
     bars[-1] = bars[-1].alone.led_into(pickup, always=is_kick_off)
     return _apart(bars, INTRO, _BEFORE)
 
 
-def with_tag(chart: Chart, road: tuple[RoadBar, ...]) -> tuple[RoadBar, ...]:
-    """Return a road with its last four bars twice more."""
-    last = without_pickups(road)[-TAG_BARS:]
+def with_tag(chart: Chart, sequence: tuple[SequencedBar, ...]) -> tuple[SequencedBar, ...]:
+    """Return a sequence with its last four bars twice more."""
+    last = without_pickups(sequence)[-TAG_BARS:]
     pickup = pickup_before(chart, last[0])
     again = [*last[:-1], last[-1].led_into(pickup)]
-    tag = _apart([*(again * (_TAG_TIMES - 1)), *last], TAG, road[-1].turn + 1)
-    return (*road[:-1], road[-1].led_into(pickup), *tag)
+    tag = _apart([*(again * (_TAG_TIMES - 1)), *last], TAG, sequence[-1].form_index + 1)
+    return (*sequence[:-1], sequence[-1].led_into(pickup), *tag)
 
 
-def _apart(bars: list[RoadBar], name: str, turn: int) -> tuple[RoadBar, ...]:
+def _apart(bars: list[SequencedBar], name: str, form_index: int) -> tuple[SequencedBar, ...]:
     """Return bars as a part of their own."""
     return tuple(
-        replace(each, part=name, turn=turn, index=index, length=len(bars))
+        replace(each, part=name, form_index=form_index, index=index, length=len(bars))
         for index, each in enumerate(bars)
     )
 
 
-def _kick_off(chart: Chart, first: RoadBar) -> list[RoadBar]:
+def _kick_off(chart: Chart, first: SequencedBar) -> list[SequencedBar]:
     """Return bars in which the band hits the home chord four times."""
     meter = first.meter
     bar = hit_bar(meter, (home_chord(chart, first.key),) * hits_in(meter))

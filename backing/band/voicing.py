@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
-from backing.chart.form import once_round
+from backing.chart.sequence import once_round
 from backing.fretboard.fretting import Fretting
 from backing.fretboard.hand import Hand
 from backing.fretboard.instrument import find_instrument
@@ -24,8 +24,8 @@ from backing.fretboard.way import candidates, move_cost, way_through
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from backing.chart.form import RoadBar
     from backing.chart.model import Chart
+    from backing.chart.sequence import SequencedBar
     from backing.fretboard.fretting import FrettingWish
     from backing.fretboard.shapes import Shape
     from backing.harmony.chord import Chord
@@ -40,23 +40,23 @@ class Held:
     """A chord of the chart and how it is held.
 
     Attributes:
-        road: the bar in which it sounds.
+        sequenced: the bar in which it sounds.
         span: which chord of that bar it is, from 0; -1 where no bar of the chart has it.
         chord: as it is played.
         shape: what the hand holds.
         fretting: on which instrument.
     """
 
-    road: RoadBar
+    sequenced: SequencedBar
     span: int
     chord: Chord
     shape: Shape
     fretting: Fretting
 
     @property
-    def source(self) -> tuple[RoadBar, int]:
+    def source(self) -> tuple[SequencedBar, int]:
         """The bar as written in which it stands, and which chord of it it is, from 0."""
-        return self.road.source(self.span)
+        return self.sequenced.source(self.span)
 
     @property
     def keys(self) -> Voicing:
@@ -82,12 +82,12 @@ class _Played(NamedTuple):
     """A chord in playing order.
 
     Attributes:
-        road: the bar in which it sounds.
+        sequenced: the bar in which it sounds.
         span: which chord of that bar it is, from 0.
         held: what is held.
     """
 
-    road: RoadBar
+    sequenced: SequencedBar
     span: int
     held: _Chord
 
@@ -108,7 +108,7 @@ class Voicings:
     """
 
     def __init__(
-        self, chart: Chart, style_of: Callable[[RoadBar], Style], wish: FrettingWish
+        self, chart: Chart, style_of: Callable[[SequencedBar], Style], wish: FrettingWish
     ) -> None:
         self._chart = chart
         self._style_of = style_of
@@ -127,7 +127,7 @@ class Voicings:
 
     @cached_property
     def way(self) -> tuple[Held, ...]:
-        """Every chord of the form in the order of the road, the bars without chords left out.
+        """Every chord of the form in the order of the sequence, the bars without chords left out.
 
         Last comes the pickup with which one time round leads into the next. A pickup that comes
         again is held as the first time.
@@ -137,7 +137,9 @@ class Voicings:
         """
         closing = once_round(self._chart, last=False)[-1]
         own = closing.joined.own if closing.joined else len(closing.bar.chords)
-        played = [each for road in once_round(self._chart) for each in self._chords_of(road)]
+        played = [
+            each for sequenced in once_round(self._chart) for each in self._chords_of(sequenced)
+        ]
         played += [each for each in self._chords_of(closing) if each.span >= own]
         written = list(dict.fromkeys(each.held for each in played))
         shapes = {
@@ -153,16 +155,17 @@ class Voicings:
         }
         found = {each: next(shapes[each.fretting]) for each in written}
         return tuple(
-            Held(road, span, held.chord, found[held], held.fretting) for road, span, held in played
+            Held(sequenced, span, held.chord, found[held], held.fretting)
+            for sequenced, span, held in played
         )
 
-    def _chords_of(self, road: RoadBar) -> Iterator[_Played]:
+    def _chords_of(self, sequenced: SequencedBar) -> Iterator[_Played]:
         """Yield the chords of a bar as they are played."""
-        fretting = self.fretting(self._style_of(road))
-        for span, each in enumerate(road.bar.chords):
+        fretting = self.fretting(self._style_of(sequenced))
+        for span, each in enumerate(sequenced.bar.chords):
             if each.chord:
                 chord = as_played(each.chord, fretting.adds)
-                yield _Played(road, span, _Chord(_place(road, span), chord, fretting))
+                yield _Played(sequenced, span, _Chord(_place(sequenced, span), chord, fretting))
 
     def find(self) -> None:
         """Find the way now, so that what cannot be held is told before the band plays.
@@ -172,30 +175,32 @@ class Voicings:
         """
         _ = self.way
 
-    def voicing(self, road: RoadBar, span: int, chord: Chord) -> Voicing:
+    def voicing(self, sequenced: SequencedBar, span: int, chord: Chord) -> Voicing:
         """Return what sounds of a chord in a bar.
 
         Args:
-            road: the bar.
+            sequenced: the bar.
             span: which chord of the bar it is, from 0; -1 where no bar of the chart has it.
             chord: as written.
         """
-        fretting = self.fretting(self._style_of(road))
+        fretting = self.fretting(self._style_of(sequenced))
         played = as_played(chord, fretting.adds)
-        held = self._by_place.get(_place(road, span))
+        held = self._by_place.get(_place(sequenced, span))
         if held is None or (held.chord, held.fretting) != (played, fretting):
-            held = self._elsewhere.get((played, fretting)) or self._nearest(road, played, fretting)
+            held = self._elsewhere.get((played, fretting)) or self._nearest(
+                sequenced, played, fretting
+            )
         return held.keys
 
     @cached_property
     def _by_place(self) -> dict[tuple[int, int, int], Held]:
-        return {_place(each.road, each.span): each for each in reversed(self.way)}
+        return {_place(each.sequenced, each.span): each for each in reversed(self.way)}
 
     @cached_property
     def _elsewhere(self) -> dict[tuple[Chord, Fretting], Held]:
         return {(each.chord, each.fretting): each for each in reversed(self.way)}
 
-    def _nearest(self, road: RoadBar, chord: Chord, fretting: Fretting) -> Held:
+    def _nearest(self, sequenced: SequencedBar, chord: Chord, fretting: Fretting) -> Held:
         """Return how a chord is held that is nowhere in the chart."""
         neck, hand, wish = fretting.instrument, fretting.hand, fretting.wish
         start = next((each.shape for each in self.way if each.fretting == fretting), None)
@@ -203,12 +208,12 @@ class Voicings:
             candidates(neck, hand, chord, wish),
             key=lambda each: each.total + (move_cost(neck, start, each) if start else 0.0),
         )
-        held = Held(road, -1, chord, shape, fretting)
+        held = Held(sequenced, -1, chord, shape, fretting)
         self._elsewhere[chord, fretting] = held
         return held
 
 
-def _place(road: RoadBar, span: int) -> tuple[int, int, int]:
+def _place(sequenced: SequencedBar, span: int) -> tuple[int, int, int]:
     """Return where in the form a chord of a bar stands: turn, bar of the part, chord of the bar."""
-    bar, number = road.source(span)
-    return (*bar.written, number)
+    bar, number = sequenced.source(span)
+    return (*bar.origin, number)

@@ -1,1 +1,1 @@
-"""The chord chart: its model, its text, and the road through it."""
+"""The chord chart: its model, its text, and the sequence through it."""

@@ -12,14 +12,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from backing.chart.form import starts_of
 from backing.chart.model import Repeat
+from backing.chart.sequence import starts_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from backing.chart.form import RoadBar
     from backing.chart.model import Chart, Part
+    from backing.chart.sequence import SequencedBar
     from backing.harmony.pitch import Pitch
 
 _FARTHEST_OCTAVES = 4
@@ -136,36 +136,36 @@ def _inside(pitch: Pitch, lowest: int, highest: int) -> Pitch:
     return pitch
 
 
-def written_index(part: Part, bar: RoadBar) -> int:
-    """Return which of the part's bars as written a bar of the road is, from 0."""
+def written_index(part: Part, bar: SequencedBar) -> int:
+    """Return which of the part's bars as written a bar of the sequence is, from 0."""
     return 0 if bar.bar.pickup else _written_indices(part)[bar.index]
 
 
 def along(
-    chart: Chart, melody: Melody, road: Sequence[RoadBar], *, loops: bool = False
+    chart: Chart, melody: Melody, sequence: Sequence[SequencedBar], *, loops: bool = False
 ) -> tuple[tuple[MelodyNote, ...], ...]:
-    """Return the notes of each bar of the road as they sound, without `tied`.
+    """Return the notes of each bar of the sequence as they sound, without `tied`.
 
     Pickups lie in the bars before them, and a note that is tied on is one note, in its first bar,
     longer than the bar.
 
     Args:
-        chart: the chart of the road.
+        chart: the chart of the sequence.
         melody: its melody.
-        road: bars in playing order, such as `form.once_round` gives.
+        sequence: bars in playing order, such as `sequence.once_round` gives.
         loops: whether the first bar follows the last.
 
     """
     parts = {part.name: _Played(chart.part(part.name), part.bars) for part in melody.parts}
-    bars = [list(parts[each.part].notes(each)) if each.part in parts else [] for each in road]
-    for index, each in enumerate(road):
+    bars = [list(parts[each.part].notes(each)) if each.part in parts else [] for each in sequence]
+    for index, each in enumerate(sequence):
         before = index - 1
         if each.part not in parts or each.bar.pickup or (before < 0 and not loops):
             continue
         pickup = parts[each.part].pickup_before(each.index)
-        if pickup and not road[before].bar.pickup:
-            bars[before] += _in_silence(bars[before], road[before].bar.ticks, *pickup)
-    return tuple(_tied_on(bars, [each.bar.ticks for each in road]))
+        if pickup and not sequence[before].bar.pickup:
+            bars[before] += _in_silence(bars[before], sequence[before].bar.ticks, *pickup)
+    return tuple(_tied_on(bars, [each.bar.ticks for each in sequence]))
 
 
 class _Played:
@@ -177,8 +177,8 @@ class _Played:
         self._order = _written_indices(part)
         self._starts = starts_of(part)
 
-    def notes(self, bar: RoadBar) -> tuple[MelodyNote, ...]:
-        """Return the notes of a bar of the road."""
+    def notes(self, bar: SequencedBar) -> tuple[MelodyNote, ...]:
+        """Return the notes of a bar of the sequence."""
         index = 0 if bar.bar.pickup else self._order[bar.index]
         return self._bars[index] if index < len(self._bars) else ()
 

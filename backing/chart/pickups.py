@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, TypeVar
 from backing.chart.model import HITS, LEVELS, Bar, ChordSpan, Direction
 
 if TYPE_CHECKING:
-    from backing.chart.form import RoadBar
+    from backing.chart.sequence import SequencedBar
 
 _Timed = TypeVar("_Timed", ChordSpan, Direction)
 
@@ -32,17 +32,17 @@ class Joined:
     """
 
     before: Bar
-    pickup: RoadBar
+    pickup: SequencedBar
     own: int
 
 
-def fills(before: RoadBar, pickup: RoadBar) -> bool:
+def fills(before: SequencedBar, pickup: SequencedBar) -> bool:
     """Whether a bar lacks just the length of a pickup in the meter of its part."""
     return before.alone.bar.ticks + pickup.bar.ticks == before.meter.bar_ticks
 
 
 def with_pickup(
-    before: RoadBar, pickup: RoadBar, *, always: bool = False
+    before: SequencedBar, pickup: SequencedBar, *, always: bool = False
 ) -> tuple[Bar, Joined] | None:
     """Return a bar that ends with a pickup, and how it came to it; None where it does not.
 

@@ -44,7 +44,7 @@ def run(
 
 def summary(source: str, performance: Performance) -> Iterator[str]:
     """Yield the lines that describe a sound chart."""
-    from backing.chart.form import length_in_bars
+    from backing.chart.sequence import length_in_bars
 
     chart = performance.chart
     tempo = chart.tempo_text(performance.bpm)

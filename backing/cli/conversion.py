@@ -226,7 +226,7 @@ def _write_chart(
     tune: Tune, path: Path, wishes: Wishes, inputs: tuple[Path, ...]
 ) -> tuple[str, ...]:
     """Write a chart and its melody beside it; return what was mended."""
-    from backing.chart.form import length_in_bars
+    from backing.chart.sequence import length_in_bars
     from backing.chart.write import write_chart
     from backing.scores.to_chart import to_chart
     from backing.style.library import style_meters

@@ -144,9 +144,9 @@ def _of_chords(symbols: list[str], wish: FrettingWish, most: int) -> Iterator[_R
 def _of_chart(
     source: str, style: str | None, key: str | None, wish: FrettingWish
 ) -> Iterator[_Row]:
-    """Yield each different shape of a chart in the order of the road, and its bars."""
-    from backing.chart.form import once_round
+    """Yield each different shape of a chart in the order of the sequence, and its bars."""
     from backing.chart.read import load_chart
+    from backing.chart.sequence import once_round
     from backing.chart.transpose import in_key
     from backing.performance import Performance, Settings
 
@@ -154,14 +154,14 @@ def _of_chart(
     if key:
         chart = in_key(chart, key)
     numbers, number = {}, 0
-    for road in once_round(chart):
-        number += not road.bar.pickup
-        numbers[road.written] = number
+    for sequenced in once_round(chart):
+        number += not sequenced.bar.pickup
+        numbers[sequenced.origin] = number
     way = Performance(chart, Settings(style=style, fretting=wish)).voicings.way
     rows: dict[tuple[Chord, Shape, Instrument], dict[int, None]] = {}
     for held in way:
         bars = rows.setdefault((held.chord, held.shape, held.fretting.instrument), {})
-        bars[numbers[held.road.written]] = None
+        bars[numbers[held.sequenced.origin]] = None
     for (chord, shape, instrument), bars in rows.items():
         yield _Row(chord, shape, instrument, tuple(bars))
 

@@ -113,8 +113,8 @@ def _written_shapes(chart: Chart, way: tuple[Held, ...]) -> list[str]:
     """Return the shape of every written chord when it is played first; "" where it never is."""
     found: dict[tuple[str, int, int], str] = {}
     for each in way:
-        road, span = each.source
-        found.setdefault((road.part, road.written[1], span), str(each.shape))
+        sequenced, span = each.source
+        found.setdefault((sequenced.part, sequenced.origin[1], span), str(each.shape))
     return [
         found.get((part.name, place, number), "")
         for part in chart.parts
@@ -138,7 +138,7 @@ def _with_shapes(lines: list[str], shapes: Iterator[str]) -> Iterator[str]:
 
 def _other_times(chart: Chart, way: tuple[Held, ...]) -> Iterator[str]:
     """Yield where a chord has another shape than when its bar was played first."""
-    from backing.chart.form import part_label
+    from backing.chart.sequence import part_label
 
     first: dict[tuple[str, int, int], str] = {}
     written = {
@@ -146,10 +146,10 @@ def _other_times(chart: Chart, way: tuple[Held, ...]) -> Iterator[str]:
         for part in chart.parts
     }
     for held in way:
-        (road, span), shape = held.source, str(held.shape)
-        place = written[road.part][id(road.bar)]
-        if first.setdefault((road.part, place, span), shape) != shape:
-            turn, bar = road.written
-            label = part_label(road.part, chart.order[:turn].count(road.part))
+        (sequenced, span), shape = held.source, str(held.shape)
+        place = written[sequenced.part][id(sequenced.bar)]
+        if first.setdefault((sequenced.part, place, span), shape) != shape:
+            form_index, bar = sequenced.origin
+            label = part_label(sequenced.part, chart.order[:form_index].count(sequenced.part))
             where = f"bar {bar + 1} as played" if bar >= 0 else "pickup"
             yield f"[{label}] {where}: {held.chord} {shape}"

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from backing.chart.form import part_label
+from backing.chart.sequence import part_label
 from backing.live.fit import cut, packed, wrapped
 from backing.live.keys import KEYS
 from backing.live.letters import large_lines

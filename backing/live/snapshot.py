@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from backing.band.lead import WHEN, LeadWish
-from backing.chart.form import length_in_bars, part_label
+from backing.chart.sequence import length_in_bars, part_label
 from backing.chart.transpose import FARTHEST, by_semitones
 from backing.errors import BackingError
 from backing.fretboard.fretting import FrettingWish

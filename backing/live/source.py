@@ -7,7 +7,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from backing.band.route import Route
-from backing.chart.form import part_label
+from backing.chart.sequence import part_label
 from backing.chart.transpose import by_semitones
 from backing.notes import Player, without_overlaps
 from backing.performance import MOST_CHORUSES, Performance, Settings
@@ -272,7 +272,7 @@ class Source:
             length=length,
             chorus=position.form_chorus,
             chords=_chords(performance, number),
-            is_part_start=bool(place and place.road.is_part_start and part != ENDING),
+            is_part_start=bool(place and place.sequenced.is_part_start and part != ENDING),
             slower=tuple(slower),
             share=shares[-1][1],
             places=_places(performance, number),
@@ -376,20 +376,20 @@ def _onward(performance: Performance, position: Position) -> Position:
 def _chords(performance: Performance, number: int) -> tuple[str, ...]:
     """Return the chords of a bar as the chart has them, whichever of them come early."""
     place = performance.place(number)
-    spans = place.road.bar.chords if place else ()
+    spans = place.sequenced.bar.chords if place else ()
     return tuple(str(each.chord.plain()) if each.chord else "N.C." for each in spans)
 
 
 def _places(performance: Performance, number: int) -> tuple[ChordPlace, ...]:
     """Return where the chords of a bar are."""
     place = performance.place(number)
-    spans = place.road.bar.chords if place else ()
+    spans = place.sequenced.bar.chords if place else ()
     found = []
     for index, span in enumerate(spans):
         assert place is not None  # it has spans
-        road, chord = place.road.source(index)
-        turn, bar = road.written
-        part = performance.chart.order[turn] if turn >= 0 else ""
+        sequenced, chord = place.sequenced.source(index)
+        form_index, bar = sequenced.origin
+        part = performance.chart.order[form_index] if form_index >= 0 else ""
         found.append(ChordPlace(span.tick, part, bar, chord))
     return tuple(found)
 
@@ -438,9 +438,9 @@ def _whereabouts(performance: Performance, number: int) -> tuple[str, str, int, 
     name = _name(performance, number)
     assert name is not None
     part, occurrence, index = name
-    road = performance.route.road_bar(number)
-    own = road.part in performance.chart.order and not road.is_intro
-    length = performance.chart.part(part).length() if own else road.length
+    sequenced = performance.route.sequenced_bar(number)
+    own = sequenced.part in performance.chart.order and not sequenced.is_intro
+    length = performance.chart.part(part).length() if own else sequenced.length
     return part, part_label(part, occurrence), index, length
 
 
@@ -448,11 +448,11 @@ def _whereabouts(performance: Performance, number: int) -> tuple[str, str, int, 
 def bar_names(chart: Chart) -> tuple[BarName, ...]:
     """Return the name of every bar of the whole form, its pickup left out."""
     route = Route(chart, 1)
-    names = ((route.road_bar(number), route.name_of(number)) for number in range(route.bars))
+    names = ((route.sequenced_bar(number), route.name_of(number)) for number in range(route.bars))
     return tuple(
         name
-        for road, name in names
-        if name is not None and not road.bar.pickup and not road.is_intro
+        for sequenced, name in names
+        if name is not None and not sequenced.bar.pickup and not sequenced.is_intro
     )
 
 

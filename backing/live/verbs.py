@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from backing.band.lead import WHEN
-from backing.chart.form import every_time, part_label
+from backing.chart.sequence import every_time, part_label
 from backing.chart.transpose import FARTHEST, in_key
 from backing.errors import SettingsError, SymbolError
 from backing.live.source import looped_bars

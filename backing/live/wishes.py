@@ -17,8 +17,8 @@ from itertools import accumulate
 from typing import TYPE_CHECKING
 
 from backing.band.lead import EVERY_TIME, LeadWish
-from backing.chart.form import length_in_bars
 from backing.chart.grooves import usual_style
+from backing.chart.sequence import length_in_bars
 from backing.chart.transpose import by_semitones
 from backing.errors import BackingError
 from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish

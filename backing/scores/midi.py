@@ -5,8 +5,8 @@ from __future__ import annotations
 import io
 from typing import TYPE_CHECKING
 
-from backing.chart.form import once_round
 from backing.chart.melody import Melody, MelodyNote, MelodyPart, one_line, written_index
+from backing.chart.sequence import once_round
 from backing.errors import Fault, ScoreError, reason_of
 from backing.harmony.pitch import NoteName, Pitch
 from backing.timing import TICKS_PER_QUARTER

@@ -192,9 +192,9 @@ def _shapes(
     drawings: dict[str, dict[str, Any]] = {}
     where: dict[_Place, str] = {}
     for held in way:
-        road, span = held.source
-        bar = road.written[1]
-        place = (road.part, 0 if bar < 0 else written[road.part, bar], span)
+        sequenced, span = held.source
+        bar = sequenced.origin[1]
+        place = (sequenced.part, 0 if bar < 0 else written[sequenced.part, bar], span)
         if place in where:  # the first time round is shown
             continue
         name = str(held.chord.plain())

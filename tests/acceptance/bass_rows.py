@@ -72,7 +72,7 @@ def part_starts(evidence: Evidence) -> Figure | None:
         span.begins_with_root
         for span in _all_spans(evidence)
         if span.flows and span.place.chorus == 1
-        if span.place.road.is_part_start and span.start == span.place.start
+        if span.place.sequenced.is_part_start and span.start == span.place.start
     ]
     return Figure(all(found), percent(found)) if found else None
 

@@ -83,8 +83,8 @@ class Bar:
     @property
     def may_fill(self) -> bool:
         """Whether a fill may come in it: it ends a part or eight bars of one."""
-        road = self.place.road
-        return road.index == road.length - 1 or road.index % 8 == 7
+        sequenced = self.place.sequenced
+        return sequenced.index == sequenced.length - 1 or sequenced.index % 8 == 7
 
 
 @dataclass(frozen=True)

@@ -137,9 +137,9 @@ def _faults(take: Take, places: tuple[Place, ...]) -> Iterator[str]:
                 yield f"{player}: a note outside its range"
         for chord in _lost_chords(place, inside[Player.CHOP], inside[Player.BASS]):
             yield f"{chord} is neither in the chop nor in the bass"
-        if place.number >= begun or place.road.bar.pickup:
+        if place.number >= begun or place.sequenced.bar.pickup:
             continue
-        words = {each.word for each in place.road.bar.directions}
+        words = {each.word for each in place.sequenced.bar.directions}
         rests = "break" in words or not all(span.chord for span in place.harmony)
         for player, played in sounds.items():
             drums_rest = player is Player.DRUMS and not any(
@@ -158,7 +158,7 @@ def _lost_chords(place: Place, chop: list[smf.Sound], bass: list[smf.Sound]) -> 
     for (chord, _), group in groupby(place.harmony, key=lambda each: (each.chord, each.flows)):
         written = list(group)
         first, ticks = written[0], written[-1].end - written[0].tick
-        is_short = ticks < place.road.meter.beat_ticks
+        is_short = ticks < place.sequenced.meter.beat_ticks
         if not chord or is_short or first.held_over or "break" in first.words:
             continue
         struck, low = (
@@ -179,7 +179,7 @@ def _is_hit_weakly(places: tuple[Place, ...], played: list[smf.Sound]) -> bool:
         sounding = place.at(each.tick - place.start)
         if sounding and not place.is_end:
             found = hits if sounding.words & {"stop", "hold"} else others
-            found[place.chorus, place.road.turn].append(each.velocity)
+            found[place.chorus, place.sequenced.form_index].append(each.velocity)
     return any(min(loud) <= max(others[part], default=0) for part, loud in hits.items())
 
 

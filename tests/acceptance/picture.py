@@ -70,7 +70,7 @@ def _ruled(axes: Axes, one: Listener, first: int) -> None:
     start, end = _span(one, first)
     for bar in one.bars[first : first + BARS_A_LINE]:
         axes.axvline(bar.start, color="0.3", linewidth=1.4, zorder=0)
-        beat = bar.place.road.meter.beat_ticks
+        beat = bar.place.sequenced.meter.beat_ticks
         for tick in range(beat, bar.place.ticks, beat):
             axes.axvline(bar.start + tick, color="0.8", linewidth=0.6, zorder=0)
     axes.set_xlim(start, max(end, start + BARS_A_LINE * (one.bars[first].place.ticks)))
@@ -96,10 +96,14 @@ def _roll(axes: Axes, one: Listener, first: int) -> None:
     axes.grid(axis="y", color="0.9", linewidth=0.6)
     for number in range(first, min(first + BARS_A_LINE, len(one.bars))):
         bar = one.bars[number]
-        road = bar.place.road
-        if road.index == 0:
+        sequenced = bar.place.sequenced
+        if sequenced.index == 0:
             axes.text(
-                bar.start, high + 5, f"{road.part} {bar.place.chorus}", weight="bold", va="bottom"
+                bar.start,
+                high + 5,
+                f"{sequenced.part} {bar.place.chorus}",
+                weight="bold",
+                va="bottom",
             )
         for tick, chord in bar.chords:
             axes.text(bar.start + tick + 60, high + 1.2, str(chord or "N.C."), size=11)

@@ -232,7 +232,7 @@ def _even_pairs(one: Listener, lane: Iterable[Heard], step: int) -> list[float]:
     at = {one.bars[each.bar].start + each.tick: each for each in lane}
     found = []
     for tick, first in at.items():
-        beat = one.bars[first.bar].place.road.meter.beat_ticks
+        beat = one.bars[first.bar].place.sequenced.meter.beat_ticks
         if beat % BEAT == 0 and first.tick % (2 * step):
             continue
         second, third = at.get(tick + step), at.get(tick + 2 * step)
@@ -267,7 +267,7 @@ def by_beat(
         for each in lane(one):
             bar = one.bars[each.bar]
             if not bar.may_fill:
-                beat, inside = divmod(each.tick, bar.place.road.meter.beat_ticks)
+                beat, inside = divmod(each.tick, bar.place.sequenced.meter.beat_ticks)
                 found[-1 if inside else beat].append(each.velocity)
     return found
 
@@ -701,7 +701,7 @@ def form(evidence: Evidence) -> Figure | None:
         for name, found in effects.items():
             changes = [_changes_of(one, lane, name) for lane in lanes]
             band = [sqrt(fsum(each * each for each in bar)) for bar in zip(*changes, strict=True)]
-            starts = [bar.place.road.index == 0 for bar in one.bars[1:]]
+            starts = [bar.place.sequenced.index == 0 for bar in one.bars[1:]]
             found.append(
                 cohen(
                     [each for each, is_start in zip(band, starts, strict=True) if is_start],
@@ -747,7 +747,7 @@ def hits(evidence: Evidence) -> Figure | None:
         lanes = {"bass": one.bass, "chop": one.strums, "drums": one.drums}
         lanes = {name: lane for name, lane in lanes.items() if lane}
         for number, bar in enumerate(one.bars):
-            words = {each.word for each in bar.place.road.bar.directions}
+            words = {each.word for each in bar.place.sequenced.bar.directions}
             struck = {
                 name: [each for each in lane if each.bar == number] for name, lane in lanes.items()
             }

@@ -61,7 +61,7 @@ class Span(NamedTuple):
     @property
     def flows(self) -> bool:
         """Whether the groove plays this chord: no hit, no pickup, not the last one."""
-        is_apart = self.place.road.bar.pickup or self.place.is_end
+        is_apart = self.place.sequenced.bar.pickup or self.place.is_end
         return self.chord is not None and not self.words & _SILENT and not is_apart
 
     @property
@@ -144,8 +144,8 @@ def leading(spans: Sequence[Span]) -> list[tuple[Span, Span]]:
 
 
 def _begins_phrase(before: Span, after: Span) -> bool:
-    road = after.place.road
-    return after.place is not before.place and road.index % PHRASE_BARS == 0
+    sequenced = after.place.sequenced
+    return after.place is not before.place and sequenced.index % PHRASE_BARS == 0
 
 
 def resolves(before: Span, after: Span) -> bool:
@@ -169,5 +169,5 @@ def outside(spans: Iterable[Span]) -> list[tuple[Span, int]]:
         for span in spans
         for _, pitch in span.notes
         if span.chord and not span.is_tone(pitch)
-        if pitch % 12 not in scale_of(span.place.road.key)
+        if pitch % 12 not in scale_of(span.place.sequenced.key)
     ]

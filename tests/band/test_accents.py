@@ -66,12 +66,12 @@ def strokes_of(one: Performance) -> dict[tuple[Player, int, int], list[Struck]]:
     for number in range(one.length):
         place = one.place(number)
         assert place
-        turn = min(place.road.turn, one.route.last.turn)
+        form_index = min(place.sequenced.form_index, one.route.last.form_index)
         levels = one.route.levels(number)
         for note in one.bar(number).notes:
             tick = note.tick - place.start
             struck = Struck(note.velocity, level_at(levels, tick), is_hit_at(place, tick))
-            found[note.player, place.chorus, turn].append(struck)
+            found[note.player, place.chorus, form_index].append(struck)
     return found
 
 
@@ -84,12 +84,12 @@ def is_hit_at(place: Place, tick: int) -> bool:
 def softer_hits(one: Performance) -> list[tuple[Player, int, int, int]]:
     """Return the hits that an ordinary stroke of the same level or a lower one reaches."""
     found = []
-    for (player, chorus, turn), strokes in strokes_of(one).items():
+    for (player, chorus, form_index), strokes in strokes_of(one).items():
         ordinary = [each for each in strokes if not each.is_hit]
         for hit in (each for each in strokes if each.is_hit):
             below = [each.velocity for each in ordinary if each.level <= hit.level + 1e-9]
             if below and max(below) >= hit.velocity:
-                found.append((player, chorus, turn, hit.velocity))
+                found.append((player, chorus, form_index, hit.velocity))
     return found
 
 
@@ -134,7 +134,7 @@ def test_the_chord_after_a_tag_has_the_lift_of_the_last_part() -> None:
     )
     one = played(text, "swing", 5)
     places = [place for place in map(one.place, range(one.length)) if place]
-    loudest = max(place.level(0) for place in places if place.road.part == "tag")
+    loudest = max(place.level(0) for place in places if place.sequenced.part == "tag")
     ((_, factor),) = next(place.accents for place in places if place.is_end)
     assert factor >= loudest
 

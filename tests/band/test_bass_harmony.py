@@ -133,7 +133,7 @@ def test_parts_begin_with_the_root(name: str) -> None:
         span.begins_with_root
         for text, key in tunes()
         for span in takes(name, text, key, seeds=4)
-        if span.flows and span.place.road.is_part_start and span.start == span.place.start
+        if span.flows and span.place.sequenced.is_part_start and span.start == span.place.start
     ]
     assert len(found) > 40
     assert all(found)

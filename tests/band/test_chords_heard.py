@@ -183,7 +183,7 @@ def test_a_stroke_before_the_chord_moves_onto_it() -> None:
     for seed in range(1, 30):
         one = take("[A]\n| C |\n[B]\n" + "| Dm7 G7 |" * 8, "swing", seed)
         for place, strokes in bars_of(one):
-            if place.road.part == "B":
+            if place.sequenced.part == "B":
                 rhythms.add(tuple(sorted({each.tick for each in strokes})))
     assert (0, 1920) in rhythms
     assert (0, 1440, 1920) not in rhythms
@@ -200,7 +200,7 @@ def test_slow_harmony_keeps_its_room() -> None:
             take("[A]\n| C |\n[B]\n" + "| Dm7 | G7 |" * 4, "swing", seed)
         ):
             struck = {each.tick for each in strokes}
-            if place.road.part == "B" and len(struck) < 4:
+            if place.sequenced.part == "B" and len(struck) < 4:
                 counts.append(len(struck))
     assert len(counts) >= 100
     assert max(counts) <= 2
@@ -213,7 +213,7 @@ def test_the_bass_has_the_chords_of_a_pickup(style: str) -> None:
     for seed in range(1, 31):
         one = take(text, style, seed, 4)
         pickups = [place for place in map(one.place, range(one.length)) if place]
-        pickups = [place for place in pickups if place.road.bar.pickup]
+        pickups = [place for place in pickups if place.sequenced.bar.pickup]
         assert len(pickups) == 4
         for place in pickups:
             for chord, start, end in chords_of(place):

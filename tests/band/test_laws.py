@@ -152,7 +152,7 @@ def test_hits_are_struck_together(chart: Chart, wishes: Settings) -> None:
     loose = {bar.start: bar for bar in Performance(chart, replace(wishes, looseness=1.0)).bars()}
     written = {bar.start: bar for bar in exact.bars()}
     for place in places_of(exact):
-        if place.start not in written or place.road.bar.pickup:
+        if place.start not in written or place.sequenced.bar.pickup:
             continue
         for sounding in place.harmony:
             if not sounding.words & {"stop", "hold"} or sounding.chord is None:

@@ -20,10 +20,10 @@ import pytest
 
 from backing.band.feel import swing_ratio
 from backing.band.lead import LeadWish
-from backing.chart.form import once_round
 from backing.chart.melody import Melody
 from backing.chart.melody_text import read_melody
 from backing.chart.read import read_chart
+from backing.chart.sequence import once_round
 from backing.chart.transpose import by_semitones, in_key
 from backing.errors import SettingsError
 from backing.fretboard.fretting import FrettingWish

@@ -244,7 +244,7 @@ def test_the_shapes_are_those_that_are_shown() -> None:
     way = performance.voicings.way
     leads = [each for each in way if each.source[0].bar.pickup]
     assert [str(each.chord) for each in leads] == ["D7", "D7", "E7", "D7", "D7", "D7"]
-    assert [each.road.written for each in leads] == [
+    assert [each.sequenced.origin for each in leads] == [
         (0, -1), (0, 1), (0, 3), (1, 1), (2, 1), (2, 3),
     ]  # fmt: skip
     assert len({each.shape for each in (leads[0], leads[1], leads[5])}) == 1

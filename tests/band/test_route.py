@@ -27,13 +27,13 @@ def test_a_bar_has_one_name_in_every_chorus(
     chart = read_chart(TEXT.format(form=" ".join(form), intro=intro))
     route = Route(chart, choruses, has_tag=has_tag)
     for number in range(route.bars):
-        road, name = route.road_bar(number), route.name_of(number)
+        sequenced, name = route.sequenced_bar(number), route.name_of(number)
         chorus, _ = route.locate(number)
         assert name is not None
         assert route.find(chorus, name) == number
         part, occurrence, index = name
         if part in form:
             place = [at for at, each in enumerate(form) if each == part][occurrence]
-            assert (place, index) == road.written
+            assert (place, index) == sequenced.origin
         else:
             assert (part in ("intro", "tag"), occurrence) == (True, 0)

@@ -276,7 +276,7 @@ def test_a_tag_is_as_loud_as_its_part() -> None:
     part, tag = performance.place(8), performance.place(16)
     assert part
     assert tag
-    assert tag.road.part == "tag"
+    assert tag.sequenced.part == "tag"
     assert (tag.colour, tag.level(0)) == (part.colour, pytest.approx(part.level(0), rel=0.03))
 
 

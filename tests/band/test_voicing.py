@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backing.band.voicing import usual_fretting
-from backing.chart.form import loop_of, once_round
 from backing.chart.read import load_chart, read_chart
+from backing.chart.sequence import loop_of, once_round
 from backing.chart.transpose import by_semitones
 from backing.fretboard.fretting import FrettingWish
 from backing.fretboard.hand import Hand
@@ -75,16 +75,21 @@ def test_the_file_holds_the_shapes(source: Path | str, key: int) -> None:
     )
     shapes: dict[tuple[int, int], set[frozenset[int]]] = defaultdict(set)
     for held in performance.voicings.way:
-        shapes[held.road.written].add(frozenset(held.shape.keys(held.fretting.instrument)))
+        shapes[held.sequenced.origin].add(frozenset(held.shape.keys(held.fretting.instrument)))
     heard = struck(performance)
     compared = 0
     for number in range(performance.route.bars):
         place, after = performance.place(number), performance.place(number + 1)
-        if place is None or place.road.is_intro or place.is_end or place.road.part == "tag":
+        if (
+            place is None
+            or place.sequenced.is_intro
+            or place.is_end
+            or place.sequenced.part == "tag"
+        ):
             continue
-        shown = set(shapes[place.road.written])
+        shown = set(shapes[place.sequenced.origin])
         if after and any(each.is_coming for each in place.harmony):
-            shown |= shapes[after.road.written]
+            shown |= shapes[after.sequenced.origin]
         assert heard[number] <= shown
         compared += len(heard[number])
     assert compared >= 8
@@ -97,8 +102,8 @@ def test_a_style_has_its_instrument(style: str) -> None:
     chart = read_chart(f"key: D\nmeter: {meter}\n| D | Em7 | A7 | D | G | E7 | A7 | D |\n", "d")
     way = Performance(chart, Settings(style=style)).voicings.way
     usual = usual_fretting(find_style(style).chop)
-    chords = tuple(as_played(span.chord, usual.adds) for road in once_round(chart)
-                   for span in road.bar.chords if span.chord)  # fmt: skip
+    chords = tuple(as_played(span.chord, usual.adds) for sequenced in once_round(chart)
+                   for span in sequenced.bar.chords if span.chord)  # fmt: skip
     alone = way_through(usual.instrument, usual.hand, chords, usual.wish)
     assert [each.shape for each in way] == list(alone.shapes)
 

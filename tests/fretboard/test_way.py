@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from backing.chart.form import once_round
 from backing.chart.read import load_chart
+from backing.chart.sequence import once_round
 from backing.fretboard import way as module
 from backing.fretboard.hand import Hand
 from backing.fretboard.instrument import Instrument, find_instrument
@@ -149,8 +149,8 @@ def test_over_the_demos_the_hand_moves_less(capsys: pytest.CaptureFixture[str]) 
     mandolin, hand, wish = find_instrument("mandolin"), Hand(), Wish()
     ours, greedy = 0.0, 0.0
     for path in DEMOS:
-        road = once_round(load_chart(str(path)))
-        row = [span.chord for each in road for span in each.bar.chords if span.chord]
+        sequence = once_round(load_chart(str(path)))
+        row = [span.chord for each in sequence for span in each.bar.chords if span.chord]
         played = tuple(as_played(chord, LEVEL_ADDS.get(wish.level, ())) for chord in row)
         ours += way_through(mandolin, hand, played, wish).moved_mm
         alone = [shapes(mandolin, hand, chord, wish)[0] for chord, _ in groupby(played)]

@@ -15,7 +15,7 @@ from take import Keys, Take
 from backing.band.bass import Bass
 from backing.band.chop import Chop
 from backing.band.drums import Drums
-from backing.chart.form import part_label
+from backing.chart.sequence import part_label
 from backing.errors import BackingError
 from backing.live.source import Source, looped_bars
 from backing.live.verbs import VERBS

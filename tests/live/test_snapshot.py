@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from take import Take
 
 from backing.band.lead import WHEN, LeadWish
-from backing.chart.form import length_in_bars
 from backing.chart.melody_text import read_melody
 from backing.chart.read import read_chart
+from backing.chart.sequence import length_in_bars
 from backing.errors import BackingError
 from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
 from backing.fretboard.hand import Hand

@@ -8,8 +8,8 @@ import pytest
 from cases import CHORDS, HEAD, LENGTHS, NO_CHORDS, NOTES, ORDERS
 from playing import only_tune, played_abc
 
-from backing.chart.form import once_round
 from backing.chart.read import read_chart
+from backing.chart.sequence import once_round
 from backing.chart.write import write_chart
 from backing.errors import ScoreError
 from backing.scores.abc.read import read_abc
@@ -429,15 +429,15 @@ def test_a_coda_sign_behind_notes_is_the_way_there() -> None:
     head = "X:1\nT:Round\nM:2/4\nL:1/8\nK:G\n"
     behind = '"G"G4|"D"A4!coda!|"C"c4|"G"B4!D.C.!|!coda!"Em"e4|]\n'
     before = '"G"G4|"D"A4|!coda!"C"c4|"G"B4!D.C.!|!coda!"Em"e4|]\n'
-    roads = []
+    sequences = []
     for body in (behind, before):
         tune = next(iter(read_abc((head + body).encode(), "round.abc")))
         assert not isinstance(tune, ScoreError)
-        road = once_round(to_chart(tune).chart)
-        roads.append([str(bar.bar.chords[0].chord) for bar in road])
+        sequence = once_round(to_chart(tune).chart)
+        sequences.append([str(bar.bar.chords[0].chord) for bar in sequence])
 
-    assert roads[0] == ["G", "D", "C", "G", "G", "D", "Em"]
-    assert roads[1] == roads[0]
+    assert sequences[0] == ["G", "D", "C", "G", "G", "D", "Em"]
+    assert sequences[1] == sequences[0]
 
 
 def test_letters_of_a_title_stay_as_they_are() -> None:

@@ -17,7 +17,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backing.chart.form import once_round
+from backing.chart.sequence import once_round
 from backing.scores.abc.read import read_abc
 from backing.scores.abc.write import write_abc
 from backing.scores.from_chart import from_chart
@@ -78,8 +78,8 @@ def test_many_charts_and_melodies(data: st.DataObject) -> None:
 
 def _played(chart: Chart) -> list[object]:
     """Return the bars and chords of a chart as it is played."""
-    road = once_round(replace(chart, intro=None))
-    return [(each.bar.ticks, [(c.tick, c.chord) for c in each.bar.chords]) for each in road]
+    sequence = once_round(replace(chart, intro=None))
+    return [(each.bar.ticks, [(c.tick, c.chord) for c in each.bar.chords]) for each in sequence]
 
 
 @given(st.data())

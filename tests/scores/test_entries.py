@@ -6,7 +6,7 @@ import pytest
 from cases import HEAD
 from playing import only_tune
 
-from backing.chart.form import once_round
+from backing.chart.sequence import once_round
 from backing.scores.to_chart import to_chart
 
 

@@ -18,9 +18,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backing.chart.form import once_round
 from backing.chart.melody_text import read_melody
 from backing.chart.read import read_chart
+from backing.chart.sequence import once_round
 from backing.scores.abc.read import read_abc
 from backing.scores.from_chart import from_chart
 from backing.scores.musicxml import read_musicxml, write_musicxml, write_mxl
@@ -89,8 +89,8 @@ def test_many_charts_and_melodies(data: st.DataObject) -> None:
 
 def _played(chart: Chart) -> list[object]:
     """Return the bars and chords of a chart as it is played."""
-    road = once_round(replace(chart, intro=None))
-    return [(each.bar.ticks, [(c.tick, c.chord) for c in each.bar.chords]) for each in road]
+    sequence = once_round(replace(chart, intro=None))
+    return [(each.bar.ticks, [(c.tick, c.chord) for c in each.bar.chords]) for each in sequence]
 
 
 @given(charts())
@@ -119,13 +119,13 @@ def test_demos(path: Path) -> None:
 
 def _signs_played(chart: Chart) -> list[object]:
     """Return length and chords of each bar as played; a chord struck again is not another."""
-    road = once_round(replace(chart, intro=None))
+    sequence = once_round(replace(chart, intro=None))
     return [
         (each.bar.ticks, [
             (c.tick, c.chord) for n, c in enumerate(each.bar.chords)
             if not n or c.chord != each.bar.chords[n - 1].chord
         ])
-        for each in road
+        for each in sequence
     ]  # fmt: skip
 
 

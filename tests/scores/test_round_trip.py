@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backing.chart.form import once_round
 from backing.chart.melody import Melody, MelodyNote, MelodyPart, along
 from backing.chart.melody_text import read_melody, write_melody
 from backing.chart.read import read_chart
+from backing.chart.sequence import once_round
 from backing.errors import ScoreError
 from backing.harmony.pitch import NoteName, Pitch
 from backing.scores.abc.read import read_abc
@@ -83,10 +83,10 @@ def test_demos_through_abc(path: Path) -> None:
 
 def _sayable(chart: Chart) -> tuple[object, ...]:
     """Return what ABC can say of a chart: parts as played, each with its bars and chords."""
-    road = once_round(replace(chart, intro=None))
+    sequence = once_round(replace(chart, intro=None))
     bars = [
         (each.bar.ticks, [(span.tick, span.chord) for span in _joined(each.bar.chords)])
-        for each in road
+        for each in sequence
     ]
     return chart.title, chart.key, chart.by, chart.tempo, bars
 
@@ -198,7 +198,7 @@ def test_faults_of_a_melody(text: str, said: str) -> None:
     assert said in str(caught.value)
 
 
-def test_ties_and_pickups_along_the_road() -> None:
+def test_ties_and_pickups_along_the_sequence() -> None:
     """A tied note sounds on in the bar that comes next; a pickup leads to every time round."""
     chart = read_chart("[A]\n| (pickup 1/4) G7 |: C |1 F :|2 G |\n", "t")
     text = "[A]\n| (pickup) G4:1/4 | C4~:1 | C4:1/2 | D4:1 |\n"

@@ -87,7 +87,7 @@ def test_bars_know_where_they_are_first_played() -> None:
     assert numbers[4:] == ["7 19", "8 20", "9", "10", "11", "12"]
 
 
-def test_each_turn_of_a_part_can_be_gone_to() -> None:
+def test_each_occurrence_of_a_part_can_be_gone_to() -> None:
     """The second A is another button than the first, and says so."""
     attributes = _Tags(paper(sheet(Shown(ROUND), View()))["form"]).attributes
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from backing.chart.form import length_in_bars
 from backing.chart.model import KICK_OFF
+from backing.chart.sequence import length_in_bars
 from backing.out.sheet.faces import BOLD, PLAIN, TITLE, width_of
 from backing.out.sheet.letters import key_text
 from backing.out.sheet.marks import BLACK, GREY, PALE, Block, Box, Line, Mark, fitted, word, wrapped

@@ -33,7 +33,7 @@ class Grips:
     """The shapes of a chart.
 
     Attributes:
-        different: each different one once, in the order of the road.
+        different: each different one once, in the order of the sequence.
         places: the one at each tick of a bar, by the bar's identity: a bar that is played again
             keeps the one of its first time.
         left: whether they are drawn for a left hand.
@@ -53,7 +53,7 @@ def grips_of(way: tuple[Held, ...], *, left: bool = False) -> Grips:
     places: dict[tuple[int, int], Grip] = {}
     different: dict[tuple[Chord, Shape], Grip] = {}
     for held in way:
-        (road, span), chord, shape = held.source, held.chord, held.shape
-        grip = different.setdefault((chord, shape), Grip(chord, road.key, shape))
-        places.setdefault((id(road.bar), road.bar.chords[span].tick), grip)
+        (sequenced, span), chord, shape = held.source, held.chord, held.shape
+        grip = different.setdefault((chord, shape), Grip(chord, sequenced.key, shape))
+        places.setdefault((id(sequenced.bar), sequenced.bar.chords[span].tick), grip)
     return Grips(tuple(different.values()), places, left)

@@ -1,4 +1,4 @@
-"""The road through a chart, against roads written by hand.
+"""The sequence through a chart, against sequences written by hand.
 
 Repeats, endings, intros and tags as players read them: common practice, no source.
 """
@@ -7,18 +7,18 @@ from __future__ import annotations
 
 import pytest
 
-from backing.chart.form import RoadBar, length_in_bars, once_round
 from backing.chart.read import read_chart
+from backing.chart.sequence import SequencedBar, length_in_bars, once_round
 
 SIMPLE = "[A]\n| C | F |\n[B]\n| G | Am |\n"
 
 
-def chords(road: tuple[RoadBar, ...]) -> str:
-    """Return the first chord of each bar of a road."""
-    return " ".join(str(each.bar.chords[0].chord or "N.C.") for each in road)
+def chords(sequence: tuple[SequencedBar, ...]) -> str:
+    """Return the first chord of each bar of a sequence."""
+    return " ".join(str(each.bar.chords[0].chord or "N.C.") for each in sequence)
 
 
-ROADS = [
+SEQUENCES = [
     # the order written, and a form
     (SIMPLE, "C F G Am"),
     ("form: B A A\n" + SIMPLE, "G Am C F C F"),
@@ -34,16 +34,16 @@ ROADS = [
     ("|: C |1 F :|2 G |: D |1 Em :|2 Am |", "C F C G D Em D Am"),
     # % and N.C.
     ("| C | % | N.C. | F |", "C C N.C. F"),
-    # a pickup is on the road once, at the start
+    # a pickup is in the sequence once, at the start
     ("(pickup 1/4) D7 | G | C |", "D7 G C"),
     ("(pickup 1/4) D7 |: G | C :|", "D7 G C G C"),
 ]
 
 
-@pytest.mark.parametrize("text, road", ROADS)
-def test_roads(text: str, road: str) -> None:
+@pytest.mark.parametrize("text, sequence", SEQUENCES)
+def test_sequences(text: str, sequence: str) -> None:
     """Once round, repeats, endings and the form are carried out in order."""
-    assert road == chords(once_round(read_chart(text, "x")))
+    assert sequence == chords(once_round(read_chart(text, "x")))
 
 
 NAMED = """\
@@ -60,7 +60,7 @@ form: Intro A B A Tag
 
 
 @pytest.mark.parametrize(
-    "first, last, road",
+    "first, last, sequence",
     [
         (True, True, "C F G F Am"),
         (True, False, "C F G F"),
@@ -68,9 +68,9 @@ form: Intro A B A Tag
         (False, True, "F G F Am"),
     ],
 )
-def test_intro_and_tag(first: bool, last: bool, road: str) -> None:
+def test_intro_and_tag(first: bool, last: bool, sequence: str) -> None:
     """The intro is played the first time round only, the tag the last time only."""
-    assert road == chords(once_round(read_chart(NAMED, "x"), first=first, last=last))
+    assert sequence == chords(once_round(read_chart(NAMED, "x"), first=first, last=last))
 
 
 @pytest.mark.parametrize("tag", ["Tag", "Outro", "Coda", "tag", "OUTRO"])
@@ -118,17 +118,17 @@ def test_pickup_of_a_later_part() -> None:
     assert chords(once_round(roomy)) == "C F D7 G"
 
 
-def test_places_on_the_road() -> None:
-    """Every bar knows its part, its turn in the form, its place in the part, and the part's end."""
-    road = once_round(read_chart("form: A B A\n[A]\n|: C | F :|\n[B]\n| G |\n", "x"))
+def test_places_in_the_sequence() -> None:
+    """Every bar knows its part and that one's place in the form, its own place and the end."""
+    sequence = once_round(read_chart("form: A B A\n[A]\n|: C | F :|\n[B]\n| G |\n", "x"))
     expected = [
         ("A", 0, 0, 4), ("A", 0, 1, 4), ("A", 0, 2, 4), ("A", 0, 3, 4),
         ("B", 1, 0, 1),
         ("A", 2, 0, 4), ("A", 2, 1, 4), ("A", 2, 2, 4), ("A", 2, 3, 4),
     ]  # fmt: skip
-    assert expected == [(each.part, each.turn, each.index, each.length) for each in road]
-    assert [place for place, each in enumerate(road) if each.is_part_start] == [0, 4, 5]
-    assert [place for place, each in enumerate(road) if each.is_part_end] == [3, 4, 8]
+    assert expected == [(each.part, each.form_index, each.index, each.length) for each in sequence]
+    assert [place for place, each in enumerate(sequence) if each.is_part_start] == [0, 4, 5]
+    assert [place for place, each in enumerate(sequence) if each.is_part_end] == [3, 4, 8]
 
 
 def test_what_holds_in_a_part() -> None:
@@ -137,12 +137,12 @@ def test_what_holds_in_a_part() -> None:
         "key: C\n[A]\n| C | (2/4) F |\n"
         "[B]\nkey: Em\nmeter: 2/2\ntempo: half=100\nstyle: two-beat\n| Em | B7 |\n"
     )
-    road = once_round(read_chart(text, "x"))
-    assert [str(each.key) for each in road] == ["C", "C", "Em", "Em"]
-    assert [str(each.bar.meter) for each in road] == ["4/4", "2/4", "2/2", "2/2"]
-    assert [str(each.meter) for each in road] == ["4/4", "4/4", "2/2", "2/2"]
-    assert [str(each.tempo) for each in road] == ["None", "None", "half=100", "half=100"]
-    assert [each.style for each in road] == [None, None, "two-beat", "two-beat"]
+    sequence = once_round(read_chart(text, "x"))
+    assert [str(each.key) for each in sequence] == ["C", "C", "Em", "Em"]
+    assert [str(each.bar.meter) for each in sequence] == ["4/4", "2/4", "2/2", "2/2"]
+    assert [str(each.meter) for each in sequence] == ["4/4", "4/4", "2/2", "2/2"]
+    assert [str(each.tempo) for each in sequence] == ["None", "None", "half=100", "half=100"]
+    assert [each.style for each in sequence] == [None, None, "two-beat", "two-beat"]
 
 
 @pytest.mark.parametrize(

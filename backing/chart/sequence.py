@@ -1,4 +1,4 @@
-"""The road: the bars of a chart in playing order, once round.
+"""The bars of a chart in performance order, once round.
 
 Conventions: parts called Intro are played the first time round only, parts called Tag, Outro or
 Coda at the end of the form the last time only. A pickup is a bar of its own before the first bar.
@@ -26,42 +26,43 @@ _LAST_TIME = {"tag", "outro", "coda"}
 
 
 @dataclass(frozen=True, slots=True)
-class RoadBar:
-    """A bar on the road.
+class SequencedBar:
+    """A bar in performance order.
 
     Attributes:
         bar: the bar as it is played: as written, or with the pickup of what follows in its end.
         part: the name of its part.
-        turn: which part of the form it is in, from 0; below 0 before the form, beyond the last
-            part behind it.
-        index: its place in the part as played, from 0.
+        form_index: which part of the form it is in, from 0; below 0 before the form, beyond the
+            last part behind it.
+        index: its place in the part as played, from 0; a loop counts from where it enters the part.
         length: bars of the part as played.
         key: the key that holds in it.
         meter: the meter of its part; the bar's own may differ.
         tempo: its part's own tempo, or None.
         style: its part's own style, or None.
-        written: (turn in the form with everything in it, bar in the part as played), however the
-            bar is used; the bar of a pickup is -1. No part holds (-1, 0).
+        origin: where the form has it, in loops, intros and tags too: the part's index in the form,
+            and the bar in that part as played, from 0, with -1 for the pickup. (-1, 0) is a bar
+            that no part holds.
         joined: how the bar came to its pickup, or None without one in its end.
 
     """
 
     bar: Bar
     part: str
-    turn: int
+    form_index: int
     index: int
     length: int
     key: Key
     meter: Meter
     tempo: Tempo | None
     style: str | None
-    written: tuple[int, int] = (-1, 0)
+    origin: tuple[int, int] = (-1, 0)
     joined: Joined | None = None
 
     @property
     def is_intro(self) -> bool:
         """Whether it lies before the form, in no part of the chart."""
-        return self.turn < 0
+        return self.form_index < 0
 
     @property
     def is_part_start(self) -> bool:
@@ -74,11 +75,11 @@ class RoadBar:
         return self.index == self.length - 1 and not self.bar.pickup
 
     @property
-    def alone(self) -> RoadBar:
+    def alone(self) -> SequencedBar:
         """The bar as written, without the pickup in its end."""
         return replace(self, bar=self.joined.before, joined=None) if self.joined else self
 
-    def source(self, span: int) -> tuple[RoadBar, int]:
+    def source(self, span: int) -> tuple[SequencedBar, int]:
         """Return the bar as written from which a chord comes, and which chord of it that is.
 
         Args:
@@ -92,7 +93,7 @@ class RoadBar:
         pickup = self.joined.pickup
         return pickup, span - len(self.bar.chords) + len(pickup.bar.chords)
 
-    def led_into(self, pickup: RoadBar | None, *, always: bool = False) -> RoadBar:
+    def led_into(self, pickup: SequencedBar | None, *, always: bool = False) -> SequencedBar:
         """Return the bar with a pickup in its end, where there is one and it can be.
 
         Args:
@@ -106,7 +107,7 @@ class RoadBar:
         return replace(self, bar=found[0], joined=found[1]) if found else self
 
 
-def once_round(chart: Chart, *, first: bool = True, last: bool = True) -> tuple[RoadBar, ...]:
+def once_round(chart: Chart, *, first: bool = True, last: bool = True) -> tuple[SequencedBar, ...]:
     """Return the bars of one chorus in playing order.
 
     Args:
@@ -116,48 +117,48 @@ def once_round(chart: Chart, *, first: bool = True, last: bool = True) -> tuple[
 
     """
     every = every_time(chart)
-    road: list[RoadBar] = [] if first else [_end_of(chart, every.stop - 1)]
-    turns = range(0 if first else every.start, len(chart.order) if last else every.stop)
-    for turn in turns:
-        part = chart.part(chart.order[turn])
-        pickup, starts = _pickup(chart, turn), starts_of(part)
+    sequence: list[SequencedBar] = [] if first else [_end_of(chart, every.stop - 1)]
+    form_indices = range(0 if first else every.start, len(chart.order) if last else every.stop)
+    for form_index in form_indices:
+        part = chart.part(chart.order[form_index])
+        pickup, starts = _pickup(chart, form_index), starts_of(part)
         for index, bar in enumerate(part.played()):
             if pickup and index in starts:
-                _lead_into(road, pickup, begins=index == 0)
-            road.append(_road_bar(chart, part, turn, index, bar))
+                _lead_into(sequence, pickup, begins=index == 0)
+            sequence.append(_sequenced_bar(chart, part, form_index, index, bar))
     if not last:
         pickup = _pickup(chart, every.start)
-        if pickup and not fills(road[-1], pickup):
-            road[-1] = road[-1].led_into(pickup)
-    return tuple(road[0 if first else 1 :])
+        if pickup and not fills(sequence[-1], pickup):
+            sequence[-1] = sequence[-1].led_into(pickup)
+    return tuple(sequence[0 if first else 1 :])
 
 
-def _lead_into(road: list[RoadBar], pickup: RoadBar, *, begins: bool) -> None:
+def _lead_into(sequence: list[SequencedBar], pickup: SequencedBar, *, begins: bool) -> None:
     """Put a pickup before the bar that comes: a bar of its own, or the end of the last one."""
-    if not road or (begins and fills(road[-1], pickup)):
-        road.append(pickup)
+    if not sequence or (begins and fills(sequence[-1], pickup)):
+        sequence.append(pickup)
     else:
-        road[-1] = road[-1].led_into(pickup)
+        sequence[-1] = sequence[-1].led_into(pickup)
 
 
-def _end_of(chart: Chart, turn: int) -> RoadBar:
+def _end_of(chart: Chart, form_index: int) -> SequencedBar:
     """Return the last bar of a part of the form."""
-    part = chart.part(chart.order[turn])
+    part = chart.part(chart.order[form_index])
     *_, bar = part.played()
-    return _road_bar(chart, part, turn, part.length() - 1, bar)
+    return _sequenced_bar(chart, part, form_index, part.length() - 1, bar)
 
 
-def _pickup(chart: Chart, turn: int) -> RoadBar | None:
+def _pickup(chart: Chart, form_index: int) -> SequencedBar | None:
     """Return the pickup of a part of the form as a bar of its own."""
-    part = chart.part(chart.order[turn])
-    return _road_bar(chart, part, turn, -1, part.pickup) if part.pickup else None
+    part = chart.part(chart.order[form_index])
+    return _sequenced_bar(chart, part, form_index, -1, part.pickup) if part.pickup else None
 
 
-def pickup_before(chart: Chart, bar: RoadBar) -> RoadBar | None:
+def pickup_before(chart: Chart, bar: SequencedBar) -> SequencedBar | None:
     """Return the pickup that leads to a bar, wherever that is played; None without one."""
-    turn, index = bar.written
-    leads = turn >= 0 and index in starts_of(chart.part(chart.order[turn]))
-    return _pickup(chart, turn) if leads else None
+    form_index, index = bar.origin
+    leads = form_index >= 0 and index in starts_of(chart.part(chart.order[form_index]))
+    return _pickup(chart, form_index) if leads else None
 
 
 def starts_of(part: Part) -> frozenset[int]:
@@ -176,10 +177,10 @@ def starts_of(part: Part) -> frozenset[int]:
     return frozenset(starts)
 
 
-def without_pickups(road: tuple[RoadBar, ...]) -> list[RoadBar]:
-    """Return a road on which pickups are no bars: each lies in the bar before, if there is one."""
-    found: list[RoadBar] = []
-    for each in road:
+def without_pickups(sequence: tuple[SequencedBar, ...]) -> list[SequencedBar]:
+    """Return a sequence whose pickups lie in the bars before them; one without is left out."""
+    found: list[SequencedBar] = []
+    for each in sequence:
         if not each.bar.pickup:
             found.append(each)
         elif found:
@@ -187,7 +188,9 @@ def without_pickups(road: tuple[RoadBar, ...]) -> list[RoadBar]:
     return found
 
 
-def loop_of(chart: Chart, first: int, last: int, *, again: bool = False) -> tuple[RoadBar, ...]:
+def loop_of(
+    chart: Chart, first: int, last: int, *, again: bool = False
+) -> tuple[SequencedBar, ...]:
     """Return some bars of the whole form, to go round by themselves.
 
     A part that is cut begins anew: its bars are counted from where the loop enters it.
@@ -202,7 +205,7 @@ def loop_of(chart: Chart, first: int, last: int, *, again: bool = False) -> tupl
     whole = without_pickups(once_round(chart))
     bars = whole[max(first, 0) : last + 1] or whole
     bars[-1] = bars[-1].alone.led_into(pickup_before(chart, bars[0]) if again else None)
-    parts = [list(group) for _, group in groupby(bars, key=lambda each: each.turn)]
+    parts = [list(group) for _, group in groupby(bars, key=lambda each: each.form_index)]
     return tuple(
         replace(each, index=index, length=len(part))
         for part in parts
@@ -248,17 +251,17 @@ def has_closing_part(chart: Chart) -> bool:
     return every_time(chart).stop < len(chart.order)
 
 
-def _road_bar(chart: Chart, part: Part, turn: int, index: int, bar: Bar) -> RoadBar:
+def _sequenced_bar(chart: Chart, part: Part, form_index: int, index: int, bar: Bar) -> SequencedBar:
     """Return a bar of a part of the form by its place in the part as played, -1 for its pickup."""
-    return RoadBar(
+    return SequencedBar(
         bar=bar,
         part=part.name,
-        turn=turn,
+        form_index=form_index,
         index=max(index, 0),
         length=part.length(),
         key=part.key or chart.key,
         meter=part.meter or chart.meter,
         tempo=part.tempo,
         style=part.style,
-        written=(turn, index),
+        origin=(form_index, index),
     )
