@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING
 import pytest
 from bassline import FOLK, Span, leading, outside, played, resolves
 from charts_at_random import charts, settings_at_random
-from hypothesis import given, settings
+from hypothesis import given
 from listening import share
+from properties import examples
 
 from backing.chart.model import Bar, Chart, ChordSpan, Part
 from backing.chart.read import read_chart
@@ -150,7 +151,7 @@ def test_leading_notes_land(name: str) -> None:
 
 
 @given(chart=charts(), wishes=settings_at_random)
-@settings(max_examples=25)
+@examples(25)
 def test_leading_notes_land_in_any_chart(chart: Chart, wishes: Settings) -> None:
     """So it is over all chords, in crooked bars, over pushes, tags and intros."""
     spans = played(Performance(chart, replace(wishes, looseness=0.0)))

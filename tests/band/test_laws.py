@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 import smf
 from acceptance.laws import neck_of
 from charts_at_random import charts, settings_at_random
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from properties import examples
 
 from backing.notes import RHYTHM, Player, without_overlaps
 from backing.out.midifile import midi_bytes
@@ -40,7 +41,7 @@ def milliseconds(ticks: float, bpm: float) -> float:
 
 
 @given(chart=charts(), wishes=settings_at_random)
-@settings(max_examples=EXAMPLES)
+@examples(EXAMPLES)
 def test_bars_follow_each_other(chart: Chart, wishes: Settings) -> None:
     """Each bar starts where the one before ended, the first at tick 0."""
     bars = list(Performance(chart, wishes).bars())
@@ -50,7 +51,7 @@ def test_bars_follow_each_other(chart: Chart, wishes: Settings) -> None:
 
 
 @given(chart=charts(), wishes=settings_at_random)
-@settings(max_examples=EXAMPLES)
+@examples(EXAMPLES)
 def test_ticks_are_in_order(chart: Chart, wishes: Settings) -> None:
     """In a bar notes come in the order of their ticks, none before tick 0, none without length."""
     for bar in Performance(chart, wishes).bars():
@@ -63,7 +64,7 @@ def test_ticks_are_in_order(chart: Chart, wishes: Settings) -> None:
 
 
 @given(chart=charts(), wishes=settings_at_random)
-@settings(max_examples=EXAMPLES)
+@examples(EXAMPLES)
 def test_notes_stay_near_their_bar(chart: Chart, wishes: Settings) -> None:
     """A note is struck in its bar, or as far out of it as looseness allows.
 
@@ -80,7 +81,7 @@ def test_notes_stay_near_their_bar(chart: Chart, wishes: Settings) -> None:
 
 
 @given(chart=charts(), wishes=settings_at_random)
-@settings(max_examples=EXAMPLES)
+@examples(EXAMPLES)
 def test_ranges(chart: Chart, wishes: Settings) -> None:
     """Bass and chop stay in the range and on the frets that the style of the part gives them.
 
@@ -100,7 +101,7 @@ def test_ranges(chart: Chart, wishes: Settings) -> None:
 
 
 @given(chart=charts(), wishes=settings_at_random)
-@settings(max_examples=EXAMPLES)
+@examples(EXAMPLES)
 def test_the_file_is_sound(chart: Chart, wishes: Settings) -> None:
     """In the file keys are balanced and nothing sounds after the end, which all tracks share.
 
@@ -117,7 +118,7 @@ def test_the_file_is_sound(chart: Chart, wishes: Settings) -> None:
 
 
 @given(chart=charts(), wishes=settings_at_random)
-@settings(max_examples=EXAMPLES)
+@examples(EXAMPLES)
 def test_breaks_and_no_chord(chart: Chart, wishes: Settings) -> None:
     """In a break, and where there is no chord, bass and chop strike nothing; in a break no drums.
 
@@ -140,7 +141,7 @@ def test_breaks_and_no_chord(chart: Chart, wishes: Settings) -> None:
 
 
 @given(chart=charts(), wishes=settings_at_random)
-@settings(max_examples=EXAMPLES)
+@examples(EXAMPLES)
 def test_hits_are_struck_together(chart: Chart, wishes: Settings) -> None:
     """A stop or a hold is one stroke of the whole band, on one tick at looseness 0.
 
@@ -196,7 +197,7 @@ def _is_quiet(place: Place) -> bool:
 
 
 @given(chart=charts(), wishes=settings_at_random)
-@settings(max_examples=EXAMPLES)
+@examples(EXAMPLES)
 def test_no_empty_bar(chart: Chart, wishes: Settings) -> None:
     """Bass and drums strike something in every bar that flows; the chop in every bar of 4/4."""
     performance = Performance(chart, wishes)
@@ -212,7 +213,7 @@ def test_no_empty_bar(chart: Chart, wishes: Settings) -> None:
 
 
 @given(chart=charts(), wishes=settings_at_random)
-@settings(max_examples=EXAMPLES)
+@examples(EXAMPLES)
 def test_nothing_is_struck_twice(chart: Chart, wishes: Settings) -> None:
     """At looseness 0 no player strikes one key twice on one tick; nobody flams when loose."""
     for bar in Performance(chart, replace(wishes, looseness=0.0)).bars():
@@ -221,7 +222,7 @@ def test_nothing_is_struck_twice(chart: Chart, wishes: Settings) -> None:
 
 
 @given(chart=charts(), wishes=settings_at_random, out=st.sampled_from(list(Player)))
-@settings(max_examples=EXAMPLES)
+@examples(EXAMPLES)
 def test_leaving_a_player_out(chart: Chart, wishes: Settings, out: Player) -> None:
     """Who is left out takes none of the others' notes away."""
 
@@ -236,7 +237,7 @@ def test_leaving_a_player_out(chart: Chart, wishes: Settings, out: Player) -> No
 
 
 @given(chart=charts(), wishes=settings_at_random, data=st.data())
-@settings(max_examples=EXAMPLES)
+@examples(EXAMPLES)
 def test_a_bar_alone(chart: Chart, wishes: Settings, data: st.DataObject) -> None:
     """Any bar made alone, before all others, holds the same notes as in the whole."""
     whole = Performance(chart, wishes)
@@ -246,7 +247,7 @@ def test_a_bar_alone(chart: Chart, wishes: Settings, data: st.DataObject) -> Non
 
 
 @given(chart=charts(), wishes=settings_at_random)
-@settings(max_examples=EXAMPLES)
+@examples(EXAMPLES)
 def test_seconds(chart: Chart, wishes: Settings) -> None:
     """The length in seconds, counted beforehand, is that of all bars together, slow ones too."""
     performance = Performance(chart, wishes)
@@ -260,7 +261,7 @@ def test_seconds(chart: Chart, wishes: Settings) -> None:
 
 
 @given(chart=charts(), wishes=settings_at_random)
-@settings(max_examples=EXAMPLES)
+@examples(EXAMPLES)
 def test_overlaps_are_cut_once(chart: Chart, wishes: Settings) -> None:
     """What is heard has every stroke of the bars, but for keys struck twice on a tick."""
     notes = [note for bar in Performance(chart, wishes).bars() for note in bar.notes]

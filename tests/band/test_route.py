@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from properties import examples
 
 from backing.band.route import Route
 from backing.chart.read import read_chart
@@ -13,7 +14,7 @@ TEXT = "form: {form}\n{intro}" + "".join(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(
     form=st.lists(st.sampled_from(["Intro", "A", "B", "Tag"]), min_size=1, max_size=6),
     choruses=st.integers(1, 4),

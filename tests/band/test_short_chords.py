@@ -7,8 +7,9 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from properties import examples
 
 from backing.band.place import harmony_of
 from backing.chart.model import Bar, ChordSpan, Direction
@@ -99,7 +100,7 @@ def short_bars(draw: DrawFn) -> Bar:
     return Bar(meter, spans, tuple(words))
 
 
-@settings(max_examples=200)
+@examples(200)
 @given(st.lists(short_bars(), min_size=1, max_size=5))
 def test_what_sounds_fills_the_bars(bars: list[Bar]) -> None:
     """Every chord of a bar sounds in order, without gap or overlap, for at least a tick."""

@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pretty_midi
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from properties import examples
 
 from backing.band.voicing import usual_fretting
 from backing.chart.read import load_chart, read_chart
@@ -184,7 +185,7 @@ every_chord = st.builds(
 
 
 @given(chord=every_chord, style=st.sampled_from(STYLES))
-@settings(max_examples=60)
+@examples(60)
 def test_every_chord_is_voiced(chord: Chord, style: str) -> None:
     """Whatever the chord, every style's instrument plays notes of it, the third among them."""
     usual = usual_fretting(find_style(style).chop)

@@ -6,8 +6,9 @@ import re
 from typing import TYPE_CHECKING
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from properties import examples
 from strategies import charts, spoilt
 
 from backing.chart.read import read_chart
@@ -89,7 +90,7 @@ def without_blanks(text: str) -> str:
     return re.sub(r"[^\S\r\n]", "", text)
 
 
-@settings(max_examples=50)
+@examples(50)
 @given(loose())
 def test_only_blanks_change(text: str) -> None:
     """A tidy chart differs in blanks alone, is the same chart, and is tidy."""

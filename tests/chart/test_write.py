@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
+from properties import examples
 from strategies import charts
 
 from backing.chart.read import read_chart
@@ -102,7 +103,7 @@ def test_numbers() -> None:
     assert read_chart("\n".join(shown)) == chart
 
 
-@settings(max_examples=50)
+@examples(50)
 @given(charts())
 def test_round_trip(chart: Chart) -> None:
     """A chart that is written is aligned already, and is the same chart when it is read again."""

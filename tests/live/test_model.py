@@ -7,9 +7,10 @@ from typing import Any
 
 import pytest
 from charts import CLOSING, IN_TWO, LONGER, SHORTER, SLOWING, TWO_PARTS, WITH_PICKUP
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
+from properties import examples
 from take import Keys, Take
 
 from backing.band.bass import Bass
@@ -336,11 +337,8 @@ class Playing(RuleBasedStateMachine):
         self.patch.undo()
 
 
-Playing.TestCase.settings = settings(
-    max_examples=60,
-    stateful_step_count=60,
-    deadline=None,
-    suppress_health_check=list(HealthCheck),
+Playing.TestCase.settings = examples(
+    60, stateful_step_count=60, suppress_health_check=list(HealthCheck)
 )
 TestPlaying = Playing.TestCase
 
@@ -384,7 +382,7 @@ class Steady(RuleBasedStateMachine):
                 assert start == pytest.approx(then + ticks_to_seconds(one.ticks, one.bpm))
 
 
-Steady.TestCase.settings = settings(
-    max_examples=25, stateful_step_count=40, deadline=None, suppress_health_check=list(HealthCheck)
+Steady.TestCase.settings = examples(
+    25, stateful_step_count=40, suppress_health_check=list(HealthCheck)
 )
 TestSteady = Steady.TestCase

@@ -8,8 +8,9 @@ from typing import Any
 
 import pytest
 from charts import CLOSING, IN_TWO, LONGER, SHORTER, SLOWING, TWO_PARTS, WITH_PICKUP
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from properties import examples
 from take import Take
 
 from backing.band.lead import WHEN, LeadWish
@@ -121,7 +122,7 @@ def through_a_page(value: object) -> Any:
     return json.loads(json.dumps(value, allow_nan=False), parse_float=number)
 
 
-@settings(max_examples=100)
+@examples(100)
 @given(state=states())
 def test_what_is_restored_is_what_was_saved(state: Snapshot) -> None:
     """Every field of every state comes back as it was, also through the numbers of a page."""
@@ -156,7 +157,7 @@ LINES = [
 ]  # fmt: skip
 
 
-@settings(max_examples=60)
+@examples(60)
 @given(
     chart=st.sampled_from(CHARTS),
     said=st.lists(st.tuples(st.sampled_from(LINES), st.integers(0, 5)), max_size=8),
@@ -336,7 +337,7 @@ JUNK = st.recursive(
 NUMBERS = st.integers(-2, 12) | st.integers(-FARTHEST, FARTHEST)
 
 
-@settings(max_examples=60)
+@examples(60)
 @given(
     chart=st.sampled_from(CHARTS),
     wishes=st.dictionaries(st.sampled_from(list(snapshot.WISHES)), JUNK | NUMBERS),

@@ -11,8 +11,9 @@ from itertools import pairwise
 
 import pytest
 from charts import TWO_PARTS
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
+from properties import examples
 from take import Take, keys_are_released
 
 from backing.chart.read import read_chart
@@ -154,7 +155,7 @@ SAID = [
 ]
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(
     bars=st.sampled_from([AT_HOME, AWAY, ONE_BAR, ONE_BAR_AWAY, SHARED]),
     also=st.sampled_from(["", "ending: ritard\n", "ending: hold\n"]),

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 import mido
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from properties import examples
 
 from backing.errors import BackingError
 from backing.out import renderer
@@ -96,7 +97,7 @@ def test_a_file_that_is_none_gets_a_sentence(data: bytes, found: str) -> None:
         render_pcm(data, usual_sound_font())
 
 
-@settings(max_examples=300, deadline=None, suppress_health_check=list(HealthCheck))
+@examples(300)
 @given(st.lists(st.tuples(st.integers(0, 79), st.integers(0, 255)), min_size=1, max_size=4))
 def test_a_changed_byte_is_read_or_refused(changes: list[tuple[int, int]]) -> None:
     """Whatever a few bytes become, the file is scanned or told to be faulty."""

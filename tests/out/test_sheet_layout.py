@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
+from properties import examples
 
 from backing.chart.read import load_chart, read_chart
 from backing.harmony.numbers import letter_text, roman_text
@@ -73,8 +74,7 @@ def test_demos_stand_on_one_page_each(path: Path) -> None:
     assert faults(pages[0], SQUEEZED) == []
 
 
-@pytest.mark.long
-@settings(max_examples=12)
+@examples(3)
 @given(charts())
 def test_nothing_is_cut_or_covered_on_any_sheet(chart: Chart) -> None:
     """The same for charts made up, in letters and in Roman numerals."""

@@ -14,8 +14,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from properties import examples
 
 from backing.chart.sequence import once_round
 from backing.scores.abc.read import read_abc
@@ -56,20 +57,9 @@ def _shown(text: str) -> str:
 
 
 @given(st.data())
-@settings(max_examples=10)
+@examples(10)
 def test_any_chart_and_melody(data: st.DataObject) -> None:
     """What ABC can say of any chart and melody comes back as it was, bar by bar."""
-    chart = data.draw(charts())
-    tune = from_chart(chart, data.draw(melodies(chart)))
-
-    assert _said(_read_back(tune)) == _said(tune)
-
-
-@pytest.mark.long
-@given(st.data())
-@settings(max_examples=25)
-def test_many_charts_and_melodies(data: st.DataObject) -> None:
-    """The same with more of them."""
     chart = data.draw(charts())
     tune = from_chart(chart, data.draw(melodies(chart)))
 
@@ -83,7 +73,7 @@ def _played(chart: Chart) -> list[object]:
 
 
 @given(st.data())
-@settings(max_examples=8)
+@examples(8)
 def test_a_chart_and_its_melody_are_played_the_same(data: st.DataObject) -> None:
     """A chart becomes the same chart by way of ABC as without it, and so does its melody."""
     chart = data.draw(charts())

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 from engraved import Picture, engraved, sizes
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from properties import examples
 from test_musicxml_round_trip import DEMOS, TUNE, charts, melodies
 
 from backing.chart.melody_text import read_melody
@@ -88,7 +89,7 @@ def test_a_player_reads_the_notes(abc: str) -> None:
 
 
 @given(st.data())
-@settings(max_examples=8)
+@examples(8)
 def test_a_player_reads_any_notes(data: st.DataObject) -> None:
     """So they are of any chart and melody, and beams and rests stand where they may."""
     chart = data.draw(charts())

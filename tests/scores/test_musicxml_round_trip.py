@@ -15,8 +15,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from properties import examples
 
 from backing.chart.melody_text import read_melody
 from backing.chart.read import read_chart
@@ -67,20 +68,9 @@ def _with_jumps(data: st.DataObject, tune: Tune) -> Tune:
 
 
 @given(st.data())
-@settings(max_examples=8)
+@examples(8)
 def test_any_chart_and_melody(data: st.DataObject) -> None:
     """What MusicXML can say of any chart and melody comes back as it was, bar by bar."""
-    chart = data.draw(charts())
-    tune = _with_jumps(data, from_chart(chart, data.draw(melodies(chart))))
-
-    assert _read_back(tune) == _said(tune)
-
-
-@pytest.mark.long
-@given(st.data())
-@settings(max_examples=25)
-def test_many_charts_and_melodies(data: st.DataObject) -> None:
-    """The same with more of them."""
     chart = data.draw(charts())
     tune = _with_jumps(data, from_chart(chart, data.draw(melodies(chart))))
 
@@ -94,7 +84,7 @@ def _played(chart: Chart) -> list[object]:
 
 
 @given(charts())
-@settings(max_examples=5)
+@examples(5)
 def test_a_chart_is_played_the_same(chart: Chart) -> None:
     """A chart with an order of parts comes back with the bars and chords that it plays."""
     tune = from_chart(chart)

@@ -11,8 +11,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from properties import examples
 from test_musicxml_round_trip import BETWEEN, DEMOS, TUNE, _with_jumps, charts, melodies
 from xml_score import note, score
 
@@ -68,7 +69,7 @@ def test_demos_are_valid(path: Path, schema: Any) -> None:
 
 
 @given(st.data())
-@settings(max_examples=6)
+@examples(6)
 def test_any_tune_is_valid(schema: Any, data: st.DataObject) -> None:
     """So is what we write of any chart and melody."""
     chart = data.draw(charts())

@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from properties import examples
 
 from backing.chart.melody import Melody, MelodyNote, MelodyPart, along
 from backing.chart.melody_text import read_melody, write_melody
@@ -60,7 +61,7 @@ def melodies(draw: DrawFn, chart: Chart) -> Melody:
 
 
 @given(st.data())
-@settings(max_examples=40)
+@examples(40)
 def test_a_melody_reads_back(data: st.DataObject) -> None:
     """Reading the text of a melody gives the melody."""
     chart = data.draw(charts())

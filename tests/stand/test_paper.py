@@ -6,7 +6,8 @@ from html.parser import HTMLParser
 from typing import TYPE_CHECKING
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
+from properties import examples
 
 from backing.chart.read import read_chart
 from backing.stand.markup import drawn, symbol_markup
@@ -98,7 +99,7 @@ def test_each_occurrence_of_a_part_can_be_gone_to() -> None:
     ]
 
 
-@settings(max_examples=20)
+@examples(20)
 @given(charts())
 def test_all_chords_are_shown_in_order(chart: Chart) -> None:
     """Also those of bars that are like the one before, which have a sign instead."""

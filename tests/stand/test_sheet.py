@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
+from properties import examples
 
 from backing.chart.read import read_chart
 from backing.chart.transpose import by_semitones
@@ -83,7 +84,7 @@ def test_it_is_shown_in_the_key_that_sounds() -> None:
     )
 
 
-@settings(max_examples=25)
+@examples(25)
 @given(charts())
 def test_every_bar_that_is_played_has_its_place(chart: Chart) -> None:
     """What is played at a place is the bar that is written there."""
@@ -96,7 +97,7 @@ def test_every_bar_that_is_played_has_its_place(chart: Chart) -> None:
             assert places[part.name, 0] == 1
 
 
-@settings(max_examples=25)
+@examples(25)
 @given(charts())
 def test_every_written_bar_is_shown_once(chart: Chart) -> None:
     """In order, with all its chords, in letters that read as the chart's own chords."""
