@@ -1,8 +1,8 @@
 // What the tests put into a page before its own scripts run: an ear at the loudspeaker, a slow
-// network, and a watch on the mark. SLOWEST milliseconds and the text of
+// network, and a watch on the mark. SLOWEST milliseconds, the type of message HELD and the text of
 // tap.js are set by the tests.
 
-window.ear = { context: null, chunks: [], marks: [], slowest: SLOWEST };
+window.ear = { context: null, chunks: [], marks: [], slowest: SLOWEST, held: "HELD", waiting: [] };
 const TAP = URL.createObjectURL(new Blob([`%TAP%`], { type: "text/javascript" }));
 
 const Context = window.AudioContext;
@@ -37,8 +37,20 @@ window.WebSocket = class extends Socket {
   send(data) { this.#later("out", () => this.readyState === 1 && super.send(data)); }
   addEventListener(name, hear, ...more) {
     if (name !== "message") return super.addEventListener(name, hear, ...more);
-    super.addEventListener(name, (event) => this.#later("in", () => hear(event)), ...more);
+    super.addEventListener(name, (event) => this.#later("in", () => keep(event, hear)), ...more);
   }
+};
+
+// The first message of the held type and all that come after it wait until they are released.
+const keep = (event, hear) => {
+  const { held, waiting } = window.ear;
+  if (!waiting.length && JSON.parse(event.data).type !== held) return hear(event);
+  waiting.push(() => hear(event));
+};
+window.ear.release = () => {
+  const { waiting } = window.ear;
+  Object.assign(window.ear, { held: "", waiting: [] });
+  for (const each of waiting) each();
 };
 
 // When the mark moves: the bar, and the audio time that is heard then.

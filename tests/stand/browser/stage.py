@@ -53,6 +53,9 @@ def launched(program: str) -> Iterator[Browser]:
         browser.close()
 
 
+LOUD = "window.ear.chunks.some(({ sound }) => sound.some((each) => Math.abs(each) > 0.01))"
+"""Whether anything has been heard on a page."""
+
 ABOUT = """JSON.stringify({
   page: document.body.className, told: document.querySelector("[role=status]")?.textContent,
   title: document.querySelector("#title")?.textContent, ear: window.ear?.context?.state,
@@ -73,6 +76,7 @@ class Reader:
         server: the server.
         size: width and height in pixels.
         slowest: how long a message may take, in milliseconds; each takes a random part of it.
+        held: the type of message of the server that waits, with all behind it, for `release`.
         clicks: whether every sound of the bank is a click of one frame.
         ear: whether there is an ear at the loudspeaker; its script wants the page's policy lifted.
         theme: light or dark.
@@ -86,6 +90,7 @@ class Reader:
         *,
         size: tuple[int, int] = LAPTOP,
         slowest: int = 0,
+        held: str = "",
         clicks: bool = False,
         ear: bool = True,
         theme: str = "light",
@@ -101,7 +106,9 @@ class Reader:
             script = (HERE / "ear.js").read_text(encoding="utf-8")
             tap = (HERE / "tap.js").read_text(encoding="utf-8")
             self.page.add_init_script(
-                script.replace("SLOWEST }", f"{slowest} }}").replace("%TAP%", tap)
+                script.replace("SLOWEST,", f"{slowest},")
+                .replace('HELD"', f'{held}"')
+                .replace("%TAP%", tap)
             )
         if clicks:
             self.page.route("**/bank/*.flac", _click_track)
@@ -135,6 +142,10 @@ class Reader:
             }""",
             line,
         )
+
+    def release(self) -> None:
+        """Let the messages come that were held."""
+        self.page.evaluate("window.ear.release()")
 
     def wait(self, seconds: float) -> None:
         """Let the page go on for a while."""

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from tests.stand.browser.conftest import STEADY
+from tests.stand.browser.stage import LOUD
 from tests.stand.server import Server
 
 if TYPE_CHECKING:
@@ -15,9 +16,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from tests.stand.browser.stage import Reader
-
-LOUD = "window.ear.chunks.some(({ sound }) => sound.some((each) => Math.abs(each) > 0.01))"
-"""Whether anything has been heard on a page."""
 
 
 @pytest.mark.long

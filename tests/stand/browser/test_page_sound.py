@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
+from tests.stand.browser.stage import LOUD
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -29,13 +31,22 @@ def test_two_clicks_to_sound(read: Callable[..., Reader], steady: Server) -> Non
     reader.page.click("#tunes .tune")
     began = time.perf_counter()
     reader.page.click("#play")
-    reader.until(
-        "window.ear.chunks.some(({ sound }) => sound.some((each) => Math.abs(each) > 0.01))", 40
-    )
+    reader.until(LOUD)
     print(f"first sound {time.perf_counter() - began:.2f} s behind the click, as the test sees it")
     reader.wait(1)
     samples, _ = reader.sound()
     assert 0.02 < loudness(samples) <= 2.0  # left and right added up, neither of them beyond 1
+
+
+def test_play_before_the_first_state(read: Callable[..., Reader], steady: Server) -> None:
+    """A page sounds where play is pressed before the server's first state has come."""
+    reader = read(steady, held="state")
+    reader.page.click("#tunes .tune")
+    reader.page.click("#play")
+    assert reader.page.locator("body.playing").count() == 0
+    reader.release()
+    reader.page.wait_for_selector("body.playing")
+    reader.until(LOUD)
 
 
 @pytest.mark.slow
