@@ -124,11 +124,17 @@ def _mended_endings(section: Section, remarks: Remarks) -> list[Section]:
         section.endings = [((n,), bars) for n, (_, bars) in enumerate(section.endings, 1)]
         given = list(range(1, len(section.endings) + 1))
     section.times = len(given)
-    ordered = [times for times, _ in section.endings]
-    if ordered != sorted(ordered) or given[-1] not in ordered[-1]:
+    if not endings_in_order([times for times, _ in section.endings]):
         _remark(remarks, section, "the order of the endings cannot be said in a chart: written out")
         _write_out(section)
     return [section, *hidden]
+
+
+def endings_in_order(endings: Sequence[tuple[int, ...]]) -> bool:
+    """Whether endings, given by their times, stand from 1 upwards, the last time in the last."""
+    return not endings or (
+        list(endings) == sorted(endings) and max(map(max, endings)) == max(endings[-1])
+    )
 
 
 def _hidden_repeat(section: Section) -> list[Section]:

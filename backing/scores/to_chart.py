@@ -406,7 +406,7 @@ class _Writer:
         """Yield a section, its first time apart where it begins with another chord than later.
 
         That is so where its first bar has no sign, and the chord before the repeat is not the one
-        that leads back.
+        that leads back. More times are apart until a chart can say the endings that are left.
         """
         is_apart = False
         while section.times > 1:
@@ -414,7 +414,8 @@ class _Writer:
             back = next((bar.chords[-1].chord for bar in reversed(once) if bar.chords), self._chord)
             first = once[0]
             goes_on = not first.chords or first.chords[0].tick > 0
-            if not (goes_on and back != self._chord) and not (is_apart and section.pickup):
+            is_other = goes_on and back != self._chord
+            if not is_other and not (is_apart and section.pickup) and section.is_in_order():
                 break
             if not is_apart:
                 self._remarks.at(first, _OTHER_CHORD)

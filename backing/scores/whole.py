@@ -13,6 +13,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from backing.chart.melody import MelodyNote
+from backing.scores.sections import endings_in_order
 from backing.scores.tune import TuneBar, TuneChord
 from backing.timing import TICKS_PER_QUARTER, Meter
 
@@ -50,6 +51,10 @@ class WholeSection:
         """Return its bars as they are played at a time round, from 1, without the pickup."""
         ending = next((bars for times, bars in self.endings if time in times), [])
         return [*self.body, *ending]
+
+    def is_in_order(self) -> bool:
+        """Whether a chart can say the endings: from 1 upwards, the last time in the last."""
+        return endings_in_order([times for times, _ in self.endings])
 
     def without_first_pass(self) -> WholeSection:
         """Return what is left of a repeat once it was played."""

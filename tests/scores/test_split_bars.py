@@ -6,7 +6,9 @@ import pytest
 from cases import HEAD
 from playing import only_tune, played, played_abc
 
+from backing.chart.read import read_chart
 from backing.chart.sequence import once_round
+from backing.chart.write import write_chart
 from backing.scores.to_chart import to_chart
 
 NAMES = "C D EF G A B"
@@ -180,6 +182,9 @@ def test_bars_that_no_way_leads_to_are_told() -> None:
         ('|:C4|1"G"D4:|2"F"E4:|3"Am"F4|]', "N.C. G F Am", "CDCECF"),
         ('"C"A4||C4|"G"D4:|', "C G", "ACDCD"),
         ('|:"C"C4|"G"D4:|', "C G C G", "CDCD"),
+        ('"G"G4|:E4|1,3"C"C4:|2,4"C"F4|]', "G C", "GECEFECEF"),
+        ('"G"G4|:E4|1,3"C"C4:|2,4,5"C"F4|]', "G C", "GECEFECEFEF"),
+        ('"G"G4|:E4|1,4"C"C4:|2"C"D4:|3,5"C"F4|]', "G C", "GECEDEFECEF"),
         ("|:C4|D4:|", "N.C.", "CDCD"),
         ('|:C4|"N.C."D4:|', "N.C.", "CDCD"),
         ('|:G|C4|"G"D3:|', "N.C. G", "GCDGCD"),
@@ -189,5 +194,7 @@ def test_a_first_bar_without_a_sign_goes_on_from_the_end(
     body: str, signs: str, letters: str
 ) -> None:
     """The second time round the chord of the last bar holds on."""
+    chart = to_chart(only_tune(f"{HEAD}K:C\n{body}")).chart
+    assert read_chart(write_chart(chart)) == chart
     assert " ".join(_signs(f"{HEAD}K:C\n{body}")) == signs
     assert "".join(_played(f"{HEAD}K:C\n{body}")) == letters
