@@ -411,10 +411,9 @@ class _Writer:
         is_apart = False
         while section.times > 1:
             once = section.pass_of(1)
-            back = next((bar.chords[-1].chord for bar in reversed(once) if bar.chords), self._chord)
             first = once[0]
             goes_on = not first.chords or first.chords[0].tick > 0
-            is_other = goes_on and back != self._chord
+            is_other = goes_on and self._before_later_times(section) != {self._chord}
             if not is_other and not (is_apart and section.pickup) and section.is_in_order():
                 break
             if not is_apart:
@@ -423,6 +422,14 @@ class _Writer:
             yield WholeSection(section.label, None, section.with_pickup_behind(once))
             section = section.without_first_pass()
         yield section
+
+    def _before_later_times(self, section: WholeSection) -> set[Chord | None]:
+        """Return the chords that a repeat goes on from whenever it is played again."""
+        signs = [
+            [sign.chord for bar in section.pass_of(time) for sign in bar.chords]
+            for time in range(1, section.times)
+        ]
+        return {chords[-1] if chords else self._chord for chords in signs}
 
     def _section(self, section: WholeSection) -> Iterator[Bar | Repeat]:
         body = tuple(self._bar(bar) for bar in section.body)

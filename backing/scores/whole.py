@@ -63,9 +63,11 @@ class WholeSection:
             for times, bars in self.endings
         ]
         endings = [each for each in rest if each[0]]
-        if self.times > 2:
-            return WholeSection(self.label, self.pickup, list(self.body), endings, self.times - 1)
-        return WholeSection(self.label, None, self.pass_of(self.times))
+        if self.times == 2:
+            return WholeSection(self.label, None, self.pass_of(2))
+        if len(endings) == 1:
+            return WholeSection(self.label, self.pickup, self.pass_of(2), [], self.times - 1)
+        return WholeSection(self.label, self.pickup, list(self.body), endings, self.times - 1)
 
     def with_pickup_behind(self, bars: list[TuneBar]) -> list[TuneBar]:
         """Return bars with the pickup in the silent end of the last of them."""

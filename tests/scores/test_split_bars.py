@@ -185,6 +185,8 @@ def test_bars_that_no_way_leads_to_are_told() -> None:
         ('"G"G4|:E4|1,3"C"C4:|2,4"C"F4|]', "G C", "GECEFECEF"),
         ('"G"G4|:E4|1,3"C"C4:|2,4,5"C"F4|]', "G C", "GECEFECEFEF"),
         ('"G"G4|:E4|1,4"C"C4:|2"C"D4:|3,5"C"F4|]', "G C", "GECEDEFECEF"),
+        ('"G"G4|:E4|1"C"C4:|2,3"C"F4|]', "G C", "GECEFEF"),
+        ('"G"G4|:E4|1,2"G"C4:|3"F"F4:|4"F"F4|]', "G F", "GECECEFEF"),
         ("|:C4|D4:|", "N.C.", "CDCD"),
         ('|:C4|"N.C."D4:|', "N.C.", "CDCD"),
         ('|:G|C4|"G"D3:|', "N.C. G", "GCDGCD"),
