@@ -15,8 +15,6 @@ from backing.errors import ScoreError
 from backing.scores.abc.read import read_abc
 from backing.scores.abc.text import split_tunes
 
-pytestmark = pytest.mark.long
-
 NOT_READ = {
     "no opening repeat (4.8)", ":|: (4.8)", "thick bar lines (4.8)", "three times (4.8)",
     "double bar begins a repeat (4.8)", "three endings (4.10)", "listed endings (4.10)",
@@ -24,8 +22,8 @@ NOT_READ = {
     "behind an ending of two times", "like parts, the second longer",
     "parts with numbers (3.1.9)", "parts with repeats (3.1.9)", "parts inline (3.2)",
     "da capo al fine (4.14)", "dal segno (4.14)", "coda (4.14)", "da capo in words",
-    "repeats are not played again behind D.C.", "a bar line that cannot be seen (4.8)",
-    "rests of whole bars (4.5)", "fields between (3.2)", "an overlay (7.4)", "voices (7.1)",
+    "dal segno in short (4.14, 4.16)", "coda in short (4.14, 4.16)", "signs of one's own (4.16)",
+    "repeats are not played again behind D.C.", "an overlay (7.4)", "voices (7.1)",
     "voices inline (7.1)",
     # by its own choice it lets an accidental hold in files of version 2 only
     "accidentals hold in every octave (4.2, 11.3)",
@@ -33,10 +31,19 @@ NOT_READ = {
     "pipes (3.1.14)", "a key change inside (3.2)", "decorations and slurs (4.14, 4.11)",
     "strings are no notes (4.19)",
 }  # fmt: skip
-"""Rules that music21 9 does not follow, for which a count by hand stands alone."""
+"""Rules that music21 does not follow, for which a count by hand stands alone."""
 
 
-@pytest.mark.parametrize("name", [each for each in {**ORDERS, **NOTES} if each not in NOT_READ])
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(each, marks=pytest.mark.xfail(reason="music21 does not follow it"))
+        if each in NOT_READ
+        else each
+        for each in {**ORDERS, **NOTES}
+    ],
+)
 def test_rules_that_it_follows(name: str) -> None:
     """Both read the same keys in the same order as played."""
     text = HEAD + {**ORDERS, **NOTES}[name][0]
@@ -89,6 +96,7 @@ def _is_plain(text: str) -> bool:
     return fields.count("K") == 1 and fields.count("M") == 1 and "V" not in fields and not odd
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("folder", ["oneills1850", "airdsAirs"])
 def test_real_tunes_have_the_same_notes(folder: str) -> None:
     """The notes as written of tunes in its corpus, in order, are the same by both readers."""
@@ -101,6 +109,7 @@ def test_real_tunes_have_the_same_notes(folder: str) -> None:
     assert compared >= 5
 
 
+@pytest.mark.slow
 def test_the_reels_with_chords() -> None:
     """The two tunes with chord signs in its corpus: same chords at the same offsets."""
     import music21
