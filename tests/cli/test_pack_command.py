@@ -338,7 +338,7 @@ def _wait_for(path: Path, work: subprocess.Popen[str]) -> None:
     [
         pytest.param(signal.SIGKILL, marks=pytest.mark.slow),
         pytest.param(signal.SIGINT, marks=pytest.mark.slow),
-        pytest.param(signal.SIGTERM, marks=pytest.mark.long),
+        pytest.param(signal.SIGTERM, marks=pytest.mark.slow),
     ],
 )
 def test_broken_off_and_started_again(folder: Path, number: signal.Signals) -> None:

@@ -260,7 +260,7 @@ def test_every_shape_passes_the_independent_check(
         assert barre or len(set(fingers)) == len(fingers)
 
 
-@pytest.mark.long
+@pytest.mark.slow
 @pytest.mark.parametrize("name", sorted(instrument_files()))
 def test_all_shapes_of_all_chords(name: str) -> None:
     """The independent check, over every quality, root and level of an instrument."""

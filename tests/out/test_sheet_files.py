@@ -83,7 +83,7 @@ def test_the_text_is_the_chart_in_every_key(key: str) -> None:
         assert has_run(words, expected(chart)), words
 
 
-@pytest.mark.long
+@pytest.mark.slow
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
 def test_the_text_is_the_chart_for_every_demo(path: Path) -> None:
     """Repeats, endings, pickups, directions and meters stand between no chords."""

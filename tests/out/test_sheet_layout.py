@@ -41,7 +41,7 @@ def test_nothing_is_cut_or_covered_on_odd_sheets(name: str) -> None:
         assert on_black(page) == []
 
 
-@pytest.mark.long
+@pytest.mark.slow
 @pytest.mark.parametrize("name", [name for name in CHARTS if name not in LONG])
 def test_nothing_is_cut_or_covered_in_any_look(name: str) -> None:
     """The same on both papers, in both prints, with shapes below, above and none."""
@@ -63,7 +63,7 @@ def test_what_measures_pages_finds_faults() -> None:
         assert any(said in told for told in faults(replace(page, marks=marks), SQUEEZED))
 
 
-@pytest.mark.long
+@pytest.mark.slow
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
 def test_demos_stand_on_one_page_each(path: Path) -> None:
     """Every demo has one page in ordinary print, with a guitar's left-handed shapes as well."""
@@ -74,7 +74,8 @@ def test_demos_stand_on_one_page_each(path: Path) -> None:
     assert faults(pages[0], SQUEEZED) == []
 
 
-@examples(3)
+@pytest.mark.slow
+@examples(12)
 @given(charts())
 def test_nothing_is_cut_or_covered_on_any_sheet(chart: Chart) -> None:
     """The same for charts made up, in letters and in Roman numerals."""
