@@ -7,7 +7,6 @@ input is the way to send it the output of another program.
 
 from __future__ import annotations
 
-import difflib
 import os
 import stat
 from itertools import islice
@@ -15,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from backing.errors import BackingError, Fault, reason_of
+from backing.nearest import did_you_mean, nearest
 
 if TYPE_CHECKING:
     from backing.errors import FileError
@@ -185,7 +185,7 @@ def _missing(path: Path) -> UnreadableError:
         advice = f"there is no folder {path.parent} either; check the name of the folder"
         return UnreadableError(found, advice, missing=True)
     near = _near(path)
-    advice = "check the name and the folder" + (f"; did you mean '{near}'?" if near else "")
+    advice = "check the name and the folder" + did_you_mean(near)
     return UnreadableError(found, advice, missing=True)
 
 
@@ -196,8 +196,7 @@ def _near(path: Path) -> str:
     except OSError:
         return ""
     kinds = {Path(name).suffix for name in names}
-    alike = difflib.get_close_matches(path.suffix, kinds, n=1, cutoff=0.7) if path.suffix else kinds
+    alike = {nearest(path.suffix, kinds, 0.7)} if path.suffix else kinds
     kind = [name for name in names if Path(name).suffix in alike]
-    by_small = {Path(name).stem.casefold(): name for name in sorted(kind) if name.isprintable()}
-    near = difflib.get_close_matches(path.stem.casefold()[:100], by_small, n=1)
-    return by_small[near[0]] if near else ""
+    by_stem = {Path(name).stem: name for name in sorted(kind) if name.isprintable()}
+    return by_stem.get(nearest(path.stem, by_stem), "")

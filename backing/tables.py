@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 import tomllib
 from collections import Counter
@@ -10,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from backing.errors import Fault
+from backing.nearest import did_you_mean, nearest
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -142,15 +142,14 @@ class Table:
         """
         allowed = sorted({*self.asked, *also})
         for key in self.rest():
-            near = difflib.get_close_matches(key, allowed, n=1)
-            self.broken.update(near)
-            if near and near[0] in self.missing:
-                self.document.faults.remove(self.missing.pop(near[0]))
+            near = nearest(key, allowed)
+            self.broken.add(near)
+            if near in self.missing:
+                self.document.faults.remove(self.missing.pop(near))
             self.document.fault(
                 (*self.path, key),
                 f"{self.name(key)} is not a key of {self.document.thing}",
-                f"allowed here are {', '.join(allowed)}"
-                + (f"; did you mean '{near[0]}'?" if near else "; take it out"),
+                f"allowed here are {', '.join(allowed)}" + (did_you_mean(near) or "; take it out"),
             )
 
     def name(self, key: str) -> str:

@@ -12,7 +12,7 @@ import pytest
 PACKAGE = Path(__file__).parent.parent / "backing"
 
 LAYERS = (
-    ("errors",),
+    ("errors", "nearest"),
     ("chance", "timing", "tables", "reading", "harmony"),
     ("notes", "chart"),
     ("fretboard",),

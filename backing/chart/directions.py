@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from backing.chart.faults import nearest, quoted
+from backing.chart.faults import quoted
 from backing.chart.model import DIRECTIONS
 from backing.errors import SymbolError
+from backing.nearest import did_you_mean, nearest
 
 APART = (("stop", "hold", "break"), ("push", "break"))
 """Groups of directions of which a chord takes one."""
@@ -37,7 +38,7 @@ def read_direction(text: str) -> str:
         )
     raise SymbolError(
         f"{quoted(text[1:-1])} is not a direction",
-        f"choose one from {', '.join(DIRECTIONS)}" + nearest(name, DIRECTIONS),
+        f"choose one from {', '.join(DIRECTIONS)}" + did_you_mean(nearest(name, DIRECTIONS)),
     )
 
 

@@ -6,14 +6,12 @@ terminal would act on, or could not show, are shown as `�`.
 
 from __future__ import annotations
 
-import difflib
-from itertools import islice
 from typing import TYPE_CHECKING, TypeAlias
 
 from backing.errors import ChartError, Fault
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Sequence
 
     from backing.errors import SymbolError
 
@@ -27,7 +25,6 @@ WIDEST = 120
 """The longest piece of a line that is shown with a fault, in characters."""
 
 _LONGEST_QUOTE = 40
-_MOST_CHOICES = 100
 
 Advice: TypeAlias = "str | Callable[[], str]"
 """What is allowed; a function of it where finding the words takes time."""
@@ -114,10 +111,3 @@ def quoted(text: str) -> str:
     """Return the text between quotes, shortened when it is long."""
     short = text if len(text) <= _LONGEST_QUOTE else f"{text[: _LONGEST_QUOTE - 1]}…"
     return f"'{short}'"
-
-
-def nearest(word: str, choices: Iterable[str]) -> str:
-    """Return "; did you mean 'x'?" for the choice most like the word, or the empty text."""
-    by_small = {choice.lower(): choice for choice in islice(choices, _MOST_CHOICES)}
-    near = difflib.get_close_matches(word[:_LONGEST_QUOTE].lower(), by_small, n=1, cutoff=0.5)
-    return f"; did you mean '{by_small[near[0]]}'?" if near else ""

@@ -6,11 +6,12 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
-from backing.chart.faults import TooManyFaultsError, nearest, quoted
+from backing.chart.faults import TooManyFaultsError, quoted
 from backing.chart.habits import COMMENT_APART
 from backing.chart.headers import advice_for, header_elsewhere, plain_name
 from backing.chart.model import ENDINGS, KICK_OFF, MOST_INTRO
 from backing.errors import SymbolError
+from backing.nearest import did_you_mean, nearest
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -268,7 +269,7 @@ def read_ending(text: str) -> str:
         return text.lower()
     raise SymbolError(
         f"{quoted(text)} is not a way to end",
-        f"choose from {', '.join(ENDINGS)}" + nearest(text, ENDINGS),
+        f"choose from {', '.join(ENDINGS)}" + did_you_mean(nearest(text, ENDINGS)),
     )
 
 

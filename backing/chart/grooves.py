@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, TypeAlias
 
-from backing.chart.faults import nearest, quoted
+from backing.chart.faults import quoted
 from backing.chart.model import COMMON_TIME
+from backing.nearest import did_you_mean, nearest
 from backing.timing import Meter
 
 if TYPE_CHECKING:
@@ -57,7 +58,8 @@ def check_styles(
                 style.line,
                 style.column,
                 f"{quoted(style.value)} is not a style",
-                f"choose from {', '.join(sorted(styles))}" + nearest(style.value, styles),
+                f"choose from {', '.join(sorted(styles))}"
+                + did_you_mean(nearest(style.value, styles)),
             )
     if outline.fields.broken("form"):
         return

@@ -7,13 +7,13 @@ counts as broken, so that nothing that depends on it is a fault as well.
 
 from __future__ import annotations
 
-import difflib
 import re
 import unicodedata
 from typing import TYPE_CHECKING, NamedTuple
 
 from backing.errors import SymbolError
 from backing.harmony.key import Key
+from backing.nearest import nearest
 from backing.timing import Meter, Tempo
 
 if TYPE_CHECKING:
@@ -130,10 +130,8 @@ def header_meant(name: str, value: str, names: Collection[str]) -> str:
         return name if name in names else ""
     if _looks_like_a_meter(name, value):
         return "meter"
-    near = difflib.get_close_matches(name[:_LONGEST_NAME], [*names, *_MEANT], n=1, cutoff=0.7)
-    if near:
-        return _MEANT.get(near[0], near[0])
-    return ""
+    near = nearest(name[:_LONGEST_NAME], [*names, *_MEANT], 0.7)
+    return _MEANT.get(near, near)
 
 
 def _looks_like_a_meter(name: str, value: str) -> bool:

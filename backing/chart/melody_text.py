@@ -18,12 +18,13 @@ import re
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from backing.chart.faults import Faults, TooManyFaultsError, nearest, quoted
+from backing.chart.faults import Faults, TooManyFaultsError, quoted
 from backing.chart.lengths import WHOLE_TICKS, length_text, read_length
 from backing.chart.melody import Melody, MelodyNote, MelodyPart
 from backing.chart.outline import split_lines
 from backing.errors import ScoreError, SymbolError
 from backing.harmony.pitch import Pitch
+from backing.nearest import did_you_mean, nearest
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -122,7 +123,7 @@ class _Reader:
                 line,
                 column,
                 f"{quoted(name)} is not a part of the chart",
-                f"choose from {', '.join(names[:20])}" + nearest(name, names),
+                lambda: f"choose from {', '.join(names[:20])}" + did_you_mean(nearest(name, names)),
             )
         elif self._skipping:
             self._faults.add(line, column, f"part {name} stands a second time", "delete one")

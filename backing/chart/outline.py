@@ -12,11 +12,12 @@ from enum import Enum, auto
 from itertools import islice
 from typing import TYPE_CHECKING
 
-from backing.chart.faults import TooManyFaultsError, nearest, quoted
+from backing.chart.faults import TooManyFaultsError, quoted
 from backing.chart.fields import CHART_NAMES, PART_NAMES, Fields, read_field
 from backing.chart.habits import ENDING_CLOSE, apart, behind_part
 from backing.chart.headers import is_other_name, nearly_header
 from backing.chart.tokens import Word
+from backing.nearest import did_you_mean, nearest
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -78,7 +79,7 @@ def _is_heading(found: Field, below: Sequence[str]) -> bool:
     """
     if found.name in CHART_NAMES or not _NAME.fullmatch(found.written):
         return False
-    if len(found.name) > 1 and (is_other_name(found.name) or nearest(found.name, CHART_NAMES)):
+    if len(found.name) > 1 and (is_other_name(found.name) or nearest(found.name, CHART_NAMES, 0.5)):
         return False
     return len(found.value) < 4 and not found.value.strip("0123456789") and _bars_begin(below)
 
@@ -315,7 +316,9 @@ class Outline:
 
     def near_part(self, name: str) -> str:
         """Return a suggestion for a name in the form that is no part's."""
-        return apart(name, self._lines_of_parts) or nearest(name, self._lines_of_parts)
+        return apart(name, self._lines_of_parts) or did_you_mean(
+            nearest(name, self._lines_of_parts)
+        )
 
     def some_names(self) -> str:
         """Return the names of the parts, the first twenty where there are more."""

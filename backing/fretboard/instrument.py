@@ -7,7 +7,6 @@ fret n is scale * (1 - 2 ** (-n / 12)) (arithmetic). With a capo all frets are c
 
 from __future__ import annotations
 
-import difflib
 import os
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -16,6 +15,7 @@ from pathlib import Path
 
 from backing.errors import InstrumentError, SettingsError, SymbolError
 from backing.harmony.pitch import midi_key
+from backing.nearest import did_you_mean, nearest
 from backing.reading import UnreadableError, read_text
 from backing.tables import as_number, as_text, as_whole, as_yes_or_no, open_document
 
@@ -199,10 +199,9 @@ def instrument_file(name: str) -> Path:
         return Path(name)
     files = instrument_files()
     if name not in files:
-        near = difflib.get_close_matches(name, files, n=1)
         raise SettingsError(
             f"'{name}' is not an instrument: choose from {', '.join(files)}, or give a file that "
-            f"ends in {SUFFIX}" + (f"; did you mean '{near[0]}'?" if near else "")
+            f"ends in {SUFFIX}" + did_you_mean(nearest(name, files))
         )
     return files[name]
 

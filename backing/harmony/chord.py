@@ -13,6 +13,7 @@ from functools import lru_cache
 from backing.errors import SymbolError
 from backing.harmony.pitch import ACCIDENTAL_PATTERN, Degree, NoteName, other_spellings
 from backing.harmony.quality import Quality, read_quality
+from backing.nearest import did_you_mean
 
 _ROOT = re.compile(f"[A-G]{ACCIDENTAL_PATTERN}")
 
@@ -88,7 +89,7 @@ def _with_spelling(text: str, error: SymbolError) -> SymbolError:
         except SymbolError:
             continue
         allowed = error.allowed.partition("; did you mean")[0]
-        return SymbolError(error.found, f"{allowed}; did you mean '{meant}'?", error.column)
+        return SymbolError(error.found, allowed + did_you_mean(meant), error.column)
     return error
 
 

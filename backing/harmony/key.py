@@ -6,12 +6,12 @@ two sharps of D major. A key has at most seven sharps or flats.
 
 from __future__ import annotations
 
-import difflib
 import re
 from dataclasses import dataclass
 
 from backing.errors import SymbolError
 from backing.harmony.pitch import ACCIDENTAL_PATTERN, NoteName, other_spellings
+from backing.nearest import did_you_mean, nearest
 
 MODES = {
     "major": 0,
@@ -118,11 +118,10 @@ class Key:
         word = match[2] if match[2] == "M" else match[2].lower()
         mode = _OTHER_NAMES.get(word, "major" if word == "M" else word)
         if mode not in MODES:
-            near = difflib.get_close_matches(word, [*MODES, *_OTHER_NAMES], n=1)
             raise SymbolError(
                 f"'{match[2]}' is not a mode",
                 f"choose from {', '.join(MODES)}"
-                + (f"; did you mean '{near[0]}'?" if near else ""),
+                + did_you_mean(nearest(word, [*MODES, *_OTHER_NAMES])),
                 match.start(2),
             )
         key = Key(NoteName.parse(match[1]), mode)
@@ -142,5 +141,5 @@ def _with_spelling(text: str, error: SymbolError) -> SymbolError:
             Key._parse(meant)
         except SymbolError:
             continue
-        return SymbolError(error.found, f"{error.allowed}; did you mean '{meant}'?", error.column)
+        return SymbolError(error.found, error.allowed + did_you_mean(meant), error.column)
     return error

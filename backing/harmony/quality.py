@@ -10,7 +10,6 @@ spellings, `alt` and the sus chords with a seventh are common practice, no sourc
 
 from __future__ import annotations
 
-import difflib
 import re
 from dataclasses import dataclass
 from functools import cache, lru_cache
@@ -18,6 +17,7 @@ from typing import TYPE_CHECKING
 
 from backing.errors import SymbolError
 from backing.harmony.pitch import Degree
+from backing.nearest import did_you_mean, nearest
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -299,10 +299,8 @@ def _advice(text: str, furthest: int) -> str:
     The nearest is a name in the table, or as much of the text as is a quality by itself.
     """
     names = [*_bases(), text[:furthest]] if _is_quality(text[:furthest]) else _bases()
-    near = difflib.get_close_matches(re.sub(r"\s", "", text)[:24], names, n=1)
-    return "expected a quality such as m, 7, m7, maj7, 6, dim, sus4 or 7b9" + (
-        f"; did you mean '{near[0]}'?" if near and near[0] else ""
-    )
+    near = nearest(re.sub(r"\s", "", text)[:24], names)
+    return "expected a quality such as m, 7, m7, maj7, 6, dim, sus4 or 7b9" + did_you_mean(near)
 
 
 def _is_quality(text: str) -> bool:

@@ -9,7 +9,6 @@ anything is carried out, so that one button can do both.
 
 from __future__ import annotations
 
-import difflib
 import math
 import re
 from dataclasses import dataclass, replace
@@ -30,6 +29,7 @@ from backing.live.wishes import (
     part_of,
     place_of,
 )
+from backing.nearest import did_you_mean, nearest
 from backing.notes import Player
 from backing.performance import Performance, Settings
 from backing.style.library import find_style
@@ -185,10 +185,9 @@ class Controls:
             return False
         verb, arguments = words[0].lower(), words[1:]
         if verb not in VERBS:
-            near = difflib.get_close_matches(verb, VERBS, n=1)
             raise VerbError(
                 f"'{verb}' is not known: choose from {', '.join(VERBS)}"
-                + (f"; did you mean '{near[0]}'?" if near else "")
+                + did_you_mean(nearest(verb, VERBS))
             )
         if arguments and not VERBS[verb].usage:
             raise VerbError(f"{verb} wants nothing behind it, not '{' '.join(arguments)}'")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import os
 from collections.abc import Mapping
 from functools import cache
@@ -10,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from backing.errors import SettingsError, StyleError
+from backing.nearest import did_you_mean, nearest
 from backing.reading import UnreadableError, read_text
 from backing.style.load import read_style
 from backing.timing import Meter
@@ -95,10 +95,9 @@ def style_file(name: str, otherwise: str = "") -> Path:
     """
     files = style_files()
     if name not in files:
-        near = difflib.get_close_matches(name, files, n=1)
         raise SettingsError(
             f"'{name}' is not a style: choose from {', '.join(files)}{otherwise}"
-            + (f"; did you mean '{near[0]}'?" if near else "")
+            + did_you_mean(nearest(name, files))
         )
     return files[name]
 
