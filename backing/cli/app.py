@@ -1,39 +1,60 @@
-"""The commands by name.
+"""The commands by name; a command is imported when it is called.
 
 Help is plain text: without typer's coloured boxes it starts sooner and reads the same everywhere.
 """
 
 from __future__ import annotations
 
-import sys
-from functools import wraps
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
-from typer.core import TyperArgument, TyperCommand
-
-from backing.cli import (
-    check,
-    convert,
-    pack,
-    pedal,
-    play,
-    ports,
-    render,
-    shapes,
-    sheet,
-    show,
-    stand,
-    styles,
-    tidy,
-)
+from typer.core import TyperGroup
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Mapping
+
+COMMANDS: Mapping[str, str] = {
+    "check": "Check charts: form, bars, length, every fault.",
+    "show": "Show a chart, in any key, in letters or numbers, with the shapes of its chords.",
+    "shapes": "Show shapes that a hand can play, for chords or a whole chart.",
+    "sheet": "Write a chart as a sheet to read from, or a folder of them as a songbook.",
+    "tidy": "Align the bars of charts, change nothing else.",
+    "styles": "List the groove styles, their meters and tempi.",
+    "render": "Render charts to MIDI or sound files: bass, chop, drums, and the melody if any.",
+    "pack": "Make a practice pack: sheet, MIDI, recordings at several tempi, loops, a page.",
+    "play": "Play a chart live and follow your commands.",
+    "stand": "Serve the page on the music stand: charts, and the band from the browser itself.",
+    "convert": "Convert tunes between ABC, MusicXML and charts, with their melody.",
+    "ports": "List the MIDI ports.",
+    "pedal": "Show what the buttons of a pedal do, or assign them.",
+}
+"""Each command with the first sentence of its help, in the order of the help."""
+
+
+class _Commands(TyperGroup):
+    """The commands; their names are known without importing them."""
+
+    def __init__(self, **named: Any) -> None:
+        super().__init__(**named)
+        names: dict[str, Any] = dict.fromkeys(COMMANDS)
+        self.commands = names
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        """Return a command, imported now; None when there is none of this name."""
+        from backing.cli.command import command
+
+        return command(cmd_name) if cmd_name in COMMANDS else None
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        """Write each command with its first sentence."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
 
 app = typer.Typer(
+    cls=_Commands,
     help="A band for your chord charts: bass, chop and drums in the groove you name.",
-    epilog=f"Example: {render.EXAMPLE}",
+    epilog="Example: backing render demos/quarry-hill.chart -o quarry-hill.mp3 --midi",
     no_args_is_help=True,
     add_completion=False,
     rich_markup_mode=None,
@@ -42,44 +63,8 @@ app = typer.Typer(
 )
 
 
-class _Argument(TyperArgument):
-    """An argument whose help says no more than its name and what it is."""
-
-    def get_usage_pieces(self, ctx: Any) -> list[str]:
-        """Return the name as the usage line has it."""
-        name = self.metavar or self.name or ""
-        return [name if self.required else f"[{name}]"]
-
-    def get_help_record(self, ctx: Any) -> tuple[str, str]:
-        """Return the name and what it is."""
-        return self.metavar or self.name or "", self.help or ""
-
-
-class _Command(TyperCommand):
-    """A command with such arguments."""
-
-    def __init__(self, *args: Any, **named: Any) -> None:
-        super().__init__(*args, **named)
-        for param in self.params:
-            if type(param) is TyperArgument:
-                param.__class__ = _Argument
-
-
-def _stoppable(run: Callable[..., None]) -> Callable[..., None]:
-    """Return the command, ended by Ctrl-C as `main` expects it, whatever typer makes of it."""
-
-    @wraps(run)
-    def told(*args: Any, **named: Any) -> None:
-        try:
-            run(*args, **named)
-        except KeyboardInterrupt:
-            sys.exit(130)
-
-    return told
-
-
-def _print_version(wished: bool) -> None:
-    if wished:
+def _print_version(requested: bool) -> None:
+    if requested:
         from importlib.metadata import version
 
         print(f"backing {version('backing')}")
@@ -93,13 +78,4 @@ def _options(
         typer.Option("--version", callback=_print_version, is_eager=True, help="Show the version."),
     ] = False,
 ) -> None:
-    """Take what stands before the name of a command."""
-
-
-for module in (
-    *(check, show, shapes, sheet, tidy, styles),
-    *(render, pack, play, stand, convert, ports, pedal),
-):
-    name = module.__name__.rpartition(".")[2]
-    command = app.command(name, cls=_Command, epilog=f"Example: {module.EXAMPLE}")
-    command(_stoppable(module.run))
+    """Take the options that stand before the name of a command."""

@@ -56,7 +56,7 @@ def run(
     ] = None,
     force: Annotated[bool, typer.Option("--force", help="Replace files that are there.")] = False,
 ) -> None:
-    """Make a practice pack: sheet, MIDI, recordings at several tempi, loops, a ladder, a page."""
+    """Make a practice pack: sheet, MIDI, recordings at several tempi, loops, a page."""
     from backing.cli import pack_options, packing
     from backing.packs.wish import PackWish
 

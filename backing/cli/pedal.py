@@ -17,7 +17,7 @@ def run(
         bool, typer.Option("--learn", help="Press a button, then type what it says.")
     ] = False,
 ) -> None:
-    """Show what the buttons of a pedal say, or assign them."""
+    """Show what the buttons of a pedal do, or assign them."""
     from backing.live.pedal import load_mapping, mapping_file
 
     path = mapping_file()

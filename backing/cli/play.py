@@ -78,9 +78,9 @@ def run(
     ] = False,
     large: Annotated[bool, typer.Option("--large", help="To be read from two metres.")] = False,
 ) -> None:
-    """Play a chart live and follow your wishes.
+    """Play a chart live and follow your commands.
 
-    On a terminal single keys are your wishes. Otherwise standard input is read line by line:
+    On a terminal single keys are commands. Otherwise standard input is read line by line:
     tempo 120, key +2, loop A, mute chop, last-time, stop, quit.
     """
     from backing.live.console import Console

@@ -68,7 +68,7 @@ def run(
     ] = None,
     force: Annotated[bool, typer.Option("--force", help="Replace files that are there.")] = False,
 ) -> None:
-    """Render charts to MIDI or sound files with bass, chop and drums, and the melody if any."""
+    """Render charts to MIDI or sound files: bass, chop, drums, and the melody if any."""
     from backing.cli.jobs import Job, render_all
     from backing.cli.numbers import whole_number
     from backing.cli.targets import targets

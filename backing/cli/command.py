@@ -1,0 +1,59 @@
+"""One command for the command line, made from its module."""
+
+from __future__ import annotations
+
+import sys
+from functools import wraps
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+import typer
+from typer.core import TyperArgument, TyperCommand
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+
+class _Argument(TyperArgument):
+    """An argument whose help says no more than its name and what it is."""
+
+    def get_usage_pieces(self, ctx: Any) -> list[str]:
+        """Return the name as the usage line has it."""
+        name = self.metavar or self.name or ""
+        return [name if self.required else f"[{name}]"]
+
+    def get_help_record(self, ctx: Any) -> tuple[str, str]:
+        """Return the name and what it is."""
+        return self.metavar or self.name or "", self.help or ""
+
+
+class _Command(TyperCommand):
+    """A command with such arguments."""
+
+    def __init__(self, *args: Any, **named: Any) -> None:
+        super().__init__(*args, **named)
+        for param in self.params:
+            if type(param) is TyperArgument:
+                param.__class__ = _Argument
+
+
+def command(name: str) -> Any:
+    """Return the command of a module in this folder, with its docstring and example as help."""
+    module = import_module(f"backing.cli.{name}")
+    alone = typer.Typer(add_completion=False, rich_markup_mode=None)
+    declare = alone.command(name, cls=_Command, epilog=f"Example: {module.EXAMPLE}")
+    declare(_stoppable(module.run))
+    return typer.main.get_command(alone)
+
+
+def _stoppable(run: Callable[..., None]) -> Callable[..., None]:
+    """Return the command, ended by Ctrl-C as `main` expects it, whatever typer makes of it."""
+
+    @wraps(run)
+    def stoppable(*args: Any, **named: Any) -> None:
+        try:
+            run(*args, **named)
+        except KeyboardInterrupt:
+            sys.exit(130)
+
+    return stoppable
