@@ -9,10 +9,11 @@ and ending, and the grooves of parts.
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import pairwise
+from itertools import groupby, pairwise
 from typing import TYPE_CHECKING
 
 from backing.chart.model import Bar
+from backing.scores.order import times_named
 from backing.scores.tune import Tune, TuneBar, TuneChord
 
 if TYPE_CHECKING:
@@ -45,10 +46,22 @@ def from_chart(chart: Chart, melody: Melody | None = None) -> Tune:
         composer=chart.by,
         tempo=chart.tempo,
         rhythm=chart.style or "",
-        order=chart.form,
+        order=tuple(_order(chart)),
         notes=chart.notes,
         remarks=tuple(_left_out(chart)),
     )
+
+
+def _order(chart: Chart) -> Iterator[str]:
+    """Yield the labels of the form; where a tune counts repeats in, they are counted in."""
+    sections = {part.name: part.sections for part in chart.parts}
+    for name, run in groupby(chart.form):
+        repeats = {
+            1 if isinstance(section, Bar) else section.times
+            for section in sections[name]
+            if not (isinstance(section, Bar) and section.pickup)
+        }
+        yield from [name] * times_named(len(list(run)), repeats)
 
 
 def _part(chart: Chart, part: Part, notes: tuple[tuple[MelodyNote, ...], ...]) -> list[TuneBar]:

@@ -11,7 +11,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping, Sequence, Set
 
     from backing.scores.remarks import Remarks
     from backing.scores.whole import Group
@@ -48,15 +48,32 @@ def ordered(
 
 
 def _times(label: str, named: int, groups: Sequence[Group], remarks: Remarks) -> int:
-    """Return how often the parts of a label are played in a row, repeats as one."""
+    """Return how often the parts of a label are played in a row, and tell how repeats count."""
     repeats = {section.times for group in groups for section in group.sections}
     if named < 2 or max(repeats, default=1) < 2:
         return named
-    times = repeats.pop() if len(repeats) == 1 else 0
-    if times and named % times == 0:
-        text = f"P: plays part {label} {named} times, its repeat counted in"
-        remarks.at(groups[0].first_bar, text)
-        return named // times
-    text = f"P: plays part {label} {named} times, with its repeats each time"
-    remarks.at(groups[0].first_bar, text)
-    return named
+    times = times_played(named, repeats)
+    how = "its repeat counted in" if times != named else "with its repeats each time"
+    remarks.at(groups[0].first_bar, f"P: plays part {label} {named} times, {how}")
+    return times
+
+
+def times_played(named: int, repeats: Set[int]) -> int:
+    """Return how often a part is played that is named so often in a row.
+
+    Args:
+        named: how often it is named.
+        repeats: how often its sections are played each time.
+
+    """
+    return named // _counted_in(named, repeats)
+
+
+def times_named(played: int, repeats: Set[int]) -> int:
+    """Return how often a part is named in a row that is played so often, its repeats each time."""
+    return played * _counted_in(played, repeats)
+
+
+def _counted_in(count: int, repeats: Set[int]) -> int:
+    times = max(repeats, default=1)
+    return times if count > 1 and len(repeats) == 1 and count % times == 0 else 1

@@ -134,7 +134,8 @@ class Tune:
         composer: who wrote it, or "".
         tempo: as written, or None.
         rhythm: the kind of tune or groove (`R:` of ABC, "reel"; the style's words), or "".
-        order: labels of parts in playing order (`P:` in the head of ABC); () for as written.
+        order: labels of parts in playing order (`P:` in the head of ABC, repeats counted in as
+            `scores/order.py` says); () for as written.
         notes: free remarks of its writer.
         remarks: what the reader mended, guessed or left out, and does not stand at a bar; where
             one has a place, it begins with it: "line 12: ...", "measure 7: ...".

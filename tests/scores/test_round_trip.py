@@ -96,6 +96,21 @@ def _joined(spans):
     return [span for n, span in enumerate(spans) if not n or span.chord != spans[n - 1].chord]
 
 
+@pytest.mark.parametrize("form", ["A", "A A", "A A A", "A A A A", "A B A A B", "B A A"])
+@pytest.mark.parametrize(
+    "bars", ["|: C | F :|", "|: C | F :|x3", "|: C |1 F :|2 G |", "|: C :| F |"]
+)
+def test_parts_that_are_repeats_are_played_as_often(form: str, bars: str) -> None:
+    """A part named several times in a row comes back with its repeat each time."""
+    more = "[B]\n| Am |\n" if "B" in form else ""
+    chart = read_chart(f"key: C\nform: {form}\n[A]\n{bars}\n{more}", "t")
+
+    (tune,) = read_abc(write_abc(from_chart(chart)))
+    assert not isinstance(tune, ScoreError)
+    for back in (to_chart(tune), to_chart(read_musicxml(write_musicxml(from_chart(chart))))):
+        assert _sayable(back.chart)[-1] == _sayable(chart)[-1]
+
+
 TUNE = """\
 X:1
 T:Thimble Reel

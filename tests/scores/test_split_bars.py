@@ -9,6 +9,7 @@ from playing import only_tune, played, played_abc
 from backing.chart.read import read_chart
 from backing.chart.sequence import once_round
 from backing.chart.write import write_chart
+from backing.scores.musicxml import read_musicxml, write_musicxml
 from backing.scores.to_chart import to_chart
 
 NAMES = "C D EF G A B"
@@ -17,7 +18,11 @@ SIX = "X:1\nT:A Case\nM:6/8\nL:1/8\n"
 
 def _played(text: str) -> list[str]:
     """Return the letters of each bar as played; "." for a silent one."""
-    return ["".join(NAMES[key % 12] for _, _, key in bar) or "." for bar in played_abc(text)]
+    return _letters(played_abc(text))
+
+
+def _letters(bars: list[list[tuple[int, int, int]]]) -> list[str]:
+    return ["".join(NAMES[key % 12] for _, _, key in bar) or "." for bar in bars]
 
 
 def _signs(text: str) -> list[str]:
@@ -147,6 +152,8 @@ def test_orders_over_repeats(name: str) -> None:
     text = f"X:1\nT:t\nM:4/4\nL:1/4\nP:{order}\nK:C\nP:A\n{first}\nP:B\n{second}]\n"
 
     assert "".join(_played(text)) == letters
+    score = to_chart(read_musicxml(write_musicxml(only_tune(text))))
+    assert "".join(_letters(played(score))) == letters
     remarks = [each for each in to_chart(only_tune(text)).remarks if "P:" in each]
     assert any(told in each for each in remarks) if told else not remarks
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from itertools import groupby
 from math import gcd
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree
@@ -22,6 +23,10 @@ from backing.scores.musicxml.pieces import offsets, pieces_of, slashes_of
 from backing.scores.musicxml.read import NOTE, RHYTHM
 from backing.scores.musicxml.rows import row_starts
 from backing.scores.musicxml.written import MeasureWriter
+from backing.scores.order import times_played
+from backing.scores.pickups import with_pickups
+from backing.scores.remarks import Remarks
+from backing.scores.sections import sections_of
 from backing.timing import TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
@@ -74,7 +79,16 @@ def in_order(tune: Tune) -> list[TuneBar]:
     for bar in tune.bars:
         label = bar.part or label
         parts.setdefault(label, []).append(bar)
-    return [bar for name in tune.order for bar in parts.get(name, ())] or list(tune.bars)
+    found: list[TuneBar] = []
+    for name, run in groupby(tune.order):
+        bars = parts.get(name, [])
+        found += bars * times_played(len(list(run)), _repeats(bars))
+    return found or list(tune.bars)
+
+
+def _repeats(bars: Sequence[TuneBar]) -> set[int]:
+    """Return how often the sections of a part are played."""
+    return {section.times for section in with_pickups(sections_of(bars, Remarks()))}
 
 
 def _in_voice(bar: TuneBar) -> TuneBar:
