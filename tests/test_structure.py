@@ -61,6 +61,18 @@ def test_imports_run_one_way(path: Path) -> None:
             assert RANK[parts[1]] < RANK[own], f"{path} imports {name}"
 
 
+def test_modules_of_the_chart_import_no_circle() -> None:
+    """What one of them needs for its types alone counts as well."""
+    needs = {
+        f"backing.chart.{path.stem}": _imports(path) for path in (PACKAGE / "chart").glob("*.py")
+    }
+    while needs:
+        free = [name for name, wanted in needs.items() if not wanted & needs.keys()]
+        assert free, f"these import each other: {sorted(needs)}"
+        for name in free:
+            del needs[name]
+
+
 def test_every_folder_has_its_layer() -> None:
     """No module stands outside the layers."""
     found = {_first_name(path) for path in MODULES} - {"__init__"}

@@ -81,8 +81,7 @@ def bridge_of(chart: Chart) -> str:
 
 def part_of(chart: Chart, place: SequencedBar) -> str:
     """Return the part of the chart that a bar comes from, in an intro and a tag too."""
-    form_index, _ = place.origin
-    return chart.order[form_index] if form_index >= 0 else place.part
+    return place.origin.part if place.origin else place.part
 
 
 def lift(place: SequencedBar, *, is_bridge: bool, chorus: int, choruses: int) -> float:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from backing.band.feel import phase_of, swing_ratio, swung
 from backing.band.place import Stroke
-from backing.chart.melody import along
+from backing.chart.melody_sequence import along
 from backing.notes import Player
 from backing.timing import EIGHTH, TICKS_PER_QUARTER, seconds_to_ticks
 
@@ -50,7 +50,6 @@ _AS_SWUNG = 1.5
 """The swing ratio from which on a dotted pair is a swung one."""
 
 _SIXTEENTH, _OCTAVE = EIGHTH // 2, 12
-_NOWHERE = ""
 """Stands for the name of a part where the lead rests."""
 
 
@@ -92,7 +91,7 @@ class Lead:
         self, chart: Chart, route: Route, wish: LeadWish, lowest: int = 0, highest: int = 127
     ) -> None:
         assert chart.lead is not None
-        self._chart, self._route, self._wish = chart, route, wish
+        self._route, self._wish = route, wish
         self._lowest, self._highest = lowest, highest
         self._melody = chart.lead.within(lowest, highest)
         self._double = _OCTAVE if self._fits_above() else -_OCTAVE
@@ -112,7 +111,7 @@ class Lead:
 
     def lead_in(self, place: Place) -> list[Stroke]:
         """Return the strokes of the melody's pickup in a bar before the first, such as a count."""
-        sequenced = replace(place.sequenced, part=_NOWHERE)
+        sequenced = replace(place.sequenced, origin=None)
         notes, *_ = self._along((sequenced, *self._shown(1)))
         return self._strokes(notes, place)
 
@@ -132,21 +131,17 @@ class Lead:
         return self._lines[key]
 
     def _along(self, sequence: Sequence[SequencedBar]) -> tuple[tuple[MelodyNote, ...], ...]:
-        return along(self._chart, self._melody, sequence)
+        return along(self._melody, sequence)
 
     def _shown(self, chorus: int) -> tuple[SequencedBar, ...]:
         """Return a chorus as the melody has it: bars of its parts, and bars where it rests."""
         if not 1 <= chorus <= self._route.choruses:
             return ()
         plays = self._wish.plays(chorus)
-        return tuple(self._own(each, plays=plays) for each in self._route.sequence_of(chorus))
-
-    def _own(self, sequenced: SequencedBar, *, plays: bool) -> SequencedBar:
-        """Return a bar under the name that it has in the form, in loops and tags too."""
-        form_index, index = sequenced.origin
-        if not plays or sequenced.is_intro or form_index < 0:
-            return replace(sequenced, part=_NOWHERE)
-        return replace(sequenced, part=self._chart.order[form_index], index=max(index, 0))
+        return tuple(
+            each if plays and not each.is_intro else replace(each, origin=None)
+            for each in self._route.sequence_of(chorus)
+        )
 
     def _strokes(self, notes: Sequence[MelodyNote], place: Place) -> list[Stroke]:
         ratio = swing_ratio(place.style.feel, Player.LEAD, place.bpm)

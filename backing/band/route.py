@@ -19,20 +19,17 @@ if TYPE_CHECKING:
 
     from backing.band.arrange import Levels, Peaks
     from backing.chart.model import Bar, Chart
-    from backing.chart.sequence import SequencedBar
+    from backing.chart.sequence import BarName, SequencedBar
     from backing.timing import Meter
-
-BarName = tuple[str, int, int]
-"""A bar as a player would name it: its part, which one of that name in the form, the bar in it."""
 
 
 class _Round:
     """Once round the form, with what is known about each bar beforehand."""
 
-    def __init__(self, sequence: tuple[SequencedBar, ...], order: tuple[str, ...]) -> None:
+    def __init__(self, sequence: tuple[SequencedBar, ...]) -> None:
         self.sequence = sequence
         self.ticks = list(accumulate((each.bar.ticks for each in sequence), initial=0))
-        self.names = [_name(each, order) for each in sequence]
+        self.names = [each.name for each in sequence]
         self.steps: dict[BarName | None, int] = {name: i for i, name in enumerate(self.names)}
         self.levels = arrange.levels_of(sequence)
         self.peaks = arrange.peaks_of(sequence, self.levels)
@@ -44,12 +41,6 @@ class _Round:
             ),
             0,
         )
-
-
-def _name(each: SequencedBar, order: tuple[str, ...]) -> BarName:
-    """Return what a bar is called in every chorus; what no part holds comes once."""
-    before = order[: max(each.origin[0], 0)] if order[each.origin[0]] == each.part else ()
-    return each.part, before.count(each.part), each.index
 
 
 class Route:
@@ -79,21 +70,21 @@ class Route:
         self.choruses = choruses
         self.locate = lru_cache(8)(self._locate)
         if loop:
-            self._last = _Round(loop_of(chart, *loop), chart.order)
-            self._middle = _Round(loop_of(chart, *loop, again=True), chart.order)
+            self._last = _Round(loop_of(chart, *loop))
+            self._middle = _Round(loop_of(chart, *loop, again=True))
             self._first = self._last if choruses == 1 else self._middle
             self.bars = choruses * len(self._last.sequence)
             return
         first = once_round(chart, first=True, last=choruses == 1)
         last = first if choruses == 1 else once_round(chart, first=False, last=True)
-        last = with_tag(chart, last) if has_tag else last
+        last = with_tag(last) if has_tag else last
         first = last if choruses == 1 else first
         intro = intro_of(chart, first[0])
         if intro and first[0].bar.pickup:  # the intro's last bar has it
             first = first[1:]
-        self._middle = _Round(once_round(chart, first=False, last=False), chart.order)
-        self._first = _Round((*intro, *first), chart.order)
-        self._last = self._first if choruses == 1 else _Round(last, chart.order)
+        self._middle = _Round(once_round(chart, first=False, last=False))
+        self._first = _Round((*intro, *first))
+        self._last = self._first if choruses == 1 else _Round(last)
         self.bars = len(self._first.sequence)
         if choruses > 1:
             self.bars += (choruses - 2) * len(self._middle.sequence) + len(self._last.sequence)

@@ -10,7 +10,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from backing.chart.model import KICK_OFF, Bar, ChordSpan, Direction
-from backing.chart.sequence import SequencedBar, once_round, pickup_before, without_pickups
+from backing.chart.sequence import SequencedBar, once_round, without_pickups
 from backing.harmony.chord import read_chord
 
 if TYPE_CHECKING:
@@ -49,10 +49,10 @@ def intro_of(chart: Chart, first: SequencedBar) -> tuple[SequencedBar, ...]:
     return _apart(bars, INTRO, _BEFORE)
 
 
-def with_tag(chart: Chart, sequence: tuple[SequencedBar, ...]) -> tuple[SequencedBar, ...]:
+def with_tag(sequence: tuple[SequencedBar, ...]) -> tuple[SequencedBar, ...]:
     """Return a sequence with its last four bars twice more."""
     last = without_pickups(sequence)[-TAG_BARS:]
-    pickup = pickup_before(chart, last[0])
+    pickup = last[0].pickup
     again = [*last[:-1], last[-1].led_into(pickup)]
     tag = _apart([*(again * (_TAG_TIMES - 1)), *last], TAG, sequence[-1].form_index + 1)
     return (*sequence[:-1], sequence[-1].led_into(pickup), *tag)

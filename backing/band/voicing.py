@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 from backing.chart.sequence import once_round
 from backing.fretboard.fretting import Fretting
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from backing.chart.model import Chart
-    from backing.chart.sequence import SequencedBar
+    from backing.chart.sequence import ChordPlace, Origin, SequencedBar
     from backing.fretboard.fretting import FrettingWish
     from backing.fretboard.shapes import Shape
     from backing.harmony.chord import Chord
@@ -33,6 +33,9 @@ if TYPE_CHECKING:
 
 Voicing = tuple[int, ...]
 """MIDI keys in the order of the strings, from the bass side; a unison is there once."""
+
+_Place: TypeAlias = "tuple[Origin | None, int]"
+"""A chord of the form: its bar, and which chord of that it is, from 0."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +62,11 @@ class Held:
         return self.sequenced.source(self.span)
 
     @property
+    def place(self) -> ChordPlace | None:
+        """Where it stands in the chart."""
+        return self.sequenced.chord_place(self.span)
+
+    @property
     def keys(self) -> Voicing:
         """What sounds."""
         return tuple(dict.fromkeys(self.shape.keys(self.fretting.instrument)))
@@ -73,7 +81,7 @@ class _Chord(NamedTuple):
         fretting: on which instrument.
     """
 
-    place: tuple[int, int, int]
+    place: _Place
     chord: Chord
     fretting: Fretting
 
@@ -193,7 +201,7 @@ class Voicings:
         return held.keys
 
     @cached_property
-    def _by_place(self) -> dict[tuple[int, int, int], Held]:
+    def _by_place(self) -> dict[_Place, Held]:
         return {_place(each.sequenced, each.span): each for each in reversed(self.way)}
 
     @cached_property
@@ -213,7 +221,7 @@ class Voicings:
         return held
 
 
-def _place(sequenced: SequencedBar, span: int) -> tuple[int, int, int]:
-    """Return where in the form a chord of a bar stands: turn, bar of the part, chord of the bar."""
+def _place(sequenced: SequencedBar, span: int) -> _Place:
+    """Return where in the form a chord of a bar stands."""
     bar, number = sequenced.source(span)
-    return (*bar.origin, number)
+    return bar.origin, number

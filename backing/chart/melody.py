@@ -2,9 +2,7 @@
 
 Conventions: a part of the melody has a bar for each bar of the chart's part as written, its pickup
 and its endings too. Where a note is tied over the bar line it is there twice, the first of them
-`tied`: which bar comes next depends on the time round. The notes of a pickup are played each time
-the part begins, and each time a repeat at its start begins again, in the end of the bar before,
-where nothing else sounds there.
+`tied`: which bar comes next depends on the time round.
 """
 
 from __future__ import annotations
@@ -12,14 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from backing.chart.model import Repeat
-from backing.chart.sequence import starts_of
-
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from backing.chart.model import Chart, Part
-    from backing.chart.sequence import SequencedBar
     from backing.harmony.pitch import Pitch
 
 _FARTHEST_OCTAVES = 4
@@ -134,131 +127,6 @@ def _inside(pitch: Pitch, lowest: int, highest: int) -> Pitch:
     while pitch.key > highest and pitch.key - 12 >= lowest:
         pitch = pitch.up(0, -12)
     return pitch
-
-
-def written_index(part: Part, bar: SequencedBar) -> int:
-    """Return which of the part's bars as written a bar of the sequence is, from 0."""
-    return 0 if bar.bar.pickup else _written_indices(part)[bar.index]
-
-
-def along(
-    chart: Chart, melody: Melody, sequence: Sequence[SequencedBar], *, loops: bool = False
-) -> tuple[tuple[MelodyNote, ...], ...]:
-    """Return the notes of each bar of the sequence as they sound, without `tied`.
-
-    Pickups lie in the bars before them, and a note that is tied on is one note, in its first bar,
-    longer than the bar.
-
-    Args:
-        chart: the chart of the sequence.
-        melody: its melody.
-        sequence: bars in playing order, such as `sequence.once_round` gives.
-        loops: whether the first bar follows the last.
-
-    """
-    parts = {part.name: _Played(chart.part(part.name), part.bars) for part in melody.parts}
-    bars = [list(parts[each.part].notes(each)) if each.part in parts else [] for each in sequence]
-    for index, each in enumerate(sequence):
-        before = index - 1
-        if each.part not in parts or each.bar.pickup or (before < 0 and not loops):
-            continue
-        pickup = parts[each.part].pickup_before(each.index)
-        if pickup and not sequence[before].bar.pickup:
-            bars[before] += _in_silence(bars[before], sequence[before].bar.ticks, *pickup)
-    return tuple(_tied_on(bars, [each.bar.ticks for each in sequence]))
-
-
-class _Played:
-    """A part of the melody in playing order."""
-
-    def __init__(self, part: Part, bars: tuple[tuple[MelodyNote, ...], ...]) -> None:
-        self._bars = bars
-        self._pickup = part.pickup
-        self._order = _written_indices(part)
-        self._starts = starts_of(part)
-
-    def notes(self, bar: SequencedBar) -> tuple[MelodyNote, ...]:
-        """Return the notes of a bar of the sequence."""
-        index = 0 if bar.bar.pickup else self._order[bar.index]
-        return self._bars[index] if index < len(self._bars) else ()
-
-    def pickup_before(self, index: int) -> tuple[tuple[MelodyNote, ...], int] | None:
-        """Return notes and length of the pickup that leads to a bar of the part as played."""
-        if self._pickup is None or index not in self._starts:
-            return None
-        return self._bars[0], self._pickup.ticks
-
-
-def _written_indices(part: Part) -> list[int]:
-    """Return for each bar as played, without the pickup, its place among those written."""
-    found: list[int] = []
-    at = 0
-    for section in part.sections:
-        if not isinstance(section, Repeat):
-            found += [] if section.pickup else [at]
-            at += 1
-            continue
-        body = range(at, at + len(section.bars))
-        at = body.stop
-        endings = []
-        for ending in section.endings:
-            endings.append((ending.times, range(at, at + len(ending.bars))))
-            at += len(ending.bars)
-        for time in range(1, section.times + 1):
-            found += body
-            found += [index for times, bars in endings if time in times for index in bars]
-    return found
-
-
-def _in_silence(
-    notes: Sequence[MelodyNote], bar_ticks: int, pickup: tuple[MelodyNote, ...], ticks: int
-) -> list[MelodyNote]:
-    """Return the notes of a pickup at the end of a bar, if nothing sounds there."""
-    start = bar_ticks - ticks
-    if start < 0 or any(note.end > start for note in notes):
-        return []
-    return [replace(note, tick=note.tick + start) for note in pickup]
-
-
-def _tied_on(bars: list[list[MelodyNote]], lengths: list[int]) -> list[tuple[MelodyNote, ...]]:
-    """Return the bars with tied notes made one; a tie to nothing just ends."""
-    gone: set[tuple[int, int]] = set()
-    found: list[tuple[MelodyNote, ...]] = []
-    for at, notes in enumerate(bars):
-        sounding = []
-        for index, note in enumerate(notes):
-            if (at, index) not in gone:
-                ticks = note.ticks + (_more(bars, lengths, at, note, gone) if note.tied else 0)
-                sounding.append(replace(note, ticks=ticks, tied=False))
-        found.append(tuple(sounding))
-    return found
-
-
-def _more(
-    bars: list[list[MelodyNote]],
-    lengths: list[int],
-    at: int,
-    note: MelodyNote,
-    gone: set[tuple[int, int]],
-) -> int:
-    """Return how long a tied note goes on in the bars behind, and note what it swallows."""
-    more = 0
-    while note.tied and note.end == lengths[at] and at + 1 < len(bars):
-        at += 1
-        index = next(
-            (
-                n
-                for n, each in enumerate(bars[at])
-                if not each.tick and each.pitch.key == note.pitch.key
-            ),
-            None,
-        )
-        if index is None:
-            break
-        note = bars[at][index]
-        gone.add((at, index))
-        more += note.ticks
-    return more
 
 
 def one_line(notes: Sequence[MelodyNote]) -> tuple[MelodyNote, ...]:

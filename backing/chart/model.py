@@ -196,38 +196,6 @@ class Part:
                 for ending in section.endings:
                     yield from ending.bars
 
-    def played(self) -> Iterator[Bar]:
-        """Yield every bar as it is played, repeats and endings carried out, without the pickup."""
-        for section in self.sections:
-            if isinstance(section, Repeat):
-                for time in range(1, section.times + 1):
-                    yield from section.bars
-                    for ending in section.endings:
-                        if time in ending.times:
-                            yield from ending.bars
-            elif not section.pickup:
-                yield section
-
-    def places(self) -> Iterator[tuple[Bar, int]]:
-        """Yield every bar as it is written, and when it is played first, from 0; -1 a pickup."""
-        played = 0
-        for section in self.sections:
-            if isinstance(section, Bar):
-                yield section, -1 if section.pickup else played
-                played += not section.pickup
-                continue
-            yield from zip(section.bars, range(played, played + len(section.bars)), strict=True)
-            seen = set()
-            for time in range(1, section.times + 1):
-                played += len(section.bars)
-                for number, ending in enumerate(section.endings):
-                    if time in ending.times:
-                        if number not in seen:
-                            behind = range(played, played + len(ending.bars))
-                            yield from zip(ending.bars, behind, strict=True)
-                        seen.add(number)
-                        played += len(ending.bars)
-
     def length(self) -> int:
         """Return the number of bars as played, without the pickup, counted without unrolling."""
         return sum(

@@ -9,67 +9,55 @@ source). `soft`, `loud` and `build` stay behind: they are about the part that co
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
 from backing.chart.model import HITS, LEVELS, Bar, ChordSpan, Direction
 
 if TYPE_CHECKING:
-    from backing.chart.sequence import SequencedBar
+    from backing.timing import Meter
 
 _Timed = TypeVar("_Timed", ChordSpan, Direction)
 
 
-@dataclass(frozen=True, slots=True)
-class Joined:
-    """How a bar came to the pickup in its end.
-
-    Attributes:
-        before: the bar as written, without it.
-        pickup: the pickup as a bar of its own.
-        own: how many of the bar's chords are its own; those behind are the pickup's last ones.
-
-    """
-
-    before: Bar
-    pickup: SequencedBar
-    own: int
-
-
-def fills(before: SequencedBar, pickup: SequencedBar) -> bool:
+def fills(before: Bar, meter: Meter, pickup: Bar) -> bool:
     """Whether a bar lacks just the length of a pickup in the meter of its part."""
-    return before.alone.bar.ticks + pickup.bar.ticks == before.meter.bar_ticks
+    return before.ticks + pickup.ticks == meter.bar_ticks
 
 
 def with_pickup(
-    before: SequencedBar, pickup: SequencedBar, *, always: bool = False
-) -> tuple[Bar, Joined] | None:
-    """Return a bar that ends with a pickup, and how it came to it; None where it does not.
+    before: Bar, meter: Meter, pickup: Bar, *, always: bool = False
+) -> tuple[Bar, int] | None:
+    """Return a bar that ends with a pickup, and how many of its chords are its own.
 
     Args:
-        before: the bar.
-        pickup: the pickup, as a bar of its own.
+        before: the bar as written.
+        meter: the meter of its part.
+        pickup: the pickup of what follows.
         always: whether it sounds even where the bar has a stop, a hold or a break.
 
+    Returns:
+        None where the bar does not end with the pickup.
+
     """
-    bar, joins = before.alone.bar, fills(before, pickup)
-    last = _last_chords(bar, pickup.bar, joins=joins)
+    joins = fills(before, meter, pickup)
+    last = _last_chords(before, pickup, joins=joins)
     if last is None:
         return None
     start, behind = last
-    hits = [each for each in bar.directions if each.word in HITS and each.tick + each.ticks > start]
+    directions = before.directions
+    hits = [each for each in directions if each.word in HITS and each.tick + each.ticks > start]
     if hits and not (joins or always):
         return None
-    own = [_until(each, start) for each in bar.chords if each.tick < start]
-    chords = [_moved(each, start, behind) for each in pickup.bar.chords if each.end > behind]
-    words = [_until(each, start) for each in bar.directions if each.tick < start]
+    own = [_until(each, start) for each in before.chords if each.tick < start]
+    chords = [_moved(each, start, behind) for each in pickup.chords if each.end > behind]
+    words = [_until(each, start) for each in directions if each.tick < start]
     words += [
         _moved(each, start, behind)
-        for each in pickup.bar.directions
+        for each in pickup.directions
         if each.tick + each.ticks > behind and each.word not in LEVELS
     ]
-    meter = before.meter if joins else bar.meter
-    return Bar(meter, (*own, *chords), tuple(words)), Joined(bar, pickup, len(own))
+    return Bar(meter if joins else before.meter, (*own, *chords), tuple(words)), len(own)
 
 
 def _last_chords(bar: Bar, pickup: Bar, *, joins: bool) -> tuple[int, int] | None:

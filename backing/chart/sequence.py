@@ -12,17 +12,60 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from backing.chart.model import Repeat
+from backing.chart.model import Bar
 from backing.chart.pickups import fills, with_pickup
 
 if TYPE_CHECKING:
-    from backing.chart.model import Bar, Chart, Part
-    from backing.chart.pickups import Joined
+    from collections.abc import Iterator, Sequence
+
+    from backing.chart.model import Chart, Part
     from backing.harmony.key import Key
     from backing.timing import Meter, Tempo
 
 _FIRST_TIME = {"intro"}
 _LAST_TIME = {"tag", "outro", "coda"}
+
+BarName = tuple[str, int, int]
+"""A bar as a player names it: its part, which one of that name in the form, the bar in it."""
+
+ChordPlace = tuple[str, int, int]
+"""A chord of the chart: its part, its bar as written, its number in the bar, both from 0."""
+
+
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """The bar of the form that a bar comes from.
+
+    Attributes:
+        part: the name of its part.
+        form_index: which part of the form that is, from 0.
+        occurrence: which part of that name in the form it is, from 0.
+        index: its place in the part as played, from 0; -1 for the pickup.
+        written: its place in the part as written (`Part.written`), from 0, the pickup counted.
+
+    """
+
+    part: str
+    form_index: int
+    occurrence: int
+    index: int
+    written: int
+
+
+@dataclass(frozen=True, slots=True)
+class Joined:
+    """How a bar came to the pickup in its end.
+
+    Attributes:
+        before: the bar as written, without it.
+        pickup: the pickup as a bar of its own.
+        own: how many of the bar's chords are its own; those behind are the pickup's last ones.
+
+    """
+
+    before: Bar
+    pickup: SequencedBar
+    own: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,9 +83,8 @@ class SequencedBar:
         meter: the meter of its part; the bar's own may differ.
         tempo: its part's own tempo, or None.
         style: its part's own style, or None.
-        origin: where the form has it, in loops, intros and tags too: the part's index in the form,
-            and the bar in that part as played, from 0, with -1 for the pickup. (-1, 0) is a bar
-            that no part holds.
+        origin: the bar of the form that it comes from, in intros and tags too; None without one.
+        pickup: the pickup that leads to it, as a bar of its own, or None.
         joined: how the bar came to its pickup, or None without one in its end.
 
     """
@@ -56,13 +98,27 @@ class SequencedBar:
     meter: Meter
     tempo: Tempo | None
     style: str | None
-    origin: tuple[int, int] = (-1, 0)
+    origin: Origin | None = None
+    pickup: SequencedBar | None = None
     joined: Joined | None = None
 
     @property
     def is_intro(self) -> bool:
         """Whether it lies before the form, in no part of the chart."""
         return self.form_index < 0
+
+    @property
+    def home(self) -> Origin | None:
+        """Its origin where it is played as that very bar; None in an intro, a tag, an ending."""
+        own = self.origin is not None and self.origin.form_index == self.form_index
+        return self.origin if own else None
+
+    @property
+    def name(self) -> BarName:
+        """What a player calls it; in a loop it has the name that it has in the form."""
+        if (home := self.home) is None:
+            return self.part, 0, self.index
+        return home.part, home.occurrence, max(home.index, 0)
 
     @property
     def is_part_start(self) -> bool:
@@ -93,6 +149,16 @@ class SequencedBar:
         pickup = self.joined.pickup
         return pickup, span - len(self.bar.chords) + len(pickup.bar.chords)
 
+    def chord_place(self, span: int) -> ChordPlace | None:
+        """Return where in the chart a chord of this bar is written; None in no part of it.
+
+        Args:
+            span: which chord of this bar, from 0.
+
+        """
+        bar, number = self.source(span)
+        return (bar.origin.part, bar.origin.written, number) if bar.origin else None
+
     def led_into(self, pickup: SequencedBar | None, *, always: bool = False) -> SequencedBar:
         """Return the bar with a pickup in its end, where there is one and it can be.
 
@@ -103,12 +169,20 @@ class SequencedBar:
         """
         if pickup is None:
             return self
-        found = with_pickup(self, pickup, always=always)
-        return replace(self, bar=found[0], joined=found[1]) if found else self
+        before = self.alone.bar
+        found = with_pickup(before, self.meter, pickup.bar, always=always)
+        if found is None:
+            return self
+        bar, own = found
+        return replace(self, bar=bar, joined=Joined(before, pickup, own))
+
+    def lacks(self, pickup: SequencedBar) -> bool:
+        """Whether it is short by just the length of a pickup in the meter of its part."""
+        return fills(self.alone.bar, self.meter, pickup.bar)
 
 
 def once_round(chart: Chart, *, first: bool = True, last: bool = True) -> tuple[SequencedBar, ...]:
-    """Return the bars of one chorus in playing order.
+    """Return the bars of one chorus in performance order.
 
     Args:
         chart: the chart.
@@ -117,67 +191,90 @@ def once_round(chart: Chart, *, first: bool = True, last: bool = True) -> tuple[
 
     """
     every = every_time(chart)
-    sequence: list[SequencedBar] = [] if first else [_end_of(chart, every.stop - 1)]
-    form_indices = range(0 if first else every.start, len(chart.order) if last else every.stop)
-    for form_index in form_indices:
-        part = chart.part(chart.order[form_index])
-        pickup, starts = _pickup(chart, form_index), starts_of(part)
-        for index, bar in enumerate(part.played()):
-            if pickup and index in starts:
-                _lead_into(sequence, pickup, begins=index == 0)
-            sequence.append(_sequenced_bar(chart, part, form_index, index, bar))
+    sequence = [] if first else _part_of_form(chart, every.stop - 1)[-1:]
+    for form_index in range(0 if first else every.start, len(chart.order) if last else every.stop):
+        for each in _part_of_form(chart, form_index):
+            if each.pickup:
+                _lead_into(sequence, each.pickup, begins=each.index == 0)
+            sequence.append(each)
     if not last:
-        pickup = _pickup(chart, every.start)
-        if pickup and not fills(sequence[-1], pickup):
+        pickup = _part_of_form(chart, every.start)[0].pickup
+        if pickup and not sequence[-1].lacks(pickup):
             sequence[-1] = sequence[-1].led_into(pickup)
     return tuple(sequence[0 if first else 1 :])
 
 
 def _lead_into(sequence: list[SequencedBar], pickup: SequencedBar, *, begins: bool) -> None:
     """Put a pickup before the bar that comes: a bar of its own, or the end of the last one."""
-    if not sequence or (begins and fills(sequence[-1], pickup)):
+    if not sequence or (begins and sequence[-1].lacks(pickup)):
         sequence.append(pickup)
     else:
         sequence[-1] = sequence[-1].led_into(pickup)
 
 
-def _end_of(chart: Chart, form_index: int) -> SequencedBar:
-    """Return the last bar of a part of the form."""
-    part = chart.part(chart.order[form_index])
-    *_, bar = part.played()
-    return _sequenced_bar(chart, part, form_index, part.length() - 1, bar)
-
-
-def _pickup(chart: Chart, form_index: int) -> SequencedBar | None:
-    """Return the pickup of a part of the form as a bar of its own."""
-    part = chart.part(chart.order[form_index])
-    return _sequenced_bar(chart, part, form_index, -1, part.pickup) if part.pickup else None
-
-
-def pickup_before(chart: Chart, bar: SequencedBar) -> SequencedBar | None:
-    """Return the pickup that leads to a bar, wherever that is played; None without one."""
-    form_index, index = bar.origin
-    leads = form_index >= 0 and index in starts_of(chart.part(chart.order[form_index]))
-    return _pickup(chart, form_index) if leads else None
-
-
-def starts_of(part: Part) -> frozenset[int]:
-    """Return the bars of a part as played, from 0, to which its pickup leads.
+def _part_of_form(chart: Chart, form_index: int) -> list[SequencedBar]:
+    """Return a part of the form as played; its pickup is that of the bars to which it leads.
 
     They are its first bar, and that of every time round of a repeat at its start.
     """
-    first = next(each for each in part.sections if isinstance(each, Repeat) or not each.pickup)
-    if not isinstance(first, Repeat):
-        return frozenset({0})
-    starts, at = set(), 0
-    for time in range(1, first.times + 1):
-        starts.add(at)
-        endings = (len(each.bars) for each in first.endings if time in each.times)
-        at += len(first.bars) + sum(endings)
-    return frozenset(starts)
+    part = chart.part(chart.order[form_index])
+    occurrence = chart.order[:form_index].count(part.name)
+    bars, played = list(part.written()), list(unrolled(part))
+
+    def sequenced(index: int, written: int) -> SequencedBar:
+        return SequencedBar(
+            bar=bars[written],
+            part=part.name,
+            form_index=form_index,
+            index=max(index, 0),
+            length=len(played),
+            key=part.key or chart.key,
+            meter=part.meter or chart.meter,
+            tempo=part.tempo,
+            style=part.style,
+            origin=Origin(part.name, form_index, occurrence, index, written),
+        )
+
+    found = [sequenced(index, written) for index, written in enumerate(played)]
+    if part.pickup is None:
+        return found
+    pickup, first = sequenced(-1, 0), played[0]
+    return [
+        replace(each, pickup=pickup) if written == first else each
+        for each, written in zip(found, played, strict=True)
+    ]
 
 
-def without_pickups(sequence: tuple[SequencedBar, ...]) -> list[SequencedBar]:
+def unrolled(part: Part) -> Iterator[int]:
+    """Yield each bar of a part as played, repeats and endings carried out, without the pickup.
+
+    A bar is its place in the part as written (`Part.written`), from 0, the pickup counted.
+    """
+    start = 0
+    for section in part.sections:
+        if isinstance(section, Bar):
+            if not section.pickup:
+                yield start
+            start += 1
+            continue
+        first_ending = start + len(section.bars)
+        for time in range(1, section.times + 1):
+            yield from range(start, first_ending)
+            at = first_ending
+            for ending in section.endings:
+                if time in ending.times:
+                    yield from range(at, at + len(ending.bars))
+                at += len(ending.bars)
+        start = first_ending + sum(len(ending.bars) for ending in section.endings)
+
+
+def played_bars(part: Part) -> list[Bar]:
+    """Return every bar of a part as played, repeats and endings carried out, without the pickup."""
+    written = list(part.written())
+    return [written[each] for each in unrolled(part)]
+
+
+def without_pickups(sequence: Sequence[SequencedBar]) -> list[SequencedBar]:
     """Return a sequence whose pickups lie in the bars before them; one without is left out."""
     found: list[SequencedBar] = []
     for each in sequence:
@@ -204,7 +301,7 @@ def loop_of(
     """
     whole = without_pickups(once_round(chart))
     bars = whole[max(first, 0) : last + 1] or whole
-    bars[-1] = bars[-1].alone.led_into(pickup_before(chart, bars[0]) if again else None)
+    bars[-1] = bars[-1].alone.led_into(bars[0].pickup if again else None)
     parts = [list(group) for _, group in groupby(bars, key=lambda each: each.form_index)]
     return tuple(
         replace(each, index=index, length=len(part))
@@ -249,19 +346,3 @@ def part_label(name: str, occurrence: int) -> str:
 def has_closing_part(chart: Chart) -> bool:
     """Whether the form ends with a part that is played the last time only."""
     return every_time(chart).stop < len(chart.order)
-
-
-def _sequenced_bar(chart: Chart, part: Part, form_index: int, index: int, bar: Bar) -> SequencedBar:
-    """Return a bar of a part of the form by its place in the part as played, -1 for its pickup."""
-    return SequencedBar(
-        bar=bar,
-        part=part.name,
-        form_index=form_index,
-        index=max(index, 0),
-        length=part.length(),
-        key=part.key or chart.key,
-        meter=part.meter or chart.meter,
-        tempo=part.tempo,
-        style=part.style,
-        origin=(form_index, index),
-    )

@@ -89,7 +89,7 @@ def run(
     above = _written_shapes(sheet, way)
     room = max(map(len, above), default=0) + 1
     lines = chart_lines(shown, spell=_with_room(spell, room), width=width)
-    print(*_with_shapes(lines, iter(above)), *_other_times(sheet, way), *below, sep="\n")
+    print(*_with_shapes(lines, iter(above)), *_other_times(way), *below, sep="\n")
 
 
 def _melody(chart: Chart) -> list[str]:
@@ -111,14 +111,11 @@ def _with_room(spell: Spell, room: int) -> Spell:
 
 def _written_shapes(chart: Chart, way: tuple[Held, ...]) -> list[str]:
     """Return the shape of every written chord when it is played first; "" where it never is."""
-    found: dict[tuple[str, int, int], str] = {}
-    for each in way:
-        sequenced, span = each.source
-        found.setdefault((sequenced.part, sequenced.origin[1], span), str(each.shape))
+    found = {each.place: str(each.shape) for each in reversed(way)}
     return [
         found.get((part.name, place, number), "")
         for part in chart.parts
-        for bar, place in part.places()
+        for place, bar in enumerate(part.written())
         for number, span in enumerate(bar.chords)
         if span.chord
     ]
@@ -136,20 +133,13 @@ def _with_shapes(lines: list[str], shapes: Iterator[str]) -> Iterator[str]:
         yield line.replace(_ROOM, " ").rstrip()
 
 
-def _other_times(chart: Chart, way: tuple[Held, ...]) -> Iterator[str]:
+def _other_times(way: tuple[Held, ...]) -> Iterator[str]:
     """Yield where a chord has another shape than when its bar was played first."""
     from backing.chart.sequence import part_label
 
-    first: dict[tuple[str, int, int], str] = {}
-    written = {
-        part.name: {id(bar): place for bar, place in reversed(list(part.places()))}
-        for part in chart.parts
-    }
+    first: dict[tuple[str, int, int] | None, str] = {}
     for held in way:
-        (sequenced, span), shape = held.source, str(held.shape)
-        place = written[sequenced.part][id(sequenced.bar)]
-        if first.setdefault((sequenced.part, place, span), shape) != shape:
-            form_index, bar = sequenced.origin
-            label = part_label(sequenced.part, chart.order[:form_index].count(sequenced.part))
-            where = f"bar {bar + 1} as played" if bar >= 0 else "pickup"
-            yield f"[{label}] {where}: {held.chord} {shape}"
+        place, shape, origin = held.place, str(held.shape), held.source[0].origin
+        if origin and first.setdefault(place, shape) != shape:
+            where = f"bar {origin.index + 1} as played" if origin.index >= 0 else "pickup"
+            yield f"[{part_label(origin.part, origin.occurrence)}] {where}: {held.chord} {shape}"

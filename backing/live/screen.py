@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from backing.chart.sequence import part_label
+from backing.chart.sequence import part_label, played_bars
 from backing.live.fit import cut, packed, wrapped
 from backing.live.keys import KEYS
 from backing.live.letters import large_lines
@@ -114,7 +114,7 @@ def _bars_of(session: Session, part: str) -> list[str]:
         " ".join(
             str(span.chord.up(fifths).plain()) if span.chord else "N.C." for span in bar.chords
         )
-        for bar in wishes.chart.part(part).played()
+        for bar in played_bars(wishes.chart.part(part))
     ]
 
 

@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from backing.band.lead import LeadWish
-    from backing.band.route import BarName
     from backing.chart.model import Chart
+    from backing.chart.sequence import BarName
     from backing.fretboard.fretting import FrettingWish
     from backing.harmony.key import Key
     from backing.live.wishes import Wishes
@@ -388,8 +388,8 @@ def _places(performance: Performance, number: int) -> tuple[ChordPlace, ...]:
     for index, span in enumerate(spans):
         assert place is not None  # it has spans
         sequenced, chord = place.sequenced.source(index)
-        form_index, bar = sequenced.origin
-        part = performance.chart.order[form_index] if form_index >= 0 else ""
+        origin = sequenced.origin
+        part, bar = (origin.part, origin.index) if origin else ("", 0)
         found.append(ChordPlace(span.tick, part, bar, chord))
     return tuple(found)
 

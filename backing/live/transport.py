@@ -28,7 +28,7 @@ from backing.out.channels import CHANNELS, PAN, VOLUME, sounds
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from backing.band.route import BarName
+    from backing.chart.sequence import BarName
     from backing.live.agenda import Event, Queued
     from backing.live.source import Source
     from backing.live.timeline import Anchor

@@ -46,8 +46,8 @@ from backing.timing import (
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from backing.band.route import BarName
     from backing.chart.model import Chart
+    from backing.chart.sequence import BarName
     from backing.fretboard.fretting import FrettingWish
     from backing.live.transport import Transport
     from backing.live.wishes import Wishes

@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 from typing import TYPE_CHECKING
 
-from backing.chart.melody import Melody, MelodyNote, MelodyPart, one_line, written_index
+from backing.chart.melody import Melody, MelodyNote, MelodyPart, one_line
 from backing.chart.sequence import once_round
 from backing.errors import Fault, ScoreError, reason_of
 from backing.harmony.pitch import NoteName, Pitch
@@ -48,7 +48,8 @@ def melody_of_midi(data: bytes, chart: Chart, source: str) -> Melody:
     taken: set[tuple[str, int]] = set()
     start = 0
     for bar in once_round(chart):
-        index = written_index(chart.part(bar.part), bar)
+        assert bar.origin  # an intro is not in it
+        index = bar.origin.written
         end = start + bar.bar.ticks
         if (bar.part, index) not in taken:
             taken.add((bar.part, index))

@@ -7,6 +7,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from backing.chart.model import Bar
+from backing.chart.sequence import unrolled
 from backing.chart.transpose import by_semitones
 from backing.errors import BackingError
 from backing.fretboard.diagram import Diagram, svg
@@ -15,13 +16,13 @@ from backing.harmony.numbers import letter_text, number_text, roman_text
 from backing.notes import Player
 from backing.performance import Performance, Settings
 from backing.stand.markup import tempo_markup
-from backing.stand.telling import played_places, written_places
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from backing.band.voicing import Held
     from backing.chart.model import Chart, Part
+    from backing.chart.sequence import ChordPlace
     from backing.fretboard.shapes import Shape
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
@@ -33,9 +34,6 @@ NAMES: dict[str, Callable[[Chord, Key], str]] = {
     "roman": roman_text,
 }
 NO_INSTRUMENT, THE_BAND = "none", "band"
-
-_Place = tuple[str, int, int]
-"""A chord of the chart: its part, its bar as written, its number in the bar, from 0."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,13 +105,13 @@ def sheet(what: Shown, view: View) -> dict[str, Any]:
 class _Lines:
     """The bars of a part in lines; a repeat and an ending begin one of their own."""
 
-    def __init__(self, chart: Chart, part: Part, view: View, shapes: dict[_Place, str]) -> None:
+    def __init__(self, chart: Chart, part: Part, view: View, shapes: dict[ChordPlace, str]) -> None:
         self._part = part
         self._key = part.key or chart.key
         self._meter = part.meter or chart.meter
         self._spell = NAMES[view.names]
         self._shapes = shapes
-        self._played = list(played_places(part))
+        self._played = list(unrolled(part))
         self._number = 0
         self._before: Bar | None = None
 
@@ -179,7 +177,7 @@ def _rows(cells: list[dict[str, Any]]) -> Iterator[list[dict[str, Any]]]:
 
 def _shapes(
     chart: Chart, what: Shown, view: View
-) -> tuple[dict[str, dict[str, Any]], dict[_Place, str], str | None]:
+) -> tuple[dict[str, dict[str, Any]], dict[ChordPlace, str], str | None]:
     """Return drawings by number, which of them each chord has, and why there are none."""
     if not view.shapes:
         return {}, {}, None
@@ -187,15 +185,12 @@ def _shapes(
         way = shapes_of(chart, what.style, what.fretting)
     except BackingError as error:
         return {}, {}, str(error)
-    written = written_places(chart)
     numbers: dict[tuple[Chord, Shape], str] = {}
     drawings: dict[str, dict[str, Any]] = {}
-    where: dict[_Place, str] = {}
+    where: dict[ChordPlace, str] = {}
     for held in way:
-        sequenced, span = held.source
-        bar = sequenced.origin[1]
-        place = (sequenced.part, 0 if bar < 0 else written[sequenced.part, bar], span)
-        if place in where:  # the first time round is shown
+        place = held.place
+        if place is None or place in where:  # the first time round is shown
             continue
         name = str(held.chord.plain())
         where[place] = number = numbers.setdefault((held.chord, held.shape), str(len(numbers) + 1))

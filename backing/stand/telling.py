@@ -9,16 +9,14 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from backing.chart.model import Bar
+from backing.chart.sequence import unrolled
 from backing.live.source import COUNT_IN
 from backing.out.channels import sounds
 from backing.stand.markup import symbol_markup
 from backing.timing import ticks_to_seconds
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from backing.chart.model import Chart, Part
+    from backing.chart.model import Chart
     from backing.live.agenda import Queued
     from backing.live.source import ChordPlace, LiveBar
     from backing.live.transport import View
@@ -159,28 +157,8 @@ def written_places(chart: Chart) -> dict[tuple[str, int], int]:
     return {
         (part.name, played): written
         for part in chart.parts
-        for played, written in enumerate(played_places(part))
+        for played, written in enumerate(unrolled(part))
     }
-
-
-def played_places(part: Part) -> Iterator[int]:
-    """Yield the written place of every bar of a part as it is played."""
-    first = 0
-    for section in part.sections:
-        if isinstance(section, Bar):
-            if not section.pickup:
-                yield first
-            first += 1
-            continue
-        behind = first + len(section.bars)
-        for time in range(1, section.times + 1):
-            yield from range(first, behind)
-            start = behind
-            for ending in section.endings:
-                if time in ending.times:
-                    yield from range(start, start + len(ending.bars))
-                start += len(ending.bars)
-        first = behind + sum(len(ending.bars) for ending in section.endings)
 
 
 def place_of(bar: LiveBar, chart: Chart) -> tuple[str, int, int] | None:

@@ -35,6 +35,7 @@ def test_a_bar_has_one_name_in_every_chorus(
         part, occurrence, index = name
         if part in form:
             place = [at for at, each in enumerate(form) if each == part][occurrence]
-            assert (place, index) == sequenced.origin
+            assert sequenced.origin
+            assert (place, index) == (sequenced.origin.form_index, sequenced.origin.index)
         else:
             assert (part in ("intro", "tag"), occurrence) == (True, 0)

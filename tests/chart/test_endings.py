@@ -6,13 +6,14 @@ import pytest
 
 from backing.chart.model import Repeat
 from backing.chart.read import read_chart
+from backing.chart.sequence import played_bars
 from backing.errors import ChartError
 
 
 def reading(bars: str) -> list[str]:
     """Return bars in G as they are played, each with its chords."""
     part = read_chart(f"key: G\n{bars}").parts[0]
-    return [" ".join(str(span.chord) for span in bar.chords) for bar in part.played()]
+    return [" ".join(str(span.chord) for span in bar.chords) for bar in played_bars(part)]
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ import pytest
 
 from backing.chart.model import Bar, ChordSpan, Direction
 from backing.chart.read import load_chart, read_chart, read_chart_bytes
+from backing.chart.sequence import played_bars
 from backing.harmony.key import Key
 from backing.timing import Meter, Tempo
 
@@ -70,7 +71,7 @@ def written(bars: str, head: str = "key: G\n") -> str:
 
 def played(bars: str, head: str = "key: G\n") -> str:
     """Return the bars of a part as they are played."""
-    return " | ".join(map(bar_text, part(bars, head).played()))
+    return " | ".join(map(bar_text, played_bars(part(bars, head))))
 
 
 def test_whole_chart() -> None:

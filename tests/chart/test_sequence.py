@@ -5,10 +5,24 @@ Repeats, endings, intros and tags as players read them: common practice, no sour
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import pytest
+from hypothesis import given, settings
 
 from backing.chart.read import read_chart
-from backing.chart.sequence import SequencedBar, length_in_bars, once_round
+from backing.chart.sequence import (
+    SequencedBar,
+    length_in_bars,
+    loop_of,
+    once_round,
+    played_bars,
+    unrolled,
+)
+from tests.chart.strategies import charts
+
+if TYPE_CHECKING:
+    from backing.chart.model import Chart
 
 SIMPLE = "[A]\n| C | F |\n[B]\n| G | Am |\n"
 
@@ -129,6 +143,47 @@ def test_places_in_the_sequence() -> None:
     assert expected == [(each.part, each.form_index, each.index, each.length) for each in sequence]
     assert [place for place, each in enumerate(sequence) if each.is_part_start] == [0, 4, 5]
     assert [place for place, each in enumerate(sequence) if each.is_part_end] == [3, 4, 8]
+
+
+@pytest.mark.parametrize(
+    "bars, places",
+    [
+        ("|: C | F |1 G | Am :|2 D | Em |", [0, 1, 2, 3, 0, 1, 4, 5]),
+        ("|: C |1,3 F :|2 G :|4 Am |", [0, 1, 0, 2, 0, 1, 0, 3]),
+        ("| (pickup 1/4) G | C |: F |1 G :|2 D :| Em |", [1, 2, 3, 2, 4, 5]),
+    ],
+)
+def test_places_over_endings(bars: str, places: list[int]) -> None:
+    """Which bar as written is played when: counted by hand."""
+    (part,) = read_chart(f"[A]\n{bars}\n", "x").parts
+    assert list(unrolled(part)) == places
+
+
+@settings(max_examples=25)
+@given(charts())
+def test_every_bar_that_is_played_has_its_place(chart: Chart) -> None:
+    """What is played at a place is the bar that is written there, and each bar knows it."""
+    for part in chart.parts:
+        written = list(part.written())
+        assert [written[each] for each in unrolled(part)] == played_bars(part)
+        assert len(played_bars(part)) == part.length()
+    for each in once_round(chart):
+        assert each.origin
+        written = list(chart.part(each.part).written())
+        assert written[each.origin.written] == each.alone.bar
+        assert chart.order[each.origin.form_index] == each.part == each.origin.part
+        assert chart.order[: each.form_index].count(each.part) == each.origin.occurrence
+
+
+def test_a_bar_has_the_same_name_in_a_loop() -> None:
+    """The second time the part comes, counted from the part's first bar; a pickup is its first."""
+    chart = read_chart("form: A B A\n[A]\n| (pickup 1/4) D7 |: C | F :|\n[B]\n| G |\n", "x")
+    assert [each.name for each in once_round(chart)] == [
+        ("A", 0, 0), ("A", 0, 0), ("A", 0, 1), ("A", 0, 2), ("A", 0, 3),
+        ("B", 0, 0),
+        ("A", 1, 0), ("A", 1, 1), ("A", 1, 2), ("A", 1, 3),
+    ]  # fmt: skip
+    assert [each.name for each in loop_of(chart, 6, 7)] == [("A", 1, 1), ("A", 1, 2)]
 
 
 def test_what_holds_in_a_part() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 from typing import TYPE_CHECKING
 
-from backing.chart.melody import along
+from backing.chart.melody_sequence import along
 from backing.chart.sequence import once_round
 from backing.scores.abc.read import read_abc
 from backing.scores.to_chart import to_chart
@@ -26,7 +26,7 @@ def only_tune(text: str) -> Tune:
 def played(found: Converted) -> list[tuple[tuple[int, int, int], ...]]:
     """Return tick, ticks and key of the notes of each bar as played, the pickup first."""
     sequence = once_round(found.chart)
-    bars = along(found.chart, found.melody, sequence)
+    bars = along(found.melody, sequence)
     return [tuple((note.tick, note.ticks, note.pitch.key) for note in bar) for bar in bars]
 
 

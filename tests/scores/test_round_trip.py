@@ -12,7 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from properties import examples
 
-from backing.chart.melody import Melody, MelodyNote, MelodyPart, along
+from backing.chart.melody import Melody, MelodyNote, MelodyPart
+from backing.chart.melody_sequence import along
 from backing.chart.melody_text import read_melody, write_melody
 from backing.chart.read import read_chart
 from backing.chart.sequence import once_round
@@ -220,7 +221,7 @@ def test_ties_and_pickups_along_the_sequence() -> None:
     text = "[A]\n| (pickup) G4:1/4 | C4~:1 | C4:1/2 | D4:1 |\n"
     melody = read_melody(text, chart)
 
-    bars = along(chart, melody, once_round(chart))
+    bars = along(melody, once_round(chart))
 
     assert [[(n.tick, n.ticks, n.pitch.key) for n in bar] for bar in bars] == [
         [(0, 960, 67)],

@@ -15,7 +15,6 @@ from backing.fretboard.instrument import instrument_files
 from backing.notes import Player
 from backing.performance import Performance, Settings
 from backing.stand.sheet import Shown, View, sheet
-from backing.stand.telling import played_places, written_places
 from tests.chart.strategies import charts
 
 if TYPE_CHECKING:
@@ -86,19 +85,6 @@ def test_it_is_shown_in_the_key_that_sounds() -> None:
 
 @examples(25)
 @given(charts())
-def test_every_bar_that_is_played_has_its_place(chart: Chart) -> None:
-    """What is played at a place is the bar that is written there."""
-    places = written_places(chart)
-    for part in chart.parts:
-        written = list(part.written())
-        for index, bar in enumerate(part.played()):
-            assert written[places[part.name, index]] == bar
-        if part.pickup:
-            assert places[part.name, 0] == 1
-
-
-@examples(25)
-@given(charts())
 def test_every_written_bar_is_shown_once(chart: Chart) -> None:
     """In order, with all its chords, in letters that read as the chart's own chords."""
     written = sheet(Shown(chart, 0), View())
@@ -164,17 +150,3 @@ def test_an_instrument_that_there_is_not_is_told() -> None:
     assert "'kazoo' is not an instrument" in written["shapes_fault"]
     assert written["shapes"] == {}
     assert _cells(written, 0)[1]["chords"][0]["text"] == "D"
-
-
-@pytest.mark.parametrize(
-    "bars, places",
-    [
-        ("|: C | F |1 G | Am :|2 D | Em |", [0, 1, 2, 3, 0, 1, 4, 5]),
-        ("|: C |1,3 F :|2 G :|4 Am |", [0, 1, 0, 2, 0, 1, 0, 3]),
-        ("| (pickup 1/4) G | C |: F |1 G :|2 D :| Em |", [1, 2, 3, 2, 4, 5]),
-    ],
-)
-def test_places_over_endings(bars: str, places: list[int]) -> None:
-    """Which bar as written is played when: counted by hand."""
-    (part,) = read_chart(f"[A]\n{bars}\n", "x").parts
-    assert list(played_places(part)) == places
