@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from backing.band.lead import WHEN, LeadWish
+from backing.chart.selection import bars_of
 from backing.chart.sequence import length_in_bars, part_label
 from backing.chart.transpose import FARTHEST, by_semitones
 from backing.errors import BackingError
@@ -42,7 +43,6 @@ from backing.live.wishes import (
     SMALLEST_STEP_BPM,
     Ladder,
     Wishes,
-    bars_of,
     check_shapes,
 )
 from backing.notes import Player

@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from backing.band.lead import WHEN
+from backing.chart.selection import bars_of, form_index_of, part_of
 from backing.chart.sequence import every_time, part_label
 from backing.chart.transpose import FARTHEST, in_key
 from backing.errors import SettingsError, SymbolError
@@ -24,10 +25,7 @@ from backing.live.wishes import (
     SMALLEST_STEP_BPM,
     Ladder,
     VerbError,
-    bars_of,
     check_shapes,
-    part_of,
-    place_of,
 )
 from backing.nearest import did_you_mean, nearest
 from backing.notes import Player
@@ -254,7 +252,7 @@ class Controls:
         if [each.lower() for each in arguments] != ["next"]:
             name, occurrence = part_of(chart, " ".join(arguments))
             first = (name, occurrence or 0, 0)
-            is_last = place_of(chart, *first[:2]) >= every_time(chart).stop
+            is_last = form_index_of(chart, *first[:2]) >= every_time(chart).stop
             if is_last and not wishes.last_time and first not in looped_bars(wishes):
                 raise VerbError(
                     f"{name} is played the last time only: say last-time first, or loop {name}"

@@ -11,16 +11,14 @@ loop at the next bar line; "last time" at the end of the chorus.
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, field, replace
-from itertools import accumulate
 from typing import TYPE_CHECKING
 
 from backing.band.lead import EVERY_TIME, LeadWish
 from backing.chart.grooves import usual_style
-from backing.chart.sequence import length_in_bars
+from backing.chart.selection import bars_of
 from backing.chart.transpose import by_semitones
-from backing.errors import BackingError
+from backing.errors import BackingError, SettingsError
 from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
 from backing.notes import RHYTHM, Player
 from backing.performance import Performance, Settings
@@ -36,8 +34,6 @@ FULL_LEVEL, LOUDEST = 100, 150
 
 SMALLEST_STEP_BPM = 0.1
 """The least by which a ladder climbs, in units a minute."""
-
-_NUMBERED = re.compile(r"(\S+)\s+(\d{1,9})")
 
 
 class VerbError(BackingError):
@@ -179,7 +175,7 @@ class Wishes:
         """
         try:
             return bars_of(chart, self.loop) if self.loop else None
-        except VerbError:
+        except SettingsError:
             return None
 
     def edited(self, chart: Chart) -> Wishes:
@@ -213,73 +209,3 @@ def check_shapes(wishes: Wishes) -> None:
     chart = by_semitones(wishes.chart, wishes.semitones)
     settings = Settings(style=wishes.style, called=frozenset(Player), fretting=wishes.fretting)
     Performance(chart, settings).voicings.find()
-
-
-def bars_of(chart: Chart, text: str) -> tuple[int, int]:
-    """Return the bars, from 0 through the whole form, that `A`, `A 2`, `A-B` or `5-8` names.
-
-    Raises:
-        VerbError: when there is no such part or bar.
-
-    """
-    numbered = _NUMBERED.fullmatch(text)
-    if (numbered[1] if numbered else text).lower() in map(str.lower, chart.order):
-        return _bars_of_parts(chart, text, text)
-    first, dash, last = (each.strip() for each in text.partition("-"))
-    if first.isdecimal() and (not dash or last.isdecimal()):
-        start, end, bars = int(first), int(last or first), length_in_bars(chart)
-        if start > end:
-            raise VerbError(f"bars {text}: the first comes behind the last; write {end}-{start}")
-        if not 1 <= start <= end <= bars:
-            raise VerbError(f"bars {text}: the form has bars 1 to {bars}")
-        return start - 1, end - 1
-    return _bars_of_parts(chart, first, last if dash else first)
-
-
-def _bars_of_parts(chart: Chart, first: str, last: str) -> tuple[int, int]:
-    """Return the bars from one part to the end of another: the one that is named, or the next."""
-    first_name, first_occurrence = part_of(chart, first)
-    last_name, last_occurrence = part_of(chart, last)
-    start = place_of(chart, first_name, first_occurrence or 0)
-    places = range(start, len(chart.order))
-    if last_occurrence is not None:
-        places = range(max(start, place := place_of(chart, last_name, last_occurrence)), place + 1)
-    end = next((place for place in places if chart.order[place] == last_name), None)
-    if end is None:
-        raise VerbError(f"part {last} does not come behind part {first}")
-    starts = [0, *accumulate(chart.part(name).length() for name in chart.order)]
-    return starts[start], starts[end + 1] - 1
-
-
-def place_of(chart: Chart, name: str, occurrence: int) -> int:
-    """Return which part of the form, from 0, is this one of its name."""
-    return [place for place, each in enumerate(chart.order) if each == name][occurrence]
-
-
-def part_of(chart: Chart, text: str) -> tuple[str, int | None]:
-    """Return a part's name, and for `A 2` which part of that name in the form it is, from 0.
-
-    Raises:
-        VerbError: when there is no such part.
-
-    """
-    if not (numbered := _NUMBERED.fullmatch(text.strip())):
-        return part_name(chart, text), None
-    name, number = part_name(chart, numbered[1]), int(numbered[2])
-    comes = chart.order.count(name)
-    if not 1 <= number <= comes:
-        raise VerbError(f"{name} {number}: {name} comes {comes} times in the form")
-    return name, number - 1
-
-
-def part_name(chart: Chart, text: str) -> str:
-    """Return a part's name as the chart writes it.
-
-    Raises:
-        VerbError: when there is no such part.
-
-    """
-    for name in chart.order:
-        if name.lower() == text.strip().lower():
-            return name
-    raise VerbError(f"'{text}' is not a part: choose from {', '.join(dict.fromkeys(chart.order))}")

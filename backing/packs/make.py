@@ -6,9 +6,9 @@ from dataclasses import replace
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
+from backing.chart.selection import bars_of
 from backing.chart.transpose import in_key
 from backing.errors import OutputError
-from backing.live.wishes import bars_of
 from backing.out.formats import format_of
 from backing.packs.climb import Climb
 from backing.packs.plan import Kind

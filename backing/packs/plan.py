@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+from backing.chart.selection import part_name
 from backing.chart.transpose import in_key
 from backing.errors import SettingsError, SymbolError
-from backing.live.wishes import VerbError, part_name
 from backing.notes import Player
 from backing.packs.wish import rungs, usual_tempi
 from backing.performance import Performance
@@ -113,10 +113,7 @@ def _tempi(chart: Chart, written: tuple[WrittenTempo, ...]) -> tuple[Tempo, ...]
 def _parts(chart: Chart, wished: tuple[str, ...] | None) -> tuple[str, ...]:
     if wished is None:
         return tuple(dict.fromkeys(chart.order))
-    try:
-        return tuple(dict.fromkeys(part_name(chart, each) for each in wished))
-    except VerbError as error:
-        raise SettingsError(str(error)) from None
+    return tuple(dict.fromkeys(part_name(chart, each) for each in wished))
 
 
 def _pieces(

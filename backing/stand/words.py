@@ -9,8 +9,9 @@ from __future__ import annotations
 from math import ceil, floor
 from typing import TYPE_CHECKING, Any
 
+from backing.chart.selection import part_of
+from backing.errors import SettingsError
 from backing.harmony.signs import signed
-from backing.live.wishes import VerbError, part_of
 from backing.out.note_sign import note_svg
 from backing.stand.markup import joined, tempo_markup
 from backing.timing import FASTEST_BPM, SLOWEST_BPM, UNITS, Tempo, note_words
@@ -61,7 +62,7 @@ def _part_looped(wishes: Wishes) -> str | None:
     """Return the part of which a loop goes round one, such as A for A 2; None for another loop."""
     try:
         return part_of(wishes.chart, wishes.loop or "")[0]
-    except VerbError:
+    except SettingsError:
         return None
 
 
