@@ -63,7 +63,7 @@ def roman_text(chord: Chord, key: Key) -> str:
     if chord.quality.is_minor:
         numeral, roman = roman, roman[: abs(degree.alter)] + _ROMANS[degree.number].lower()
         name = name.removeprefix("m")
-        if _small_quality(name) != chord.quality:  # what small letters cannot say
+        if small_quality(name) != chord.quality:  # what small letters cannot say
             roman, name = numeral, chord.quality.name
     return f"{roman}{name}" + (f"/{_degree_of(chord.bass, key)}" if chord.bass else "")
 
@@ -99,10 +99,10 @@ def _small_and_bass(rest: str) -> tuple[Quality, str]:
     """Read what follows a numeral in small letters, with or without a slash bass."""
     body, slash, bass = rest.rpartition("/")
     for quality_text, bass_text in ((rest, ""), (body, bass)) if slash else ((rest, ""),):
-        quality = _small_quality(quality_text)
+        quality = small_quality(quality_text)
         if quality and not (slash and quality_text == body and not bass):
             return quality, bass_text
-    if slash and not bass and _small_quality(body):
+    if slash and not bass and small_quality(body):
         raise SymbolError(f"'{rest}' has no bass", "expected a bass behind the slash", len(rest))
     read_quality(body if slash else rest)  # says where it stops being a quality
     raise SymbolError(
@@ -111,7 +111,7 @@ def _small_and_bass(rest: str) -> tuple[Quality, str]:
     )
 
 
-def _small_quality(text: str) -> Quality | None:
+def small_quality(text: str) -> Quality | None:
     """Read the quality after a numeral in small letters: minor unless it says so itself."""
     for candidate in (f"m{text}", text):
         try:

@@ -1,102 +1,29 @@
-"""Chord qualities: one table, and the reader that is built from it.
-
-Conventions: a quality is the set of its degrees above the root. `-` means minor; `+` at the start
-means a raised fifth; `Δ` means a major seventh; `°` or `o` diminished; `ø` half-diminished. A plain
-9, 11 or 13 includes the minor seventh and the degrees below it, as the `kind` words of MusicXML 4.0
-(W3C) do; which of them are played is for the players to say. The degrees of the plain rows
-follow the shorthands of Harte, Sandler, Abdallah & Gomez (ISMIR 2005) and MusicXML's kinds; the
-spellings, `alt` and the sus chords with a seventh are common practice, no source.
-"""
+"""Chord qualities, and their reader, which is built from the table in `quality_table`."""
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
-from functools import cache, lru_cache
+from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from backing.errors import SymbolError
 from backing.harmony.pitch import Degree
+from backing.harmony.quality_table import ALTERATIONS, BASES
 from backing.nearest import did_you_mean, nearest
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-_WORDS = {
-    "{maj}": "maj M ma Maj Ma MAJ MA major",
-    "{Δ}": "Δ ∆ △ ^",
-    "{m}": "m min mi - Min MIN MI minor −",
-    "{dim}": "dim ° º o",
-    "{ø}": "ø Ø ∅ h hdim",
-    "{aug}": "aug +",
-}
-"""What may be written for a word in braces in the table of the bases."""
+    from backing.harmony.quality_table import Alteration, Base
 
-#  name          degrees                 other spellings
-_BASES = """
-                 1 3 5                   {maj}
-  m              1 b3 5                  {m}
-  dim            1 b3 b5                 {dim}
-  aug            1 3 #5                  {aug}
-  5              1 5                     no3 (no3) omit3 (omit3)
-  6              1 3 5 6                 {maj}6 add6
-  m6             1 b3 5 6                {m}6 {m}add6
-  mb6            1 b3 5 b6               {m}b6 {m}(b6) {m}♭6
-  69             1 3 5 6 9               6/9 {maj}69 {maj}6/9
-  m69            1 b3 5 6 9              {m}69 {m}6/9
-  7              1 3 5 b7                dom7 dom
-  maj7           1 3 5 7                 {maj}7 {Δ}7 Δ ∆ △ 7M
-  m7             1 b3 5 b7               {m}7
-  mmaj7          1 b3 5 7                {m}{maj}7 {m}({maj}7) {m}/{maj}7 {m}{Δ}7 {m}Δ {m}7M
-  m7b5           1 b3 b5 b7              {ø}7 ø Ø ∅ hdim
-  dim7           1 b3 b5 bb7             {dim}7
-  dimmaj7        1 b3 b5 7               {dim}{maj}7 {dim}({maj}7) {dim}{Δ}7 {dim}Δ
-  aug7           1 3 #5 b7               {aug}7 7+ 7aug
-  augmaj7        1 3 #5 7                {aug}{maj}7 {aug}({maj}7) {aug}{Δ}7 {aug}Δ maj7+
-  9              1 3 5 b7 9              dom9
-  maj9           1 3 5 7 9               {maj}9 {Δ}9
-  m9             1 b3 5 b7 9             {m}9
-  mmaj9          1 b3 5 7 9              {m}{maj}9 {m}({maj}9) {m}/{maj}9 {m}{Δ}9 {m}9({maj}7)
-  m9b5           1 b3 b5 b7 9            {ø}9
-  dim9           1 b3 b5 bb7 9           {dim}9
-  aug9           1 3 #5 b7 9             {aug}9 9+
-  11             1 3 5 b7 9 11           dom11
-  maj11          1 3 5 7 9 11            {maj}11 {Δ}11
-  m11            1 b3 5 b7 9 11          {m}11
-  m11b5          1 b3 b5 b7 9 11         {ø}11
-  13             1 3 5 b7 9 11 13        dom13
-  maj13          1 3 5 7 9 11 13         {maj}13 {Δ}13
-  m13            1 b3 5 b7 9 11 13       {m}13
-  add9           1 3 5 9                 2
-  madd9          1 b3 5 9
-  add11          1 3 5 11
-  madd11         1 b3 5 11
-  sus4           1 4 5                   sus
-  sus2           1 2 5
-  sus2sus4       1 2 4 5                 sus24 sus4sus2
-  6sus4          1 4 5 6
-  7sus4          1 4 5 b7                sus7 sus47
-  7sus2          1 2 5 b7
-  maj7sus4       1 4 5 7
-  9sus4          1 4 5 b7 9              sus9
-  13sus4         1 4 5 b7 9 13           sus13
-  7alt           1 3 #5 b7 b9 #9         7(alt) alt (alt)
-"""
+_SPELLINGS = {spelling: base.degrees for base in BASES for spelling in base.spellings}
+"""Every spelling of a base, and its degrees."""
 
-#  name   takes away  puts in   is wanted there        other spellings; a mere figure, in brackets
-_ALTERATIONS = """
-  b5      5           b5        5                      -5 ♭5
-  #5      5           #5        5                      +5 ♯5
-  b9      9           b9        7                      -9 ♭9
-  #9      9           #9        7                      +9 ♯9
-  #11     11          #11       3                      +11 ♯11 #4 ♯4 add#11 add♯11
-  b13     13          b13       7                      -13 ♭13
-  add9    .           9         5                      add2 9
-  add11   .           11        3                      add4 11
-  add13   .           13        7                      13
-  sus4    3           4         3                      sus
-  sus2    3           2         3
-"""
+_LONGEST_FIRST = sorted(_SPELLINGS, key=len, reverse=True)
+
+_ALTERATIONS = {spelling: each for each in ALTERATIONS for spelling in each.spellings}
+"""Every spelling of an alteration, and the alteration."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,10 +33,12 @@ class Quality:
     Attributes:
         name: the one spelling we write; the empty name is a major triad.
         degrees: the degrees in ascending order of their numbers, the root first.
+        spoken: what is said behind the root's name; empty for a major triad.
     """
 
     name: str
     degrees: tuple[Degree, ...]
+    spoken: str = field(compare=False)
 
     def __hash__(self) -> int:
         """Hash by name: a quality has but one, and chords are looked up all the time."""
@@ -129,69 +58,9 @@ class Quality:
         return third is not None and third.alter == -1
 
 
-@dataclass(frozen=True, slots=True)
-class _Alteration:
-    name: str
-    takes: int
-    puts: Degree
-    wants: int
-
-
-def _rows(table: str) -> list[list[str]]:
-    return [line.split() for line in table.strip("\n").splitlines()]
-
-
-def _degrees(texts: list[str]) -> frozenset[Degree]:
-    return frozenset(Degree.parse(text) for text in texts)
-
-
-@cache
-def _bases() -> dict[str, frozenset[Degree]]:
-    """Map each name of the table to its degrees, in the order of the table."""
-    return {name: degrees for name, degrees, _ in _base_rows()}
-
-
-def _base_rows() -> list[tuple[str, frozenset[Degree], list[str]]]:
-    rows = []
-    for line in _BASES.strip("\n").splitlines():
-        name, degrees, others = line[:17].strip(), line[17:41], line[41:].split()
-        spellings = [spelling for other in others for spelling in _written_out(other)]
-        rows.append((name, _degrees(degrees.split()), spellings))
-    return rows
-
-
-def _written_out(spelling: str) -> list[str]:
-    """Return a spelling with its words in braces written in every way."""
-    for word, ways in _WORDS.items():
-        if word in spelling:
-            return [
-                each for way in ways.split() for each in _written_out(spelling.replace(word, way))
-            ]
-    return [spelling]
-
-
-@cache
-def _spellings() -> dict[str, frozenset[Degree]]:
-    """Map every spelling of the table to its degrees."""
-    return {
-        spelling: degrees for name, degrees, others in _base_rows() for spelling in (name, *others)
-    }
-
-
-@cache
-def _alterations() -> dict[str, _Alteration]:
-    """Map every spelling of an alteration to it."""
-    found = {}
-    for name, takes, puts, wants, *others in _rows(_ALTERATIONS):
-        number = 0 if takes == "." else int(takes)
-        alteration = _Alteration(name, number, Degree.parse(puts), int(wants))
-        found.update(dict.fromkeys([name, *others], alteration))
-    return found
-
-
 def table() -> dict[str, Quality]:
     """Return every spelling in the table with its quality, for tests and for help."""
-    return {spelling: _named(degrees) for spelling, degrees in _spellings().items()}
+    return {spelling: _named(degrees) for spelling, degrees in _SPELLINGS.items()}
 
 
 @lru_cache(4096)
@@ -202,10 +71,10 @@ def read_quality(text: str) -> Quality:
         SymbolError: with the offset of the first sign that cannot be read.
     """
     furthest = 0
-    for base in sorted(_spellings(), key=len, reverse=True):
+    for base in _LONGEST_FIRST:
         if not text.startswith(base):
             continue
-        degrees, used = _with_alterations(_spellings()[base], text, len(base))
+        degrees, used = _with_alterations(_SPELLINGS[base], text, len(base))
         if used == len(text):
             return _named(degrees)
         furthest = max(furthest, used)
@@ -215,8 +84,8 @@ def read_quality(text: str) -> Quality:
 def quality_of(degrees: Iterable[Degree]) -> Quality | None:
     """Return the quality that has just these degrees, or None where no spelling says them."""
     found = frozenset(degrees)
-    reached = (_words_between(base, found) for base in _bases().values())
-    return _named(found) if any(words is not None for words in reached) else None
+    reached = (_between(base.degrees, found) for base in BASES)
+    return _named(found) if any(each is not None for each in reached) else None
 
 
 def _with_alterations(
@@ -234,7 +103,7 @@ def _with_alterations(
             position += 1
         else:
             word = _longest_alteration(text, position, inside=inside)
-            altered = _altered(degrees, _alterations()[word]) if word else None
+            altered = _altered(degrees, _ALTERATIONS[word]) if word else None
             if altered is None:
                 break
             degrees, position = altered, position + len(word)
@@ -243,11 +112,11 @@ def _with_alterations(
 
 def _longest_alteration(text: str, position: int, *, inside: bool) -> str:
     """Return the alteration written here, or ""; a mere figure is one only inside brackets."""
-    words = (word for word in _alterations() if text.startswith(word, position))
+    words = (word for word in _ALTERATIONS if text.startswith(word, position))
     return max((word for word in words if inside or not word.isdigit()), key=len, default="")
 
 
-def _altered(degrees: frozenset[Degree], alteration: _Alteration) -> frozenset[Degree] | None:
+def _altered(degrees: frozenset[Degree], alteration: Alteration) -> frozenset[Degree] | None:
     """Return the degrees with the alteration, or None where it makes no sense.
 
     A note is in a chord once: a 9 does not join a 2, and a suspended 4 takes the place of an 11.
@@ -267,30 +136,34 @@ def _altered(degrees: frozenset[Degree], alteration: _Alteration) -> frozenset[D
 def _named(degrees: frozenset[Degree]) -> Quality:
     """Return the quality with the name of the table row that needs the fewest alterations."""
     ordered = tuple(sorted(degrees, key=lambda each: (each.number, each.alter)))
-    candidates = [
-        (len(words), index, name + _joined(words, brackets=not name))
-        for index, (name, base) in enumerate(_bases().items())
-        if (words := _words_between(base, degrees)) is not None
-    ]
-    return Quality(min(candidates)[2], ordered)
+    ways = [(base, way) for base in BASES if (way := _between(base.degrees, degrees)) is not None]
+    base, alterations = min(ways, key=lambda each: len(each[1]))
+    return Quality(base.name + _joined(base, alterations), ordered, _said(base, alterations))
 
 
-def _joined(words: list[str], *, brackets: bool) -> str:
+def _joined(base: Base, alterations: list[Alteration]) -> str:
     """Join alterations; straight after a root they need brackets, or Cb5 would be Cb and 5."""
-    return f"({','.join(words)})" if brackets and words else "".join(words)
+    names = [each.name for each in alterations]
+    return "".join(names) if base.name or not names else f"({','.join(names)})"
 
 
-def _words_between(base: frozenset[Degree], degrees: frozenset[Degree]) -> list[str] | None:
+def _said(base: Base, alterations: list[Alteration]) -> str:
+    """Return what is said; straight after a root a fifth needs a word before it, as in writing."""
+    words = [base.spoken, *(each.spoken for each in alterations)]
+    return " ".join(words) if base.spoken or not alterations else f"major{' '.join(words)}"
+
+
+def _between(base: frozenset[Degree], degrees: frozenset[Degree]) -> list[Alteration] | None:
     """Return the alterations that lead from `base` to `degrees`, or None when none do."""
-    words, reached = [], base
-    for name, alteration in _alterations().items():
-        if name == alteration.name and alteration.puts in degrees - base:
+    needed, reached = [], base
+    for alteration in ALTERATIONS:
+        if alteration.puts in degrees - base:
             altered = _altered(reached, alteration)
             if altered is None:
                 return None
-            words.append(name)
+            needed.append(alteration)
             reached = altered
-    return words if reached == degrees else None
+    return needed if reached == degrees else None
 
 
 def _advice(text: str, furthest: int) -> str:
@@ -298,7 +171,8 @@ def _advice(text: str, furthest: int) -> str:
 
     The nearest is a name in the table, or as much of the text as is a quality by itself.
     """
-    names = [*_bases(), text[:furthest]] if _is_quality(text[:furthest]) else _bases()
+    begun = [text[:furthest]] if _is_quality(text[:furthest]) else []
+    names = [*(base.name for base in BASES), *begun]
     near = nearest(re.sub(r"\s", "", text)[:24], names)
     return "expected a quality such as m, 7, m7, maj7, 6, dim, sus4 or 7b9" + did_you_mean(near)
 

@@ -5,19 +5,17 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from backing.errors import SymbolError
+from backing.harmony.numbers import small_quality
+from backing.harmony.quality import Quality, read_quality
 from backing.harmony.signs import NO_CHORD, signed
 
 _SYMBOL = re.compile(
     r"(?:(?P<letter>[A-G])(?P<after>[#b]*)|(?P<before>[#b]*)(?P<degree>[1-7]|[IV]+|[iv]+))"
     r"(?P<minor>(?:m|-)(?!aj))?(?P<quality>.*?)(?:/(?!9)(?P<bass>.+))?"
 )
-_SPOKEN = (
-    (re.compile("maj"), " major "),
-    (re.compile("dim"), " diminished "),
-    (re.compile("sus"), " suspended "),
-    (re.compile("#"), " sharp "),
-    (re.compile(r"b(?=\d)"), " flat "),
-)
+_ACCIDENTALS = {"##": "double sharp", "#": "sharp", "bb": "double flat", "b": "flat"}
+_ROMANS = ("I", "II", "III", "IV", "V", "VI", "VII")
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,18 +61,32 @@ def spoken(text: str) -> str:
     found = _SYMBOL.fullmatch(text)
     if not found:
         return "no chord" if text == NO_CHORD else text
-    quality = found["quality"]
-    for sign, word in _SPOKEN:
-        quality = sign.sub(word, quality)
+    quality = _quality(found)
+    if quality is None:
+        return text
+    degree = found["degree"] or ""
+    if degree.upper() in _ROMANS:
+        degree = str(_ROMANS.index(degree.upper()) + 1)
     pieces = (
         _in_words(found["before"]),
-        f"{found['letter'] or found['degree']}{_in_words(found['after'])}",
-        "minor" if found["minor"] else "",
-        quality,
+        found["letter"] or degree,
+        _in_words(found["after"]),
+        quality.spoken,
         f"over {_in_words(found['bass'])}" if found["bass"] else "",
     )
     return " ".join(" ".join(pieces).split())
 
 
-def _in_words(text: str | None) -> str:
-    return (text or "").replace("#", " sharp").replace("b", " flat")
+def _quality(found: re.Match[str]) -> Quality | None:
+    """Return the quality behind a root, or None where there is none such."""
+    written = (found["minor"] or "") + found["quality"]
+    if (found["degree"] or "").islower():
+        return small_quality(written)
+    try:
+        return read_quality(written)
+    except SymbolError:
+        return None
+
+
+def _in_words(note: str | None) -> str:
+    return re.sub("##?|bb?", lambda sign: f" {_ACCIDENTALS[sign[0]]} ", note or "")

@@ -82,9 +82,6 @@ def test_caches_of_what_users_write_are_bounded() -> None:
     unbounded = {name for name, cached in _caches() if cached.cache_parameters()["maxsize"] is None}
 
     assert unbounded <= {
-        "backing.harmony.quality._bases",
-        "backing.harmony.quality._spellings",
-        "backing.harmony.quality._alterations",
         "backing.scores.musicxml.values._values",
         "backing.scores.musicxml.kinds._kinds",
         "backing.scores.musicxml.kinds._candidates",
