@@ -9,10 +9,7 @@ the program a tempo is a number of quarter notes a minute, and its name is or en
 from __future__ import annotations
 
 import re
-from bisect import bisect_right
 from dataclasses import dataclass, field
-from functools import cached_property
-from itertools import accumulate
 from math import ceil, floor
 
 from backing.errors import SymbolError
@@ -291,39 +288,3 @@ def ticks_to_seconds(ticks: float, quarter_bpm: float) -> float:
 def seconds_to_ticks(seconds: float, quarter_bpm: float) -> float:
     """Return the length of `seconds` in ticks at a steady tempo in quarter notes a minute."""
     return seconds * quarter_bpm * TICKS_PER_QUARTER / 60.0
-
-
-@dataclass(frozen=True)
-class TempoMap:
-    """Tempo changes over a performance.
-
-    Attributes:
-        changes: pairs of (tick, quarter notes a minute), the first at tick 0, in order of ticks.
-
-    """
-
-    changes: tuple[tuple[int, float], ...]
-
-    @cached_property
-    def _ticks(self) -> list[int]:
-        return [tick for tick, _ in self.changes]
-
-    @cached_property
-    def _starts_seconds(self) -> list[float]:
-        spans = (
-            ticks_to_seconds(later[0] - tick, bpm)
-            for (tick, bpm), later in zip(self.changes, self.changes[1:], strict=False)
-        )
-        return list(accumulate(spans, initial=0.0))
-
-    def seconds_at(self, tick: float) -> float:
-        """Return the time of `tick` in seconds from tick 0."""
-        index = max(bisect_right(self._ticks, tick) - 1, 0)
-        start, bpm = self.changes[index]
-        return self._starts_seconds[index] + ticks_to_seconds(tick - start, bpm)
-
-    def tick_at(self, seconds: float) -> float:
-        """Return the tick that sounds at `seconds`; the inverse of `seconds_at`."""
-        index = max(bisect_right(self._starts_seconds, seconds) - 1, 0)
-        start, bpm = self.changes[index]
-        return start + seconds_to_ticks(seconds - self._starts_seconds[index], bpm)

@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.harmony.key import Key
     from backing.style.model import Style
-    from backing.timing import Meter
 
 _HELD_SECONDS = 1.8
 """How long the last chord is held at least."""
@@ -165,78 +164,4 @@ def _extra_bar(last: SequencedBar, bar: Bar, index: int, length: int) -> Sequenc
         meter=last.meter,
         tempo=last.tempo,
         style=last.style,
-    )
-
-
-def slowed(
-    ending: Ending, route: Route, number: int, sequenced: SequencedBar, first: int = 0
-) -> tuple[tuple[int, float], ...]:
-    """Return the tempo in a bar of a ritard as pairs of (tick, share of the tempo), beat by beat.
-
-    The last chord comes when it is slowest. Where there are too few bars for all of it, it slows
-    down as much from beat to beat, and so not as far.
-
-    Args:
-        ending: the ending.
-        route: all choruses.
-        number: the bar.
-        sequenced: the same bar.
-        first: the first bar that may slow down.
-
-    """
-    start = max(ending.bar - SLOWED_BARS, first)
-    if number < start or start >= ending.bar or sequenced.bar.pickup:
-        return ((0, 1.0),)
-    begin, end = route.tick(start), route.tick(ending.bar)
-    lost = (1.0 - _SLOWEST) * (ending.bar - start) / SLOWED_BARS
-    before = min(route.tick(number), end) - begin
-    ticks = (
-        range(0, sequenced.bar.ticks, sequenced.meter.beat_ticks) if number < ending.bar else (0,)
-    )
-    return tuple((tick, 1.0 - lost * (before + tick) / (end - begin)) for tick in ticks)
-
-
-def _step(meter: Meter) -> float:
-    """Return how much of the tempo a ritard takes away from one beat to the next."""
-    return (1.0 - _SLOWEST) / (SLOWED_BARS * meter.beats)
-
-
-def eased(
-    shares: tuple[tuple[int, float], ...], before: float, sequenced: SequencedBar
-) -> tuple[tuple[int, float], ...]:
-    """Return the shares of the tempo in a bar that goes on from another share, beat by beat.
-
-    From beat to beat the tempo changes by as much as in a ritard at most.
-
-    Args:
-        shares: the shares that the bar has by itself, as pairs of (tick, share).
-        before: the share at the end of the bar that was played before it.
-        sequenced: the bar.
-
-    """
-    most = _step(sequenced.meter)
-    found = []
-    share = before
-    for tick in range(0, sequenced.bar.ticks, sequenced.meter.beat_ticks):
-        goal = [each for start, each in shares if start <= tick][-1]
-        near = abs(goal - share) <= most
-        share = goal if near else share + (most if goal > share else -most)
-        found.append((tick, share))
-    return tuple(found)
-
-
-def faded(bars: int, left: int, sequenced: SequencedBar) -> tuple[tuple[int, float], ...]:
-    """Return the loudness in a bar of a fade, beat by beat.
-
-    Args:
-        bars: how many bars it takes.
-        left: how many are left, this one among them.
-        sequenced: the bar.
-
-    """
-    if left > bars:
-        return ((0, 1.0),)
-    ticks = range(0, sequenced.bar.ticks, sequenced.meter.beat_ticks)
-    return tuple(
-        (tick, max((left - tick / sequenced.bar.ticks) / bars, _SOFTEST)) for tick in ticks
     )

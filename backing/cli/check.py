@@ -77,5 +77,5 @@ def _bars(number: int) -> str:
 
 
 def _clock(performance: Performance) -> str:
-    minutes, seconds = divmod(round(performance.seconds_once_round()), 60)
+    minutes, seconds = divmod(round(performance.tempo.seconds_once_round()), 60)
     return f"{minutes}:{seconds:02} once round"

@@ -262,7 +262,7 @@ def _performance(chart: Chart, job: Job) -> Performance:
 def _line(job: Job, performance: Performance, *beside: Path) -> str:
     """Return what was made, where it is, and how long it lasts."""
     chart, choruses = performance.chart, job.settings.choruses
-    minutes, seconds = divmod(round(performance.seconds()), 60)
+    minutes, seconds = divmod(round(performance.tempo.seconds()), 60)
     files = " and ".join(map(str, (job.target or "standard output", *beside)))
     return (
         f"{files}: {chart.title}, key {chart.key.plain()}, "

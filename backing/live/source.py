@@ -227,7 +227,7 @@ class Source:
 
     def start(self, wishes: Wishes, position: Position = Position()) -> Position:
         """Return the position with the count-in before it."""
-        bars = self.performance(wishes, position).count_in_bars
+        bars = self.performance(wishes, position).count_in.bars
         return replace(position, count=bars, share=1.0)
 
     def next(self, wishes: Wishes, position: Position) -> tuple[LiveBar, Position | None]:
@@ -240,7 +240,7 @@ class Source:
         if _is_before_the_first_time(performance, position):
             position = replace(position, chorus=1, circled=0)
             performance = self.performance(wishes, position)
-        count = min(position.count, performance.count_in_bars)
+        count = min(position.count, performance.count_in.bars)
         if count:
             return self._counted(performance, replace(position, count=count), wishes)
         number = _number(performance, position)
@@ -254,8 +254,7 @@ class Source:
             for note in bar.notes
             if not silent and note.player in playing
         ]
-        shares = performance.shares(number, position.share)
-        (_, bpm), *slower = performance.tempi(number, shares)
+        (_, bpm), *slower = performance.tempo.of_bar(number, position.share)
         part, label, index, length = _whereabouts(performance, number)
         live = LiveBar(
             ticks=bar.meter.bar_ticks,
@@ -274,7 +273,7 @@ class Source:
             chords=_chords(performance, number),
             is_part_start=bool(place and place.sequenced.is_part_start and part != ENDING),
             slower=tuple(slower),
-            share=shares[-1][1],
+            share=performance.tempo.shares(number, position.share)[-1][1],
             places=_places(performance, number),
         )
         return live, self._after(performance, position, number, wishes, live)
@@ -320,7 +319,7 @@ class Source:
             bar=_name(performance, coming),
             looped_from=_name(performance, number) if again and in_loop else None,
             rounds=position.rounds + again,
-            count=performance.count_in_bars if again and wishes.count_each else 0,
+            count=performance.count_in.bars if again and wishes.count_each else 0,
             circled=circled,
         )
 
@@ -331,7 +330,7 @@ class Source:
 
         The clicks are heard without the drums, too.
         """
-        bars = performance.count_in_bars
+        bars = performance.count_in.bars
         index = max(bars - position.count, 0)
         starts = position.bar is None and position.chorus == 1 and position.behind is None
         bar = performance.counted(index, with_pickup=starts)
@@ -411,7 +410,7 @@ def _number(performance: Performance, position: Position) -> int:
     if position.behind is not None:
         return min(route.bars + position.behind, performance.length - 1)
     if position.bar is None and position.chorus == 1:
-        return 1 if route.pickup and performance.count_in_bars else 0
+        return int(performance.count_in.has_pickup)
     loop = performance.settings.loop
     if loop is None:
         return route.find(position.chorus, position.bar)

@@ -11,12 +11,8 @@ from collections import deque
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from backing.timing import (
-    FASTEST_BPM,
-    SLOWEST_BPM,
-    seconds_to_ticks,
-    ticks_to_seconds,
-)
+from backing.performance.tempo import TempoChange
+from backing.timing import FASTEST_BPM, SLOWEST_BPM
 
 if TYPE_CHECKING:
     from backing.live.source import LiveBar
@@ -28,20 +24,15 @@ _MOST_KEPT = 64
 
 
 @dataclass(frozen=True, slots=True)
-class Anchor:
-    """From here on a tempo holds.
+class Anchor(TempoChange):
+    """A tempo change, in ticks of the transport, with the bar that it is in.
 
     Attributes:
-        tick: where, in ticks of the transport.
-        time: when, in seconds.
-        bpm: the tempo.
         bar: the bar that is played here; None before the first.
         share: how much of the bar's tempo that is; below 1 where it slows down.
+
     """
 
-    tick: int
-    time: float
-    bpm: float
     bar: LiveBar | None = None
     share: float = 1.0
 
@@ -83,47 +74,37 @@ class Timeline:
 
     def _add(self, anchor: Anchor) -> None:
         kept = self._anchors
-        while len(kept) > 1 and kept[1].time < anchor.time - KEPT_SECONDS:
+        while len(kept) > 1 and kept[1].seconds < anchor.seconds - KEPT_SECONDS:
             kept.popleft()
         if kept[-1].tick == anchor.tick:
             kept.pop()  # it held for no time at all
         kept.append(anchor)
 
-    def time_of(self, tick: int) -> float:
-        """Return when a tick is due that does not lie before the last anchor."""
-        return _time(self.now, tick)
-
     def bar_at(self, time: float) -> LiveBar | None:
         """Return the bar that was played at a time, as far as it is kept."""
-        bars = [each.bar for each in self._anchors if each.time <= time]
+        bars = [each.bar for each in self._anchors if each.seconds <= time]
         return bars[-1] if bars else self._anchors[0].bar
 
     def retime(self, since: float, main_bpm: float) -> None:
         """Let time run at another main tempo since a time, which may lie a little back."""
         back: list[Anchor] = []
-        while len(self._anchors) > 1 and self.now.time > since:
+        while len(self._anchors) > 1 and self.now.seconds > since:
             back.append(self._anchors.pop())
-        if since <= self.now.time:  # nothing has begun by then
+        if since <= self.now.seconds:  # nothing has begun by then
             first = self._anchors.pop()
             self._anchors.append(replace(first, bpm=_at_tempo(first, main_bpm)))
         else:
             self._split(since, main_bpm)
         for anchor in reversed(back):
-            time = self.time_of(anchor.tick)
-            self._add(replace(anchor, time=time, bpm=_at_tempo(anchor, main_bpm)))
+            time = self.now.seconds_at(anchor.tick)
+            self._add(replace(anchor, seconds=time, bpm=_at_tempo(anchor, main_bpm)))
 
     def _split(self, since: float, main_bpm: float) -> None:
         """Put an anchor at the first whole tick since a time."""
-        before = self.now
-        tick = before.tick + seconds_to_ticks(since - before.time, before.bpm)
-        bpm, whole = _at_tempo(before, main_bpm), round(tick)
-        time = since + ticks_to_seconds(whole - tick, bpm)
-        self._add(replace(before, tick=whole, time=time, bpm=bpm))
+        tick = self.now.tick_at(since)
+        split = replace(self.now, tick=tick, seconds=since, bpm=_at_tempo(self.now, main_bpm))
+        self._add(replace(split, tick=round(tick), seconds=split.seconds_at(round(tick))))
 
 
 def _at_tempo(anchor: Anchor, main_bpm: float) -> float:
     return (tempo_in(anchor.bar, main_bpm) if anchor.bar else main_bpm) * anchor.share
-
-
-def _time(anchor: Anchor, tick: int) -> float:
-    return anchor.time + ticks_to_seconds(tick - anchor.tick, anchor.bpm)

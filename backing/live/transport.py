@@ -401,7 +401,7 @@ class Transport:
                 tick = self._agenda.first_tick()
                 if tick is None:
                     return self._at_the_end(now)
-                due = self._time(tick)
+                due = self._timeline.now.seconds_at(tick)
                 if due > now:
                     return due
                 self._send_first(due, now)
@@ -411,7 +411,7 @@ class Transport:
         """Nothing is left to send: the band has ended, or a bar is late in the making."""
         if self._next is not None or self._jump is not None or self._agenda.waiting():
             return None
-        due = self._time(self._agenda.next_start)
+        due = self._timeline.now.seconds_at(self._agenda.next_start)
         if due > now:
             return due
         self._halt()
@@ -508,9 +508,6 @@ class Transport:
             self._send(bytes((0xB0 | CHANNELS[player], VOLUME, volume)))
 
     # time
-
-    def _time(self, tick: int) -> float:
-        return self._timeline.time_of(tick)
 
     def _retime(self, now: float, main_bpm: float) -> None:
         """Let time run at another tempo from now on, and the bars that wait at theirs."""

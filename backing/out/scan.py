@@ -7,14 +7,18 @@ format 2 and divisions in frames a second are not music of ours.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from operator import itemgetter
 
 from backing.errors import BackingError
+from backing.performance.tempo import TempoMap
+from backing.timing import TICKS_PER_QUARTER
 
 _HEADER_BYTES = 14
 _FOUR_BYTES, _SEVEN_BITS = 4, 7
 _DATA_BYTES = {0x8: 2, 0x9: 2, 0xA: 2, 0xB: 2, 0xC: 1, 0xD: 1, 0xE: 2}
 _META, _SYSEX, _SYSEX_ON, _TEMPO, _END = 0xFF, 0xF0, 0xF7, 0x51, 0x2F
-_USUAL_TEMPO = 500_000
+_USUAL_TEMPO, _MINUTE = 500_000, 60_000_000
+"""Microseconds a quarter note where a file has no tempo, and a minute."""
 
 
 class MidiFileError(BackingError):
@@ -64,8 +68,11 @@ def scan(data: bytes) -> Scan:
         raise _faulty("something follows the last track")
     if not found.notes:
         raise _faulty("there are no notes in it")
-    seconds, tempo = _seconds(found, division)
-    return Scan(division, found.ticks, seconds, tempo, found.notes)
+    tempi = [(0, _USUAL_TEMPO), *sorted(found.tempi, key=itemgetter(0))]
+    quarter = TICKS_PER_QUARTER / division
+    tempo = TempoMap.of((tick * quarter, _MINUTE / tempo) for tick, tempo in tempi)
+    seconds = tempo.seconds_at(found.ticks * quarter)
+    return Scan(division, found.ticks, seconds, tempi[-1][1], found.notes)
 
 
 class _Found:
@@ -141,15 +148,6 @@ def _tempo(data: bytes) -> int:
     if len(data) != 3 or not tempo:
         raise _faulty("a tempo is 0 or no number")
     return tempo
-
-
-def _seconds(found: _Found, division: int) -> tuple[float, int]:
-    """Return how long it sounds, and the tempo at its end."""
-    last_tick, tempo, microseconds = 0, _USUAL_TEMPO, 0
-    for tick, following in [*sorted(found.tempi, key=lambda each: each[0]), (found.ticks, 0)]:
-        microseconds += (tick - last_tick) * tempo
-        last_tick, tempo = tick, following or tempo
-    return microseconds / division / 1e6, tempo
 
 
 def _faulty(what: str) -> MidiFileError:

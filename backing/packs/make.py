@@ -10,10 +10,10 @@ from backing.chart.selection import bars_of
 from backing.chart.transpose import in_key
 from backing.errors import OutputError
 from backing.out.formats import format_of
-from backing.packs.climb import Climb
 from backing.packs.plan import Kind
 from backing.packs.wish import TIMES_ROUND
 from backing.performance import Performance
+from backing.performance.ladder import LadderPerformance
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
@@ -44,7 +44,7 @@ def _played(chart: Chart, piece: Piece, settings: Settings) -> Played:
     if piece.without:
         settings = replace(settings, players=settings.players - {piece.without})
     if piece.kind is Kind.LADDER:
-        return Climb(chart, settings, piece.tempi)
+        return LadderPerformance(chart, settings, piece.tempi)
     settings = replace(settings, bpm=piece.tempi[0])
     if piece.kind is Kind.PART:
         loop = bars_of(chart, piece.part)

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 from backing.chart.sequence import unrolled
 from backing.live.source import COUNT_IN
 from backing.out.channels import sounds
+from backing.performance.tempo import TempoMap
 from backing.stand.markup import symbol_markup
-from backing.timing import ticks_to_seconds
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
@@ -115,40 +115,37 @@ class Teller:
 
     @staticmethod
     def _times(view: View) -> Message:
+        tempo = tempo_of(view)
         return {
             "type": "time",
-            "line": [[tick, round(time, 6), round(bpm, 6)] for tick, time, bpm in line_of(view)],
+            "line": [
+                [each.tick, round(each.seconds, 6), round(each.bpm, 6)]
+                for each in (tempo.changes if tempo else ())
+            ],
             "playing": view.playing,
             "generation": view.run,
         }
 
 
-def line_of(view: View) -> list[tuple[int, float, float]]:
-    """Return from which tick on, and at what time, which tempo holds, to the last bar made."""
-    line = [(each.tick, each.time, each.bpm) for each in view.anchors]
-    if not line:
-        return line
+def tempo_of(view: View) -> TempoMap | None:
+    """Return the tempi from the last ones played to the last bar made; None while nothing plays."""
+    if not view.anchors:
+        return None
     last = view.anchors[-1]
+    tempo = TempoMap(view.anchors)
     if view.now:
-        _slow_down(line, view.now[1], last.bpm / last.share)
+        tempo = _slowed(tempo, view.now[1], last.bpm / last.share)
     for _, queued in view.waiting:
-        _add(line, queued.start, queued.bpm)
-        _slow_down(line, queued, queued.bpm)
-    return line
+        tempo = _slowed(tempo.then(queued.start, queued.bpm), queued, queued.bpm)
+    return tempo
 
 
-def _slow_down(line: list[tuple[int, float, float]], queued: Queued, bpm: float) -> None:
+def _slowed(tempo: TempoMap, queued: Queued, bpm: float) -> TempoMap:
+    """Return tempi that go on through a bar, which has a tempo at its bar line."""
     for tick, slower in queued.bar.slower:
-        if queued.start + tick > line[-1][0]:
-            _add(line, queued.start + tick, bpm * slower / queued.bar.bpm)
-
-
-def _add(line: list[tuple[int, float, float]], tick: int, bpm: float) -> None:
-    last_tick, last_time, last_bpm = line[-1]
-    time = last_time + ticks_to_seconds(tick - last_tick, last_bpm)
-    if last_tick == tick:
-        line.pop()
-    line.append((tick, time, bpm))
+        if queued.start + tick > tempo.changes[-1].tick:
+            tempo = tempo.then(queued.start + tick, bpm * slower / queued.bar.bpm)
+    return tempo
 
 
 @lru_cache(8)

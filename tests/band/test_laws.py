@@ -257,7 +257,7 @@ def test_seconds(chart: Chart, wishes: Settings) -> None:
         ends = [*(tick for tick, _ in bar.slower), bar.meter.bar_ticks]
         for (tick, bpm), end in zip(tempi, ends, strict=True):
             total += ticks_to_seconds(end - tick, bpm)
-    assert abs(total - performance.seconds()) < 1e-6 * total
+    assert abs(total - performance.tempo.seconds()) < 1e-6 * total
 
 
 @given(chart=charts(), wishes=settings_at_random)

@@ -71,7 +71,7 @@ def led(chart_text: str, melody: str) -> Chart:
 def heard(chart: Chart, settings: Settings = EXACT) -> list[tuple[int, int, int]]:
     """Return (tick from the first bar line, key, ticks) of the lead in the written file."""
     performance = Performance(chart, settings)
-    start = performance.count_in_bars * performance.route.meter.bar_ticks
+    start = performance.count_in.bars * performance.route.meter.bar_ticks
     file = mido.MidiFile(file=io.BytesIO(midi_bytes(performance)))
     down: dict[int, int] = {}
     found = []

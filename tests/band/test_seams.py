@@ -139,7 +139,7 @@ def test_a_ritard_is_counted_in_the_length() -> None:
         total += sum(
             ticks_to_seconds(end - tick, bpm) for (tick, bpm), end in zip(tempi, ends, strict=True)
         )
-    assert performance.seconds() == pytest.approx(total)
+    assert performance.tempo.seconds() == pytest.approx(total)
 
 
 def test_two_hits_are_the_fifth_and_home() -> None:
@@ -238,7 +238,7 @@ def test_a_ritard_slows_at_one_pace_however_short_the_tune(
     performance = Performance(read_chart(text), Settings(choruses=1))
     found, ticks = [1.0], performance.route.meter.beat_ticks
     for number in range(performance.length):
-        shares = performance.shares(number)
+        shares = performance.tempo.shares(number)
         found += [
             [each for tick, each in shares if tick <= beat * ticks][-1] for beat in range(beats)
         ]
@@ -293,7 +293,7 @@ def test_an_intro_longer_than_the_form() -> None:
     """It is the whole form, and that is told."""
     performance = Performance(read_chart("key: C\nintro: last 16\n| C | G7 |\n"), Settings())
     assert performance.remarks() == ("the intro asks for the last 16 bars; the form has 2",)
-    assert performance.seconds_once_round() == pytest.approx(2 * 4 * 60 / performance.bpm)
+    assert performance.tempo.seconds_once_round() == pytest.approx(2 * 4 * 60 / performance.bpm)
 
 
 def test_who_sits_out_is_silent_until_called() -> None:

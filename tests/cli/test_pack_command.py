@@ -72,7 +72,7 @@ def test_a_sound_file_by_the_ending_of_its_name(
     assert call("render", "two.chart", "-o", "t.FLAC", "-n", "1", "--mono") == 0
 
     info = soundfile.info("t.FLAC")
-    seconds = Performance(read_chart(CHART), Settings(choruses=1)).seconds()
+    seconds = Performance(read_chart(CHART), Settings(choruses=1)).tempo.seconds()
     assert (info.format, info.channels, info.samplerate) == ("FLAC", 1, 48_000)
     assert info.duration == pytest.approx(seconds + 2.5, abs=0.001)
     assert "LUFS" in capsys.readouterr().out

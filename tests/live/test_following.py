@@ -19,7 +19,8 @@ from backing.live.transport import LEAD_SECONDS
 from backing.live.verbs import next_part
 from backing.notes import without_overlaps
 from backing.performance import Performance, Settings
-from backing.timing import TempoMap, ticks_to_seconds
+from backing.performance.tempo import TempoMap
+from backing.timing import ticks_to_seconds
 
 CLOSING = read_chart(
     "style: swing\nform: A B Tag\n[A] 2\n| C | F |\n[B] 2\n| G | C |\n[Tag] 1\n| F |\n"
@@ -425,7 +426,7 @@ def test_a_live_ending_is_that_of_the_file(ending: str) -> None:
 
     bars = list(Performance(chart, Settings(choruses=2, count_in=1)).bars())
     changes = [(bar.start + tick, bpm) for bar in bars for tick, bpm in ((0, bar.bpm), *bar.slower)]
-    tempo = TempoMap(tuple(changes))
+    tempo = TempoMap.of(changes)
     expected = sorted(
         (round(tempo.seconds_at(note.tick), 6), note.pitch, note.velocity)
         for note in without_overlaps(note for bar in bars for note in bar.notes)

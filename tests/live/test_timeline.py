@@ -37,8 +37,8 @@ def test_a_tempo_holds_from_the_moment_it_is_wished() -> None:
 
     line.retime(12.0, 180)
 
-    assert line.time_of(4 * 960) == pytest.approx(12.0)
-    assert line.time_of(5 * 960) == pytest.approx(12.0 + 60 / 180)
+    assert line.now.seconds_at(4 * 960) == pytest.approx(12.0)
+    assert line.now.seconds_at(5 * 960) == pytest.approx(12.0 + 60 / 180)
 
 
 def test_a_wish_of_a_moment_ago_counts_from_then() -> None:
@@ -51,9 +51,9 @@ def test_a_wish_of_a_moment_ago_counts_from_then() -> None:
     line.retime(1.75, 240)  # half a beat before the bar line, heard a little late
 
     heard, bar_line = line.anchors[-2:]
-    assert (heard.tick, heard.time) == (3360, pytest.approx(1.75))
-    assert (bar_line.tick, bar_line.time) == (BAR_TICKS, pytest.approx(1.75 + 0.125))
-    assert line.time_of(BAR_TICKS + 960) == pytest.approx(1.875 + 0.25)
+    assert (heard.tick, heard.seconds) == (3360, pytest.approx(1.75))
+    assert (bar_line.tick, bar_line.seconds) == (BAR_TICKS, pytest.approx(1.75 + 0.125))
+    assert line.now.seconds_at(BAR_TICKS + 960) == pytest.approx(1.875 + 0.25)
     assert line.now.bpm == 240
 
 
@@ -68,8 +68,8 @@ def test_a_part_with_its_own_tempo_keeps_its_relation() -> None:
     line.retime(1.0, 200)
 
     assert [each.bpm for each in line.anchors] == [120, 200, 150, 75]
-    assert line.anchors[2].time == pytest.approx(1.0 + _seconds(1920, 200))
-    assert line.anchors[3].time == pytest.approx(line.anchors[2].time + _seconds(1920, 150))
+    assert line.anchors[2].seconds == pytest.approx(1.0 + _seconds(1920, 200))
+    assert line.anchors[3].seconds == pytest.approx(line.anchors[2].seconds + _seconds(1920, 150))
 
 
 def test_before_the_first_beat_only_the_tempo_changes() -> None:
@@ -79,8 +79,8 @@ def test_before_the_first_beat_only_the_tempo_changes() -> None:
 
     line.retime(4.9, 60)
 
-    assert line.time_of(0) == 5.0
-    assert line.time_of(960) == pytest.approx(6.0)
+    assert line.now.seconds_at(0) == 5.0
+    assert line.now.seconds_at(960) == pytest.approx(6.0)
 
 
 def test_the_bar_that_was_heard_is_known() -> None:
@@ -102,7 +102,7 @@ def test_what_is_long_past_is_forgotten() -> None:
     for number in range(500):
         line.begin(number * BAR_TICKS, float(number), 240, _bar(240, 240))
 
-    assert line.anchors[0].time >= 499 - KEPT_SECONDS - 1
+    assert line.anchors[0].seconds >= 499 - KEPT_SECONDS - 1
     assert line.now.tick == 499 * BAR_TICKS
 
 
@@ -122,15 +122,15 @@ def test_time_never_jumps(wishes: list[tuple[float, float, float]]) -> None:
     now, bar = 0.0, 0
     for wait, late, bpm in wishes:
         now += wait
-        while line.time_of((bar + 1) * BAR_TICKS) <= now:
+        while line.now.seconds_at((bar + 1) * BAR_TICKS) <= now:
             bar += 1
-            due = line.time_of(bar * BAR_TICKS)
+            due = line.now.seconds_at(bar * BAR_TICKS)
             line.begin(bar * BAR_TICKS, due, line.now.bpm, _bar(120, 120))
         line.retime(now - late, bpm)
 
     kept = line.anchors
     for before, after in pairwise(kept):
         assert after.tick > before.tick
-        assert after.time - before.time == pytest.approx(
+        assert after.seconds - before.seconds == pytest.approx(
             _seconds(after.tick - before.tick, before.bpm), abs=_seconds(1, 20) + 1e-6
         )

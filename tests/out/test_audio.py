@@ -94,7 +94,7 @@ def test_every_format_is_as_loud_and_as_long_as_it_says(
     assert pyloudnorm.Meter(RATE).integrated_loudness(samples) == pytest.approx(-16, abs=0.5)
     assert loudness(samples) == pytest.approx(-16, abs=0.5)
     assert true_peak_db(samples) < -1
-    assert len(samples) / RATE == pytest.approx(performance.seconds() + 2.5, abs=0.001)
+    assert len(samples) / RATE == pytest.approx(performance.tempo.seconds() + 2.5, abs=0.001)
     assert np.abs(samples[-480:]).max() < 0.001
 
 

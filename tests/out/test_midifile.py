@@ -23,9 +23,10 @@ from backing.harmony.key import Key
 from backing.notes import RHYTHM, Note, Player, without_overlaps
 from backing.out.midifile import key_signature, midi_bytes
 from backing.performance import Performance, PlayedBar, Settings
+from backing.performance.tempo import TempoMap
 from backing.style.library import find_style
 from backing.style.model import DRUM_KEYS
-from backing.timing import TICKS_PER_QUARTER, TempoMap
+from backing.timing import TICKS_PER_QUARTER
 
 STYLES = ("two-beat", "swing", "shuffle")
 PLAYERS = {"Bass": Player.BASS, "Chop": Player.CHOP, "Drums": Player.DRUMS}
@@ -79,7 +80,7 @@ def notes_of(bars: tuple[PlayedBar, ...], player: Player) -> list[Note]:
 
 def tempi_of(bars: tuple[PlayedBar, ...]) -> TempoMap:
     """Return the tempi of the bars as whole microseconds a quarter, as a file holds them."""
-    return TempoMap(tuple((bar.start, 60e6 / round(60e6 / bar.bpm)) for bar in bars))
+    return TempoMap.of((bar.start, 60e6 / round(60e6 / bar.bpm)) for bar in bars)
 
 
 def test_header() -> None:

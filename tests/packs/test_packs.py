@@ -20,7 +20,6 @@ from backing.errors import OutputError, SettingsError
 from backing.fretboard.fretting import FrettingWish
 from backing.notes import Player
 from backing.out.renderer import usual_sound_font
-from backing.packs.climb import Climb
 from backing.packs.ledger import Ledger, locked
 from backing.packs.make import make
 from backing.packs.manifest import manifest_of
@@ -29,6 +28,7 @@ from backing.packs.plan import Kind, plain, plan
 from backing.packs.recipe import recipe_of
 from backing.packs.wish import PackWish, rungs, usual_tempi
 from backing.performance import Performance, Settings
+from backing.performance.ladder import LadderPerformance
 from backing.scores.beside import load_tune
 from backing.timing import Tempo, WrittenTempo
 
@@ -78,10 +78,10 @@ def test_a_ladder_has_the_notes_of_each_tempo() -> None:
     chart = read_chart(CHART)
     settings = Settings(choruses=3, bpm=100, count_in=1)
 
-    level = Climb(chart, settings, (100, 100, 100))
+    level = LadderPerformance(chart, settings, (100, 100, 100))
     assert list(level.bars()) == list(Performance(chart, settings).bars())
 
-    bars = list(Climb(chart, settings, (100, 140, 180)).bars())
+    bars = list(LadderPerformance(chart, settings, (100, 140, 180)).bars())
     slow, fast = (list(Performance(chart, replace(settings, bpm=bpm)).bars()) for bpm in (100, 140))
     tempi = [bar.bpm for bar in bars]
     assert tempi == sorted(tempi)

@@ -305,7 +305,7 @@ def test_choruses(choruses: int) -> None:
 def test_seconds() -> None:
     """Sixteen bars of 4/4 at 120 last 32 seconds (arithmetic), the count-in 2 more."""
     once = performance("tempo: 120\nending: none\n" + TUNE, exact(count_in=1))
-    assert (once.seconds(), once.seconds_once_round()) == (34, 32)
+    assert (once.tempo.seconds(), once.tempo.seconds_once_round()) == (34, 32)
 
 
 # --- chance ------------------------------------------------------------------------------------

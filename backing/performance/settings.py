@@ -1,0 +1,87 @@
+"""How a chart is to be played: the settings of a performance and their ranges."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from backing.band.lead import EVERY_TIME, WHEN, LeadWish
+from backing.errors import SettingsError
+from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
+from backing.notes import Player
+from backing.timing import FASTEST_BPM, SLOWEST_BPM
+
+MOST_CHORUSES = 999
+DEFAULT_CHORUSES = 3
+
+MOST_COUNT_IN = 8
+MOST_LOOSENESS = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """How a chart is to be played.
+
+    Attributes:
+        style: name of a groove style or path of its file, or None for the chart's.
+        bpm: quarter notes a minute, or None for the chart's tempo. Parts with their own tempo keep
+            their relation to it.
+        choruses: times round the form, 1 to 999.
+        seed: any whole number; the same seed gives the same notes.
+        count_in: bars, 0 to 8, or None for the chart's or what suits the tempo.
+        looseness: 0 places every note exactly, 1 is as loose as a good section, at most 2.
+        players: who may play.
+        called: who plays even where the style lets that player sit out.
+        loop: first and last bar to go round, from 0 through the whole form, or None.
+        live: whether it is played now, so that nothing fades at the end.
+        count_each: whether every chorus is counted in, as only live playing does.
+        fretting: what is asked of the chop's shapes, over what the style has; the melody is folded
+            into the range of an instrument that is named.
+        lead: how the melody is played, if the chart has one.
+
+    """
+
+    style: str | None = None
+    bpm: float | None = None
+    choruses: int = DEFAULT_CHORUSES
+    seed: int = 1
+    count_in: int | None = None
+    looseness: float = 1.0
+    players: frozenset[Player] = field(default=frozenset(Player))
+    called: frozenset[Player] = frozenset()
+    loop: tuple[int, int] | None = None
+    live: bool = False
+    count_each: bool = False
+    fretting: FrettingWish = AS_THE_STYLE
+    lead: LeadWish = EVERY_TIME
+
+
+def check_settings(settings: Settings) -> None:
+    """Refuse settings that no chart could satisfy.
+
+    Raises:
+        SettingsError: for the first of them that is outside its range.
+
+    """
+    if not 1 <= settings.choruses <= MOST_CHORUSES:
+        raise SettingsError(f"{settings.choruses} choruses: the band plays 1 to {MOST_CHORUSES}")
+    if settings.bpm is not None and not SLOWEST_BPM <= settings.bpm <= FASTEST_BPM:
+        raise SettingsError(
+            f"a tempo of {settings.bpm:g}: the band plays from {SLOWEST_BPM:g} to "
+            f"{FASTEST_BPM:g} quarter notes a minute"
+        )
+    if settings.count_in is not None and not 0 <= settings.count_in <= MOST_COUNT_IN:
+        raise SettingsError(
+            f"{settings.count_in} bars of count-in: 0 to {MOST_COUNT_IN} are allowed"
+        )
+    if not 0 <= settings.looseness <= MOST_LOOSENESS:
+        raise SettingsError(
+            f"a looseness of {settings.looseness:g}: 0 places every note exactly, 1 is as loose as "
+            f"a good section, {MOST_LOOSENESS} is the most"
+        )
+    if settings.lead.when not in WHEN:
+        raise SettingsError(
+            f"'{settings.lead.when}' is not when a lead plays: choose from {', '.join(WHEN)}; "
+            "who wants no lead leaves it out of the band, as any player"
+        )
+    if not settings.players:
+        raise SettingsError("nobody plays: leave at least one of bass, chop and drums in")
