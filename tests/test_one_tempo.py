@@ -31,6 +31,7 @@ from backing.live.state import state_of
 from backing.live.transport import Transport
 from backing.live.verbs import Controls
 from backing.live.wishes import VerbError, Wishes
+from backing.out.audio import Sound
 from backing.out.renderer import usual_sound_font
 from backing.packs.make import told
 from backing.packs.manifest import manifest_of
@@ -181,7 +182,7 @@ def test_playing(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
     """`play --tempo`, `--from`, `--to` and `--step` count the same beat."""
     sessions: list[Session] = []
     silent = SimpleNamespace(send=lambda message: None)
-    monkeypatch.setattr("backing.cli.play._output", lambda *_, **__: silent)
+    monkeypatch.setattr("backing.cli.play.Device.output", lambda *_, **__: silent)
     monkeypatch.setattr(Console, "run", lambda self, session, pedal: sessions.append(session))
     file, number = written(case), f"{case.number:g}"
 
@@ -291,7 +292,7 @@ def test_what_is_told_of_a_pack(case: Case) -> None:
     chart = read_chart(case.text)
     tempi = (WrittenTempo.parse(f"{case.number:g}"),)
     settings = Settings(choruses=1)
-    wish = PackWish(settings, tempi, (), (), (), "mp3", usual_sound_font(), mono=False)
+    wish = PackWish(settings, tempi, (), (), (), "mp3", Sound(usual_sound_font()))
     planned = plan("turnip.chart", chart, wish)
     whole = next(each for each in planned.pieces if each.kind is Kind.WHOLE)
 

@@ -43,7 +43,7 @@ _ELSEWHERE = {
     "instrument": "an instrument is an option, such as --instrument guitar; delete the line",
     "transpose": "another key is an option, such as --key G; delete the line",
     "transposition": "another key is an option, such as --key G; delete the line",
-    "seed": "another take is an option, such as --seed 2; delete the line",
+    "seed": "another take is an option, such as --take 2; delete the line",
     "choruses": "times round are an option, such as --choruses 5; delete the line",
     "repeats": "the line form: says how often a part is played, such as A A B",
     "repeat": "the line form: says how often a part is played, such as A A B",

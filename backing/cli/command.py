@@ -8,7 +8,9 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 import typer
-from typer.core import TyperArgument, TyperCommand
+from typer.core import TyperArgument, TyperCommand, TyperOption
+
+from backing.cli.options import ALIASES
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -27,14 +29,27 @@ class _Argument(TyperArgument):
         return self.metavar or self.name or "", self.help or ""
 
 
+class _Option(TyperOption):
+    """An option that is also understood by its former name, which the help does not show."""
+
+    def add_to_parser(self, parser: Any, ctx: Any) -> None:
+        """Let the parser know all names."""
+        shown = self.opts
+        self.opts = [*shown, *(ALIASES[name] for name in shown if name in ALIASES)]
+        super().add_to_parser(parser, ctx)
+        self.opts = shown
+
+
 class _Command(TyperCommand):
-    """A command with such arguments."""
+    """A command with such arguments and options."""
 
     def __init__(self, *args: Any, **named: Any) -> None:
         super().__init__(*args, **named)
         for param in self.params:
             if type(param) is TyperArgument:
                 param.__class__ = _Argument
+            elif type(param) is TyperOption:
+                param.__class__ = _Option
 
 
 def command(name: str) -> Any:
@@ -50,9 +65,9 @@ def _stoppable(run: Callable[..., None]) -> Callable[..., None]:
     """Return the command, ended by Ctrl-C as `main` expects it, whatever typer makes of it."""
 
     @wraps(run)
-    def stoppable(*args: Any, **named: Any) -> None:
+    def stoppable(**given: Any) -> None:
         try:
-            run(*args, **named)
+            run(**given)
         except KeyboardInterrupt:
             sys.exit(130)
 

@@ -36,7 +36,7 @@ def run(
     import sys
 
     from backing.cli.conversion import Wishes, convert_all
-    from backing.cli.numbers import whole_number
+    from backing.cli.values import whole_number
 
     number = whole_number("--tune", tune) if tune else None
     wishes = Wishes(source, target, number, harmonise=harmonise, force=force)

@@ -4,20 +4,12 @@ from __future__ import annotations
 
 import sys
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from backing.cli.options import at_tempo
 from backing.cli.report import named, print_error, print_remark
-from backing.cli.sounds import (
-    TOO_QUIET_LU,
-    SoundWish,
-    made_by,
-    recorded,
-    sound_format,
-    stem_targets,
-)
+from backing.cli.sounds import TOO_QUIET_LU, made_by, recorded, sound_format, stem_targets
 from backing.cli.together import ended_by_signals, together
 from backing.errors import BackingError, SettingsError
 
@@ -25,10 +17,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from backing.chart.model import Chart
+    from backing.cli.options import Recordings, TempoAndKey
     from backing.out.files import Kind
     from backing.out.formats import Format
     from backing.performance import Performance, Settings
-    from backing.timing import WrittenTempo
 
 MOST_BARS = 6_000
 """The most bars that are rendered into one file: some hours of music."""
@@ -44,23 +36,19 @@ class Job:
     Attributes:
         source: the chart file, or "-".
         target: the MIDI or sound file; None for MIDI on standard output.
-        settings: what the player wishes.
-        key: the key to play in, or None.
-        transpose: semitones to play higher.
-        tempo: the tempo to play at, or None for the chart's.
+        settings: how the band plays.
+        tempo_and_key: in which tempo and key.
+        sound: how a sound file sounds, and what is written with it.
         force: whether a file that is there is replaced.
-        sound: what is wished of a sound file.
 
     """
 
     source: str
     target: Path | None
     settings: Settings
-    key: str | None
-    transpose: int
-    tempo: WrittenTempo | None
+    tempo_and_key: TempoAndKey
+    sound: Recordings
     force: bool
-    sound: SoundWish = field(default_factory=SoundWish)
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,7 +177,7 @@ def _inputs(job: Job, chart: Chart) -> tuple[Path, ...]:
         chart,
         style=wished.style,
         fretting=wished.fretting,
-        font=job.sound.font,
+        font=Path(job.sound.sound_font) if job.sound.sound_font else None,
     )
 
 
@@ -215,10 +203,10 @@ def _recorded(
 
     target, sound = job.target or Path(), job.sound.sound()
     check_free(target, force=job.force, inputs=inputs)
-    stems = stem_targets(job.sound, target, kind)
+    stems = stem_targets(job.sound.stems, target, kind)
     beside = (target.with_suffix(f".{MIDI_ENDINGS[0]}"),) if job.sound.midi else ()
     if job.sound.stems:
-        make_folder(job.sound.stems)
+        make_folder(Path(job.sound.stems))
     for each in (*stems.values(), *beside):
         check_free(each, force=job.force, inputs=inputs, kind=_kind_of(each))
     midi = _with_progress(performance, alone=alone)
@@ -243,12 +231,11 @@ def _remarks(job: Job, performance: Performance) -> tuple[str, ...]:
 
 
 def _performance(chart: Chart, job: Job) -> Performance:
-    """Return the performance of a chart as the job wishes it."""
-    from backing.chart.transpose import by_semitones, in_key
+    """Return the performance of a chart that the job asks for."""
     from backing.performance import Performance
 
-    chart = in_key(chart, job.key) if job.key else by_semitones(chart, job.transpose)
-    performance = Performance(chart, at_tempo(job.settings, job.tempo, chart))
+    chart = job.tempo_and_key.applied(chart)
+    performance = Performance(chart, job.tempo_and_key.at_tempo(job.settings, chart))
     bars, choruses = performance.length, job.settings.choruses
     if bars > MOST_BARS:
         most = max(MOST_BARS * choruses // bars, 1)

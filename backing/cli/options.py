@@ -1,176 +1,207 @@
-"""Options that rendering and live playing share: declared once, read in one way."""
+"""The groups of options that several commands have."""
 
 from __future__ import annotations
 
-import re
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Annotated
 
-import typer
+from typer import Option
 
-from backing.cli.numbers import number, whole_number
+from backing.cli import values
+from backing.cli.groups import Group
 from backing.errors import SettingsError, SymbolError
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from backing.chart.model import Chart
-    from backing.cli.sounds import SoundWish
+    from backing.chart.write import Spell
     from backing.fretboard.fretting import FrettingWish
     from backing.notes import Player
+    from backing.out.audio import Sound as HowItSounds
     from backing.performance import Settings
     from backing.timing import WrittenTempo
 
 Style = Annotated[
     str | None,
-    typer.Option("--style", "-s", metavar="NAME", help="Groove (backing styles), or ./mine.toml."),
+    Option("--style", "-s", metavar="NAME", help="Groove: see backing styles; or ./mine.toml."),
 ]
-Tempo = Annotated[
-    str | None,
-    typer.Option("--tempo", "-t", metavar="BPM", help="Beats a minute, or half=116."),
-]
-Key = Annotated[str | None, typer.Option("--key", "-k", metavar="KEY", help="Play in this key.")]
-Seed = Annotated[str, typer.Option(metavar="N", help="Another number is another take.")]
-CountIn = Annotated[
-    str | None, typer.Option(metavar="BARS", help="Bars of count-in. [as suits the tempo]")
-]
-Looseness = Annotated[
-    str,
-    typer.Option(metavar="X", help="0 is exactly on the grid, 1 as loose as a good section."),
-]
-Without = Annotated[
-    str | None, typer.Option(metavar="PLAYERS", help="Who is left out, such as chop.")
-]
+Numbers = Annotated[bool, Option("--numbers", help="Chords as numbers of the key: 1 4 57.")]
+Roman = Annotated[bool, Option("--roman", help="Chords as Roman numerals: I IV V7.")]
+Left = Annotated[bool, Option("--left", help="Draw the shapes for a left-handed player.")]
+Force = Annotated[bool, Option("--force", help="Replace files that are there.")]
 
-With = Annotated[
-    str | None,
-    typer.Option("--with", metavar="PLAYERS", help="Who plays though the style does without."),
-]
-
-Lead = Annotated[
-    str,
-    typer.Option(metavar="WHEN", help="When the melody is played: always, first or other time."),
-]
-LeadOctave = Annotated[
-    bool, typer.Option("--lead-octave", help="The melody is doubled at the octave.")
-]
-
-Instrument = Annotated[
-    str | None,
-    typer.Option("--instrument", "-i", metavar="NAME", help="Who frets the chords. [the style's]"),
-]
-Level = Annotated[
-    str | None, typer.Option(metavar="LEVEL", help="Shapes: easy, full or swing. [the style's]")
-]
-Reach = Annotated[
-    str, typer.Option(metavar="MM", help="From first finger to fourth; a small hand 70.")
-]
-Strings = Annotated[
-    str | None, typer.Option(metavar="N", help="Strings that sound, or which: 6-4-3.")
-]
-Frets = Annotated[
-    str | None, typer.Option(metavar="LOW-HIGH", help="Where the fingers are, such as 1-7.")
-]
-Capo = Annotated[str, typer.Option(metavar="FRET", help="Frets count from it.")]
-NoBarre = Annotated[bool, typer.Option("--no-barre", help="One finger, one string.")]
-Open = Annotated[bool, typer.Option("--open", help="Open strings may sound.")]
-Rootless = Annotated[bool, typer.Option("--rootless", help="The root may be left to the bass.")]
-
-SoundFont = Annotated[
-    str | None, typer.Option("--sound-font", metavar="FILE", help="Another SoundFont 2 file.")
-]
-Mono = Annotated[bool, typer.Option("--mono", help="One channel.")]
-Fade = Annotated[
-    str, typer.Option(metavar="SECONDS", help="Fade out at the end. [let it ring out]")
-]
-
-MOST_TEMPI = 12
-"""The most tempi of a pack or a sheet."""
-
-FADE = "0"
-REACH, CAPO = "100", "0"
-SEED, LOOSENESS, LEAD = "1", "1.0", "always"
-"""What holds where nothing is said."""
+ALIASES = {"--take": "--seed", "--voicing": "--level"}
+"""Options with their former names, which work without being shown in the help."""
 
 
-def settings(
-    *,
-    style: str | None,
-    choruses: str | None,
-    seed: str,
-    count_in: str | None,
-    looseness: str,
-    only: str | None = None,
-    without: str | None = None,
-    called: str | None = None,
-    fretted: FrettingWish | None = None,
-    lead: str = LEAD,
-    lead_octave: bool = False,
-) -> Settings:
-    """Return the settings that the texts of the options ask for.
+def spelling(*, numbers: bool, roman: bool) -> Spell:
+    """Return how chords are written.
 
     Raises:
-        SettingsError: when one of them is no number, or outside its range.
-
+        SettingsError: for both ways at once.
     """
-    from backing.band.lead import LeadWish
-    from backing.fretboard.fretting import AS_THE_STYLE
-    from backing.performance import DEFAULT_CHORUSES, Settings, check_settings
-    from backing.style.library import wished_style
+    from backing.harmony.numbers import letter_text, number_text, roman_text
 
-    if style is not None:
-        wished_style(style)
-    wished = Settings(
-        style=style,
-        choruses=DEFAULT_CHORUSES if choruses is None else whole_number("--choruses", choruses),
-        seed=whole_number("--seed", seed),
-        count_in=None if count_in is None else whole_number("--count-in", count_in),
-        looseness=number("--looseness", looseness),
-        players=players_of(only, without),
-        called=players_of(only or called, None) if only or called else frozenset(),
-        fretting=fretted or AS_THE_STYLE,
-        lead=LeadWish(lead, octave=lead_octave),
+    if numbers and roman:
+        raise SettingsError("use --numbers or --roman, not both")
+    return number_text if numbers else roman_text if roman else letter_text
+
+
+@dataclass(frozen=True, slots=True)
+class Take(Group):
+    """How the band plays."""
+
+    style: Style = None
+    choruses: Annotated[
+        str | None, Option("--choruses", "-n", metavar="N", help="Times round the form.")
+    ] = "3"
+    take: Annotated[str, Option("--take", metavar="N", help="Another number varies the notes.")] = (
+        "1"
     )
-    check_settings(wished)
-    return wished
+    count_in: Annotated[
+        str | None, Option(metavar="BARS", help="Bars of count-in. [the chart's, or 1 or 2]")
+    ] = None
+    looseness: Annotated[
+        str, Option(metavar="X", help="Timing: 0 exact, 1 natural, 2 loosest.")
+    ] = "1.0"
+    only: Annotated[
+        str | None, Option(metavar="PLAYERS", help="Only these play, such as bass,drums.")
+    ] = None
+    without: Annotated[
+        str | None, Option(metavar="PLAYERS", help="These do not play, such as chop.")
+    ] = None
+    called: Annotated[
+        str | None,
+        Option("--with", metavar="PLAYERS", help="These play even if the style leaves them out."),
+    ] = None
+    lead: Annotated[
+        str, Option(metavar="WHEN", help="When the melody plays: always, first, other.")
+    ] = "always"
+    lead_octave: Annotated[
+        bool, Option("--lead-octave", help="Double the melody at the octave.")
+    ] = False
+
+    def settings(self, fretting: FrettingWish | None = None) -> Settings:
+        """Return the settings.
+
+        Raises:
+            SettingsError: when a text cannot be read, or a value is outside its range.
+        """
+        from backing.band.lead import LeadWish
+        from backing.fretboard.fretting import AS_THE_STYLE
+        from backing.performance import DEFAULT_CHORUSES, Settings, check_settings
+        from backing.style.library import wished_style
+
+        if self.style is not None:
+            wished_style(self.style)
+        found = Settings(
+            style=self.style,
+            choruses=values.whole_number("--choruses", self.choruses, DEFAULT_CHORUSES),
+            seed=values.whole_number("--take", self.take),
+            count_in=values.whole_number("--count-in", self.count_in, None),
+            looseness=values.number("--looseness", self.looseness),
+            players=self._players(),
+            called=values.players(self.only or self.called or ""),
+            fretting=fretting or AS_THE_STYLE,
+            lead=LeadWish(self.lead, octave=self.lead_octave),
+        )
+        check_settings(found)
+        return found
+
+    def _players(self) -> frozenset[Player]:
+        from backing.notes import Player
+
+        if self.only is None:
+            return frozenset(Player) - values.players(self.without or "")
+        if self.without is not None:
+            raise SettingsError("use --only or --without, not both")
+        if not (found := values.players(self.only)):
+            raise SettingsError(f"--only names nobody: choose from {', '.join(Player)}")
+        return found
 
 
-def tempo_of(text: str | None) -> WrittenTempo | None:
-    """Return a tempo from the text of an option, before the chart is known that it is for.
+@dataclass(frozen=True, slots=True)
+class Key(Group):
+    """The key in which a chart is shown, written or played."""
 
-    Raises:
-        SettingsError: when it is none.
+    key: Annotated[
+        str | None, Option("--key", "-k", metavar="KEY", help="In this key. [the chart's]")
+    ] = None
+    transpose: Annotated[str, Option(metavar="N", help="N semitones higher, or lower for -N.")] = (
+        "0"
+    )
 
-    """
-    from backing.timing import WrittenTempo
+    @property
+    def semitones(self) -> int:
+        """How much higher.
 
-    try:
-        return None if text is None else WrittenTempo.parse(text)
-    except SymbolError as error:
-        raise SettingsError(str(error)) from None
+        Raises:
+            SettingsError: when it is no whole number, or a key is named, too.
+        """
+        found = values.whole_number("--transpose", self.transpose)
+        if self.key and found:
+            raise SettingsError("use --key or --transpose, not both")
+        return found
+
+    def check(self) -> None:
+        """Refuse a transposition that cannot be.
+
+        Raises:
+            SettingsError: when it is no whole number, or a key is named, too.
+        """
+        _ = self.semitones
+
+    @property
+    def moves(self) -> bool:
+        """Whether a chart is put into another key."""
+        return bool(self.key or self.semitones)
+
+    def applied(self, chart: Chart) -> Chart:
+        """Return a chart in this key.
+
+        Raises:
+            SettingsError: when the key does not fit the chart.
+        """
+        from backing.chart.transpose import by_semitones, in_key
+
+        return in_key(chart, self.key) if self.key else by_semitones(chart, self.semitones)
 
 
-def tempi_of(text: str | None) -> tuple[WrittenTempo, ...]:
-    """Read tempi, such as 120,160 or half=80,half=100.
+@dataclass(frozen=True, slots=True)
+class TempoAndKey(Key):
+    """The tempo and the key in which a chart is played."""
 
-    Raises:
-        SettingsError: when one of them is none, or there are too many.
+    tempo: Annotated[
+        str | None,
+        Option("--tempo", "-t", metavar="BPM", help="Beats a minute; or half=116. [the chart's]"),
+    ] = None
 
-    """
-    found = tuple(map(tempo_of, listed("--tempi", text)))
-    if len(found) > MOST_TEMPI:
-        raise SettingsError(f"--tempi: {len(found)} tempi; at most {MOST_TEMPI} are allowed")
-    return tuple(each for each in found if each)
+    @property
+    def written(self) -> WrittenTempo | None:
+        """The tempo as it is written.
 
+        Raises:
+            SettingsError: when it cannot be read.
+        """
+        return values.tempo(self.tempo)
 
-def listed(option: str, text: str | None) -> tuple[str, ...]:
-    """Return what a text lists with commas; nothing for no text.
+    def check(self) -> None:
+        """Refuse a tempo or a transposition that cannot be.
 
-    Raises:
-        SettingsError: when nothing stands before or behind a comma.
+        Raises:
+            SettingsError: when one of them cannot be read, or key and transposition are given.
+        """
+        _ = self.semitones, self.written
 
-    """
-    found = () if text is None else tuple(each.strip() for each in text.split(","))
-    if not all(found):
-        raise SettingsError(f"{option} {text}: write them with a comma between them")
-    return found
+    def at_tempo(self, settings: Settings, chart: Chart) -> Settings:
+        """Return settings at this tempo, if there is one.
+
+        Raises:
+            SettingsError: when the band does not play so slowly or fast.
+        """
+        written = self.written
+        return replace(settings, bpm=quarter_bpm(written, chart)) if written else settings
 
 
 def quarter_bpm(tempo: WrittenTempo, chart: Chart) -> float:
@@ -178,7 +209,6 @@ def quarter_bpm(tempo: WrittenTempo, chart: Chart) -> float:
 
     Raises:
         SettingsError: when the band does not play so slowly or fast.
-
     """
     try:
         return tempo.counted_in(chart.tempo_unit).quarter_bpm
@@ -186,112 +216,131 @@ def quarter_bpm(tempo: WrittenTempo, chart: Chart) -> float:
         raise SettingsError(str(error)) from None
 
 
-def at_tempo(wished: Settings, tempo: WrittenTempo | None, chart: Chart) -> Settings:
-    """Return settings at the tempo of an option, if there is one.
+@dataclass(frozen=True, slots=True)
+class Fretting(Group):
+    """How chords are fretted."""
 
-    Raises:
-        SettingsError: when the band does not play so slowly or fast.
-
-    """
-    from dataclasses import replace
-
-    return replace(wished, bpm=quarter_bpm(tempo, chart)) if tempo else wished
-
-
-def fretting(
-    *,
-    instrument: str | None,
-    level: str | None,
-    reach: str,
-    strings: str | None,
-    frets: str | None,
-    capo: str,
-    no_barre: bool,
-    open_strings: bool = False,
-    rootless: bool = False,
-) -> FrettingWish:
-    """Return what is asked of shapes, from the texts of the options.
-
-    Raises:
-        SettingsError: when one of them is no number, or outside its range.
-
-    """
-    from backing.fretboard.fretting import FrettingWish
-    from backing.fretboard.hand import Hand
-    from backing.fretboard.shapes import read_strings
-
-    lowest, highest = _frets(frets)
-    wish = FrettingWish(
-        instrument=instrument,
-        capo=whole_number("--capo", capo),
-        level=level,
-        hand=Hand(number("--reach", reach), open_strings=open_strings, barre=not no_barre),
-        rootless=rootless,
-        strings=None if strings is None else read_strings(strings),
-        lowest=lowest,
-        highest=highest,
-    )
-    wish.over()
-    return wish
-
-
-def sound(
-    font: str | None, *, stems: str | None, mono: bool, fade: str, midi: bool = False
-) -> SoundWish:
-    """Return what is wished of sound files, from the texts of the options.
-
-    Raises:
-        SettingsError: when the fade is no number.
-
-    """
-    from pathlib import Path
-
-    from backing.cli.sounds import SoundWish
-
-    return SoundWish(
-        font=Path(font) if font else None,
-        stems=Path(stems) if stems else None,
-        mono=mono,
-        fade=number("--fade", fade),
-        midi=midi,
+    instrument: Annotated[
+        str | None,
+        Option("--instrument", "-i", metavar="NAME", help="Fretted instrument. [the style's]"),
+    ] = None
+    voicing: Annotated[
+        str | None,
+        Option("--voicing", metavar="NAME", help="Shapes: easy, full or swing. [the style's]"),
+    ] = None
+    reach: Annotated[str, Option(metavar="MM", help="First finger to fourth; 70 is small.")] = "100"
+    strings: Annotated[
+        str | None, Option(metavar="N", help="How many strings sound, or which: 6-4-3.")
+    ] = None
+    frets: Annotated[
+        str | None, Option(metavar="LOW-HIGH", help="Frets to use, such as 1-7. [all]")
+    ] = None
+    capo: Annotated[str, Option(metavar="FRET", help="Capo; frets count from it. 0 is none.")] = "0"
+    no_barre: Annotated[bool, Option("--no-barre", help="One string for each finger.")] = False
+    open: Annotated[bool, Option("--open", help="Use open strings, too.")] = False
+    rootless: Annotated[bool, Option("--rootless", help="Use shapes without the root, too.")] = (
+        False
     )
 
+    def check(self) -> None:
+        """Refuse what cannot be fretted.
 
-def _frets(text: str | None) -> tuple[int, int | None]:
-    """Read a range of frets such as 1-7."""
-    if text is None:
-        return 1, None
-    match = re.fullmatch(r"([0-9]{1,2})-([0-9]{1,2})", text, re.ASCII)
-    if not match:
-        raise SettingsError(f"--frets {text}: write two frets, such as --frets 1-7")
-    return int(match[1]), int(match[2])
+        Raises:
+            SettingsError: when a text cannot be read, or no hand or instrument is like that.
+        """
+        if self.words():
+            self.request()
+
+    def request(self) -> FrettingWish:
+        """Return what is asked of shapes.
+
+        Raises:
+            SettingsError: when a text cannot be read, or no hand or instrument is like that.
+        """
+        from backing.fretboard.fretting import FrettingWish
+        from backing.fretboard.hand import Hand
+        from backing.fretboard.shapes import read_strings
+
+        lowest, highest = values.fret_range("--frets", self.frets)
+        reach = values.number("--reach", self.reach)
+        found = FrettingWish(
+            instrument=self.instrument,
+            capo=values.whole_number("--capo", self.capo),
+            level=self.voicing,
+            hand=Hand(reach, open_strings=self.open, barre=not self.no_barre),
+            rootless=self.rootless,
+            strings=None if self.strings is None else read_strings(self.strings),
+            lowest=lowest,
+            highest=highest,
+        )
+        found.over()
+        return found
 
 
-def players_of(only: str | None, without: str | None) -> frozenset[Player]:
-    """Return who plays, from the texts of two options that exclude each other.
+@dataclass(frozen=True, slots=True)
+class Sound(Group):
+    """How recordings sound."""
 
-    Raises:
-        SettingsError: for a player that is not in the band.
+    sound_font: Annotated[
+        str | None, Option("--sound-font", metavar="FILE", help="Sounds: a SoundFont 2 file.")
+    ] = None
+    mono: Annotated[bool, Option("--mono", help="One channel instead of left and right.")] = False
+    fade: Annotated[str, Option(metavar="SECONDS", help="Fade out at the end; 0 lets it ring.")] = (
+        "0"
+    )
 
-    """
-    from backing.notes import Player
+    def check(self) -> None:
+        """Refuse a fade that is no number.
 
-    if only and without is not None:
-        raise SettingsError("--only and --without exclude each other: choose one")
-    named = {_player(name) for name in (only or without or "").split(",") if name.strip()}
-    if only is not None and not named:
-        raise SettingsError(f"--only names nobody: choose from {', '.join(Player)}")
-    if only:
-        return frozenset(named)
-    return frozenset(Player) - named
+        Raises:
+            SettingsError: when it is none.
+        """
+        values.number("--fade", self.fade)
+
+    @property
+    def font(self) -> Path:
+        """The SoundFont file that is used."""
+        from pathlib import Path
+
+        from backing.out.renderer import usual_sound_font
+
+        return Path(self.sound_font) if self.sound_font else usual_sound_font()
+
+    def sound(self) -> HowItSounds:
+        """Return how a recording is to sound.
+
+        Raises:
+            BackingError: when there is no such sound font, or the fade is too long.
+        """
+        from backing.out.audio import Sound
+        from backing.out.renderer import check_sound_font
+
+        check_sound_font(self.font)
+        return Sound(self.font, self.mono, values.number("--fade", self.fade))
 
 
-def _player(name: str) -> Player:
-    from backing.notes import Player
+@dataclass(frozen=True, slots=True)
+class Recordings(Sound):
+    """How recordings sound, and which files are written with each."""
 
-    try:
-        return Player(name.strip().lower())
-    except ValueError:
-        raise SettingsError(
-            f"'{name.strip()}' is not in the band: choose from {', '.join(Player)}"
-        ) from None
+    stems: Annotated[
+        str | None, Option(metavar="DIR", help="Write a sound file of each player, too.")
+    ] = None
+    midi: Annotated[bool, Option("--midi", help="Write the MIDI file beside a recording, too.")] = (
+        False
+    )
+
+    def refuse_without_sound(self) -> None:
+        """Refuse options that only sound files have.
+
+        Raises:
+            SettingsError: when there is one.
+        """
+        from backing.out.formats import FORMATS
+
+        named = [word for word in replace(self, midi=False).words() if word.startswith("--")]
+        if named:
+            raise SettingsError(
+                f"{' and '.join(named)}: a MIDI file has no sound; end the name in "
+                f"{', '.join(FORMATS)}"
+            )

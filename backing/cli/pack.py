@@ -2,120 +2,123 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from backing.cli import options
+from backing.cli import options, values
+from backing.cli.groups import Group, spread
+from backing.errors import SettingsError
+
+if TYPE_CHECKING:
+    from backing.notes import Player
+    from backing.packs.wish import PackWish
 
 EXAMPLE = "backing pack demos/quarry-hill.chart -o quarry-hill/ --tempi 120,160,200"
 
+MOST_PROCESSES = 64
 
+TWICE = options.Take(choruses="2")
+
+
+@dataclass(frozen=True, slots=True)
+class Contents(Group):
+    """Which files a pack has."""
+
+    tempi: Annotated[
+        str | None,
+        typer.Option(metavar="A,B,...", help="Tempi. [60, 75, 90, 100 % of the chart's]"),
+    ] = None
+    keys: Annotated[str | None, typer.Option(metavar="K,L,...", help="Keys. [the chart's]")] = None
+    minus: Annotated[
+        str,
+        typer.Option(metavar="PLAYERS", help="Record again without each of these; or none."),
+    ] = "chop,lead"
+    parts: Annotated[
+        str | None, typer.Option(metavar="A,B,...", help="Parts to loop, or none. [all]")
+    ] = None
+    ending: Annotated[
+        str, typer.Option("--format", metavar="NAME", help="mp3, ogg, flac or wav.")
+    ] = "mp3"
+
+    def request(
+        self, take: options.Take, fretting: options.Fretting, sound: options.Sound, *, left: bool
+    ) -> PackWish:
+        """Return what a pack is to have.
+
+        Raises:
+            BackingError: when a text cannot be read, or a value is outside its range.
+        """
+        from backing.out.formats import FORMATS
+        from backing.packs.wish import PackWish
+
+        return PackWish(
+            settings=take.settings(fretting.request()),
+            tempi=values.tempi("--tempi", self.tempi),
+            keys=self._keys(),
+            parts=self._parts(),
+            minus=self._minus(),
+            ending=values.one_of("--format", self.ending, FORMATS),
+            sound=sound.sound(),
+            left=left,
+        )
+
+    def _keys(self) -> tuple[str, ...]:
+        from backing.packs.wish import MOST_KEYS
+
+        found = values.listed("--keys", self.keys)
+        if len(found) > MOST_KEYS:
+            raise SettingsError(f"--keys: {len(found)} keys; at most {MOST_KEYS} are allowed")
+        return found
+
+    def _parts(self) -> tuple[str, ...] | None:
+        if self.parts is None:
+            return None
+        return () if values.is_none(self.parts) else values.listed("--parts", self.parts)
+
+    def _minus(self) -> tuple[Player, ...]:
+        if values.is_none(self.minus):
+            return ()
+        return tuple(sorted(values.players(",".join(values.listed("--minus", self.minus)))))
+
+
+@spread
 def run(
     chart: Annotated[str, typer.Argument(metavar="CHART", help="Chart file, or a folder of them.")],
+    *,
     output: Annotated[
         str, typer.Option("--output", "-o", metavar="DIR", help="Folder, or a file ending in .zip.")
     ],
-    tempi: Annotated[
-        str | None, typer.Option(metavar="A,B,...", help="Tempi. [60 to 100 percent]")
-    ] = None,
-    keys: Annotated[str | None, typer.Option(metavar="K,L,...", help="Keys. [the chart's]")] = None,
-    minus: Annotated[
-        str, typer.Option(metavar="PLAYERS", help="Also without each of these, or none.")
-    ] = "chop,lead",
-    parts: Annotated[
-        str | None, typer.Option(metavar="A,B,...", help="Parts to loop, or none. [all]")
-    ] = None,
-    ending: Annotated[
-        str, typer.Option("--format", metavar="NAME", help="mp3, ogg, flac or wav.")
-    ] = "mp3",
-    style: options.Style = None,
-    choruses: Annotated[
-        str, typer.Option("--choruses", "-n", metavar="N", help="Times round the whole tune.")
+    contents: Contents,
+    take: options.Take = TWICE,
+    fretting: options.Fretting,
+    left: options.Left = False,
+    sound: options.Sound,
+    processes: Annotated[
+        str, typer.Option(metavar="N", help="How many files are made at the same time.")
     ] = "2",
-    seed: options.Seed = options.SEED,
-    count_in: options.CountIn = None,
-    looseness: options.Looseness = options.LOOSENESS,
-    called: options.With = None,
-    instrument: options.Instrument = None,
-    level: options.Level = None,
-    reach: options.Reach = options.REACH,
-    strings: options.Strings = None,
-    frets: options.Frets = None,
-    capo: options.Capo = options.CAPO,
-    no_barre: options.NoBarre = False,
-    left: Annotated[bool, typer.Option("--left", help="Shapes for a left hand.")] = False,
-    sound_font: options.SoundFont = None,
-    mono: options.Mono = False,
-    processes: Annotated[str, typer.Option(metavar="N", help="Files made at the same time.")] = "2",
     list_jobs: Annotated[
-        bool, typer.Option("--list-jobs", help="Print a command for each file, and make none.")
+        bool, typer.Option("--list-jobs", help="Only print the command that makes each file.")
     ] = False,
     job: Annotated[
-        str | None, typer.Option(metavar="FILE", help="Make this file of the pack alone.")
+        str | None, typer.Option(metavar="FILE", help="Make only this file of the pack.")
     ] = None,
-    force: Annotated[bool, typer.Option("--force", help="Replace files that are there.")] = False,
+    force: options.Force = False,
 ) -> None:
     """Make a practice pack: sheet, MIDI, recordings at several tempi, loops, a page."""
-    from backing.cli import pack_options, packing
-    from backing.packs.wish import PackWish
+    from backing.cli import packing
 
-    said = {
-        "--tempi": tempi,
-        "--keys": keys,
-        "--minus": minus,
-        "--parts": parts,
-        "--format": ending,
-        "--style": style,
-        "--choruses": choruses,
-        "--seed": seed,
-        "--count-in": count_in,
-        "--looseness": looseness,
-        "--with": called,
-        "--instrument": instrument,
-        "--level": level,
-        "--reach": reach,
-        "--strings": strings,
-        "--frets": frets,
-        "--capo": capo,
-        "--sound-font": sound_font,
-    }
-    flags = {"--mono": mono, "--no-barre": no_barre, "--left": left}
-    wish = PackWish(
-        settings=options.settings(
-            style=style,
-            choruses=choruses,
-            seed=seed,
-            count_in=count_in,
-            looseness=looseness,
-            called=called,
-            fretted=options.fretting(
-                instrument=instrument,
-                level=level,
-                reach=reach,
-                strings=strings,
-                frets=frets,
-                capo=capo,
-                no_barre=no_barre,
-            ),
-        ),
-        tempi=options.tempi_of(tempi),
-        keys=pack_options.keys_of(keys),
-        parts=pack_options.parts_of(parts),
-        minus=pack_options.minus_of(minus),
-        ending=pack_options.ending_of(ending),
-        font=pack_options.font_of(sound_font),
-        mono=mono,
-        left=left,
-    )
-    words = [word for name, text in said.items() if text is not None for word in (name, text)]
     order = packing.Order(
         chart,
         output,
-        wish,
-        pack_options.processes_of(processes),
+        contents.request(take, fretting, sound, left=left),
+        _processes(processes),
         force=force,
-        words=(*words, *(flag for flag, wished in flags.items() if wished)),
+        words=(
+            *(*contents.words(), *take.words(TWICE), *fretting.words(), *sound.words()),
+            *(["--left"] if left else []),
+        ),
     )
     if list_jobs:
         packing.print_jobs(order)
@@ -123,3 +126,10 @@ def run(
         packing.make_one(order, job)
     else:
         packing.make_all(order)
+
+
+def _processes(text: str) -> int:
+    found = values.whole_number("--processes", text)
+    if not 1 <= found <= MOST_PROCESSES:
+        raise SettingsError(f"--processes {found}: choose from 1 to {MOST_PROCESSES}")
+    return found

@@ -214,7 +214,7 @@ def _inputs(plans: list[Plan]) -> tuple[Path, ...]:
             planned.chart,
             style=planned.wish.settings.style,
             fretting=planned.wish.settings.fretting,
-            font=planned.wish.font,
+            font=planned.wish.sound.font,
         )
     )
 

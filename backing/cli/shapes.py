@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, NamedTuple
 import typer
 
 from backing.cli import options
+from backing.cli.groups import spread
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -20,59 +21,45 @@ if TYPE_CHECKING:
 
 EXAMPLE = "backing shapes G F#7 Bb --reach 70"
 
-_MOST = "6"
 
-
+@spread
 def run(
     what: Annotated[
         list[str], typer.Argument(metavar="CHORD...", help="Chords, or one chart file; - is input.")
     ],
+    *,
     style: options.Style = None,
-    instrument: options.Instrument = None,
-    level: options.Level = None,
-    reach: options.Reach = options.REACH,
-    strings: options.Strings = None,
-    frets: options.Frets = None,
-    capo: options.Capo = options.CAPO,
-    most: Annotated[str, typer.Option("--max", metavar="N", help="Shapes of each chord.")] = _MOST,
-    open_strings: options.Open = False,
-    no_barre: options.NoBarre = False,
-    rootless: options.Rootless = False,
-    key: options.Key = None,
-    left: Annotated[bool, typer.Option("--left", help="Draw for a left hand.")] = False,
+    key: options.Key,
+    fretting: options.Fretting,
+    most: Annotated[
+        str, typer.Option("--max", metavar="N", help="Most shapes of each chord.")
+    ] = "6",
+    left: options.Left = False,
     svg: Annotated[
         str | None, typer.Option(metavar="DIR", help="Write drawings into this folder.")
     ] = None,
-    force: Annotated[bool, typer.Option("--force", help="Replace files that are there.")] = False,
+    force: options.Force = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
 ) -> None:
     """Show shapes that a hand can play, for chords or a whole chart."""
     import shutil
 
-    from backing.cli.numbers import whole_number
+    from backing.cli.values import whole_number
     from backing.errors import SettingsError
     from backing.fretboard.diagram import Diagram, side_by_side
     from backing.fretboard.diagram import remarks as remarks_on
 
-    wish = options.fretting(
-        instrument=instrument,
-        level=level,
-        reach=reach,
-        strings=strings,
-        frets=frets,
-        capo=capo,
-        no_barre=no_barre,
-        open_strings=open_strings,
-        rootless=rootless,
-    )
+    wish = fretting.request()
     count = whole_number("--max", most)
     if count < 1:
         raise SettingsError(f"--max {count}: at least one shape is shown")
     if _is_chart(what):
         rows = list(_of_chart(what[0], style, key, wish))
     else:
-        if style or key:
-            raise SettingsError("--style and --key are for charts: write the chords you want")
+        if style or key.moves:
+            raise SettingsError(
+                "--style, --key and --transpose are for charts: write the chords you want"
+            )
         rows = list(_of_chords(what, wish, count))
     if not rows:
         raise SettingsError(f"{what[0]} has no chords: there is no shape to show")
@@ -142,17 +129,16 @@ def _of_chords(symbols: list[str], wish: FrettingWish, most: int) -> Iterator[_R
 
 
 def _of_chart(
-    source: str, style: str | None, key: str | None, wish: FrettingWish
+    source: str, style: str | None, key: options.Key, wish: FrettingWish
 ) -> Iterator[_Row]:
     """Yield each different shape of a chart in the order of the sequence, and its bars."""
     from backing.chart.read import load_chart
     from backing.chart.sequence import once_round
-    from backing.chart.transpose import in_key
     from backing.performance import Performance, Settings
 
     chart = load_chart(source)
-    if key:
-        chart = in_key(chart, key)
+    if key.moves:
+        chart = key.applied(chart)
     numbers, number = {}, 0
     for sequenced in once_round(chart):
         number += not sequenced.bar.pickup

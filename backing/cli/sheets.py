@@ -7,17 +7,18 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from backing.cli.options import quarter_bpm, tempi_of, tempo_of
+from backing.cli.options import quarter_bpm
 from backing.cli.report import named, print_error, print_remark
 from backing.cli.together import ended_by_signals
 from backing.errors import BackingError, OutputError, SettingsError
-from backing.out.sheet.look import NONE, PAPERS, SHAPES, Look, Sheet
+from backing.out.sheet.look import NONE, Look, Sheet
 from backing.reading import is_folder
 from backing.timing import practice_grid
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.chart.write import Spell
+    from backing.cli.options import TempoAndKey
     from backing.fretboard.fretting import FrettingWish
     from backing.out.sheet.marks import Page
     from backing.timing import Tempo, WrittenTempo
@@ -37,8 +38,7 @@ class Wishes:
     Attributes:
         look: how they look.
         spell: how chords are written.
-        key: the key to write in, or None for the chart's.
-        tempo: the goal, or None for the chart's.
+        tempo_and_key: the goal, and the key to write in.
         tempi: tempi to tick off; None for steps up to the goal.
         fretting: whose shapes, over what the style has.
         left: whether they are drawn for a left hand.
@@ -46,8 +46,7 @@ class Wishes:
 
     look: Look
     spell: Spell
-    key: str | None
-    tempo: WrittenTempo | None
+    tempo_and_key: TempoAndKey
     tempi: tuple[WrittenTempo, ...] | None
     fretting: FrettingWish
     left: bool
@@ -66,51 +65,6 @@ class Made:
     data: bytes
     line: str
     inputs: tuple[Path, ...]
-
-
-def wishes(
-    *,
-    key: str | None,
-    numbers: bool,
-    roman: bool,
-    paper: str,
-    large: bool,
-    shapes: str,
-    fretting: FrettingWish,
-    left: bool,
-    tempo: str | None,
-    tempi: str | None,
-) -> Wishes:
-    """Return what the texts of the options ask for.
-
-    Raises:
-        SettingsError: when one of them is not to be had.
-    """
-    from backing.harmony.numbers import letter_text, number_text, roman_text
-
-    if numbers and roman:
-        raise SettingsError("--numbers and --roman exclude each other: choose one")
-    return Wishes(
-        look=Look(_one_of("--paper", paper, PAPERS), large, _one_of("--shapes", shapes, SHAPES)),
-        spell=number_text if numbers else roman_text if roman else letter_text,
-        key=key,
-        tempo=tempo_of(tempo),
-        tempi=None if tempi is None else () if _is_none(tempi) else tempi_of(tempi),
-        fretting=fretting,
-        left=left,
-    )
-
-
-def _one_of(
-    option: str, text: str, allowed: dict[str, tuple[float, float]] | tuple[str, ...]
-) -> str:
-    if text.lower() not in allowed:
-        raise SettingsError(f"{option} {text}: choose from {', '.join(allowed)}")
-    return text.lower()
-
-
-def _is_none(text: str) -> bool:
-    return text.strip().lower() == NONE
 
 
 def write(source: str, output: str | None, wished: Wishes, *, force: bool) -> None:
@@ -242,7 +196,6 @@ def sheet_of(source: str, wished: Wishes) -> Sheet:
 
 
 def _sheet(chart: Chart, wished: Wishes) -> Sheet:
-    from backing.chart.transpose import in_key
     from backing.notes import Player
     from backing.out.sheet.grips import grips_of
     from backing.performance import Performance, Settings
@@ -253,11 +206,11 @@ def _sheet(chart: Chart, wished: Wishes) -> Sheet:
             f"{bars:,} bars are written: a sheet has at most {MOST_BARS:,}; write what comes again "
             "as repeats, or make several charts of it"
         )
-    if wished.key:
-        chart = in_key(chart, wished.key).plain()
-    performance = Performance(chart, Settings(called=frozenset(Player), fretting=wished.fretting))
-    own = performance.bpm if wished.tempo is None else quarter_bpm(wished.tempo, chart)
-    goal = chart.counted(own)
+    if wished.tempo_and_key.moves:
+        chart = wished.tempo_and_key.applied(chart).plain()
+    settings = Settings(called=frozenset(Player), fretting=wished.fretting)
+    performance = Performance(chart, wished.tempo_and_key.at_tempo(settings, chart))
+    goal = chart.counted(performance.bpm)
     way = () if wished.look.shapes == NONE else performance.voicings.way
     instruments = dict.fromkeys(held.fretting.instrument.name for held in way)
     return Sheet(

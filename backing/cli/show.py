@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from backing.cli import options
+from backing.cli.groups import spread
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -26,66 +27,42 @@ _ROOM = "\ue000"
 _LENGTH_BEHIND_ROOM = re.compile(rf"({_ROOM}+)(:[0-9/]+)")
 
 
+@spread
 def run(
     chart: Annotated[str, typer.Argument(metavar="CHART", help="Chart file; - is standard input.")],
-    key: Annotated[
-        str | None, typer.Option("--key", "-k", metavar="KEY", help="Show it in this key.")
-    ] = None,
-    numbers: Annotated[
-        bool, typer.Option("--numbers", help="Chords as numbers of the key: 1 4 57.")
-    ] = False,
-    roman: Annotated[
-        bool, typer.Option("--roman", help="Chords as Roman numerals: I IV V7.")
-    ] = False,
+    *,
+    key: options.Key,
+    numbers: options.Numbers = False,
+    roman: options.Roman = False,
     shapes: Annotated[
-        bool, typer.Option("--shapes", help="The frets of every chord above it.")
+        bool, typer.Option("--shapes", help="Write the frets of each chord above it.")
     ] = False,
     melody: Annotated[
-        bool, typer.Option("--melody", help="The melody below it, in the key that is shown.")
+        bool, typer.Option("--melody", help="Write the melody below the chart.")
     ] = False,
     style: options.Style = None,
-    instrument: options.Instrument = None,
-    level: options.Level = None,
-    reach: options.Reach = options.REACH,
-    strings: options.Strings = None,
-    frets: options.Frets = None,
-    capo: options.Capo = options.CAPO,
-    no_barre: options.NoBarre = False,
+    fretting: options.Fretting,
 ) -> None:
     """Show a chart, in any key, in letters or numbers, with the shapes of its chords."""
     import shutil
 
     from backing.chart.read import load_chart
-    from backing.chart.transpose import in_key
     from backing.chart.write import chart_lines
-    from backing.errors import SettingsError
-    from backing.harmony.numbers import letter_text, number_text, roman_text
     from backing.scores.beside import load_tune
 
-    if numbers and roman:
-        raise SettingsError("--numbers and --roman exclude each other: choose one")
+    spell = options.spelling(numbers=numbers, roman=roman)
     sheet = load_tune(chart) if melody else load_chart(chart)
-    if key:
-        sheet = in_key(sheet, key)
-    shown = sheet.plain() if key else sheet
-    spell = number_text if numbers else roman_text if roman else letter_text
+    if key.moves:
+        sheet = key.applied(sheet)
+    shown = sheet.plain() if key.moves else sheet
     width = shutil.get_terminal_size().columns
     below = _melody(sheet) if melody else []
     if not shapes:
         print(*chart_lines(shown, spell=spell, width=width), *below, sep="\n")
         return
-    wish = options.fretting(
-        instrument=instrument,
-        level=level,
-        reach=reach,
-        strings=strings,
-        frets=frets,
-        capo=capo,
-        no_barre=no_barre,
-    )
     from backing.performance import Performance, Settings
 
-    way = Performance(sheet, Settings(style=style, fretting=wish)).voicings.way
+    way = Performance(sheet, Settings(style=style, fretting=fretting.request())).voicings.way
     above = _written_shapes(sheet, way)
     room = max(map(len, above), default=0) + 1
     lines = chart_lines(shown, spell=_with_room(spell, room), width=width)

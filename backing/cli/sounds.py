@@ -1,77 +1,20 @@
-"""Sound files on the command line: what is wished of them, and what becomes of a performance."""
+"""Sound files of a performance: their names, their tags and the recording itself."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from backing.errors import SettingsError
-from backing.out.formats import FORMATS, format_of
+from backing.out.formats import format_of
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from backing.out.audio import Recording, Sound
     from backing.out.formats import Format
     from backing.out.midifile import Played
     from backing.out.tags import Tags
 
 TOO_QUIET_LU = 0.5
-"""How far below the wished loudness a recording may stay without a word."""
-
-
-@dataclass(frozen=True, slots=True)
-class SoundWish:
-    """What is wished of sound files.
-
-    Attributes:
-        font: a SoundFont 2 file, or None for the one at hand.
-        stems: the folder for a file of each player, or None.
-        mono: whether left and right are made one.
-        fade: seconds over which a recording fades out; 0 lets it ring out.
-        midi: whether the MIDI file is written beside the recording.
-    """
-
-    font: Path | None = None
-    stems: Path | None = None
-    mono: bool = False
-    fade: float = 0.0
-    midi: bool = False
-
-    def sound(self) -> Sound:
-        """Return how it is to sound.
-
-        Raises:
-            BackingError: when there is no such sound font, or the fade is too long.
-        """
-        from backing.out.audio import Sound
-        from backing.out.renderer import check_sound_font, usual_sound_font
-
-        font = self.font or usual_sound_font()
-        check_sound_font(font)
-        return Sound(font, self.mono, self.fade)
-
-    def refuse_without_sound(self) -> None:
-        """Refuse wishes for sound where there is none.
-
-        Raises:
-            SettingsError: when something is wished.
-        """
-        named = [
-            option
-            for option, wished in (
-                ("--sound-font", self.font),
-                ("--stems", self.stems),
-                ("--mono", self.mono),
-                ("--fade", self.fade),
-            )
-            if wished
-        ]
-        if named:
-            raise SettingsError(
-                f"{' and '.join(named)}: a MIDI file has no sound; end the name in "
-                f"{', '.join(FORMATS)}"
-            )
+"""How far below the usual loudness a recording may stay without a remark."""
 
 
 def sound_format(target: Path | None) -> Format | None:
@@ -79,14 +22,14 @@ def sound_format(target: Path | None) -> Format | None:
     return format_of(target.suffix) if target else None
 
 
-def stem_targets(wish: SoundWish, target: Path, kind: Format) -> dict[str, Path]:
+def stem_targets(folder: str | None, target: Path, kind: Format) -> dict[str, Path]:
     """Return the file of every player who may be heard, by the player's name."""
     from backing.notes import Player
 
-    if wish.stems is None:
+    if folder is None:
         return {}
     ending = target.suffix if kind.exact else ".flac"
-    return {player: wish.stems / f"{target.stem}-{player}{ending}" for player in Player}
+    return {player: Path(folder) / f"{target.stem}-{player}{ending}" for player in Player}
 
 
 def recorded(
@@ -129,4 +72,4 @@ def made_by(seed: int) -> str:
     """Return how a file was made, as its tags say it."""
     from importlib.metadata import version
 
-    return f"made with backing {version('backing')}, seed {seed}"
+    return f"made with backing {version('backing')}, take {seed}"

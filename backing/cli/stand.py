@@ -32,7 +32,7 @@ def run(
     """Serve the page on the music stand: charts, and the band from the browser itself."""
     from pathlib import Path
 
-    from backing.cli.numbers import whole_number
+    from backing.cli.values import whole_number
     from backing.errors import SettingsError
     from backing.out.renderer import usual_sound_font
     from backing.stand.serve import Options, serve

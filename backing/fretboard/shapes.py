@@ -108,7 +108,7 @@ class Wish:
             SettingsError: for a level that there is not, too few strings, frets out of order.
         """
         if self.level not in LEVELS:
-            raise SettingsError(f"'{self.level}' is no level: choose from {', '.join(LEVELS)}")
+            raise SettingsError(f"'{self.level}' is not a voicing: choose from {', '.join(LEVELS)}")
         if self.count is not None and self.count < FEWEST:
             raise SettingsError(f"{self.count} strings: a shape has at least {FEWEST}")
         if self.lowest < 1 or (self.highest is not None and self.highest < self.lowest):

@@ -53,7 +53,7 @@ def _played(chart: Chart, piece: Piece, settings: Settings) -> Played:
 
 
 def _recording(played: Played, piece: Piece, wish: PackWish) -> bytes:
-    from backing.out.audio import Sound, record
+    from backing.out.audio import record
     from backing.out.midifile import midi_bytes
     from backing.out.tags import Tags
 
@@ -67,9 +67,9 @@ def _recording(played: Played, piece: Piece, wish: PackWish) -> bytes:
         key=chart.key,
         bpm=chart.counted(played.bpm).bpm,
         style=played.style.name,
-        comment=f"made with backing {version('backing')}, seed {wish.settings.seed}",
+        comment=f"made with backing {version('backing')}, take {wish.settings.seed}",
     )
-    found = record(midi_bytes(played), kind, Sound(wish.font, wish.mono), tags, stems=False)
+    found = record(midi_bytes(played), kind, wish.sound, tags, stems=False)
     return found.mix.getvalue()
 
 

@@ -128,7 +128,8 @@ def _pieces(
         Piece(f"{stem}-sheet.pdf", Kind.SHEET, tonic, bpms),
         Piece(f"{stem}.mid", Kind.MIDI, tonic, bpms[-1:]),
     ]
-    left_out = [each for each in wish.minus if each is not Player.LEAD or chart.lead]
+    playing = wish.settings.players - (set() if chart.lead else {Player.LEAD})
+    left_out = [each for each in wish.minus if each in playing and len(playing) > 1]
     for without in (None, *left_out):
         less = f"-without-{without}" if without else ""
         pieces += [

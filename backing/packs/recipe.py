@@ -39,7 +39,7 @@ def recipe_of(plan: Plan, piece: Piece) -> str:
     if piece.kind is Kind.SHEET:
         parts["left"] = wish.left
     elif piece.kind is not Kind.MIDI:
-        parts["sound"] = [_digest(wish.font), wish.mono, wish.ending]
+        parts["sound"] = [_digest(wish.sound.font), wish.sound.mono, wish.sound.fade, wish.ending]
     return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()
 
 

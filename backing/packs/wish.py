@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING
 from backing.timing import SLOWEST_BPM, Tempo, practice_grid
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from backing.notes import Player
+    from backing.out.audio import Sound
     from backing.performance import Settings
     from backing.timing import WrittenTempo
 
@@ -29,15 +28,14 @@ class PackWish:
     """What is wished of a pack.
 
     Attributes:
-        settings: how the band plays and which shapes its chop and the sheet have; tempo, loop and
-            who plays are the pack's.
+        settings: how the band plays and which shapes its chop and the sheet have; tempo and loop
+            are the pack's.
         tempi: as written, in any order; none for shares of the chart's tempo.
         keys: keys to play in; none for the chart's.
         parts: parts to loop; None for all.
         minus: who is left out, each in versions of its own.
         ending: of the recordings, one of `formats.FORMATS`.
-        font: a SoundFont 2 file.
-        mono: whether left and right are made one.
+        sound: how the recordings sound.
         left: whether the sheet's shapes are drawn for a left hand.
     """
 
@@ -47,8 +45,7 @@ class PackWish:
     parts: tuple[str, ...] | None
     minus: tuple[Player, ...]
     ending: str
-    font: Path
-    mono: bool
+    sound: Sound
     left: bool = False
 
 

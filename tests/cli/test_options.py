@@ -48,7 +48,7 @@ def chart(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
         (["--key", "Em"], "the chart is in G, which is major; Em is minor"),
         (["--choruses", "x"], "--choruses x: write a whole number, such as --choruses 4"),
         (["--choruses", "0"], "0 choruses: the band plays 1 to 999"),
-        (["--seed", "1.5"], "--seed 1.5: write a whole number"),
+        (["--take", "1.5"], "--take 1.5: write a whole number"),
         (["--count-in", "two"], "--count-in two: write a whole number"),
         (["--count-in", "9"], "9 bars of count-in: 0 to 8 are allowed"),
         (["--looseness", "nan"], "--looseness nan: write a number, such as --looseness 0.5"),
@@ -80,7 +80,7 @@ def test_both_commands_refuse_alike(
 @pytest.mark.parametrize(
     "options, sentence",
     [
-        (["--from", "120"], "a ladder wants both --from and --to"),
+        (["--from", "120"], "a ladder needs both --from and --to"),
         (["--from", "x", "--to", "200"], "'x' is not a tempo"),
         (
             ["--from", "1", "--to", "200"],
@@ -93,9 +93,9 @@ def test_both_commands_refuse_alike(
         (["--rest", "2/x"], "--rest x: write a whole number"),
         (["--trade", "x"], "--trade x: write a whole number"),
         (["--trade", "0"], "trade wants BARS"),
-        (["--trade", "4", "--rest", "2/8"], "--rest and --trade exclude each other"),
+        (["--trade", "4", "--rest", "2/8"], "use --rest or --trade, not both"),
         (["--loop", "9-12"], "bars 9-12: the form has bars 1 to 2"),
-        (["--synth", "--port", "x"], "--port, --virtual and --synth exclude each other"),
+        (["--synth", "--port", "x"], "use one of --port, --virtual and --synth"),
     ],
 )
 def test_what_playing_cannot_meet_is_a_sentence(
@@ -124,8 +124,8 @@ def test_what_is_read_is_what_is_played(
         raise AskedError
 
     monkeypatch.setattr(Session, "__init__", asked)
-    monkeypatch.setattr("backing.cli.play._output", lambda *_, **__: None)
-    options = "--tempo half=100 --without chop,chop --seed 7 --count-in 1 --looseness 0.5 -n 4"
+    monkeypatch.setattr("backing.cli.play.Device.output", lambda *_, **__: None)
+    options = "--tempo half=100 --without chop,chop --take 7 --count-in 1 --looseness 0.5 -n 4"
     monkeypatch.setattr(sys, "argv", ["backing", "play", chart, "--rest", rest, *options.split()])
     with pytest.raises(AskedError):
         main()

@@ -116,7 +116,7 @@ def test_a_folder_of_charts_becomes_sound(folder: Path) -> None:
     [
         (["-o", "t.m4a"], ".m4a is not written: for sound end the name in wav, flac, mp3, ogg"),
         (["-o", "t.mid", "--mono"], "--mono: a MIDI file has no sound"),
-        (["-o", "t.mid", "--stems", "s", "--fade", "2"], "--stems and --fade: a MIDI file"),
+        (["-o", "t.mid", "--stems", "s", "--fade", "2"], "--fade and --stems: a MIDI file"),
         (["-o", "t.wav", "--fade", "90"], "a fade of 90 seconds: choose from 0 to 60"),
         (["-o", "t.wav", "--fade", "soon"], "--fade soon: write a number"),
         (["-o", "t.wav", "--sound-font", "two.chart"], "two.chart is no sound font"),

@@ -50,7 +50,7 @@ def test_chords_on_the_terminal(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_json_has_frets_fingers_and_keys(capsys: pytest.CaptureFixture[str]) -> None:
     """What is shown can be read by a program, and sounds what it says."""
-    found = shown(capsys, "G7", "-i", "guitar", "--level", "swing")
+    found = shown(capsys, "G7", "-i", "guitar", "--voicing", "swing")
     shell = next(each for each in found if each["frets"] == [3, None, 3, 4, None, None])
     assert shell["fingers"] == [1, None, 2, 3, None, None]
     assert shell["keys"] == [43, 53, 59]
@@ -125,7 +125,7 @@ def test_an_instrument_of_ones_own(folder: Path, capsys: pytest.CaptureFixture[s
     [
         (["G", "--reach", "0"], "reach 0: a hand reaches 20 to 250 mm"),
         (["G", "--reach", "wide"], "--reach wide: write a number"),
-        (["G", "--level", "hard"], "'hard' is no level: choose from easy, full, swing"),
+        (["G", "--voicing", "hard"], "'hard' is not a voicing: choose from easy, full, swing"),
         (["G", "--max", "0"], "--max 0: at least one shape is shown"),
         (["G", "--frets", "7"], "--frets 7: write two frets, such as --frets 1-7"),
         (["G", "--strings", "5"], "5 strings: the mandolin has 4"),
@@ -203,7 +203,7 @@ def test_a_chart_is_shown_as_it_is_rendered(capsys: pytest.CaptureFixture[str]) 
         (["--strings", "6-4-3"], "string 6: the mandolin has 4"),
         (["--instrument", "lute"], "'lute' is not an instrument: choose from"),
         (["--reach", "0"], "reach 0: a hand reaches 20 to 250 mm"),
-        (["--level", "hard"], "'hard' is no level: choose from easy, full, swing"),
+        (["--voicing", "hard"], "'hard' is not a voicing: choose from easy, full, swing"),
         (["--frets", "1-2", "--reach", "20"], "cannot be held on the mandolin"),
     ],
 )

@@ -115,7 +115,7 @@ def test_a_faulty_chart_makes_no_songbook(capsys: pytest.CaptureFixture[str]) ->
         (["two.chart", "-o", "book"], "book is a folder"),
         (["two.chart", "--paper", "a5"], "--paper a5: choose from a4, letter"),
         (["two.chart", "--shapes", "left"], "--shapes left: choose from below, above, none"),
-        (["two.chart", "--numbers", "--roman"], "exclude each other"),
+        (["two.chart", "--numbers", "--roman"], "use --numbers or --roman, not both"),
         (["two.chart", "--key", "Em"], "two.chart: the chart is in A, which is major"),
         (["two.chart", "--tempi", "120,x"], "'x' is not a tempo"),
         (["two.chart", "--tempi", "0,5"], "tempo '0' is 0 quarter notes"),

@@ -317,7 +317,7 @@ def test_a_chord_that_cannot_be_held(guitar: Instrument) -> None:
 @pytest.mark.parametrize(
     "wish, sentence",
     [
-        ({"level": "hard"}, "'hard' is no level: choose from easy, full, swing"),
+        ({"level": "hard"}, "'hard' is not a voicing: choose from easy, full, swing"),
         ({"strings": 1}, "1 strings: a shape has at least 2"),
         ({"strings": 5}, "5 strings: the mandolin has 4"),
         ({"lowest": 0}, "write the lower one first, 1 or more"),

@@ -19,6 +19,7 @@ from backing.chart.read import read_chart
 from backing.errors import OutputError, SettingsError
 from backing.fretboard.fretting import FrettingWish
 from backing.notes import Player
+from backing.out.audio import Sound
 from backing.out.renderer import usual_sound_font
 from backing.packs.ledger import Ledger, locked
 from backing.packs.make import make
@@ -63,8 +64,7 @@ def wish(**changes: object) -> PackWish:
         parts=None,
         minus=(Player.CHOP,),
         ending="mp3",
-        font=usual_sound_font(),
-        mono=False,
+        sound=Sound(usual_sound_font()),
     )
     return replace(usual, **changes)  # type: ignore[arg-type]
 
