@@ -1,7 +1,7 @@
-"""What pages ask for: one function a message.
+"""The handlers of what clients send: one function a message.
 
-What cannot be done is told to the page that asked, and changes nothing. Files are not for pages: an
-instrument and a style are named, never given by their paths.
+What cannot be done is told to the client that asked, and changes nothing. Files are not for
+clients: an instrument and a style are named, never given by their paths.
 """
 
 from __future__ import annotations
@@ -9,12 +9,27 @@ from __future__ import annotations
 import asyncio
 import time
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from backing.errors import BackingError
 from backing.fretboard.instrument import instrument_files
 from backing.stand import sets
-from backing.stand.sheet import NAMES, NO_INSTRUMENT, THE_BAND
+from backing.stand.codec import decode
+from backing.stand.messages import (
+    ChangeSet,
+    ChooseOutput,
+    Command,
+    Fault,
+    Listen,
+    NameChords,
+    OpenTune,
+    Ping,
+    Pong,
+    Request,
+    Restore,
+    ShowShapes,
+)
+from backing.stand.sheet import NO_INSTRUMENT, THE_BAND
 from backing.stand.stand import StandError
 from backing.style.library import style_files
 
@@ -24,13 +39,6 @@ if TYPE_CHECKING:
     from backing.stand.page import Page
     from backing.stand.songbook import Songbook
     from backing.stand.stand import Stand
-    from backing.stand.telling import Message
-
-LONGEST_TEXT = 200
-"""The most characters of a verb's line, and of a name."""
-
-_FAR = 1e12
-"""Seconds that no clock of ours has."""
 
 _NOT_FOR_PAGES = {"quit"}
 
@@ -38,39 +46,36 @@ _NAMED: dict[str, Callable[[], Iterable[str]]] = {
     "instrument": instrument_files,
     "style": style_files,
 }
-"""Verbs whose argument may be a file for who plays in the terminal, and the names for pages."""
+"""Commands whose argument may be a file for a player at the terminal, and the names for clients."""
 
 _OWN = "own"
 
+_Value = TypeVar("_Value", int, str)
 
-async def take(stand: Stand, page: Page, message: Message) -> None:
+
+async def take(stand: Stand, page: Page, text: str) -> None:
     """Carry out a message of a page."""
-    work = _TAKES.get(message["type"])
     try:
-        if work is None:
-            raise StandError(f"'{message['type'][:40]}' is no message: {', '.join(_TAKES)} are")
-        await work(stand, page, message)
+        request = decode(text)
+        await _HANDLERS[type(request)](stand, page, request)
     except BackingError as error:
-        page.send({"type": "fault", "text": stand.plain(str(error))})
+        page.send(Fault(stand.plain(str(error))))
 
 
-async def _ping(stand: Stand, page: Page, message: Message) -> None:
-    mine = _moment(message.get("mine"))
-    page.send({"type": "pong", "mine": mine, "time": time.perf_counter()})
+async def _ping(stand: Stand, page: Page, ping: Ping) -> None:
+    page.send(Pong(ping.mine, time.perf_counter()))
 
 
-async def _say(stand: Stand, page: Page, message: Message) -> None:
+async def _command(stand: Stand, page: Page, command: Command) -> None:
     stand.is_fresh = False
-    await _carry_out(stand, _text(message, "line"), _moment(message.get("at")))
+    await _carry_out(stand, command.line, command.at)
 
 
-async def _again(stand: Stand, page: Page, message: Message) -> None:
+async def _restore(stand: Stand, page: Page, before: Restore) -> None:
     """Restore what a page knows of a server before this one."""
-    tune, output = _text(message, "tune"), _text(message, "output")
-    faults = await stand.restore(tune, output, message.get("snapshot"))
+    faults = await stand.restore(before.tune, before.output, before.snapshot)
     if faults:
-        text = "; ".join(faults)
-        page.send({"type": "fault", "text": stand.plain(f"not all is as it was: {text}")})
+        page.send(Fault(stand.plain(f"not all is as it was: {'; '.join(faults)}")))
 
 
 async def _carry_out(stand: Stand, line: str, at: float | None) -> None:
@@ -89,94 +94,76 @@ def _check_named(verb: str, name: str, files: Iterable[str]) -> None:
         raise StandError(f"{verb} '{name[:80]}' is not in the list: choose from it, or own")
 
 
-async def _open(stand: Stand, page: Page, message: Message) -> None:
+async def _open(stand: Stand, page: Page, request: OpenTune) -> None:
     stand.is_fresh = False
-    await stand.open(_text(message, "tune"))
+    await stand.open(request.tune)
 
 
-async def _set(stand: Stand, page: Page, message: Message) -> None:
+async def _set(stand: Stand, page: Page, change: ChangeSet) -> None:
     """Change a set, and tell all pages."""
-    change = _SETS.get(_text(message, "do"))
-    if change is None:
-        raise StandError(f"do wants one of {', '.join(_SETS)}")
-    await asyncio.to_thread(change, stand.songbook, _text(message, "name"), message)
+    await asyncio.to_thread(_SETS[change.do], stand.songbook, change.name, change)
     stand.saved()
 
 
-def _place(message: Message, name: str = "place") -> int:
-    place = message.get(name)
-    if not isinstance(place, int):
-        raise StandError(f"{name} wants a whole number")
-    return place
+def _needed(change: ChangeSet, field: str, kind: type[_Value]) -> _Value:
+    """Return a field that a change of a set cannot do without."""
+    value = getattr(change, field)
+    if not isinstance(value, kind):
+        raise StandError(f"{field} wants a {'text' if kind is str else 'whole number'}")
+    return value
 
 
-_SETS: dict[str, Callable[[Songbook, str, Message], None]] = {
-    "new": lambda book, name, message: sets.new_set(book, name),
-    "delete": lambda book, name, message: sets.delete_set(book, name),
-    "rename": lambda book, name, message: sets.rename_set(book, name, _text(message, "to")),
-    "add": lambda book, name, message: sets.add_tune(book, name, _text(message, "tune")),
-    "out": lambda book, name, message: sets.take_out(
-        book, name, _place(message), _text(message, "tune")
+_SETS: dict[str, Callable[[Songbook, str, ChangeSet], None]] = {
+    "new": lambda book, name, _: sets.new_set(book, name),
+    "delete": lambda book, name, _: sets.delete_set(book, name),
+    "rename": lambda book, name, change: sets.rename_set(book, name, _needed(change, "to", str)),
+    "add": lambda book, name, change: sets.add_tune(book, name, _needed(change, "tune", str)),
+    "out": lambda book, name, change: sets.take_out(
+        book, name, _needed(change, "place", int), _needed(change, "tune", str)
     ),
-    "move": lambda book, name, message: sets.move_tune(
-        book, name, _place(message), _text(message, "tune"), _place(message, "to")
+    "move": lambda book, name, change: sets.move_tune(
+        book,
+        name,
+        _needed(change, "place", int),
+        _needed(change, "tune", str),
+        _needed(change, "to", int),
     ),
 }
 
 
-async def _listen(stand: Stand, page: Page, message: Message) -> None:
-    page.listens = bool(message.get("on"))
+async def _listen(stand: Stand, page: Page, request: Listen) -> None:
+    page.listens = request.on
 
 
-async def _output(stand: Stand, page: Page, message: Message) -> None:
-    await stand.choose_output(_text(message, "name"))
+async def _output(stand: Stand, page: Page, request: ChooseOutput) -> None:
+    await stand.choose_output(request.name)
 
 
-async def _names(stand: Stand, page: Page, message: Message) -> None:
-    names = _text(message, "as")
-    if names not in NAMES:
-        raise StandError(f"'{names}': chords are shown in {', '.join(NAMES)}")
-    page.view = replace(page.view, names=names)
+async def _names(stand: Stand, page: Page, request: NameChords) -> None:
+    page.view = replace(page.view, names=request.names)
     await stand.send_sheet(page)
 
 
-async def _shapes(stand: Stand, page: Page, message: Message) -> None:
+async def _shapes(stand: Stand, page: Page, request: ShowShapes) -> None:
     """Show the shapes of an instrument, which the chop then plays; those it plays now; or none."""
-    shapes = bool(message.get("shown"))
-    if "instrument" in message:
-        instrument = _text(message, "instrument")
+    shapes, instrument = request.shown, request.instrument
+    if instrument is not None:
         shapes = instrument != NO_INSTRUMENT
         if shapes:
             named = _OWN if instrument == THE_BAND else instrument
             await _carry_out(stand, f"instrument {named}", None)
-    page.view = replace(page.view, shapes=shapes, left=bool(message.get("left")))
+    page.view = replace(page.view, shapes=shapes, left=request.left)
     await stand.send_sheet(page)
 
 
-_TAKES: dict[str, Callable[[Stand, Page, Message], Awaitable[None]]] = {
-    "say": _say,
-    "again": _again,
-    "open": _open,
-    "ping": _ping,
-    "set": _set,
-    "listen": _listen,
-    "output": _output,
-    "names": _names,
-    "shapes": _shapes,
+_HANDLERS: dict[type[Request], Callable[[Stand, Page, Any], Awaitable[None]]] = {
+    Command: _command,
+    Restore: _restore,
+    OpenTune: _open,
+    Ping: _ping,
+    ChangeSet: _set,
+    Listen: _listen,
+    ChooseOutput: _output,
+    NameChords: _names,
+    ShowShapes: _shapes,
 }
-
-
-def _moment(at: object) -> float | None:
-    """Return a time in seconds; None for what is none."""
-    if not isinstance(at, int | float) or not -_FAR < at < _FAR:
-        return None
-    return float(at)
-
-
-def _text(message: Message, name: str) -> str:
-    text = message.get(name)
-    if not isinstance(text, str) or len(text) > LONGEST_TEXT:
-        raise StandError(f"{name} wants a text of at most {LONGEST_TEXT} characters")
-    if not text.isascii() and any("\ud800" <= sign <= "\udfff" for sign in text):
-        raise StandError(f"{name} has half a character in it: send whole ones")
-    return text

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import asyncio
-import json
 import time
 from contextlib import suppress
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from starlette.websockets import WebSocketDisconnect
 
+from backing.stand.codec import encode
 from backing.stand.sheet import View
 
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable
 
     from starlette.websockets import WebSocket
+
+    from backing.stand.messages import Announcement
 
 MOST_WAITING = 256
 """Messages that wait for a page; one that reads no faster is let go."""
@@ -77,9 +79,9 @@ class Page:
         self._left_out = 0
         self._behind = asyncio.Event()
 
-    def send(self, message: dict[str, Any]) -> None:
+    def send(self, message: Announcement) -> None:
         """Send a message as soon as the page takes it; never waits."""
-        self.send_text(text_of(message))
+        self.send_text(encode(message))
 
     def send_text(self, text: str) -> None:
         """Send the text of a message as soon as the page takes it; never waits."""
@@ -92,7 +94,7 @@ class Page:
             except asyncio.QueueFull:
                 self._behind.set()
 
-    async def serve(self, take: Callable[[Page, dict[str, Any]], Awaitable[None]]) -> None:
+    async def serve(self, take: Callable[[Page, str], Awaitable[None]]) -> None:
         """Read and write until the page goes, falls behind, or sends too much."""
         tasks = [
             asyncio.create_task(work)
@@ -110,18 +112,14 @@ class Page:
         with suppress(*_GONE, TimeoutError):
             await asyncio.wait_for(self._socket.close(TOO_MUCH), 1)
 
-    async def _read(self, take: Callable[[Page, dict[str, Any]], Awaitable[None]]) -> None:
+    async def _read(self, take: Callable[[Page, str], Awaitable[None]]) -> None:
         while self._left_out < PATIENCE:
             text = await self._socket.receive_text()
             if not self._ration.takes():
                 self._left_out += 1
                 continue
             self._left_out = max(self._left_out - 1, 0)
-            message = read_message(text)
-            if message is None:
-                self.send({"type": "fault", "text": "a message is no JSON object with a type"})
-            else:
-                await take(self, message)
+            await take(self, text)
 
     async def _write(self) -> None:
         while True:
@@ -132,19 +130,3 @@ class Page:
 
 _GONE = (WebSocketDisconnect, OSError, RuntimeError, KeyError)
 """What a socket raises that has gone, or that sends bytes where text is wanted."""
-
-
-def text_of(message: dict[str, Any]) -> str:
-    """Return a message as it is sent: in ASCII, since half a sign from a page has no UTF-8."""
-    return json.dumps(message, separators=(",", ":"))
-
-
-def read_message(text: str) -> dict[str, Any] | None:
-    """Return a message of a page, or None for what is none."""
-    try:
-        message = json.loads(text)
-    except (ValueError, RecursionError):
-        return None
-    if isinstance(message, dict) and isinstance(message.get("type"), str):
-        return message
-    return None

@@ -16,10 +16,25 @@ from typing import TYPE_CHECKING, Any
 
 from backing.errors import BackingError
 from backing.harmony.signs import signed
+from backing.stand.codec import encode
 from backing.stand.markup import drawn
+from backing.stand.messages import (
+    Announcement,
+    Bars,
+    ChartView,
+    Fault,
+    Hello,
+    Idle,
+    LiveBar,
+    Notice,
+    SetListing,
+    SongbookListing,
+    SoundBank,
+    State,
+    Timeline,
+)
 from backing.stand.outlet import BROWSER, Outlet
 from backing.stand.outlet import outputs as all_outputs
-from backing.stand.page import text_of
 from backing.stand.paper import paper
 from backing.stand.sheet import sheet
 from backing.stand.songbook import missing
@@ -90,14 +105,14 @@ class Stand:
         self.tune: Tune | None = None
         self._outlet = Outlet()
         self._outputs: list[tuple[str, str]] = []
-        self._book: Message = {"playable": {}}
+        self._book = SongbookListing("", "", "", "", [], {})
         self._stamps: Stamps | None = None
         self._look_seconds = 0.0
         self._teller = Teller(0)
-        self._state: Message | None = None
+        self._state: Idle | State | None = None
         self._shown: tuple[Tune, Shown] | None = None
         self._sounds: Sounds = (), False
-        self._bank: Message | None = None
+        self._bank: SoundBank | Fault | None = None
         self._news = 0
         self._opened = 0
         self._opening = asyncio.Lock()
@@ -113,8 +128,8 @@ class Stand:
         """Look through the folder, open the first sound chart, begin to watch."""
         self._loop = asyncio.get_running_loop()
         await self._look_through()
-        if self._book["playable"]:
-            await self.open(next(iter(self._book["playable"])))
+        if self._book.playable:
+            await self.open(next(iter(self._book.playable)))
         for work in (self._tell, self._watch, self._watch_folder, self._prepare):
             self._spawn(self._for_ever(work))
         self._bell.set()
@@ -131,15 +146,16 @@ class Stand:
 
     async def welcome(self, page: Page) -> None:
         """Tell a page that has come all there is to know."""
-        page.send({"type": "hello"})
+        page.send(Hello())
         book = self._book
         page.send(book)
         await self.send_sheet(page)
         if book is not self._book:  # it has changed meanwhile, and the page was told nothing yet
             page.send(self._book)
-        bank = [self._bank] if self._bank else []
-        for message in (*bank, *self._teller.everything()):
-            page.send(message)
+        if self._bank:
+            page.send(self._bank)
+        for message in self._teller.everything():
+            page.send(_music(message))
         self.pages.add(page)
         self._state = None  # so that all are told it anew
         self._spawn(self._look_at_outputs())
@@ -176,10 +192,10 @@ class Stand:
         try:
             await work
         except BackingError as error:
-            self._broadcast({"type": "fault", "text": self.plain(str(error))})
+            self._broadcast(Fault(self.plain(str(error))))
         except Exception as error:
             traceback.print_exc()
-            self._broadcast({"type": "fault", "text": f"a fault of ours: {error!r}"})
+            self._broadcast(Fault(f"a fault of ours: {error!r}"))
 
     # what pages ask for
 
@@ -271,7 +287,7 @@ class Stand:
     def _show(self, tune: Tune) -> None:
         """Put a tune in place of the one that was open, for all pages."""
         for message in self._teller.nothing():
-            self._broadcast(message)
+            self._broadcast(_music(message))
         self._opened += 1
         self._teller = Teller(self._opened)
         self._news = 0
@@ -285,8 +301,8 @@ class Stand:
         folder = str(self.songbook.folder)
         return text.replace(f"{folder}{os.sep}", "").replace(folder, "the folder")
 
-    def _broadcast(self, message: Message) -> None:
-        text = text_of(message) if self.pages else ""
+    def _broadcast(self, message: Announcement) -> None:
+        text = encode(message) if self.pages else ""
         for page in self.pages:
             page.send_text(text)
 
@@ -304,20 +320,17 @@ class Stand:
 
     def _tell_music(self, tune: Tune | None) -> None:
         """Tell bars, times, state and news."""
-        state: Message = {"tune": None, "playing": False}
+        output, pages = self._outlet.chosen, len(self.pages)
+        outputs = drawn("options", options=self._outputs)
+        state: Idle | State = Idle(output, outputs, pages, tune=None, playing=False)
         if tune:
             view = tune.session.transport.view()
             for message in self._teller.news(view, tune.wishes.chart):
-                self._broadcast(message)
-            state = tune.state()
+                self._broadcast(_music(message))
+            state = tune.state(output=output, outputs=outputs, pages=pages)
             news, self._news = tune.session.news_since(self._news)
             for text in news:
-                self._broadcast({"type": "news", "text": self.plain(text)})
-        if self._outlet.chosen == BROWSER:
-            state.pop("late_ms", None)  # what is late there does not depend on us
-        outputs = drawn("options", options=self._outputs)
-        output = {"output": self._outlet.chosen, "outputs": outputs}
-        state = {"type": "state", **state, **output, "pages": len(self.pages)}
+                self._broadcast(Notice(self.plain(text)))
         if state != self._state:
             self._state = state
             self._broadcast(state)
@@ -340,9 +353,9 @@ class Stand:
         for sketch in (False,) if ready else (True, False):
             try:
                 url = await asyncio.to_thread(self.banks.make, styles, lead=lead, sketch=sketch)
-                bank = {"type": "bank", "url": url, "sketch": sketch}
+                bank: SoundBank | Fault = SoundBank(url, sketch)
             except BackingError as error:  # kept, since whoever comes later must hear it too
-                bank = {"type": "fault", "text": f"there are no sounds: {error}"}
+                bank = Fault(f"there are no sounds: {error}")
             if sounds == self._sounds and bank != self._bank:
                 self._bank = bank
                 self._broadcast(bank)
@@ -352,7 +365,7 @@ class Stand:
         made: set[str] = set()
         while True:
             await asyncio.sleep(PREPARE_SECONDS)
-            styles = set(self._book["playable"].values()) - made
+            styles = set(self._book.playable.values()) - made
             playing = self.tune and self.tune.session.transport.playing
             if styles and self._bank and not playing:
                 made.add(min(styles))
@@ -364,7 +377,7 @@ class Stand:
         while self.tune and sent != (wanted := (self.tune, self.tune.shown, page.view)):
             written = await asyncio.to_thread(sheet, *wanted[1:])
             sent = wanted
-            page.send({"type": "chart", "tune": wanted[0].file, **paper(written)})
+            page.send(ChartView(tune=wanted[0].file, **paper(written)))
 
     # watching
 
@@ -377,7 +390,7 @@ class Stand:
                 continue
             if broken := tune.session.broken:
                 traceback.print_exception(broken)
-                self._broadcast({"type": "fault", "text": f"the band stumbled: {broken!r}"})
+                self._broadcast(Fault(f"the band stumbled: {broken!r}"))
                 await self.open(tune.file)
             else:
                 await asyncio.to_thread(tune.session.look_around)
@@ -406,34 +419,40 @@ class Stand:
         self._bell.set()
 
 
+def _music(message: Message) -> Bars | Timeline:
+    """Return what the teller says as a message."""
+    if message["type"] == Timeline.type:
+        return Timeline(message["line"], message["playing"], message["generation"])
+    return Bars([LiveBar(**bar) for bar in message["add"]], message["drop"])
+
+
 def _look(songbook: Songbook) -> tuple[Stamps, float]:
     """Return the stamps of a songbook's files, and the processor time that they took."""
     start = time.thread_time()
     return songbook.stamps(), time.thread_time() - start
 
 
-def _book(songbook: Songbook) -> Message:
+def _book(songbook: Songbook) -> SongbookListing:
     """Return the songbook as pages show it: its tunes and sets as markup, what they choose from."""
     tunes, orders = songbook.tunes(), songbook.sets()
     known = {tune.file: tune for tune in tunes}
     sets = [
-        {
-            "name": name,
-            "tunes": files,
-            "html": drawn("set", tunes=[known.get(file) or missing(file) for file in files]),
-        }
+        SetListing(
+            name=name,
+            tunes=files,
+            html=drawn("set", tunes=[known.get(file) or missing(file) for file in files]),
+        )
         for name, files in orders
     ]
     sound = [tune for tune in tunes if not tune.fault]
-    return {
-        "type": "songbook",
-        "tunes": drawn("tunes", tunes=tunes),
-        "keys": _options("Any key", {tune.key: signed(tune.key) for tune in sound}),
-        "styles": _options("Any style", {tune.style: tune.style for tune in sound}),
-        "names": _options("No set", {name: name for name, _ in orders}),
-        "sets": sets,
-        "playable": {tune.file: tune.style for tune in sound},
-    }
+    return SongbookListing(
+        tunes=drawn("tunes", tunes=tunes),
+        keys=_options("Any key", {tune.key: signed(tune.key) for tune in sound}),
+        styles=_options("Any style", {tune.style: tune.style for tune in sound}),
+        names=_options("No set", {name: name for name, _ in orders}),
+        sets=sets,
+        playable={tune.file: tune.style for tune in sound},
+    )
 
 
 def _options(nothing: str, words: dict[str, str]) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from backing.chart.grooves import usual_style
 from backing.chart.transpose import by_semitones
@@ -14,9 +14,11 @@ from backing.live.snapshot import save
 from backing.live.state import state_of
 from backing.live.wishes import Wishes, check_shapes
 from backing.performance import Performance, Settings
+from backing.stand.messages import State
+from backing.stand.outlet import BROWSER
 from backing.stand.sheet import Shown
 from backing.stand.songbook import CHART
-from backing.stand.words import about, pressed, unit_of, values, words
+from backing.stand.words import about, pressed, tempo_unit, values, words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -67,32 +69,41 @@ class Tune:
         chart = wishes.coming or wishes.chart
         return tuple(sorted({_style(wishes), *(part.style for part in chart.parts if part.style)}))
 
-    def state(self) -> dict[str, Any]:
-        """Return its state, for pages."""
+    def state(self, *, output: str, outputs: str, pages: int) -> State:
+        """Return its state, for clients.
+
+        Args:
+            output: the audio output; in the browser nothing is late by the server's doing.
+            outputs: the choices of it, as markup.
+            pages: how many clients there are.
+        """
         transport, wishes = self.session.transport, self.wishes
         bar = transport.now_bar
         style = bar.style if bar else None
         name = style.name if style else _style(wishes)
-        key = str(bar.key if bar else _key(wishes))
-        return {
-            **state_of(transport, bar),
-            "tune": self.file,
-            "title": wishes.chart.title,
-            "style": name,
-            "key": key,
-            "levels": {each: level for each, level in wishes.levels if each in wishes.band},
-            "muted": [player for player in wishes.band if not wishes.plays(player, style)],
-            "band": list(wishes.band),
-            "semitones": wishes.semitones,
-            "unit": unit_of(wishes.chart),
-            "pressed": pressed(wishes, style),
-            "values": values(wishes, name),
-            "words": {
-                "about": about(wishes, str(_key(wishes)), name),
-                **words(wishes, style),
+        played = state_of(transport, bar)
+        return State(
+            **played
+            | {
+                "style": name,
+                "key": str(bar.key if bar else _key(wishes)),
+                "late_ms": None if output == BROWSER else played["late_ms"],
             },
-            "snapshot": save(transport.snapshot()),
-        }
+            output=output,
+            outputs=outputs,
+            pages=pages,
+            tune=self.file,
+            title=wishes.chart.title,
+            levels={each: level for each, level in wishes.levels if each in wishes.band},
+            muted=[player for player in wishes.band if not wishes.plays(player, style)],
+            band=list(wishes.band),
+            semitones=wishes.semitones,
+            unit=tempo_unit(wishes.chart.tempo_unit),
+            pressed=pressed(wishes, style),
+            values=values(wishes, name),
+            words={"about": about(wishes, str(_key(wishes)), name), **words(wishes, style)},
+            snapshot=save(transport.snapshot()),
+        )
 
 
 def open_tune(

@@ -7,37 +7,32 @@ pages need not know what any of them means, and two pages show the same.
 from __future__ import annotations
 
 from math import ceil, floor
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from backing.chart.selection import part_of
 from backing.errors import SettingsError
 from backing.harmony.signs import signed
 from backing.out.note_sign import note_svg
 from backing.stand.markup import joined, tempo_markup
+from backing.stand.messages import TempoUnit
 from backing.timing import FASTEST_BPM, SLOWEST_BPM, UNITS, Tempo, note_words
 
 if TYPE_CHECKING:
-    from backing.chart.model import Chart
     from backing.live.wishes import Ladder, Wishes
     from backing.style.model import Style
 
 
-def unit_of(chart: Chart) -> dict[str, Any]:
-    """Return the note that tempi of a chart are told in.
-
-    Keys: `name`, `words`, `mark` (its sign as markup), `step` (one step faster), `slowest` and
-    `fastest` (whole numbers that the band plays).
-    """
-    name = chart.tempo_unit
+def tempo_unit(name: str) -> TempoUnit:
+    """Return the note of a name as the unit of tempi."""
     unit = UNITS[name]
-    return {
-        "name": name,
-        "words": note_words(name),
-        "mark": note_svg(name),
-        "step": unit.step,
-        "slowest": ceil(SLOWEST_BPM / unit.quarters),
-        "fastest": floor(FASTEST_BPM / unit.quarters),
-    }
+    return TempoUnit(
+        name=name,
+        words=note_words(name),
+        mark=note_svg(name),
+        step=unit.step,
+        slowest=ceil(SLOWEST_BPM / unit.quarters),
+        fastest=floor(FASTEST_BPM / unit.quarters),
+    )
 
 
 def pressed(wishes: Wishes, style: Style | None) -> list[str]:
@@ -66,7 +61,7 @@ def _part_looped(wishes: Wishes) -> str | None:
         return None
 
 
-def values(wishes: Wishes, style: str) -> dict[str, Any]:
+def values(wishes: Wishes, style: str) -> dict[str, str | int | bool]:
     """Return where each slider, choice and tick stands, by the line that it says."""
     return {
         "style": style,

@@ -90,7 +90,7 @@ def test_nothing_is_read_or_drawn_while_nothing_changes(
             settled = await after(LOOKS)
             assert settled == before
         await held.close()
-        assert "new.chart" in held._book["playable"]
+        assert "new.chart" in held._book.playable
 
     run(evening())
 
