@@ -111,10 +111,9 @@ class Contexts:
             levels = self._faded(number, levels)
         return tuple((tick, level * lift) for tick, level in levels)
 
-    def _faded(
-        self, number: int, sequenced: SequencedBar, levels: arrange.Levels
-    ) -> arrange.Levels:
+    def _faded(self, number: int, levels: arrange.Levels) -> arrange.Levels:
         """Return the loudness of a bar with a fade over the last bars, beat by beat."""
+        sequenced = self._arrangement.bar(number)
         bars, left = self._faded_bars, self._arrangement.route.bars - number
         if left > bars:
             return levels

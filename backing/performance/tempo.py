@@ -187,12 +187,8 @@ class PerformanceTempo:
         start = self._slow_from
         if form.settings.count_each:
             start = max(start, form.route.find(form.settings.choruses, None))
-        if (
-            not form.ends_with("ritard")
-            or not start <= number
-            or last <= start
-            or sequenced.bar.pickup
-        ):
+        is_steady = not start <= number or last <= start or sequenced.bar.pickup
+        if is_steady or not form.ends_with("ritard"):
             return ((0, 1.0),)
         begin, end = tick(start), tick(last)
         lost = (1.0 - _SLOWEST) * (last - start) / _SLOWED_BARS
