@@ -22,6 +22,9 @@ from backing.tables import as_number, as_text, as_whole, as_yes_or_no, open_docu
 OWN_FOLDER_VARIABLE = "BACKING_INSTRUMENTS"
 """The environment variable that names the user's own folder of instruments."""
 
+FOLDER = Path(__file__).parent / "instruments"
+"""Our own instruments."""
+
 SUFFIX = ".toml"
 MOST_STRINGS = 8
 FIGURES = ("tuning", "scale", "frets", "courses")
@@ -163,7 +166,7 @@ def _tuning(value: object) -> tuple[int, ...]:
 def instrument_files() -> dict[str, Path]:
     """Return the file of every instrument by its name: the user's own folder first, then ours."""
     found: dict[str, Path] = {}
-    for folder in (own_folder(), Path(__file__).parent / "instruments"):
+    for folder in (own_folder(), FOLDER):
         for path in sorted(folder.glob(f"*{SUFFIX}")):
             found.setdefault(path.stem, path)
     return dict(sorted(found.items()))

@@ -8,9 +8,10 @@ from pathlib import Path
 import pretty_midi
 import pytest
 
-from backing.fretboard.instrument import OWN_FOLDER_VARIABLE, find_instrument
+from backing.fretboard.instrument import FOLDER, OWN_FOLDER_VARIABLE, find_instrument
 from tests.cli.test_commands import call
 
+INSTRUMENTS = ", ".join(sorted(path.stem for path in FOLDER.glob("*.toml")))
 CHART = "key: A\nmeter: 4/4\n[A]\n| B | Bb | A | A |\n[B]\n| A E/G# | B |\n"
 
 
@@ -130,7 +131,7 @@ def test_an_instrument_of_ones_own(folder: Path, capsys: pytest.CaptureFixture[s
         (["G", "--frets", "7"], "--frets 7: write two frets, such as --frets 1-7"),
         (["G", "--strings", "5"], "5 strings: the mandolin has 4"),
         (["Gmay7"], "'Gmay7' is not a chord"),
-        (["G", "-i", "lute"], "'lute' is not an instrument: choose from guitar, mandocello"),
+        (["G", "-i", "lute"], f"'lute' is not an instrument: choose from {INSTRUMENTS}"),
         (["G", "-i", "none.toml"], "none.toml: there is no such file"),
         (["none.chart"], "none.chart"),
         (["silent.chart"], "silent.chart has no chords: there is no shape to show"),

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from itertools import pairwise
+from pathlib import Path
 
 import pytest
 
 from backing.errors import Fault, InstrumentError, SettingsError
 from backing.fretboard.instrument import (
+    FIGURES,
+    FOLDER,
     OWN_FOLDER_VARIABLE,
     find_instrument,
-    instrument_files,
     read_instrument,
 )
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 GOOD = """\
 about = "a test"
@@ -23,6 +22,9 @@ tuning = ["G3", "D4", "A4", "E5"]
 scale = 350
 frets = 20
 """
+
+OURS = sorted(path.stem for path in FOLDER.glob("*.toml"))
+README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
 
 # reference: tunings and scale lengths from memory.
 TUNINGS = {
@@ -44,9 +46,17 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
-def test_ours() -> None:
-    """There are the eight instruments, tuned as they are tuned."""
-    assert {name: find_instrument(name).strings for name in instrument_files()} == TUNINGS
+@pytest.mark.parametrize("name", OURS)
+def test_ours(name: str) -> None:
+    """Each file is tuned as its instrument is tuned, and the README names it."""
+    assert name in TUNINGS, f"TUNINGS lacks {name}: write its tuning as it is published"
+    assert find_instrument(name).strings == TUNINGS[name]
+    assert f"`{name}`" in README, f"README.md, --instrument: {name} is missing"
+
+
+def test_none_is_lost() -> None:
+    """Every tuning above has its file."""
+    assert set(TUNINGS) <= set(OURS)
 
 
 # Source: "The Mandolin Family of Instruments", banjolin.co.uk, its table of scale lengths in mm;
@@ -66,10 +76,12 @@ def test_the_mandolin_family_is_as_long_as_it_is_made(name: str) -> None:
     assert least <= find_instrument(name).scale_mm <= most
 
 
-@pytest.mark.parametrize("name", TUNINGS)
+@pytest.mark.parametrize("name", OURS)
 def test_every_figure_has_its_source(name: str) -> None:
     """Each of our figures says where it comes from."""
-    assert all(find_instrument(name).sources)
+    sources = zip(FIGURES, find_instrument(name).sources, strict=True)
+    lacking = [figure for figure, source in sources if not source]
+    assert not lacking, f"{name}.toml, [source]: where {lacking} comes from is missing"
 
 
 def test_frets_in_millimetres() -> None:
@@ -82,9 +94,11 @@ def test_frets_in_millimetres() -> None:
     assert guitar.fret_mm(4) - guitar.fret_mm(1) == pytest.approx(97.3, abs=0.05)
 
 
-def test_only_the_ukulele_is_re_entrant() -> None:
-    """Re-entrant is what a fourth string above the third makes it."""
-    assert [name for name in TUNINGS if find_instrument(name).re_entrant] == ["ukulele"]
+@pytest.mark.parametrize("name", TUNINGS)
+def test_re_entrant_is_what_a_string_above_the_next_makes_it(name: str) -> None:
+    """The fourth string of the ukulele, above its third, does."""
+    rises = all(one < next_one for one, next_one in pairwise(TUNINGS[name]))
+    assert find_instrument(name).re_entrant == (not rises)
 
 
 def test_a_capo_shortens_and_raises() -> None:
