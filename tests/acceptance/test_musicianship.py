@@ -1,7 +1,7 @@
 """Every style is played as its trade and the datasets have it; figures and sources in `rows`.
 
 The short run listens to a few takes at the usual tempo and leaves out what many takes or tempi are
-needed for; the long one is the whole table, as `python -m tests.acceptance.musicianship` prints it.
+needed for; the gate's is the whole table, as `python -m tests.acceptance.musicianship` prints it.
 Where our players are not yet inside a band, `misses` has the figure and the test is expected to
 fail: who mends the players takes the line out.
 """
@@ -21,10 +21,10 @@ from .musicianship import TABLE
 from .rows import Figure, form, swings, swings_lightly, variety, walking_bars
 
 DAILY = {"jig", "shuffle", "swing", "two-beat"}
-"""The styles that every run listens to; the others are listened to by hand, with `-m long`."""
+"""The styles that every run listens to; the gate listens to all, with `-m slow`."""
 
 SOME = [
-    name if name in DAILY else pytest.param(name, marks=pytest.mark.long) for name in style_files()
+    name if name in DAILY else pytest.param(name, marks=pytest.mark.slow) for name in style_files()
 ]
 
 NEED_MANY = {form, swings, swings_lightly, variety, walking_bars}
@@ -39,7 +39,7 @@ KNOWN = [
             pytest.mark.xfail(
                 strict=True, raises=AssertionError, reason=f"known miss: {MISSES[row.name][name]}"
             ),
-            *([] if name in DAILY else [pytest.mark.long]),
+            *([] if name in DAILY else [pytest.mark.slow]),
         ],
     )
     for row in QUICK
@@ -88,7 +88,7 @@ def test_laws(name: str) -> None:
     assert not broken_laws(find_style(name), sample=True)
 
 
-@pytest.mark.long
+@pytest.mark.slow
 @pytest.mark.parametrize("name", style_files())
 def test_the_whole_table(name: str) -> None:
     """All rows lie in their bands over twenty seeds and all tempi, but for the known misses."""
@@ -99,7 +99,7 @@ def test_the_whole_table(name: str) -> None:
     assert bad == missed_by(name)
 
 
-@pytest.mark.long
+@pytest.mark.slow
 @pytest.mark.parametrize("name", style_files())
 def test_all_laws(name: str) -> None:
     """In twelve keys, at the ends and in the middle of its tempi, no law is broken."""

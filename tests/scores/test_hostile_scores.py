@@ -33,7 +33,7 @@ def _convert(data: bytes) -> None:
         assert read_chart(write_chart(chart)) == chart
 
 
-@pytest.mark.long
+@pytest.mark.slow
 @pytest.mark.parametrize("name", HOSTILE)
 def test_hostile_files(name: str) -> None:
     """Nothing but a sentence leaves the reader."""

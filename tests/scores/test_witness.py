@@ -133,8 +133,9 @@ def test_the_reels_with_chords() -> None:
         assert ours == theirs
 
 
-@pytest.mark.long
-def test_every_tune_of_the_corpus_converts() -> None:
+@pytest.mark.slow
+@pytest.mark.parametrize("first", range(8))
+def test_every_tune_of_the_corpus_converts(first: int) -> None:
     """All thirteen thousand tunes become charts that read back as they were written."""
     from backing.chart.read import read_chart
     from backing.chart.write import write_chart
@@ -142,10 +143,10 @@ def test_every_tune_of_the_corpus_converts() -> None:
     from backing.style.library import style_meters
 
     count = 0
-    for path in sorted(_corpus().rglob("*.abc")):
+    for path in sorted(_corpus().rglob("*.abc"))[first::8]:
         for tune in read_abc(path.read_bytes(), path.name):
             assert not isinstance(tune, ScoreError), tune
             chart = to_chart(tune, style_meters()).chart
             assert read_chart(write_chart(chart), "x", style_meters()) == chart
             count += 1
-    assert count > 10_000
+    assert count > 1000

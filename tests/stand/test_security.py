@@ -371,7 +371,7 @@ def test_ten_pages_at_once(server: Server) -> None:
             page.state(playing=False)
 
 
-@pytest.mark.long
+@pytest.mark.slow
 def test_no_more_than_so_many_pages(server: Server) -> None:
     """The thirty-third is told to come later; those that are there stay."""
     with ExitStack() as stack:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from tests.stand.browser.stage import Reader
 
 
-@pytest.mark.long
+@pytest.mark.slow
 def test_two_pages_show_the_same(read: Callable[..., Reader], steady: Server) -> None:
     """What is wished on one page shows on the other; that one sounds when it is asked to."""
     here, there = read(steady), read(steady)
@@ -134,7 +134,7 @@ def test_play_that_is_wished_while_the_server_is_away(
     server.end()
 
 
-@pytest.mark.long
+@pytest.mark.slow
 def test_in_time_after_a_sleep(read: Callable[..., Reader], steady: Server) -> None:
     """The audio clock stands still for a while, as under a lid: then the band is in time again."""
     reader = read(steady, clicks=True)

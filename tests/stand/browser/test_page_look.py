@@ -42,10 +42,10 @@ def serious(reader: Reader) -> list[str]:
     "size, theme",
     [
         pytest.param(PHONE, "light", id="phone, light", marks=pytest.mark.slow),
-        pytest.param(TABLET, "dark", id="tablet, dark", marks=pytest.mark.long),
-        pytest.param(LAPTOP, "light", id="laptop, light", marks=pytest.mark.long),
-        pytest.param(PHONE, "dark", id="phone, dark", marks=pytest.mark.long),
-        pytest.param(TABLET, "light", id="tablet, light", marks=pytest.mark.long),
+        pytest.param(TABLET, "dark", id="tablet, dark", marks=pytest.mark.slow),
+        pytest.param(LAPTOP, "light", id="laptop, light", marks=pytest.mark.slow),
+        pytest.param(PHONE, "dark", id="phone, dark", marks=pytest.mark.slow),
+        pytest.param(TABLET, "light", id="tablet, light", marks=pytest.mark.slow),
         pytest.param(LAPTOP, "dark", id="laptop, dark", marks=pytest.mark.slow),
     ],
 )
@@ -118,7 +118,7 @@ def test_keys_and_page_turners(read: Callable[..., Reader], steady: Server) -> N
     page.keyboard.press("Escape")
 
 
-@pytest.mark.long
+@pytest.mark.slow
 def test_draw_over_bars(read: Callable[..., Reader], steady: Server) -> None:
     """Drawing from the second bar to the third goes round these two; numbers are shown."""
     reader = read(steady, ear=False)

@@ -92,7 +92,7 @@ def test_notes_are_on_time(read: Callable[..., Reader], steady: Server) -> None:
     _on_time(read, steady, 8)
 
 
-@pytest.mark.long
+@pytest.mark.slow
 def test_notes_are_on_time_for_a_minute(read: Callable[..., Reader], steady: Server) -> None:
     """The same for a minute at 230."""
     _on_time(read, steady, 60)
@@ -134,7 +134,7 @@ def test_tempo_counts_at_once(read: Callable[..., Reader], steady: Server) -> No
     assert late < 0.1 + (after - before)
 
 
-@pytest.mark.long
+@pytest.mark.slow
 def test_a_loop_has_no_seam(read: Callable[..., Reader], steady: Server) -> None:
     """From round to round every note is in its time, to 3 ms."""
     reader = read(steady, clicks=True)
