@@ -142,6 +142,7 @@ def test_an_edit_is_never_lost(read: Callable[..., Reader], steady: Server) -> N
     page = reader.page
     reader.open("Steady Feet")
     page.click("#edit")
+    reader.until("document.querySelector('#text').value !== ''")
     text = page.input_value("#text")
     page.fill("#text", text.replace("| G | C |", "| G | Cmaj77 |"))
     page.wait_for_selector("#balloon:visible")
