@@ -24,13 +24,13 @@ from backing.chart.read import read_chart
 from backing.chart.write import write_chart
 from backing.cli import main
 from backing.cli.sounds import tags_of
+from backing.control.commands import Controls
+from backing.control.settings import CommandError, LiveSettings
 from backing.live.console import Console
 from backing.live.screen import screen
 from backing.live.source import Source
 from backing.live.state import state_of
 from backing.live.transport import Transport
-from backing.live.verbs import Controls
-from backing.live.wishes import VerbError, Wishes
 from backing.out.audio import Sound
 from backing.out.renderer import usual_sound_font
 from backing.packs.make import told
@@ -142,8 +142,7 @@ def midi_bpm(file: str) -> float:
 def controls(case: Case) -> tuple[Controls, Transport]:
     """Return the live controls of a chart that does not run, and what they control."""
     chart = read_chart(case.text)
-    wishes = Wishes(chart, Performance(chart, Settings()).bpm)
-    transport = Transport(Source(), wishes, lambda message: None)
+    transport = Transport(Source(), LiveSettings.of(chart), lambda message: None)
     return Controls(transport, lambda: 0.0), transport
 
 
@@ -233,7 +232,9 @@ def test_lines(case: Case) -> None:
 def test_taps(case: Case) -> None:
     """Taps come on the beats of the meter, and what they make is told in the chart's note."""
     chart = read_chart(case.text)
-    transport = Transport(Source(), Wishes(chart, 100.0), lambda message: None)
+    transport = Transport(
+        Source(), LiveSettings.of(chart, Settings(bpm=100.0)), lambda message: None
+    )
     clock = iter(range(9))
     tapped = Controls(transport, lambda: next(clock) * 0.5)
     for _ in range(4):
@@ -397,7 +398,7 @@ def test_numbers_beyond_what_the_band_plays(case: Case, line: str, number: int) 
     least, most = ceil(20 / case.quarters), floor(500 / case.quarters)
     told = f"is {number} {notes}: the band plays from {least} to {most} {notes}"
     controls_, _ = controls(case)
-    with pytest.raises(VerbError, match=re.escape(told)):
+    with pytest.raises(CommandError, match=re.escape(told)):
         controls_.say(line.format(number))
 
 
@@ -461,7 +462,8 @@ def test_a_jig_over_four_four_keeps_one_unit() -> None:
     """In a part of another meter the state still counts as the tune does."""
     text = "tempo: 120\nstyle: two-beat\n[A] 1\n| C |\n[B] 1\nmeter: 6/8\nstyle: jig\n| G |\n"
     chart = read_chart(text)
-    transport = Transport(Source(count_in=0), Wishes(chart, 120.0), lambda message: None)
+    settings = LiveSettings.of(chart, Settings(bpm=120.0, count_in=0))
+    transport = Transport(Source(), settings, lambda message: None)
     transport.play(0.0)
     for hundredth in range(600):
         transport.fill()

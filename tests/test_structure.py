@@ -20,6 +20,7 @@ LAYERS = (
     ("band",),
     ("performance",),
     ("out",),
+    ("control",),
     ("live", "packs"),
     ("stand",),
     ("cli",),

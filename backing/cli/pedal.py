@@ -33,13 +33,13 @@ def run(
 def _learn(port: str, buttons: dict[str, str]) -> None:
     """Let the user press and assign until an empty line; the file is written after each.
 
-    A line that is no wish is told, and the next press is waited for.
+    A line that is no command is told, and the next press is waited for.
     """
     import queue
 
+    from backing.control.commands import COMMANDS
     from backing.errors import BackingError, SettingsError
     from backing.live.pedal import Presses, mapping_file, mapping_text, read_mapping
-    from backing.live.verbs import VERBS
     from backing.out.files import make_folder, write_file
     from backing.out.port import InputPort
 
@@ -56,7 +56,8 @@ def _learn(port: str, buttons: dict[str, str]) -> None:
     pedal = InputPort(port, take)
     path = mapping_file()
     make_folder(path.parent)
-    print(f"wishes: {', '.join(VERBS)}")
+    print("a button says one of these:")
+    print(*(f"  {command.help}" for command in COMMANDS.values()), sep="\n")
     try:
         while True:
             print("press a button, or Ctrl-C when done ...", flush=True)

@@ -13,8 +13,8 @@ from backing.cli.groups import Group, spread
 from backing.errors import SettingsError
 
 if TYPE_CHECKING:
+    from backing.control.settings import LiveSettings
     from backing.live.session import Output
-    from backing.live.wishes import Wishes
 
 EXAMPLE = "backing play demos/quarry-hill.chart --from 120 --to 230"
 
@@ -127,7 +127,7 @@ class Practice(Group):
         return [" ".join(map(str, words))] if all(ends) else []
 
     def _rest(self) -> list[str]:
-        from backing.live.verbs import rest_numbers
+        from backing.control.practice_commands import rest_numbers
 
         if self.trade is not None:
             return [f"trade {values.whole_number('--trade', self.trade)}"]
@@ -163,11 +163,9 @@ def run(
     Otherwise standard input is read line by line: tempo 120, key +2, loop A, mute chop, last-time,
     stop, quit.
     """
+    from backing.control.settings import LiveSettings
     from backing.live.console import Console
     from backing.live.session import Session
-    from backing.live.wishes import Wishes
-    from backing.notes import Player
-    from backing.performance import Performance
     from backing.scores.beside import load_tune
     from backing.style.library import style_meters
 
@@ -175,24 +173,12 @@ def run(
     commands = [*_key_command(tempo_and_key), *practice.commands()]
     sheet = load_tune(chart, None if take.style else style_meters())
     settings = tempo_and_key.at_tempo(settings, sheet)
-    wishes = Wishes(
-        sheet,
-        Performance(sheet, settings).bpm,
-        take.style,
-        muted=frozenset(Player) - settings.players,
-        called=settings.called,
-        fretting=settings.fretting,
-        lead=settings.lead,
-    )
+    wanted = LiveSettings.of(sheet, settings, endless=take.choruses is None)
     console = Console(json=json, large=large, keys=sys.stdin is not None and sys.stdin.isatty())
     session = Session(
         chart,
-        _wished(wishes, commands),
+        _after(commands, wanted),
         device.output(),
-        seed=settings.seed,
-        looseness=settings.looseness,
-        choruses=None if take.choruses is None else settings.choruses,
-        count_in=settings.count_in,
         clock_out=clock,
         on_bar=console.begun,
     )
@@ -208,13 +194,13 @@ def _key_command(key: options.Key) -> list[str]:
     return [f"key {key.semitones:+d}"] if key.semitones else []
 
 
-def _wished(wishes: Wishes, lines: list[str]) -> Wishes:
+def _after(lines: list[str], settings: LiveSettings) -> LiveSettings:
     """Return the settings after some commands, carried out on a transport that does not run."""
+    from backing.control.commands import Controls
     from backing.live.source import Source
     from backing.live.transport import Transport
-    from backing.live.verbs import Controls
 
-    transport = Transport(Source(), wishes, lambda message: None)
+    transport = Transport(Source(), settings, lambda message: None)
     controls = Controls(transport, lambda: 0.0)
     for line in lines:
         controls.say(line)

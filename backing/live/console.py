@@ -12,7 +12,8 @@ import threading
 from collections import deque
 from typing import TYPE_CHECKING
 
-from backing.live.keys import line_of, raw_terminal, waiting_keys
+from backing.control.commands import line_of
+from backing.live.keys import raw_terminal, waiting_keys
 from backing.live.screen import MARK, screen
 from backing.live.state import state_line
 

@@ -1,4 +1,4 @@
-"""Single keys on the terminal, each another way to say a line."""
+"""Reading single keys from the terminal."""
 
 from __future__ import annotations
 
@@ -13,35 +13,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-KEYS = {
-    " ": ("pause | play", "play, pause"),
-    "+": ("tempo +", "faster"),
-    "-": ("tempo -", "slower"),
-    "t": ("tap", "tap"),
-    "k": ("key +1", "key up"),
-    "j": ("key -1", "key down"),
-    "n": ("part next", "next part"),
-    "l": ("loop off | loop here", "loop this part"),
-    "b": ("mute bass | unmute bass", "bass"),
-    "c": ("mute chop | unmute chop", "chop"),
-    "d": ("mute drums | unmute drums", "drums"),
-    "]": ("level +10", "louder"),
-    "[": ("level -10", "softer"),
-    "e": ("last-time", "last time"),
-    "q": ("quit", "leave"),
-}
-"""Each key: the line it says, and its word in the help line."""
-
-_SAME = {"=": "+", "_": "-"}
-
 _SEQUENCE = re.compile(r"\x1b(?:\[[0-?]*[ -/]*[@-~]|O.|.)?", re.DOTALL)
 """What arrows and function keys send: escape and more signs (ECMA-48), no keys of ours."""
-
-
-def line_of(key: str) -> str | None:
-    """Return the line that a key says, or None for a key that says nothing."""
-    entry = KEYS.get(_SAME.get(key, key.lower()))
-    return entry[0] if entry else None
 
 
 def single_keys(text: str) -> str:

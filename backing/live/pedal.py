@@ -18,8 +18,8 @@ import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from backing.control.commands import COMMANDS, split_line
 from backing.errors import BackingError, FileError
-from backing.live.verbs import VERBS
 from backing.out.port import InputPort
 from backing.reading import UnreadableError, read_text
 
@@ -95,7 +95,7 @@ def read_mapping(text: str, source: str) -> dict[str, str]:
     """Read a mapping file.
 
     Raises:
-        BackingError: when it is no TOML, has other keys, or a line that is no verb.
+        BackingError: when it is no TOML, has other keys, or a line that is no command.
 
     """
     try:
@@ -112,16 +112,16 @@ def read_mapping(text: str, source: str) -> dict[str, str]:
                 f"{source}: '{button}' is no button: write note, control or program and a number "
                 "from 0 to 127"
             )
-        if not isinstance(line, str) or not all(map(_is_verb, line.split("|"))):
+        if not isinstance(line, str) or not _is_line(line):
             raise BackingError(
-                f"{source}: '{line}' at '{button}' is no wish: choose from {', '.join(VERBS)}"
+                f"{source}: '{line}' at '{button}' is no command: choose from {', '.join(COMMANDS)}"
             )
     return buttons
 
 
-def _is_verb(line: str) -> bool:
-    words = line.split()
-    return bool(words) and words[0].lower() in VERBS
+def _is_line(line: str) -> bool:
+    """Return whether a line has nothing but commands, whatever their arguments."""
+    return all(words and words[0].lower() in COMMANDS for words in split_line(line))
 
 
 def mapping_text(buttons: dict[str, str]) -> str:

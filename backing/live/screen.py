@@ -10,12 +10,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from backing.chart.sequence import part_label, played_bars
+from backing.control.commands import keys
+from backing.control.progress import next_part
 from backing.live.fit import cut, packed, wrapped
-from backing.live.keys import KEYS
 from backing.live.letters import large_lines
 from backing.live.source import COUNT_IN
-from backing.live.state import round_of_loop
-from backing.live.verbs import next_part
 from backing.timing import Tempo
 
 if TYPE_CHECKING:
@@ -49,7 +48,7 @@ def _title(session: Session, width: int) -> list[str]:
     transport = session.transport
     wishes, bar = transport.wishes, transport.now_bar
     key = bar.key if bar else wishes.chart.key
-    style = bar.style.name if bar else wishes.style or wishes.chart.style or ""
+    style = bar.style.name if bar else wishes.base.style or wishes.chart.style or ""
     state = _PLAY if transport.playing else _PAUSE
     tempo = wishes.chart.tempo_text(transport.bpm, 2)
     if (tune := wishes.chart.counted(wishes.bpm, 2)) != wishes.chart.counted(transport.bpm, 2):
@@ -68,7 +67,8 @@ def _where(session: Session) -> list[str]:
     words = [f"part {bar.label}, bar {bar.index + 1} of {bar.length}", f"chorus {bar.chorus}"]
     chart = transport.wishes.chart
     if transport.wishes.loop:
-        words.append(f"loop {transport.wishes.loop}, round {round_of_loop(transport.wishes, bar)}")
+        progress = transport.progress.at(bar.position)
+        words.append(f"loop {transport.wishes.loop}, round {progress.loop_round}")
     if transport.wishes.last_time:
         words.append("LAST TIME")
     elif not transport.wishes.loop and bar.part in chart.order:
@@ -171,6 +171,4 @@ def _news(session: Session, width: int, most: int) -> list[str]:
 
 def _help(width: int) -> list[str]:
     """Return the keys in as few lines as fit."""
-    return packed(
-        [f"{'space' if key == ' ' else key} {word}" for key, (_, word) in KEYS.items()], width
-    )
+    return packed([f"{key.name} {key.label}" for key, _ in keys()], width)

@@ -5,20 +5,20 @@ from __future__ import annotations
 from threading import Lock
 from typing import TYPE_CHECKING, Protocol
 
+from backing.control.commands import Controls
+from backing.control.snapshot import restore
 from backing.errors import BackingError
 from backing.live.runner import Runner
-from backing.live.snapshot import restore
 from backing.live.source import Source
 from backing.live.transport import Transport
-from backing.live.verbs import Controls
 from backing.live.watch import ChartFile
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from backing.chart.model import Chart
+    from backing.control.settings import LiveSettings
     from backing.live.source import LiveBar
-    from backing.live.wishes import Wishes
     from backing.notes import Player
 
 
@@ -56,7 +56,7 @@ class Session:
 
     Attributes:
         transport: the transport.
-        controls: carries out verbs.
+        controls: carries out commands.
         broken: what ended a thread, which is a fault of ours, or None.
         news: what the player should be told, newest last; at most the last twenty.
         told: how often there was news.
@@ -64,8 +64,7 @@ class Session:
     Args:
         source: the chart file's name, watched while the band plays.
         links: whether symbolic links to it are followed.
-        wishes: what holds at the start.
-        band: where bars come from.
+        settings: what holds at the start.
         output: where messages go.
         clock_out: whether to send MIDI clock.
         on_bar: told every bar as it begins, in the sending thread; it must return soon.
@@ -76,13 +75,9 @@ class Session:
     def __init__(
         self,
         source: str,
-        wishes: Wishes,
+        settings: LiveSettings,
         output: Output,
         *,
-        seed: int = 1,
-        looseness: float = 1.0,
-        choruses: int | None = None,
-        count_in: int | None = None,
         clock_out: bool = False,
         links: bool = True,
         on_bar: Callable[[LiveBar], None] = lambda bar: None,
@@ -94,20 +89,18 @@ class Session:
         self._telling = Lock()
         self._saying = Lock()
         self._on_change = on_change
-        band = Source(
-            seed=seed,
-            looseness=looseness,
-            choruses=choruses,
-            count_in=count_in,
-            on_fault=self._player_fault,
-        )
         self.transport = Transport(
-            band, wishes, output.send, clock_out=clock_out, on_bar=on_bar, on_change=on_change
+            Source(self._player_fault),
+            settings,
+            output.send,
+            clock_out=clock_out,
+            on_bar=on_bar,
+            on_change=on_change,
         )
         self.runner = Runner(self.transport, self._thread_fault)
         self.controls = Controls(self.transport, self.runner.now, self.tell)
         self.broken: BaseException | None = None
-        self._file = ChartFile(source, wishes.chart.melody, links=links)
+        self._file = ChartFile(source, settings.chart.melody, links=links)
         self._faults: set[str] = set()
         self._lost = False
 
@@ -124,7 +117,7 @@ class Session:
         May be called by any thread: one line after the other is carried out.
 
         Args:
-            line: a verb and its arguments.
+            line: a command and its arguments.
             at: the moment that the player heard, shortly before now; None for now.
         """
         try:
@@ -203,9 +196,9 @@ class Session:
         """Let an edited chart come in: at the next part, or at once where nothing has begun."""
         stands = not self.transport.playing and self.transport.now_bar is None
 
-        def changed(wishes: Wishes) -> Wishes:
-            edited = wishes.edited(chart)
-            return edited.with_coming() if stands else edited
+        def changed(settings: LiveSettings) -> LiveSettings:
+            edited = settings.edited(chart)
+            return edited.applied() if stands else edited
 
         self.transport.wish(changed, self.runner.now())
         self.runner.wake()

@@ -1,4 +1,4 @@
-"""Bars one after the other, each made from the wishes that hold when it begins."""
+"""Bars one after the other, each made from the settings that hold when it begins."""
 
 from __future__ import annotations
 
@@ -6,67 +6,27 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from backing.band.route import Route
 from backing.chart.sequence import part_label
 from backing.chart.transpose import by_semitones
+from backing.control.progress import Position, Progress, bar_names
 from backing.notes import Player, without_overlaps
-from backing.performance import MOST_CHORUSES, Performance, Settings
+from backing.performance import MOST_CHORUSES, Performance
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from backing.band.lead import LeadWish
     from backing.chart.model import Chart
     from backing.chart.sequence import BarName
-    from backing.fretboard.fretting import FrettingWish
+    from backing.control.settings import LiveSettings
     from backing.harmony.key import Key
-    from backing.live.wishes import Wishes
     from backing.notes import Note
+    from backing.performance import Settings
     from backing.style.model import Style
     from backing.timing import Meter
 
 
 COUNT_IN, ENDING = "count-in", "ending"
 """What stands for the name of a part in bars that belong to none."""
-
-
-@dataclass(frozen=True, slots=True)
-class Position:
-    """Where the band is: what comes next.
-
-    Attributes:
-        chorus: times round, from 1; in a loop the times round the loop.
-        bar: the bar's name in the form; None for the first bar.
-        behind: bars of the ending already played, or None before the ending.
-        count: bars of count-in still to come before it; no more than there are.
-        played: bars played since the start, without count-ins; groups of rests are counted in it.
-        rounds: times round that are over since the start.
-        ticks: music that is over since the start, without count-ins; song position counts it.
-        adopted: the edited chart that has come in, until it is the chart of the wishes.
-        looped_from: the last bar of a loop, when the bar is the first of the next round; None else.
-        share: how much of the tempo held at the end of the bar before; below 1 where it slows down.
-        ended_loop: the loop whose ending is played, first and last bar; None for another ending.
-        circled: rounds of loops that `chorus` counts and that were no choruses.
-
-    """
-
-    chorus: int = 1
-    bar: BarName | None = None
-    behind: int | None = None
-    count: int = 0
-    played: int = 0
-    rounds: int = 0
-    ticks: int = 0
-    adopted: Chart | None = None
-    looped_from: BarName | None = None
-    share: float = 1.0
-    ended_loop: tuple[int, int] | None = None
-    circled: int = 0
-
-    @property
-    def form_chorus(self) -> int:
-        """Which time round the form it is, from 1, however often loops went round."""
-        return max(self.chorus - self.circled, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,118 +97,73 @@ class Source:
     """Makes bars for live playing from the very performance that a file is written from.
 
     Args:
-        seed, looseness, choruses, count_in: as in `Settings`; choruses None goes round until the
-            player says "last time".
         on_fault: takes what a player of the band raises.
 
     """
 
-    def __init__(
-        self,
-        *,
-        seed: int = 1,
-        looseness: float = 1.0,
-        choruses: int | None = None,
-        count_in: int | None = None,
-        on_fault: Callable[[Player, Exception], None] | None = None,
-    ) -> None:
-        self._seed = seed
-        self._looseness = looseness
-        self._is_endless = choruses is None
-        self._choruses = MOST_CHORUSES if choruses is None else choruses
-        self._count_in = count_in
+    def __init__(self, on_fault: Callable[[Player, Exception], None] | None = None) -> None:
         self._on_fault = on_fault
         self._performance = lru_cache(2)(self._make)
 
-    def performance(self, wishes: Wishes, position: Position) -> Performance:
-        """Return the performance that these wishes ask for.
+    def performance(self, settings: LiveSettings, progress: Progress) -> Performance:
+        """Return the performance that these settings ask for.
 
         Raises:
             SettingsError: when they do not fit the chart.
 
         """
-        if position.adopted is not None and position.adopted is wishes.coming:
-            wishes = wishes.with_coming()
-        chorus = position.chorus if wishes.last_time else self._choruses
-        bpm = wishes.bpm
-        if wishes.ladder:
-            bpm = wishes.ladder.bpm(max(position.rounds - wishes.ladder_since, 0))
-        loop = wishes.loop_in(wishes.chart) if position.behind is None else position.ended_loop
-        return self._performance(
-            wishes.chart,
-            wishes.style,
-            bpm,
-            wishes.semitones,
-            loop,
-            chorus,
-            wishes.fretting,
-            wishes.lead,
-            wishes.count_each,
+        position = progress.position
+        if position.applied is not None and position.applied is settings.pending:
+            settings = settings.applied()
+        choruses = MOST_CHORUSES if settings.endless else settings.base.choruses
+        ladder = settings.ladder
+        performed = settings.performed(
+            ladder.bpm(progress.ladder_rounds) if ladder else settings.bpm,
+            settings.loop_in(settings.chart) if position.behind is None else position.ended_loop,
+            position.chorus if settings.last_time else choruses,
         )
+        return self._performance(settings.chart, settings.semitones, performed)
 
-    def check(self, wishes: Wishes, position: Position) -> None:
-        """Find out whether the band can play what is wished, the coming chart among it.
+    def check(self, settings: LiveSettings, progress: Progress) -> None:
+        """Refuse settings that the band cannot play, with the pending chart or without.
 
         Raises:
-            SettingsError: when the wishes do not fit the chart.
+            SettingsError: when they do not fit the chart.
 
         """
-        self.performance(wishes, position)
-        if wishes.coming is not None:
-            self.performance(wishes, replace(position, adopted=wishes.coming))
+        self.performance(settings, progress)
+        if settings.pending is not None:
+            position = replace(progress.position, applied=settings.pending)
+            self.performance(settings, progress.at(position))
 
-    def _make(
-        self,
-        chart: Chart,
-        style: str | None,
-        bpm: float,
-        semitones: int,
-        loop: tuple[int, int] | None,
-        choruses: int,
-        fretting: FrettingWish,
-        lead: LeadWish,
-        count_each: bool,
-    ) -> Performance:
-        settings = Settings(
-            style=style,
-            bpm=bpm,
-            choruses=choruses,
-            seed=self._seed,
-            count_in=self._count_in,
-            looseness=self._looseness,
-            loop=loop,
-            called=frozenset(Player),
-            live=True,
-            count_each=count_each,
-            fretting=fretting,
-            lead=lead,
-        )
-        return Performance(by_semitones(chart, semitones), settings, self._on_fault)
+    def _make(self, chart: Chart, semitones: int, performed: Settings) -> Performance:
+        return Performance(by_semitones(chart, semitones), performed, self._on_fault)
 
-    def start(self, wishes: Wishes, position: Position = Position()) -> Position:
+    def start(self, settings: LiveSettings, progress: Progress) -> Position:
         """Return the position with the count-in before it."""
-        bars = self.performance(wishes, position).count_in.bars
-        return replace(position, count=bars, share=1.0)
+        bars = self.performance(settings, progress).count_in.bars
+        return replace(progress.position, count=bars, share=1.0)
 
-    def next(self, wishes: Wishes, position: Position) -> tuple[LiveBar, Position | None]:
+    def next(self, settings: LiveSettings, progress: Progress) -> tuple[LiveBar, Position | None]:
         """Return the bar that comes, and the position behind it; None when the band has ended."""
-        if wishes.coming is not None and self._is_part_start(wishes, position):
-            position = replace(position, adopted=wishes.coming)
-        performance = self.performance(wishes, position)
+        position = progress.position
+        if settings.pending is not None and self._is_part_start(settings, progress):
+            position = replace(position, applied=settings.pending)
+        performance = self.performance(settings, progress.at(position))
         if position.looped_from and not performance.settings.loop:
             position = _onward(performance, position)
         if _is_before_the_first_time(performance, position):
             position = replace(position, chorus=1, circled=0)
-            performance = self.performance(wishes, position)
+            performance = self.performance(settings, progress.at(position))
         count = min(position.count, performance.count_in.bars)
         if count:
-            return self._counted(performance, replace(position, count=count), wishes)
+            return self._counted(performance, replace(position, count=count), settings)
         number = _number(performance, position)
         bar = performance.bar(number)
         place = performance.place(number)
-        silent = _rests(wishes, position)
+        silent = progress.at(position).is_rest(settings)
         style = place.style if place else performance.style
-        playing = {player for player in Player if wishes.plays(player, style)}
+        playing = {player for player in Player if settings.plays(player, style)}
         notes = [
             note._replace(tick=note.tick - bar.start)
             for note in bar.notes
@@ -276,15 +191,16 @@ class Source:
             share=performance.tempo.shares(number, position.share)[-1][1],
             places=_places(performance, number),
         )
-        return live, self._after(performance, position, number, wishes, live)
+        return live, self._after(performance, position, number, settings, live)
 
-    def _is_part_start(self, wishes: Wishes, position: Position) -> bool:
-        """Whether a part, the form or the loop begins at a position."""
+    def _is_part_start(self, settings: LiveSettings, progress: Progress) -> bool:
+        """Return whether a part, the form or the loop begins at a position."""
+        position = progress.position
         if position.behind is not None:
             return False
         if position.bar is None or position.bar[2] == 0:
             return True
-        performance = self.performance(wishes, position)
+        performance = self.performance(settings, progress)
         return _number(performance, position) == performance.route.find(position.chorus, None)
 
     def _after(
@@ -292,7 +208,7 @@ class Source:
         performance: Performance,
         position: Position,
         number: int,
-        wishes: Wishes,
+        settings: LiveSettings,
         live: LiveBar,
     ) -> Position | None:
         coming = number + 1
@@ -311,7 +227,7 @@ class Source:
         again = chorus != position.chorus
         in_loop = performance.settings.loop is not None
         circled = position.circled + (again and in_loop)
-        if again and self._is_endless and chorus >= MOST_CHORUSES:
+        if again and settings.endless and chorus >= MOST_CHORUSES:
             chorus, circled = 2, int(in_loop)
         return replace(
             behind,
@@ -319,12 +235,12 @@ class Source:
             bar=_name(performance, coming),
             looped_from=_name(performance, number) if again and in_loop else None,
             rounds=position.rounds + again,
-            count=performance.count_in.bars if again and wishes.count_each else 0,
+            count=performance.count_in.bars if again and settings.base.count_each else 0,
             circled=circled,
         )
 
     def _counted(
-        self, performance: Performance, position: Position, wishes: Wishes
+        self, performance: Performance, position: Position, settings: LiveSettings
     ) -> tuple[LiveBar, Position | None]:
         """Return a bar of count-in; only the very start has its pickup in it.
 
@@ -343,7 +259,7 @@ class Source:
             notes=tuple(
                 note._replace(tick=note.tick - bar.start)
                 for note in bar.notes
-                if note.player is Player.DRUMS or note.player not in wishes.muted
+                if note.player is Player.DRUMS or note.player in settings.base.players
             ),
             style=performance.style,
             position=position,
@@ -441,46 +357,3 @@ def _whereabouts(performance: Performance, number: int) -> tuple[str, str, int, 
     own = sequenced.part in performance.chart.order and not sequenced.is_intro
     length = performance.chart.part(part).length() if own else sequenced.length
     return part, part_label(part, occurrence), index, length
-
-
-@lru_cache(8)
-def bar_names(chart: Chart) -> tuple[BarName, ...]:
-    """Return the name of every bar of the whole form, its pickup left out."""
-    route = Route(chart, 1)
-    names = ((route.sequenced_bar(number), route.name_of(number)) for number in range(route.bars))
-    return tuple(
-        name
-        for sequenced, name in names
-        if name is not None and not sequenced.bar.pickup and not sequenced.is_intro
-    )
-
-
-@lru_cache(8)
-def every_bar(chart: Chart) -> frozenset[BarName]:
-    """Return the names of all bars that are ever played, intro, pickup and tag among them."""
-    route = Route(chart, 3, has_tag=True)
-    return frozenset(name for number in range(route.bars) if (name := route.name_of(number)))
-
-
-def looped_bars(wishes: Wishes) -> tuple[BarName, ...]:
-    """Return the names of the bars of the loop, in order; none without a loop."""
-    loop = wishes.loop_in(wishes.chart)
-    return bar_names(wishes.chart)[loop[0] : loop[1] + 1] if loop else ()
-
-
-def _rests(wishes: Wishes, position: Position) -> bool:
-    """Whether the band is silent in the bar that comes."""
-    if wishes.rest is None or position.behind is not None:
-        return False
-    silent, of_bars = wishes.rest
-    return (position.played - wishes.rest_since) % of_bars >= of_bars - silent
-
-
-def bars_behind(wishes: Wishes, position: Position) -> int:
-    """Return how many bars of its part, or of the loop, lie behind a position."""
-    loop = wishes.loop_in(wishes.chart)
-    if loop is None:
-        return position.bar[2] if position.bar else 0
-    names = bar_names(wishes.chart)
-    step = names.index(position.bar) - loop[0] if position.bar in names else 0
-    return step if 0 <= step <= loop[1] - loop[0] else 0

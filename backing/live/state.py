@@ -10,12 +10,6 @@ from backing.notes import Player
 if TYPE_CHECKING:
     from backing.live.source import LiveBar
     from backing.live.transport import Transport
-    from backing.live.wishes import Wishes
-
-
-def round_of_loop(wishes: Wishes, bar: LiveBar) -> int:
-    """Return which time round the loop a bar belongs to, from 1."""
-    return max(bar.position.rounds - wishes.loop_since, 0) + 1
 
 
 def state_line(transport: Transport, bar: LiveBar | None) -> str:
@@ -44,7 +38,7 @@ def state_of(transport: Transport, bar: LiveBar | None) -> dict[str, Any]:
         "bar": bar.index + 1 if bar else None,
         "bars": bar.length if bar else None,
         "chorus": bar.chorus if bar else None,
-        "round": round_of_loop(wishes, bar) if bar and wishes.loop else None,
+        "round": transport.progress.at(bar.position).loop_round if bar and wishes.loop else None,
         "chords": list(bar.chords) if bar else [],
         "key": str(bar.key) if bar else None,
         "tempo": wishes.chart.counted(transport.bpm, 2).bpm,

@@ -18,10 +18,10 @@ from dataclasses import dataclass, field, replace
 from threading import Lock
 from typing import TYPE_CHECKING
 
+from backing.control.progress import Position, Progress
+from backing.control.snapshot import Snapshot
 from backing.live.agenda import BAR, CLOCKED, SLOWED, Agenda, End
 from backing.live.follower import Follower
-from backing.live.snapshot import Snapshot
-from backing.live.source import LiveBar, Position, bars_behind
 from backing.live.timeline import Timeline, tempo_in
 from backing.out.channels import CHANNELS, PAN, VOLUME, sounds
 
@@ -29,10 +29,10 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from backing.chart.sequence import BarName
+    from backing.control.settings import LiveSettings
     from backing.live.agenda import Event, Queued
-    from backing.live.source import Source
+    from backing.live.source import LiveBar, Source
     from backing.live.timeline import Anchor
-    from backing.live.wishes import Wishes
     from backing.notes import Player
     from backing.style.model import Style
 
@@ -45,7 +45,7 @@ LEAD_SECONDS = 0.06
 TOO_LATE_SECONDS = 0.15
 """Notes that are later than this, after a stall, are left out."""
 
-ALL_NOTES_OFF, ALL_SOUND_OFF = 123, 120
+ALL_NOTES_OFF = 123
 
 
 @dataclass(slots=True)
@@ -96,6 +96,7 @@ class Transport:
 
     Attributes:
         wishes: what the player wishes now.
+        progress: how far the bar being played is, or the last one.
         playing: whether time runs.
         ended: whether the band has come to its end.
         now_bar: the bar being played, or the last one; None before the first.
@@ -115,7 +116,7 @@ class Transport:
     def __init__(
         self,
         source: Source,
-        wishes: Wishes,
+        wishes: LiveSettings,
         send: Callable[[bytes], None],
         *,
         clock_out: bool = False,
@@ -123,6 +124,7 @@ class Transport:
         on_change: Callable[[], None] = lambda: None,
     ) -> None:
         self.wishes = wishes
+        self.progress = Progress()
         self.playing = False
         self.ended = False
         self.now_bar: LiveBar | None = None
@@ -181,8 +183,9 @@ class Transport:
         with self._lock:
             if self.playing:
                 return False
-            position = self._next or Position()
-            self._next = self._source.start(self.wishes, position) if count_in else position
+            progress = self.progress.at(self._next or Position())
+            start = self._source.start
+            self._next = start(self.wishes, progress) if count_in else progress.position
             self._agenda.next_start = 0
             self._timeline.start(now + LEAD_SECONDS, self.wishes.bpm)
             self._run += 1
@@ -202,9 +205,9 @@ class Transport:
         with self._lock:
             if not self.playing:
                 return False
-            self.wishes, position = self._here(self._timeline.bar_at(now) or self.now_bar)
+            self.progress = self._here(self._timeline.bar_at(now) or self.now_bar)
             self._halt()
-            self._next = replace(position, count=0)
+            self._next = replace(self.progress.position, count=0)
         self._on_change()
         return True
 
@@ -216,7 +219,7 @@ class Transport:
             self.now_bar = None
         self._on_change()
 
-    def wish(self, change: Callable[[Wishes], Wishes], now: float) -> bool:
+    def wish(self, change: Callable[[LiveSettings], LiveSettings], now: float) -> bool:
         """Change the wishes: tempo and loudness count at once, all else from the next bar line.
 
         Return whether they are others than before.
@@ -236,21 +239,23 @@ class Transport:
         self._on_change()
         return changed
 
-    def _wished(self, change: Callable[[Wishes], Wishes], now: float) -> bool | None:
+    def _wished(self, change: Callable[[LiveSettings], LiveSettings], now: float) -> bool | None:
         """Try to put changed wishes in place of the old ones, and return whether they differ.
 
         None when the old ones have been replaced meanwhile.
         """
         with self._lock:
-            old, position = self.wishes, self._coming()
-        wishes = _counted_from(position, old, change(old))
-        if wishes == old:
+            old, before = self.wishes, self.progress
+            here = before.at(self._coming())
+        wishes = change(old)
+        progress = here.after_change(old, wishes)
+        if (wishes, progress) == (old, here):
             return False
-        self._source.check(wishes, position)
+        self._source.check(wishes, progress)
         with self._lock:
-            if self.wishes is not old:
+            if self.wishes is not old or self.progress is not before:
                 return None
-            self.wishes = wishes
+            self.wishes, self.progress = wishes, progress.at(before.position)
             if wishes.bpm != old.bpm:
                 self._retime(now, wishes.bpm)
             if self._style and (wishes.levels, wishes.level) != (old.levels, old.level):
@@ -274,8 +279,8 @@ class Transport:
                 self._generation += 1
             else:
                 position = self._next or Position()
-                self.wishes = _resting_from(self.wishes, position)
-                self._next = _at_bar(position, bar)
+                self.progress = self.progress.at(position).resting_from_here()
+                self._next = position.at_bar(bar)
         self._on_change()
 
     def setup_again(self) -> None:
@@ -289,10 +294,11 @@ class Transport:
     def snapshot(self) -> Snapshot:
         """Return what is wished, and where `play` would go on after a pause."""
         with self._lock:
-            wishes, position = self._here(self.now_bar)
+            progress = self._here(self.now_bar)
+            position = replace(progress.position, count=0, share=1.0, applied=None)
             return Snapshot(
-                wishes.with_coming(),
-                replace(position, count=0, share=1.0, adopted=None),
+                self.wishes.applied(),
+                progress.at(position),
                 playing=self.playing,
                 begun=self.now_bar is not None and not self.ended,
             )
@@ -304,28 +310,29 @@ class Transport:
             BackingError: when the band cannot play it; nothing has changed then.
 
         """
-        bar, _ = self._source.next(state.wishes, state.position)
+        bar, _ = self._source.next(state.settings, state.progress)
         with self._lock:
             self._halt()
-            self.wishes, self._next = state.wishes, state.position
+            self.wishes, self.progress = state.settings, state.progress
+            self._next = state.progress.position
             self.now_bar = bar if state.begun else None
             self.ended = False
-            self._timeline.start(now, state.wishes.bpm)
+            self._timeline.start(now, state.settings.bpm)
             if state.begun:
                 self._timeline.begin(0, now, bar.bpm, bar)
         self._on_change()
         if state.playing:
             self.play(now)
 
-    def _here(self, bar: LiveBar | None) -> tuple[Wishes, Position]:
-        """Return the wishes and the position after a pause in a bar.
+    def _here(self, bar: LiveBar | None) -> Progress:
+        """Return the progress after a pause in a bar.
 
         The position is where the player wants to go, or this bar.
         """
-        coming = self._coming()
+        coming = self.progress.at(self._coming())
         if self._jump is not None:
-            return _resting_from(self.wishes, coming), _at_bar(coming, self._jump)
-        return self.wishes, bar.position if self._under_way and bar else coming
+            return coming.resting_from_here().at(coming.position.at_bar(self._jump))
+        return coming.at(bar.position) if self._under_way and bar else coming
 
     def _coming(self) -> Position:
         """Return the position of the first bar that can still be changed."""
@@ -335,9 +342,8 @@ class Transport:
     def _begin_anew(self) -> None:
         """Be at the beginning, as if nothing had been played."""
         self._next = Position()
-        self.wishes = replace(
-            self.wishes, last_time=False, loop_since=0, ladder_since=0, rest_since=0
-        )
+        self.progress = Progress()
+        self.wishes = replace(self.wishes, last_time=False)
 
     # making bars
 
@@ -360,13 +366,14 @@ class Transport:
                 return False
             jump = self._jump
             if jump is not None:
-                position = _at_bar(position or self._last_position(), jump)
+                position = (position or self._last_position()).at_bar(jump)
             if position is None:
                 return False
             wishes, generation = self.wishes, self._generation
+            progress = self.progress.at(position)
             if jump is not None:
-                wishes = _resting_from(wishes, position)
-        bar, after = self._source.next(wishes, position)
+                progress = progress.resting_from_here()
+        bar, after = self._source.next(wishes, progress)
         with self._lock:
             if generation == self._generation and self.playing:
                 self._put(bar, after, replaced, jump)
@@ -384,7 +391,8 @@ class Transport:
             self._agenda.take_back(replaced)
         if jump is not None:
             self._jump = None
-            self.wishes = _resting_from(self.wishes, bar.position)
+            rest = self.progress.at(bar.position).resting_from_here()
+            self.progress = rest.at(self.progress.position)
         self._agenda.add(bar, self._generation, self.wishes.ladder)
         self._next = after
 
@@ -447,10 +455,11 @@ class Transport:
         self._now = event.bar, queued
         ladder = self.wishes.ladder
         if ladder and queued.ladder is ladder and self.wishes.bpm != bar.main_bpm:
-            self.wishes = replace(self.wishes, bpm=bar.main_bpm)
-        adopted = bar.position.adopted
-        if adopted is not None and adopted is self.wishes.coming:
-            self.wishes = self.wishes.with_coming()
+            self.wishes = self.wishes.with_base(bpm=bar.main_bpm)
+        applied = bar.position.applied
+        if applied is not None and applied is self.wishes.pending:
+            self.wishes = self.wishes.applied()
+        self.progress = self.progress.at(bar.position)
         if (bar.style, self.wishes.band) != (self._style, self._band):
             self._send_setup(bar.style)
         if self._clock_out:
@@ -514,27 +523,3 @@ class Transport:
         self._timeline.retime(now, main_bpm)
         for queued in self._agenda.bars.values():
             queued.bpm = tempo_in(queued.bar, main_bpm)
-
-
-def _at_bar(position: Position, bar: BarName) -> Position:
-    """Return a position moved to another bar of its chorus; a count-in that has begun goes on."""
-    return replace(position, bar=bar, behind=None, looped_from=None)
-
-
-def _resting_from(wishes: Wishes, position: Position) -> Wishes:
-    """Return the wishes with rests counted from a position on."""
-    return replace(wishes, rest_since=position.played) if wishes.rest else wishes
-
-
-def _counted_from(position: Position, old: Wishes, new: Wishes) -> Wishes:
-    """Return new wishes whose loop and ladder count from here, and whose rests from this part.
-
-    In a loop rests are counted from its first bar.
-    """
-    if new.loop != old.loop:
-        new = replace(new, loop_since=position.rounds)
-    if new.ladder is not None and new.ladder is not old.ladder:
-        new = replace(new, ladder_since=position.rounds)
-    if new.rest is not None and (new.rest != old.rest or new.loop not in (None, old.loop)):
-        new = replace(new, rest_since=position.played - bars_behind(new, position))
-    return new

@@ -11,8 +11,8 @@ import time
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from backing.control.commands import COMMANDS, split_line
 from backing.errors import BackingError
-from backing.fretboard.instrument import instrument_files
 from backing.stand import sets
 from backing.stand.codec import decode
 from backing.stand.messages import (
@@ -31,7 +31,6 @@ from backing.stand.messages import (
 )
 from backing.stand.sheet import NO_INSTRUMENT, THE_BAND
 from backing.stand.stand import StandError
-from backing.style.library import style_files
 
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable, Iterable
@@ -39,14 +38,6 @@ if TYPE_CHECKING:
     from backing.stand.page import Page
     from backing.stand.songbook import Songbook
     from backing.stand.stand import Stand
-
-_NOT_FOR_PAGES = {"quit"}
-
-_NAMED: dict[str, Callable[[], Iterable[str]]] = {
-    "instrument": instrument_files,
-    "style": style_files,
-}
-"""Commands whose argument may be a file for a player at the terminal, and the names for clients."""
 
 _OWN = "own"
 
@@ -79,19 +70,19 @@ async def _restore(stand: Stand, page: Page, before: Restore) -> None:
 
 
 async def _carry_out(stand: Stand, line: str, at: float | None) -> None:
-    for each in line.split("|"):
-        verb, _, name = each.strip().partition(" ")
-        if verb.lower() in _NOT_FOR_PAGES:
+    for name, *words in filter(None, split_line(line)):
+        command = COMMANDS.get(name.lower())
+        if command and not command.for_pages:
             raise StandError("a page cannot end the band for all: close the page")
-        if files := _NAMED.get(verb.lower()):
-            _check_named(verb.lower(), name.strip(), files())
+        if command and command.choices:
+            _check_named(command.name, " ".join(words), command.choices())
     await stand.carry_out(line, at)
 
 
-def _check_named(verb: str, name: str, files: Iterable[str]) -> None:
+def _check_named(command: str, name: str, files: Iterable[str]) -> None:
     """Refuse what is not in the list: a path would tell a page what other files hold."""
     if name != _OWN and name not in files:
-        raise StandError(f"{verb} '{name[:80]}' is not in the list: choose from it, or own")
+        raise StandError(f"{command} '{name[:80]}' is not in the list: choose from it, or own")
 
 
 async def _open(stand: Stand, page: Page, request: OpenTune) -> None:

@@ -4,33 +4,32 @@ from __future__ import annotations
 
 from functools import lru_cache
 
+from backing.control.commands import keys
 from backing.fretboard.instrument import instrument_files
 from backing.notes import Player
 from backing.stand.markup import drawn
 from backing.style.library import all_styles
 
-KEYS = {
-    " ": ("toggle", "play, pause"),
-    "+": ("tempo +", "a step faster"),
-    "-": ("tempo -", "a step slower"),
-    "t": ("tap", "tap the tempo"),
-    "k": ("key +1", "a half-step up"),
-    "j": ("key -1", "a half-step down"),
-    "n": ("part next", "go to the next part"),
-    "l": ("loop here", "go round this part, and off"),
-    "b": ("mute bass | unmute bass", "bass out, and in again"),
-    "c": ("mute chop | unmute chop", "chop out, and in again"),
-    "d": ("mute drums | unmute drums", "drums out, and in again"),
-    "m": ("mute lead | unmute lead", "the melody out, and in again"),
-    "]": ("level +10", "louder"),
-    "[": ("level -10", "softer"),
-    "e": ("last-time", "last time: end after this chorus"),
-    "s": ("stop", "stop, back to the beginning"),
+_OWN_KEYS = {
     "p": ("practice", "open and close Practice"),
     "f": ("songbook", "the songbook"),
     "?": ("help", "this list"),
 }
-"""Each key of the page, the line that it says, and what that does; as on the terminal."""
+"""Keys that the page has for itself: the line that each says, and what that does."""
+
+_OWN_LINES = {"pause | play": "toggle", "loop off | loop here": "loop here"}
+"""Lines of keys that the page carries out itself, as it knows whether the band plays and loops."""
+
+
+def page_keys() -> dict[str, tuple[str, str]]:
+    """Return the line of each key of the page, and what that does; as on the terminal."""
+    shared = {
+        key.sign: (_OWN_LINES.get(key.line, key.line), key.about)
+        for key, command in keys()
+        if command.for_pages
+    }
+    return shared | _OWN_KEYS
+
 
 PEDAL_LINES = {
     "toggle": "Play, pause",
@@ -63,7 +62,7 @@ def page() -> str:
         instruments=list(instrument_files()),
         players=list(Player),
         leads=_LEADS,
-        keys=KEYS,
+        keys=page_keys(),
         pedal_lines=PEDAL_LINES,
         pedals=PEDALS,
     )

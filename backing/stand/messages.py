@@ -23,7 +23,7 @@ NameStyle = Literal["letters", "numbers", "roman"]
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """Carry out a command, as `live/verbs.py` reads it, as of the moment that was being heard."""
+    """Carry out a line of `control/commands.py` as of the moment that was being heard."""
 
     type: ClassVar = "say"
     line: str

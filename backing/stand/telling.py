@@ -48,7 +48,7 @@ class Teller:
         gone = self._told - bars.keys()
         dropped = sorted(each for each in gone if current is None or each > current)
         added = {
-            serial: self._bar(serial, each, each.bar.position.adopted or chart)
+            serial: self._bar(serial, each, each.bar.position.applied or chart)
             for serial, each in bars.items()
             if serial not in self._told
         }

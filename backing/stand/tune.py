@@ -7,13 +7,12 @@ from typing import TYPE_CHECKING
 
 from backing.chart.grooves import usual_style
 from backing.chart.transpose import by_semitones
+from backing.control.settings import LiveSettings, check_shapes
+from backing.control.snapshot import save
 from backing.errors import BackingError
 from backing.fretboard.fretting import AS_THE_STYLE
 from backing.live.session import Session
-from backing.live.snapshot import save
 from backing.live.state import state_of
-from backing.live.wishes import Wishes, check_shapes
-from backing.performance import Performance, Settings
 from backing.stand.messages import State
 from backing.stand.outlet import BROWSER
 from backing.stand.sheet import Shown
@@ -44,7 +43,7 @@ class Tune:
     session: Session
 
     @property
-    def wishes(self) -> Wishes:
+    def wishes(self) -> LiveSettings:
         """What is wished now."""
         return self.session.transport.wishes
 
@@ -52,21 +51,22 @@ class Tune:
     def shown(self) -> Shown:
         """What of it is to be seen; an edit at once in silence."""
         wishes, playing = self.wishes, self.session.transport.playing
-        coming = None if playing else wishes.coming
-        return Shown(coming or wishes.chart, wishes.semitones, wishes.style, wishes.fretting)
+        base = wishes.base
+        pending = None if playing else wishes.pending
+        return Shown(pending or wishes.chart, wishes.semitones, base.style, base.fretting)
 
     @property
     def sounds(self) -> Sounds:
         """The sounds it needs."""
-        return self.styles, bool((self.wishes.coming or self.wishes.chart).lead)
+        return self.styles, bool((self.wishes.pending or self.wishes.chart).lead)
 
     @property
     def styles(self) -> tuple[str, ...]:
         """The styles whose sounds it needs, in the order of their names."""
         wishes = self.wishes
-        if wishes.style:
-            return (wishes.style,)
-        chart = wishes.coming or wishes.chart
+        if wishes.base.style:
+            return (wishes.base.style,)
+        chart = wishes.pending or wishes.chart
         return tuple(sorted({_style(wishes), *(part.style for part in chart.parts if part.style)}))
 
     def state(self, *, output: str, outputs: str, pages: int) -> State:
@@ -111,7 +111,7 @@ def open_tune(
     file: str,
     output: Output,
     on_change: Callable[[], None],
-    before: Wishes | None,
+    before: LiveSettings | None,
 ) -> Tune:
     """Return a tune, ready to play.
 
@@ -126,27 +126,31 @@ def open_tune(
         BackingError: when there is no such chart, or it has faults.
     """
     chart = songbook.load(file)
-    wishes = Wishes(chart, Performance(chart, Settings()).bpm)
+    wishes = LiveSettings.of(chart)
     if before:
-        wishes = replace(wishes, muted=before.muted, levels=before.levels, level=before.level)
-        wishes = replace(wishes, called=before.called, fretting=_held(wishes, before.fretting))
-        wishes = replace(wishes, lead=before.lead)
+        base = before.base
+        wishes = replace(wishes, levels=before.levels, level=before.level).with_base(
+            players=base.players,
+            called=base.called,
+            lead=base.lead,
+            fretting=_held(wishes, base.fretting),
+        )
     path = str(songbook.path_of(file, CHART))
     return Tune(file, Session(path, wishes, output, links=False, on_change=on_change))
 
 
-def _held(wishes: Wishes, fretting: FrettingWish) -> FrettingWish:
+def _held(wishes: LiveSettings, fretting: FrettingWish) -> FrettingWish:
     """Return what is asked of shapes if each chord of the chart can be held so, else nothing."""
     try:
-        check_shapes(replace(wishes, fretting=fretting))
+        check_shapes(wishes.with_base(fretting=fretting))
     except BackingError:
         return AS_THE_STYLE
     return fretting
 
 
-def _style(wishes: Wishes) -> str:
-    return wishes.style or wishes.chart.style or usual_style(wishes.chart.meter)
+def _style(wishes: LiveSettings) -> str:
+    return wishes.base.style or wishes.chart.style or usual_style(wishes.chart.meter)
 
 
-def _key(wishes: Wishes) -> object:
+def _key(wishes: LiveSettings) -> object:
     return by_semitones(wishes.chart, wishes.semitones).key.plain()

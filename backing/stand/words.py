@@ -18,7 +18,7 @@ from backing.stand.messages import TempoUnit
 from backing.timing import FASTEST_BPM, SLOWEST_BPM, UNITS, Tempo, note_words
 
 if TYPE_CHECKING:
-    from backing.live.wishes import Ladder, Wishes
+    from backing.control.settings import Ladder, LiveSettings
     from backing.style.model import Style
 
 
@@ -35,7 +35,7 @@ def tempo_unit(name: str) -> TempoUnit:
     )
 
 
-def pressed(wishes: Wishes, style: Style | None) -> list[str]:
+def pressed(wishes: LiveSettings, style: Style | None) -> list[str]:
     """Return the lines of all buttons that are pressed."""
     plays = [player for player in wishes.band if wishes.plays(player, style)]
     rest, part = wishes.rest, _part_looped(wishes)
@@ -45,7 +45,7 @@ def pressed(wishes: Wishes, style: Style | None) -> list[str]:
         f"only {plays[0] if plays else ''}": len(plays) == 1,
         f"trade {rest[0] if rest else ''}": rest and rest[1] == 2 * rest[0],
         "last-time": wishes.last_time,
-        "lead octave": wishes.lead.octave,
+        "lead octave": wishes.base.lead.octave,
     }
     return [
         *(line for line, holds in lines.items() if holds),
@@ -53,7 +53,7 @@ def pressed(wishes: Wishes, style: Style | None) -> list[str]:
     ]
 
 
-def _part_looped(wishes: Wishes) -> str | None:
+def _part_looped(wishes: LiveSettings) -> str | None:
     """Return the part of which a loop goes round one, such as A for A 2; None for another loop."""
     try:
         return part_of(wishes.chart, wishes.loop or "")[0]
@@ -61,18 +61,18 @@ def _part_looped(wishes: Wishes) -> str | None:
         return None
 
 
-def values(wishes: Wishes, style: str) -> dict[str, str | int | bool]:
+def values(wishes: LiveSettings, style: str) -> dict[str, str | int | bool]:
     """Return where each slider, choice and tick stands, by the line that it says."""
     return {
         "style": style,
         "level": wishes.level,
-        "count-in": wishes.count_each,
-        "lead": wishes.lead.when,
+        "count-in": wishes.base.count_each,
+        "lead": wishes.base.lead.when,
         **{f"level {player}": percent for player, percent in wishes.levels},
     }
 
 
-def words(wishes: Wishes, style: Style | None) -> dict[str, str]:
+def words(wishes: LiveSettings, style: Style | None) -> dict[str, str]:
     """Return what stands beside the headings: how it goes round, climbs, drops out; who plays.
 
     The ladder is markup, its note drawn; all else is text.
@@ -100,7 +100,7 @@ def _ladder(ladder: Ladder) -> str:
     return f"{tempo_markup(start)} to {goal.figure}"
 
 
-def about(wishes: Wishes, key: str, style: str) -> str:
+def about(wishes: LiveSettings, key: str, style: str) -> str:
     """Return a tune in a line, as markup: who wrote it, key, style, meter, tempo."""
     chart = wishes.chart
     pieces = (chart.by, f"Key of {signed(key)}", style, str(chart.meter))

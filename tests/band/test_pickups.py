@@ -14,8 +14,9 @@ import pytest
 
 from backing.chart.read import read_chart
 from backing.chart.sequence import played_bars
+from backing.control.progress import Progress
+from backing.control.settings import LiveSettings
 from backing.live.source import Source
-from backing.live.wishes import Wishes
 from backing.notes import Player
 from backing.performance import Performance, Settings
 from backing.style.library import all_styles, find_style
@@ -255,14 +256,14 @@ def test_the_shapes_are_those_that_are_shown() -> None:
 def test_live_chords_say_where_they_are_written() -> None:
     """The pickup's chord is that of its own bar, at its tick."""
     chart = read_chart("form: A B\n[A]\n| G | C Am |\n[B]\n| (pickup 1/4) E7 | Am:3/8 D:5/8 |\n")
-    source, wishes = Source(count_in=0), Wishes(chart, 120)
-    bars, position = [], source.start(wishes)
+    source, wishes = Source(), LiveSettings.of(chart, Settings(bpm=120, count_in=0))
+    bars, progress = [], Progress()
     for _ in range(3):
-        bar, after = source.next(wishes, position)
+        bar, after = source.next(wishes, progress)
         assert after
         bars.append([(each.tick, each.part, each.bar, each.number) for each in bar.places])
         assert len(bar.chords) == len(bar.places)
-        position = after
+        progress = progress.at(after)
     assert bars == [
         [(0, "A", 0, 0)],
         [(0, "A", 1, 0), (1920, "A", 1, 1), (2880, "B", -1, 0)],

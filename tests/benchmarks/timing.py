@@ -29,18 +29,20 @@ from typing import TYPE_CHECKING
 import mido
 
 from backing.chart.read import read_chart
+from backing.control.settings import LiveSettings
 from backing.live.console import LOOK_SECONDS
 from backing.live.runner import Runner
 from backing.live.screen import screen
 from backing.live.source import Source
 from backing.live.transport import LEAD_SECONDS, Lateness, Transport
-from backing.live.wishes import Wishes
 from backing.out.port import OutputPort, PortError
+from backing.performance import Settings
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
 BPM = 230.0
+EXACT = Settings(bpm=BPM, looseness=0.0, count_in=1)
 CHART = read_chart(
     "key: G\nstyle: swing\ntempo: 230\n[A] 8\n| G6 | Em7 | Am7 | D7 | G6 | C9 | Am7 D7 | G6 |\n"
 )
@@ -69,7 +71,7 @@ class EveryLateness(Lateness):
 
 def ours(send: Callable[[bytes], None], seconds: float) -> list[float]:
     """Return the lateness of every note of a live take."""
-    transport = Transport(Source(looseness=0.0, count_in=1), Wishes(CHART, BPM), send)
+    transport = Transport(Source(), LiveSettings.of(CHART, EXACT), send)
     runner = Runner(transport, lambda error: print(error, file=sys.stderr))
     transport.lateness = EveryLateness()
     runner.start()
@@ -159,7 +161,7 @@ def busy_thread() -> Iterator[None]:
 @contextlib.contextmanager
 def screen_on() -> Iterator[None]:
     """Draw the screen of a session ten times a second, as the console does."""
-    transport = Transport(Source(), Wishes(CHART, BPM), lambda message: None)
+    transport = Transport(Source(), LiveSettings.of(CHART, Settings(bpm=BPM)), lambda message: None)
     transport.play(0.0)
     transport.pump(1.0)
     session = SimpleNamespace(transport=transport, output=SimpleNamespace(name="none"), news=[])
@@ -200,10 +202,12 @@ def start_up() -> None:
     """Print how long it takes until the program could play, against importing what it must."""
     code = (
         "from backing.chart.read import read_chart; from backing.live.session import Session; "
-        "from backing.live.source import Source; from backing.live.wishes import Wishes; "
+        "from backing.control.progress import Progress; from backing.live.source import Source; "
+        "from backing.control.settings import LiveSettings; "
         "from backing.performance import Performance, Settings; import backing.cli.app, rtmidi; "
         f"c = read_chart({'key: G' + chr(10) + '| G | D7 |'!r}); "
-        "s = Source(); w = Wishes(c, 200.0); s.next(w, s.start(w))"
+        "s = Source(); w = LiveSettings.of(c, Settings(bpm=200.0)); p = Progress(); "
+        "s.next(w, p.at(s.start(w, p)))"
     )
     pairs = []
     for _ in range(7):

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from backing.control.settings import LiveSettings
 from backing.live.session import Session
-from backing.live.wishes import Wishes
-from backing.performance import Performance, Settings
+from backing.performance import Settings
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
@@ -52,8 +52,8 @@ class Stage:
         self.now = 0.0
         self.begun = 0
         self.cable = Cable()
-        wishes = Wishes(chart, Performance(chart, Settings()).bpm)
-        self.session = Session(source, wishes, self.cable, looseness=0.0, on_bar=self._count)
+        settings = LiveSettings.of(chart, Settings(looseness=0.0))
+        self.session = Session(source, settings, self.cable, on_bar=self._count)
         self.session.transport.play(self.now)
 
     def _count(self, _: object) -> None:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from backing.control.commands import Controls
+from backing.control.settings import LiveSettings
 from backing.live.source import Source
 from backing.live.transport import LEAD_SECONDS, Transport
-from backing.live.verbs import Controls
-from backing.live.wishes import Wishes
 from backing.out.channels import CHANNELS
-from backing.performance import Performance, Settings
+from backing.performance import DEFAULT_CHORUSES, Settings
 from backing.timing import seconds_to_ticks
 
 if TYPE_CHECKING:
@@ -48,15 +48,12 @@ class Take:
         self.bars: list[LiveBar] = []
         self.times: list[float] = []
         self.faults: list[tuple[str, str]] = []
-        own = Performance(chart, Settings()).bpm
+        base = Settings(
+            bpm=bpm, choruses=choruses or DEFAULT_CHORUSES, looseness=looseness, count_in=count_in
+        )
         self.transport = Transport(
-            Source(
-                choruses=choruses,
-                looseness=looseness,
-                count_in=count_in,
-                on_fault=lambda player, error: self.faults.append((player, str(error))),
-            ),
-            Wishes(chart, bpm or own),
+            Source(lambda player, error: self.faults.append((player, str(error)))),
+            LiveSettings.of(chart, base, endless=choruses is None),
             lambda message: self.sent.append((self.now, message)),
             clock_out=clock_out,
             on_bar=self._begun,

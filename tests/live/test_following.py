@@ -12,11 +12,11 @@ from stage import Stage
 from take import Take, keys_are_released
 
 from backing.chart.read import read_chart
+from backing.control.progress import next_part
 from backing.errors import BackingError
 from backing.live.source import Source
 from backing.live.state import state_line
 from backing.live.transport import LEAD_SECONDS
-from backing.live.verbs import next_part
 from backing.notes import without_overlaps
 from backing.performance import Performance, Settings
 from backing.performance.tempo import TempoMap
@@ -338,9 +338,9 @@ def test_a_second_edit_waits_for_the_next_part_too() -> None:
     take.run_bars(2)
     seen = []
     for chart in (IN_TWO, LONGER):
-        take.transport.wish(lambda wishes, chart=chart: replace(wishes, coming=chart), take.now)
+        take.transport.wish(lambda wishes, chart=chart: replace(wishes, pending=chart), take.now)
         at = len(take.bars)
-        while take.transport.wishes.coming:
+        while take.transport.wishes.pending:
             take.run_bars(1)
         seen.append([bar.is_part_start for bar in take.bars[at:]])
         take.run_bars(3)
@@ -357,7 +357,7 @@ def test_an_edit_that_does_not_fit_is_refused_and_the_band_plays_on() -> None:
     before = take.transport.wishes
 
     with pytest.raises(BackingError, match="the style swing is played in 4/4"):
-        take.transport.wish(lambda wishes: replace(wishes, coming=IN_TWO), take.now)
+        take.transport.wish(lambda wishes: replace(wishes, pending=IN_TWO), take.now)
     take.run_bars(6)
     assert before == take.transport.wishes
     assert {str(bar.meter) for bar in take.bars} == {"4/4"}
@@ -369,7 +369,7 @@ def test_a_loop_means_the_same_in_an_edited_chart(loop: str, kept: str | None) -
     take = Take(TWO_PARTS, count_in=0)
     take.say(f"loop {loop}", "play")
     take.run_bars(2)
-    take.transport.wish(lambda wishes: replace(wishes, coming=SHORTER), take.now)
+    take.transport.wish(lambda wishes: replace(wishes, pending=SHORTER), take.now)
     take.run_bars(8)
 
     assert kept == take.transport.wishes.loop

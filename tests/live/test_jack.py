@@ -18,9 +18,9 @@ from typing import TYPE_CHECKING
 import pytest
 from charts import TWO_PARTS
 
+from backing.control.settings import LiveSettings
 from backing.live.pedal import FILE_VARIABLE, Pedal
 from backing.live.session import Session
-from backing.live.wishes import Wishes
 from backing.notes import without_overlaps
 from backing.out.channels import CHANNELS
 from backing.out.port import InputPort, OutputPort, PortError
@@ -110,7 +110,8 @@ def chart(tmp_path: Path) -> str:
 
 def test_a_take_through_a_port_is_the_file(ear: Ear) -> None:
     """What arrives at a port is what the file holds: keys, velocities, order, and time."""
-    session = Session("-", Wishes(TWO_PARTS, BPM), OutputPort(ear.name), choruses=1, looseness=0.0)
+    once = Settings(bpm=BPM, choruses=1, looseness=0.0)
+    session = Session("-", LiveSettings.of(TWO_PARTS, once, endless=False), OutputPort(ear.name))
     session.start()
     until(lambda: session.is_over, "the end")
     session.close()
@@ -162,7 +163,7 @@ def test_a_terminal_that_is_closed_leaves_no_key_down(ear: Ear, chart: str) -> N
 def test_a_port_that_comes_back_is_found_again(ear: Ear) -> None:
     """The receiver vanishes and comes back: told once each, programs sent again, playing on."""
     name = ear.name
-    session = Session("-", Wishes(TWO_PARTS, BPM), OutputPort(name))
+    session = Session("-", LiveSettings.of(TWO_PARTS, Settings(bpm=BPM)), OutputPort(name))
     session.start()
     until(lambda: len(ear.strokes()) > 12, "the band plays")
     ear.close()
@@ -298,10 +299,10 @@ def learning(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Learni
 
 
 def test_buttons_are_learned(learning: Learning, tmp_path: Path) -> None:
-    """Pressed and assigned: the file has the new buttons beside the old; no wish is told."""
+    """Pressed and assigned: the file has new buttons beside the old; what is no command is told."""
     learning.assign(bytes((0x90, 60, 100)), b"tap")
     learning.assign(bytes((0xB0, 64, 127)), b"dance")
-    learning.until_it_says(b"'dance' at 'control 64' is no wish: choose from play")
+    learning.until_it_says(b"'dance' at 'control 64' is no command: choose from play")
     learning.assign(bytes((0xB0, 64, 127)), b"tempo +5")
     learning.assign(bytes((0xB0, 65, 127)), b"")
 
@@ -347,7 +348,8 @@ def test_ten_minutes_do_not_drift(ear: Ear) -> None:
         send(message)
 
     port.send = noted  # type: ignore[method-assign]
-    session = Session("-", Wishes(TWO_PARTS, BPM), port, count_in=1, looseness=0.0)
+    exact = Settings(bpm=BPM, count_in=1, looseness=0.0)
+    session = Session("-", LiveSettings.of(TWO_PARTS, exact), port)
     session.start()
     end = time.perf_counter() + 600.0
     pause = Event()

@@ -17,9 +17,10 @@ from backing.band.bass import Bass
 from backing.band.chop import Chop
 from backing.band.drums import Drums
 from backing.chart.sequence import part_label
+from backing.control.commands import COMMANDS
+from backing.control.progress import looped_bars
 from backing.errors import BackingError
-from backing.live.source import Source, looped_bars
-from backing.live.verbs import VERBS
+from backing.live.source import Source
 from backing.timing import ticks_to_seconds
 
 CHARTS = (TWO_PARTS, LONGER, SHORTER, WITH_PICKUP, IN_TWO, CLOSING, SLOWING)
@@ -165,7 +166,7 @@ class Playing(RuleBasedStateMachine):
         self.take = Take(chart, choruses=choruses, clock_out=clock_out)
         self.take.say("play")
 
-    @rule(verb=st.sampled_from(sorted(VERBS)), words=st.lists(WORDS | NUMBERS, max_size=4))
+    @rule(verb=st.sampled_from(sorted(COMMANDS)), words=st.lists(WORDS | NUMBERS, max_size=4))
     def say_anything(self, verb: str, words: list[str]) -> None:
         """Say a verb with whatever behind it: it is carried out or refused, and changes nothing."""
         before = self.take.transport.wishes
@@ -294,7 +295,7 @@ class Playing(RuleBasedStateMachine):
             return
         transport = self.take.transport
         wishes = transport.wishes
-        if not transport.playing or wishes.coming is not None:
+        if not transport.playing or wishes.pending is not None:
             return
         if wishes.chart not in (LONGER, SLOWING):
             assert transport.wishes.bpm == pytest.approx(transport.bpm)
@@ -325,7 +326,7 @@ class Playing(RuleBasedStateMachine):
         wishes = transport.wishes
         looped = {part_label(*name[:2]) for name in looped_bars(wishes)}
         for _, queued in transport.view().waiting:
-            if queued.generation == transport._generation and looped and not wishes.coming:
+            if queued.generation == transport._generation and looped and not wishes.pending:
                 assert queued.bar.label in {*looped, "count-in", "ending"}
 
     def teardown(self) -> None:

@@ -10,10 +10,10 @@ from charts import LONGER, TWO_PARTS
 from stage import Stage
 
 from backing.chart.read import read_chart
+from backing.control.commands import keys
 from backing.harmony.quality import table
 from backing.live.console import Console
 from backing.live.fit import cells, cut, packed, wrapped
-from backing.live.keys import KEYS
 from backing.live.letters import large_lines
 from backing.live.screen import screen
 
@@ -196,8 +196,8 @@ def test_every_key_is_in_the_help(width: int) -> None:
     stage = Stage(TWO_PARTS)
     text = "   ".join(screen(stage.session, width, 24, large=False)[-10:])
 
-    for key, (_, word) in KEYS.items():
-        assert f"{'space' if key == ' ' else key} {word}" in text
+    for key, _ in keys():
+        assert f"{key.name} {key.label}" in text
 
 
 def test_large_letters_fill_the_screen() -> None:

@@ -1,4 +1,4 @@
-"""Wishes at awkward moments, on a clock that is turned by hand."""
+"""LiveSettings at awkward moments, on a clock that is turned by hand."""
 
 from __future__ import annotations
 
@@ -331,7 +331,7 @@ def test_an_edit_that_removes_the_part_being_played() -> None:
     take.run_bars(6)
     assert take.bars[-1].part == "B"
     only_a = read_chart("key: G\nstyle: swing\ntempo: 150\n[A] 2\n| Am7 | D7 |\n")
-    take.transport.wish(lambda wishes: replace(wishes, coming=only_a), take.now)
+    take.transport.wish(lambda wishes: replace(wishes, pending=only_a), take.now)
     take.run_bars(4)
 
     assert names(take)[5:] == [("B", 1), ("B", 2), ("B", 3), ("A", 0), ("A", 1)]
@@ -345,7 +345,7 @@ def test_a_jump_to_a_part_that_an_edit_removes() -> None:
     take.run_bars(2)
     only_a = read_chart("key: G\nstyle: swing\ntempo: 150\n[A] 2\n| Am7 | D7 |\n")
     take.say("part B")
-    take.transport.wish(lambda wishes: replace(wishes, coming=only_a), take.now)
+    take.transport.wish(lambda wishes: replace(wishes, pending=only_a), take.now)
     take.run_bars(2)
 
     assert [bar.chords for bar in take.bars[2:]] == [("Am7",), ("D7",)]

@@ -9,15 +9,16 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from backing.live.source import LiveBar, Position, Source
+from backing.control.progress import Progress
+from backing.control.settings import LiveSettings
+from backing.live.source import LiveBar, Source
 from backing.live.timeline import KEPT_SECONDS, Timeline
-from backing.live.wishes import Wishes
 from tests.live.charts import TWO_PARTS
 
 BAR_TICKS = 4 * 960
 
 
-_MADE = Source().next(Wishes(TWO_PARTS, 150), Position())[0]
+_MADE = Source().next(LiveSettings.of(TWO_PARTS), Progress())[0]
 
 
 def _bar(bpm: float, main_bpm: float) -> LiveBar:

@@ -9,7 +9,7 @@ import pytest
 from take import Take, keys_are_released
 
 from backing.chart.read import load_chart, read_chart
-from backing.live.verbs import Controls
+from backing.control.commands import Controls
 from backing.notes import without_overlaps
 from backing.out.channels import CHANNELS
 from backing.performance import Performance, Settings

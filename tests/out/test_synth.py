@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from backing.chart.read import read_chart
+from backing.control.settings import LiveSettings
 from backing.live.session import Session
-from backing.live.wishes import Wishes
 from backing.notes import RHYTHM
 from backing.out.channels import CHANNELS, VOLUME
 from backing.out.port import PortError
@@ -117,7 +117,8 @@ class Heard:
 def heard_take(synth: Synth, only: int | None = None) -> Heard:
     """Return a whole take on a clock that is turned by hand: count-in, two choruses, ending."""
     heard = Heard(synth, only)
-    session = Session("-", Wishes(CHART, 120.0), heard, choruses=2, count_in=1, looseness=0.0)
+    base = Settings(bpm=120.0, choruses=2, count_in=1, looseness=0.0)
+    session = Session("-", LiveSettings.of(CHART, base, endless=False), heard)
     session.transport.play(0.0)
     now = 0.0
     while not session.transport.ended:

@@ -330,7 +330,7 @@ def test_chords_by_number_and_shapes_above_them(page: Page) -> None:
     page.say("level 95")
     state = page.state(level=95)
     # the chop plays what is shown
-    assert state["snapshot"]["wishes"]["fretting"]["instrument"] == "mandolin"
+    assert state["snapshot"]["settings"]["fretting"]["instrument"] == "mandolin"
     page.say("level 100")
     page.send(type="shapes", instrument="none")
     page.say("instrument own")
@@ -344,7 +344,7 @@ def test_the_shapes_of_the_band_follow_its_instrument(page: Page) -> None:
     page.say("instrument tenor-banjo")
     banjo = page.hear("chart", lambda each: keys_of(each["html"]) != keys_of(own["html"]))
     page.say("level 90")
-    fretting = page.state(level=90)["snapshot"]["wishes"]["fretting"]
+    fretting = page.state(level=90)["snapshot"]["settings"]["fretting"]
     assert fretting["instrument"] == "tenor-banjo"
     page.say("level 100")
     page.say("play")
@@ -393,7 +393,7 @@ def test_the_stand_that_starts_again_is_as_it_was(
         told = ["pressed", "values", "words", "plays", "muted", "semitones", "tempo_wished"]
         told += ["loop", "last_time", "levels", "style", "key"]
         assert {name: state[name] for name in told} == {name: was[name] for name in told}
-        assert state["snapshot"]["wishes"] == was["snapshot"]["wishes"]
+        assert state["snapshot"]["settings"] == was["snapshot"]["wishes"]
         if doing != "play":  # else it goes on meanwhile
             assert state["snapshot"] == was["snapshot"]
         # the first counts: another that comes with less changes nothing
@@ -409,7 +409,12 @@ def test_what_cannot_be_restored_is_told(start: Callable[..., Server]) -> None:
     server = start(charts={"quick.chart": QUICK})
     with server.page() as page, server.page() as other:
         snapshot = page.state()["snapshot"]
-        snapshot["wishes"] |= {"loop": "C", "level": 1e400, "semitones": 2, "style": "/etc/passwd"}
+        snapshot["settings"] |= {
+            "loop": "C",
+            "level": 1e400,
+            "semitones": 2,
+            "style": "/etc/passwd",
+        }
         page.send(type="again", tune="quick.chart", output="moon", snapshot=snapshot)
         told = page.hear("fault")["text"]
         assert told.startswith("not all is as it was: output: 'moon' is no output")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from backing.chart.read import read_chart
-from backing.live.wishes import Wishes
+from backing.control.settings import LiveSettings
 from backing.stand.paper import paper
 from backing.stand.sheet import Shown, View, sheet
 from backing.stand.words import about
@@ -49,7 +49,7 @@ def test_a_page_counts_as_the_chart(counting: Server, file: str) -> None:
         assert state["unit"]["slowest"] * quarters >= 20
         assert state["unit"]["fastest"] * quarters <= 500
         assert f'aria-label="{words}"' in state["unit"]["mark"]
-        assert state["snapshot"]["wishes"]["bpm"] == pytest.approx(100 * quarters)
+        assert state["snapshot"]["settings"]["bpm"] == pytest.approx(100 * quarters)
         page.say("tempo +")
         state = page.state(tempo_wished=100 + step)
         assert (state["words"]["tempo +"], state["words"]["tempo -"]) == (f"+{step}", f"−{step}")
@@ -70,7 +70,7 @@ def test_words_beside_a_drawn_note_are_no_markup() -> None:
     """Who wrote a tune and a part's style stand as they are written, a tempo has its note."""
     evil = "<b>Nobody</b> & Sons"
     chart = read_chart(f"by: {evil}\nmeter: 6/8\ntempo: 112\n[A]\ntempo: 100\n| C |\n")
-    told = about(Wishes(chart, 168.0), "C", "jig")
+    told = about(LiveSettings.of(chart), "C", "jig")
     html = paper(sheet(Shown(chart), View()))["html"]
 
     assert told.startswith("&lt;b&gt;Nobody&lt;/b&gt; &amp; Sons · Key of C · jig · 6/8 · <svg ")

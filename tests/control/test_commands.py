@@ -6,18 +6,19 @@ import json
 from typing import TYPE_CHECKING
 
 import pytest
-from charts import LONGER, SHORTER, TWO_PARTS
-from take import Take
 
 from backing.chart.read import read_chart
+from backing.control.commands import COMMANDS, keys, line_of
+from backing.control.settings import Ladder
+from backing.control.tune_commands import after_tap, tapped_bpm
 from backing.errors import BackingError
-from backing.live.keys import KEYS, line_of, single_keys
+from backing.live.keys import single_keys
 from backing.live.pedal import Presses, button_of, load_mapping, mapping_text, read_mapping
 from backing.live.state import state_line
-from backing.live.verbs import VERBS, Taps
 from backing.live.watch import ChartFile
-from backing.live.wishes import Ladder
 from backing.notes import Player
+from tests.live.charts import LONGER, SHORTER, TWO_PARTS
+from tests.live.take import Take
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -38,10 +39,10 @@ if TYPE_CHECKING:
         ("key own", {"semitones": 0}),
         ("tempo own", {"bpm": 150}),
         ("style shuffle", {"style": "shuffle"}),
-        ("mute chop", {"muted": frozenset({Player.CHOP})}),
-        ("unmute chop", {"muted": frozenset(), "called": frozenset({Player.CHOP})}),
-        ("only bass", {"muted": frozenset(Player) - {Player.BASS}}),
-        ("only all", {"muted": frozenset()}),
+        ("mute chop", {"players": frozenset(Player) - {Player.CHOP}}),
+        ("unmute chop", {"players": frozenset(Player), "called": frozenset({Player.CHOP})}),
+        ("only bass", {"players": frozenset({Player.BASS})}),
+        ("only all", {"players": frozenset(Player)}),
         ("level 80", {"level": 80}),
         ("level +10", {"level": 110}),
         ("rest 2 8", {"rest": (2, 8)}),
@@ -65,7 +66,9 @@ def test_a_line_is_a_wish(line: str, wished: dict[str, object] | None) -> None:
         return
     take.say(line)
 
-    assert wished == {name: getattr(take.transport.wishes, name) for name in wished}
+    now = take.transport.wishes
+    held = {name: getattr(now if hasattr(now, name) else now.base, name) for name in wished}
+    assert wished == held
 
 
 @pytest.mark.parametrize(
@@ -116,7 +119,7 @@ def test_a_line_is_a_wish(line: str, wished: dict[str, object] | None) -> None:
     ],
 )
 def test_what_cannot_be_met_is_a_sentence(line: str, sentence: str) -> None:
-    """A line that is no wish is told, and nothing changes."""
+    """A line that is no command is told, and nothing changes."""
     take = Take(TWO_PARTS)
     before = take.transport.wishes
 
@@ -127,11 +130,11 @@ def test_what_cannot_be_met_is_a_sentence(line: str, sentence: str) -> None:
 
 def test_every_key_says_a_verb() -> None:
     """Each key's lines begin with a verb, and small and capital letters are one."""
-    for key in KEYS:
-        line = line_of(key)
+    for key, _ in keys():
+        line = line_of(key.sign)
         assert line
-        assert all(each.split()[0] in VERBS for each in line.split("|"))
-        assert line == line_of(key.upper())
+        assert all(each.split()[0] in COMMANDS for each in line.split("|"))
+        assert line == line_of(key.sign.upper())
     assert line_of("?") is None
 
 
@@ -152,7 +155,7 @@ def test_mute_and_unmute_said_twice_do_no_more(style: str, player: str) -> None:
 def test_lines_take_turns() -> None:
     """Of several lines the first that changes anything is carried out: a key is a toggle."""
     take = Take(TWO_PARTS)
-    key = {name: line_of(name) or "" for name in KEYS}
+    key = {each.sign: each.line for each, _ in keys()}
     heard = []
     for name in "ccdd":
         take.say(key[name])
@@ -223,13 +226,15 @@ def test_a_ladder_has_its_goal(ladder: Ladder, rungs: list[float]) -> None:
 
 def test_taps_are_a_tempo() -> None:
     """Taps half a second apart are 120; one slip does not matter; after a pause it begins anew."""
-    taps = Taps()
-    times = [0.0, 0.5, 1.0, 1.6, 2.0, 2.5]
+    taps: tuple[float, ...] = ()
+    found = []
+    for now in (0.0, 0.5, 1.0, 1.6, 2.0, 2.5, 9.0, 9.25):
+        taps = after_tap(taps, now)
+        found.append(tapped_bpm(taps))
 
-    assert taps.tap(times[0]) is None
-    assert [round(taps.tap(each) or 0) for each in times[1:]][-1] == 120
-    assert taps.tap(9.0) is None
-    assert taps.tap(9.25) == 240
+    assert found[0] is None
+    assert round(found[5] or 0) == 120
+    assert found[6:] == [None, 240]
 
 
 @pytest.mark.parametrize(
@@ -298,9 +303,9 @@ def test_a_mapping_is_written_and_read() -> None:
         ('[buttons]\n"note 200" = "tap"\n', "'note 200' is no button"),
         ('[buttons]\n"note ²" = "tap"\n', "'note ²' is no button"),
         ('[buttons]\n"note 060" = "tap"\n', "'note 060' is no button"),
-        ('[buttons]\n"note 60" = "dance"\n', "'dance' at 'note 60' is no wish"),
-        ('[buttons]\n"note 60" = "tap | dance"\n', "'tap | dance' at 'note 60' is no wish"),
-        ('[buttons]\n"note 60" = "tap |"\n', "'tap |' at 'note 60' is no wish"),
+        ('[buttons]\n"note 60" = "dance"\n', "'dance' at 'note 60' is no command"),
+        ('[buttons]\n"note 60" = "tap | dance"\n', "'tap | dance' at 'note 60' is no command"),
+        ('[buttons]\n"note 60" = "tap |"\n', "'tap |' at 'note 60' is no command"),
     ],
 )
 def test_a_faulty_mapping_is_refused(text: str, sentence: str) -> None:
@@ -414,7 +419,7 @@ def test_an_edited_chart_comes_in_at_the_next_part() -> None:
     take.say("play")
     take.run_bars(7)
     assert take.bars[-1].part == "A"
-    take.transport.wish(lambda wishes: replace(wishes, coming=SHORTER), take.now)
+    take.transport.wish(lambda wishes: replace(wishes, pending=SHORTER), take.now)
     take.run_bars(8)
     chords = [bar.chords for bar in take.bars[6:]]
     at = chords.index(("C6",))
@@ -488,7 +493,7 @@ def test_several_play_alone_and_the_style_goes_back() -> None:
     wishes = take.transport.wishes
     assert [player for player in Player if wishes.plays(player)] == [Player.BASS, Player.DRUMS]
     take.say("style own")
-    assert take.transport.wishes.style is None
+    assert take.transport.wishes.base.style is None
 
 
 def test_a_style_change_keeps_the_pulse() -> None:
@@ -509,8 +514,8 @@ def test_who_played_before_one_was_alone_comes_back() -> None:
     take = Take(TWO_PARTS)
     for line in ("mute chop", "only bass", "only drums", "only before"):
         take.say(line)
-    assert take.transport.wishes.muted == {Player.CHOP}
+    assert take.transport.wishes.base.players == frozenset(Player) - {Player.CHOP}
 
     for line in ("only bass drums", "only before"):
         take.say(line)
-    assert not take.transport.wishes.muted
+    assert take.transport.wishes.base.players == frozenset(Player)

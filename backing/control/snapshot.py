@@ -1,7 +1,7 @@
-"""What the player wishes and where the band is, as data: `restore(save(state))` is the state.
+"""Settings and progress as JSON data: `restore(save(state))` is the state.
 
 Conventions: the data are plain JSON values. The chart is not among them: it is read from its file,
-and an edit that was to come in has come in. Whoever keeps the data may send anything back, so each
+and a pending edit has been applied. Whoever keeps the data may send anything back, so each
 field is checked by itself, with the chart, too. A field that is missing, damaged or no longer fits
 keeps its usual value, and a sentence tells so. Styles and instruments are names from the lists,
 never paths.
@@ -16,12 +16,7 @@ from backing.band.lead import WHEN, LeadWish
 from backing.chart.selection import bars_of
 from backing.chart.sequence import length_in_bars, part_label
 from backing.chart.transpose import FARTHEST, by_semitones
-from backing.errors import BackingError
-from backing.fretboard.fretting import FrettingWish
-from backing.fretboard.hand import LEAST_REACH_MM, MOST_REACH_MM, Hand
-from backing.fretboard.instrument import MOST_FRETS, MOST_STRINGS, instrument_files
-from backing.fretboard.shapes import FEWEST, LEVELS
-from backing.live.codec import (
+from backing.control.codec import (
     LARGEST,
     TEXT,
     YES_OR_NO,
@@ -37,16 +32,23 @@ from backing.live.codec import (
     whole,
     written,
 )
-from backing.live.source import Position, every_bar
-from backing.live.wishes import (
+from backing.control.progress import Position, Progress, every_bar
+from backing.control.settings import (
+    EVERYBODY,
     LOUDEST,
     SMALLEST_STEP_BPM,
     Ladder,
-    Wishes,
+    LiveSettings,
     check_shapes,
 )
+from backing.errors import BackingError
+from backing.fretboard.fretting import FrettingWish
+from backing.fretboard.hand import LEAST_REACH_MM, MOST_REACH_MM, Hand
+from backing.fretboard.instrument import MOST_FRETS, MOST_STRINGS, instrument_files
+from backing.fretboard.shapes import FEWEST, LEVELS
 from backing.notes import Player
 from backing.performance import MOST_CHORUSES, Performance, Settings
+from backing.performance.settings import MOST_COUNT_IN, MOST_LOOSENESS
 from backing.style.library import style_files
 from backing.timing import FASTEST_BPM, SLOWEST_BPM, UNITS, Tempo
 
@@ -55,7 +57,7 @@ if TYPE_CHECKING:
 
     from backing.chart.model import Chart
 
-VERSION = 1
+VERSION = 2
 """Another number means that the same data say something else."""
 
 _MOST_STEP_BPM = 1e5
@@ -63,18 +65,18 @@ _MOST_STEP_BPM = 1e5
 
 @dataclass(frozen=True, slots=True)
 class Snapshot:
-    """What is wished, and where the band is.
+    """What is wanted, and how far the band is.
 
     Attributes:
-        wishes: what is wished; no other chart is to come.
-        position: where it plays, or would go on; at the whole tempo, without a count-in.
+        settings: what is wanted; no chart is pending.
+        progress: where it plays, or would go on; at the whole tempo, without a count-in.
         playing: whether it plays.
         begun: whether any bar of the tune has begun since its beginning.
 
     """
 
-    wishes: Wishes
-    position: Position
+    settings: LiveSettings
+    progress: Progress
     playing: bool = False
     begun: bool = False
 
@@ -153,27 +155,33 @@ FRETTING = {
     "highest": or_none(whole(1, MOST_FRETS)),
 }
 LEAD = {"when": one_of(lambda: WHEN), "octave": YES_OR_NO}
-WISHES = {
-    "style": or_none(one_of(style_files)),
+SETTINGS = {
+    "endless": YES_OR_NO,
     "semitones": whole(-FARTHEST, FARTHEST),
-    "fretting": record(FrettingWish, FRETTING),
-    "bpm": number(SLOWEST_BPM, FASTEST_BPM),
-    "muted": _PLAYERS,
-    "called": _PLAYERS,
     "before": or_none(row(_PLAYERS, _PLAYERS)),
     "levels": Codec(lambda levels: {str(each): level for each, level in levels}, _read_levels),
     "level": whole(0, LOUDEST),
     "loop": or_none(Codec(same, _read_loop)),
-    "loop_since": whole(0),
     "last_time": YES_OR_NO,
     "ladder": or_none(record(_ladder, LADDER)),
-    "ladder_since": whole(0),
     "rest": or_none(Codec(list, _read_rest)),
-    "rest_since": whole(-LARGEST),
+}
+"""The fields of `LiveSettings`."""
+
+BASE = {
+    "style": or_none(one_of(style_files)),
+    "fretting": record(FrettingWish, FRETTING),
+    "bpm": number(SLOWEST_BPM, FASTEST_BPM),
+    "choruses": whole(1, MOST_CHORUSES),
+    "seed": whole(-LARGEST),
+    "count_in": or_none(whole(0, MOST_COUNT_IN)),
+    "looseness": number(0, MOST_LOOSENESS),
+    "players": _PLAYERS,
+    "called": _PLAYERS,
     "count_each": YES_OR_NO,
     "lead": record(LeadWish, LEAD),
 }
-"""The fields of `Wishes`; what others depend on comes first."""
+"""The fields of its `base`; what others depend on comes first."""
 
 POSITION = {
     "chorus": whole(1, MOST_CHORUSES),
@@ -186,22 +194,30 @@ POSITION = {
     "ended_loop": or_none(row(whole(0), whole(0))),
     "circled": whole(0, MOST_CHORUSES),
 }
-REST = {"playing": YES_OR_NO, "begun": YES_OR_NO}
+PROGRESS = {
+    "loop_since": whole(0),
+    "ladder_since": whole(0),
+    "rest_since": whole(-LARGEST),
+}
+STATE = {"playing": YES_OR_NO, "begun": YES_OR_NO}
 
 NOT_SAVED = {
-    Wishes: {"chart", "coming", "coming_bpm"},
-    Position: {"count", "share", "adopted"},
+    LiveSettings: {"chart", "pending", "pending_bpm"},
+    Settings: {"loop", "live"},
+    Position: {"count", "share", "applied"},
 }
-"""What is not saved: the chart is read from its file; every start is counted in, at its tempo."""
+"""What is not saved: the chart is read from its file, `loop` and `live` are set for each
+performance, and every start is counted in, at its tempo."""
 
 
 def save(state: Snapshot) -> dict[str, Any]:
     """Return a state as plain JSON values."""
+    settings, progress = state.settings, state.progress
     return {
         "version": VERSION,
-        "wishes": written(state.wishes, WISHES),
-        "position": written(state.position, POSITION),
-        **written(state, REST),
+        "settings": written(settings, SETTINGS) | written(settings.base, BASE),
+        "progress": written(progress, PROGRESS) | written(progress.position, POSITION),
+        **written(state, STATE),
     }
 
 
@@ -213,46 +229,76 @@ def restore(value: object, chart: Chart) -> tuple[Snapshot, list[str]]:
         chart: the chart that is played; it may have been edited since.
 
     """
-    usual = Snapshot(Wishes(chart, Performance(chart, Settings()).bpm), Position())
+    settings, progress = LiveSettings.of(chart), Progress()
     if not isinstance(value, dict) or value.get("version") != VERSION:
-        return usual, ["the saved state cannot be read: it is damaged, or of another version"]
-    told: list[str] = []
-    found = replace(
-        usual,
-        wishes=_restored(usual.wishes, value.get("wishes"), WISHES, chart, told),
-        position=_restored(usual.position, value.get("position"), POSITION, chart, told),
-    )
-    return _restored(found, value, REST, chart, told), told
+        told = ["the saved state cannot be read: it is damaged, or of another version"]
+        return Snapshot(settings, progress), told
+    told = []
+    fields = value.get("settings")
+    settings = _restored(settings, fields, SETTINGS, _check_settings, told)
+
+    def check_base(name: str, base: Settings) -> None:
+        _check_settings(name, replace(settings, base=base))
+
+    base = _restored(settings.base, fields, BASE, check_base, told)
+    fields = value.get("progress")
+
+    def check_position(name: str, position: Position) -> None:
+        if name in _POSITION_FITS:
+            _POSITION_FITS[name](position, chart)
+
+    position = _restored(progress.position, fields, POSITION, check_position, told)
+    progress = _restored(progress, fields, PROGRESS, _fits, told)
+    state = Snapshot(replace(settings, base=base), progress.at(position))
+    return _restored(state, value, STATE, _fits, told), told
 
 
-_Value = TypeVar("_Value", Wishes, Position, Snapshot)
+_Value = TypeVar("_Value", LiveSettings, Settings, Progress, Position, Snapshot)
 
 
 def _restored(
-    usual: _Value, value: object, codecs: Mapping[str, Codec], chart: Chart, told: list[str]
+    usual: _Value,
+    value: object,
+    codecs: Mapping[str, Codec],
+    check: Callable[[str, _Value], None],
+    told: list[str],
 ) -> _Value:
-    """Return a value with each saved field in it that will do."""
+    """Return a value with each saved field in it that will do.
+
+    Args:
+        usual: what a field is that will not do.
+        value: the saved fields, or anything else.
+        codecs: how each field is read, in order.
+        check: refuses a value in which a field, that it is told the name of, does not fit.
+        told: where a sentence goes for each field that will not do.
+
+    """
     fields = value if isinstance(value, dict) else {}
     for name, codec in codecs.items():
         try:
             if name not in fields:
                 raise CodecError("it is missing")
             changed = replace(usual, **{name: codec.read(fields[name])})
-            if changed != usual and name in _FITS:
-                _FITS[name](changed, chart)
+            if changed != usual:
+                check(name, changed)
             usual = changed
         except BackingError as error:
             told.append(f"{name}: {error}")
     return usual
 
 
-def _check_band(wishes: Wishes, _: Chart) -> None:
-    chart = by_semitones(wishes.chart, wishes.semitones)
-    Performance(chart, Settings(style=wishes.style, called=frozenset(Player)))
+def _fits(name: str, value: object) -> None:
+    """Refuse nothing: the field fits whatever the others are."""
 
 
-def _check_loop(wishes: Wishes, chart: Chart) -> None:
-    bars_of(chart, wishes.loop or "")
+def _check_settings(name: str, settings: LiveSettings) -> None:
+    if name in _FITS:
+        _FITS[name](settings)
+
+
+def _check_band(settings: LiveSettings) -> None:
+    chart = by_semitones(settings.chart, settings.semitones)
+    Performance(chart, Settings(style=settings.base.style, called=EVERYBODY))
 
 
 def _check_bars(position: Position, chart: Chart) -> None:
@@ -269,13 +315,17 @@ def _check_ended_loop(position: Position, chart: Chart) -> None:
         raise CodecError(f"bars {first + 1} to {last + 1} are not in the chart")
 
 
-_FITS: dict[str, Callable[[Any, Chart], None]] = {
+_FITS: dict[str, Callable[[LiveSettings], object]] = {
     "style": _check_band,
     "semitones": _check_band,
-    "fretting": lambda wishes, _: check_shapes(wishes),
-    "loop": _check_loop,
+    "fretting": check_shapes,
+    "loop": lambda settings: bars_of(settings.chart, settings.loop or ""),
+}
+"""What a field of the settings must fit in the chart."""
+
+_POSITION_FITS: dict[str, Callable[[Position, Chart], None]] = {
     "bar": _check_bars,
     "looped_from": _check_bars,
     "ended_loop": _check_ended_loop,
 }
-"""What a field must fit in the chart."""
+"""What a field of the position must fit in the chart."""

@@ -1,25 +1,23 @@
-"""What the player wishes, as one value that is swapped whole.
+"""What is wanted of the band, as one frozen value that is replaced whole.
 
 Conventions: a loop is kept as the player said it, `A`, `A 2`, `A-B` or `5-8` with bars counted from
 1 through the whole form, so that it means the same part after the chart has been edited. `A 2` is
 the second A of the form.
 
-Live settings are never changed in parts: a command makes a new `Wishes` from the old one, and the
-band takes it up at a musical boundary. Tempo and loudness count at once; key, style, who plays and
-loop at the next bar line; "last time" at the end of the chorus.
+A command makes new settings from the old ones, and the band takes them up at a musical boundary.
+Tempo and loudness count at once; key, style, who plays and loop at the next bar line; "last time"
+at the end of the chorus.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from backing.band.lead import EVERY_TIME, LeadWish
 from backing.chart.grooves import usual_style
 from backing.chart.selection import bars_of
 from backing.chart.transpose import by_semitones
 from backing.errors import BackingError, SettingsError
-from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
 from backing.notes import RHYTHM, Player
 from backing.performance import Performance, Settings
 from backing.style.library import find_style, wished_style
@@ -35,9 +33,12 @@ FULL_LEVEL, LOUDEST = 100, 150
 SMALLEST_STEP_BPM = 0.1
 """The least by which a ladder climbs, in units a minute."""
 
+EVERYBODY = frozenset(Player)
+_USUAL = Settings()
 
-class VerbError(BackingError):
-    """A line that is no wish, or a wish that cannot be met."""
+
+class CommandError(BackingError):
+    """A line that is no command, or a command that cannot be carried out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,89 +81,94 @@ class Ladder:
 
 
 @dataclass(frozen=True, slots=True)
-class Wishes:
-    """What the player wishes.
+class LiveSettings:
+    """What is wanted while the band plays.
 
     Attributes:
         chart: the chart as written; the key is applied on top.
-        fretting: what is asked of the chop's shapes.
-        coming: a chart that takes its place at the next part, or None.
-        coming_bpm: the tempo that comes with it, in quarter notes a minute; None keeps the tempo.
-        style: a groove for the chart, or None for its own.
-        bpm: quarter notes a minute, 20 to 500.
+        base: how it is played. Its tempo is given; what it says of choruses counts unless the band
+            is endless; its loop is left to `loop`.
+        endless: whether the band goes round until the last time is asked for.
         semitones: how much higher than written, -24 to 24.
-        muted: who is silent.
-        called: who plays even where the style lets that player sit out.
         levels: loudness of each player in percent, 0 to 150.
         level: loudness of all in percent, 0 to 150.
         loop: what to go round, `A`, `A 2`, `A-B` or `5-8`, or None.
-        loop_since: times round that were over when the loop was wished.
         last_time: whether this chorus is the last.
         ladder: a climbing tempo, or None.
-        ladder_since: times round that were over when the ladder began.
         rest: (bars, of how many) in which the band is silent at the end of each group, or None.
-        rest_since: bars that were over where the groups are counted from.
-        count_each: whether every round of a loop is counted in.
-        lead: how the melody is played.
-        before: who was muted and called before one player played alone, or None.
+        before: who might play and who was called before one player played alone, or None.
+        pending: a chart that takes the chart's place at the next part, or None.
+        pending_bpm: the tempo that comes with it, in quarter notes a minute; None keeps the tempo.
 
     """
 
     chart: Chart
-    bpm: float
-    style: str | None = None
+    base: Settings
+    endless: bool = True
     semitones: int = 0
-    muted: frozenset[Player] = frozenset()
-    called: frozenset[Player] = frozenset()
     levels: tuple[tuple[Player, int], ...] = field(
         default=tuple((player, FULL_LEVEL) for player in Player)
     )
     level: int = FULL_LEVEL
     loop: str | None = None
-    loop_since: int = 0
     last_time: bool = False
     ladder: Ladder | None = None
-    ladder_since: int = 0
     rest: tuple[int, int] | None = None
-    rest_since: int = 0
-    count_each: bool = False
-    fretting: FrettingWish = AS_THE_STYLE
-    coming: Chart | None = None
-    coming_bpm: float | None = None
-    lead: LeadWish = EVERY_TIME
     before: tuple[frozenset[Player], frozenset[Player]] | None = None
+    pending: Chart | None = None
+    pending_bpm: float | None = None
+
+    @classmethod
+    def of(cls, chart: Chart, base: Settings = _USUAL, *, endless: bool = True) -> LiveSettings:
+        """Return the settings at the start of a chart, at its tempo unless another is given.
+
+        Raises:
+            SettingsError: when they do not fit the chart.
+
+        """
+        return cls(chart, replace(base, bpm=Performance(chart, base).bpm), endless)
+
+    @property
+    def bpm(self) -> float:
+        """The tempo of parts that have none of their own, in quarter notes a minute."""
+        assert self.base.bpm is not None  # `of` gives it
+        return self.base.bpm
 
     @property
     def band(self) -> tuple[Player, ...]:
         """Who there is: the lead only where the chart has a melody."""
         return (*RHYTHM, Player.LEAD) if self.chart.lead else RHYTHM
 
-    def at_tempo(self, bpm: float) -> Wishes:
-        """Return the wishes at another tempo, kept to what the band can play; a ladder ends."""
+    def with_base(self, **changes: Any) -> LiveSettings:
+        """Return the settings with other fields of `base`."""
+        return replace(self, base=replace(self.base, **changes))
+
+    def at_tempo(self, bpm: float) -> LiveSettings:
+        """Return the settings at another tempo, kept to what the band can play; a ladder ends."""
         bpm = min(max(bpm, SLOWEST_BPM), FASTEST_BPM)
-        return replace(self, bpm=bpm, ladder=None, coming_bpm=None)
+        return replace(self, ladder=None, pending_bpm=None).with_base(bpm=bpm)
 
     def plays(self, player: Player, style: Style | None = None) -> bool:
         """Return whether a player is heard in a style; without one, in that of the whole chart."""
-        if player not in self.band:
+        if player not in self.band or player not in self.base.players:
             return False
-        if player in self.muted or player in self.called:
-            return player not in self.muted
-        chart = self.chart
-        if style is None and self.style:
-            style = wished_style(self.style)
-        style = style or find_style(chart.style or usual_style(chart.meter))
+        if player in self.base.called:
+            return True
+        if style is None and self.base.style:
+            style = wished_style(self.base.style)
+        style = style or find_style(self.chart.style or usual_style(self.chart.meter))
         return player not in style.sits_out
 
-    def with_players(self, playing: frozenset[Player]) -> Wishes:
-        """Return the wishes with just these players, whether or not the style lets them sit out."""
-        alone = self.before or (self.muted, self.called) if len(playing) == 1 else None
-        return replace(self, muted=frozenset(Player) - playing, called=playing, before=alone)
+    def with_players(self, playing: frozenset[Player]) -> LiveSettings:
+        """Return the settings with just these players, also those who sit out in the style."""
+        now = self.base.players, self.base.called
+        alone = self.before or now if len(playing) == 1 else None
+        return replace(self, before=alone).with_base(players=playing, called=playing)
 
-    def with_those_before(self) -> Wishes:
-        """Return the wishes with who played before one played alone."""
-        muted, called = self.before or (frozenset[Player](), frozenset[Player]())
-        return replace(self, muted=muted, called=called, before=None)
+    def with_those_before(self) -> LiveSettings:
+        """Return the settings with who played before one played alone."""
+        players, called = self.before or (EVERYBODY, frozenset())
+        return replace(self, before=None).with_base(players=players, called=called)
 
     def volume(self, player: Player) -> float:
         """Return a player's loudness as a factor."""
@@ -178,34 +184,44 @@ class Wishes:
         except SettingsError:
             return None
 
-    def edited(self, chart: Chart) -> Wishes:
-        """Return the wishes with an edited chart to come; its tempo counts if the edit is there."""
+    def edited(self, chart: Chart) -> LiveSettings:
+        """Return the settings with an edited chart pending; its tempo counts if it was edited."""
         is_new = chart.tempo is not None and chart.tempo != self.chart.tempo
         bpm = chart.tempo.quarter_bpm if chart.tempo and is_new and not self.ladder else None
-        return replace(self, coming=chart, coming_bpm=bpm)
+        return replace(self, pending=chart, pending_bpm=bpm)
 
-    def with_coming(self) -> Wishes:
-        """Return the wishes once the chart that was to come in has come in."""
-        if self.coming is None:
+    def applied(self) -> LiveSettings:
+        """Return the settings once the pending chart has come in."""
+        if self.pending is None:
             return self
-        loop = self.loop if self.loop_in(self.coming) else None
+        loop = self.loop if self.loop_in(self.pending) else None
+        bpm = self.pending_bpm or self.bpm
+        changed = replace(self, chart=self.pending, pending=None, pending_bpm=None, loop=loop)
+        return changed.with_base(bpm=bpm)
+
+    def performed(self, bpm: float, loop: tuple[int, int] | None, choruses: int) -> Settings:
+        """Return the settings of a performance in which every player has notes.
+
+        Who is heard is decided bar by bar, so that leaving a player out makes no other performance.
+        """
         return replace(
-            self,
-            chart=self.coming,
-            coming=None,
-            coming_bpm=None,
+            self.base,
+            bpm=bpm,
             loop=loop,
-            bpm=self.coming_bpm or self.bpm,
+            choruses=choruses,
+            players=EVERYBODY,
+            called=EVERYBODY,
+            live=True,
         )
 
 
-def check_shapes(wishes: Wishes) -> None:
-    """Find out whether each chord of the chart can be held as the chop is asked to hold it.
+def check_shapes(settings: LiveSettings) -> None:
+    """Refuse settings by which a chord of the chart cannot be held as the chop is asked to.
 
     Raises:
         BackingError: when one cannot.
 
     """
-    chart = by_semitones(wishes.chart, wishes.semitones)
-    settings = Settings(style=wishes.style, called=frozenset(Player), fretting=wishes.fretting)
-    Performance(chart, settings).voicings.find()
+    chart = by_semitones(settings.chart, settings.semitones)
+    held = Settings(style=settings.base.style, called=EVERYBODY, fretting=settings.base.fretting)
+    Performance(chart, held).voicings.find()

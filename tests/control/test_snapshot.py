@@ -7,26 +7,27 @@ from dataclasses import fields, replace
 from typing import Any
 
 import pytest
-from charts import CLOSING, IN_TWO, LONGER, SHORTER, SLOWING, TWO_PARTS, WITH_PICKUP
 from hypothesis import given
 from hypothesis import strategies as st
 from properties import examples
-from take import Take
 
 from backing.band.lead import WHEN, LeadWish
 from backing.chart.melody_text import read_melody
 from backing.chart.read import read_chart
 from backing.chart.sequence import length_in_bars
+from backing.control import snapshot
+from backing.control.progress import Position, Progress, every_bar
+from backing.control.settings import Ladder, LiveSettings
+from backing.control.snapshot import NOT_SAVED, Snapshot, restore, save
 from backing.errors import BackingError
 from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
 from backing.fretboard.hand import Hand
-from backing.live import snapshot
-from backing.live.snapshot import NOT_SAVED, Snapshot, restore, save
-from backing.live.source import Position, every_bar
-from backing.live.wishes import Ladder, Wishes
 from backing.notes import Player
+from backing.performance import Settings
 from backing.style.library import all_styles
 from backing.timing import UNITS, Tempo
+from tests.live.charts import CLOSING, IN_TWO, LONGER, SHORTER, SLOWING, TWO_PARTS, WITH_PICKUP
+from tests.live.take import Take
 
 JIG = read_chart("title: Jig\nkey: D\nmeter: 6/8\ntempo: 112\n[A] 2\n| D | A7 |\n[B] 2\n| G | A7 |")
 IN_NINE = read_chart("title: In Nine\nkey: G\nmeter: 9/8\n[A] 2\n| G | D |")
@@ -78,25 +79,30 @@ def states(draw: st.DrawFn) -> Snapshot:
     names = st.none() | st.sampled_from(sorted(every_bar(chart)))
     fretting = draw(st.sampled_from(FRETTINGS))
     keys = st.integers(-24, 24) if fretting == AS_THE_STYLE else st.sampled_from([-24, -3, 0])
-    wishes = Wishes(
-        chart=chart,
+    base = Settings(
         bpm=draw(st.floats(20, 500)),
         style=draw(st.none() | st.sampled_from(fitting)),
-        semitones=draw(keys),
-        muted=draw(players),
+        choruses=draw(st.integers(1, 999)),
+        seed=draw(st.integers(-FARTHEST, FARTHEST)),
+        count_in=draw(st.none() | st.integers(0, 8)),
+        looseness=draw(st.floats(0, 2)),
+        players=draw(players),
         called=draw(players),
-        levels=tuple((player, draw(st.integers(0, 150))) for player in Player),
-        level=draw(st.integers(0, 150)),
-        loop=draw(loops) if length_in_bars(chart) > 1 else None,
-        loop_since=draw(counts),
-        last_time=draw(st.booleans()),
-        ladder=draw(st.none() | ladders()),
-        ladder_since=draw(counts),
-        rest=draw(st.none() | rests),
-        rest_since=draw(st.integers(-FARTHEST, FARTHEST)),
         count_each=draw(st.booleans()),
         fretting=fretting,
         lead=LeadWish(draw(st.sampled_from(list(WHEN))), draw(st.booleans())),
+    )
+    wanted = LiveSettings(
+        chart=chart,
+        base=base,
+        endless=draw(st.booleans()),
+        semitones=draw(keys),
+        levels=tuple((player, draw(st.integers(0, 150))) for player in Player),
+        level=draw(st.integers(0, 150)),
+        loop=draw(loops) if length_in_bars(chart) > 1 else None,
+        last_time=draw(st.booleans()),
+        ladder=draw(st.none() | ladders()),
+        rest=draw(st.none() | rests),
         before=draw(st.none() | st.tuples(players, players)),
     )
     position = Position(
@@ -110,7 +116,9 @@ def states(draw: st.DrawFn) -> Snapshot:
         ended_loop=draw(st.none() | st.just((0, 0))),
         circled=draw(st.integers(0, 998)),
     )
-    return Snapshot(wishes, position, draw(st.booleans()), draw(st.booleans()))
+    since = (draw(counts), draw(counts), draw(st.integers(-FARTHEST, FARTHEST)))
+    progress = Progress(position, *since)
+    return Snapshot(wanted, progress, draw(st.booleans()), draw(st.booleans()))
 
 
 def through_a_page(value: object) -> Any:
@@ -126,15 +134,17 @@ def through_a_page(value: object) -> Any:
 @given(state=states())
 def test_what_is_restored_is_what_was_saved(state: Snapshot) -> None:
     """Every field of every state comes back as it was, also through the numbers of a page."""
-    assert restore(through_a_page(save(state)), state.wishes.chart) == (state, [])
+    assert restore(through_a_page(save(state)), state.settings.chart) == (state, [])
 
 
 @pytest.mark.parametrize(
     "kind, codecs",
     [
-        (Wishes, snapshot.WISHES),
+        (LiveSettings, {"base": None, **snapshot.SETTINGS}),
+        (Settings, snapshot.BASE),
+        (Progress, {"position": None, **snapshot.PROGRESS}),
         (Position, snapshot.POSITION),
-        (Snapshot, {"wishes": None, "position": None, **snapshot.REST}),
+        (Snapshot, {"settings": None, "progress": None, **snapshot.STATE}),
         (Ladder, snapshot.LADDER),
         (LeadWish, snapshot.LEAD),
         (FrettingWish, snapshot.FRETTING),
@@ -204,8 +214,8 @@ def test_an_edit_on_its_way_has_come_in() -> None:
     saved = save(take.transport.snapshot())
     state, faults = restore(saved, SHORTER)
 
-    assert (state.wishes.chart, state.wishes.coming) == (SHORTER, None)
-    assert (state.wishes.bpm, state.wishes.loop) == (120, None)
+    assert (state.settings.chart, state.settings.pending) == (SHORTER, None)
+    assert (state.settings.bpm, state.settings.loop) == (120, None)
     assert faults == ["bar: bar 2 of part B is not in the chart"]
 
 
@@ -217,13 +227,16 @@ def test_a_chart_that_was_edited_meanwhile() -> None:
     waltz = read_chart("title: Longer\nkey: D\nmeter: 3/4\n[A] 2\n| D | A7 |\n")
     state, faults = restore(save(take.transport.snapshot()), waltz)
 
-    assert [each.partition(":")[0] for each in faults] == ["style", "loop", "bar"]
-    assert "3/4" in faults[0]
-    assert faults[1] == "loop: 'C' is not a part: choose from A"
-    assert state.wishes.rest == (1, 4)
-    assert (state.wishes.level, state.wishes.style) == (80, None)
-    assert state.wishes.ladder == take.transport.wishes.ladder
-    assert state.position.rounds == take.transport.snapshot().position.rounds
+    assert [each.partition(":")[0] for each in faults] == ["loop", "style", "bar"]
+    assert "3/4" in faults[1]
+    assert faults[0] == "loop: 'C' is not a part: choose from A"
+    assert state.settings.rest == (1, 4)
+    assert (state.settings.level, state.settings.base.style) == (80, None)
+    assert state.settings.ladder == take.transport.wishes.ladder
+    assert state.progress == replace(
+        take.transport.snapshot().progress, position=state.progress.position
+    )
+    assert state.progress.position.rounds == take.transport.snapshot().progress.position.rounds
     later = Take(waltz)
     later.transport.restore(state, later.now)
     later.run_bars(5)
@@ -236,14 +249,16 @@ BAD = [
     ("bpm", NAN), ("bpm", HUGE), ("bpm", float("inf")), ("bpm", True), ("bpm", "120"),
     ("bpm", 19.9), ("bpm", None), ("style", "./mine.toml"), ("style", "/etc/passwd"),
     ("style", ["swing"]),
-    ("style", "slip-jig"), ("semitones", 25), ("semitones", 1.5), ("muted", "bass"),
-    ("muted", ["flute"]), ("muted", [["bass"]]), ("muted", ["bass"] * 1000), ("called", {}),
+    ("style", "slip-jig"), ("semitones", 25), ("semitones", 1.5), ("players", "bass"),
+    ("players", ["flute"]), ("players", [["bass"]]), ("players", ["bass"] * 1000), ("called", {}),
+    ("endless", 1), ("choruses", 0), ("choruses", HUGE), ("seed", 1.5), ("seed", HUGE),
+    ("count_in", 9), ("looseness", 2.1), ("looseness", NAN),
     ("before", [["bass"]]), ("before", [[], [], []]), ("levels", {"bass": 100}),
     ("levels", dict.fromkeys(Player, 151)), ("levels", [100] * 4), ("level", -1), ("level", HUGE),
     ("loop", "Z"), ("loop", "3-99"), ("loop", "4-2"), ("loop", "A" * 60_000), ("loop", 4),
     ("loop", "\ud800"), ("loop", ""), ("last_time", 1), ("last_time", "yes"), ("ladder", []),
     ("ladder", {"start_bpm": 100}), ("rest", [2, 2]), ("rest", [0, 2]), ("rest", [1]),
-    ("rest", [1, HUGE]), ("rest", "1/2"), ("ladder_since", -1), ("rest_since", HUGE),
+    ("rest", [1, HUGE]), ("rest", "1/2"),
     ("count_each", None), ("lead", {"when": "never", "octave": False}), ("lead", "always"),
     ("fretting", None), ("fretting", {}),
 ]  # fmt: skip
@@ -271,7 +286,7 @@ def test_a_spoilt_wish_is_told_and_all_else_is_there(path: tuple[str, ...], valu
     take.say("tempo 133", "style swing", "only drums", "level 70", "loop B", "rest 1 4", "key +1")
     take.say("ladder 100 120 4 1", "instrument mandolin", "last-time", "count-in on")
     saved = save(take.transport.snapshot())
-    spoilt = saved["wishes"]
+    spoilt = saved["settings"]
     for name in path[:-1]:
         spoilt = spoilt[name]
     spoilt[path[-1]] = value
@@ -280,9 +295,12 @@ def test_a_spoilt_wish_is_told_and_all_else_is_there(path: tuple[str, ...], valu
     (told,) = faults
     assert told.startswith(f"{path[0]}: ")
     assert len(told) < 700
-    usual = Wishes(TWO_PARTS, 150.0)
-    kept = {path[0]: getattr(usual, path[0])}
-    assert state.wishes == replace(take.transport.wishes, **kept)
+    usual, said = LiveSettings.of(TWO_PARTS), take.transport.wishes
+    if path[0] in snapshot.BASE:
+        kept = said.with_base(**{path[0]: getattr(usual.base, path[0])})
+    else:
+        kept = replace(said, **{path[0]: getattr(usual, path[0])})
+    assert state.settings == kept
 
 
 @pytest.mark.parametrize(
@@ -292,7 +310,7 @@ def test_a_spoilt_wish_is_told_and_all_else_is_there(path: tuple[str, ...], valu
         ("bar", ["A", 0, 4]), ("bar", [["A"], 0, 0]), ("bar", ["A" * 9999, 0, 0]), ("played", -1),
         ("behind", NAN), ("rounds", HUGE), ("ticks", 0.5), ("looped_from", ["A", 0, 9]),
         ("ended_loop", [3, 2]), ("ended_loop", [0, 99]), ("ended_loop", [0]),
-        ("circled", -1), ("circled", 10**9),
+        ("circled", -1), ("circled", 10**9), ("ladder_since", -1), ("rest_since", HUGE),
     ],
 )  # fmt: skip
 def test_a_spoilt_place_is_told(name: str, value: object) -> None:
@@ -301,31 +319,36 @@ def test_a_spoilt_place_is_told(name: str, value: object) -> None:
     take.say("play")
     take.run_bars(12)
     saved = save(take.transport.snapshot())
-    saved["position"][name] = value
+    saved["progress"][name] = value
     state, (told,) = restore(saved, TWO_PARTS)
-    usual = {name: getattr(Position(), name)}
+    expected = take.transport.snapshot().progress
+    if name in snapshot.POSITION:
+        expected = expected.at(replace(expected.position, **{name: getattr(Position(), name)}))
+    else:
+        expected = replace(expected, **{name: getattr(Progress(), name)})
 
     assert told.startswith(f"{name}: ")
-    assert state.position == replace(take.transport.snapshot().position, **usual)
+    assert state.progress == expected
 
 
 @pytest.mark.parametrize(
-    "value", [None, [], "state", 1, {}, {"version": 2}, {"version": "1"}, {"version": NAN}]
+    "value", [None, [], "state", 1, {}, {"version": 1}, {"version": "1"}, {"version": NAN}]
 )
 def test_what_is_no_state_is_told(value: object) -> None:
     """Nothing is restored, nothing plays, and one sentence says why."""
     state, faults = restore(value, TWO_PARTS)
 
-    assert state == Snapshot(Wishes(TWO_PARTS, 150.0), Position())
+    assert state == Snapshot(LiveSettings.of(TWO_PARTS), Progress())
     assert faults == ["the saved state cannot be read: it is damaged, or of another version"]
 
 
 def test_what_is_missing_is_told() -> None:
     """Each field by its name."""
     state, faults = restore({"version": snapshot.VERSION}, TWO_PARTS)
-    names = [*snapshot.WISHES, *snapshot.POSITION, *snapshot.REST]
+    tables = (snapshot.SETTINGS, snapshot.BASE, snapshot.POSITION, snapshot.PROGRESS)
+    names = [name for table in (*tables, snapshot.STATE) for name in table]
 
-    assert state == Snapshot(Wishes(TWO_PARTS, 150.0), Position())
+    assert state == Snapshot(LiveSettings.of(TWO_PARTS), Progress())
     assert faults == [f"{name}: it is missing" for name in names]
 
 
@@ -334,26 +357,28 @@ JUNK = st.recursive(
     lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=5), inner),
     max_leaves=6,
 )
+SETTINGS = [*snapshot.SETTINGS, *snapshot.BASE]
+PROGRESS = [*snapshot.PROGRESS, *snapshot.POSITION]
 NUMBERS = st.integers(-2, 12) | st.integers(-FARTHEST, FARTHEST)
 
 
 @examples(60)
 @given(
     chart=st.sampled_from(CHARTS),
-    wishes=st.dictionaries(st.sampled_from(list(snapshot.WISHES)), JUNK | NUMBERS),
-    position=st.dictionaries(st.sampled_from(list(snapshot.POSITION)), JUNK | NUMBERS),
+    wanted=st.dictionaries(st.sampled_from(SETTINGS), JUNK | NUMBERS),
+    reached=st.dictionaries(st.sampled_from(PROGRESS), JUNK | NUMBERS),
     playing=JUNK,
 )
 def test_nothing_that_a_page_sends_harms_the_band(
-    chart: Any, wishes: dict[str, object], position: dict[str, object], playing: object
+    chart: Any, wanted: dict[str, object], reached: dict[str, object], playing: object
 ) -> None:
     """Whatever stands in any field: the band plays, and what is restored can be saved again."""
     take = Take(chart)
     take.say("play")
     take.run_bars(3)
     saved = save(take.transport.snapshot())
-    saved["wishes"] |= wishes
-    saved["position"] |= position
+    saved["settings"] |= wanted
+    saved["progress"] |= reached
     saved["playing"] = playing
     state, faults = restore(saved, chart)
     later = Take(chart)

@@ -1,0 +1,127 @@
+"""The table of commands, for help, keys, pedals, lines and pages.
+
+A command is a word and perhaps arguments, as on one line of standard input: `tempo 120`,
+`tempo +5`, `key +2`, `key G`, `loop A`, `mute chop`, `last-time`. Keys, pedals and pages say the
+same lines. A bare number of a tempo counts the chart's beat (`Chart.tempo_unit`). Several commands
+in a line, as in `mute chop | unmute chop`, take turns: the first of them that changes anything is
+carried out, so that one button can do both.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from backing.control.band_commands import PLAYERS
+from backing.control.command import Command, Desk, one_word
+from backing.control.playback_commands import LEAVING, PLACES, TRANSPORT
+from backing.control.practice_commands import PRACTICE
+from backing.control.settings import CommandError
+from backing.control.tune_commands import TUNE
+from backing.nearest import did_you_mean, nearest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from backing.control.command import Context, Key, Playback
+
+_SAME_KEY = {"=": "+", "_": "-"}
+
+
+def _read_help(_: Context, words: Sequence[str]) -> Command | None:
+    return find_command(one_word(words)) if words else None
+
+
+def _help(desk: Desk, command: Command | None) -> bool:
+    desk.tell(
+        command.help if command else f"choose from {', '.join(COMMANDS)}; help tempo says more"
+    )
+    return True
+
+
+COMMANDS: dict[str, Command] = {
+    each.name: each
+    for each in (
+        *TRANSPORT,
+        *TUNE,
+        *PLACES,
+        *PLAYERS,
+        *PRACTICE,
+        Command("help", "[COMMAND]", "what can be said, or what a command does", _help, _read_help),
+        *LEAVING,
+    )
+}
+"""Every command by its name."""
+
+
+def find_command(name: str) -> Command:
+    """Return the command of a name.
+
+    Raises:
+        CommandError: when there is none.
+
+    """
+    if name.lower() in COMMANDS:
+        return COMMANDS[name.lower()]
+    raise CommandError(
+        f"'{name.lower()}' is not known: choose from {', '.join(COMMANDS)}"
+        + did_you_mean(nearest(name.lower(), COMMANDS))
+    )
+
+
+def split_line(line: str) -> list[list[str]]:
+    """Return the words of each command in a line."""
+    return [each.split() for each in line.split("|")]
+
+
+def keys() -> list[tuple[Key, Command]]:
+    """Return every key with the command that it belongs to, in the order of the table."""
+    return [(key, command) for command in COMMANDS.values() for key in command.keys]
+
+
+def line_of(sign: str) -> str | None:
+    """Return the line that a key says, or None for a key that says nothing."""
+    sign = _SAME_KEY.get(sign, sign.lower())
+    return next((key.line for key, _ in keys() if key.sign == sign), None)
+
+
+class Controls:
+    """Carries out lines on a transport.
+
+    Args:
+        playback: what is controlled.
+        now: the clock of the playback, in seconds.
+        tell: takes sentences for the player.
+
+    """
+
+    def __init__(
+        self,
+        playback: Playback,
+        now: Callable[[], float],
+        tell: Callable[[str], None] = lambda text: None,
+    ) -> None:
+        self._desk = Desk(playback, now, tell)
+
+    @property
+    def quitting(self) -> bool:
+        """Whether the player has left."""
+        return self._desk.quitting
+
+    def say(self, line: str, at: float | None = None) -> None:
+        """Carry out one line: of several commands the first that changes anything.
+
+        Args:
+            line: commands with their arguments, `|` between them.
+            at: the moment that the player heard, in seconds, shortly before now; None for now.
+
+        Raises:
+            CommandError: for a word that is no command, and arguments that do not fit; nothing has
+                changed then.
+            BackingError: when the settings would not fit the chart.
+
+        """
+        now = self._desk.now()
+        self._desk.heard = now if at is None else min(at, now)
+        for words in split_line(line):
+            if words and find_command(words[0]).carry_out(self._desk, words[1:]):
+                return

@@ -1,0 +1,160 @@
+"""One table of commands: what is added there is in help, keys, pedals, lines and pages."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import re
+from pathlib import Path
+from types import SimpleNamespace
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from backing.control.command import Command, Context, Key, SettingCommand, one_word, whole_number
+from backing.control.commands import COMMANDS, Controls, find_command, keys, line_of, split_line
+from backing.control.settings import CommandError, LiveSettings
+from backing.live.pedal import read_mapping
+from backing.live.screen import screen
+from backing.stand import asked, front
+from backing.stand.messages import Fault
+from tests.live.charts import TWO_PARTS
+from tests.live.stage import Stage
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+
+ROOT = Path(__file__).parents[2]
+
+
+def _softer(settings: LiveSettings, factor: int) -> LiveSettings:
+    return settings if factor < 2 else settings.with_base(seed=factor)
+
+
+SHUFFLED = SettingCommand(
+    "reseed",
+    "SEED",
+    "play the same chart with other choices",
+    _softer,
+    lambda context, words: whole_number(one_word(words)),
+    keys=(Key("z", "other choices", "other choices of the band", "reseed 7"),),
+    choices=lambda: ["7", "8"],
+)
+
+
+@pytest.fixture
+def added(monkeypatch: pytest.MonkeyPatch) -> SettingCommand:
+    """Add a command in the one place, the table."""
+    monkeypatch.setitem(COMMANDS, SHUFFLED.name, SHUFFLED)
+    return SHUFFLED
+
+
+def said_by_page(stage: Stage, line: str) -> list[str]:
+    """Say a line as a page does; return the faults that the page is told."""
+
+    async def carry_out(line: str, at: float | None) -> None:
+        stage.session.carry_out(line, at)
+
+    told: list[Fault] = []
+    stand: Any = SimpleNamespace(is_fresh=True, carry_out=carry_out, plain=str)
+    page: Any = SimpleNamespace(send=told.append)
+    asyncio.run(asked.take(stand, page, json.dumps({"type": "say", "line": line})))
+    return [each.text for each in told]
+
+
+def test_a_command_is_added_in_one_place(added: SettingCommand) -> None:
+    """Help, the terminal's keys and lines, pedals and the page know a command of the table."""
+    stage = Stage(TWO_PARTS)
+
+    def seed() -> int:
+        return stage.session.transport.wishes.base.seed
+
+    stage.session.say("help")
+    stage.session.say("help reseed")
+    names, help_of_it = stage.session.news_since(0)[0]
+    assert "reseed" in re.findall(r"[\w-]+", names)
+    assert help_of_it == "reseed SEED: play the same chart with other choices"
+    assert line_of("z") == line_of("Z") == "reseed 7"
+    assert "z other choices" in "   ".join(screen(stage.session, 80, 24, large=False))
+    stage.session.carry_out("reseed 8")
+    assert seed() == 8
+    assert read_mapping('[buttons]\n"note 60" = "reseed 7"\n', "it") == {"note 60": "reseed 7"}
+    assert front.page_keys()["z"] == ("reseed 7", "other choices of the band")
+    assert 'data-key="z" data-line="reseed 7"' in front.page.__wrapped__()
+    assert said_by_page(stage, "reseed 7") == []
+    assert seed() == 7
+    assert said_by_page(stage, "reseed 9") == [
+        "reseed '9' is not in the list: choose from it, or own"
+    ]
+    assert seed() == 7
+    with pytest.raises(CommandError, match=r"'reseeed' is not known.*did you mean 'reseed'"):
+        stage.session.carry_out("reseeed 7")
+    for arguments, found in (("", "and nothing stands there"), ("x", "not 'x'"), ("1 2", "not")):
+        with pytest.raises(CommandError, match=rf"^reseed wants SEED \(play.*\), {found}"):
+            stage.session.carry_out(f"reseed {arguments}")
+
+
+def test_what_is_not_for_pages_is_refused_there(monkeypatch: pytest.MonkeyPatch) -> None:
+    """On the page it has no key, and a page that says it is told; the terminal may say it."""
+    stage = Stage(TWO_PARTS)
+
+    assert said_by_page(stage, "mute chop | QUIT") == [
+        "a page cannot end the band for all: close the page"
+    ]
+    assert line_of("q") == "quit"
+    assert "q" not in front.page_keys()
+    stage.session.carry_out("quit")
+    assert stage.session.is_over
+
+
+@pytest.mark.parametrize("error", [KeyError, ValueError, IndexError, TypeError])
+@pytest.mark.parametrize("where", ["parse", "apply"])
+def test_a_fault_of_ours_is_not_told_as_the_players(
+    error: type[Exception], where: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What a command of the table raises by mistake shows its traceback."""
+
+    def broken(*_: object) -> Any:
+        raise error("ours")
+
+    def parse(context: Context, words: Sequence[str]) -> object:
+        return broken() if where == "parse" else None
+
+    monkeypatch.setitem(COMMANDS, "fall", SettingCommand("fall", "[WORD]", "fall", broken, parse))
+    monkeypatch.setitem(COMMANDS, "trip", Command("trip", "[WORD]", "trip", broken, parse))
+    controls = Controls(Stage(TWO_PARTS).session.transport, lambda: 0.0)
+    for line in ("fall", "trip over"):
+        with pytest.raises(error, match="ours"):
+            controls.say(line)
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_is_whole(name: str) -> None:
+    """It has help, a row in the README's table of lines, and takes no words beyond its usage."""
+    command = find_command(name.upper())
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    lines = readme[readme.index("| line | does |") :].partition("\n\n")[0]
+
+    assert command.name == name
+    assert command.about
+    assert re.search(rf"`{name}[` ]", lines), f"the README has no line {name}"
+    if not command.usage:
+        with pytest.raises(CommandError, match=f"{name} wants nothing behind it, not 'x'"):
+            command.read(Context(LiveSettings.of(TWO_PARTS)), ["x"])
+
+
+def test_every_key_is_whole() -> None:
+    """A sign says one line, whose commands are all there; the README's table has it."""
+    signs = [key.sign for key, _ in keys()]
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    table = readme[readme.index("| key | does |") :].partition("\n\n")[0]
+
+    assert len(set(signs)) == len(signs)
+    for key, command in keys():
+        names = [words[0] for words in split_line(key.line)]
+        assert command.name in names
+        assert names == [find_command(each).name for each in names]
+        assert key.label
+        assert key.about
+        assert key.sign == " " or f"`{key.sign}`" in table, f"the README has no key {key.sign}"
