@@ -17,12 +17,13 @@ from backing.control.settings import CommandError, LiveSettings
 from backing.live.pedal import read_mapping
 from backing.live.screen import screen
 from backing.stand import asked, front
-from backing.stand.messages import Fault
 from tests.live.charts import TWO_PARTS
 from tests.live.stage import Stage
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from backing.stand.messages import Fault
 
 
 ROOT = Path(__file__).parents[2]

@@ -393,7 +393,7 @@ def test_the_stand_that_starts_again_is_as_it_was(
         told = ["pressed", "values", "words", "plays", "muted", "semitones", "tempo_wished"]
         told += ["loop", "last_time", "levels", "style", "key"]
         assert {name: state[name] for name in told} == {name: was[name] for name in told}
-        assert state["snapshot"]["settings"] == was["snapshot"]["wishes"]
+        assert state["snapshot"]["settings"] == was["snapshot"]["settings"]
         if doing != "play":  # else it goes on meanwhile
             assert state["snapshot"] == was["snapshot"]
         # the first counts: another that comes with less changes nothing
