@@ -183,6 +183,8 @@ def test_the_command_tells_both_ways(tmp_path: Path) -> None:
         ("K:C\nC4|D4|]\nW: one two", "lyrics are left out"),
         ('K:C\nC4|D4|]\ns: "C" "G"', "the signs in lines of symbols (s:) are left out"),
         ("words | of text\nK:C\nC4|D4|]", "line 5: a line of words stands before K:: passed over"),
+        ("C4|[r:remark]D4|]", "line 5: there is no K: before the music: taken as C"),
+        ("C4|+fermata+D4|]", "line 5: there is no K: before the music: taken as C"),
     ],
 )  # fmt: skip
 def test_what_abc_says_and_a_chart_cannot(body: str, told: str | None) -> None:

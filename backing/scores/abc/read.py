@@ -31,6 +31,9 @@ if TYPE_CHECKING:
 _FIELD = re.compile(r"\s{0,80}([A-Za-z+])\s?:(.*)", re.DOTALL)
 _NOTE_THEN_BAR = re.compile(r"\s{0,80}[A-Ga-gxzZ]\s?:[|:]")
 _PROSE = re.compile(r"\b[A-Za-z]*[h-wy][a-z]*[h-wy][a-z]*\b")
+_ASIDE = re.compile(r'"[^"]*"|![^!]*!|\+[^+\s]{1,40}\+|\[[A-Za-z]:[^\[\]]{0,80}\]')
+"""What may stand in music as words: chords and annotations, decorations, fields inside a line."""
+
 _IN_BODY = frozenset("IKLMmNPQRrsTUVWw+HOZSXDFGABC")
 _NO_PART_OF_A_CHART = {
     "w": "lyrics are left out",
@@ -146,7 +149,7 @@ class _Reader:
             self._take_field(match[1], match[2].strip())
         elif self._head.done:
             self._take_music(line.text)
-        elif "|" in line.text and _PROSE.search(re.sub(r'"[^"]*"|![^!]*!', "", line.text)):
+        elif "|" in line.text and _PROSE.search(_ASIDE.sub("", line.text)):
             self._remark("a line of words stands before K:: passed over")
         elif line.text.strip() and "|" in line.text:
             self._remark("there is no K: before the music: taken as C")
