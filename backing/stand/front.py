@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import json
+from dataclasses import asdict, replace
 from functools import lru_cache
 
 from backing.control.commands import keys
+from backing.control.settings import FULL_LEVEL, LOUDEST
 from backing.fretboard.instrument import instrument_files
 from backing.notes import Player
 from backing.stand.markup import drawn
+from backing.stand.words import tempo_unit
 from backing.style.library import all_styles
 
 _OWN_KEYS = {
@@ -55,9 +59,14 @@ PEDALS = {"forward": "toggle", "back": "loop here"}
 
 @lru_cache(1)
 def page() -> str:
-    """Return the page."""
+    """Return the page; `usual` is what its controls show before the first tune is open."""
+    unit = replace(tempo_unit("quarter"), mark="")
     return drawn(
         "page",
+        usual=json.dumps({"level": FULL_LEVEL, "unit": asdict(unit)}),
+        slowest=unit.slowest,
+        fastest=unit.fastest,
+        loudest=LOUDEST,
         styles=[style.name for style in all_styles()[0]],
         instruments=list(instrument_files()),
         players=list(Player),

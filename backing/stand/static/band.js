@@ -1,39 +1,66 @@
 // What the band is to play: bars of notes in ticks, each note put on the audio clock as soon as it is
 // known and moved when time runs otherwise, as long as it has not begun.
 
-import { Timeline } from "./timeline.js";
+import { barsAt, Timeline } from "./timeline.js";
 
 const BEGUN = 0.004;     // what is so near can no longer be moved
 const TOO_LATE = 0.03;   // what is later is left out; late notes never come in a burst
 const NO_CHANGE = 0.0001;
 const QUIET = 0.25;      // after a tempo of our own, the server's answers are waited for so long
 
+/** @typedef {import("./messages.js").LiveBar} LiveBar */
+/** @typedef {import("./messages.js").Timeline} Times */
+/**
+ * A note, in ticks, and when it begins and ends in audio seconds, once it has a voice.
+ * @typedef {object} Note
+ * @property {number} tick
+ * @property {number} ticks
+ * @property {import("./messages.js").Player} player
+ * @property {number} pitch
+ * @property {number} velocity
+ * @property {string} bus
+ * @property {LiveBar["mix"]} mix
+ * @property {import("./mixer.js").Voice | null} voice
+ * @property {number} when
+ * @property {number} end
+ * @property {boolean} done
+ */
+/** @typedef {LiveBar & { voices: Note[] }} PlayedBar */
+
 export class Band {
+  /** @type {Map<number, PlayedBar>} */
   bars = new Map();
   line = new Timeline();
   playing = false;
   sounding = true;
+  /** @type {import("./mixer.js").Mixer | null} */
+  mixer = null;
+  /** @type {Times | null} */
   #held = null;
   #quietUntil = 0;
   #deafUntil = 0;    // what was said before the player stopped is not listened to
+  /** @type {number | null} */
   #generation = null;
   #timer = 0;
 
-  constructor(clock) { this.clock = clock; this.mixer = null; }
+  /** @param {import("./clock.js").Clock} clock */
+  constructor(clock) { this.clock = clock; }
 
-  take({ add = [], drop = [] }) {
+  /** @param {import("./messages.js").Bars} message */
+  take({ add, drop }) {
     for (const id of drop) this.#forget(id);
     for (const bar of add) {
       this.#forget(bar.id);
-      bar.voices = bar.notes.map(([tick, ticks, player, pitch, velocity]) => (
-        { tick, ticks, player, pitch, velocity, bus: bar.count == null ? player : "count", mix: bar.mix, voice: null, done: false }));
-      this.bars.set(bar.id, bar);
+      this.bars.set(bar.id, { ...bar, voices: notesOf(bar) });
     }
     this.#tidy();
     this.plan();
   }
 
-  // The server's timeline. While the player turns the tempo here, the last one is kept for a moment.
+  /**
+   * Follow the server's timeline. While the player turns the tempo here, the last one is kept for a moment.
+   * @param {Times} message
+   */
   time(message) {
     const wait = this.#quietUntil - performance.now() / 1000;
     if (message.playing && this.playing && wait > 0) {
@@ -59,6 +86,7 @@ export class Band {
     this.silence();
   }
 
+  /** @param {Times} message */
   #run({ line, playing, generation }) {
     this.#held = null;
     if (playing && generation === this.#generation && performance.now() / 1000 < this.#deafUntil) return;
@@ -70,7 +98,10 @@ export class Band {
     else this.silence();
   }
 
-  // Another tempo at once, before the server answers; returns since when, in server seconds.
+  /**
+   * Play faster at once, before the server answers; returns since when, in server seconds.
+   * @param {number} factor
+   */
   turn(factor) {
     const since = this.clock.decided;
     if (this.playing && factor !== 1) {
@@ -94,17 +125,25 @@ export class Band {
   }
 
   plan() {
-    if (this.line.isEmpty || !this.clock.runs || this.clock.shift === null || !this.mixer) return;
+    const { running } = this.clock;
+    if (this.line.isEmpty || !running || !this.mixer) return;
     if (!this.sounding) return this.#takeBack([...this.bars.values()]);
-    const now = this.clock.context.currentTime;
+    const now = running.context.currentTime;
     for (const bar of this.bars.values()) {
-      for (const note of bar.voices) if (!note.done) this.#place(note, now);
+      for (const note of bar.voices) if (!note.done) this.#place(note, now, running.shift, this.mixer);
     }
   }
 
-  #place(note, now) {
-    const when = this.clock.audio(this.line.time(note.tick));
-    const end = this.clock.audio(this.line.time(note.tick + note.ticks));
+  /**
+   * Put a note on the audio clock, or move it, unless it has begun.
+   * @param {Note} note
+   * @param {number} now in audio seconds
+   * @param {number} shift audio seconds minus server seconds
+   * @param {import("./mixer.js").Mixer} mixer
+   */
+  #place(note, now, shift, mixer) {
+    const when = this.line.time(note.tick) + shift;
+    const end = this.line.time(note.tick + note.ticks) + shift;
     if (note.voice && note.when <= now + BEGUN) {
       if (Math.abs(end - note.end) > NO_CHANGE && end > now && note.player !== "drums") note.voice.end(end);
       note.end = end;
@@ -117,10 +156,14 @@ export class Band {
     note.done = when < now - TOO_LATE;
     if (note.done) return;
     Object.assign(note, { when: Math.max(when, now), end });
-    note.voice = this.mixer.strike(note, note.when, end);
+    note.voice = mixer.strike(note, note.when, end);
   }
 
-  // Take back what has not begun; what rings goes on, or ends now.
+  /**
+   * Take back what has not begun; what rings goes on, or ends now.
+   * @param {PlayedBar[]} bars
+   * @param {boolean} [ringsOn]
+   */
   #takeBack(bars, ringsOn = true) {
     const now = this.clock.context?.currentTime ?? 0;
     for (const note of bars.flatMap(({ voices }) => voices)) {
@@ -131,26 +174,33 @@ export class Band {
     }
   }
 
+  /** @param {number} id */
   #forget(id) {
-    this.#takeBack([this.bars.get(id)].filter(Boolean));
+    const bar = this.bars.get(id);
+    if (bar) this.#takeBack([bar]);
     this.bars.delete(id);
   }
 
-  // Bars that are long over; the bar being heard and the one before stay, for the mark.
+  // Bars that are long over go; the bar being heard and the one before stay, for the mark.
   #tidy() {
     if (this.line.isEmpty) return;
     const tick = this.line.tick(this.clock.heard - 1);
     for (const [id, bar] of this.bars) if (bar.start + 2 * bar.ticks < tick) this.bars.delete(id);
   }
 
-  // The bar at a tick, and the one behind it.
-  at(tick) {
-    let now = null, next = null;
-    for (const bar of this.bars.values()) {
-      if (bar.start <= tick && tick < bar.start + bar.ticks) now = bar;
-    }
-    const end = now ? now.start + now.ticks : 0;
-    for (const bar of this.bars.values()) if (Math.abs(bar.start - end) < 1) next = bar;
-    return { now, next };
-  }
+  /**
+   * The bar at a tick, and the one behind it.
+   * @param {number} tick
+   */
+  at(tick) { return barsAt([...this.bars.values()], tick); }
+}
+
+/**
+ * @param {LiveBar} bar
+ * @returns {Note[]}
+ */
+function notesOf({ notes, mix, count }) {
+  return notes.map(([tick, ticks, player, pitch, velocity]) => (
+    { tick, ticks, player, pitch, velocity, bus: count == null ? player : "count", mix,
+      voice: null, when: 0, end: 0, done: false }));
 }

@@ -2,37 +2,64 @@
 
 const NEIGHBOURS = [0, -1, 1, -2, 2, -3, 3];  // a note is played from the nearest one that was rendered
 
-export class Bank {
-  #sounds = new Map();
-  #programs = new Map();
-  #loading = null;
-  url = null;
+/** @typedef {{ buffer: AudioBuffer, velocity: number, offset: number, length: number }} Layer in seconds */
+/**
+ * What the server tells of a bank: places in the one recording that has all its sounds, in frames.
+ * @typedef {object} Index
+ * @property {string} url
+ * @property {number} rate
+ * @property {{ player: string, program: number, pitch: number, layers: Omit<Layer, "buffer">[] }[]} sounds
+ */
 
-  // Load a bank; the old one sounds until the new one is there.
+export class Bank {
+  /** @type {Map<string, Layer[]>} */
+  #sounds = new Map();
+  /** @type {Map<string, number>} */
+  #programs = new Map();
+  /** @type {Promise<void> | null} */
+  #loading = null;
+  #url = "";
+
+  /**
+   * Load a bank; the old one sounds until the new one is there.
+   * @param {string} url
+   * @param {BaseAudioContext} context
+   */
   load(url, context) {
-    if (url !== this.url || !this.#loading) {
-      this.url = url;
+    if (url !== this.#url || !this.#loading) {
+      this.#url = url;
       this.#loading = this.#load(url, context).catch((error) => { this.#loading = null; throw error; });
     }
     return this.#loading;
   }
 
+  /**
+   * @param {string} url
+   * @param {BaseAudioContext} context
+   */
   async #load(url, context) {
-    const list = await (await found(url)).json();
-    const buffer = await context.decodeAudioData(await (await found(list.url)).arrayBuffer());
-    if (url !== this.url) return;
-    this.#sounds = new Map(list.sounds.map(({ player, program, pitch, layers }) => [
+    /** @type {Index} */
+    const index = await (await found(url)).json();
+    const buffer = await context.decodeAudioData(await (await found(index.url)).arrayBuffer());
+    if (url !== this.#url) return;
+    this.#sounds = new Map(index.sounds.map(({ player, program, pitch, layers }) => [
       `${player} ${program} ${pitch}`,
       layers.map(({ velocity, offset, length }) => (
-        { buffer, velocity, offset: offset / list.rate, length: length / list.rate })),
+        { buffer, velocity, offset: offset / index.rate, length: length / index.rate })),
     ]));
-    this.#programs = new Map(list.sounds.map(({ player, program }) => [player, program]));
+    this.#programs = new Map(index.sounds.map(({ player, program }) => [player, program]));
   }
 
   get isThere() { return this.#sounds.size > 0; }
 
-  // The nearest note and the layer whose velocity is nearest, with the rate and the gain that make up
-  // the rest. A program that is not there yet is played by the one that is.
+  /**
+   * The nearest note and the layer whose velocity is nearest, with the rate and the gain that make up
+   * the rest. A program that is not there yet is played by the one that is.
+   * @param {string} player
+   * @param {number} program
+   * @param {number} pitch
+   * @param {number} velocity
+   */
   find(player, program, pitch, velocity) {
     for (const voice of [program, this.#programs.get(player)]) {
       for (const step of player === "drums" ? [0] : NEIGHBOURS) {
@@ -47,6 +74,7 @@ export class Bank {
   }
 }
 
+/** @param {string} url */
 async function found(url) {
   const answer = await fetch(url);
   if (!answer.ok) throw new Error(`${url}: ${answer.status}`);

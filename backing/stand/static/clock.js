@@ -5,12 +5,18 @@ const LEAST_DELAY = 0.1, MOST_DELAY = 0.3;
 const JUMP = 0.1, DRIFT = 0.00001, LOOKS = 15;
 
 export class Clock {
+  /** @type {AudioContext | null} */
   context = null;
-  shift = null;  // audio seconds minus server seconds, the delay included
+  /** @type {number | null} audio seconds minus server seconds, the delay included */
+  shift = null;
+  /** @type {number | null} */
   #gap = null;
-  #gaps = [];  // the last looks: what single ones tell is rough
+  /** @type {number[]} the last looks: what single ones tell is rough */
+  #gaps = [];
+  /** @type {number | null} */
   #delay = null;
 
+  /** @param {import("./link.js").Link} link */
   constructor(link) { this.link = link; }
 
   // The context begins to run at the player's first touch; browsers want it so.
@@ -21,37 +27,40 @@ export class Clock {
 
   get runs() { return this.context?.state === "running"; }
 
-  get delay() { return Math.min(Math.max(LEAST_DELAY, 0.06 + 1.5 * this.link.usualDelay), MOST_DELAY); }
-
-  // The audio time that is heard now. Browsers tell which frame left for the loudspeaker, and when.
-  heardAudio() {
-    const stamp = this.context.getOutputTimestamp?.();
-    if (!stamp?.performanceTime) return this.context.currentTime;
-    const heard = stamp.contextTime + (performance.now() - stamp.performanceTime) / 1000;
-    return Math.min(Math.max(heard, this.context.currentTime - 0.6), this.context.currentTime + 0.05);
+  // The context and the map, once the music can be put on the audio clock.
+  get running() {
+    const { context, shift } = this;
+    return context?.state === "running" && shift !== null ? { context, shift } : null;
   }
+
+  get delay() { return Math.min(Math.max(LEAST_DELAY, 0.06 + 1.5 * this.link.usualDelay), MOST_DELAY); }
 
   // Measure the map; while the music plays its delay stays, or the music would leap.
   measure({ keep = false } = {}) {
-    if (!this.runs) return;
+    if (!this.context || !this.runs) return;
     if (!keep || this.#delay === null) this.#delay = this.delay;
     this.shift = this.context.currentTime - this.link.now + this.#delay;
     this.#gaps = [];
     this.#gap = null;  // taken when there are enough looks: a context that has just begun does not know its latency
   }
 
-  audio(serverTime) { return serverTime + this.shift; }
-
   // The server time that is heard now, and the one that can no longer be changed.
-  get heard() { return this.runs && this.shift !== null ? this.heardAudio() - this.shift : this.link.now - this.delay; }
-  get decided() { return this.runs && this.shift !== null ? this.context.currentTime + 0.006 - this.shift : this.heard; }
+  get heard() {
+    const { running } = this;
+    return running ? heardBy(running.context) - running.shift : this.link.now - this.delay;
+  }
+  get decided() {
+    const { running } = this;
+    return running ? running.context.currentTime + 0.006 - running.shift : this.heard;
+  }
 
   // Whether the audio clock stood still while time went on: a lid was closed, a device was changed. Single
   // looks are rough, so two must tell it. The slow drift of two quartzes, and moments for which a busy
   // machine had no sound, are followed by so little at a time that nobody hears it.
   get hasJumped() {
-    if (!this.runs || this.shift === null) return false;
-    this.#gaps = [...this.#gaps, performance.now() / 1000 - this.heardAudio()].slice(-LOOKS);
+    const { running } = this;
+    if (!running) return false;
+    this.#gaps = [...this.#gaps, performance.now() / 1000 - heardBy(running.context)].slice(-LOOKS);
     const [before, ...last] = this.#gaps.slice(-3);
     if (last.length === 2 && last.every((gap) => Math.abs(gap - before) > JUMP)) return true;
     if (this.#gaps.length < LOOKS) return false;
@@ -59,7 +68,18 @@ export class Clock {
     this.#gap ??= usual;
     const step = Math.min(Math.max((usual - this.#gap) * 0.02, -DRIFT), DRIFT);
     this.#gap += step;
-    this.shift -= step;
+    this.shift = running.shift - step;
     return false;
   }
+}
+
+/**
+ * The audio time that is heard now. Browsers tell which frame left for the loudspeaker, and when.
+ * @param {AudioContext} context
+ */
+function heardBy(context) {
+  const { contextTime, performanceTime } = context.getOutputTimestamp?.() ?? {};
+  if (!performanceTime || contextTime === undefined) return context.currentTime;
+  const heard = contextTime + (performance.now() - performanceTime) / 1000;
+  return Math.min(Math.max(heard, context.currentTime - 0.6), context.currentTime + 0.05);
 }

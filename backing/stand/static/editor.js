@@ -1,17 +1,25 @@
 // The chart's text: faults under the very place as you type, saved whole; a conflict loses neither.
 
-import { $, all, tell } from "./dom.js";
+import { $, all, around, tell } from "./dom.js";
 
 const PAUSE = 250;
 const GONE = "The server does not answer: your text stays here; save again later.";
+/** @type {(file: string) => string} */
 const address = (file) => `/tunes/${encodeURIComponent(file)}`;
 
+/** @typedef {{ text: string, tag: string | null, kept: string }} Draft a text, and what is saved of it */
+/** @typedef {{ text: string, tag: string | null }} Version a text in the songbook, and its tag */
+
 export class Editor {
+  /** @type {string | null} */
   #tag = null;
   #kept = "";
   #timer = 0;
-  #drafts = new Map();  // file -> text, tag and saved text of what is not saved yet
-  file = null;
+  /** @type {Map<string, Draft>} by file, what is not saved yet */
+  #drafts = new Map();
+  /** @type {Version | null} what somebody else has saved */
+  #theirs = null;
+  file = "";
 
   constructor() {
     $("text").addEventListener("input", () => this.#typed());
@@ -19,48 +27,62 @@ export class Editor {
     $("text").addEventListener("keydown", (event) => {
       if (event.key === "s" && (event.ctrlKey || event.metaKey)) { event.preventDefault(); this.save(); }
     });
-    $("faults").addEventListener("click", ({ target }) => this.#go(target.closest(".fault")?.dataset.at));
+    $("faults").addEventListener("click", (event) => this.#go(around(event, ".fault")?.dataset.at));
     $("conflict").addEventListener("close", () => this.#settle($("conflict").returnValue));
     addEventListener("beforeunload", (event) => { if (this.isChanged || this.#drafts.size) event.preventDefault(); });
   }
 
-  get isChanged() { return this.file !== null && $("text").value !== this.#kept; }
+  get isChanged() { return this.file !== "" && $("text").value !== this.#kept; }
 
-  // What has been typed and not saved stays, when the same chart is opened again.
+  /**
+   * Open a chart; what has been typed into it and not saved is there again.
+   * @param {string} file
+   */
   async open(file) {
     if (file === this.file && this.isChanged) return this.#typed();
     const draft = this.#drafts.get(file);
-    if (draft) return this.#begin(file, ...draft);
+    if (draft) return this.#begin(file, draft, draft.kept);
     const found = await this.#fetch(address(file));
-    if (found) this.#begin(file, ...found);
+    if (found) this.#begin(file, found);
   }
 
+  /** @param {string} title */
   async fresh(title) {
     const found = await this.#fetch(`/new?title=${encodeURIComponent(title)}`, "POST");
-    if (found) await this.open(found[0]);
+    if (found) await this.open(found.text);
   }
 
-  // A text and its tag; until they are there nothing is typed into the old one, where it would be lost.
+  /**
+   * A text and its tag; until they are there nothing is typed into the old one, where it would be lost.
+   * @param {string} path
+   * @returns {Promise<Version | undefined>}
+   */
   async #fetch(path, method = "GET") {
     $("text").readOnly = true;
     const answer = await fetch(path, { method }).catch(() => null);
     const text = await answer?.text().catch(() => null);
     $("text").readOnly = false;
-    if (answer?.ok && text != null) return [text, answer.headers.get("ETag")];
-    return tell(text ?? "The server does not answer: try again.");
+    if (answer?.ok && text != null) return { text, tag: answer.headers.get("ETag") };
+    tell(text ?? "The server does not answer: try again.");
   }
 
   // An unedited text follows its file.
   async look() {
     if (!this.file || this.isChanged || !this.#tag) return;
     const answer = await fetch(address(this.file)).catch(() => null);
-    const text = answer?.ok && answer.headers.get("ETag") !== this.#tag ? await answer.text() : null;
-    if (text !== null && !this.isChanged) this.#begin(this.file, text, answer.headers.get("ETag"));
+    const tag = answer?.headers.get("ETag") ?? null;
+    const text = answer?.ok && tag !== this.#tag ? await answer.text() : null;
+    if (text !== null && !this.isChanged) this.#begin(this.file, { text, tag });
   }
 
-  #begin(file, text, tag, kept = text) {
+  /**
+   * @param {string} file
+   * @param {Version} version
+   * @param {string} [kept] what is saved of it
+   */
+  #begin(file, { text, tag }, kept = text) {
     if (this.isChanged && file !== this.file) {
-      this.#drafts.set(this.file, [$("text").value, this.#tag, this.#kept]);
+      this.#drafts.set(this.file, { text: $("text").value, tag: this.#tag, kept: this.#kept });
       tell(`${this.file} is not saved yet: open it again to go on.`, 8);
     }
     this.#drafts.delete(file);
@@ -74,12 +96,12 @@ export class Editor {
     $("text").rows = lines.length + 2;
     $("text").cols = Math.max(...lines.map((line) => line.length), 40) + 2;
     $("lines").textContent = lines.map((_, index) => index + 1).join("\n");
-    this.#said();
+    this.#state();
     clearTimeout(this.#timer);
     this.#timer = setTimeout(() => this.#check(), PAUSE);
   }
 
-  #said() { $("saved").textContent = this.isChanged ? `${this.file}: not saved yet` : `${this.file}: saved`; }
+  #state() { $("saved").textContent = this.isChanged ? `${this.file}: not saved yet` : `${this.file}: saved`; }
 
   // Wavy lines under the places, in a copy of the text that lies beneath it.
   async #check() {
@@ -94,53 +116,65 @@ export class Editor {
 
   // What is wrong, under the place nearest to the caret.
   #balloon() {
-    const away = ({ dataset }) => Math.abs(dataset.at - $("text").selectionStart);
+    /** @param {HTMLElement} mark */
+    const away = ({ dataset }) => Math.abs(Number(dataset.at) - $("text").selectionStart);
     const near = all("mark", $("marks")).sort((a, b) => away(a) - away(b))[0];
     $("balloon").hidden = !near;
     if (!near) return;
-    $("balloon").textContent = near.dataset.text;
+    $("balloon").textContent = near.dataset.text ?? "";
     $("balloon").style.top = `${near.offsetTop + near.offsetHeight + 9}px`;
     $("balloon").style.left = `${Math.min(near.offsetLeft, Math.max($("desk").clientWidth - 300, 0))}px`;
   }
 
+  /** @param {string} [at] */
   #go(at) {
     if (at === undefined) return;
     $("text").focus();
-    $("text").setSelectionRange(at, at);
+    $("text").setSelectionRange(Number(at), Number(at));
     this.#balloon();
   }
 
+  /**
+   * @param {string} path
+   * @param {string} body
+   * @param {string | null} [tag] of the text that was edited; none for a new file
+   */
   async #put(path, body, tag) {
+    /** @type {Record<string, string>} */
     const headers = tag ? { "If-Match": tag } : { "If-None-Match": "*" };
     try { return await fetch(path, { method: "PUT", headers, body }); } catch { return null; }
   }
 
+  /** @returns {Promise<void>} */
   async save() {
     const text = $("text").value;
     const answer = await this.#put(address(this.file), text, this.#tag);
     if (answer?.ok) {
       [this.#tag, this.#kept] = [answer.headers.get("ETag"), text];
-      return this.#said();
+      return this.#state();
     }
     if (answer?.status !== 412) return tell(answer ? await answer.text() : GONE, 10);
     if (this.#tag && !answer.headers.get("ETag")) {
       this.#tag = null;  // the file is gone: it is made anew
       return this.save();
     }
-    this.theirs = { text: await answer.text(), tag: answer.headers.get("ETag") };
-    [$("mine").textContent, $("theirs").textContent] = [text, this.theirs.text];
+    this.#theirs = { text: await answer.text(), tag: answer.headers.get("ETag") };
+    [$("mine").textContent, $("theirs").textContent] = [text, this.#theirs.text];
     return $("conflict").showModal();
   }
 
-  // Two versions: one stays under the name, the other gets a name of its own.
+  /**
+   * Two versions: one stays under the name, the other gets a name of its own.
+   * @param {string} how
+   */
   async #settle(how) {
-    if (how !== "mine" && how !== "theirs") return;
-    const [mine, { text: theirs, tag }] = [$("text").value, this.theirs];
-    const kept = await this.#put(`${address(this.file)}?beside=${how}`, how === "mine" ? mine : theirs);
+    if ((how !== "mine" && how !== "theirs") || !this.#theirs) return;
+    const [mine, theirs] = [$("text").value, this.#theirs];
+    const kept = await this.#put(`${address(this.file)}?beside=${how}`, how === "mine" ? mine : theirs.text);
     if (!kept?.ok) return tell("The other version could not be saved: nothing has been changed.", 10);
     tell(`The other version is ${await kept.text()}.`, 10);
-    if (how === "mine") return this.#begin(this.file, theirs, tag);
-    this.#tag = tag;
+    if (how === "mine") return this.#begin(this.file, theirs);
+    this.#tag = theirs.tag;
     return this.save();
   }
 }

@@ -1,20 +1,37 @@
-// The socket to the server: messages both ways, coming back by itself, and the server's clock.
+// The connection to the server: messages both ways, the way back by itself, and the server's clock.
 
 const PINGS_KEPT = 24;
 const BURST = 8;
 
+/** @typedef {import("./messages.js").Announcement} Announcement */
+/** @typedef {import("./messages.js").Request} Request */
+/** @typedef {Announcement | { type: "lost" } | { type: "found" }} Heard the last two are the link's own */
+/**
+ * @template {Heard["type"]} Type
+ * @typedef {Extract<Heard, { type: Type }>} Of the message of a type
+ */
+
 export class Link {
+  /** @type {WebSocket | null} */
   #socket = null;
-  #hearers = new Map();
+  /** @type {Map<string, (message: any) => void>} */
+  #listeners = new Map();
+  /** @type {{ trip: number, offset: number }[]} */
   #pings = [];
   #wait = 300;
   #pinging = 0;
   #offset = 0;
 
+  /** @param {string} address */
   constructor(address) { this.address = address; }
 
-  // Be told every message of a type; "lost" and "found" are of our own.
-  on(type, hear) { this.#hearers.set(type, hear); }
+  /**
+   * Call a function for every message of a type.
+   * @template {Heard["type"]} Type
+   * @param {Type} type
+   * @param {(message: Of<Type>) => void} listener
+   */
+  on(type, listener) { this.#listeners.set(type, listener); }
 
   open() {
     const socket = new WebSocket(this.address);
@@ -22,28 +39,31 @@ export class Link {
     socket.addEventListener("open", () => {
       this.#wait = 300;
       this.measure(true);
-      this.#tell({ type: "found" });
+      this.#pass({ type: "found" });
     });
-    socket.addEventListener("message", (event) => this.#heard(JSON.parse(event.data)));
+    socket.addEventListener("message", (event) => this.#receive(JSON.parse(event.data)));
     socket.addEventListener("close", () => {
       if (socket !== this.#socket) return;
-      this.#tell({ type: "lost" });
+      this.#pass({ type: "lost" });
       setTimeout(() => this.open(), this.#wait);
       this.#wait = Math.min(this.#wait * 1.6, 3000);
     });
   }
 
+  /** @param {Request} message */
   send(message) {
     if (this.#socket?.readyState === WebSocket.OPEN) this.#socket.send(JSON.stringify(message));
   }
 
-  #tell(message) { this.#hearers.get(message.type)?.(message); }
+  /** @param {Heard} message */
+  #pass(message) { this.#listeners.get(message.type)?.(message); }
 
-  #heard(message) {
-    if (message.type !== "pong") return this.#tell(message);
+  /** @param {Announcement} message */
+  #receive(message) {
+    if (message.type !== "pong") return this.#pass(message);
     const back = performance.now() / 1000;
-    const trip = back - message.mine;
-    this.#pings.push({ trip, offset: message.time - (back + message.mine) / 2 });
+    const sent = message.mine ?? back;
+    this.#pings.push({ trip: back - sent, offset: message.time - (back + sent) / 2 });
     if (this.#pings.length > PINGS_KEPT) this.#pings.shift();
     this.#offset = this.#pings.reduce((a, b) => (b.trip < a.trip ? b : a)).offset;
   }
@@ -52,6 +72,7 @@ export class Link {
   measure(anew = false) {
     if (anew) this.#pings = [];
     clearTimeout(this.#pinging);
+    /** @param {number} left */
     const ask = (left) => {
       this.send({ type: "ping", mine: performance.now() / 1000 });
       this.#pinging = setTimeout(() => ask(left - 1), left > 0 ? 25 : 2000);
@@ -59,7 +80,7 @@ export class Link {
     ask(BURST);
   }
 
-  // Until some pings are back; at most about half a second.
+  // Resolves when some pings are back; after about half a second at most.
   async measured(enough = BURST) {
     for (let turn = 0; turn < 40 && this.#pings.length < enough; turn++) {
       await new Promise((go) => setTimeout(go, 15));

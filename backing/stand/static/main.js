@@ -2,15 +2,15 @@
 
 import { Band } from "./band.js";
 import { Clock } from "./clock.js";
-import { Deeds } from "./deeds.js";
-import { $, remember, remembered, tell } from "./dom.js";
+import { Commands } from "./commands.js";
+import { $, around, remember, remembered, tell } from "./dom.js";
 import { Editor } from "./editor.js";
+import { LoopGesture } from "./gesture.js";
 import { Keys } from "./keys.js";
 import { Link } from "./link.js";
-import { Loop } from "./loop.js";
 import { Mark } from "./mark.js";
 import { Panel } from "./panel.js";
-import { Pedal } from "./pedal.js";
+import { MidiPedal } from "./pedal.js";
 import { Sheet } from "./sheet.js";
 import { Songbook } from "./songbook.js";
 import { Sound } from "./sound.js";
@@ -20,17 +20,20 @@ const link = new Link(`${location.protocol === "https:" ? "wss" : "ws"}://${loca
 const clock = new Clock(link);
 const band = new Band(clock);
 const sound = new Sound(link, clock, band);
-const deeds = new Deeds({ link, clock, band, sound });
+const commands = new Commands(link, clock, band, sound);
 const sheet = new Sheet($("sheet"));
 const mark = new Mark(band, sheet);
-const panel = new Panel(deeds, say);
-const loop = new Loop(sheet, deeds);
-const songbook = new Songbook({ link, open, write });
+const panel = new Panel(commands, run);
+const loop = new LoopGesture(sheet, run);
+const songbook = new Songbook(link, open, write);
 const editor = new Editor();
 const awake = keepAwake();
 const turnTheme = themes();
-const pedal = new Pedal(new Keys(say));
+const pedal = new MidiPedal(new Keys(run));
 
+/** @typedef {"songbook" | "stand" | "editor"} View */
+
+/** @param {View} name */
 function view(name) {
   document.body.dataset.view = name;
   tools(false);
@@ -41,25 +44,32 @@ function view(name) {
 }
 
 function heading() {
-  const { title = "" } = deeds.state;
-  const heading = { stand: title, editor: "Editor", songbook: "Songbook" }[document.body.dataset.view];
+  const { title = "" } = commands.state;
+  const shown = /** @type {View} */ (document.body.dataset.view);
+  const heading = { stand: title, editor: "Editor", songbook: "Songbook" }[shown];
   $("title").textContent = heading;
   document.title = `${heading} · The stand`;
 }
 
+/** @param {string} tune */
 function open(tune) {
-  if (tune && tune !== deeds.state.tune) link.send({ type: "open", tune });
+  if (tune && tune !== commands.state.tune) link.send({ type: "open", tune });
   view("stand");
   $("main").focus({ preventScroll: true });
 }
 
-async function write(title, file = null) {
+/**
+ * Write a new chart, or edit one.
+ * @param {string | null} title of the new one
+ * @param {string | null} [file] the one to edit; else the one that is open
+ */
+async function write(title, file = commands.state.tune) {
   view("editor");
-  await (title ? editor.fresh(title) : editor.open(file ?? deeds.state.tune));
+  await (title ? editor.fresh(title) : editor.open(file ?? ""));
   $("text").focus();
 }
 
-function practice(isOpen = $("practice").hidden) {
+function practice(isOpen = Boolean($("practice").hidden)) {
   $("practice").hidden = !isOpen;
   document.body.classList.toggle("with-panel", isOpen);
   $("panel-open").setAttribute("aria-expanded", String(isOpen));
@@ -72,7 +82,7 @@ function tools(isOpen = !document.body.classList.contains("with-tools")) {
   $("more").setAttribute("aria-expanded", String(isOpen));
 }
 
-// What is said to the page and not to the band.
+/** @type {Record<string, (argument: string) => unknown>} Commands of the page, which the band does not know. */
 const HERE = {
   practice: () => practice(),
   tools: () => tools(),
@@ -86,45 +96,58 @@ const HERE = {
   print: () => print(),
   theme: () => turnTheme(),
   "sound-here": () => { $("sound-here").hidden = true; sound.wake(); },
-  "as-written": () => ["key own", "style own", "tempo own"].forEach((line) => deeds.say(line)),
-  names: (as) => { remember("names", as); link.send({ type: "names", as }); },
+  "as-written": () => ["key own", "style own", "tempo own"].map((line) => commands.run(line)),
+  names: (as) => { remember("names", as); nameChords(); },
   chords: (instrument) => { remember("shapes", instrument); link.send({ type: "shapes", instrument, left: false }); },
   output: (name) => link.send({ type: "output", name }),
-  learn: (which) => pedal.learn(which),
+  "learn forward": () => pedal.learn("forward"),
+  "learn back": () => pedal.learn("back"),
   understood: () => { remember("cautioned", "yes"); caution(); sheet.fit(); },
 };
 
-function say(line) {
+/** @param {string} line */
+function run(line) {
   const [verb, ...rest] = line.split(" ");
-  return HERE[verb] ? HERE[verb](rest.join(" ")) : deeds.say(line);
+  const here = HERE[line] ?? HERE[verb];
+  return here ? here(rest.join(" ")) : commands.run(line);
+}
+
+function nameChords() {
+  link.send({ type: "names", as: /** @type {import("./messages.js").NameStyle} */ ($("names").value) });
 }
 
 function caution() { $("caution").hidden = remembered("cautioned", "") === "yes"; }
 
 link.on("hello", () => {
-  if (deeds.found()) tell(deeds.state.playing ? "The server is back: on we go." : "The server is back.");
-  link.send({ type: "names", as: $("names").value });
+  if (commands.reconnected()) tell(commands.state.playing ? "The server is back: on we go." : "The server is back.");
+  nameChords();
   if (remembered("shapes", "none") !== "none") link.send({ type: "shapes", shown: true });
   link.send({ type: "listen", on: sound.isAwake });
 });
 
+/** @param {import("./commands.js").Known | import("./messages.js").Idle} message */
 function show(message) {
-  const before = deeds.state;
-  deeds.told(message);
-  const { state } = deeds;
-  sound.told(state);
-  if (state.tune !== before.tune) songbook.opened(state.tune);
+  const before = commands.state;
+  commands.update(message);
+  const { state } = commands;
+  sound.update(state);
+  if (state.tune !== before.tune) songbook.opened(state.tune ?? null);
   panel.show(state);
   if (sheet.chart) loop.show(state);
   heading();
   awake(Boolean(state.playing));
-  $("sound-here").hidden = !state.playing || sound.isAwake || state.output !== "browser";
-  if (before.tune !== undefined && state.playing !== before.playing) tell(state.playing ? "Playing" : state.ended ? "The end" : "Paused", 2);
+  $("sound-here").hidden = !state.playing || sound.isAwake || !sound.isHere;
+  if (before.tune !== undefined && state.playing !== before.playing) {
+    tell(state.playing ? "Playing" : state.ended ? "The end" : "Paused", 2);
+  }
   if (state.last_time && !before.last_time) tell("Last time", 2);
 }
 
 link.on("state", show);
-deeds.onKept = (state) => { show(state); if (state.playing) tell("It plays as soon as the server is back."); };
+commands.onKept = (state) => {
+  show(state);
+  if (state.playing) tell("It plays as soon as the server is back.");
+};
 
 link.on("chart", (chart) => {
   editor.look();
@@ -134,19 +157,19 @@ link.on("chart", (chart) => {
   $("loop-parts").innerHTML = chart.loops;
   sheet.draw(chart);
   mark.anew();
-  panel.show(deeds.state);
-  loop.show(deeds.state);
+  panel.show(commands.state);
+  loop.show(commands.state);
   if (chart.shapes_fault) tell(chart.shapes_fault);
 });
 
 link.on("bars", (message) => band.take(message));
 link.on("time", (message) => band.time(message));
-link.on("songbook", (message) => { songbook.told(message); editor.look(); });
+link.on("songbook", (message) => { songbook.update(message); editor.look(); });
 link.on("news", ({ text }) => tell(text, 8));
 link.on("fault", ({ text }) => tell(text, 8));
 
 link.on("lost", () => {
-  deeds.lost();
+  commands.disconnected();
   $("away").hidden = false;
 });
 
@@ -158,13 +181,15 @@ link.on("found", () => {
 $("names").value = remembered("names", "letters");
 for (const kind of ["pointerup", "keydown"]) addEventListener(kind, () => sound.warm(), { once: true });
 addEventListener("popstate", () => {
-  const place = location.hash.slice(1) || "songbook";
-  if ($(place)?.matches("#main > section")) view(place);
+  const place = /** @type {View} */ (location.hash.slice(1) || "songbook");
+  if (document.getElementById(place)?.matches("#main > section")) view(place);
 });
 addEventListener("keydown", ({ key }) => {
-  if (key === "Escape" && !document.querySelector("dialog[open]")) [tools(false), $("practice").hidden || practice(false)];
+  if (key !== "Escape" || document.querySelector("dialog[open]")) return;
+  tools(false);
+  if (!$("practice").hidden) practice(false);
 });
-addEventListener("click", ({ target }) => target.closest?.("#tools, #more") || tools(false));
+addEventListener("click", (event) => { if (!around(event, "#tools, #more")) tools(false); });
 caution();
 view(location.hash === "#stand" ? "stand" : "songbook");
 link.open();

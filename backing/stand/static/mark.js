@@ -5,14 +5,23 @@ import { $, all } from "./dom.js";
 
 const AHEAD = 0.008;
 
+/** @typedef {import("./messages.js").LiveBar} LiveBar */
+
 export class Mark {
+  /** @type {LiveBar | null} */
   #bar = null;
   #chord = -1;
   #beat = -1;
+  /** @type {HTMLElement[]} */
   #shown = [];
 
+  /**
+   * @param {import("./band.js").Band} band
+   * @param {import("./sheet.js").Sheet} sheet
+   */
   constructor(band, sheet) {
-    Object.assign(this, { band, sheet });
+    this.band = band;
+    this.sheet = sheet;
     const frame = () => { this.look(); requestAnimationFrame(frame); };
     requestAnimationFrame(frame);
   }
@@ -38,7 +47,8 @@ export class Mark {
     if (isNew) this.#move(now, next);
     if (isNew || chord !== this.#chord) this.#name(now, next, chord);
     if (isNew || beat !== this.#beat) this.#count(now, beat);
-    [this.#bar, this.#chord, this.#beat] = [now, chord, beat];
+    this.#bar = now;
+    [this.#chord, this.#beat] = [chord, beat];
   }
 
   #rest() {
@@ -49,45 +59,69 @@ export class Mark {
     $("glance").classList.remove("counting");
   }
 
-  #cell(bar) { return bar?.bar && this.sheet.cell(bar.bar[0], bar.bar[2]); }
+  /** @param {LiveBar | null} bar */
+  #cell(bar) { return bar?.bar ? this.sheet.cell(bar.bar[0], bar.bar[2]) : undefined; }
 
+  /**
+   * @param {LiveBar} now
+   * @param {LiveBar | null} next
+   */
   #move(now, next) {
     for (const each of this.#shown) each.classList.remove("now", "next");
-    const [here, there] = [now, next].map((bar) => this.#cell(bar));
+    const [here, there] = [this.#cell(now), this.#cell(next)];
     here?.classList.add("now");
     if (there !== here) there?.classList.add("next");
-    this.#shown = [here, there].filter(Boolean);
+    this.#shown = [here, there].filter((each) => each !== undefined);
     // the next bar comes into sight, then this one: where both cannot be seen, this one is
-    for (const each of [there, here]) each?.closest(".line").scrollIntoView({ block: "nearest" });
+    for (const each of [there, here]) each?.closest(".line")?.scrollIntoView({ block: "nearest" });
     for (const { classList, dataset } of all("#form button")) {
-      classList.toggle("now", dataset.part === now.bar?.[0] && Number(dataset.turn) === now.bar[1]);
+      classList.toggle("now", dataset.part === now.bar?.[0] && Number(dataset.turn) === now.bar?.[1]);
     }
   }
 
-  // A chord where it is written: in its bar, or in the pickup of the part that comes.
+  /**
+   * A chord where it is written: in its bar, or in the pickup of the part that comes.
+   * @param {LiveBar | null} bar
+   * @param {number} index
+   */
   #written(bar, index) {
     const [part, place, number] = bar?.cells[index] ?? [];
+    if (part === undefined || place === undefined || number === undefined) return undefined;
     return this.sheet.cell(part, place)?.querySelectorAll(".chord")[number];
   }
 
-  // A chord as the chart spells it, or as the band does where it stands on no chart.
+  /**
+   * A chord as the chart spells it, or as the band does where it stands on no chart.
+   * @param {LiveBar | null} bar
+   * @param {number} index
+   */
   #symbol(bar, index) {
     const written = this.#written(bar, index)?.querySelector(".symbol");
     return written?.outerHTML ?? bar?.chords[index]?.[2] ?? "";
   }
 
+  /**
+   * @param {LiveBar} now
+   * @param {LiveBar | null} next
+   * @param {number} chord
+   */
   #name(now, next, chord) {
     for (const each of all("#sheet .chord.now")) each.classList.remove("now");
     this.#written(now, chord)?.classList.add("now");
     $("now-chord").innerHTML = now.count == null ? this.#symbol(now, Math.max(chord, 0)) : "";
-    $("next-chord").innerHTML = chord + 1 < now.chords.length ? this.#symbol(now, chord + 1) : this.#symbol(next, 0);
+    const isLast = chord + 1 >= now.chords.length;
+    $("next-chord").innerHTML = isLast ? this.#symbol(next, 0) : this.#symbol(now, chord + 1);
     $("glance").classList.toggle("counting", now.count != null);
   }
 
+  /**
+   * @param {LiveBar} now
+   * @param {number} beat
+   */
   #count(now, beat) {
     const beats = Math.max(Math.round(now.ticks / now.beat), 1);
-    if (now.count != null) $("now-chord").textContent = beat + 1;
+    if (now.count != null) $("now-chord").textContent = String(beat + 1);
     if ($("beats").childElementCount !== beats) $("beats").innerHTML = "<i></i>".repeat(beats);
-    [...$("beats").children].forEach((each, index) => each.classList.toggle("on", index === beat));
+    [...$("beats").children].forEach((each, index) => { each.classList.toggle("on", index === beat); });
   }
 }

@@ -5,30 +5,40 @@
 const RELEASE = 0.05;
 const MODERATE = 0.7;
 const HATS = new Set([42, 44, 46]);
+const LIMITER = { threshold: -4, knee: 0, ratio: 20, attack: 0.001, release: 0.12 };
 
 export class Mixer {
+  /** @type {Map<string, { gain: GainNode, pan: StereoPannerNode }>} */
   #buses = new Map();
+  /** @type {{ voice: Voice, when: number } | null} */
   #hat = null;
 
+  /**
+   * @param {AudioContext} context
+   * @param {import("./bank.js").Bank} bank
+   */
   constructor(context, bank) {
     this.context = context;
     this.bank = bank;
-    const limiter = new DynamicsCompressorNode(context, { threshold: -4, knee: 0, ratio: 20, attack: 0.001, release: 0.12 });
     this.master = new GainNode(context, { gain: MODERATE });
-    this.master.connect(limiter).connect(context.destination);
+    this.master.connect(new DynamicsCompressorNode(context, LIMITER)).connect(context.destination);
   }
 
+  /** @param {string} name */
   #bus(name) {
-    if (!this.#buses.has(name)) {
-      const gain = new GainNode(this.context);
-      const pan = new StereoPannerNode(this.context);
-      gain.connect(pan).connect(this.master);
-      this.#buses.set(name, { gain, pan });
-    }
-    return this.#buses.get(name);
+    const there = this.#buses.get(name);
+    if (there) return there;
+    const bus = { gain: new GainNode(this.context), pan: new StereoPannerNode(this.context) };
+    bus.gain.connect(bus.pan).connect(this.master);
+    this.#buses.set(name, bus);
+    return bus;
   }
 
-  // A player's loudness in percent, at once and without a click; 0 is silent.
+  /**
+   * Set a player's loudness, at once and without a click.
+   * @param {string} player
+   * @param {number} percent 0 is silent
+   */
   level(player, percent) {
     const { gain } = this.#bus(player).gain;
     const now = this.context.currentTime;
@@ -37,9 +47,14 @@ export class Mixer {
     if (!percent) gain.setValueAtTime(0, now + 0.03);
   }
 
-  // A note that begins and ends at audio times; null when the bank has no such sound.
+  /**
+   * Sound a note that begins and ends at audio times; null when the bank has no such sound.
+   * @param {import("./band.js").Note} note
+   * @param {number} when
+   * @param {number} end
+   */
   strike({ player, pitch, velocity, bus: name, mix }, when, end) {
-    const [program, volume, pan] = mix?.[player] ?? [1, 100, 64];
+    const [program, volume, pan] = mix[player] ?? [1, 100, 64];
     const sound = this.bank.find(player, program, pitch, velocity);
     if (!sound) return null;
     const loudness = sound.gain * (volume / 127) ** 2;
@@ -56,16 +71,30 @@ export class Mixer {
     return voice;
   }
 
-  // A closed hat cuts the open one.
+  /**
+   * A closed hat cuts the open one.
+   * @param {Voice} voice
+   * @param {number} when
+   */
   #choke(voice, when) {
     if (this.#hat && this.#hat.when < when) this.#hat.voice.end(when);
     this.#hat = { voice, when };
   }
 }
 
-class Voice {
-  constructor(source, gain, loudness) { Object.assign(this, { source, gain, loudness }); }
+export class Voice {
+  /**
+   * @param {AudioBufferSourceNode} source
+   * @param {GainNode} gain
+   * @param {number} loudness
+   */
+  constructor(source, gain, loudness) {
+    this.source = source;
+    this.gain = gain;
+    this.loudness = loudness;
+  }
 
+  /** @param {number} time */
   end(time) {
     const { gain } = this.gain;
     const from = Math.max(time, this.gain.context.currentTime);

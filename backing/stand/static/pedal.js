@@ -1,49 +1,67 @@
-// A MIDI pedal, where the browser has Web MIDI: a button is learned once and then says forward or back.
+// A MIDI pedal, where the browser has Web MIDI: a button is learned once and is then forward or back.
 
 import { $, remember, remembered } from "./dom.js";
 
-const NOTE_ON = 0x90, CONTROL = 0xb0, PROGRAM = 0xc0;
+/** @typedef {import("./keys.js").Pedal} Which */
 
-// What a press is called, or null for what is no press: a release, a clock.
-export function press([status, number, value]) {
+const NOTE_ON = 0x90, CONTROL = 0xb0, PROGRAM = 0xc0;
+/** @type {Which[]} */
+const BOTH = ["forward", "back"];
+
+/**
+ * What a press is called, or null for what is no press: a release, a clock.
+ * @param {Iterable<number>} message
+ */
+export function press(message) {
+  const [status, number, value] = message;
   const kind = status & 0xf0;
   if (kind === PROGRAM) return `program ${number}`;
   if (kind === NOTE_ON && value) return `note ${number}`;
   return kind === CONTROL && value >= 64 ? `control ${number}` : null;
 }
 
-const news = (text) => { $("pedal-news").textContent = text; };
+/** @param {string} text */
+const notice = (text) => { $("pedal-news").textContent = text; };
 
-export class Pedal {
+export class MidiPedal {
+  /** @type {Which | null} */
   #learning = null;
+  /** @type {MIDIAccess | null} */
   #access = null;
 
+  /** @param {import("./keys.js").Keys} keys */
   constructor(keys) {
     this.keys = keys;
     $("midi-pedal").hidden = !navigator.requestMIDIAccess;
-    if (remembered("midi-forward") || remembered("midi-back")) this.#listen();
+    if (BOTH.some((which) => remembered(`midi-${which}`))) this.#listen();
   }
 
   async #listen() {
-    try { this.#access ??= await navigator.requestMIDIAccess(); } catch { return news("The browser does not let this page hear MIDI."); }
-    this.#access.onstatechange = () => {
-      for (const input of this.#access.inputs.values()) input.onmidimessage = ({ data }) => this.#pressed(press(data));
-    };
-    this.#access.onstatechange();
+    try {
+      const access = this.#access ?? await navigator.requestMIDIAccess();
+      this.#access = access;
+      /** @param {MIDIMessageEvent} event */
+      const heard = ({ data }) => this.#pressed(press(data ?? []));
+      const hear = () => { for (const input of access.inputs.values()) input.onmidimessage = heard; };
+      access.onstatechange = hear;
+      hear();
+    } catch { notice("The browser does not let this page hear MIDI."); }
   }
 
+  /** @param {Which} which */
   async learn(which) {
     await this.#listen();
-    if (this.#access) news(`Press the pedal for ${which}.`);
+    if (this.#access) notice(`Press the pedal for ${which}.`);
     this.#learning = this.#access && which;
   }
 
+  /** @param {string | null} name */
   #pressed(name) {
     if (!name) return;
     if (this.#learning) {
       remember(`midi-${this.#learning}`, name);
-      news(`${this.#learning}: ${name}.`);
+      notice(`${this.#learning}: ${name}.`);
       this.#learning = null;
-    } else for (const which of ["forward", "back"]) if (remembered(`midi-${which}`) === name) this.keys.pedal(which);
+    } else for (const which of BOTH) if (remembered(`midi-${which}`) === name) this.keys.pedal(which);
   }
 }

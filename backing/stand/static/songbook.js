@@ -1,33 +1,56 @@
 // The songbook: the folder's charts, found by title, key, style and tempo, and sets for tonight.
 
-import { $, all, fill, remember, remembered } from "./dom.js";
+import { $, all, around, fill, remember, remembered } from "./dom.js";
 
+/** @typedef {import("./messages.js").ChangeSet} ChangeSet */
+
+/** @type {(text: string) => string} */
 const plain = (text) => text.toLowerCase().replaceAll("♭", "b").replaceAll("♯", "#");
-const place = (text) => (text ? Number(text) : undefined);
+/** @type {(text?: string) => number | undefined} */
+const number = (text) => (text ? Number(text) : undefined);
 
-// Whether each word is in the title, key or style, or is a tempo within ten.
-const has = (tune, words) => words.every((word) => tune.words.includes(word) ||
-  (/^\d{2,3}$/.test(word) && Math.abs(tune.bpm - word) <= 10));
+/**
+ * Whether each word is in the title, key or style, or is a tempo within ten.
+ * @param {DOMStringMap} tune
+ * @param {string[]} words
+ */
+const has = ({ words: known = "", bpm }, words) => words.every((word) => known.includes(word) ||
+  (/^\d{2,3}$/.test(word) && Math.abs(Number(bpm) - Number(word)) <= 10));
 
 export class Songbook {
+  /** @type {import("./messages.js").SetListing[]} */
   sets = [];
+  /** @type {string | null} the file that is open */
   current = null;
-  #place = -1;     // of the tune that is open, in the set
-  #wanted = null;  // a set that is being made or renamed
-  #focus = null;   // what was touched in the set, to be found again where it is drawn anew
+  #place = -1;   // of the tune that is open, in the set
+  #wanted = "";  // a set that is being made or renamed
+  #focus = "";   // what was touched in the set, to be found again where it is drawn anew
 
-  constructor({ link, open, write }) {
-    Object.assign(this, { link, open, write });
-    for (const id of ["words", "by-key", "by-style", "by-tempo"]) $(id).addEventListener("input", () => this.#find());
+  /**
+   * @param {import("./link.js").Link} link
+   * @param {(file: string) => void} open
+   * @param {(title: string | null, file?: string) => void} write
+   */
+  constructor(link, open, write) {
+    this.link = link;
+    this.open = open;
+    this.write = write;
+    for (const each of [$("words"), $("by-key"), $("by-style"), $("by-tempo")]) {
+      each.addEventListener("input", () => this.#find());
+    }
     $("search").addEventListener("submit", (event) => {
       event.preventDefault();
-      $("tunes").querySelector("li:not([hidden]) button")?.click();
+      all("li:not([hidden]) button", $("tunes"))[0]?.click();
     });
-    $("which-set").addEventListener("change", () => { remember("set", $("which-set").value); this.opened(this.current); });
-    $("songbook").addEventListener("click", ({ target }) => this.#touched(target.closest("button")));
+    $("which-set").addEventListener("change", () => {
+      remember("set", $("which-set").value);
+      this.opened(this.current);
+    });
+    $("songbook").addEventListener("click", (event) => this.#touched(around(event, "button")));
     $("set-form").addEventListener("submit", (event) => {
       event.preventDefault();
-      this.#named(event.submitter.value, $("set-name").value.trim());
+      const button = /** @type {HTMLButtonElement | null} */ (event.submitter);
+      this.#named(button?.value, $("set-name").value.trim());
     });
     $("new").addEventListener("close", () => {
       const name = $("new-name").value.trim();
@@ -36,7 +59,8 @@ export class Songbook {
     });
   }
 
-  told({ tunes, keys, styles, sets, names }) {
+  /** @param {import("./messages.js").SongbookListing} listing */
+  update({ tunes, keys, styles, sets, names }) {
     this.sets = sets;
     if (sets.some(({ name }) => name === this.#wanted)) remember("set", this.#wanted);
     $("tunes").innerHTML = tunes;
@@ -46,38 +70,60 @@ export class Songbook {
     this.#show();
   }
 
+  /** @param {string | null} file */
   opened(file) {
     this.current = file;
-    if (this.set?.tunes[this.#place] !== file) this.#place = this.set?.tunes.indexOf(file) ?? -1;
+    const tunes = this.set?.tunes ?? [];
+    if (file === null || tunes[this.#place] !== file) this.#place = file === null ? -1 : tunes.indexOf(file);
     this.#show();
   }
 
-  get set() { return this.sets.find(({ name }) => name === remembered("set", "")) ?? null; }
+  get set() { return this.sets.find(({ name }) => name === remembered("set")) ?? null; }
   get #next() { return this.#place < 0 ? null : this.set?.tunes[this.#place + 1] ?? null; }
 
   // Open the tune behind this one in tonight's order.
   next() { if (this.#next) this.#enter(this.#next, this.#place + 1); }
 
+  /**
+   * @param {string} file
+   * @param {number} at its place in the set
+   */
   #enter(file, at) {
     this.#place = at;
     this.open(file);
     this.#show();
   }
 
+  /** @param {HTMLElement | null} button */
   #touched(button) {
-    const told = button?.dataset ?? {};
-    if (told.open && button.classList.contains("faulty")) this.write(null, told.open);
-    else if (told.open) this.#enter(told.open, place(told.place) ?? -1);
-    if (!told.do || !this.set || (told.do === "delete" && !confirm(`Delete the set ${this.set.name}? Its tunes stay.`))) return;
-    this.#focus = `[data-do="${told.do}"][data-place="${told.to}"][data-word="${told.word}"]`;
-    this.link.send({ type: "set", do: told.do, name: this.set.name, tune: told.tune, place: place(told.place), to: place(told.to) });
+    const { open, do: change, tune, place, to, word } = button?.dataset ?? {};
+    if (open && button?.classList.contains("faulty")) this.write(null, open);
+    else if (open) this.#enter(open, number(place) ?? -1);
+    if (!change || !this.set) return;
+    const { name } = this.set;
+    if (change === "delete" && !confirm(`Delete the set ${name}? Its tunes stay.`)) return;
+    this.#focus = `[data-do="${change}"][data-place="${to}"][data-word="${word}"]`;
+    this.#send(change, { name, tune, place: number(place), to: number(to) });
   }
 
-  #named(deed, name) {
-    if (!name || (deed === "rename" && !this.set)) return;
-    this.link.send({ type: "set", do: deed, name: deed === "rename" ? this.set.name : name, to: name });
+  /**
+   * Make a set, or rename the one that is shown.
+   * @param {string | undefined} change
+   * @param {string} name
+   */
+  #named(change, name) {
+    if (!change || !name || (change === "rename" && !this.set)) return;
+    this.#send(change, { name: change === "rename" ? this.set?.name ?? "" : name, to: name });
     this.#wanted = name;
     $("set-form").reset();
+  }
+
+  /**
+   * @param {string} change as the page's templates name it
+   * @param {Omit<ChangeSet, "type" | "do">} fields
+   */
+  #send(change, fields) {
+    this.link.send({ type: "set", do: /** @type {ChangeSet["do"]} */ (change), ...fields });
   }
 
   #show() {
@@ -85,9 +131,9 @@ export class Songbook {
     document.body.classList.toggle("with-set", Boolean(set));
     $("which-set").value = set?.name ?? "";
     $("set-tunes").innerHTML = set?.html ?? "";
-    if (this.#focus) $("set-tunes").querySelector(this.#focus)?.focus();
+    if (this.#focus) all(this.#focus, $("set-tunes"))[0]?.focus();
     for (const each of all("[data-open]")) {
-      const isHere = each.dataset.open === this.current && (place(each.dataset.place) ?? this.#place) === this.#place;
+      const isHere = each.dataset.open === this.current && (number(each.dataset.place) ?? this.#place) === this.#place;
       each.ariaCurrent = isHere ? "true" : null;
     }
     $("next-tune").hidden = !this.#next;
@@ -98,7 +144,8 @@ export class Songbook {
     const words = plain($("words").value).split(/\s+/).filter(Boolean);
     const [slowest, fastest] = $("by-tempo").value.split("-").map(Number);
     const tunes = all("#tunes li").filter((each) => {
-      const { key, style, bpm } = each.dataset;
+      const { key, style } = each.dataset;
+      const bpm = Number(each.dataset.bpm);
       each.hidden = !has(each.dataset, words) || bpm < slowest || bpm > fastest ||
         ($("by-key").value || key) !== key || ($("by-style").value || style) !== style;
       return !each.hidden;

@@ -5,16 +5,26 @@ import { tell } from "./dom.js";
 import { Mixer } from "./mixer.js";
 
 const PATIENCE = 6000;  // milliseconds
+/** @type {import("./messages.js").Browser} */
+const BROWSER = "browser";
 
 export class Sound {
   bank = new Bank();
   isAwake = false;  // whether this page is to sound: several may look on
-  #url = null;
-  #state = { levels: {}, muted: [], level: 100 };
+  #url = "";
+  /** @type {import("./commands.js").Known | null} */
+  #state = null;
   #measuring = false;
 
+  /**
+   * @param {import("./link.js").Link} link
+   * @param {import("./clock.js").Clock} clock
+   * @param {import("./band.js").Band} band
+   */
   constructor(link, clock, band) {
-    Object.assign(this, { link, clock, band });
+    this.link = link;
+    this.clock = clock;
+    this.band = band;
     link.on("bank", ({ url }) => { this.#url = url; this.#load(); });
     setInterval(() => this.clock.hasJumped && this.#comeBack(), 300);
     document.addEventListener("visibilitychange", () => this.#wakeContext());
@@ -22,11 +32,11 @@ export class Sound {
 
   // Begin to run the context: wants a touch, any touch, and so it runs already when play is pressed.
   warm() {
-    const isNew = !this.clock.context;
     const running = this.clock.start();
-    if (isNew) {
-      this.band.mixer = new Mixer(this.clock.context, this.bank);
-      this.clock.context.addEventListener("statechange", () => this.#wakeContext());
+    const { context } = this.clock;
+    if (context && !this.band.mixer) {
+      this.band.mixer = new Mixer(context, this.bank);
+      context.addEventListener("statechange", () => this.#wakeContext());
       this.#level();
     }
     return running;
@@ -35,7 +45,7 @@ export class Sound {
   // Let the page sound. Resolves when all is ready to play.
   async wake() {
     this.isAwake = true;
-    this.told(this.#state);
+    this.update(this.#state);
     const enough = new Promise((go) => setTimeout(go, PATIENCE));
     await Promise.race([enough, Promise.all([this.warm(), this.#ready(), this.link.measured()])]);
     if (!this.band.playing || this.clock.shift === null) this.clock.measure();
@@ -51,24 +61,27 @@ export class Sound {
   async #load() {
     if (!this.#url) return;
     try {
-      const context = this.clock.context ?? new OfflineAudioContext(1, 1, 48000);
-      await this.bank.load(this.#url, context);
+      await this.bank.load(this.#url, this.clock.context ?? new OfflineAudioContext(1, 1, 48000));
       this.band.plan();
     } catch { tell("The sounds could not be loaded; trying again."); }
   }
 
-  told(state) {
+  // Whether the band sounds in the browser, and not at a port.
+  get isHere() { return (this.#state?.output ?? BROWSER) === BROWSER; }
+
+  /** @param {import("./commands.js").Known | null} state */
+  update(state) {
     this.#state = state;
-    this.band.sounding = this.isAwake && (state.output ?? "browser") === "browser";
+    this.band.sounding = this.isAwake && this.isHere;
     this.#level();
   }
 
   #level() {
     const { mixer } = this.band;
-    if (!mixer) return;
+    if (!mixer || !this.#state) return;
     const { levels, muted, level } = this.#state;
     for (const [player, percent] of Object.entries(levels)) {
-      mixer.level(player, muted.includes(player) ? 0 : (percent * level) / 100);
+      mixer.level(player, muted.some((each) => each === player) ? 0 : (percent * level) / 100);
     }
     mixer.level("count", level);
   }

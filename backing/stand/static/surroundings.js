@@ -16,20 +16,23 @@ export function themes() {
   return () => { remember("theme", theme() === "dark" ? "light" : "dark"); show(); };
 }
 
+// Returns what is told whether the screen is to stay on.
 export function keepAwake() {
-  let wanted = false, lock = null, told = Boolean(navigator.wakeLock);
+  let wanted = false, told = Boolean(navigator.wakeLock);
+  /** @type {WakeLockSentinel | null} */
+  let lock = null;
   const hold = async () => {
     if (!wanted || document.hidden || lock) return;
     try {
-      lock = await navigator.wakeLock?.request("screen");
+      lock = await navigator.wakeLock?.request("screen") ?? null;
       lock?.addEventListener("release", () => { lock = null; });
     } catch { lock = null; }  // the browser saves power
   };
   document.addEventListener("visibilitychange", hold);
-  return (wish) => {
-    wanted = wish;
-    if (wish && !told) tell("This browser cannot keep the screen on here: let the device itself do it.", 8);
-    told ||= wish;
-    if (wish) hold(); else lock?.release();
+  return (/** @type {boolean} */ isWanted) => {
+    wanted = isWanted;
+    if (wanted && !told) tell("This browser cannot keep the screen on here: let the device itself do it.", 8);
+    told ||= wanted;
+    if (wanted) hold(); else lock?.release();
   };
 }
