@@ -30,7 +30,6 @@ from backing.control.codec import (
     same,
     unfit,
     whole,
-    written,
 )
 from backing.control.progress import Position, Progress, every_bar
 from backing.control.settings import (
@@ -156,34 +155,30 @@ FRETTING = {
 }
 LEAD = {"when": one_of(lambda: WHEN), "octave": YES_OR_NO}
 SETTINGS = {
-    "endless": YES_OR_NO,
+    "style": or_none(one_of(style_files)),
     "semitones": whole(-FARTHEST, FARTHEST),
+    "fretting": record(FrettingWish, FRETTING),
+    "bpm": number(SLOWEST_BPM, FASTEST_BPM),
+    "choruses": whole(1, MOST_CHORUSES),
+    "endless": YES_OR_NO,
+    "seed": whole(-LARGEST),
+    "count_in": or_none(whole(0, MOST_COUNT_IN)),
+    "count_each": YES_OR_NO,
+    "looseness": number(0, MOST_LOOSENESS),
+    "players": _PLAYERS,
+    "called": _PLAYERS,
     "before": or_none(row(_PLAYERS, _PLAYERS)),
     "levels": Codec(lambda levels: {str(each): level for each, level in levels}, _read_levels),
     "level": whole(0, LOUDEST),
+    "lead": record(LeadWish, LEAD),
     "loop": or_none(Codec(same, _read_loop)),
     "last_time": YES_OR_NO,
     "ladder": or_none(record(_ladder, LADDER)),
     "rest": or_none(Codec(list, _read_rest)),
 }
-"""The fields of `LiveSettings`."""
+"""The fields of `LiveSettings` and its `base`; what others depend on comes first."""
 
-BASE = {
-    "style": or_none(one_of(style_files)),
-    "fretting": record(FrettingWish, FRETTING),
-    "bpm": number(SLOWEST_BPM, FASTEST_BPM),
-    "choruses": whole(1, MOST_CHORUSES),
-    "seed": whole(-LARGEST),
-    "count_in": or_none(whole(0, MOST_COUNT_IN)),
-    "looseness": number(0, MOST_LOOSENESS),
-    "players": _PLAYERS,
-    "called": _PLAYERS,
-    "count_each": YES_OR_NO,
-    "lead": record(LeadWish, LEAD),
-}
-"""The fields of its `base`; what others depend on comes first."""
-
-POSITION = {
+PROGRESS = {
     "chorus": whole(1, MOST_CHORUSES),
     "bar": or_none(_BAR_NAME),
     "behind": or_none(whole(0)),
@@ -193,12 +188,12 @@ POSITION = {
     "looped_from": or_none(_BAR_NAME),
     "ended_loop": or_none(row(whole(0), whole(0))),
     "circled": whole(0, MOST_CHORUSES),
-}
-PROGRESS = {
     "loop_since": whole(0),
     "ladder_since": whole(0),
     "rest_since": whole(-LARGEST),
 }
+"""The fields of `Progress` and its `position`."""
+
 STATE = {"playing": YES_OR_NO, "begun": YES_OR_NO}
 
 NOT_SAVED = {
@@ -210,14 +205,17 @@ NOT_SAVED = {
 performance, and every start is counted in, at its tempo."""
 
 
+_PARTS = {LiveSettings: "base", Progress: "position"}
+"""Where a value has further fields, saved among its own."""
+
+
 def save(state: Snapshot) -> dict[str, Any]:
     """Return a state as plain JSON values."""
-    settings, progress = state.settings, state.progress
     return {
         "version": VERSION,
-        "settings": written(settings, SETTINGS) | written(settings.base, BASE),
-        "progress": written(progress, PROGRESS) | written(progress.position, POSITION),
-        **written(state, STATE),
+        "settings": _saved(state.settings, SETTINGS),
+        "progress": _saved(state.progress, PROGRESS),
+        **_saved(state, STATE),
     }
 
 
@@ -229,103 +227,81 @@ def restore(value: object, chart: Chart) -> tuple[Snapshot, list[str]]:
         chart: the chart that is played; it may have been edited since.
 
     """
-    settings, progress = LiveSettings.of(chart), Progress()
+    usual = Snapshot(LiveSettings.of(chart), Progress())
     if not isinstance(value, dict) or value.get("version") != VERSION:
-        told = ["the saved state cannot be read: it is damaged, or of another version"]
-        return Snapshot(settings, progress), told
-    told = []
-    fields = value.get("settings")
-    settings = _restored(settings, fields, SETTINGS, _check_settings, told)
-
-    def check_base(name: str, base: Settings) -> None:
-        _check_settings(name, replace(settings, base=base))
-
-    base = _restored(settings.base, fields, BASE, check_base, told)
-    fields = value.get("progress")
-
-    def check_position(name: str, position: Position) -> None:
-        if name in _POSITION_FITS:
-            _POSITION_FITS[name](position, chart)
-
-    position = _restored(progress.position, fields, POSITION, check_position, told)
-    progress = _restored(progress, fields, PROGRESS, _fits, told)
-    state = Snapshot(replace(settings, base=base), progress.at(position))
-    return _restored(state, value, STATE, _fits, told), told
+        return usual, ["the saved state cannot be read: it is damaged, or of another version"]
+    told: list[str] = []
+    found = replace(
+        usual,
+        settings=_restored(usual.settings, value.get("settings"), SETTINGS, chart, told),
+        progress=_restored(usual.progress, value.get("progress"), PROGRESS, chart, told),
+    )
+    return _restored(found, value, STATE, chart, told), told
 
 
-_Value = TypeVar("_Value", LiveSettings, Settings, Progress, Position, Snapshot)
+_Value = TypeVar("_Value", LiveSettings, Progress, Snapshot)
+
+
+def _saved(value: object, codecs: Mapping[str, Codec]) -> dict[str, Any]:
+    part = getattr(value, _PARTS.get(type(value), ""), value)
+    return {
+        name: codec.write(getattr(value if hasattr(value, name) else part, name))
+        for name, codec in codecs.items()
+    }
 
 
 def _restored(
-    usual: _Value,
-    value: object,
-    codecs: Mapping[str, Codec],
-    check: Callable[[str, _Value], None],
-    told: list[str],
+    usual: _Value, value: object, codecs: Mapping[str, Codec], chart: Chart, told: list[str]
 ) -> _Value:
-    """Return a value with each saved field in it that will do.
-
-    Args:
-        usual: what a field is that will not do.
-        value: the saved fields, or anything else.
-        codecs: how each field is read, in order.
-        check: refuses a value in which a field, that it is told the name of, does not fit.
-        told: where a sentence goes for each field that will not do.
-
-    """
+    """Return a value with each saved field in it that will do."""
     fields = value if isinstance(value, dict) else {}
     for name, codec in codecs.items():
         try:
             if name not in fields:
                 raise CodecError("it is missing")
-            changed = replace(usual, **{name: codec.read(fields[name])})
-            if changed != usual:
-                check(name, changed)
+            changed = _with_field(usual, name, codec.read(fields[name]))
+            if changed != usual and name in _FITS:
+                _FITS[name](changed, chart)
             usual = changed
         except BackingError as error:
             told.append(f"{name}: {error}")
     return usual
 
 
-def _fits(name: str, value: object) -> None:
-    """Refuse nothing: the field fits whatever the others are."""
+def _with_field(value: _Value, name: str, field: Any) -> _Value:
+    """Return a value with another field, its own or one of its part."""
+    part = _PARTS.get(type(value), "")
+    if not part or name in type(value).__dataclass_fields__:
+        return replace(value, **{name: field})
+    return replace(value, **{part: replace(getattr(value, part), **{name: field})})
 
 
-def _check_settings(name: str, settings: LiveSettings) -> None:
-    if name in _FITS:
-        _FITS[name](settings)
-
-
-def _check_band(settings: LiveSettings) -> None:
+def _check_band(settings: LiveSettings, _: Chart) -> None:
     chart = by_semitones(settings.chart, settings.semitones)
     Performance(chart, Settings(style=settings.base.style, called=EVERYBODY))
 
 
-def _check_bars(position: Position, chart: Chart) -> None:
-    for name in (position.bar, position.looped_from):
+def _check_bars(progress: Progress, chart: Chart) -> None:
+    for name in (progress.position.bar, progress.position.looped_from):
         if name is not None and name not in every_bar(chart):
             part, occurrence, index = name
             label = part_label(part, occurrence)
             raise CodecError(f"bar {index + 1} of part {label} is not in the chart")
 
 
-def _check_ended_loop(position: Position, chart: Chart) -> None:
-    first, last = position.ended_loop or (0, 0)
+def _check_ended_loop(progress: Progress, chart: Chart) -> None:
+    first, last = progress.position.ended_loop or (0, 0)
     if not first <= last < length_in_bars(chart):
         raise CodecError(f"bars {first + 1} to {last + 1} are not in the chart")
 
 
-_FITS: dict[str, Callable[[LiveSettings], object]] = {
+_FITS: dict[str, Callable[[Any, Chart], object]] = {
     "style": _check_band,
     "semitones": _check_band,
-    "fretting": check_shapes,
-    "loop": lambda settings: bars_of(settings.chart, settings.loop or ""),
-}
-"""What a field of the settings must fit in the chart."""
-
-_POSITION_FITS: dict[str, Callable[[Position, Chart], None]] = {
+    "fretting": lambda settings, _: check_shapes(settings),
+    "loop": lambda settings, chart: bars_of(chart, settings.loop or ""),
     "bar": _check_bars,
     "looped_from": _check_bars,
     "ended_loop": _check_ended_loop,
 }
-"""What a field of the position must fit in the chart."""
+"""What a field must fit in the chart."""
