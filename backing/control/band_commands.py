@@ -145,11 +145,7 @@ PLAYERS = (
         ),
     ),
     SettingCommand(
-        "unmute",
-        _BAND,
-        "let a player in, also who sits out in the style",
-        _unmute,
-        _read_player,
+        "unmute", _BAND, "let a player in, also who sits out in the style", _unmute, _read_player
     ),
     SettingCommand(
         "only",
@@ -164,10 +160,7 @@ PLAYERS = (
         f"loudness of one or of all, 0 to {LOUDEST}",
         _level,
         _read_level,
-        keys=(
-            Key("]", "louder", "louder", "level +10"),
-            Key("[", "softer", "softer", "level -10"),
-        ),
+        keys=(Key("]", "louder", "louder", "level +10"), Key("[", "softer", "softer", "level -10")),
     ),
     SettingCommand(
         "lead",

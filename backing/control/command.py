@@ -12,41 +12,12 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
     from backing.chart.sequence import BarName
-    from backing.control.progress import Position
+    from backing.control.progress import SoundingBar
     from backing.control.settings import LiveSettings
-    from backing.timing import Meter
 
 
 class ArgumentError(Exception):
     """Arguments that a command does not take; the player is told the command's usage."""
-
-
-class SoundingBar(Protocol):
-    """What commands know of the bar being played."""
-
-    @property
-    def label(self) -> str:
-        """What players call its part."""
-
-    @property
-    def part(self) -> str:
-        """The name of its part."""
-
-    @property
-    def position(self) -> Position:
-        """Where it is."""
-
-    @property
-    def meter(self) -> Meter:
-        """Its meter."""
-
-    @property
-    def bpm(self) -> float:
-        """Quarter notes a minute in it."""
-
-    @property
-    def main_bpm(self) -> float:
-        """Quarter notes a minute of parts without a tempo of their own."""
 
 
 class Playback(Protocol):
@@ -110,7 +81,7 @@ class Desk:
 
     playback: Playback
     now: Callable[[], float]
-    tell: Callable[[str], None]
+    tell: Callable[[str], None] = lambda text: None
     heard: float = 0.0
     taps: tuple[float, ...] = ()
     quitting: bool = False

@@ -13,16 +13,16 @@ from typing import TYPE_CHECKING
 
 from backing.control.band_commands import PLAYERS
 from backing.control.command import Command, Desk, one_word
-from backing.control.playback_commands import LEAVING, PLACES, TRANSPORT
+from backing.control.playback_commands import PLACES, TRANSPORT
 from backing.control.practice_commands import PRACTICE
 from backing.control.settings import CommandError
 from backing.control.tune_commands import TUNE
 from backing.nearest import did_you_mean, nearest
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
-    from backing.control.command import Context, Key, Playback
+    from backing.control.command import Context, Key
 
 _SAME_KEY = {"=": "+", "_": "-"}
 
@@ -47,7 +47,6 @@ COMMANDS: dict[str, Command] = {
         *PLAYERS,
         *PRACTICE,
         Command("help", "[COMMAND]", "what can be said, or what a command does", _help, _read_help),
-        *LEAVING,
     )
 }
 """Every command by its name."""
@@ -84,28 +83,10 @@ def line_of(sign: str) -> str | None:
     return next((key.line for key, _ in keys() if key.sign == sign), None)
 
 
-class Controls:
-    """Carries out lines on a transport.
+class Controls(Desk):
+    """Carries out lines on a transport."""
 
-    Args:
-        playback: what is controlled.
-        now: the clock of the playback, in seconds.
-        tell: takes sentences for the player.
-
-    """
-
-    def __init__(
-        self,
-        playback: Playback,
-        now: Callable[[], float],
-        tell: Callable[[str], None] = lambda text: None,
-    ) -> None:
-        self._desk = Desk(playback, now, tell)
-
-    @property
-    def quitting(self) -> bool:
-        """Whether the player has left."""
-        return self._desk.quitting
+    __slots__ = ()
 
     def say(self, line: str, at: float | None = None) -> None:
         """Carry out one line: of several commands the first that changes anything.
@@ -120,8 +101,8 @@ class Controls:
             BackingError: when the settings would not fit the chart.
 
         """
-        now = self._desk.now()
-        self._desk.heard = now if at is None else min(at, now)
+        now = self.now()
+        self.heard = now if at is None else min(at, now)
         for words in split_line(line):
-            if words and find_command(words[0]).carry_out(self._desk, words[1:]):
+            if words and find_command(words[0]).carry_out(self, words[1:]):
                 return

@@ -101,6 +101,9 @@ TRANSPORT = (
         _stop,
         keys=(Key("s", "stop", "stop, back to the beginning", "stop"),),
     ),
+    Command(
+        "quit", "", "leave", _quit, keys=(Key("q", "leave", "leave", "quit"),), for_pages=False
+    ),
 )
 
 PLACES = (
@@ -126,16 +129,5 @@ PLACES = (
         "end after this chorus",
         lambda settings, _: replace(settings, last_time=True),
         keys=(Key("e", "last time", "last time: end after this chorus", "last-time"),),
-    ),
-)
-
-LEAVING = (
-    Command(
-        "quit",
-        "",
-        "leave",
-        _quit,
-        keys=(Key("q", "leave", "leave", "quit"),),
-        for_pages=False,
     ),
 )

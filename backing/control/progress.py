@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.chart.sequence import BarName
     from backing.control.settings import LiveSettings
+    from backing.timing import Meter
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +57,28 @@ class Position:
     def at_bar(self, bar: BarName) -> Position:
         """Return the position at another bar of its chorus; a count-in that has begun goes on."""
         return replace(self, bar=bar, behind=None, looped_from=None)
+
+
+@dataclass(frozen=True, slots=True)
+class SoundingBar:
+    """The bar being played.
+
+    Attributes:
+        meter: its meter.
+        bpm: quarter notes a minute in this bar.
+        main_bpm: the tempo of parts that have none of their own.
+        position: what came before it was made, to make it again.
+        part: the name of its part; "count-in" and "ending" for what is no part.
+        label: what players call the part, such as "A 2" for the second A of the form.
+
+    """
+
+    meter: Meter
+    bpm: float
+    main_bpm: float
+    position: Position
+    part: str
+    label: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from backing.chart.sequence import part_label
 from backing.chart.transpose import by_semitones
-from backing.control.progress import Position, Progress, bar_names
+from backing.control.progress import Position, Progress, SoundingBar, bar_names
 from backing.notes import Player, without_overlaps
 from backing.performance import MOST_CHORUSES, Performance
 
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from backing.notes import Note
     from backing.performance import Settings
     from backing.style.model import Style
-    from backing.timing import Meter
 
 
 COUNT_IN, ENDING = "count-in", "ending"
@@ -48,20 +47,14 @@ class ChordPlace:
 
 
 @dataclass(frozen=True, slots=True)
-class LiveBar:
+class LiveBar(SoundingBar):
     """A bar to be sent.
 
     Attributes:
         ticks: its length.
-        meter: its meter.
         key: the key that sounds.
-        bpm: quarter notes a minute in this bar.
-        main_bpm: the tempo of parts that have none of their own.
         notes: with ticks from its bar line; loose notes may begin a little before it.
         style: the groove, for programs and volumes.
-        position: what came before it was made, to make it again.
-        part: the name of its part; "count-in" and "ending" for what is no part.
-        label: what players call the part, such as "A 2" for the second A of the form.
         index: its place in the part, from 0.
         length: bars of the part.
         chorus: which time round the form it is, from 1.
@@ -74,15 +67,9 @@ class LiveBar:
     """
 
     ticks: int
-    meter: Meter
     key: Key
-    bpm: float
-    main_bpm: float
     notes: tuple[Note, ...]
     style: Style
-    position: Position
-    part: str
-    label: str
     index: int
     length: int
     chorus: int
