@@ -23,7 +23,6 @@ from pypdf import PdfReader
 from backing.chart.read import read_chart
 from backing.chart.write import write_chart
 from backing.cli import main
-from backing.cli.sounds import tags_of
 from backing.control.commands import Controls
 from backing.control.settings import CommandError, LiveSettings
 from backing.live.console import Console
@@ -33,6 +32,7 @@ from backing.live.state import state_of
 from backing.live.transport import Transport
 from backing.out.audio import Sound
 from backing.out.renderer import usual_sound_font
+from backing.out.tags import tags_of
 from backing.packs.make import told
 from backing.packs.manifest import manifest_of
 from backing.packs.page import page_of
@@ -301,7 +301,7 @@ def test_what_is_told_of_a_pack(case: Case) -> None:
     drawn = rf'<svg [^>]*aria-label="{note}"[^>]*>((?!</svg>).)*</svg> = {case.number:g}</a>'
     assert re.search(drawn, page_of(planned).decode())
     assert told(whole, chart) == f"whole tune, {case.shown.format(f'{case.number:g}')}"
-    assert tags_of(Performance(chart, replace(settings, bpm=case.bpm)), "").bpm == case.number
+    assert tags_of(Performance(chart, replace(settings, bpm=case.bpm)), 1).bpm == case.number
     listed = json.loads(manifest_of(planned, lambda name: name))["files"]
     assert [(each["tempi"], each["unit"], each["quarters_a_minute"]) for each in listed] == [
         ([case.number], case.unit, [case.bpm])

@@ -17,7 +17,7 @@ COMMANDS: Mapping[str, str] = {
     "check": "Check charts: form, bars, length, every fault.",
     "show": "Show a chart, in any key, in letters or numbers, with the shapes of its chords.",
     "shapes": "Show shapes that a hand can play, for chords or a whole chart.",
-    "sheet": "Write a chart as a sheet to read from, or a folder of them as a songbook.",
+    "sheet": "Write a chart as a sheet to read from, or several as a songbook.",
     "tidy": "Align the bars of charts, change nothing else.",
     "styles": "List the groove styles, their meters and tempi.",
     "render": "Render charts to MIDI or sound files: bass, chop, drums, and the melody if any.",

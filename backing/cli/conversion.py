@@ -102,7 +102,7 @@ def _read(source: str) -> tuple[Iterable[Tune | ScoreError], tuple[Path, ...]]:
     suffix = path.suffix.lower()
     if suffix == ".chart":
         from backing.chart.read import load_chart
-        from backing.cli.inputs import inputs_of
+        from backing.out.inputs import inputs_of
         from backing.scores.beside import load_melody
         from backing.scores.from_chart import from_chart
 

@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from backing.cli.report import named, print_error, print_remark
-from backing.cli.sounds import TOO_QUIET_LU, made_by, recorded, sound_format, stem_targets
 from backing.cli.together import ended_by_signals, together
 from backing.errors import BackingError, SettingsError
 
@@ -17,13 +16,17 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from backing.chart.model import Chart
-    from backing.cli.options import Recordings, TempoAndKey
+    from backing.cli.options import TempoAndKey
+    from backing.cli.recordings import Recordings
     from backing.out.files import Kind
     from backing.out.formats import Format
     from backing.performance import Performance, Settings
 
 MOST_BARS = 6_000
 """The most bars that are rendered into one file: some hours of music."""
+
+_TOO_QUIET_LU = 0.5
+"""How far below the usual loudness a recording may stay without a remark."""
 
 _WORTH_A_BAR = 500
 """Bars from which on one file is worth a progress bar."""
@@ -105,7 +108,7 @@ def _render_together(jobs: list[Job]) -> bool:
 def _all_inputs(jobs: list[Job]) -> tuple[Path, ...]:
     """Return the charts of all jobs and their melodies, which may have the names of other files."""
     from backing.chart.read import load_chart
-    from backing.cli.inputs import inputs_of
+    from backing.out.inputs import inputs_of
 
     found: list[Path] = []
     for job in jobs:
@@ -157,8 +160,7 @@ def compose(job: Job, *, alone: bool = False) -> Take:
     except SettingsError as error:
         raise named(job.source, error) from None
     inputs = _inputs(job, chart)
-    kind = sound_format(job.target)
-    if kind:
+    if kind := _sound_format(job.target):
         return _recorded(job, performance, kind, inputs, alone=alone)
     job.sound.refuse_without_sound()
     if job.target:
@@ -169,7 +171,7 @@ def compose(job: Job, *, alone: bool = False) -> Take:
 
 
 def _inputs(job: Job, chart: Chart) -> tuple[Path, ...]:
-    from backing.cli.inputs import inputs_of
+    from backing.out.inputs import inputs_of
 
     wished = job.settings
     return inputs_of(
@@ -185,7 +187,14 @@ def _kind_of(target: Path) -> Kind | None:
     """Return which kind of file is written; None for sound, whose ending says which."""
     from backing.out.formats import MIDI
 
-    return None if sound_format(target) else MIDI
+    return None if _sound_format(target) else MIDI
+
+
+def _sound_format(target: Path | None) -> Format | None:
+    """Return which sound file a target is, or None for a MIDI file."""
+    from backing.out.formats import format_of
+
+    return format_of(target.suffix) if target else None
 
 
 def _recorded(
@@ -197,13 +206,15 @@ def _recorded(
     alone: bool,
 ) -> Take:
     """Return a take that is sound, with each player's file and the MIDI file where asked for."""
+    from backing.out.audio import record
     from backing.out.files import check_free, make_folder
     from backing.out.formats import MIDI_ENDINGS
     from backing.out.levelling import TARGET_LUFS
+    from backing.out.tags import tags_of
 
     target, sound = job.target or Path(), job.sound.sound()
     check_free(target, force=job.force, inputs=inputs)
-    stems = stem_targets(job.sound.stems, target, kind)
+    stems = job.sound.stem_targets(target, kind)
     beside = (target.with_suffix(f".{MIDI_ENDINGS[0]}"),) if job.sound.midi else ()
     if job.sound.stems:
         make_folder(Path(job.sound.stems))
@@ -211,12 +222,11 @@ def _recorded(
         check_free(each, force=job.force, inputs=inputs, kind=_kind_of(each))
     midi = _with_progress(performance, alone=alone)
     with waiting("recording", shown=alone):
-        found = recorded(
-            performance, midi, kind, sound, made_by(job.settings.seed), stems=bool(stems)
-        )
+        tags = tags_of(performance, job.settings.seed)
+        found = record(midi, kind, sound, tags, stems=bool(stems))
     own = ((stems[player], stem.getvalue()) for player, stem in found.stems.items())
     remarks = _remarks(job, performance)
-    if found.lufs < TARGET_LUFS - TOO_QUIET_LU:
+    if found.lufs < TARGET_LUFS - _TOO_QUIET_LU:
         remarks += (
             f"{job.source}: {found.lufs:.1f} LUFS is as loud as its peaks allow; "
             f"{TARGET_LUFS:g} is usual",

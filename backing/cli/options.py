@@ -12,13 +12,12 @@ from backing.cli.groups import Group
 from backing.errors import SettingsError, SymbolError
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    from collections.abc import Iterable
 
     from backing.chart.model import Chart
     from backing.chart.write import Spell
     from backing.fretboard.fretting import FrettingWish
     from backing.notes import Player
-    from backing.out.audio import Sound as HowItSounds
     from backing.performance import Settings
     from backing.timing import WrittenTempo
 
@@ -28,7 +27,6 @@ Style = Annotated[
 ]
 Numbers = Annotated[bool, Option("--numbers", help="Chords as numbers of the key: 1 4 57.")]
 Roman = Annotated[bool, Option("--roman", help="Chords as Roman numerals: I IV V7.")]
-Left = Annotated[bool, Option("--left", help="Draw the shapes for a left-handed player.")]
 Force = Annotated[bool, Option("--force", help="Replace files that are there.")]
 
 ALIASES = {"--take": "--seed", "--voicing": "--level"}
@@ -216,131 +214,10 @@ def quarter_bpm(tempo: WrittenTempo, chart: Chart) -> float:
         raise SettingsError(str(error)) from None
 
 
-@dataclass(frozen=True, slots=True)
-class Fretting(Group):
-    """How chords are fretted."""
+def counted(tempi: Iterable[WrittenTempo], chart: Chart) -> list[float]:
+    """Return tempi in the note that a chart counts.
 
-    instrument: Annotated[
-        str | None,
-        Option("--instrument", "-i", metavar="NAME", help="Fretted instrument. [the style's]"),
-    ] = None
-    voicing: Annotated[
-        str | None,
-        Option("--voicing", metavar="NAME", help="Shapes: easy, full or swing. [the style's]"),
-    ] = None
-    reach: Annotated[str, Option(metavar="MM", help="First finger to fourth; 70 is small.")] = "100"
-    strings: Annotated[
-        str | None, Option(metavar="N", help="How many strings sound, or which: 6-4-3.")
-    ] = None
-    frets: Annotated[
-        str | None, Option(metavar="LOW-HIGH", help="Frets to use, such as 1-7. [all]")
-    ] = None
-    capo: Annotated[str, Option(metavar="FRET", help="Capo; frets count from it. 0 is none.")] = "0"
-    no_barre: Annotated[bool, Option("--no-barre", help="One string for each finger.")] = False
-    open: Annotated[bool, Option("--open", help="Use open strings, too.")] = False
-    rootless: Annotated[bool, Option("--rootless", help="Use shapes without the root, too.")] = (
-        False
-    )
-
-    def check(self) -> None:
-        """Refuse what cannot be fretted.
-
-        Raises:
-            SettingsError: when a text cannot be read, or no hand or instrument is like that.
-        """
-        if self.words():
-            self.request()
-
-    def request(self) -> FrettingWish:
-        """Return what is asked of shapes.
-
-        Raises:
-            SettingsError: when a text cannot be read, or no hand or instrument is like that.
-        """
-        from backing.fretboard.fretting import FrettingWish
-        from backing.fretboard.hand import Hand
-        from backing.fretboard.shapes import read_strings
-
-        lowest, highest = values.fret_range("--frets", self.frets)
-        reach = values.number("--reach", self.reach)
-        found = FrettingWish(
-            instrument=self.instrument,
-            capo=values.whole_number("--capo", self.capo),
-            level=self.voicing,
-            hand=Hand(reach, open_strings=self.open, barre=not self.no_barre),
-            rootless=self.rootless,
-            strings=None if self.strings is None else read_strings(self.strings),
-            lowest=lowest,
-            highest=highest,
-        )
-        found.over()
-        return found
-
-
-@dataclass(frozen=True, slots=True)
-class Sound(Group):
-    """How recordings sound."""
-
-    sound_font: Annotated[
-        str | None, Option("--sound-font", metavar="FILE", help="Sounds: a SoundFont 2 file.")
-    ] = None
-    mono: Annotated[bool, Option("--mono", help="One channel instead of left and right.")] = False
-    fade: Annotated[str, Option(metavar="SECONDS", help="Fade out at the end; 0 lets it ring.")] = (
-        "0"
-    )
-
-    def check(self) -> None:
-        """Refuse a fade that is no number.
-
-        Raises:
-            SettingsError: when it is none.
-        """
-        values.number("--fade", self.fade)
-
-    @property
-    def font(self) -> Path:
-        """The SoundFont file that is used."""
-        from pathlib import Path
-
-        from backing.out.renderer import usual_sound_font
-
-        return Path(self.sound_font) if self.sound_font else usual_sound_font()
-
-    def sound(self) -> HowItSounds:
-        """Return how a recording is to sound.
-
-        Raises:
-            BackingError: when there is no such sound font, or the fade is too long.
-        """
-        from backing.out.audio import Sound
-        from backing.out.renderer import check_sound_font
-
-        check_sound_font(self.font)
-        return Sound(self.font, self.mono, values.number("--fade", self.fade))
-
-
-@dataclass(frozen=True, slots=True)
-class Recordings(Sound):
-    """How recordings sound, and which files are written with each."""
-
-    stems: Annotated[
-        str | None, Option(metavar="DIR", help="Write a sound file of each player, too.")
-    ] = None
-    midi: Annotated[bool, Option("--midi", help="Write the MIDI file beside a recording, too.")] = (
-        False
-    )
-
-    def refuse_without_sound(self) -> None:
-        """Refuse options that only sound files have.
-
-        Raises:
-            SettingsError: when there is one.
-        """
-        from backing.out.formats import FORMATS
-
-        named = [word for word in replace(self, midi=False).words() if word.startswith("--")]
-        if named:
-            raise SettingsError(
-                f"{' and '.join(named)}: a MIDI file has no sound; end the name in "
-                f"{', '.join(FORMATS)}"
-            )
+    Raises:
+        SettingsError: when the band does not play so slowly or fast.
+    """
+    return [chart.counted(quarter_bpm(each, chart)).bpm for each in tempi]

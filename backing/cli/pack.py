@@ -2,17 +2,29 @@
 
 from __future__ import annotations
 
+import shlex
+import shutil
+import sys
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from backing.cli import options, values
-from backing.cli.groups import Group, spread
-from backing.errors import SettingsError
+from backing.cli.charts import Charts, are_several, charts_of, title_of
+from backing.cli.contents import Contents
+from backing.cli.fretting import Fretting, Left
+from backing.cli.groups import spread
+from backing.cli.recordings import Sound
+from backing.cli.report import named, print_error, print_remark
+from backing.errors import BackingError, SettingsError
 
 if TYPE_CHECKING:
-    from backing.notes import Player
+    from collections.abc import Sequence
+
+    from backing.packs.build import Folder, Pack
+    from backing.packs.plan import Piece, Plan
     from backing.packs.wish import PackWish
 
 EXAMPLE = "backing pack demos/quarry-hill.chart -o quarry-hill/ --tempi 120,160,200"
@@ -22,79 +34,18 @@ MOST_PROCESSES = 64
 TWICE = options.Take(choruses="2")
 
 
-@dataclass(frozen=True, slots=True)
-class Contents(Group):
-    """Which files a pack has."""
-
-    tempi: Annotated[
-        str | None,
-        typer.Option(metavar="A,B,...", help="Tempi. [60, 75, 90, 100 % of the chart's]"),
-    ] = None
-    keys: Annotated[str | None, typer.Option(metavar="K,L,...", help="Keys. [the chart's]")] = None
-    minus: Annotated[
-        str,
-        typer.Option(metavar="PLAYERS", help="Record again without each of these; or none."),
-    ] = "chop,lead"
-    parts: Annotated[
-        str | None, typer.Option(metavar="A,B,...", help="Parts to loop, or none. [all]")
-    ] = None
-    ending: Annotated[
-        str, typer.Option("--format", metavar="NAME", help="mp3, ogg, flac or wav.")
-    ] = "mp3"
-
-    def request(
-        self, take: options.Take, fretting: options.Fretting, sound: options.Sound, *, left: bool
-    ) -> PackWish:
-        """Return what a pack is to have.
-
-        Raises:
-            BackingError: when a text cannot be read, or a value is outside its range.
-        """
-        from backing.out.formats import FORMATS
-        from backing.packs.wish import PackWish
-
-        return PackWish(
-            settings=take.settings(fretting.request()),
-            tempi=values.tempi("--tempi", self.tempi),
-            keys=self._keys(),
-            parts=self._parts(),
-            minus=self._minus(),
-            ending=values.one_of("--format", self.ending, FORMATS),
-            sound=sound.sound(),
-            left=left,
-        )
-
-    def _keys(self) -> tuple[str, ...]:
-        from backing.packs.wish import MOST_KEYS
-
-        found = values.listed("--keys", self.keys)
-        if len(found) > MOST_KEYS:
-            raise SettingsError(f"--keys: {len(found)} keys; at most {MOST_KEYS} are allowed")
-        return found
-
-    def _parts(self) -> tuple[str, ...] | None:
-        if self.parts is None:
-            return None
-        return () if values.is_none(self.parts) else values.listed("--parts", self.parts)
-
-    def _minus(self) -> tuple[Player, ...]:
-        if values.is_none(self.minus):
-            return ()
-        return tuple(sorted(values.players(",".join(values.listed("--minus", self.minus)))))
-
-
 @spread
 def run(
-    chart: Annotated[str, typer.Argument(metavar="CHART", help="Chart file, or a folder of them.")],
+    charts: Charts,
     *,
     output: Annotated[
         str, typer.Option("--output", "-o", metavar="DIR", help="Folder, or a file ending in .zip.")
     ],
     contents: Contents,
     take: options.Take = TWICE,
-    fretting: options.Fretting,
-    left: options.Left = False,
-    sound: options.Sound,
+    fretting: Fretting,
+    left: Left = False,
+    sound: Sound,
     processes: Annotated[
         str, typer.Option(metavar="N", help="How many files are made at the same time.")
     ] = "2",
@@ -107,11 +58,9 @@ def run(
     force: options.Force = False,
 ) -> None:
     """Make a practice pack: sheet, MIDI, recordings at several tempi, loops, a page."""
-    from backing.cli import packing
-
-    order = packing.Order(
-        chart,
-        output,
+    order = _Order(
+        charts,
+        Path(output),
         contents.request(take, fretting, sound, left=left),
         _processes(processes),
         force=force,
@@ -121,11 +70,11 @@ def run(
         ),
     )
     if list_jobs:
-        packing.print_jobs(order)
+        _print_jobs(order)
     elif job is not None:
-        packing.make_one(order, job)
+        _make_one(order, job)
     else:
-        packing.make_all(order)
+        _make_all(order)
 
 
 def _processes(text: str) -> int:
@@ -133,3 +82,175 @@ def _processes(text: str) -> int:
     if not 1 <= found <= MOST_PROCESSES:
         raise SettingsError(f"--processes {found}: choose from 1 to {MOST_PROCESSES}")
     return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Order:
+    """Packs to be made.
+
+    Attributes:
+        charts: the charts as they are named.
+        output: the folder or the .zip file to make.
+        wish: what each pack is to have.
+        processes: files made at the same time.
+        force: whether files that are there are replaced.
+        words: the options, for the commands of single files.
+    """
+
+    charts: list[str]
+    output: Path
+    wish: PackWish
+    processes: int
+    force: bool
+    words: tuple[str, ...]
+
+    def places(self) -> list[tuple[str, Path]]:
+        """Return each chart and the folder of its pack in the folder of all."""
+        from backing.packs.build import places_of
+
+        return places_of(charts_of(self.charts), several=are_several(self.charts))
+
+    def command(self, source: str, folder: Path, name: str) -> str:
+        """Return the command that makes one file of a chart's pack, as a line for a shell."""
+        job = ["backing", "pack", source, "-o", str(folder), *self.words, "--job", name]
+        return shlex.join(job)
+
+
+def _print_jobs(order: _Order) -> None:
+    """Print, for every file, the command that makes it."""
+    from backing.packs.build import is_zip, planned
+
+    if is_zip(order.output):
+        raise SettingsError("jobs make files in a folder: name one, such as -o packs/")
+    for source, place in order.places():
+        for piece in planned(source, order.wish).pieces:
+            print(order.command(source, order.output / place, piece.name))
+
+
+def _make_one(order: _Order, name: str) -> None:
+    """Make one file of a pack, if it is not there already."""
+    from backing.cli.together import ended_by_signals
+    from backing.packs.build import Pack, inputs_of_plans, planned
+    from backing.packs.ledger import Ledger
+    from backing.packs.make import make
+
+    if are_several(order.charts):
+        raise SettingsError("--job makes one file of one chart: name the chart")
+    plan = planned(order.charts[0], order.wish)
+    piece = next((each for each in plan.pieces if each.name == name), None)
+    if piece is None:
+        raise SettingsError(f"'{name}' is not in this pack: see --list-jobs")
+    pack = Pack(plan, Ledger(order.output, inputs_of_plans([plan])))
+    if not pack.has(piece):
+        if not order.force:
+            pack.ledger.refuse_foreign(name)
+        with ended_by_signals():
+            pack.put(piece, make(plan, piece))
+    print(order.output / name)
+
+
+def _make_all(order: _Order) -> None:
+    """Make a pack of each chart; files that are there and up to date are kept."""
+    from backing.cli.together import ended_by_signals
+    from backing.packs import build
+    from backing.packs.page import PAGE
+
+    plans, well = _plans(order)
+    if not plans:
+        sys.exit(2)
+    inputs = build.inputs_of_plans(plan for plan, _ in plans)
+    as_zip = build.is_zip(order.output)
+    title = title_of(order.charts, "Practice packs") if are_several(order.charts) else None
+    with (
+        ended_by_signals(),
+        build.working_folder(order.output, inputs, force=order.force) as path,
+    ):
+        folder = build.Folder(path, plans, title)
+        if not order.force:
+            folder.refuse_foreign()
+        broken = _make_together(folder.todo, order.processes)
+        done = [pack for pack in folder.packs if pack.plan.source not in broken]
+        shown = order.output.with_suffix("") if as_zip else order.output
+        folder.write_pages(done, shown, order.command)
+        well = well and not broken
+        if well and as_zip:
+            build.write_zip(path, order.output, inputs, force=order.force)
+    if not well:
+        sys.exit(2)
+    if as_zip:
+        shutil.rmtree(path, ignore_errors=True)
+    _report(order, folder, "" if as_zip else f"; open {path / PAGE}")
+
+
+def _plans(order: _Order) -> tuple[list[tuple[Plan, Path]], bool]:
+    """Return the packs with their folders, and whether all charts are without faults.
+
+    Faults of a chart are told before anything is said of the folder.
+    """
+    from backing.out.sheet.compose import remarks_on
+    from backing.packs.build import planned
+
+    plans, well = [], True
+    for source, place in order.places():
+        try:
+            plan = planned(source, order.wish)
+        except BackingError as error:
+            well = False
+            print_error(error)
+            continue
+        plans.append((plan, place))
+        for remark in remarks_on(plan.chart):
+            print_remark(f"{source}: {remark}")
+    return plans, well
+
+
+def _make_together(todo: Sequence[tuple[Pack, Piece]], processes: int) -> set[str]:
+    """Make files, some at a time, with a progress bar; return the charts that failed.
+
+    A fault that many files of a chart have is told once.
+    """
+    from rich.console import Console
+    from rich.progress import Progress
+
+    from backing.cli.together import together
+
+    broken: dict[str, set[str]] = {}
+    if not todo:
+        return set()
+    tasks = [(pack.plan, piece) for pack, piece in todo]
+    with (
+        together(_attempt, tasks, processes) as outcomes,
+        Progress(console=Console(stderr=True), transient=True) as progress,
+    ):
+        bar = progress.add_task("making", total=len(todo))
+        for (pack, piece), outcome in zip(todo, outcomes, strict=True):
+            if isinstance(outcome, BackingError):
+                told = broken.setdefault(pack.plan.source, set())
+                if str(outcome) not in told:
+                    print_error(named(pack.plan.source, outcome))
+                told.add(str(outcome))
+            else:
+                pack.put(piece, outcome)
+            progress.advance(bar)
+    return set(broken)
+
+
+def _attempt(task: tuple[Plan, Piece]) -> bytes | BackingError:
+    from backing.packs.make import make
+
+    try:
+        return make(*task)
+    except BackingError as error:
+        return error
+
+
+def _report(order: _Order, folder: Folder, ending: str) -> None:
+    """Say what was made, and which files of an earlier pack are still there."""
+    for pack in folder.packs:
+        if others := pack.others():
+            print_remark(
+                f"{pack.ledger.folder}: {len(others)} files of an earlier pack stay, such as "
+                f"{others[0]}; delete those that you do not want"
+            )
+    there = sum(len(pack.plan.pieces) for pack in folder.packs) - len(folder.todo)
+    print(f"{order.output}: {len(folder.todo)} files made, {there} were there{ending}")

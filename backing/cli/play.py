@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from backing.cli import options, values
+from backing.cli.fretting import Fretting
 from backing.cli.groups import Group, spread
 from backing.errors import SettingsError
 
@@ -147,7 +148,7 @@ def run(
     tempo_and_key: options.TempoAndKey,
     practice: Practice,
     take: options.Take = ENDLESS,
-    fretting: options.Fretting,
+    fretting: Fretting,
     clock: Annotated[bool, typer.Option("--clock", help="Send MIDI clock, too.")] = False,
     pedal: Annotated[
         str | None, typer.Option(metavar="PORT", help="A foot pedal's MIDI input.")

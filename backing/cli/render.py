@@ -7,7 +7,9 @@ from typing import Annotated
 import typer
 
 from backing.cli import options
+from backing.cli.fretting import Fretting
 from backing.cli.groups import spread
+from backing.cli.recordings import Recordings
 
 EXAMPLE = "backing render demos/quarry-hill.chart -o quarry-hill.mp3 --midi"
 
@@ -32,8 +34,8 @@ def run(
     ] = None,
     tempo_and_key: options.TempoAndKey,
     take: options.Take,
-    fretting: options.Fretting,
-    sound: options.Recordings,
+    fretting: Fretting,
+    sound: Recordings,
     ending: Annotated[
         str | None,
         typer.Option("--format", metavar="NAME", help="In a folder: mid, wav, flac, mp3 or ogg."),

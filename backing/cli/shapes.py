@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, NamedTuple
 import typer
 
 from backing.cli import options
+from backing.cli.fretting import Fretting, Left
 from backing.cli.groups import spread
 
 if TYPE_CHECKING:
@@ -30,11 +31,11 @@ def run(
     *,
     style: options.Style = None,
     key: options.Key,
-    fretting: options.Fretting,
+    fretting: Fretting,
     most: Annotated[
         str, typer.Option("--max", metavar="N", help="Most shapes of each chord.")
     ] = "6",
-    left: options.Left = False,
+    left: Left = False,
     svg: Annotated[
         str | None, typer.Option(metavar="DIR", help="Write drawings into this folder.")
     ] = None,

@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from backing.cli import options, values
+from backing.cli.charts import Charts, are_several, charts_of, is_folder, is_set, title_of
+from backing.cli.fretting import Fretting, Left
 from backing.cli.groups import Group, spread
+from backing.errors import BackingError, OutputError, SettingsError
 
 if TYPE_CHECKING:
-    from backing.cli.sheets import Wishes
+    from collections.abc import Sequence
+
+    from backing.fretboard.fretting import FrettingWish
+    from backing.out.sheet.look import Look, Sheet
+    from backing.out.sheet.marks import Page
     from backing.timing import WrittenTempo
 
 EXAMPLE = "backing sheet demos/quarry-hill.chart -o quarry-hill.pdf --key G"
@@ -32,43 +41,46 @@ class Layout(Group):
     ] = None
     paper: Annotated[str, typer.Option(metavar="NAME", help="a4 or letter.")] = "a4"
     large: Annotated[bool, typer.Option("--large", help="Large print.")] = False
-    left: options.Left = False
+    left: Left = False
 
-    def request(self, tempo_and_key: options.TempoAndKey, fretting: options.Fretting) -> Wishes:
-        """Return what sheets are to show.
+    def look(self) -> Look:
+        """Return how a sheet looks.
 
         Raises:
-            SettingsError: when a text cannot be read, or a value is outside its range.
+            SettingsError: when there is no such paper or place for shapes.
         """
-        from backing.cli.sheets import Wishes
         from backing.out.sheet.look import PAPERS, SHAPES, Look
 
-        return Wishes(
-            look=Look(
-                values.one_of("--paper", self.paper, PAPERS),
-                self.large,
-                values.one_of("--shapes", self.shapes, SHAPES),
-            ),
-            spell=options.spelling(numbers=self.numbers, roman=self.roman),
-            tempo_and_key=tempo_and_key,
-            tempi=self._tempi(),
-            fretting=fretting.request(),
-            left=self.left,
+        return Look(
+            values.one_of("--paper", self.paper, PAPERS),
+            self.large,
+            values.one_of("--shapes", self.shapes, SHAPES),
         )
 
-    def _tempi(self) -> tuple[WrittenTempo, ...] | None:
+    def written_tempi(self) -> tuple[WrittenTempo, ...] | None:
+        """Return the tempi to tick off; None for steps up to the goal.
+
+        Raises:
+            SettingsError: when one cannot be read.
+        """
         if self.tempi is None:
             return None
-        if values.is_none(self.tempi):
-            return ()
-        return values.tempi("--tempi", self.tempi)
+        return () if values.is_none(self.tempi) else values.tempi("--tempi", self.tempi)
+
+    def check(self) -> None:
+        """Refuse texts that cannot be read.
+
+        Raises:
+            SettingsError: when there is one, or chords are to be written in two ways.
+        """
+        self.look()
+        self.written_tempi()
+        options.spelling(numbers=self.numbers, roman=self.roman)
 
 
 @spread
 def run(
-    chart: Annotated[
-        str, typer.Argument(metavar="CHART", help="Chart file, or a folder of them; - is input.")
-    ],
+    charts: Charts,
     *,
     output: Annotated[
         str | None,
@@ -78,10 +90,160 @@ def run(
     ] = None,
     tempo_and_key: options.TempoAndKey,
     layout: Layout,
-    fretting: options.Fretting,
+    fretting: Fretting,
     force: options.Force = False,
 ) -> None:
-    """Write a chart as a sheet to read from, or a folder of them as a songbook."""
-    from backing.cli import sheets
+    """Write a chart as a sheet to read from, or several as a songbook."""
+    from backing.cli.together import ended_by_signals
+    from backing.out.files import write_file, write_output
 
-    sheets.write(chart, output, layout.request(tempo_and_key, fretting), force=force)
+    target = _target(charts, output)
+    sheets = _Sheets(tempo_and_key, layout, fretting.request(), target, force=force)
+    with ended_by_signals():
+        data, line = sheets.book(charts) if are_several(charts) else sheets.single(charts[0])
+        if target:
+            write_file(target, data, force=force, inputs=sheets.inputs)
+            print(f"{target}: {line}")
+        else:
+            write_output(data, inputs=sheets.inputs)
+            print(f"standard output: {line}", file=sys.stderr)
+
+
+def _target(charts: Sequence[str], output: str | None) -> Path | None:
+    """Return the file to write; None for standard output."""
+    if output == "-":
+        if sys.stdout.isatty():
+            raise OutputError(
+                "a terminal cannot show a PDF file: name a file, such as -o tune.pdf, or send the "
+                "output to a program"
+            )
+        return None
+    if output is None:
+        if list(charts) == ["-"]:
+            raise OutputError(
+                "a chart from standard input needs a name for its sheet: add -o NAME.pdf"
+            )
+        alone = len(charts) == 1 and not is_folder(charts[0])
+        return Path(f"{Path(charts[0]).stem}.pdf" if alone else "songbook.pdf")
+    target = Path(output)
+    endings = (".pdf",) if are_several(charts) else (".pdf", ".svg")
+    if not target.is_dir() and target.suffix.lower() not in endings:
+        raise OutputError(
+            f"{target}: a {'songbook' if len(endings) == 1 else 'sheet'} is written as "
+            f"{' or '.join(endings)}: end the name so"
+        )
+    return target
+
+
+class _Sheets:
+    """Makes sheets and songbooks.
+
+    Attributes:
+        inputs: the files that were read.
+    """
+
+    def __init__(
+        self,
+        tempo_and_key: options.TempoAndKey,
+        layout: Layout,
+        fretting: FrettingWish,
+        target: Path | None,
+        *,
+        force: bool,
+    ) -> None:
+        self._tempo_and_key, self._layout, self._fretting = tempo_and_key, layout, fretting
+        self._target, self._force = target, force
+        self._look = layout.look()
+        self.inputs: tuple[Path, ...] = ()
+
+    def single(self, source: str) -> tuple[bytes, str]:
+        """Return the sheet of a chart as a file, and what it is in words."""
+        from backing.out.sheet.pages import pages_of
+
+        sheet = self._sheet(source)
+        self._check_free()
+        pages = pages_of(sheet, self._look)
+        chart = sheet.chart
+        line = f"{chart.title}, key {chart.key}, {_counted(len(pages), 'page')}"
+        return self._painted(pages, chart.title, chart.by), line
+
+    def book(self, named: Sequence[str]) -> tuple[bytes, str]:
+        """Return a songbook as a file, and what it is in words.
+
+        A chart with faults is told, and then there is no book.
+        """
+        from rich.console import Console
+        from rich.progress import Progress
+
+        from backing.cli.report import print_error
+        from backing.out.sheet.songbook import songbook
+
+        sources = charts_of(named)
+        sheets: list[Sheet] = []
+        with Progress(console=Console(stderr=True), transient=True) as progress:
+            bar = progress.add_task("laying out", total=2 * len(sources))
+            for source in sources:
+                try:
+                    sheets.append(self._sheet(source))
+                except BackingError as error:
+                    print_error(error)
+                progress.advance(bar)
+            if faulty := len(sources) - len(sheets):
+                raise SettingsError(
+                    f"no songbook is made: correct or leave out {_counted(faulty, 'chart')}"
+                )
+            self.inputs += tuple(Path(name) for name in named if is_set(name))
+            self._check_free()
+            if len(named) == 1 and is_folder(named[0]):
+                sheets.sort(key=lambda sheet: sheet.chart.title.casefold())
+            pages = songbook(sheets, self._look, lambda: progress.advance(bar))
+        line = f"{_counted(len(sheets), 'tune')}, {_counted(len(pages), 'page')}"
+        return self._painted(pages, title_of(named, "Songbook"), ""), line
+
+    def _sheet(self, source: str) -> Sheet:
+        """Return what the sheet of a chart shows."""
+        from backing.chart.read import load_chart
+        from backing.cli.report import named, print_remark
+        from backing.out.inputs import inputs_of
+        from backing.out.sheet.compose import remarks_on, sheet_of
+        from backing.performance import Settings
+        from backing.style.library import style_meters
+
+        layout, key = self._layout, self._tempo_and_key
+        chart = load_chart(source, style_meters())
+        try:
+            chart = key.applied(chart).plain() if key.moves else chart
+            tempi = layout.written_tempi()
+            sheet = sheet_of(
+                chart,
+                key.at_tempo(Settings(fretting=self._fretting), chart),
+                self._look,
+                tempi=None if tempi is None else options.counted(tempi, chart),
+                spell=options.spelling(numbers=layout.numbers, roman=layout.roman),
+                left=layout.left,
+            )
+        except BackingError as error:
+            raise named(source, error) from None
+        self.inputs += inputs_of(source, chart, fretting=self._fretting)
+        for remark in remarks_on(chart):
+            print_remark(f"{source}: {remark}")
+        return sheet
+
+    def _check_free(self) -> None:
+        from backing.out.files import check_free
+
+        if self._target:
+            check_free(self._target, force=self._force, inputs=self.inputs)
+
+    def _painted(self, pages: list[Page], title: str, author: str) -> bytes:
+        if self._target and self._target.suffix.lower() == ".svg":
+            from backing.out.sheet.svg import svg_bytes
+
+            return svg_bytes(pages, title)
+        from backing.out.sheet.pdf import pdf_bytes
+
+        return pdf_bytes(pages, title, author)
+
+
+def _counted(number: int, name: str) -> str:
+    return f"{number} {name}{'s' if number != 1 else ''}"

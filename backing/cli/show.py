@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from backing.cli import options
+from backing.cli.fretting import Fretting
 from backing.cli.groups import spread
 
 if TYPE_CHECKING:
@@ -41,7 +42,7 @@ def run(
         bool, typer.Option("--melody", help="Write the melody below the chart.")
     ] = False,
     style: options.Style = None,
-    fretting: options.Fretting,
+    fretting: Fretting,
 ) -> None:
     """Show a chart, in any key, in letters or numbers, with the shapes of its chords."""
     import shutil

@@ -9,12 +9,14 @@ most and no modes: there the tonic stands, with m where the home chord is minor.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from importlib.metadata import version
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     import io
 
     from backing.harmony.key import Key
+    from backing.out.midifile import Played
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +37,25 @@ class Tags:
     bpm: float
     style: str
     comment: str
+
+
+def tags_of(played: Played, seed: int, about: str = "") -> Tags:
+    """Return what a recording says about itself.
+
+    Args:
+        played: what is played.
+        seed: the number of the take.
+        about: what it is of the tune; "" for the whole tune.
+    """
+    chart = played.chart
+    return Tags(
+        title=f"{chart.title} ({about})" if about else chart.title,
+        by=chart.by,
+        key=chart.key,
+        bpm=chart.counted(played.bpm).bpm,
+        style=played.style.name,
+        comment=f"made with backing {version('backing')}, take {seed}",
+    )
 
 
 def write_tags(file: io.BytesIO, kind: str, tags: Tags) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from importlib.metadata import version
 from typing import TYPE_CHECKING
 
 from backing.chart.selection import bars_of
@@ -55,20 +54,11 @@ def _played(chart: Chart, piece: Piece, settings: Settings) -> Played:
 def _recording(played: Played, piece: Piece, wish: PackWish) -> bytes:
     from backing.out.audio import record
     from backing.out.midifile import midi_bytes
-    from backing.out.tags import Tags
+    from backing.out.tags import tags_of
 
-    chart = played.chart
-    kind = format_of(wish.ending)
-    if kind is None:
+    if (kind := format_of(wish.ending)) is None:
         raise OutputError(f"'{wish.ending}' is no sound file")
-    tags = Tags(
-        title=f"{chart.title} ({told(piece, chart)})",
-        by=chart.by,
-        key=chart.key,
-        bpm=chart.counted(played.bpm).bpm,
-        style=played.style.name,
-        comment=f"made with backing {version('backing')}, take {wish.settings.seed}",
-    )
+    tags = tags_of(played, wish.settings.seed, told(piece, played.chart))
     found = record(midi_bytes(played), kind, wish.sound, tags, stems=False)
     return found.mix.getvalue()
 
@@ -83,21 +73,13 @@ def told(piece: Piece, chart: Chart) -> str:
 
 
 def _sheet(chart: Chart, plan: Plan) -> bytes:
-    from backing.notes import Player
-    from backing.out.sheet.grips import grips_of
-    from backing.out.sheet.look import Look, Sheet
+    from backing.out.sheet.compose import sheet_of
+    from backing.out.sheet.look import Look
     from backing.out.sheet.pages import pages_of
     from backing.out.sheet.pdf import pdf_bytes
 
-    wish = plan.wish
-    performance = Performance(chart, replace(wish.settings, called=frozenset(Player)))
-    way = performance.voicings.way
-    sheet = Sheet(
-        chart=chart,
-        tempo=plan.tempi[-1],
-        style=performance.style.name,
-        tempi=tuple(tempo.bpm for tempo in plan.tempi),
-        grips=grips_of(way, left=wish.left) if way else None,
-        instrument=" and ".join(dict.fromkeys(held.fretting.instrument.name for held in way)),
+    look, tempi = Look(), [tempo.bpm for tempo in plan.tempi]
+    sheet = sheet_of(
+        chart, plan.wish.settings, look, goal=plan.tempi[-1], tempi=tempi, left=plan.wish.left
     )
-    return pdf_bytes(pages_of(sheet, Look()), chart.title, chart.by)
+    return pdf_bytes(pages_of(sheet, look), chart.title, chart.by)

@@ -20,6 +20,7 @@ from starlette.responses import (
 from starlette.routing import Route, WebSocketRoute
 
 from backing.chart.read import LIMIT
+from backing.chart.sets import SET
 from backing.errors import BackingError
 from backing.stand.asked import take
 from backing.stand.front import page
@@ -27,7 +28,7 @@ from backing.stand.guard import is_here
 from backing.stand.names import FileNameError
 from backing.stand.page import Page
 from backing.stand.proof import checked, first_text
-from backing.stand.songbook import CHART, SET, ConflictError
+from backing.stand.songbook import CHART, ConflictError
 from backing.stand.stand import KEPT_PAGES, MOST_PAGES
 from backing.stand.store import INDEX, SOUND
 

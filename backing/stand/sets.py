@@ -10,8 +10,9 @@ from __future__ import annotations
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
+from backing.chart.sets import SET
 from backing.errors import BackingError
-from backing.stand.songbook import CHART, SET, ConflictError
+from backing.stand.songbook import CHART, ConflictError
 
 if TYPE_CHECKING:
     from collections.abc import Callable

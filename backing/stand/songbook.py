@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING
 from backing.chart.fields import MELODY_SUFFIXES
 from backing.chart.grooves import usual_style
 from backing.chart.read import LIMIT
+from backing.chart.sets import SET, tunes_of
 from backing.errors import BackingError, FileError, OutputError
 from backing.harmony.signs import signed
 from backing.out.files import write_file
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
 
     from backing.chart.model import Chart
 
-CHART, SET = ".chart", ".set"
+CHART = ".chart"
 
 _MELODIES = tuple(MELODY_SUFFIXES)
 
@@ -300,9 +301,3 @@ def _status(path: Path) -> os.stat_result | None:
 def tag_of(data: bytes) -> str:
     """Return the tag of a text."""
     return hashlib.sha256(data).hexdigest()[:32]
-
-
-def tunes_of(data: bytes) -> list[str]:
-    """Return the tunes that a set names: one a line, `#` begins a comment."""
-    lines = (line.strip() for line in data.decode("utf-8", "replace").splitlines())
-    return [line for line in lines if line and not line.startswith("#")]

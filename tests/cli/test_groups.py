@@ -10,15 +10,17 @@ import pytest
 import typer
 
 from backing.cli import command, options
+from backing.cli.contents import Contents
+from backing.cli.fretting import Fretting
 from backing.cli.groups import Group, options_of, spread
-from backing.cli.pack import Contents
 from backing.cli.play import Device, Practice
+from backing.cli.recordings import Recordings, Sound
 from backing.cli.sheet import Layout
 from tests.cli.test_commands import call
 
 GROUPS = [
-    *(options.Take, options.Key, options.TempoAndKey, options.Fretting),
-    *(options.Sound, options.Recordings, Contents, Practice, Device, Layout),
+    *(options.Take, options.Key, options.TempoAndKey, Fretting),
+    *(Sound, Recordings, Contents, Practice, Device, Layout),
 ]
 
 WORKED = {

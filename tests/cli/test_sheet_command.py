@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from backing.cli.sheets import steps
+from backing.out.sheet.compose import practice_tempi
 from backing.timing import Tempo
 from tests.cli.test_commands import call
 
@@ -101,7 +101,7 @@ def test_a_faulty_chart_makes_no_songbook(capsys: pytest.CaptureFixture[str]) ->
     told = capsys.readouterr().err
     assert "'Hb' is not a chord" in told
     assert "'Zz' is not a chord" in told
-    assert "no songbook is made: mend or move 1 chart" in told
+    assert "no songbook is made: correct or leave out 1 chart" in told
     assert not Path("songs.pdf").exists()
 
 
@@ -122,7 +122,7 @@ def test_a_faulty_chart_makes_no_songbook(capsys: pytest.CaptureFixture[str]) ->
         (["two.chart", "--tempo", "9"], "tempo '9'"),
         (["two.chart", "-i", "oboe"], "oboe"),
         (["two.chart", "--reach", "5"], "reach 5: a hand reaches"),
-        (["-"], "a chart from standard input wants a name"),
+        (["-"], "a chart from standard input needs a name"),
         (["missing.chart"], "missing.chart"),
     ],
 )
@@ -180,7 +180,7 @@ def test_ctrl_c_leaves_nothing(
 def test_tempi_lead_to_the_goal_and_one_beyond(unit: str) -> None:
     """From three fifths of the goal, on a round grid, ascending, the goal itself among them."""
     for goal in (40.0, 60.0, 99.0, 112.5, 160.0, 230.0, 330.0):
-        found = steps(Tempo(goal, unit))
+        found = practice_tempi(Tempo(goal, unit))
         assert list(found) == sorted(set(found))
         assert found[-2] == goal
         assert 6 <= len(found) <= 8

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from backing.chart.sets import SET
 from backing.errors import BackingError
 from backing.stand import songbook, stand
-from backing.stand.songbook import CHART, SET, Songbook, tag_of
+from backing.stand.songbook import CHART, Songbook, tag_of
 from backing.stand.stand import Stand
 from tests.stand.loops import run
 from tests.stand.test_memory import NoBanks

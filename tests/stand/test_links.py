@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from backing.chart.sets import SET
 from backing.errors import BackingError
 from backing.live.watch import ChartFile
 from backing.scores.beside import load_tune
 from backing.stand import sets
-from backing.stand.songbook import CHART, SET, Songbook, tag_of
+from backing.stand.songbook import CHART, Songbook, tag_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable

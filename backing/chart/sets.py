@@ -1,0 +1,43 @@
+"""Sets: charts in the order of an evening, a text file in the folder of the charts.
+
+Conventions: the name of one chart's file a line; a line that begins with # is a comment.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from backing.errors import ChartError, Fault
+from backing.reading import UnreadableError, read_file, text_of
+
+SET = ".set"
+"""How the names of sets end."""
+
+_LIMIT = 256 * 1024
+
+
+def tunes_of(data: bytes) -> list[str]:
+    """Return the names that a set lists; bytes that are not UTF-8 do not stop it."""
+    return _names(data.decode("utf-8", "replace"))
+
+
+def load_set(source: str) -> list[str]:
+    """Return the paths of the charts that a set lists, in its order.
+
+    Raises:
+        ChartError: when it cannot be read, is no text in UTF-8, or lists no chart.
+    """
+    path = Path(source)
+    try:
+        text = text_of(read_file(path, _LIMIT), "save the set as plain text in UTF-8")
+    except UnreadableError as error:
+        raise error.of(ChartError, source) from None
+    if not (names := _names(text)):
+        fault = Fault(0, 0, "it lists no charts", "write the file of one chart on each line")
+        raise ChartError(source, (fault,))
+    return [str(path.parent / name) for name in names]
+
+
+def _names(text: str) -> list[str]:
+    lines = (line.strip() for line in text.splitlines())
+    return [line for line in lines if line and not line.startswith("#")]

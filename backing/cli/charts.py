@@ -1,0 +1,74 @@
+"""Charts that the command line names: files, folders of them, and sets."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+from typer import Argument
+
+from backing.errors import SettingsError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+Charts = Annotated[
+    list[str],
+    Argument(metavar="CHART...", help="Chart files, folders of charts, or sets; - is input."),
+]
+
+SUFFIX = ".chart"
+STANDARD_INPUT = "-"
+
+
+def charts_of(named: Sequence[str], suffixes: tuple[str, ...] = (SUFFIX,)) -> list[str]:
+    """Return the charts that are named, each once.
+
+    Args:
+        named: files, folders, whose charts come in the order of their names, and sets, whose
+            charts come in the set's order; "-" is standard input.
+        suffixes: how names of charts in folders end.
+
+    Raises:
+        BackingError: for a folder or a set without charts, or a set that cannot be read.
+    """
+    return list(dict.fromkeys(chart for name in named for chart in _charts_in(name, suffixes)))
+
+
+def _charts_in(name: str, suffixes: tuple[str, ...]) -> list[str]:
+    from backing.chart.sets import load_set
+
+    if is_folder(name):
+        paths = (path for path in sorted(Path(name).iterdir()) if path.suffix in suffixes)
+        if not (found := [str(path) for path in paths]):
+            raise SettingsError(
+                f"{name} has no charts in it: their names end in {' or '.join(suffixes)}"
+            )
+        return found
+    return load_set(name) if is_set(name) else [name]
+
+
+def is_folder(name: str) -> bool:
+    """Return whether a folder is named."""
+    from backing import reading
+
+    return name != STANDARD_INPUT and reading.is_folder(name)
+
+
+def is_set(name: str) -> bool:
+    """Return whether a set is named."""
+    from backing.chart.sets import SET
+
+    return name.lower().endswith(SET)
+
+
+def are_several(named: Sequence[str]) -> bool:
+    """Return whether several charts are meant, though there may be one."""
+    return len(named) > 1 or is_folder(named[0]) or is_set(named[0])
+
+
+def title_of(named: Sequence[str], usual: str) -> str:
+    """Return the name of the folder or the set that is named; the usual one for several names."""
+    if len(named) > 1:
+        return usual
+    return Path(named[0]).resolve().name if is_folder(named[0]) else Path(named[0]).stem

@@ -1,0 +1,77 @@
+"""The group of options for fretted chords."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Annotated
+
+from typer import Option
+
+from backing.cli import values
+from backing.cli.groups import Group
+
+if TYPE_CHECKING:
+    from backing.fretboard.fretting import FrettingWish
+
+Left = Annotated[bool, Option("--left", help="Draw the shapes for a left-handed player.")]
+
+
+@dataclass(frozen=True, slots=True)
+class Fretting(Group):
+    """How chords are fretted."""
+
+    instrument: Annotated[
+        str | None,
+        Option("--instrument", "-i", metavar="NAME", help="Fretted instrument. [the style's]"),
+    ] = None
+    voicing: Annotated[
+        str | None,
+        Option("--voicing", metavar="NAME", help="Shapes: easy, full or swing. [the style's]"),
+    ] = None
+    reach: Annotated[str, Option(metavar="MM", help="First finger to fourth; 70 is small.")] = "100"
+    strings: Annotated[
+        str | None, Option(metavar="N", help="How many strings sound, or which: 6-4-3.")
+    ] = None
+    frets: Annotated[
+        str | None, Option(metavar="LOW-HIGH", help="Frets to use, such as 1-7. [all]")
+    ] = None
+    capo: Annotated[str, Option(metavar="FRET", help="Capo; frets count from it. 0 is none.")] = "0"
+    no_barre: Annotated[bool, Option("--no-barre", help="One string for each finger.")] = False
+    open: Annotated[bool, Option("--open", help="Use open strings, too.")] = False
+    rootless: Annotated[bool, Option("--rootless", help="Use shapes without the root, too.")] = (
+        False
+    )
+
+    def check(self) -> None:
+        """Refuse what cannot be fretted.
+
+        Raises:
+            SettingsError: when a text cannot be read, or no hand or instrument is like that.
+        """
+        if self.words():
+            self.request()
+
+    def request(self) -> FrettingWish:
+        """Return what is asked of shapes.
+
+        Raises:
+            SettingsError: when a text cannot be read, or no hand or instrument is like that.
+        """
+        from backing.fretboard.fretting import FrettingWish
+        from backing.fretboard.hand import Hand
+        from backing.fretboard.shapes import read_strings
+
+        lowest, highest = values.fret_range("--frets", self.frets)
+        reach = values.number("--reach", self.reach)
+        found = FrettingWish(
+            instrument=self.instrument,
+            capo=values.whole_number("--capo", self.capo),
+            level=self.voicing,
+            hand=Hand(reach, open_strings=self.open, barre=not self.no_barre),
+            rootless=self.rootless,
+            strings=None if self.strings is None else read_strings(self.strings),
+            lowest=lowest,
+            highest=highest,
+        )
+        found.over()
+        return found

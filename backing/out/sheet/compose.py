@@ -1,0 +1,98 @@
+"""What the sheet of a chart shows: its goal, the tempi up to it, and the shapes of its chords."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from backing.errors import SettingsError
+from backing.harmony.numbers import letter_text
+from backing.notes import Player
+from backing.out.sheet.faces import missing_signs
+from backing.out.sheet.grips import grips_of
+from backing.out.sheet.look import NONE, Look, Sheet
+from backing.performance import Performance
+from backing.timing import practice_grid
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from backing.chart.model import Chart
+    from backing.chart.write import Spell
+    from backing.performance import Settings
+    from backing.timing import Tempo
+
+MOST_BARS = 2_000
+"""The most bars, as written, that are laid out as one sheet."""
+
+_STEPS = 7
+_START = 0.6
+"""The first tempo to tick off, as a share of the goal."""
+
+
+def sheet_of(
+    chart: Chart,
+    settings: Settings,
+    look: Look,
+    *,
+    goal: Tempo | None = None,
+    tempi: Sequence[float] | None = None,
+    spell: Spell = letter_text,
+    left: bool = False,
+) -> Sheet:
+    """Return what the sheet of a chart shows.
+
+    Args:
+        chart: the chart, in the key in which it is to stand there.
+        settings: style, tempo and fretting.
+        look: whether shapes are shown.
+        goal: the tempo to practise towards; None for that of the settings.
+        tempi: tempi to tick off, in the goal's unit; None for steps up to it.
+        spell: how chords are written.
+        left: whether shapes are drawn for a left hand.
+
+    Raises:
+        BackingError: when the chart is too long, or the settings do not fit it.
+    """
+    _check_length(chart)
+    performance = Performance(chart, replace(settings, called=frozenset(Player)))
+    goal = goal or chart.counted(performance.bpm)
+    way = () if look.shapes == NONE else performance.voicings.way
+    return Sheet(
+        chart=chart,
+        tempo=goal,
+        style=performance.style.name,
+        tempi=practice_tempi(goal) if tempi is None else tuple(tempi),
+        spell=spell,
+        grips=grips_of(way, left=left) if way else None,
+        instrument=" and ".join(dict.fromkeys(held.fretting.instrument.name for held in way)),
+    )
+
+
+def _check_length(chart: Chart) -> None:
+    bars = sum(1 for part in chart.parts for _ in part.written())
+    if bars > MOST_BARS:
+        raise SettingsError(
+            f"{bars:,} bars are written: a sheet has at most {MOST_BARS:,}; write what comes again "
+            "as repeats, or make several charts of it"
+        )
+
+
+def practice_tempi(goal: Tempo) -> tuple[float, ...]:
+    """Return tempi from slow to the goal and one beyond it: round numbers in its unit, and it."""
+    grid = practice_grid(goal)
+    first = round(_START * goal.bpm / grid) * grid
+    between = [
+        round((first + (goal.bpm - first) * step / (_STEPS - 1)) / grid) * grid
+        for step in range(_STEPS - 1)
+    ]
+    slower = (float(each) for each in between if each < goal.bpm)
+    return tuple(dict.fromkeys([*slower, goal.bpm, (goal.bpm // grid + 2) * grid]))
+
+
+def remarks_on(chart: Chart) -> tuple[str, ...]:
+    """Return a remark on signs of a chart that the letters of a sheet do not have."""
+    text = "".join((chart.title, chart.by, *chart.notes, *(part.name for part in chart.parts)))
+    missing = missing_signs(" ".join(text.split()))
+    found = f"the sheet's letters have no {' '.join(missing)}: a box stands there"
+    return (found,) if missing else ()

@@ -1,0 +1,239 @@
+"""Packs of one chart or several in a folder: which files are missing, and writing them."""
+
+from __future__ import annotations
+
+import shutil
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from backing.errors import OutputError, SettingsError
+from backing.out.formats import FORMATS
+from backing.out.inputs import inputs_of
+from backing.packs.ledger import HIDDEN, Ledger, locked
+from backing.packs.manifest import MANIFEST, manifest_of
+from backing.packs.page import PAGE, contents_of, page_of
+from backing.packs.plan import plain, plan
+from backing.packs.recipe import recipe_of
+from backing.scores.beside import load_tune
+from backing.style.library import style_meters
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator, Sequence
+
+    from backing.packs.plan import Piece, Plan
+    from backing.packs.wish import PackWish
+
+_ZIP = ".zip"
+
+
+def is_zip(output: Path) -> bool:
+    """Return whether one file is meant, and not a folder of that name."""
+    return output.suffix.lower() == _ZIP and not output.is_dir()
+
+
+def places_of(sources: Sequence[str], *, several: bool) -> list[tuple[str, Path]]:
+    """Return each chart and the folder of its pack, relative to the folder of all packs."""
+    if not several:
+        return [(source, Path()) for source in sources]
+    found: list[tuple[str, Path]] = []
+    seen: dict[str, int] = {}
+    for source in sources:
+        name = plain(Path(source).stem)
+        count = seen[name] = seen.get(name, 0) + 1
+        found.append((source, Path(name if count == 1 else f"{name}-no-{count}")))
+    return found
+
+
+def planned(source: str, wish: PackWish) -> Plan:
+    """Return what the pack of a chart consists of.
+
+    Raises:
+        BackingError: when the chart has faults, or cannot be played so.
+    """
+    chart = load_tune(source, None if wish.settings.style else style_meters())
+    try:
+        return plan(source, chart, wish)
+    except SettingsError as error:
+        raise SettingsError(f"{source}: {error}") from None
+
+
+def inputs_of_plans(plans: Iterable[Plan]) -> tuple[Path, ...]:
+    """Return the files that packs are made from."""
+    return tuple(
+        path
+        for planned in plans
+        for path in inputs_of(
+            planned.source,
+            planned.chart,
+            style=planned.wish.settings.style,
+            fretting=planned.wish.settings.fretting,
+            font=planned.wish.sound.font,
+        )
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Pack:
+    """A pack in a folder.
+
+    Attributes:
+        plan: what it consists of.
+        ledger: what of it is there.
+    """
+
+    plan: Plan
+    ledger: Ledger
+
+    def has(self, piece: Piece) -> bool:
+        """Return whether a file is there as it should be."""
+        return self.ledger.has(piece.name, recipe_of(self.plan, piece))
+
+    def put(self, piece: Piece, data: bytes) -> None:
+        """Write a file.
+
+        Raises:
+            OutputError: when it cannot be written.
+        """
+        self.ledger.put(piece.name, recipe_of(self.plan, piece), data)
+
+    @property
+    def names(self) -> list[str]:
+        """The names of all its files."""
+        return [*(piece.name for piece in self.plan.pieces), PAGE, MANIFEST]
+
+    def others(self) -> list[str]:
+        """Return files that were made here for another pack."""
+        return self.ledger.others(set(self.names))
+
+    def write_page(self, command: Callable[[str], str]) -> None:
+        """Write page and manifest, where they are not as they should be."""
+        _write(self.ledger, PAGE, page_of(self.plan))
+        _write(self.ledger, MANIFEST, manifest_of(self.plan, command))
+
+
+class Folder:
+    """Packs in one folder.
+
+    Attributes:
+        packs: the packs.
+        todo: the files that are missing or out of date.
+
+    Args:
+        path: the folder.
+        plans: the packs, each with its folder relative to it.
+        title: the title of a page that leads to all of them; None for one pack without such a page.
+    """
+
+    def __init__(
+        self, path: Path, plans: Sequence[tuple[Plan, Path]], title: str | None = None
+    ) -> None:
+        self._path, self._title = path, title
+        self._inputs = inputs_of_plans(planned for planned, _ in plans)
+        self.packs = [Pack(planned, Ledger(path / place, self._inputs)) for planned, place in plans]
+        for pack in self.packs:
+            pack.ledger.tidy(pack.names)
+        self.todo = [
+            (pack, piece)
+            for pack in self.packs
+            for piece in pack.plan.pieces
+            if not pack.has(piece)
+        ]
+
+    def refuse_foreign(self) -> None:
+        """Refuse to write where files are that were not made here.
+
+        Raises:
+            OutputError: when there is one.
+        """
+        for pack, piece in self.todo:
+            pack.ledger.refuse_foreign(piece.name)
+        for pack in self.packs:
+            for name in (PAGE, MANIFEST):
+                pack.ledger.refuse_foreign(name)
+        if self._title is not None:
+            Ledger(self._path, self._inputs).refuse_foreign(PAGE)
+
+    def write_pages(
+        self, done: Sequence[Pack], shown: Path, command: Callable[[str, Path, str], str]
+    ) -> None:
+        """Write pages and manifests of packs that are complete, and the page that leads to them.
+
+        Args:
+            done: the packs.
+            shown: the folder as the commands of files name it.
+            command: returns the command for a chart, a folder and the name of a file.
+        """
+        listed = []
+        for pack in done:
+            place = pack.ledger.folder.relative_to(self._path)
+            pack.write_page(partial(command, pack.plan.source, shown / place))
+            listed.append((place.as_posix(), pack.plan.chart.title))
+        if self._title is not None:
+            page = contents_of(listed, self._title)
+            _write(Ledger(self._path, self._inputs), PAGE, page)
+
+
+def _write(ledger: Ledger, name: str, data: bytes) -> None:
+    if not ledger.has(name, "") or (ledger.folder / name).read_bytes() != data:
+        ledger.put(name, "", data)
+
+
+@contextmanager
+def working_folder(output: Path, inputs: tuple[Path, ...], *, force: bool) -> Iterator[Path]:
+    """Give a locked folder to work in: the output, or a hidden one beside a .zip file.
+
+    Raises:
+        OutputError: when a file is in the way, or the folder is in use.
+    """
+    from backing.out.files import check_free
+
+    if is_zip(output):
+        check_free(output, force=force, inputs=inputs)
+        folder = output.with_name(f".{output.name}.making")
+        with locked(folder):
+            yield folder
+        return
+    if output.exists() and not output.is_dir():
+        raise OutputError(f"{output} is a file: name a folder, or a file ending in .zip")
+    is_new = not output.exists()
+    try:
+        with locked(output):
+            yield output
+    finally:
+        if is_new and not _has_files(output):
+            shutil.rmtree(output, ignore_errors=True)
+
+
+def _has_files(folder: Path) -> bool:
+    """Return whether anything but a lock lies in a folder."""
+    return any(path.is_file() and path.name != "lock" for path in folder.rglob("*"))
+
+
+def write_zip(folder: Path, target: Path, inputs: tuple[Path, ...], *, force: bool) -> None:
+    """Write all files of a folder into one, whole or not at all.
+
+    Raises:
+        OutputError: when it cannot be written.
+    """
+    import zipfile
+
+    from backing.out.files import whole_file
+
+    files = sorted(path for path in folder.rglob("*") if path.is_file())
+    kept = [path for path in files if HIDDEN not in path.relative_to(folder).parts]
+    try:
+        with (
+            whole_file(target, force=force, inputs=inputs) as whole,
+            zipfile.ZipFile(whole, "w") as into,
+        ):
+            for path in kept:
+                dense = path.suffix.lstrip(".") in FORMATS and path.suffix != ".wav"
+                how = zipfile.ZIP_STORED if dense else zipfile.ZIP_DEFLATED
+                into.write(path, path.relative_to(folder).as_posix(), how)
+    except OutputError as error:
+        raise OutputError(
+            f"{error}; the finished files are in {folder}: make room and start again"
+        ) from None
