@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 
 COMMANDS: Mapping[str, str] = {
     "check": "Check charts: form, bars, length, every fault.",
-    "show": "Show a chart, in any key, in letters or numbers, with the shapes of its chords.",
-    "shapes": "Show shapes that a hand can play, for chords or a whole chart.",
+    "show": "Show charts, in any key, in letters or numbers, with the shapes of their chords.",
+    "shapes": "Show shapes that a hand can play, for chords or whole charts.",
     "sheet": "Write a chart as a sheet to read from, or several as a songbook.",
     "tidy": "Align the bars of charts, change nothing else.",
     "styles": "List the groove styles, their meters and tempi.",

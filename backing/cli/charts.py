@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from typer import Argument
 
-from backing.errors import SettingsError
+from backing.errors import BackingError, SettingsError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
 Charts = Annotated[
     list[str],
@@ -72,3 +73,27 @@ def title_of(named: Sequence[str], usual: str) -> str:
     if len(named) > 1:
         return usual
     return Path(named[0]).resolve().name if is_folder(named[0]) else Path(named[0]).stem
+
+
+def for_each(
+    charts: Sequence[str], work: Callable[[str], None], then: Callable[[], None] = lambda: None
+) -> None:
+    """Do work on each chart; faults of one are told, and the exit code is 2 after the others.
+
+    Args:
+        charts: the charts.
+        work: what is done.
+        then: is called after the last one.
+    """
+    from backing.cli.report import named, print_error
+
+    well = True
+    for chart in charts:
+        try:
+            work(chart)
+        except BackingError as error:
+            well = False
+            print_error(named(chart, error))
+    then()
+    if not well:
+        sys.exit(2)

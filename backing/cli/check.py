@@ -1,11 +1,10 @@
-"""`backing check`: is the chart sound, how long is it, what is in it."""
+"""`backing check`: faults of charts, their form and length."""
 
 from __future__ import annotations
 
-import sys
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
+from backing.cli.charts import Charts, charts_of, for_each
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -15,35 +14,25 @@ if TYPE_CHECKING:
 EXAMPLE = "backing check demos/quarry-hill.chart"
 
 
-def run(
-    charts: Annotated[
-        list[str], typer.Argument(metavar="CHART...", help="Chart files; - is standard input.")
-    ],
-) -> None:
+def run(charts: Charts) -> None:
     """Check charts: form, bars, length, every fault."""
-    from backing.cli.report import named, print_error, print_remark
-    from backing.errors import BackingError
+    for_each(charts_of(charts), _check)
+
+
+def _check(source: str) -> None:
+    from backing.cli.report import print_remark
     from backing.performance import Performance, Settings
     from backing.scores.beside import load_tune
     from backing.style.library import style_meters
 
-    sound = True
-    for source in charts:
-        try:
-            performance = Performance(load_tune(source, style_meters()), Settings(choruses=1))
-        except BackingError as error:
-            sound = False
-            print_error(named(source, error))
-            continue
-        print(*summary(source, performance), sep="\n")
-        for remark in performance.remarks():
-            print_remark(f"{source}: {remark}")
-    if not sound:
-        sys.exit(2)
+    performance = Performance(load_tune(source, style_meters()), Settings(choruses=1))
+    print(*summary(source, performance), sep="\n")
+    for remark in performance.remarks():
+        print_remark(f"{source}: {remark}")
 
 
 def summary(source: str, performance: Performance) -> Iterator[str]:
-    """Yield the lines that describe a sound chart."""
+    """Yield the lines that describe a chart without faults."""
     from backing.chart.sequence import length_in_bars
 
     chart = performance.chart

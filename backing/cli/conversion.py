@@ -38,50 +38,78 @@ _SAY_HARMONISE = (
 
 
 @dataclass(frozen=True, slots=True)
-class Wishes:
+class Request:
     """What is to be converted.
 
     Attributes:
-        source: the file that is read.
-        target: the file that is written, or a folder for charts.
+        sources: the files that are read.
+        target: the file that is written, or a folder.
+        ending: how the names of files in a folder end.
         tune: which tune of the file, from 1; None for all.
         harmonise: whether a tune without chords is given some.
         force: whether files that are there are replaced.
-
     """
 
-    source: str
+    sources: list[str]
     target: str
+    ending: str
     tune: int | None
     harmonise: bool
     force: bool
 
 
-def convert_all(wishes: Wishes) -> bool:
-    """Convert every tune of a file; return whether all went well.
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """A tune to be written.
 
-    A tune that cannot be read does not stop the others.
+    Attributes:
+        source: the file it is of.
+        tune: the tune, or why it cannot be read.
+    """
+
+    source: str
+    tune: Tune | BackingError
+
+
+def convert_all(request: Request) -> bool:
+    """Convert every tune of every file; return whether all went well.
+
+    A tune or a file that cannot be read does not stop the others.
 
     Raises:
-        BackingError: when the file as a whole, or the wishes, will not do.
-
+        BackingError: when the target or the options do not fit, or the only file cannot be read.
     """
-    found, inputs = _read(wishes.source)
-    tunes = list(found)
-    if wishes.tune is not None:
-        if not 1 <= wishes.tune <= len(tunes):
-            raise SettingsError(f"--tune {wishes.tune}: {wishes.source} has {_count(len(tunes))}")
-        tunes = [tunes[wishes.tune - 1]]
-    well = True
-    for path, tune in _with_progress(_targets(wishes, tunes), len(tunes)):
+    jobs: list[_Job] = []
+    inputs: list[Path] = []
+    for source in request.sources:
         try:
-            if isinstance(tune, BackingError):
-                raise tune
-            _convert(tune, path, wishes, inputs)
+            tunes, own = _read(source)
+            jobs += [_Job(source, tune) for tune in _chosen(source, list(tunes), request.tune)]
+            inputs += own
+        except BackingError as error:
+            if len(request.sources) == 1:
+                raise
+            jobs.append(_Job(source, error))
+    well = True
+    for path, job in _with_progress(_targets(request, jobs), len(jobs)):
+        try:
+            if isinstance(job.tune, BackingError):
+                raise job.tune
+            _convert(job.source, job.tune, path, request, tuple(inputs))
         except BackingError as error:
             well = False
             print_error(error)
     return well
+
+
+def _chosen(
+    source: str, tunes: list[Tune | ScoreError], number: int | None
+) -> list[Tune | ScoreError]:
+    if number is None:
+        return tunes
+    if not 1 <= number <= len(tunes):
+        raise SettingsError(f"--tune {number}: {source} has {_count(len(tunes))}")
+    return [tunes[number - 1]]
 
 
 def _check_suffix(name: str, suffixes: tuple[str, ...], done: str) -> None:
@@ -129,22 +157,20 @@ def _bytes(path: Path) -> bytes:
     return data
 
 
-def _targets(
-    wishes: Wishes, tunes: list[Tune | ScoreError]
-) -> list[tuple[Path, Tune | ScoreError]]:
+def _targets(request: Request, jobs: list[_Job]) -> list[tuple[Path, _Job]]:
     """Return the file of every tune: the one that is named, or one named after each title."""
-    target = Path(wishes.target)
-    if not _names_folder(wishes.target):
-        _check_suffix(wishes.target, WRITTEN, "written")
-        if len(tunes) > 1:
+    target = Path(request.target)
+    if not _names_folder(request.target):
+        _check_suffix(request.target, WRITTEN, "written")
+        if len(jobs) > 1:
             raise SettingsError(
-                f"{wishes.source} has {_count(len(tunes))} and {target} is one file: name a "
-                f"folder, such as {target.with_suffix('')}/, or choose with --tune N"
+                f"there are {_count(len(jobs))}, and {target} is one file: name a folder, such as "
+                f"{target.with_suffix('')}/, or choose with --tune N"
             )
-        return [(target, tunes[0])]
+        return [(target, jobs[0])]
     make_folder(target)
-    names = _Names(Path(wishes.source).stem)
-    return [(target / f"{names.name(tune)}.chart", tune) for tune in tunes]
+    names = _Names()
+    return [(target / f"{names.name(job)}{request.ending}", job) for job in jobs]
 
 
 def _names_folder(target: str) -> bool:
@@ -154,15 +180,14 @@ def _names_folder(target: str) -> bool:
 class _Names:
     """Names files after titles, each once."""
 
-    def __init__(self, stem: str) -> None:
-        self._stem = stem
+    def __init__(self) -> None:
         self._given: set[str] = set()
 
-    def name(self, tune: Tune | ScoreError) -> str:
-        title = "" if isinstance(tune, ScoreError) else tune.title
+    def name(self, job: _Job) -> str:
+        title = "" if isinstance(job.tune, BackingError) else job.tune.title
         plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode()
         wished = re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:60].strip("-")
-        wished = wished or _of(self._stem)
+        wished = wished or _of(Path(job.source).stem)
         name, number = wished, 1
         while name in self._given:
             number += 1
@@ -175,9 +200,7 @@ def _of(stem: str) -> str:
     return re.sub(r"[^A-Za-z0-9-]+", "-", stem).strip("-")[:60] or "tune"
 
 
-def _with_progress(
-    jobs: list[tuple[Path, Tune | ScoreError]], number: int
-) -> Iterator[tuple[Path, Tune | ScoreError]]:
+def _with_progress(jobs: list[tuple[Path, _Job]], number: int) -> Iterator[tuple[Path, _Job]]:
     if number < _WORTH_A_BAR:
         yield from jobs
         return
@@ -191,21 +214,23 @@ def _with_progress(
             progress.advance(bar)
 
 
-def _convert(tune: Tune, path: Path, wishes: Wishes, inputs: tuple[Path, ...]) -> None:
-    if wishes.harmonise and not _has_chords(tune):
+def _convert(
+    source: str, tune: Tune, path: Path, request: Request, inputs: tuple[Path, ...]
+) -> None:
+    if request.harmonise and not _has_chords(tune):
         from backing.scores.harmonise import harmonised
 
         tune = harmonised(tune)
     suffix = path.suffix.lower()
     if suffix == ".chart":
-        remarks = _write_chart(tune, path, wishes, inputs)
+        remarks = _write_chart(tune, path, inputs, force=request.force)
     else:
-        check_free(path, force=wishes.force, inputs=inputs)
-        write_file(path, _written(tune, suffix), force=wishes.force, inputs=inputs)
+        check_free(path, force=request.force, inputs=inputs)
+        write_file(path, _written(tune, suffix), force=request.force, inputs=inputs)
         print(f"{path}: {tune.title or 'Untitled'}")
         remarks = told(numbered(tune)[1].found)
     for remark in remarks:
-        print_remark(f"{wishes.source}, {tune.title or 'Untitled'}: {remark}")
+        print_remark(f"{source}, {tune.title or 'Untitled'}: {remark}")
 
 
 def _has_chords(tune: Tune) -> bool:
@@ -223,9 +248,9 @@ def _written(tune: Tune, suffix: str) -> bytes:
 
 
 def _write_chart(
-    tune: Tune, path: Path, wishes: Wishes, inputs: tuple[Path, ...]
+    tune: Tune, path: Path, inputs: tuple[Path, ...], *, force: bool
 ) -> tuple[str, ...]:
-    """Write a chart and its melody beside it; return what was mended."""
+    """Write a chart and its melody beside it; return what was corrected."""
     from backing.chart.sequence import length_in_bars
     from backing.chart.write import write_chart
     from backing.scores.to_chart import to_chart
@@ -234,13 +259,13 @@ def _write_chart(
     found = to_chart(tune, style_meters())
     chart, beside = found.chart, path.with_suffix(SUFFIX)
     for each in (path, beside) if found.melody.parts else (path,):
-        check_free(each, force=wishes.force, inputs=inputs)
+        check_free(each, force=force, inputs=inputs)
     if found.melody.parts:
         chart = replace(chart, melody=beside.name)
         melody = write_melody(found.melody, chart).encode("utf-8")
-        write_file(beside, melody, force=wishes.force, inputs=inputs)
+        write_file(beside, melody, force=force, inputs=inputs)
     text = write_chart(chart, found.comments)
-    write_file(path, text.encode("utf-8"), force=wishes.force, inputs=inputs)
+    write_file(path, text.encode("utf-8"), force=force, inputs=inputs)
     bars = length_in_bars(chart)
     length = "1 bar" if bars == 1 else f"{bars} bars"
     print(f"{path}: {chart.title}, key {chart.key}, {chart.meter}, {length}")

@@ -2,43 +2,59 @@
 
 from __future__ import annotations
 
+import sys
 from typing import Annotated
 
 import typer
 
+from backing.cli import options
+from backing.cli.groups import spread
+
 EXAMPLE = "backing convert tunes.abc tunes/"
 
 
+@spread
 def run(
-    source: Annotated[
-        str,
-        typer.Argument(metavar="IN", help="An .abc, .musicxml, .xml, .mxl or .chart file."),
+    sources: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="IN...",
+            help="Files: .abc, .musicxml, .xml, .mxl, .chart; or folders of them, or sets.",
+        ),
     ],
     target: Annotated[
         str,
-        typer.Argument(
-            metavar="OUT", help="A .chart, .abc, .musicxml or .mxl file, or a folder for charts."
-        ),
+        typer.Argument(metavar="OUT", help="File: .chart, .abc, .musicxml or .mxl; or a folder."),
     ],
+    ending: Annotated[
+        str,
+        typer.Option("--format", metavar="NAME", help="In a folder: chart, abc, musicxml or mxl."),
+    ] = "chart",
     tune: Annotated[
         str | None, typer.Option("--tune", metavar="N", help="Only the Nth tune of the file.")
     ] = None,
     harmonise: Annotated[
         bool,
-        typer.Option("--harmonise", help="Give a tune without chords a plain harmony of its key."),
+        typer.Option("--harmonise", help="Give tunes without chords plain chords of their key."),
     ] = False,
-    force: Annotated[bool, typer.Option("--force", help="Replace files that are there.")] = False,
+    force: options.Force = False,
 ) -> None:
     """Convert tunes between ABC, MusicXML and charts, with their melody.
 
     A chart's melody is written beside it, into a file that ends in .melody.
     """
-    import sys
+    from backing.cli import values
+    from backing.cli.charts import charts_of
+    from backing.cli.conversion import READ, WRITTEN, Request, convert_all
 
-    from backing.cli.conversion import Wishes, convert_all
-    from backing.cli.values import whole_number
-
-    number = whole_number("--tune", tune) if tune else None
-    wishes = Wishes(source, target, number, harmonise=harmonise, force=force)
-    if not convert_all(wishes):
+    formats = [each.removeprefix(".") for each in WRITTEN]
+    request = Request(
+        charts_of(sources, READ),
+        target,
+        f".{values.one_of('--format', ending, formats)}",
+        values.whole_number("--tune", tune, None),
+        harmonise=harmonise,
+        force=force,
+    )
+    if not convert_all(request):
         sys.exit(2)

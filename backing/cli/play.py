@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from backing.cli import options, values
+from backing.cli.charts import Charts, charts_of
 from backing.cli.fretting import Fretting
 from backing.cli.groups import Group, spread
 from backing.errors import SettingsError
@@ -142,7 +143,7 @@ class Practice(Group):
 
 @spread
 def run(
-    chart: Annotated[str, typer.Argument(metavar="CHART", help="Chart file.")],
+    charts: Charts,
     *,
     device: Device,
     tempo_and_key: options.TempoAndKey,
@@ -172,6 +173,11 @@ def run(
 
     settings = take.settings(fretting.request())
     commands = [*_key_command(tempo_and_key), *practice.commands()]
+    chart, *others = charts_of(charts)
+    if others:
+        raise SettingsError(
+            f"{1 + len(others)} charts: the band plays one at a time; for a set see backing stand"
+        )
     sheet = load_tune(chart, None if take.style else style_meters())
     settings = tempo_and_key.at_tempo(settings, sheet)
     wanted = LiveSettings.of(sheet, settings, endless=take.choruses is None)

@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from backing.cli import options
+from backing.cli.charts import Charts
 from backing.cli.fretting import Fretting
 from backing.cli.groups import spread
 from backing.cli.recordings import Recordings
@@ -16,12 +17,7 @@ EXAMPLE = "backing render demos/quarry-hill.chart -o quarry-hill.mp3 --midi"
 
 @spread
 def run(
-    charts: Annotated[
-        list[str],
-        typer.Argument(
-            metavar="CHART...", help="Chart files, or folders of them; - is standard input."
-        ),
-    ],
+    charts: Charts,
     *,
     output: Annotated[
         str | None,

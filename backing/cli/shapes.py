@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, NamedTuple
 import typer
 
 from backing.cli import options
+from backing.cli.charts import STANDARD_INPUT, SUFFIX, charts_of, for_each, is_set
 from backing.cli.fretting import Fretting, Left
 from backing.cli.groups import spread
 
@@ -26,7 +27,10 @@ EXAMPLE = "backing shapes G F#7 Bb --reach 70"
 @spread
 def run(
     what: Annotated[
-        list[str], typer.Argument(metavar="CHORD...", help="Chords, or one chart file; - is input.")
+        list[str],
+        typer.Argument(
+            metavar="CHORD...", help="Chords; or chart files, folders of charts, or sets."
+        ),
     ],
     *,
     style: options.Style = None,
@@ -42,39 +46,31 @@ def run(
     force: options.Force = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
 ) -> None:
-    """Show shapes that a hand can play, for chords or a whole chart."""
-    import shutil
-
+    """Show shapes that a hand can play, for chords or whole charts."""
     from backing.cli.values import whole_number
     from backing.errors import SettingsError
-    from backing.fretboard.diagram import Diagram, side_by_side
-    from backing.fretboard.diagram import remarks as remarks_on
 
     wish = fretting.request()
     count = whole_number("--max", most)
     if count < 1:
         raise SettingsError(f"--max {count}: at least one shape is shown")
-    if _is_chart(what):
-        rows = list(_of_chart(what[0], style, key, wish))
-    else:
-        if style or key.moves:
-            raise SettingsError(
-                "--style, --key and --transpose are for charts: write the chords you want"
-            )
-        rows = list(_of_chords(what, wish, count))
-    if not rows:
-        raise SettingsError(f"{what[0]} has no chords: there is no shape to show")
-    diagrams = [
-        Diagram(str(row.chord), row.shape, (*remarks_on(row.shape), *row.where), left)
-        for row in rows
-    ]
-    if svg is not None:
-        _write(svg, diagrams, _inputs(what, wish), force=force)
-    if as_json:
-        _print_json(rows)
-    else:
-        width = min(80, shutil.get_terminal_size().columns)
-        print(*side_by_side(diagrams, width), sep="\n")
+    sources = _charts(what)
+    if not sources and (style or key.moves):
+        raise SettingsError(
+            "--style, --key and --transpose are for charts: write the chords that you want"
+        )
+    rows: list[_Row] = [] if sources else list(_of_chords(what, wish, count))
+
+    def output() -> None:
+        if svg is not None:
+            drawings = [row.diagram(left=left) for row in rows]
+            _write(svg, drawings, _inputs(sources, wish), force=force)
+        if as_json:
+            _print_json(rows)
+        else:
+            _print(rows, left=left, headed=len(sources) > 1)
+
+    for_each(sources, lambda source: rows.extend(_of_chart(source, style, key, wish)), output)
 
 
 class _Row(NamedTuple):
@@ -84,33 +80,56 @@ class _Row(NamedTuple):
         chord: as it is played.
         shape: how it is held.
         instrument: on what.
+        chart: the file of the chart, or None.
         bars: where it is used in a chart, counted from 1 through the form; 0 is the pickup.
     """
 
     chord: Chord
     shape: Shape
     instrument: Instrument
+    chart: str | None = None
     bars: tuple[int, ...] = ()
 
-    @property
-    def where(self) -> list[str]:
-        """The bars as short lines."""
-        return _wrapped(self.bars) if self.bars else []
+    def diagram(self, *, left: bool) -> Diagram:
+        """Return the shape as a drawing, with its bars."""
+        from backing.fretboard.diagram import Diagram, remarks
+
+        where = _wrapped(self.bars) if self.bars else []
+        return Diagram(str(self.chord), self.shape, (*remarks(self.shape), *where), left)
 
 
-def _is_chart(what: list[str]) -> bool:
-    """Whether one chart is meant; what reads as a chord is one, even if a file is called so."""
+def _charts(what: list[str]) -> list[str]:
+    """Return the charts that are named; none for chords.
+
+    A name that reads as a chord is one, even if a file is called so.
+
+    Raises:
+        SettingsError: when chords and charts are named.
+    """
+    from backing.errors import SettingsError
+
+    chords = [each for each in what if _is_chord(each)]
+    files = [each for each in what if each not in chords and _is_file(each)]
+    if files and len(files) < len(what):
+        raise SettingsError(f"name chords or charts, not both: {files[0]} is a chart")
+    return charts_of(files)
+
+
+def _is_chord(text: str) -> bool:
     from backing.errors import SymbolError
     from backing.harmony.chord import read_chord
+
+    try:
+        read_chord(text)
+    except SymbolError:
+        return False
+    return True
+
+
+def _is_file(text: str) -> bool:
     from backing.reading import is_there
 
-    if len(what) != 1:
-        return False
-    try:
-        read_chord(what[0])
-    except SymbolError:
-        return what[0] == "-" or what[0].endswith(".chart") or is_there(what[0])
-    return False
+    return text == STANDARD_INPUT or text.endswith(SUFFIX) or is_set(text) or is_there(text)
 
 
 def _of_chords(symbols: list[str], wish: FrettingWish, most: int) -> Iterator[_Row]:
@@ -135,6 +154,7 @@ def _of_chart(
     """Yield each different shape of a chart in the order of the sequence, and its bars."""
     from backing.chart.read import load_chart
     from backing.chart.sequence import once_round
+    from backing.errors import SettingsError
     from backing.performance import Performance, Settings
 
     chart = load_chart(source)
@@ -145,12 +165,14 @@ def _of_chart(
         number += not sequenced.bar.pickup
         numbers[sequenced.origin] = number
     way = Performance(chart, Settings(style=style, fretting=wish)).voicings.way
+    if not way:
+        raise SettingsError("it has no chords: there is no shape to show")
     rows: dict[tuple[Chord, Shape, Instrument], dict[int, None]] = {}
     for held in way:
         bars = rows.setdefault((held.chord, held.shape, held.fretting.instrument), {})
         bars[numbers[held.sequenced.origin]] = None
     for (chord, shape, instrument), bars in rows.items():
-        yield _Row(chord, shape, instrument, tuple(bars))
+        yield _Row(chord, shape, instrument, source, tuple(bars))
 
 
 def _wrapped(numbers: Sequence[int]) -> list[str]:
@@ -171,13 +193,13 @@ def _wrapped(numbers: Sequence[int]) -> list[str]:
     return textwrap.wrap(f"{word} {', '.join(names)}", 16)
 
 
-def _inputs(what: list[str], wish: FrettingWish) -> list[Path]:
+def _inputs(sources: list[str], wish: FrettingWish) -> list[Path]:
     """Return the files that are read."""
     from pathlib import Path
 
     from backing.fretboard.instrument import instrument_file
 
-    charts = [Path(what[0])] if _is_chart(what) else []
+    charts = [Path(source) for source in sources]
     return [*charts, instrument_file(wish.instrument)] if wish.instrument else charts
 
 
@@ -204,11 +226,26 @@ def _file_name(diagram: Diagram) -> str:
     return f"{kept}-{diagram.shape}.svg"
 
 
+def _print(rows: list[_Row], *, left: bool, headed: bool) -> None:
+    """Print shapes side by side, those of each chart below its name."""
+    import shutil
+    from itertools import groupby
+
+    from backing.fretboard.diagram import side_by_side
+
+    width = min(80, shutil.get_terminal_size().columns)
+    for chart, own in groupby(rows, lambda row: row.chart):
+        if headed:
+            print(f"{chart}:\n")
+        print(*side_by_side([row.diagram(left=left) for row in own], width), sep="\n")
+
+
 def _print_json(rows: list[_Row]) -> None:
     import json
 
     found = [
         {
+            "chart": row.chart,
             "chord": str(row.chord),
             "instrument": row.instrument.name,
             "capo": row.instrument.capo,

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from backing.cli import options
+from backing.cli.charts import Charts, charts_of, for_each
 from backing.cli.fretting import Fretting
 from backing.cli.groups import spread
 
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from backing.chart.write import Spell
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
+    from backing.performance import Settings
 
 EXAMPLE = "backing show demos/quarry-hill.chart --key G --numbers"
 
@@ -30,7 +32,7 @@ _LENGTH_BEHIND_ROOM = re.compile(rf"({_ROOM}+)(:[0-9/]+)")
 
 @spread
 def run(
-    chart: Annotated[str, typer.Argument(metavar="CHART", help="Chart file; - is standard input.")],
+    charts: Charts,
     *,
     key: options.Key,
     numbers: options.Numbers = False,
@@ -44,30 +46,45 @@ def run(
     style: options.Style = None,
     fretting: Fretting,
 ) -> None:
-    """Show a chart, in any key, in letters or numbers, with the shapes of its chords."""
-    import shutil
-
+    """Show charts, in any key, in letters or numbers, with the shapes of their chords."""
     from backing.chart.read import load_chart
-    from backing.chart.write import chart_lines
+    from backing.performance import Settings
     from backing.scores.beside import load_tune
 
     spell = options.spelling(numbers=numbers, roman=roman)
-    sheet = load_tune(chart) if melody else load_chart(chart)
-    if key.moves:
-        sheet = key.applied(sheet)
-    shown = sheet.plain() if key.moves else sheet
-    width = shutil.get_terminal_size().columns
-    below = _melody(sheet) if melody else []
-    if not shapes:
-        print(*chart_lines(shown, spell=spell, width=width), *below, sep="\n")
-        return
-    from backing.performance import Performance, Settings
+    settings = Settings(style=style, fretting=fretting.request()) if shapes else None
+    sources = charts_of(charts)
 
-    way = Performance(sheet, Settings(style=style, fretting=fretting.request())).voicings.way
-    above = _written_shapes(sheet, way)
+    def show(source: str) -> None:
+        if source != sources[0]:
+            print()
+        chart = load_tune(source) if melody else load_chart(source)
+        print(*_lines(chart, key, spell, settings, melody=melody), sep="\n")
+
+    for_each(sources, show)
+
+
+def _lines(
+    chart: Chart, key: options.Key, spell: Spell, settings: Settings | None, *, melody: bool
+) -> list[str]:
+    """Return a chart as it is shown; with settings, the shapes of its chords above them."""
+    import shutil
+
+    from backing.chart.write import chart_lines
+
+    chart = key.applied(chart) if key.moves else chart
+    shown = chart.plain() if key.moves else chart
+    width = shutil.get_terminal_size().columns
+    below = _melody(chart) if melody else []
+    if not settings:
+        return [*chart_lines(shown, spell=spell, width=width), *below]
+    from backing.performance import Performance
+
+    way = Performance(chart, settings).voicings.way
+    above = _written_shapes(chart, way)
     room = max(map(len, above), default=0) + 1
     lines = chart_lines(shown, spell=_with_room(spell, room), width=width)
-    print(*_with_shapes(lines, iter(above)), *_other_times(way), *below, sep="\n")
+    return [*_with_shapes(lines, iter(above)), *_other_times(way), *below]
 
 
 def _melody(chart: Chart) -> list[str]:

@@ -6,12 +6,11 @@ import os
 import sys
 from pathlib import Path
 
+from backing.cli.charts import charts_of
 from backing.errors import OutputError, SettingsError
 from backing.out.files import make_folder
 from backing.out.formats import FORMATS, MIDI_ENDINGS
 from backing.reading import is_folder
-
-SUFFIX = ".chart"
 
 STANDARD_OUTPUT = "-"
 
@@ -21,19 +20,19 @@ _ENDINGS = {*MIDI_ENDINGS, *FORMATS}
 def targets(
     charts: list[str], output: str | None, ending: str | None = None
 ) -> list[tuple[str, Path | None]]:
-    """Return (chart, file to make) of every chart, folders opened; None for standard output.
+    """Return (chart, file to make) of every chart; None for standard output.
 
     Args:
-        charts: files and folders.
+        charts: files, folders and sets.
         output: a file, a folder, "-" or None.
         ending: of files that are not named; None for MIDI files.
 
     Raises:
         OutputError: when there is no name for a file, or two charts would make the same file.
-        SettingsError: when a folder has no charts.
+        SettingsError: when a folder or a set has no charts.
 
     """
-    sources = [each for chart in charts for each in charts_in(chart)]
+    sources = charts_of(charts)
     _check_ending(ending)
     made = ending or MIDI_ENDINGS[0]
     if output == STANDARD_OUTPUT:
@@ -41,7 +40,7 @@ def targets(
     if sources == charts and len(charts) == 1 and not (output and _names_folder(output)):
         if charts == ["-"] and not output:
             raise OutputError(
-                "a chart from standard input wants a name for its file: add -o NAME.mid"
+                "a chart from standard input needs a name for its file: add -o NAME.mid"
             )
         return [(charts[0], Path(output or f"{Path(charts[0]).stem}.{made}"))]
     if "-" in sources:
@@ -81,28 +80,14 @@ def _only_one(sources: list[str]) -> str:
         )
     if sys.stdout.isatty():
         raise OutputError(
-            "a terminal cannot show a MIDI file: name a file, such as -o take.mid, or lead the "
-            "output into a program"
+            "a terminal cannot show a MIDI file: name a file, such as -o take.mid, or send the "
+            "output to a program"
         )
     return sources[0]
 
 
 def _charts(number: int) -> str:
     return "is 1 chart" if number == 1 else f"are {number} charts"
-
-
-def charts_in(chart: str) -> list[str]:
-    """Return the charts of a folder in the order of their names; a chart stands for itself.
-
-    Raises:
-        SettingsError: when a folder has none.
-    """
-    if chart == "-" or not is_folder(chart):
-        return [chart]
-    found = [str(path) for path in sorted(Path(chart).glob(f"*{SUFFIX}"))]
-    if not found:
-        raise SettingsError(f"{chart} has no charts in it: their names end in {SUFFIX}")
-    return found
 
 
 def _names_folder(output: str) -> bool:

@@ -6,6 +6,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from backing.cli.charts import STANDARD_INPUT, Charts, charts_of, for_each
+from backing.errors import SettingsError
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -16,13 +19,7 @@ NOT_TIDY = 1
 
 
 def run(
-    charts: Annotated[
-        list[str],
-        typer.Argument(
-            metavar="CHART...",
-            help="Chart files, or folders of them; - reads standard input and writes the output.",
-        ),
-    ],
+    charts: Charts,
     check: Annotated[
         bool, typer.Option("--check", help="Write nothing; exit code 1 if one is not tidy.")
     ] = False,
@@ -37,23 +34,12 @@ def run(
     """
     import sys
 
-    from backing.cli.report import print_error
-    from backing.cli.targets import charts_in
-    from backing.errors import BackingError, SettingsError
-
-    sources = [each for chart in charts for each in charts_in(chart)]
-    if "-" in sources and len(sources) > 1:
+    sources = charts_of(charts)
+    if STANDARD_INPUT in sources and len(sources) > 1:
         raise SettingsError("standard input is tidied alone: name it without other charts")
-    well = tidy = True
-    for source in sources:
-        try:
-            tidy = _tidy(source, check=check, diff=diff) and tidy
-        except BackingError as error:
-            well = False
-            print_error(error)
-    if not well:
-        sys.exit(2)
-    if check and not tidy:
+    found: list[bool] = []
+    for_each(sources, lambda source: found.append(_tidy(source, check=check, diff=diff)))
+    if check and not all(found):
         sys.exit(NOT_TIDY)
 
 
@@ -65,12 +51,12 @@ def _tidy(source: str, *, check: bool, diff: bool) -> bool:
     """
     from pathlib import Path
 
-    from backing.chart.read import STANDARD_INPUT, load_text, read_chart
+    from backing.chart.read import load_text, read_chart
     from backing.chart.tidy import tidy_text
     from backing.out.files import edit_file, write_output
     from backing.style.library import style_meters
 
-    name = STANDARD_INPUT if source == "-" else source
+    name = "<stdin>" if source == STANDARD_INPUT else source
     text = load_text(source)
     read_chart(text, name, style_meters())
     tidied = tidy_text(text)
@@ -78,7 +64,7 @@ def _tidy(source: str, *, check: bool, diff: bool) -> bool:
         write_output("".join(_diff(text, tidied, name)).encode("utf-8"))
     if check:
         print(f"{name}: {_changes(text, tidied, 'not tidy')}")
-    elif source == "-" and not diff:
+    elif source == STANDARD_INPUT and not diff:
         write_output(tidied.encode("utf-8"), inputs=[Path(source)])
     elif not diff:
         if tidied != text:

@@ -134,7 +134,7 @@ def test_an_instrument_of_ones_own(folder: Path, capsys: pytest.CaptureFixture[s
         (["G", "-i", "lute"], f"'lute' is not an instrument: choose from {INSTRUMENTS}"),
         (["G", "-i", "none.toml"], "none.toml: there is no such file"),
         (["none.chart"], "none.chart"),
-        (["silent.chart"], "silent.chart has no chords: there is no shape to show"),
+        (["silent.chart"], "silent.chart: it has no chords: there is no shape to show"),
         (["G", "--capo", "99"], "capo 99 will not do: the mandolin takes one capo, from 1 to 15"),
         (["C13", "--reach", "20", "--strings", "4", "--frets", "1-3"], "cannot be held on the"),
     ],

@@ -35,7 +35,7 @@ def test_version() -> None:
     [
         ("check", "CHART..."),
         ("render", "CHART..."),
-        ("show", "CHART"),
+        ("show", "CHART..."),
         ("tidy", "CHART..."),
         ("pedal", "[PORT]"),
     ],
