@@ -22,7 +22,7 @@ COMMANDS: Mapping[str, str] = {
     "styles": "List the groove styles, their meters and tempi.",
     "render": "Render charts to MIDI or sound files: bass, chop, drums, and the melody if any.",
     "pack": "Make a practice pack: sheet, MIDI, recordings at several tempi, loops, a page.",
-    "play": "Play a chart live and follow your commands.",
+    "play": "Play charts live and follow your commands.",
     "stand": "Serve the page on the music stand: charts, and the band from the browser itself.",
     "convert": "Convert tunes between ABC, MusicXML and charts, with their melody.",
     "ports": "List the MIDI ports.",

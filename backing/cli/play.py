@@ -12,11 +12,12 @@ from backing.cli import options, values
 from backing.cli.charts import Charts, charts_of
 from backing.cli.fretting import Fretting
 from backing.cli.groups import Group, spread
-from backing.errors import SettingsError
+from backing.errors import BackingError, SettingsError
 
 if TYPE_CHECKING:
     from backing.control.settings import LiveSettings
     from backing.live.session import Output
+    from backing.performance import Settings
 
 EXAMPLE = "backing play demos/quarry-hill.chart --from 120 --to 230"
 
@@ -159,39 +160,58 @@ def run(
     ] = False,
     large: Annotated[bool, typer.Option("--large", help="Large print on the terminal.")] = False,
 ) -> None:
-    """Play a chart live and follow your commands.
+    """Play charts live and follow your commands.
 
     It goes round until you type last-time or stop. On a terminal single keys are commands.
     Otherwise standard input is read line by line: tempo 120, key +2, loop A, mute chop, last-time,
-    stop, quit.
+    stop, quit. Of several charts the next one begins when the band has ended.
     """
-    from backing.control.settings import LiveSettings
+    from contextlib import closing
+
     from backing.live.console import Console
     from backing.live.session import Session
-    from backing.scores.beside import load_tune
-    from backing.style.library import style_meters
 
     settings = take.settings(fretting.request())
     commands = [*_key_command(tempo_and_key), *practice.commands()]
-    chart, *others = charts_of(charts)
-    if others:
-        raise SettingsError(
-            f"{1 + len(others)} charts: the band plays one at a time; for a set see backing stand"
-        )
-    sheet = load_tune(chart, None if take.style else style_meters())
-    settings = tempo_and_key.at_tempo(settings, sheet)
-    wanted = LiveSettings.of(sheet, settings, endless=take.choruses is None)
+    tunes = [
+        (source, _live_settings(source, settings, tempo_and_key, commands, take))
+        for source in charts_of(charts)
+    ]
     console = Console(json=json, large=large, keys=sys.stdin is not None and sys.stdin.isatty())
-    session = Session(
-        chart,
-        _after(commands, wanted),
-        device.output(),
-        clock_out=clock,
-        on_bar=console.begun,
-    )
-    console.run(session, pedal)
-    if session.broken:
-        raise session.broken
+    with closing(device.output()) as output:
+        sessions = [
+            Session(source, live, output, clock_out=clock, keeps_output=True, on_bar=console.begun)
+            for source, live in tunes
+        ]
+        console.run(sessions, pedal)
+    for session in sessions:
+        if session.broken:
+            raise session.broken
+
+
+def _live_settings(
+    source: str,
+    settings: Settings,
+    tempo_and_key: options.TempoAndKey,
+    commands: list[str],
+    take: options.Take,
+) -> LiveSettings:
+    """Return what holds when the band begins a chart.
+
+    Raises:
+        BackingError: when the chart has faults, or the options do not fit it.
+    """
+    from backing.cli.report import named
+    from backing.control.settings import LiveSettings
+    from backing.scores.beside import load_tune
+    from backing.style.library import style_meters
+
+    chart = load_tune(source, None if take.style else style_meters())
+    try:
+        settings = tempo_and_key.at_tempo(settings, chart)
+        return _after(commands, LiveSettings.of(chart, settings, endless=take.choruses is None))
+    except BackingError as error:
+        raise named(source, error) from None
 
 
 def _key_command(key: options.Key) -> list[str]:

@@ -18,7 +18,7 @@ from backing.live.screen import MARK, screen
 from backing.live.state import state_line
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
 
     from backing.live.session import Session
     from backing.live.source import LiveBar
@@ -33,7 +33,7 @@ _LONGEST_LINE = 4096
 
 
 class Console:
-    """Runs a session until it is over.
+    """Runs sessions until they are over.
 
     Args:
         json: whether to print a line of state a bar on standard output.
@@ -59,24 +59,45 @@ class Console:
             self._bars.append(bar)
             self._something.set()
 
-    def run(self, session: Session, pedal: str | None = None) -> None:
-        """Play until the player leaves, the band ends, or a signal comes; then leave in order."""
-        self._session = session
+    def run(self, sessions: Iterable[Session], pedal: str | None = None) -> None:
+        """Play sessions one after the other: the next begins when the band has ended.
+
+        It ends when the player leaves or a signal comes.
+        """
         with contextlib.ExitStack() as stack:
             stack.enter_context(_signals(self._end))
-            stack.callback(session.close)
-            if pedal:
-                stack.callback(self._with_pedal(pedal))
-            if self._keys:
-                stack.enter_context(raw_terminal())
-            else:
-                threading.Thread(target=self._read_lines, daemon=True).start()
-            if self._draws:
-                stack.enter_context(_own_screen())
-            session.start()
-            with _until_they_go():
-                while not session.is_over and not self._ended:
-                    self._turn()
+            is_first = True
+            for session in sessions:
+                self._session, self._told = session, 0
+                with contextlib.closing(session):
+                    if is_first:
+                        self._open(stack, pedal)
+                    is_first = False
+                    self._play(session)
+                if self._ended or not session.has_ended:
+                    break
+                if not self._draws:
+                    self._tell_last()
+        self._tell_last()
+
+    def _open(self, stack: contextlib.ExitStack, pedal: str | None) -> None:
+        """Begin to listen to the player, and to draw."""
+        if pedal:
+            stack.callback(self._with_pedal(pedal))
+        if self._keys:
+            stack.enter_context(raw_terminal())
+        else:
+            threading.Thread(target=self._read_lines, daemon=True).start()
+        if self._draws:
+            stack.enter_context(_own_screen())
+
+    def _play(self, session: Session) -> None:
+        session.start()
+        with _until_they_go():
+            while not session.is_over and not self._ended:
+                self._turn()
+
+    def _tell_last(self) -> None:
         with contextlib.suppress(OSError):
             self._tell(last=True)
 
@@ -112,18 +133,22 @@ class Console:
             while chunk := os.read(sys.stdin.fileno(), _LONGEST_LINE):
                 *lines, rest = (rest + chunk).split(b"\n")
                 for line in lines:
-                    self._say(line)
+                    self._take(line)
                 rest = rest[-_LONGEST_LINE:]
-        self._say(rest)
+        self._take(rest)
 
-    def _say(self, line: bytes) -> None:
-        self._session.say(line.decode("utf-8", "replace"))
+    def _take(self, line: bytes) -> None:
+        self._say(line.decode("utf-8", "replace"))
         self._something.set()
+
+    def _say(self, line: str) -> None:
+        """Carry out a line in the session that is being played."""
+        self._session.say(line)
 
     def _with_pedal(self, name: str) -> Callable[[], None]:
         from backing.live.pedal import Pedal
 
-        return Pedal(name, self._session.say).close
+        return Pedal(name, self._say).close
 
     def draw(self, session: Session) -> None:
         """Draw the screen over the old one, line by line, so that nothing flickers."""

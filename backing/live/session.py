@@ -67,6 +67,7 @@ class Session:
         settings: what holds at the start.
         output: where messages go.
         clock_out: whether to send MIDI clock.
+        keeps_output: whether the output stays open for another session.
         on_bar: told every bar as it begins, in the sending thread; it must return soon.
         on_change: as `Transport` tells it; told of news, too.
 
@@ -79,11 +80,13 @@ class Session:
         output: Output,
         *,
         clock_out: bool = False,
+        keeps_output: bool = False,
         links: bool = True,
         on_bar: Callable[[LiveBar], None] = lambda bar: None,
         on_change: Callable[[], None] = lambda: None,
     ) -> None:
         self.output = output
+        self._keeps_output = keeps_output
         self.news: list[str] = []
         self.told = 0
         self._telling = Lock()
@@ -156,17 +159,23 @@ class Session:
         """Whether the player has left, the band has ended, or something of ours is broken."""
         return self.controls.quitting or self.transport.ended or self.broken is not None
 
+    @property
+    def has_ended(self) -> bool:
+        """Whether the band has ended, without anybody leaving and without a fault of ours."""
+        return self.transport.ended and not self.controls.quitting and self.broken is None
+
     def look_around(self) -> None:
         """Look at the chart file and at the output; to be called a few times a second."""
         self._look_at_file()
         self._look_at_output()
 
     def close(self) -> None:
-        """Stop, release every key, and let the output go."""
+        """Stop, release every key, and close the output unless it is kept."""
         try:
             self.runner.close()
         finally:
-            self.output.close()
+            if not self._keeps_output:
+                self.output.close()
 
     def tell(self, text: str) -> None:
         """Keep something for the player to read."""

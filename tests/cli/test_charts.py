@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import json
 import re
 import zipfile
 from pathlib import Path
+from typing import Any
 
 import pytest
 from pypdf import PdfReader
@@ -13,6 +15,8 @@ from pypdf import PdfReader
 from backing.chart.sets import load_set
 from backing.cli.charts import are_several, charts_of
 from backing.errors import BackingError
+from backing.live.console import Console
+from backing.live.session import Session
 from tests.cli.test_commands import call
 
 NAMES = ("c-lane", "a-hill", "b-mill")
@@ -192,3 +196,31 @@ def test_what_is_converted_together(capsys: pytest.CaptureFixture[str]) -> None:
     assert "there are 3 tunes, and one.abc is one file" in capsys.readouterr().err
     assert call("convert", "book/a-hill.chart", "out", "--format", "pdf") == 2
     assert "--format pdf: choose from chart, abc, musicxml, mxl" in capsys.readouterr().err
+
+
+def test_a_set_is_played_in_its_order(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One session a chart, each with the options, all at one output that stays open."""
+    made: list[Any] = []
+
+    def session(self: Session, source: str, settings: Any, output: Any, **_: Any) -> None:
+        made.append((source, settings.semitones, output))
+        self.broken = None
+
+    monkeypatch.setattr(Session, "__init__", session)
+    monkeypatch.setattr(Console, "run", lambda self, sessions, pedal: made.append(len(sessions)))
+    monkeypatch.setattr("backing.cli.play.Device.output", lambda self: io.BytesIO())
+    assert call("play", "book/friday.set", "--transpose", "2") == 0
+    *tunes, number = made
+    assert number == 3
+    assert [(source, up) for source, up, _ in tunes] == [(name, 2) for name in IN_ORDER]
+    assert len({id(output) for *_, output in tunes}) == 1
+
+
+def test_a_tune_that_cannot_be_played_so_is_told_before_the_first_begins(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With its name, and without opening a port."""
+    monkeypatch.setattr("backing.cli.play.Device.output", lambda self: pytest.fail("opened"))
+    Path("book/b-mill.chart").write_text("key: Em\n[B]\n| Em |\n")
+    assert call("play", "book/friday.set", "--loop", "A") == 2
+    assert "book/b-mill.chart: 'A' is not a part" in capsys.readouterr().err

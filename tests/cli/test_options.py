@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import sys
 from typing import TYPE_CHECKING
 
@@ -125,7 +126,7 @@ def test_what_is_read_is_what_is_played(
         raise AskedError
 
     monkeypatch.setattr(Session, "__init__", asked)
-    monkeypatch.setattr("backing.cli.play.Device.output", lambda *_, **__: None)
+    monkeypatch.setattr("backing.cli.play.Device.output", lambda _: io.BytesIO())
     options = "--tempo half=100 --without chop,chop --take 7 --count-in 1 --looseness 0.5 -n 4"
     monkeypatch.setattr(sys, "argv", ["backing", "play", chart, "--rest", rest, *options.split()])
     with pytest.raises(AskedError):

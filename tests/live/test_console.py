@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import signal
-from typing import TYPE_CHECKING
 
+import pytest
 from charts import TWO_PARTS
 from stage import Stage
 
 from backing.live.console import Console
-
-if TYPE_CHECKING:
-    import pytest
+from backing.live.session import Session
 
 ENDINGS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
@@ -24,6 +22,7 @@ class Hurried:
         self.transport = self.session.transport
         self.news_since = self.session.news_since
         self.is_over = True
+        self.has_ended = False
         self.closed = False
 
     def start(self) -> None:
@@ -42,7 +41,7 @@ def test_a_second_signal_does_not_cut_the_silencing_short(monkeypatch: pytest.Mo
     monkeypatch.setattr("sys.stdin", None)
     before = [signal.getsignal(number) for number in (*ENDINGS, signal.SIGTSTP)]
     session = Hurried()
-    Console(json=False, large=False, keys=False).run(session)  # type: ignore[arg-type]
+    Console(json=False, large=False, keys=False).run([session])  # type: ignore[list-item]
 
     assert session.closed
     assert not session.stoppable
@@ -71,3 +70,62 @@ def test_news_that_comes_while_news_is_told_is_not_lost(
     console._tell()
 
     assert capsys.readouterr().err == "backing: one\nbacking: two\n"
+
+
+class Played(Hurried):
+    """A session that notes when it begins and closes."""
+
+    def __init__(self, name: str, told: list[str], *, has_ended: bool) -> None:
+        super().__init__()
+        self.name, self.told, self.has_ended = name, told, has_ended
+
+    def start(self) -> None:
+        """Note that it begins."""
+        self.told.append(f"{self.name} begins")
+
+    def close(self) -> None:
+        """Note that it closes."""
+        self.told.append(f"{self.name} closes")
+
+
+@pytest.mark.parametrize("leaves", [0, 1, 2])
+def test_sessions_are_played_until_the_player_leaves(
+    leaves: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each closes before the next begins; where the player leaves one no other begins."""
+    monkeypatch.setattr("sys.stdin", None)
+    told: list[str] = []
+    sessions = [Played(name, told, has_ended=number != leaves) for number, name in enumerate("abc")]
+
+    Console(json=False, large=False, keys=False).run(sessions)  # type: ignore[arg-type]
+    assert told == [
+        f"{session.name} {what}"
+        for session in sessions[: leaves + 1]
+        for what in ("begins", "closes")
+    ]
+
+
+def test_an_output_is_kept_for_the_next_session() -> None:
+    """It is closed with a session unless it is to be kept."""
+    for kept in (True, False):
+        output = Closed()
+        settings = Stage(TWO_PARTS).session.transport.wishes
+        Session("-", settings, output, keeps_output=kept).close()
+        assert output.closed != kept
+
+
+class Closed:
+    """An output that knows whether it is closed."""
+
+    name, is_there, closed = "nowhere", True, False
+
+    def reconnect(self) -> bool:
+        """Need not be found again."""
+        return True
+
+    def send(self, message: bytes) -> None:
+        """Take a message."""
+
+    def close(self) -> None:
+        """Be closed."""
+        self.closed = True
