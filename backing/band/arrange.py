@@ -7,6 +7,7 @@ from itertools import accumulate, groupby
 from typing import TYPE_CHECKING
 
 from backing import chance
+from backing.band.hits import asked_hit
 from backing.chart.model import LEVELS
 from backing.chart.sequence import opens
 from backing.timing import TICKS_PER_QUARTER
@@ -207,14 +208,14 @@ def fill_of(
     """
     bar = place.bar
     seed, chorus, step = address
-    words = {each.word for each in bar.directions}
+    words = frozenset(each.word for each in bar.directions)
     is_last = step == round_bars - 1
     leads = ends or _leads(place, coming, round_bars, chorus, is_last=is_last)
     if "fill" not in words and not (leads or _is_middle(place)):
         return None
     source = chance.source(seed, "fill", chorus, step)
     if "fill" not in words:
-        if words & {"stop", "hold", "break"}:
+        if asked_hit(words):
             return None
         if not leads and source.random() > _MIDDLE_FILL_SHARE:
             return None

@@ -214,7 +214,7 @@ class Bass:
                 if is_last
                 else (_coming(place.harmony[index + 1 :]))
             )
-            if sounding.chord is not None and "break" not in sounding.words:
+            if sounding.chord is not None and not sounding.is_silent:
                 moment = Moment(
                     place=place,
                     sounding=sounding,
@@ -275,16 +275,16 @@ def _phrase_start(place: Place) -> int:
 def _coming(harmony: tuple[Sounding, ...]) -> Chord | None:
     """Return the chord that is played first, None before silence."""
     first = harmony[0] if harmony else None
-    return first.chord if first and "break" not in first.words else None
+    return first.chord if first and not first.is_silent else None
 
 
 def _answer(moment: Moment, after: Place | None) -> list[Slot]:
     """Return the slots of one chord, with stops, holds and pushes as the chart asks."""
     sounding = moment.sounding
-    if "stop" in sounding.words:
-        return [] if sounding.held_over else [moment.first_slot()._replace(ticks=EIGHTH)]
-    if "hold" in sounding.words:
-        return [] if sounding.held_over else [moment.first_slot()]
+    if sounding.hit is not None:
+        slot = moment.first_slot()
+        slot = slot if sounding.hit.rings else slot._replace(ticks=EIGHTH)
+        return [] if sounding.held_over else [slot]
     slots = LINES[moment.place.style.bass.line(moment.place.colour)](moment)
     first = after.harmony[0] if after and after.harmony else None
     if slots and moment.is_last and first and first.held_over:  # a push rings over the bar line

@@ -189,11 +189,9 @@ def _strokes_at(
     """Return (tick, weight, ticks) of the strokes on one chord."""
     style = place.style.chop
     start, end = sounding.tick, sounding.end
-    if "break" in sounding.words:
-        return []
-    if not sounding.flows:
-        ticks = EIGHTH if "stop" in sounding.words else sounding.ticks
-        return [] if sounding.held_over else [(start, FIRM, ticks)]
+    if sounding.hit is not None:
+        ticks = sounding.ticks if sounding.hit.rings else EIGHTH
+        return [(start, FIRM, ticks)] if sounding.is_hit else []
     found = [
         (tick, weight, min(style.length[weight], end - tick))
         for tick, weight in pattern

@@ -122,17 +122,15 @@ def _beaten(
 def _hits(style: DrumStyle, sounding: Sounding) -> list[Stroke]:
     """Return what the drummer hits together with the band.
 
-    A stop is dry, kick and snare; what is held rings with the top cymbal; a push is a plain accent.
+    A short hit is dry, kick and snare; what is held rings with the top cymbal; a push is a plain
+    accent.
     """
-    if "break" in sounding.words or not sounding.words & {"stop", "hold", "push"}:
+    if not sounding.is_together:
         return []
     velocities = _velocities(style)
-    if "push" in sounding.words and sounding.flows:
-        lanes, weight = ("kick", "snare"), PLAIN
-    elif "stop" in sounding.words:
-        lanes, weight = ("kick", "snare"), FIRM
-    else:
-        lanes, weight = ("kick", style.top), FIRM
+    rings = sounding.hit is not None and sounding.hit.rings
+    lanes = ("kick", style.top if rings else "snare")
+    weight = FIRM if sounding.hit else PLAIN
     return [
         Stroke(
             sounding.tick,

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from math import ceil
 from typing import TYPE_CHECKING
 
+from backing.band.hits import HITS, LAST_HELD, LAST_SHORT, asked_hit
 from backing.band.place import Sounding, early_ticks
 from backing.band.seams import hit_bar, hits_in, home_chord
 from backing.chart.model import Bar, ChordSpan
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
 _HELD_SECONDS = 1.8
 """How long the last chord is held at least."""
 
-_ENDING_WORDS = {"stop", "hold", "break", "push"}
+_ENDING_WORDS = HITS.keys() | {"push"}
 """Words at the last chord that say how to end."""
 
 SLOWED_BARS, _SLOWEST = 2, 0.6
@@ -106,8 +107,9 @@ def ending_of(
         bar, tick, ticks = _pushed(route, bar, tick, ticks)
     held = Bar(last.meter, (ChordSpan(0, last.meter.bar_ticks, chord),))
     behind = tuple(_extra_bar(last, held, index, extra) for index in range(extra))
-    word = "hold" if is_held else "stop"
-    return Ending(behind, bar, Sounding(tick, ticks, chord, frozenset((word,))))
+    asked = asked_hit(words) if at_home else None
+    hit = asked or (LAST_HELD if is_held else LAST_SHORT)
+    return Ending(behind, bar, Sounding(tick, ticks, chord, hit=hit))
 
 
 def _two_hits(chart: Chart, route: Route) -> Ending:
@@ -121,7 +123,7 @@ def _two_hits(chart: Chart, route: Route) -> Ending:
     together = hits_in(last.meter) > 1
     bars = [hit_bar(last.meter, each) for each in ([chords] if together else zip(chords))]
     second = bars[-1].chords[-1]
-    hit = Sounding(second.tick, second.ticks, home, frozenset(("stop",)))
+    hit = Sounding(second.tick, second.ticks, home, hit=LAST_SHORT)
     extra = tuple(_extra_bar(last, bar, index, len(bars)) for index, bar in enumerate(bars))
     return Ending(extra, route.bars + len(bars) - 1, hit)
 

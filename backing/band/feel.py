@@ -33,7 +33,6 @@ _RATIOS = {
 }
 _RATIOS[Player.LEAD] = _RATIOS[Player.CHOP]  # the piano of the database is its soloist
 _SHUFFLE = 2.0
-_TOGETHER_WORDS = {"stop", "hold", "push"}
 
 _BASS_AFTER_DRUMS_TICKS, _BASS_AFTER_DRUMS_MS = 0.0156 * TICKS_PER_QUARTER, 5.5
 """How much later than the drums the bass is: a share of a quarter, in slow tempi so many ms."""
@@ -126,7 +125,7 @@ def perform(
     feel = place.style.feel
     ratio = swing_ratio(feel, player, place.bpm)
     together = swing_ratio(feel, Player.DRUMS, place.bpm)
-    together_at = {each.tick for each in place.harmony if each.words & _TOGETHER_WORDS}
+    together_at = {each.tick for each in place.harmony if each.is_together}
     hits = {} if player is Player.LEAD else dict(place.accents)
     hand = _Hand(place, player, seed, looseness)
     phase = phase_of(place)

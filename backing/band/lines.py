@@ -156,11 +156,9 @@ class Moment(NamedTuple):
         return self._slot(tick, leading_pitches(*self._wanted(LEADING)), steps)
 
     def first_slot(self) -> Slot:
-        """Return the slot for the chord's own bass, for stops and holds; the last one lies low."""
+        """Return the slot of a hit: the bass of the chord; the last one lies low."""
         slot = self.slot(self.sounding.tick, OWED_BASS, STAY_STEPS)
-        if not self.place.is_end or not self.sounding.words & {"stop", "hold"}:
-            return slot
-        return slot._replace(choices=slot.choices[:1])
+        return slot._replace(choices=slot.choices[:1]) if self.place.is_end else slot
 
     def _wanted(self, weights: tuple[float, ...]) -> tuple[Chord, Key, tuple[float, ...], Register]:
         if weights[Role.OUTSIDE] and self.place.style.bass.approach == "scale":

@@ -9,10 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple, Protocol
 
-from backing.chart.model import HITS
+from backing.band.hits import asked_hit
 from backing.timing import EIGHTH
 
 if TYPE_CHECKING:
+    from backing.band.hits import Hit
     from backing.band.voicing import Voicings
     from backing.chart.model import Bar
     from backing.chart.sequence import SequencedBar
@@ -51,7 +52,8 @@ class Sounding:
         tick: where it begins in this bar.
         ticks: how long it lasts in this bar.
         chord: the chord, or None for no chord.
-        words: the directions at it: stop, hold, break, push, walk.
+        words: the directions at it, such as push and walk.
+        hit: what the band does together, or None where the groove goes on.
         held_over: whether it was struck in the bar before, by a push.
         span: which chord of its bar it is, from 0; -1 where no bar of the chart has it.
         is_coming: whether its bar is the next one, whose first chord is pushed.
@@ -61,6 +63,7 @@ class Sounding:
     ticks: int
     chord: Chord | None
     words: frozenset[str] = frozenset()
+    hit: Hit | None = None
     held_over: bool = False
     span: int = -1
     is_coming: bool = False
@@ -79,12 +82,22 @@ class Sounding:
     @property
     def flows(self) -> bool:
         """Whether the groove goes on through it."""
-        return not self.words or not self.words & HITS
+        return self.hit is None
+
+    @property
+    def is_silent(self) -> bool:
+        """Whether the band lays out."""
+        return self.hit is not None and not self.hit.is_struck
 
     @property
     def is_hit(self) -> bool:
         """Whether the whole band hits it, here and not by a push in the bar before."""
-        return not self.flows and "break" not in self.words and not self.held_over
+        return self.hit is not None and self.hit.is_struck and not self.held_over
+
+    @property
+    def is_together(self) -> bool:
+        """Whether the whole band strikes it at one time: a hit, or a push."""
+        return not self.is_silent and (self.hit is not None or "push" in self.words)
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,18 +207,21 @@ def harmony_of(before: Bar | None, bar: Bar, following: Bar | None) -> tuple[Sou
             tick=start,
             ticks=stop - start,
             chord=span.chord,
-            words=bar.words_at(span.tick) - (frozenset() if ticks else {"push"}),
+            words=words - (frozenset() if ticks else {"push"}),
+            hit=asked_hit(words),
             held_over=index == 0 and ticks > 0,
             span=index,
         )
         for index, (span, ticks, start, stop) in enumerate(
             zip(bar.chords, early, starts, [*starts[1:], end], strict=True)
         )
+        for words in (bar.words_at(span.tick),)
     ]
     if following is not None and end < bar.ticks:
         first = following.chords[0]
         ticks, words = bar.ticks - end, following.words_at(0)
-        sounding.append(Sounding(end, ticks, first.chord, words, span=0, is_coming=True))
+        hit = asked_hit(words)
+        sounding.append(Sounding(end, ticks, first.chord, words, hit, span=0, is_coming=True))
     return tuple(sounding)
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from backing.chart.model import KICK_OFF, Bar, ChordSpan, Direction
+from backing.chart.model import KICK_OFF, Bar, ChordSpan
 from backing.chart.sequence import SequencedBar, once_round, without_pickups
 from backing.harmony.chord import read_chord
 
@@ -38,14 +38,13 @@ def intro_of(chart: Chart, first: SequencedBar) -> tuple[SequencedBar, ...]:
     if chart.intro is None:
         return ()
     sequence = without_pickups(once_round(chart, first=False, last=False))
-    is_kick_off = chart.intro == KICK_OFF
-    if is_kick_off:
+    if chart.intro == KICK_OFF:
         bars = _kick_off(chart, sequence[0])
     else:
         assert isinstance(chart.intro, int)  # the only other kind
         bars = sequence[-chart.intro :]
     pickup = first if first.bar.pickup else None
-    bars[-1] = bars[-1].alone.led_into(pickup, always=is_kick_off)
+    bars[-1] = bars[-1].alone.led_into(pickup)
     return _apart(bars, INTRO, _BEFORE)
 
 
@@ -79,13 +78,10 @@ def hits_in(meter: Meter) -> int:
 
 
 def hit_bar(meter: Meter, chords: tuple[Chord, ...]) -> Bar:
-    """Return a bar in which the band hits each chord and stops, one after the other."""
+    """Return a bar of chords that last alike, one after the other."""
     ticks = meter.bar_ticks // len(chords)
-    return Bar(
-        meter,
-        tuple(ChordSpan(ticks * place, ticks, chord) for place, chord in enumerate(chords)),
-        tuple(Direction("stop", ticks * place, ticks) for place in range(len(chords))),
-    )
+    spans = (ChordSpan(ticks * place, ticks, chord) for place, chord in enumerate(chords))
+    return Bar(meter, tuple(spans))
 
 
 def home_chord(chart: Chart, key: Key) -> Chord:

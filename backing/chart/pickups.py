@@ -25,16 +25,13 @@ def fills(before: Bar, meter: Meter, pickup: Bar) -> bool:
     return before.ticks + pickup.ticks == meter.bar_ticks
 
 
-def with_pickup(
-    before: Bar, meter: Meter, pickup: Bar, *, always: bool = False
-) -> tuple[Bar, int] | None:
+def with_pickup(before: Bar, meter: Meter, pickup: Bar) -> tuple[Bar, int] | None:
     """Return a bar that ends with a pickup, and how many of its chords are its own.
 
     Args:
         before: the bar as written.
         meter: the meter of its part.
         pickup: the pickup of what follows.
-        always: whether it sounds even where the bar has a stop, a hold or a break.
 
     Returns:
         None where the bar does not end with the pickup.
@@ -47,7 +44,7 @@ def with_pickup(
     start, behind = last
     directions = before.directions
     hits = [each for each in directions if each.word in HITS and each.tick + each.ticks > start]
-    if hits and not (joins or always):
+    if hits and not joins:
         return None
     own = [_until(each, start) for each in before.chords if each.tick < start]
     chords = [_moved(each, start, behind) for each in pickup.chords if each.end > behind]

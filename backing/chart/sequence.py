@@ -159,18 +159,17 @@ class SequencedBar:
         bar, number = self.source(span)
         return (bar.origin.part, bar.origin.written, number) if bar.origin else None
 
-    def led_into(self, pickup: SequencedBar | None, *, always: bool = False) -> SequencedBar:
+    def led_into(self, pickup: SequencedBar | None) -> SequencedBar:
         """Return the bar with a pickup in its end, where there is one and it can be.
 
         Args:
             pickup: the pickup of what follows, as a bar of its own.
-            always: whether it sounds even where the bar has a stop, a hold or a break.
 
         """
         if pickup is None:
             return self
         before = self.alone.bar
-        found = with_pickup(before, self.meter, pickup.bar, always=always)
+        found = with_pickup(before, self.meter, pickup.bar)
         if found is None:
             return self
         bar, own = found

@@ -8,8 +8,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from backing.band.ending import ending_of, kind_of
+from backing.band.hits import KICK_OFF_HIT, LAST_SHORT
 from backing.band.route import Route
 from backing.chart.grooves import usual_style
+from backing.chart.model import KICK_OFF
 from backing.chart.sequence import has_closing_part, length_in_bars
 from backing.errors import SettingsError
 from backing.notes import Player
@@ -17,6 +19,7 @@ from backing.style.library import all_styles, find_style, wished_style
 from backing.timing import FASTEST_BPM, QUARTER, SLOWEST_BPM, Tempo, bare_number, notes_a_minute
 
 if TYPE_CHECKING:
+    from backing.band.hits import Hit
     from backing.chart.model import Chart
     from backing.chart.sequence import SequencedBar
     from backing.performance.settings import Settings
@@ -72,6 +75,13 @@ class Arrangement:
         """Return a bar of the choruses or the ending by its number, from 0."""
         extra = number - self.route.bars
         return self.ending.extra[extra] if extra >= 0 else self.route.sequenced_bar(number)
+
+    def own_hit(self, number: int) -> Hit | None:
+        """Return what the band does in a bar of a kick-off or behind the last chorus; None else."""
+        if number >= self.route.bars:
+            return LAST_SHORT
+        is_kick_off = self.chart.intro == KICK_OFF and self.bar(number).is_intro
+        return KICK_OFF_HIT if is_kick_off else None
 
     def ends_with(self, kind: str) -> bool:
         """Whether the last choruses lead to an ending of this kind; a loop has none."""

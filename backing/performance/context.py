@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from backing.band import arrange
@@ -88,8 +89,19 @@ class Contexts:
         behind = following.bar if following else None
         key = (id(before), id(bar), id(behind))  # the bars live as long as we do
         if key not in self._harmonies:
-            self._harmonies[key] = harmony_of(before, bar, behind)
+            self._harmonies[key] = self._with_own_hit(number, harmony_of(before, bar, behind))
         return self._harmonies[key]
+
+    def _with_own_hit(self, number: int, harmony: tuple[Sounding, ...]) -> tuple[Sounding, ...]:
+        """Return what sounds in a bar with the hit of a kick-off or an ending."""
+        hit, joined = self._arrangement.own_hit(number), self._arrangement.bar(number).joined
+        if hit is None:
+            return harmony
+        own = joined.own if joined else len(harmony)
+        return tuple(
+            replace(each, hit=hit) if each.span < own and not each.is_coming else each
+            for each in harmony
+        )
 
     def _following(self, number: int) -> SequencedBar | None:
         is_last = number + 1 >= self._arrangement.length
@@ -138,7 +150,7 @@ class Contexts:
     ) -> tuple[tuple[int, float], ...]:
         """Return where the whole band hits, as pairs of (tick, factor on velocity)."""
         form, last = self._arrangement, self._arrangement.ending.last
-        comes_to_rest = form.ending_kind == "ritard" and last is not None and "hold" in last.words
+        comes_to_rest = form.ending_kind == "ritard" and last and last.hit and last.hit.rings
         here, peaks = form.route.levels(number), form.route.peaks(number)
         sequenced = form.bar(number)
         return tuple(
@@ -150,7 +162,7 @@ class Contexts:
 
     def _fill(self, number: int, style: Style) -> DrumGroove | None:
         form = self._arrangement
-        if form.ending.last and number >= form.ending.bar:
+        if form.own_hit(number) or (form.ending.last and number >= form.ending.bar):
             return None
         chorus, step = form.route.locate(number)
         return arrange.fill_of(

@@ -159,7 +159,7 @@ def _lost_chords(place: Place, chop: list[smf.Sound], bass: list[smf.Sound]) -> 
         written = list(group)
         first, ticks = written[0], written[-1].end - written[0].tick
         is_short = ticks < place.sequenced.meter.beat_ticks
-        if not chord or is_short or first.held_over or "break" in first.words:
+        if not chord or is_short or first.held_over or first.is_silent:
             continue
         struck, low = (
             {each.pitch % 12 for each in lane if 0 <= each.tick - place.start - first.tick < ticks}
@@ -178,7 +178,7 @@ def _is_hit_weakly(places: tuple[Place, ...], played: list[smf.Sound]) -> bool:
         place = places[max(bisect_right(starts, each.tick) - 1, 0)]
         sounding = place.at(each.tick - place.start)
         if sounding and not place.is_end:
-            found = hits if sounding.words & {"stop", "hold"} else others
+            found = hits if sounding.hit and sounding.hit.is_struck else others
             found[place.chorus, place.sequenced.form_index].append(each.velocity)
     return any(min(loud) <= max(others[part], default=0) for part, loud in hits.items())
 

@@ -34,8 +34,6 @@ FOLK = frozenset(
 PHRASE_BARS = 4
 """Bars of a phrase: common practice, no source."""
 
-_SILENT = {"stop", "hold", "break"}
-
 
 class Span(NamedTuple):
     """A chord as it sounds, across a bar line where it is pushed, and the bass's notes in it.
@@ -44,7 +42,7 @@ class Span(NamedTuple):
         start: tick from the start of the performance.
         end: the tick after it.
         chord: the chord, or None.
-        words: the directions at it.
+        in_groove: whether the band does nothing else there together.
         place: the bar in which it begins.
         notes: pairs of (tick from the start of the performance, MIDI key).
         is_new: whether another chord, or none, sounds before.
@@ -53,7 +51,7 @@ class Span(NamedTuple):
     start: int
     end: int
     chord: Chord | None
-    words: frozenset[str]
+    in_groove: bool
     place: Place
     notes: tuple[tuple[int, int], ...]
     is_new: bool
@@ -62,7 +60,7 @@ class Span(NamedTuple):
     def flows(self) -> bool:
         """Whether the groove plays this chord: no hit, no pickup, not the last one."""
         is_apart = self.place.sequenced.bar.pickup or self.place.is_end
-        return self.chord is not None and not self.words & _SILENT and not is_apart
+        return self.chord is not None and self.in_groove and not is_apart
 
     @property
     def is_short(self) -> bool:
@@ -108,11 +106,11 @@ def spans_of(places: Sequence[Place], notes: Iterable[tuple[int, int]]) -> list[
         for each in place.harmony:
             end = place.start + each.end
             if each.held_over and cut:
-                cut[-1] = cut[-1]._replace(end=end, words=cut[-1].words | each.words)
+                cut[-1] = cut[-1]._replace(end=end, in_groove=cut[-1].in_groove and each.flows)
                 continue
             is_new = not cut or cut[-1].chord != each.chord
             start = place.start + each.tick
-            cut.append(Span(start, end, each.chord, each.words, place, (), is_new))
+            cut.append(Span(start, end, each.chord, each.flows, place, (), is_new))
     kept = list(notes)
     return [
         span._replace(notes=tuple(note for note in kept if span.start <= note[0] < span.end))

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from backing.timing import Meter
 
 STYLES = {style.name: style for style in all_styles()[0]}
-HITS = {"stop", "hold"}
 LOUDEST = 120
 """How loud an ordinary stroke is at most, which leaves room for hits (our choice)."""
 
@@ -78,7 +77,7 @@ def strokes_of(one: Performance) -> dict[tuple[Player, int, int], list[Struck]]:
 def is_hit_at(place: Place, tick: int) -> bool:
     """Whether the whole band hits what sounds at a tick; nothing else is struck there."""
     sounding = place.at(tick)
-    return sounding is not None and bool(sounding.words & HITS)
+    return sounding is not None and sounding.hit is not None and sounding.hit.is_struck
 
 
 def softer_hits(one: Performance) -> list[tuple[Player, int, int, int]]:

@@ -84,7 +84,7 @@ def bars_of(one: Performance) -> Iterator[tuple[Place, list[Stroke]]]:
 def chords_of(place: Place) -> Iterator[tuple[Chord, int, int]]:
     """Yield (chord, start, end) of each chord that begins in a bar as it is written."""
     for each in place.harmony:
-        if each.chord and not each.held_over and "break" not in each.words:
+        if each.chord and not each.held_over and not each.is_silent:
             yield each.chord, each.tick, each.end
 
 

@@ -131,9 +131,9 @@ def test_breaks_and_no_chord(chart: Chart, wishes: Settings) -> None:
         bar = played.get(place.start)
         for sounding in place.harmony if bar else ():
             silent = set()
-            if sounding.chord is None or "break" in sounding.words:
+            if sounding.chord is None or sounding.is_silent:
                 silent = {Player.BASS, Player.CHOP}
-            if "break" in sounding.words and not place.fill:
+            if sounding.is_silent and not place.fill:
                 silent.add(Player.DRUMS)
             start, end = place.start + sounding.tick, place.start + sounding.end
             struck = {note.player for note in bar.notes if start <= note.tick < end}
@@ -156,7 +156,7 @@ def test_hits_are_struck_together(chart: Chart, wishes: Settings) -> None:
         if place.start not in written or place.sequenced.bar.pickup:
             continue
         for sounding in place.harmony:
-            if not sounding.words & {"stop", "hold"} or sounding.chord is None:
+            if sounding.hit is None or sounding.is_silent or sounding.chord is None:
                 continue
             start, end = place.start + sounding.tick, place.start + sounding.end
             if place.fill:
