@@ -13,7 +13,8 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from backing import chance
-from backing.band.lines import LINES, Moment
+from backing.band.chord_context import ChordContext
+from backing.band.lines import LINES
 from backing.band.path import FREE, NEVER, Slot, draw_line, weights_ahead
 from backing.band.place import Stroke
 from backing.band.roles import register
@@ -215,7 +216,7 @@ class Bass:
                 else (_coming(place.harmony[index + 1 :]))
             )
             if sounding.chord is not None and not sounding.is_silent:
-                moment = Moment(
+                context = ChordContext(
                     place=place,
                     sounding=sounding,
                     is_new=last is None or sounding.chord != last.chord,
@@ -227,7 +228,7 @@ class Bass:
                     seed=self._look.seed,
                     turn=_turn(place),
                 )
-                slots += _answer(moment, after)
+                slots += _answer(context, after)
             last = sounding
         return tuple(slots)
 
@@ -278,16 +279,16 @@ def _coming(harmony: tuple[Sounding, ...]) -> Chord | None:
     return first.chord if first and not first.is_silent else None
 
 
-def _answer(moment: Moment, after: Place | None) -> list[Slot]:
+def _answer(context: ChordContext, after: Place | None) -> list[Slot]:
     """Return the slots of one chord, with stops, holds and pushes as the chart asks."""
-    sounding = moment.sounding
+    sounding = context.sounding
     if sounding.hit is not None:
-        slot = moment.first_slot()
+        slot = context.first_slot()
         slot = slot if sounding.hit.rings else slot._replace(ticks=EIGHTH)
         return [] if sounding.held_over else [slot]
-    slots = LINES[moment.place.style.bass.line(moment.place.colour)](moment)
+    slots = LINES[context.place.style.bass.line(context.place.colour)](context)
     first = after.harmony[0] if after and after.harmony else None
-    if slots and moment.is_last and first and first.held_over:  # a push rings over the bar line
+    if slots and context.is_last and first and first.held_over:  # a push rings over the bar line
         slots[-1] = slots[-1]._replace(ticks=slots[-1].ticks + first.ticks)
     return slots
 
