@@ -6,9 +6,8 @@ part that would begin with another chord each time is written once for each.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
-
-from backing.scores.whole import Group, WholeSection
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -16,6 +15,7 @@ if TYPE_CHECKING:
     from backing.harmony.chord import Chord
     from backing.scores.remarks import Remarks
     from backing.scores.tune import TuneBar
+    from backing.scores.whole import Group
 
 _WRITTEN_OUT = (
     "part {} begins with no sign and goes on with another chord each time: written once for each"
@@ -84,14 +84,4 @@ def _copy(group: Group, taken: set[str]) -> Group:
     while f"{group.name}{number}".lower() in taken:
         number += 1
     taken.add(f"{group.name}{number}".lower())
-    sections = [
-        WholeSection(
-            each.label,
-            each.pickup,
-            list(each.body),
-            [(times, list(bars)) for times, bars in each.endings],
-            each.times,
-        )
-        for each in group.sections
-    ]
-    return Group(f"{group.name[:20]}{number}", sections)
+    return replace(group, name=f"{group.name[:20]}{number}")

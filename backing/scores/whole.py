@@ -8,9 +8,9 @@ wrong length is a slip, and the bar is filled or cut (our choice, no source).
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from itertools import groupby
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 from backing.chart.melody import MelodyNote
 from backing.scores.sections import endings_in_order
@@ -22,11 +22,17 @@ if TYPE_CHECKING:
 
     from backing.scores.remarks import Remarks
     from backing.scores.sections import Section
+    from backing.timing import Tempo
 
 _MOST_IN_ONE = 8
 
 
-@dataclass(eq=False, slots=True)
+Bars: TypeAlias = "tuple[TuneBar, ...]"
+Endings: TypeAlias = "tuple[tuple[tuple[int, ...], Bars], ...]"
+"""Times round and bars of each ending."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
 class WholeSection:
     """A section of bars that each fill their meter.
 
@@ -39,18 +45,17 @@ class WholeSection:
 
     label: str
     pickup: TuneBar | None
-    body: list[TuneBar]
-    endings: list[tuple[tuple[int, ...], list[TuneBar]]] = field(default_factory=list)
+    body: Bars
+    endings: Endings = ()
     times: int = 1
 
-    def bars(self) -> list[TuneBar]:
+    def bars(self) -> Bars:
         """Return its bars as they are written, without the pickup."""
-        return [*self.body, *(bar for _, ending in self.endings for bar in ending)]
+        return (*self.body, *(bar for _, ending in self.endings for bar in ending))
 
-    def pass_of(self, time: int) -> list[TuneBar]:
+    def pass_of(self, time: int) -> Bars:
         """Return its bars as they are played at a time round, from 1, without the pickup."""
-        ending = next((bars for times, bars in self.endings if time in times), [])
-        return [*self.body, *ending]
+        return self.body + next((bars for times, bars in self.endings if time in times), ())
 
     def is_in_order(self) -> bool:
         """Whether a chart can say the endings: from 1 upwards, the last time in the last."""
@@ -58,28 +63,27 @@ class WholeSection:
 
     def without_first_pass(self) -> WholeSection:
         """Return what is left of a repeat once it was played."""
-        rest = [
-            (tuple(time - 1 for time in times if time > 1), list(bars))
-            for times, bars in self.endings
-        ]
-        endings = [each for each in rest if each[0]]
         if self.times == 2:
             return WholeSection(self.label, None, self.pass_of(2))
+        rest = [
+            (tuple(time - 1 for time in times if time > 1), bars) for times, bars in self.endings
+        ]
+        endings = tuple(each for each in rest if each[0])
         if len(endings) == 1:
-            return WholeSection(self.label, self.pickup, self.pass_of(2), [], self.times - 1)
-        return WholeSection(self.label, self.pickup, list(self.body), endings, self.times - 1)
+            return replace(self, body=self.pass_of(2), endings=(), times=self.times - 1)
+        return replace(self, endings=endings, times=self.times - 1)
 
-    def with_pickup_behind(self, bars: list[TuneBar]) -> list[TuneBar]:
+    def with_pickup_behind(self, bars: Bars) -> Bars:
         """Return bars with the pickup in the silent end of the last of them."""
         last, pickup = bars[-1], self.pickup
         start = last.ticks - pickup.ticks if pickup else -1
         if not pickup or start < 0 or any(note.end > start for note in last.notes):
             return bars
         notes = (*last.notes, *(replace(note, tick=note.tick + start) for note in pickup.notes))
-        return [*bars[:-1], replace(last, notes=notes)]
+        return (*bars[:-1], replace(last, notes=notes))
 
 
-@dataclass(eq=False, slots=True)
+@dataclass(frozen=True, eq=False, slots=True)
 class Group:
     """The sections of one part.
 
@@ -90,12 +94,20 @@ class Group:
     """
 
     name: str
-    sections: list[WholeSection] = field(default_factory=list)
+    sections: tuple[WholeSection, ...]
 
     @property
     def first_bar(self) -> TuneBar:
         """The bar that it begins with."""
         return self.sections[0].pickup or self.sections[0].bars()[0]
+
+    def tempi(self) -> tuple[Tempo | None, list[TuneBar]]:
+        """Return the tempo that it begins in, if it says one, and the bars that want another."""
+        first = self.sections[0]
+        bars = [first.pickup] if first.pickup else []
+        bars += [bar for section in self.sections for bar in section.bars()]
+        tempo = next((bar.tempo for bar in bars[: 1 + bool(first.pickup)] if bar.tempo), None)
+        return tempo, [bar for bar in bars if bar.tempo not in (None, tempo)]
 
 
 def meter_of_most(bars: Sequence[TuneBar], remarks: Remarks) -> tuple[TuneBar, ...]:
@@ -136,34 +148,35 @@ def meter_for(ticks: int, like: Meter) -> Meter | None:
 
 def whole_section(section: Section, remarks: Remarks) -> WholeSection:
     """Return a section in whole bars; what was mended goes into the remarks."""
-    body, endings = list(section.body), [(times, list(bars)) for times, bars in section.endings]
-    _move_split_bar(body, endings)
+    body, endings = _with_split_bar_in_endings(section)
     pickup = None
     if len(body) == 1 and endings and body[0].is_short:
-        body = [_as_pickup(body[0])]  # no pickup but all that there is before the endings
+        body = (_as_pickup(body[0]),)  # no pickup but all that there is before the endings
     elif body and body[0].is_short and not fits_next(body):
-        first = body.pop(0)
-        pickup = _as_pickup(first)
+        pickup, body = _as_pickup(body[0]), body[1:]
     return WholeSection(
         section.label,
         pickup,
         _whole(body, remarks),
-        [(times, _whole(bars, remarks)) for times, bars in endings],
+        tuple((times, _whole(bars, remarks)) for times, bars in endings),
         section.times,
     )
 
 
-def _move_split_bar(
-    body: list[TuneBar], endings: list[tuple[tuple[int, ...], list[TuneBar]]]
-) -> None:
-    """Give the endings the piece of a bar before them where each begins with the rest of it."""
+def _with_split_bar_in_endings(section: Section) -> tuple[Bars, Endings]:
+    """Return body and endings; the piece of a bar before endings that begin with its rest is there.
+
+    It is where every ending has room for it.
+    """
+    body = tuple(section.body)
+    endings = tuple((times, tuple(bars)) for times, bars in section.endings)
     if not endings or len(body) < 2 or not body[-1].is_short:
-        return
+        return body, endings
     piece = body[-1]
-    if all(piece.ticks + bars[0].ticks <= piece.meter.bar_ticks for _, bars in endings):
-        body.pop()
-        for _, bars in endings:
-            bars[0] = joined(piece, bars[0])
+    if any(piece.ticks + bars[0].ticks > piece.meter.bar_ticks for _, bars in endings):
+        return body, endings
+    moved = tuple((times, (joined(piece, bars[0]), *bars[1:])) for times, bars in endings)
+    return body[:-1], moved
 
 
 def fits_next(bars: Sequence[TuneBar]) -> bool:
@@ -178,30 +191,36 @@ def fits_next(bars: Sequence[TuneBar]) -> bool:
 
 def joined(first: TuneBar, second: TuneBar) -> TuneBar:
     """Return two pieces of a bar as one."""
+    chords = (replace(each, tick=each.tick + first.ticks) for each in second.chords)
+    return replace(
+        first,
+        ticks=first.ticks + second.ticks,
+        notes=_joined_notes(first, second),
+        chords=(*first.chords, *chords),
+        jumps=(*first.jumps, *second.jumps),
+    )
+
+
+def _joined_notes(first: TuneBar, second: TuneBar) -> tuple[MelodyNote, ...]:
+    """Return the notes of two pieces of a bar; those that are tied across are one."""
     notes = list(first.notes)
     for note in second.notes:
-        tied = next(
-            (n for n, each in enumerate(notes)
-             if each.tied and each.end == first.ticks and note.tick == 0
-             and each.pitch.key == note.pitch.key),
-            None,
-        )  # fmt: skip
+        tied = next((n for n, each in enumerate(notes) if _goes_on(each, note, first.ticks)), None)
         if tied is None:
             notes.append(replace(note, tick=note.tick + first.ticks))
         else:
             ticks = notes[tied].ticks + note.ticks
             notes[tied] = replace(notes[tied], ticks=ticks, tied=note.tied)
-    chords = (*first.chords, *(replace(c, tick=c.tick + first.ticks) for c in second.chords))
-    return replace(
-        first,
-        ticks=first.ticks + second.ticks,
-        notes=tuple(notes),
-        chords=chords,
-        jumps=(*first.jumps, *second.jumps),
-    )
+    return tuple(notes)
 
 
-def _whole(pieces: list[TuneBar], remarks: Remarks) -> list[TuneBar]:
+def _goes_on(note: MelodyNote, other: MelodyNote, end: int) -> bool:
+    """Whether a note is tied over the end of its bar to another."""
+    meets = note.tied and note.end == end and other.tick == 0
+    return meets and note.pitch.key == other.pitch.key
+
+
+def _whole(pieces: Bars, remarks: Remarks) -> Bars:
     bars: list[TuneBar] = []
     index = 0
     while index < len(pieces):
@@ -213,7 +232,7 @@ def _whole(pieces: list[TuneBar], remarks: Remarks) -> list[TuneBar]:
         last = index == len(pieces) - 1
         bars += _of_right_length(bar, remarks, last=last)
         index += 1
-    return bars
+    return tuple(bars)
 
 
 def _of_right_length(bar: TuneBar, remarks: Remarks, *, last: bool) -> list[TuneBar]:

@@ -1,0 +1,236 @@
+"""The bars of parts as a chart holds them: chords spread from sign to sign, and the melody.
+
+Conventions: a bar without a sign goes on with the chord before; before the first sign there is none
+(N.C.).
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from dataclasses import replace
+from itertools import pairwise, zip_longest
+from typing import TYPE_CHECKING
+
+from backing.chart.melody import MelodyPart, one_line
+from backing.chart.model import COMMON_TIME, Bar, ChordSpan, Ending, Part, Repeat
+from backing.chart.write import Comment
+from backing.scores.tune import TuneChord
+from backing.scores.whole import WholeSection
+from backing.timing import Meter
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
+
+    from backing.chart.melody import MelodyNote
+    from backing.harmony.chord import Chord
+    from backing.scores.remarks import Remarks
+    from backing.scores.tune import Remark, Tune, TuneBar
+    from backing.scores.whole import Group
+
+_OTHER_TEMPO = "a tempo that begins inside a part: left out, for a part has one"
+_OTHER_CHORD = (
+    "without a sign it goes on with another chord the next time: the repeat is written out"
+)
+
+
+def host_meter(meter: Meter, meters: frozenset[Meter] | None) -> Meter:
+    """Return the meter of a head: bars of one that no style plays say theirs.
+
+    Args:
+        meter: the meter that is wished.
+        meters: the meters that styles play, or None where that does not matter.
+    """
+    if meters is None or meter in meters:
+        return meter
+    return Meter(3, 4) if meter.count == 3 else COMMON_TIME
+
+
+class PartWriter:
+    """Writes parts with their chords spread over bars.
+
+    Attributes:
+        melodies: the melody of each part that was written.
+
+    """
+
+    def __init__(self, tune: Tune, meters: frozenset[Meter] | None, remarks: Remarks) -> None:
+        self.melodies: list[MelodyPart] = []
+        self._tune = tune
+        self._meters = meters
+        self._remarks = remarks
+        self._chord: Chord | None = None
+        self._places: dict[int, tuple[str, int]] = {}
+        self._meter = host_meter(tune.meter, meters)
+
+    def parts(
+        self, groups: list[Group], order: tuple[str, ...], entries: dict[str, Chord | None]
+    ) -> tuple[Part, ...]:
+        """Return the chart's parts.
+
+        Args:
+            groups: the parts in written order.
+            order: the names of those that are played, in playing order.
+            entries: the chord before each part that is played.
+
+        """
+        following = _followers(groups, order)
+        written = []
+        for group in groups:
+            self._chord = entries.get(group.name, self._chord)
+            written.append(self._part(group, following[group.name]))
+        return tuple(written)
+
+    def _part(self, group: Group, following: list[WholeSection]) -> Part:
+        sections: list[Bar | Repeat] = []
+        melody: list[tuple[MelodyNote, ...]] = []
+        first = group.sections[0]
+        opening = (first.body or first.endings[0][1])[0]
+        meter = host_meter(opening.meter, self._meters)
+        if first.pickup:
+            sections.append(self._pickup(first.pickup, meter))
+            melody.append(self._line(first.pickup, group.name, len(melody)))
+        for section, behind in zip_longest(group.sections, group.sections[1:]):
+            nexts = [behind] if behind else following
+            for piece in self._pieces(_closed(section, nexts)):
+                sections += self._section(piece)
+                for bar in piece.bars():
+                    melody.append(self._line(bar, group.name, len(melody)))
+        self.melodies.append(MelodyPart(group.name, tuple(melody)))
+        tempo, others = group.tempi()
+        for bar in others:
+            self._remarks.at(bar, _OTHER_TEMPO)
+        return Part(
+            name=group.name,
+            sections=tuple(sections),
+            key=opening.key if opening.key != self._tune.key else None,
+            meter=meter if meter != self._meter else None,
+            tempo=tempo,
+        )
+
+    def _line(self, bar: TuneBar, part: str, index: int) -> tuple[MelodyNote, ...]:
+        """Return the melody of a bar, and note where in the chart it is."""
+        self._places.setdefault(bar.number, (part, index))
+        return one_line(bar.notes)
+
+    def comments(self, remarks: Iterable[Remark]) -> Iterator[Comment]:
+        """Yield the remarks, each with its bar of the chart.
+
+        What became of no bar of its own stands at the bar before it in the source.
+        """
+        numbers = sorted(self._places)
+        for remark in remarks:
+            if remark.number is None:
+                text = f"{remark.place}: {remark.text}" if remark.place else remark.text
+                yield Comment(text)
+            else:
+                before = max(bisect_right(numbers, remark.number) - 1, 0)
+                yield Comment(remark.text, *self._places[numbers[before]], remark.place)
+
+    def _pieces(self, section: WholeSection) -> Iterator[WholeSection]:
+        """Yield a section, its first time apart where it begins with another chord than later.
+
+        That is so where its first bar has no sign, and the chord before the repeat is not the one
+        that leads back. More times are apart until a chart can say the endings that are left.
+        """
+        is_apart = False
+        while section.times > 1:
+            once = section.pass_of(1)
+            first = once[0]
+            goes_on = not first.chords or first.chords[0].tick > 0
+            is_other = goes_on and self._before_later_times(section) != {self._chord}
+            if not is_other and not (is_apart and section.pickup) and section.is_in_order():
+                break
+            if not is_apart:
+                self._remarks.at(first, _OTHER_CHORD)
+            is_apart = True
+            yield WholeSection(section.label, None, tuple(section.with_pickup_behind(once)))
+            section = section.without_first_pass()
+        yield section
+
+    def _before_later_times(self, section: WholeSection) -> set[Chord | None]:
+        """Return the chords that a repeat goes on from whenever it is played again."""
+        signs = [
+            [sign.chord for bar in section.pass_of(time) for sign in bar.chords]
+            for time in range(1, section.times)
+        ]
+        return {chords[-1] if chords else self._chord for chords in signs}
+
+    def _section(self, section: WholeSection) -> Iterator[Bar | Repeat]:
+        body = tuple(self._bar(bar) for bar in section.body)
+        if section.times < 2 or (not body and not section.endings):
+            yield from body
+            return
+        behind = self._chord
+        endings = []
+        for times, bars in section.endings:
+            self._chord = behind
+            endings.append(Ending(times, tuple(self._bar(bar) for bar in bars)))
+        yield Repeat(body, section.times, tuple(endings))
+
+    def _pickup(self, bar: TuneBar, meter: Meter) -> Bar:
+        """Return a pickup; without a sign of its own it has no chord."""
+        if bar.meter.bar_ticks >= meter.bar_ticks:  # the meter that hosts it is shorter
+            return self._bar(bar)
+        before, self._chord = self._chord, None
+        spans = self._spans(bar)
+        self._chord = self._chord if bar.chords else before
+        return Bar(bar.meter, spans, pickup=True)
+
+    def _bar(self, bar: TuneBar) -> Bar:
+        return Bar(bar.meter, self._spans(bar))
+
+    def _spans(self, bar: TuneBar) -> tuple[ChordSpan, ...]:
+        """Return the chords of a bar, each from its sign to the next."""
+        found = {0: self._chord}
+        for sign in bar.chords:
+            if sign.chord or not sign.tick or found[max(found)]:  # silence is said once
+                found[sign.tick] = sign.chord
+        starts = sorted(found)
+        spans = tuple(
+            ChordSpan(start, end - start, found[start])
+            for start, end in pairwise([*starts, bar.meter.bar_ticks])
+        )
+        self._chord = spans[-1].chord
+        return spans
+
+
+def _followers(groups: list[Group], order: tuple[str, ...]) -> dict[str, list[WholeSection]]:
+    """Return for each part the first sections of the parts that follow it."""
+    firsts = {group.name: group.sections[0] for group in groups}
+    found: dict[str, list[WholeSection]] = {group.name: [] for group in groups}
+    for name, following in pairwise(order):
+        found[name].append(firsts[following])
+    return found
+
+
+def _closed(section: WholeSection, following: Sequence[WholeSection]) -> WholeSection:
+    """Return a section whose last bars have the chord of the pickups that lie in them.
+
+    Where the pickup of the way back has another chord than that of the way on, or none, the bar
+    keeps its own.
+    """
+    back = [section] if section.times > 1 else []
+    if not section.endings:
+        return replace(section, body=_with_pickup_chord(section.body, [*back, *following]))
+    *firsts, (times, bars) = section.endings
+    endings = [(each, _with_pickup_chord(ending, back)) for each, ending in firsts]
+    return replace(section, endings=(*endings, (times, _with_pickup_chord(bars, following))))
+
+
+def _with_pickup_chord(
+    bars: tuple[TuneBar, ...], following: Sequence[WholeSection]
+) -> tuple[TuneBar, ...]:
+    """Return bars, the last with the chords of the pickup that lies in it."""
+    pickups = [each.pickup for each in following]
+    if not bars or not pickups:
+        return bars
+    bar, first = bars[-1], pickups[0]
+    signs = {each.chords if each else () for each in pickups}
+    if len(signs) != 1 or first is None or not any(each.chord for each in first.chords):
+        return bars
+    start = bar.meter.bar_ticks - first.ticks
+    if start <= 0 or start % bar.meter.beat_ticks or any(n.end > start for n in bar.notes):
+        return bars
+    laid = tuple(TuneChord(each.tick + start, each.chord) for each in first.chords)
+    kept = tuple(each for each in bar.chords if each.tick < start)
+    return (*bars[:-1], replace(bar, chords=(*kept, *laid)))

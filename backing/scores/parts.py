@@ -1,0 +1,216 @@
+"""The parts of a tune from its sections, and the order in which they are played.
+
+Conventions: a section without a label goes on with the part of the label before it, where its key
+and meter allow that; sections that are the very same music are one part. Parts without a label are
+called A, B, C.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from backing.errors import BackingError
+from backing.scores.order import ordered
+from backing.scores.whole import Group, WholeSection, whole_section
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from backing.scores.remarks import Remarks
+    from backing.scores.sections import Section
+    from backing.scores.tune import Tune, TuneBar
+    from backing.timing import Tempo
+
+MOST_PARTS = 200
+
+
+class TuneError(BackingError):
+    """A tune that no chart can hold."""
+
+
+def parts_of(
+    played: Sequence[Section], spare: Sequence[Section], tune: Tune, remarks: Remarks
+) -> tuple[list[Group], tuple[str, ...]]:
+    """Return the parts in written order, and the names of those that are played in playing order.
+
+    Args:
+        played: the sections in playing order; one that is played again is the same object.
+        spare: the sections that are never played.
+        tune: the tune, for its tempo and the order that its labels say.
+        remarks: takes what was mended or left out.
+
+    Raises:
+        TuneError: when it has more parts than a chart can hold.
+    """
+    parts = _Parts(_Names([*played, *spare]), tune.tempo, remarks)
+    for section in played:
+        parts.take(section, is_played=True)
+    for section in spare:
+        parts.take(section, is_played=False)
+    groups = parts.groups
+    form = [groups[number] for number in parts.form]
+    if tune.order:
+        by_label = {label: [groups[n] for n in found] for label, found in parts.by_label.items()}
+        form = ordered(tune.order, by_label, form, remarks)
+    return groups, tuple(group.name for group in form)
+
+
+class _Parts:
+    """The parts that the sections so far have become.
+
+    Attributes:
+        groups: the parts in written order; their index is their number here.
+        form: the numbers of those that are played, in playing order.
+        by_label: the numbers of the parts that begin under a label.
+
+    """
+
+    def __init__(self, names: _Names, tempo: Tempo | None, remarks: Remarks) -> None:
+        self.groups: list[Group] = []
+        self.form: list[int] = []
+        self.by_label: dict[str, list[int]] = {}
+        self._names = names
+        self._tempo = tempo
+        self._remarks = remarks
+        self._label = ""
+        self._numbers: dict[int, int] = {}
+
+    def take(self, section: Section, *, is_played: bool) -> None:
+        """Take the next section in playing order, or one that is never played.
+
+        Raises:
+            TuneError: when there are more parts than a chart can hold.
+        """
+        self._label = section.label or self._label
+        number = self._numbers.get(id(section))
+        if number is None:
+            number = self._first_time(section)
+        if number is not None and is_played:
+            self.form.append(number)
+
+    def _first_time(self, section: Section) -> int | None:
+        """Return the number of the part that a section begins; None where it begins none."""
+        whole = _with_lone_pickup(whole_section(section, self._remarks), self._remarks)
+        if not whole.bars():
+            return None
+        if larger := self._joined(section, whole):
+            self.groups[-1] = larger
+            self._numbers[id(section)] = len(self.groups) - 1
+            return None
+        number = self._number_of(whole)
+        self._numbers[id(section)] = number
+        if self._label:
+            self.by_label.setdefault(self._label, []).append(number)
+        return number
+
+    def _joined(self, section: Section, whole: WholeSection) -> Group | None:
+        """Return the newest part with a section behind it, or None where it is no part of it."""
+        newest = len(self.groups) - 1
+        is_behind = bool(self._label and self.form[-1:] == [newest]) and not section.label
+        # what a part gets is played each time
+        if not is_behind or self.form.count(newest) != 1 or whole.pickup:
+            return None
+        return _joined(self.groups[newest], whole)
+
+    def _number_of(self, whole: WholeSection) -> int:
+        """Return the number of the part that is this very music, or of a new one."""
+        twin = next((n for n, each in enumerate(self.groups) if _is_same(each, whole)), None)
+        if twin is not None:
+            self._tell_other_tempo(self.groups[twin], whole)
+            return twin
+        self.groups.append(Group(self._names.name(self._label), (whole,)))
+        if len(self.groups) > MOST_PARTS:
+            raise TuneError(
+                f"the tune has more than {MOST_PARTS} parts: a chart has at most that many; take "
+                "double bar lines away"
+            )
+        return len(self.groups) - 1
+
+    def _tell_other_tempo(self, part: Group, whole: WholeSection) -> None:
+        tempo, _ = Group("", (whole,)).tempi()
+        if tempo and tempo != (part.tempi()[0] or self._tempo):
+            bar = whole.pickup or whole.bars()[0]
+            self._remarks.at(bar, f"part {part.name} comes in another tempo: left out")
+
+
+def _with_lone_pickup(whole: WholeSection, remarks: Remarks) -> WholeSection:
+    """Return a section whose pickup is its bar where nothing follows it."""
+    if whole.bars() or not whole.pickup:
+        return whole
+    remarks.at(whole.pickup, "a short bar stands alone: taken as a bar")
+    return replace(whole, body=(whole.pickup,), pickup=None)
+
+
+def _joined(group: Group, whole: WholeSection) -> Group | None:
+    """Return a part with a section behind it; None where its key or meter is another.
+
+    Bars behind the last of some endings belong to it, for a chart has no sign between them.
+    """
+    before = group.sections[-1]
+    last, first = before.bars(), whole.bars()[0]
+    if last and (last[-1].key != first.key or last[-1].meter != first.meter):
+        return None
+    if not before.endings or whole.times > 1 or whole.endings:
+        return replace(group, sections=(*group.sections, whole))
+    times, bars = before.endings[-1]
+    if len(times) > 1:
+        return None
+    endings = (*before.endings[:-1], (times, (*bars, *whole.body)))
+    return replace(group, sections=(*group.sections[:-1], replace(before, endings=endings)))
+
+
+def _is_same(group: Group, whole: WholeSection) -> bool:
+    """Whether a part is the very music of a section."""
+    return len(group.sections) == 1 and _essence(group.sections[0]) == _essence(whole)
+
+
+def _essence(section: WholeSection) -> tuple[object, ...]:
+    """Return what makes a section the music that it is."""
+    return (
+        _music(section.pickup) if section.pickup else None,
+        [_music(bar) for bar in section.body],
+        [(times, [_music(bar) for bar in bars]) for times, bars in section.endings],
+        section.times,
+    )
+
+
+def _music(bar: TuneBar) -> tuple[object, ...]:
+    return (bar.meter, bar.key, bar.ticks, bar.chords, bar.notes)
+
+
+class _Names:
+    """Gives parts their names, each once."""
+
+    def __init__(self, sections: Sequence[Section]) -> None:
+        self._taken = {_clean(each.label).lower() for each in sections if each.label}
+        self._given: set[str] = set()
+        self._letters = self._all_letters()
+
+    @staticmethod
+    def _all_letters() -> Iterator[str]:
+        letters = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+        yield from letters
+        for first in letters:
+            for second in letters:
+                yield first + second
+
+    def name(self, label: str) -> str:
+        """Return a name that is still free: the label itself where it is."""
+        wished = _clean(label)
+        if not wished:
+            wished = next(each for each in self._letters if each.lower() not in self._taken)
+        name, number = wished, 1
+        while name.lower() in self._given:
+            number += 1
+            name = f"{wished[:20]}{number}"
+        self._given.add(name.lower())
+        return name
+
+
+def _clean(label: str) -> str:
+    """Return a label as the name of a part; "" where nothing is left of it."""
+    plain = re.sub(r"[^A-Za-z0-9'-]+", "-", label).strip("-")
+    plain = re.sub(r"^(?:part|section)-(?=.)", "", plain, flags=re.I)
+    return plain[:22].strip("-") if re.match("[A-Za-z]", plain) else ""
