@@ -2,26 +2,21 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from backing.chart.model import ENDINGS
-from backing.errors import SettingsError, StyleError, SymbolError
+from backing.errors import StyleError
 from backing.fretboard.fretting import USUAL_INSTRUMENT
-from backing.fretboard.instrument import MOST_FRETS, MOST_STRINGS, instrument_files
-from backing.fretboard.shapes import FEWEST, FULL, LEVELS, read_strings
-from backing.harmony.pitch import Degree, midi_key
-from backing.notes import Player
+from backing.fretboard.instrument import MOST_FRETS
+from backing.fretboard.shapes import FULL, LEVELS
 from backing.style.model import (
-    ADDED,
     APPROACHES,
     BASS_LINES,
     COUNT_INS,
     DRUM_KEYS,
     FEELS,
     GRID_BARS,
-    SIGNS,
     STEPS,
     TURNS,
     BassStyle,
@@ -34,6 +29,18 @@ from backing.style.model import (
     Sound,
     Style,
 )
+from backing.style.values import (
+    as_accents,
+    as_added,
+    as_degrees,
+    as_grid,
+    as_instrument,
+    as_meters,
+    as_players,
+    as_range,
+    as_strings,
+    as_tempo,
+)
 from backing.tables import (
     Table,
     as_list_of,
@@ -43,12 +50,12 @@ from backing.tables import (
     as_whole,
     as_yes_or_no,
     open_document,
-    shown,
 )
-from backing.timing import FASTEST_BPM, SLOWEST_BPM, TICKS_PER_QUARTER, Meter, Tempo
+from backing.timing import TICKS_PER_QUARTER, Meter
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from backing.harmony.pitch import Degree
+    from backing.notes import Player
 
 _EMPTY = Grid((), TICKS_PER_QUARTER)
 _COMMON_TIME: tuple[Meter, ...] = (Meter(4, 4),)
@@ -60,9 +67,6 @@ _HIGHEST_FRET = 10
 _WEIGHTS = ("light", "plain", "firm")
 
 _COLOURS = as_list_of("names of your own", '["hat", "ride"]')
-_METERS = as_list_of("meters", '["4/4", "2/4"]')
-_PLAYERS = as_list_of("players", '["drums"]')
-_ADDED = as_list_of("what is added", '["6", "9"]')
 
 
 def read_style(text: str, name: str, source: str) -> Style:
@@ -78,9 +82,9 @@ def read_style(text: str, name: str, source: str) -> Style:
     """
     top = open_document(text, source, "a style", StyleError)
     tempo = top.table("tempo")
-    meters = top.read("meters", _meters, _COMMON_TIME)
+    meters = top.read("meters", as_meters, _COMMON_TIME)
     slowest, usual, fastest = (
-        tempo.read(key, _tempo, 120.0) for key in ("slowest", "usual", "fastest")
+        tempo.read(key, as_tempo, 120.0) for key in ("slowest", "usual", "fastest")
     )
     before = len(top.document.faults)
     colours = top.read_or("colours", _COLOURS, _ONE_COLOUR)
@@ -98,7 +102,7 @@ def read_style(text: str, name: str, source: str) -> Style:
         ending=top.read("ending", as_one_of(ENDINGS), "hold"),
         colours=reader.colours,
         turns=top.read_or("turns", as_one_of(TURNS), TURNS[0]),
-        sits_out=top.read_or("sits-out", _players, _NOBODY),
+        sits_out=top.read_or("sits-out", as_players, _NOBODY),
         bass=reader.bass(top.table("bass")),
         chop=reader.chop(top.table("chop")),
         drums=reader.drums(top.table("drums")),
@@ -138,9 +142,9 @@ class _Reader:
         style = BassStyle(
             sound=_sound(table),
             lines=lines,
-            range=table.read("range", _range, (28, 60)),
+            range=table.read("range", as_range, (28, 60)),
             velocity=_velocity(table, "velocity"),
-            accents=table.read_or("accents", _accents(self.bar_ticks), None),
+            accents=table.read_or("accents", as_accents(self.bar_ticks), None),
             figures=figures,
             skips=table.read_or("skips", as_number(0, 1), 0.0),
             pulse_ticks=_quarters(table, "pulse", 2.0),
@@ -172,8 +176,8 @@ class _Reader:
 
     def _figure(self, table: Table) -> tuple[Figure, float]:
         step = _step(table)
-        degrees = table.read("degrees", _degrees, _NO_DEGREES)
-        grid = table.read_or("grid", _grid(step, self.bar_ticks, GRID_BARS), None)
+        degrees = table.read("degrees", as_degrees, _NO_DEGREES)
+        grid = table.read_or("grid", as_grid(step, self.bar_ticks, GRID_BARS), None)
         if grid and degrees and len(degrees) != len(grid.hits):
             table.document.fault(
                 (*table.path, "degrees"),
@@ -190,11 +194,11 @@ class _Reader:
         self._check_colours(table, "patterns", {pattern.colour for pattern in patterns})
         style = ChopStyle(
             sound=_sound(table),
-            instrument=table.read_or("instrument", _instrument, USUAL_INSTRUMENT),
+            instrument=table.read_or("instrument", as_instrument, USUAL_INSTRUMENT),
             level=table.read_or("level", as_one_of(tuple(LEVELS)), FULL),
-            strings=table.read_or("strings", _strings, None),
+            strings=table.read_or("strings", as_strings, None),
             highest=table.read_or("highest-fret", as_whole(4, MOST_FRETS), _HIGHEST_FRET),
-            adds=table.read_or("adds", _added, ()),
+            adds=table.read_or("adds", as_added, ()),
             velocity=_velocity(table, "velocity"),
             length=_lengths(table.table("length")),
             roll_ms=table.read_or("roll", as_number(0, 40), _ROLL_MS),
@@ -204,7 +208,7 @@ class _Reader:
         return style
 
     def _pattern(self, table: Table) -> ChopPattern:
-        grid = table.read("grid", _grid(_step(table), self.bar_ticks, GRID_BARS), _EMPTY)
+        grid = table.read("grid", as_grid(_step(table), self.bar_ticks, GRID_BARS), _EMPTY)
         colour = table.read_or("colour", self._colour, "")
         pattern = ChopPattern(grid, _weight(table), colour)
         table.close()
@@ -271,7 +275,7 @@ def _lanes(
     table: Table, lanes: list[str], ticks: int, times: tuple[int, ...] = (1,)
 ) -> tuple[tuple[str, Grid], ...]:
     """Read a groove's lanes as grids; a lane without velocities has no sound and is refused."""
-    grid = _grid(_step(table), ticks, times)
+    grid = as_grid(_step(table), ticks, times)
     for lane in sorted((DRUM_KEYS.keys() & table.values.keys()) - {*lanes}):
         table.document.fault(
             (*table.path, lane),
@@ -324,108 +328,3 @@ def _weight(table: Table) -> float:
 
 def _step(table: Table) -> int:
     return STEPS[table.read_or("step", as_one_of(STEPS), "eighth")]
-
-
-def _meters(value: object) -> tuple[Meter, ...]:
-    try:
-        return tuple(Meter.parse(each) for each in _METERS(value))
-    except SymbolError as error:
-        raise ValueError(error.found, error.allowed) from None
-
-
-def _range(value: object) -> tuple[int, int]:
-    names = value if isinstance(value, list) else []
-    try:
-        keys = [midi_key(name) for name in names if isinstance(name, str)]
-    except SymbolError as error:
-        raise ValueError(error.found, error.allowed) from None
-    if len(names) != 2 or len(keys) != 2 or keys[1] - keys[0] < 12:
-        raise ValueError(
-            f"{shown(value)} is no range", 'write two notes an octave or more apart: ["E1", "C4"]'
-        )
-    return keys[0], keys[1]
-
-
-def _instrument(value: object) -> str:
-    return as_one_of(tuple(instrument_files()))(value)
-
-
-def _strings(value: object) -> int | tuple[int, ...]:
-    try:
-        found = read_strings(value) if isinstance(value, str) else value
-    except SettingsError:
-        found = None
-    if isinstance(found, tuple):
-        return found
-    if isinstance(found, int) and FEWEST <= found <= MOST_STRINGS:
-        return found
-    raise ValueError(
-        f"{shown(value)} are no strings", f'write {FEWEST} to {MOST_STRINGS}, or which: "4-3-2"'
-    )
-
-
-def _degrees(value: object) -> tuple[Degree, ...]:
-    if not isinstance(value, str) or not value.strip():
-        raise ValueError(
-            f"{shown(value)} are no degrees", 'write them in quotes, such as "1 3 5 b7"'
-        )
-    try:
-        return tuple(map(Degree.parse, value.split()))
-    except SymbolError as error:
-        raise ValueError(error.found, error.allowed) from None
-
-
-def _grid(step: int, ticks: int, times: tuple[int, ...] = (1,)) -> Callable[[Any], Grid]:
-    """Return a reader of grids of so many ticks, or of some multiples of them."""
-
-    def kind(value: object) -> Grid:
-        if not isinstance(value, str) or not re.sub(r"[\s|]", "", value):
-            raise ValueError(
-                f"{shown(value)} is no grid", 'write signs in quotes, such as "x.X. x.X."'
-            )
-        signs = re.sub(r"[\s|]", "", value)
-        if strange := set(signs) - {".", *SIGNS}:
-            raise ValueError(
-                f"'{min(strange)}' is no sign of a grid",
-                "write . for nothing, - for light, x for plain, X for firm",
-            )
-        allowed = [ticks * each // step for each in times]
-        if len(signs) not in allowed or ticks % step:
-            raise ValueError(
-                f"{len(signs)} steps", f"this grid has {' or '.join(map(str, allowed))} steps"
-            )
-        hits = tuple((place * step, SIGNS[sign]) for place, sign in enumerate(signs) if sign != ".")
-        return Grid(hits, len(signs) * step)
-
-    return kind
-
-
-def _accents(ticks: int) -> Callable[[Any], Grid]:
-    """Return a reader of grids of accents: one step at least is more than nothing."""
-    grid = _grid(STEPS["eighth"], ticks)
-
-    def kind(value: object) -> Grid:
-        found = grid(value)
-        if not found.hits:
-            raise ValueError("no accent in this grid", "write one at least, or leave the grid out")
-        return found
-
-    return kind
-
-
-def _tempo(value: Any) -> float:
-    """Read a tempo, a number or a text such as "half=110", in quarter notes a minute."""
-    if not isinstance(value, str):
-        return as_number(SLOWEST_BPM, FASTEST_BPM)(value)
-    try:
-        return Tempo.parse(value).quarter_bpm
-    except SymbolError as error:
-        raise ValueError(error.found, error.allowed) from None
-
-
-def _players(value: object) -> frozenset[Player]:
-    return frozenset(map(Player, map(as_one_of(list(Player)), _PLAYERS(value))))
-
-
-def _added(value: object) -> tuple[str, ...]:
-    return tuple(map(as_one_of(ADDED), _ADDED(value)))
