@@ -1,0 +1,77 @@
+"""The bars of a tune in ABC from its voices: the melody's, with the chords of another."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from backing.chart.faults import shown
+from backing.scores.tune import Jump, Remark
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from backing.scores.abc.voice import Voice
+    from backing.scores.tune import TuneBar
+
+
+def melody_of(voices: Mapping[str, Voice]) -> Voice | None:
+    """Return the first voice that has notes, or the first that has bars."""
+    found = [voice for voice in voices.values() if voice.bars]
+    with_notes = (each for each in found if any(bar.notes for bar in each.bars))
+    return next(with_notes, found[0] if found else None)
+
+
+def bars_of(melody: Voice, voices: Mapping[str, Voice]) -> tuple[tuple[TuneBar, ...], list[str]]:
+    """Return the bars of a melody, and what of the other voices is left out.
+
+    Where the melody has no chord signs it has those of the first voice that has some.
+    """
+    others = {name: each for name, each in voices.items() if each is not melody}
+    bars, lender = melody.bars, None
+    if not any(bar.chords for bar in bars):
+        lender = next((each for each in others.values() if _lends(each, bars)), None)
+        bars = _with_chords_of(bars, lender.bars) if lender else bars
+    left_out = [
+        text for name, each in others.items() for text in _left_out(name, each, each is lender)
+    ]
+    return tuple(_coda_signs(bars)), left_out
+
+
+def _left_out(name: str, voice: Voice, lends: bool) -> Iterator[str]:
+    """Yield what of another voice than the melody's is lost."""
+    notes = "notes" * any(bar.notes for bar in voice.bars)
+    chords = "chord signs" * (not lends and any(bar.chords for bar in voice.bars))
+    if notes or chords:
+        what = " and ".join(filter(None, (notes, chords)))
+        yield f"the {what} of voice {shown(name[:20])} are left out"
+
+
+def _lends(voice: Voice, bars: list[TuneBar]) -> bool:
+    """Whether a voice has chord signs for bars, bar by bar."""
+    return len(voice.bars) == len(bars) and any(bar.chords for bar in voice.bars)
+
+
+def _with_chords_of(bars: list[TuneBar], others: list[TuneBar]) -> list[TuneBar]:
+    """Return bars with the chord signs of those of another voice; what is too late is told."""
+    found = []
+    for bar, beside in zip(bars, others, strict=True):
+        chords = tuple(each for each in beside.chords if each.tick < bar.ticks)
+        late = Remark("a chord sign of another voice lies behind the bar: left out", bar.place)
+        told = (*bar.remarks, *beside.remarks, *[late] * (chords != beside.chords))
+        found.append(replace(bar, chords=chords, remarks=tuple(dict.fromkeys(told))))
+    return found
+
+
+def _coda_signs(bars: list[TuneBar]) -> list[TuneBar]:
+    """Return bars in which the first of two coda signs is the way to the coda."""
+    marked = [index for index, bar in enumerate(bars) if Jump.CODA in bar.jumps]
+    if len(marked) < 2 or any(Jump.TO_CODA in bar.jumps for bar in bars):
+        return bars
+    first = marked[0]
+    kept = tuple(each for each in bars[first].jumps if each is not Jump.CODA)
+    bars = list(bars)
+    bars[first] = replace(bars[first], jumps=kept)
+    before = max(first - 1, 0)
+    bars[before] = replace(bars[before], jumps=(*bars[before].jumps, Jump.TO_CODA))
+    return bars
