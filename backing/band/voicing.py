@@ -17,9 +17,9 @@ from backing.chart.sequence import once_round
 from backing.fretboard.fretting import Fretting
 from backing.fretboard.hand import Hand
 from backing.fretboard.instrument import find_instrument
-from backing.fretboard.shapes import Wish
 from backing.fretboard.voices import as_played
 from backing.fretboard.way import candidates, move_cost, way_through
+from backing.fretboard.wish import Wish
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.chart.sequence import ChordPlace, Origin, SequencedBar
     from backing.fretboard.fretting import FrettingWish
-    from backing.fretboard.shapes import Shape
+    from backing.fretboard.shape import Shape
     from backing.harmony.chord import Chord
     from backing.style.model import ChopStyle, Style
 

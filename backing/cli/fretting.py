@@ -59,7 +59,7 @@ class Fretting(Group):
         """
         from backing.fretboard.fretting import FrettingWish
         from backing.fretboard.hand import Hand
-        from backing.fretboard.shapes import read_strings
+        from backing.fretboard.wish import read_strings
 
         lowest, highest = values.fret_range("--frets", self.frets)
         reach = values.number("--reach", self.reach)

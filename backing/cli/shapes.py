@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from backing.fretboard.diagram import Diagram
     from backing.fretboard.fretting import FrettingWish
     from backing.fretboard.instrument import Instrument
-    from backing.fretboard.shapes import Shape
+    from backing.fretboard.shape import Shape
     from backing.harmony.chord import Chord
 
 EXAMPLE = "backing shapes G F#7 Bb --reach 70"

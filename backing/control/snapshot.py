@@ -44,7 +44,7 @@ from backing.errors import BackingError
 from backing.fretboard.fretting import FrettingWish
 from backing.fretboard.hand import LEAST_REACH_MM, MOST_REACH_MM, Hand
 from backing.fretboard.instrument import MOST_FRETS, MOST_STRINGS, instrument_files
-from backing.fretboard.shapes import FEWEST, LEVELS
+from backing.fretboard.wish import FEWEST, LEVELS
 from backing.notes import Player
 from backing.performance import MOST_CHORUSES, Performance, Settings
 from backing.performance.settings import MOST_COUNT_IN, MOST_LOOSENESS

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from backing.fretboard.shapes import Shape
+    from backing.fretboard.shape import Shape
 
 LEAST_ROWS = 4
 """Frets of a drawing, however few the shape needs."""

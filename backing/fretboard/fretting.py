@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from backing.fretboard.hand import AVERAGE_HAND, Hand
 from backing.fretboard.instrument import find_instrument
-from backing.fretboard.shapes import FULL, Wish
 from backing.fretboard.voices import LEVEL_ADDS
+from backing.fretboard.wish import FULL, Wish
 
 if TYPE_CHECKING:
     from backing.fretboard.instrument import Instrument

@@ -1,14 +1,11 @@
 """All shapes of a chord that a hand can play on an instrument, the easiest first.
 
-Conventions: a shape is written as its frets from the bass side: 7523, 3x34xx; above fret 9 with
-dashes, 12-10-9-x. Closed means without open strings, so that it can be slid along the neck. Levels,
-and the shells of the guitar (strings 6-4-3 with the root on 6, or 5-4-3 with the root on 5), are
-common practice, no source; all costs are our own choice and have no source.
+Conventions: the shells of the guitar (strings 6-4-3 with the root on 6, or 5-4-3 with the root on
+5) are common practice, no source; all costs are our own choice and have no source.
 """
 
 from __future__ import annotations
 
-import re
 from bisect import insort
 from collections import Counter
 from dataclasses import dataclass
@@ -19,8 +16,10 @@ from operator import itemgetter
 from typing import TYPE_CHECKING, NamedTuple
 
 from backing.errors import SettingsError, ShapeError
-from backing.fretboard.hand import SMALL_REACH_MM, Hand, fingering, least_cost
+from backing.fretboard.hand import Hand, fingering, least_cost
+from backing.fretboard.shape import Cost, Shape
 from backing.fretboard.voices import FIFTH, ROOT, THIRD, fits_a_shell, required, voices
+from backing.fretboard.wish import FEWEST, LEVELS, SWING, Wish
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -30,36 +29,8 @@ if TYPE_CHECKING:
     from backing.harmony.chord import Chord
     from backing.harmony.pitch import Degree
 
-EASY, FULL, SWING = "easy", "full", "swing"
-
-
-@dataclass(frozen=True, slots=True)
-class Level:
-    """How many strings a level plays.
-
-    Attributes:
-        about: what it is for.
-        least, most: how many strings sound, at the fewest and at the most.
-        wanted: how many strings cost nothing.
-    """
-
-    about: str
-    least: int
-    most: int
-    wanted: int
-
-
-LEVELS = {
-    EASY: Level("two or three strings", 2, 3, 3),
-    FULL: Level("four-string chops", 3, 8, 4),
-    SWING: Level("sixths and sevenths; shells on the guitar", 3, 4, 3),
-}
-
 _SHELLS = ((0, 2, 3), (1, 2, 3))
 _SHELL_STRINGS = 6
-FEWEST = 2
-"""No shape has fewer strings."""
-
 _POSITION_COST = 3.0
 """For the whole length of the string; half of it at fret 12."""
 
@@ -81,143 +52,6 @@ _ROUNDED = 1e-9
 
 _TWICE_THIRD_COST, _TWICE_NEEDED_COST = 0.2, 0.5
 """For what sounds more than once, each time; a doubled root or fifth costs nothing."""
-
-
-@dataclass(frozen=True, slots=True)
-class Wish:
-    """What shapes are wanted.
-
-    Attributes:
-        level: one of `LEVELS`.
-        rootless: whether the root may be left to the bass.
-        strings: how many strings sound, 2 to 8, or None for what the level plays; or just which,
-            counted from the treble side as players do: (6, 4, 3).
-        lowest, highest: the frets between which fingers press, 1 or more; None is the whole neck.
-    """
-
-    level: str = FULL
-    rootless: bool = False
-    strings: int | tuple[int, ...] | None = None
-    lowest: int = 1
-    highest: int | None = None
-
-    def __post_init__(self) -> None:
-        """Refuse what no shape can be.
-
-        Raises:
-            SettingsError: for a level that there is not, too few strings, frets out of order.
-        """
-        if self.level not in LEVELS:
-            raise SettingsError(f"'{self.level}' is not a voicing: choose from {', '.join(LEVELS)}")
-        if self.count is not None and self.count < FEWEST:
-            raise SettingsError(f"{self.count} strings: a shape has at least {FEWEST}")
-        if self.lowest < 1 or (self.highest is not None and self.highest < self.lowest):
-            raise SettingsError(
-                f"frets {self.lowest} to {self.highest}: write the lower one first, 1 or more"
-            )
-
-    @property
-    def count(self) -> int | None:
-        """How many strings sound, if that is wished."""
-        return len(self.strings) if isinstance(self.strings, tuple) else self.strings
-
-
-def read_strings(text: str) -> int | tuple[int, ...]:
-    """Read how many strings sound, `3`, or which, counted from the treble side, `6-4-3`.
-
-    Raises:
-        SettingsError: when it is neither.
-    """
-    if re.fullmatch("[0-9]{1,2}", text, re.ASCII):
-        return int(text)
-    if re.fullmatch("[1-9](-[1-9])+", text, re.ASCII):
-        found = tuple(map(int, text.split("-")))
-        if len(set(found)) == len(found):
-            return tuple(sorted(found, reverse=True))
-    raise SettingsError(
-        f"strings {text}: write how many sound, such as 3, or which, the treble string being 1, "
-        "such as 6-4-3"
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class Cost:
-    """What a shape costs, in parts; each 0 or more.
-
-    Attributes:
-        stretch: how near the fingers come to the limit of their reach.
-        fingers: how many there are, and whether the fourth is.
-        position: how far up the neck.
-        bars: how many, how wide, and whether the first finger lays them.
-        muted: strings between sounding ones that are muted.
-        sound: strings and degrees that are missing, and degrees that are doubled for worse.
-    """
-
-    stretch: float
-    fingers: float
-    position: float
-    bars: float
-    muted: float
-    sound: float
-
-    @property
-    def total(self) -> float:
-        """All parts together."""
-        parts = (self.stretch, self.fingers, self.position, self.bars, self.muted, self.sound)
-        return fsum(parts)
-
-
-@dataclass(frozen=True, slots=True)
-class Shape:
-    """A shape of a chord as a hand holds it.
-
-    Attributes:
-        frets: a fret for each string from the bass side: None is muted, 0 is open.
-        fingers: for each string 1 to 4, 0 for an open one, None for a muted one.
-        span_mm: millimetres from the lowest pressed fret to the highest.
-        cost: what it costs.
-        total: the whole cost.
-        left_out: degrees of the chord that it does not sound.
-    """
-
-    frets: Frets
-    fingers: tuple[int | None, ...]
-    span_mm: float
-    cost: Cost
-    total: float
-    left_out: tuple[Degree, ...]
-
-    def __str__(self) -> str:
-        signs = ["x" if fret is None else str(fret) for fret in self.frets]
-        return ("-" if any(len(sign) > 1 for sign in signs) else "").join(signs)
-
-    @property
-    def big_stretch(self) -> bool:
-        """Whether it is wider than a small hand reaches."""
-        return self.span_mm > SMALL_REACH_MM
-
-    @property
-    def closed(self) -> bool:
-        """Whether no open string sounds."""
-        return 0 not in self.frets
-
-    @property
-    def position(self) -> int:
-        """The lowest pressed fret; 0 when all strings are open."""
-        return min((fret for fret in self.frets if fret), default=0)
-
-    @property
-    def strings(self) -> int:
-        """How many strings sound."""
-        return sum(fret is not None for fret in self.frets)
-
-    def keys(self, instrument: Instrument) -> tuple[int, ...]:
-        """Return the MIDI keys that sound, string by string from the bass side."""
-        return tuple(
-            instrument.key_at(string, fret)
-            for string, fret in enumerate(self.frets)
-            if fret is not None
-        )
 
 
 def shapes(instrument: Instrument, hand: Hand, chord: Chord, wish: Wish) -> tuple[Shape, ...]:
@@ -441,7 +275,7 @@ class _Search:
     def _heard(
         self, sounds: tuple[int, ...], masks: dict[Degree, int]
     ) -> tuple[float, tuple[Degree, ...]]:
-        """Return what it costs that these pitch classes sound and others not, and which do not."""
+        """Return the cost of the sounding pitch classes, and the omitted degrees."""
         sounding = Counter(sounds)
         left_out = tuple(each for each, mask in masks.items() if mask not in sounding)
         return self._left_out_cost(left_out) + self._twice_cost(sounding, masks), left_out

@@ -19,12 +19,14 @@ from itertools import groupby
 from math import inf
 from typing import TYPE_CHECKING
 
-from backing.fretboard.shapes import EASY, easiest
+from backing.fretboard.shapes import easiest
+from backing.fretboard.wish import EASY
 
 if TYPE_CHECKING:
     from backing.fretboard.hand import Hand
     from backing.fretboard.instrument import Instrument
-    from backing.fretboard.shapes import Shape, Wish
+    from backing.fretboard.shape import Shape
+    from backing.fretboard.wish import Wish
     from backing.harmony.chord import Chord
 
 CANDIDATES = 24

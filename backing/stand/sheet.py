@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from backing.band.voicing import Held
     from backing.chart.model import Chart, Part
     from backing.chart.sequence import ChordPlace
-    from backing.fretboard.shapes import Shape
+    from backing.fretboard.shape import Shape
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
 

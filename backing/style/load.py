@@ -9,7 +9,7 @@ from backing.chart.model import ENDINGS
 from backing.errors import StyleError
 from backing.fretboard.fretting import USUAL_INSTRUMENT
 from backing.fretboard.instrument import MOST_FRETS
-from backing.fretboard.shapes import FULL, LEVELS
+from backing.fretboard.wish import FULL, LEVELS
 from backing.style.model import (
     APPROACHES,
     BASS_LINES,

@@ -18,9 +18,9 @@ from backing.chart.sequence import loop_of, once_round
 from backing.chart.transpose import by_semitones
 from backing.fretboard.fretting import FrettingWish
 from backing.fretboard.hand import Hand
-from backing.fretboard.shapes import SWING
 from backing.fretboard.voices import as_played
 from backing.fretboard.way import way_through
+from backing.fretboard.wish import SWING
 from backing.harmony.chord import Chord, read_chord
 from backing.harmony.pitch import NoteName
 from backing.harmony.quality import table

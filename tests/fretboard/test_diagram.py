@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
 from xml.etree import ElementTree
 
 import pytest
@@ -11,8 +12,12 @@ from hypothesis import strategies as st
 from backing.fretboard.diagram import Diagram, remarks, side_by_side, svg, text_lines
 from backing.fretboard.hand import Hand
 from backing.fretboard.instrument import find_instrument
-from backing.fretboard.shapes import Shape, Wish, shapes
+from backing.fretboard.shapes import shapes
+from backing.fretboard.wish import Wish
 from backing.harmony.chord import read_chord
+
+if TYPE_CHECKING:
+    from backing.fretboard.shape import Shape
 
 SVG = "{http://www.w3.org/2000/svg}"
 

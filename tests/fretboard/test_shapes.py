@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import product
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import given
@@ -11,12 +12,16 @@ from hypothesis import strategies as st
 from backing.errors import SettingsError, ShapeError
 from backing.fretboard.hand import Hand, fingering
 from backing.fretboard.instrument import Instrument, find_instrument, instrument_files
-from backing.fretboard.shapes import EASY, FULL, LEVELS, SWING, Shape, Wish, easiest, shapes
+from backing.fretboard.shapes import easiest, shapes
 from backing.fretboard.voices import LEVEL_ADDS, as_played, required, voices
+from backing.fretboard.wish import EASY, FULL, LEVELS, SWING, Wish
 from backing.harmony.chord import Chord, read_chord
 from backing.harmony.pitch import Degree, NoteName
 from backing.harmony.quality import read_quality, table
 from tests.fretboard.checker import classes, faults_of_hand, faults_of_notes
+
+if TYPE_CHECKING:
+    from backing.fretboard.shape import Shape
 
 QUALITIES = sorted({quality.name for quality in table().values()})
 SMALL = Hand(70)

@@ -14,7 +14,7 @@ from backing.chart.sequence import once_round
 from backing.fretboard import way as module
 from backing.fretboard.hand import Hand
 from backing.fretboard.instrument import Instrument, find_instrument
-from backing.fretboard.shapes import EASY, FULL, SWING, Wish, shapes
+from backing.fretboard.shapes import shapes
 from backing.fretboard.voices import LEVEL_ADDS, as_played
 from backing.fretboard.way import (
     candidates,
@@ -24,6 +24,7 @@ from backing.fretboard.way import (
     move_cost,
     way_through,
 )
+from backing.fretboard.wish import EASY, FULL, SWING, Wish
 from backing.harmony.chord import Chord, read_chord
 
 DEMOS = sorted((Path(__file__).parents[2] / "demos").glob("*.chart"))

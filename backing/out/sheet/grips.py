@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from backing.band.voicing import Held
     from backing.chart.model import Bar
-    from backing.fretboard.shapes import Shape
+    from backing.fretboard.shape import Shape
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
 

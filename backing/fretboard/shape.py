@@ -1,0 +1,98 @@
+"""A shape of a chord as a hand holds it, and what it costs.
+
+Conventions: a shape is written as its frets from the bass side: 7523, 3x34xx; above fret 9 with
+dashes, 12-10-9-x. Closed means without open strings, so that it can be slid along the neck.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import fsum
+from typing import TYPE_CHECKING
+
+from backing.fretboard.hand import SMALL_REACH_MM
+
+if TYPE_CHECKING:
+    from backing.fretboard.hand import Frets
+    from backing.fretboard.instrument import Instrument
+    from backing.harmony.pitch import Degree
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """What a shape costs, in parts; each 0 or more.
+
+    Attributes:
+        stretch: how near the fingers come to the limit of their reach.
+        fingers: how many there are, and whether the fourth is.
+        position: how far up the neck.
+        bars: how many, how wide, and whether the first finger lays them.
+        muted: strings between sounding ones that are muted.
+        sound: strings and degrees that are missing, and degrees that are doubled for worse.
+    """
+
+    stretch: float
+    fingers: float
+    position: float
+    bars: float
+    muted: float
+    sound: float
+
+    @property
+    def total(self) -> float:
+        """All parts together."""
+        parts = (self.stretch, self.fingers, self.position, self.bars, self.muted, self.sound)
+        return fsum(parts)
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """A shape of a chord as a hand holds it.
+
+    Attributes:
+        frets: a fret for each string from the bass side: None is muted, 0 is open.
+        fingers: for each string 1 to 4, 0 for an open one, None for a muted one.
+        span_mm: millimetres from the lowest pressed fret to the highest.
+        cost: what it costs.
+        total: the whole cost.
+        left_out: degrees of the chord that it does not sound.
+    """
+
+    frets: Frets
+    fingers: tuple[int | None, ...]
+    span_mm: float
+    cost: Cost
+    total: float
+    left_out: tuple[Degree, ...]
+
+    def __str__(self) -> str:
+        signs = ["x" if fret is None else str(fret) for fret in self.frets]
+        return ("-" if any(len(sign) > 1 for sign in signs) else "").join(signs)
+
+    @property
+    def big_stretch(self) -> bool:
+        """Whether it is wider than a small hand reaches."""
+        return self.span_mm > SMALL_REACH_MM
+
+    @property
+    def closed(self) -> bool:
+        """Whether no open string sounds."""
+        return 0 not in self.frets
+
+    @property
+    def position(self) -> int:
+        """The lowest pressed fret; 0 when all strings are open."""
+        return min((fret for fret in self.frets if fret), default=0)
+
+    @property
+    def strings(self) -> int:
+        """How many strings sound."""
+        return sum(fret is not None for fret in self.frets)
+
+    def keys(self, instrument: Instrument) -> tuple[int, ...]:
+        """Return the MIDI keys that sound, string by string from the bass side."""
+        return tuple(
+            instrument.key_at(string, fret)
+            for string, fret in enumerate(self.frets)
+            if fret is not None
+        )
