@@ -35,12 +35,6 @@ _HELD_SECONDS = 1.8
 _ENDING_WORDS = HITS.keys() | {"push"}
 """Words at the last chord that say how to end."""
 
-SLOWED_BARS, _SLOWEST = 2, 0.6
-"""Bars over which a ritard slows down, and the share of the tempo that is left at its end."""
-
-FADED_BARS, _SOFTEST = 8, 0.08
-"""The most bars over which a fade grows softer, and the share of loudness left at its end."""
-
 
 @dataclass(frozen=True, slots=True)
 class Ending:

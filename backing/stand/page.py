@@ -30,8 +30,8 @@ A_SECOND, AT_ONCE = 60.0, 120.0
 PATIENCE = 600
 """Messages beyond that are left out; after so many of them the page is let go."""
 
-TOO_MUCH, GOING_AWAY = 1008, 1001
-"""Close codes (RFC 6455, section 7.4.1)."""
+TOO_MUCH = 1008
+"""A close code (RFC 6455, section 7.4.1)."""
 
 
 class Ration:
