@@ -85,7 +85,9 @@ def test_the_readme_knows_every_direction_and_ending(word: str) -> None:
 def test_the_readme_knows_every_style() -> None:
     """Every style has its row with the tempi of its file, in the beats of its meter."""
     for style in all_styles()[0]:
-        row = next(line for line in README.splitlines() if line.startswith(f"| `{style.name}`"))
+        rows = [line for line in README.splitlines() if line.startswith(f"| `{style.name}`")]
+        assert rows, f"README.md, The styles: the row of {style.name} is missing"
+        row = rows[0]
 
         slow, fast = (
             Tempo.in_beats(bpm, style.meters[0]) for bpm in (style.slowest_bpm, style.fastest_bpm)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -78,6 +79,19 @@ def test_every_folder_has_its_layer() -> None:
     found = {_first_name(path) for path in MODULES} - {"__init__"}
 
     assert set(RANK) == found
+
+
+def test_recipes_name_what_there_is() -> None:
+    """Each path in the recipes for developers is there, in the package or beside it."""
+    text = (PACKAGE.parent / "DEVELOPERS.md").read_text(encoding="utf-8")
+    recipes = text.split("## How to add")[1].split("\n## ")[0]
+    words = [word for code in re.findall("`([^`]+)`", recipes) for word in code.split()]
+    named = [word.rstrip(":") for word in words if "/" in word]
+
+    assert len(named) > 20
+    assert [
+        path for path in named if not any(root.glob(path) for root in (PACKAGE, PACKAGE.parent))
+    ] == []
 
 
 def test_help_starts_cheaply() -> None:
