@@ -38,7 +38,8 @@ from backing.packs.manifest import manifest_of
 from backing.packs.page import page_of
 from backing.packs.plan import Kind, plan
 from backing.packs.wish import PackWish
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from backing.stand.words import words
 from backing.timing import UNITS, Tempo, WrittenTempo
 from tests.live.stage import Stage

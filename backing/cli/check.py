@@ -9,7 +9,7 @@ from backing.cli.charts import Charts, charts_of, for_each
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from backing.performance import Performance
+    from backing.performance.performance import Performance
 
 EXAMPLE = "backing check demos/quarry-hill.chart"
 
@@ -21,7 +21,8 @@ def run(charts: Charts) -> None:
 
 def _check(source: str) -> None:
     from backing.cli.report import print_remark
-    from backing.performance import Performance, Settings
+    from backing.performance.performance import Performance
+    from backing.performance.settings import Settings
     from backing.scores.beside import load_tune
     from backing.style.library import style_meters
 

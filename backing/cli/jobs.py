@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from backing.cli.recordings import Recordings
     from backing.out.files import Kind
     from backing.out.formats import Format
-    from backing.performance import Performance, Settings
+    from backing.performance.performance import Performance
+    from backing.performance.settings import Settings
 
 MOST_BARS = 6_000
 """The most bars that are rendered into one file: some hours of music."""
@@ -242,7 +243,7 @@ def _remarks(job: Job, performance: Performance) -> tuple[str, ...]:
 
 def _performance(chart: Chart, job: Job) -> Performance:
     """Return the performance of a chart that the job asks for."""
-    from backing.performance import Performance
+    from backing.performance.performance import Performance
 
     chart = job.tempo_and_key.applied(chart)
     performance = Performance(chart, job.tempo_and_key.at_tempo(job.settings, chart))

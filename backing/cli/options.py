@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from backing.chart.write import Spell
     from backing.fretboard.fretting import FrettingWish
     from backing.notes import Player
-    from backing.performance import Settings
+    from backing.performance.settings import Settings
     from backing.timing import WrittenTempo
 
 Style = Annotated[
@@ -88,7 +88,7 @@ class Take(Group):
         """
         from backing.band.lead import LeadWish
         from backing.fretboard.fretting import AS_THE_STYLE
-        from backing.performance import DEFAULT_CHORUSES, Settings, check_settings
+        from backing.performance.settings import DEFAULT_CHORUSES, Settings, check_settings
         from backing.style.library import wished_style
 
         if self.style is not None:

@@ -17,7 +17,7 @@ from backing.errors import BackingError, SettingsError
 if TYPE_CHECKING:
     from backing.control.settings import LiveSettings
     from backing.live.session import Output
-    from backing.performance import Settings
+    from backing.performance.settings import Settings
 
 EXAMPLE = "backing play demos/quarry-hill.chart --from 120 --to 230"
 

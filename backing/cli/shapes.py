@@ -155,7 +155,8 @@ def _of_chart(
     from backing.chart.read import load_chart
     from backing.chart.sequence import once_round
     from backing.errors import SettingsError
-    from backing.performance import Performance, Settings
+    from backing.performance.performance import Performance
+    from backing.performance.settings import Settings
 
     chart = load_chart(source)
     if key.moves:

@@ -206,7 +206,7 @@ class _Sheets:
         from backing.cli.report import named, print_remark
         from backing.out.inputs import inputs_of
         from backing.out.sheet.compose import remarks_on, sheet_of
-        from backing.performance import Settings
+        from backing.performance.settings import Settings
         from backing.style.library import style_meters
 
         layout, key = self._layout, self._tempo_and_key

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from backing.chart.write import Spell
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
-    from backing.performance import Settings
+    from backing.performance.settings import Settings
 
 EXAMPLE = "backing show demos/quarry-hill.chart --key G --numbers"
 
@@ -48,7 +48,7 @@ def run(
 ) -> None:
     """Show charts, in any key, in letters or numbers, with the shapes of their chords."""
     from backing.chart.read import load_chart
-    from backing.performance import Settings
+    from backing.performance.settings import Settings
     from backing.scores.beside import load_tune
 
     spell = options.spelling(numbers=numbers, roman=roman)
@@ -78,7 +78,7 @@ def _lines(
     below = _melody(chart) if melody else []
     if not settings:
         return [*chart_lines(shown, spell=spell, width=width), *below]
-    from backing.performance import Performance
+    from backing.performance.performance import Performance
 
     way = Performance(chart, settings).voicings.way
     above = _written_shapes(chart, way)

@@ -19,7 +19,8 @@ from backing.chart.selection import bars_of
 from backing.chart.transpose import by_semitones
 from backing.errors import BackingError, SettingsError
 from backing.notes import RHYTHM, Player
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from backing.style.library import find_style, wished_style
 from backing.timing import FASTEST_BPM, QUARTER, SLOWEST_BPM, Tempo
 

@@ -46,8 +46,8 @@ from backing.fretboard.hand import LEAST_REACH_MM, MOST_REACH_MM, Hand
 from backing.fretboard.instrument import MOST_FRETS, MOST_STRINGS, instrument_files
 from backing.fretboard.wish import FEWEST, LEVELS
 from backing.notes import Player
-from backing.performance import MOST_CHORUSES, Performance, Settings
-from backing.performance.settings import MOST_COUNT_IN, MOST_LOOSENESS
+from backing.performance.performance import Performance
+from backing.performance.settings import MOST_CHORUSES, MOST_COUNT_IN, MOST_LOOSENESS, Settings
 from backing.style.library import style_files
 from backing.timing import FASTEST_BPM, SLOWEST_BPM, UNITS, Tempo
 

@@ -21,7 +21,8 @@ from backing.control.command import (
 )
 from backing.control.settings import CommandError
 from backing.errors import SettingsError, SymbolError
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from backing.style.library import find_style, style_files
 from backing.timing import (
     FASTEST_BPM,

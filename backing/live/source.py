@@ -10,7 +10,8 @@ from backing.chart.sequence import part_label
 from backing.chart.transpose import by_semitones
 from backing.control.progress import Position, Progress, SoundingBar, bar_names
 from backing.notes import Player, without_overlaps
-from backing.performance import MOST_CHORUSES, Performance
+from backing.performance.performance import Performance
+from backing.performance.settings import MOST_CHORUSES
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from backing.control.settings import LiveSettings
     from backing.harmony.key import Key
     from backing.notes import Note
-    from backing.performance import Settings
+    from backing.performance.settings import Settings
     from backing.style.model import Style
 
 

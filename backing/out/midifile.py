@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
     from backing.chart.model import Chart
-    from backing.performance import PlayedBar
+    from backing.performance.performance import PlayedBar
     from backing.style.model import Sound, Style
 
 _MINOR_ABOVE_MAJOR = 3

@@ -11,15 +11,15 @@ from backing.errors import OutputError
 from backing.out.formats import format_of
 from backing.packs.plan import Kind
 from backing.packs.wish import TIMES_ROUND
-from backing.performance import Performance
 from backing.performance.ladder import LadderPerformance
+from backing.performance.performance import Performance
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.out.midifile import Played
     from backing.packs.plan import Piece, Plan
     from backing.packs.wish import PackWish
-    from backing.performance import Settings
+    from backing.performance.settings import Settings
 
 
 def make(plan: Plan, piece: Piece) -> bytes:

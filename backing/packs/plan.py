@@ -16,7 +16,7 @@ from backing.chart.transpose import in_key
 from backing.errors import SettingsError, SymbolError
 from backing.notes import Player
 from backing.packs.wish import rungs, usual_tempi
-from backing.performance import Performance
+from backing.performance.performance import Performance
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart

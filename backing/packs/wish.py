@@ -11,7 +11,7 @@ from backing.timing import SLOWEST_BPM, Tempo, practice_grid
 if TYPE_CHECKING:
     from backing.notes import Player
     from backing.out.audio import Sound
-    from backing.performance import Settings
+    from backing.performance.settings import Settings
     from backing.timing import WrittenTempo
 
 MOST_KEYS = 12

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from backing.chart.read import read_chart_bytes
 from backing.errors import BackingError, FileError
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from backing.stand.markup import drawn
 from backing.style.library import style_meters
 

@@ -14,7 +14,8 @@ from backing.fretboard.diagram import Diagram, svg
 from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
 from backing.harmony.numbers import letter_text, number_text, roman_text
 from backing.notes import Player
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from backing.stand.markup import tempo_markup
 
 if TYPE_CHECKING:

@@ -18,7 +18,7 @@ from listening import HAT, KICK, OPEN_HAT, RIDE, SIDE_STICK, SNARE, Recorded, Ta
 from backing.chart.read import read_chart
 from backing.notes import Player
 from backing.out.midifile import midi_bytes
-from backing.performance import Settings
+from backing.performance.settings import Settings
 from backing.style.library import find_style
 
 from .tunes import chart_text

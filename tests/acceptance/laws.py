@@ -14,7 +14,7 @@ from backing.chart.transpose import by_semitones
 from backing.errors import BackingError
 from backing.fretboard.instrument import find_instrument
 from backing.notes import Player
-from backing.performance import Settings
+from backing.performance.settings import Settings
 
 from .ears import written
 from .tunes import TUNES, chart_text

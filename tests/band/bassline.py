@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from backing.band.place import Place
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
-    from backing.performance import Performance
+    from backing.performance.performance import Performance
 
 FOLK = frozenset(
     [

@@ -22,7 +22,7 @@ from backing.harmony.key import MODES, Key
 from backing.harmony.pitch import NoteName
 from backing.harmony.quality import table
 from backing.notes import Player
-from backing.performance import Settings
+from backing.performance.settings import Settings
 from backing.style.library import all_styles
 from backing.timing import EIGHTH, Meter, Tempo
 

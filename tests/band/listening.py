@@ -16,7 +16,8 @@ import smf
 
 from backing.chart.read import read_chart
 from backing.out.midifile import midi_bytes
-from backing.performance import Performance, PlayedBar, Settings
+from backing.performance.performance import Performance, PlayedBar
+from backing.performance.settings import Settings
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence

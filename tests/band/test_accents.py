@@ -13,7 +13,8 @@ import pytest
 from backing.band.place import level_at
 from backing.chart.read import read_chart
 from backing.notes import RHYTHM, Player
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from backing.style.library import all_styles
 
 if TYPE_CHECKING:

@@ -23,7 +23,8 @@ from backing.chart.read import read_chart
 from backing.chart.transpose import by_semitones
 from backing.harmony.chord import read_chord
 from backing.harmony.key import Key
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from backing.style.library import all_styles, find_style
 
 if TYPE_CHECKING:

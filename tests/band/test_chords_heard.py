@@ -19,7 +19,8 @@ from backing.harmony.chord import read_chord
 from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName
 from backing.notes import Player
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from backing.style.library import all_styles
 from backing.style.model import FIRM, LIGHT
 from backing.timing import Meter

@@ -12,7 +12,8 @@ import pytest
 
 from backing.chart.read import read_chart
 from backing.notes import RHYTHM, Note, Player
-from backing.performance import Performance, PlayedBar, Settings
+from backing.performance.performance import Performance, PlayedBar
+from backing.performance.settings import Settings
 
 STYLES = ("two-beat", "swing", "shuffle")
 # Straight is even, a shuffle two to one (OnMusic Dictionary); the ride at 140-159 bpm swings 1.69

@@ -30,7 +30,8 @@ from listening import (
 from backing.band.drums import count_in
 from backing.chart.read import read_chart
 from backing.notes import Player
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from backing.style.library import find_style, style_files
 from backing.style.model import DRUM_KEYS
 from backing.timing import Meter

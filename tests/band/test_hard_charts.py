@@ -12,7 +12,8 @@ import pytest
 
 from backing.chart.read import read_chart
 from backing.notes import RHYTHM, Player
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from backing.style.library import all_styles
 from backing.timing import Meter
 

@@ -9,7 +9,8 @@ import pytest
 from backing.band.hits import HITS, KICK_OFF_HIT, LAST_HELD, LAST_SHORT
 from backing.chart import model
 from backing.chart.read import read_chart
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 
 Heard = dict[int, list[tuple[int, int, int, int]]]
 

@@ -15,13 +15,14 @@ from properties import examples
 
 from backing.notes import RHYTHM, Player, without_overlaps
 from backing.out.midifile import midi_bytes
-from backing.performance import Performance, PlayedBar, Settings
+from backing.performance.performance import Performance, PlayedBar
 from backing.timing import ticks_to_seconds
 
 if TYPE_CHECKING:
     from backing.band.place import Place
     from backing.chart.model import Chart
     from backing.notes import Note
+    from backing.performance.settings import Settings
 
 EXAMPLES = 15
 

@@ -30,7 +30,8 @@ from backing.fretboard.fretting import FrettingWish
 from backing.fretboard.instrument import find_instrument
 from backing.notes import Player
 from backing.out.midifile import midi_bytes
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from backing.scores.abc.read import read_abc
 from backing.scores.to_chart import to_chart
 

@@ -18,13 +18,14 @@ from backing.control.progress import Progress
 from backing.control.settings import LiveSettings
 from backing.live.source import Source
 from backing.notes import Player
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from backing.style.library import all_styles, find_style
 from backing.timing import TICKS_PER_QUARTER as BEAT
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart, Part
-    from backing.performance import PlayedBar
+    from backing.performance.performance import PlayedBar
 
 EXACT = Settings(style="two-beat", choruses=1, count_in=0, looseness=0.0)
 NO_STYLE = replace(EXACT, style=None)

@@ -12,7 +12,8 @@ import pytest
 from backing.chart.read import read_chart
 from backing.errors import SettingsError
 from backing.notes import RHYTHM, Player
-from backing.performance import Performance, PlayedBar, Settings
+from backing.performance.performance import Performance, PlayedBar
+from backing.performance.settings import Settings
 from backing.timing import ticks_to_seconds
 
 FORM = """\

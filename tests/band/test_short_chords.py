@@ -17,7 +17,8 @@ from backing.chart.read import read_chart
 from backing.chart.sequence import played_bars
 from backing.harmony.chord import read_chord
 from backing.notes import Player
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from backing.style.library import all_styles
 from backing.timing import EIGHTH, Meter
 

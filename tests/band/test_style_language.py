@@ -13,7 +13,8 @@ import pytest
 
 from backing.chart.read import read_chart
 from backing.notes import Note, Player
-from backing.performance import Performance, PlayedBar, Settings
+from backing.performance.performance import Performance, PlayedBar
+from backing.performance.settings import Settings
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -26,7 +26,8 @@ from backing.harmony.pitch import NoteName
 from backing.harmony.quality import table
 from backing.notes import Player
 from backing.out.midifile import midi_bytes
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from backing.style.library import find_style
 
 ROOT = Path(__file__).parents[2]

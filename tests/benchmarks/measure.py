@@ -27,7 +27,8 @@ import mido
 from backing.chart.read import read_chart
 from backing.fretboard import hand, shapes, way
 from backing.out.midifile import midi_bytes
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from backing.style.library import all_styles
 
 if TYPE_CHECKING:

@@ -22,7 +22,8 @@ from backing.out.midifile import midi_bytes
 from backing.out.renderer import rendering, usual_sound_font
 from backing.out.scan import scan
 from backing.out.tags import Tags
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -36,7 +36,7 @@ from backing.live.screen import screen
 from backing.live.source import Source
 from backing.live.transport import LEAD_SECONDS, Lateness, Transport
 from backing.out.port import OutputPort, PortError
-from backing.performance import Settings
+from backing.performance.settings import Settings
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

@@ -19,7 +19,8 @@ import soundfile
 
 from backing.chart.read import read_chart
 from backing.cli import main
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 
 COMMAND = [sys.executable, "-m", "backing"]
 CHART = "title: Two Lamps\nkey: G\nstyle: two-beat\ntempo: 240\n[A] 2\n| G | D7 |\n"

@@ -23,7 +23,7 @@ from backing.errors import BackingError
 from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
 from backing.fretboard.hand import Hand
 from backing.notes import Player
-from backing.performance import Settings
+from backing.performance.settings import Settings
 from backing.style.library import all_styles
 from backing.timing import UNITS, Tempo
 from tests.live.charts import CLOSING, IN_TWO, LONGER, SHORTER, SLOWING, TWO_PARTS, WITH_PICKUP

@@ -17,7 +17,8 @@ import pytest
 
 from backing.chart.read import read_chart
 from backing.notes import without_overlaps
-from backing.performance import Performance, PlayedBar, Settings
+from backing.performance.performance import Performance, PlayedBar
+from backing.performance.settings import Settings
 from backing.timing import TICKS_PER_QUARTER
 
 HERE = Path(__file__).parent

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from backing.control.settings import LiveSettings
 from backing.live.session import Session
-from backing.performance import Settings
+from backing.performance.settings import Settings
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart

@@ -9,7 +9,7 @@ from backing.control.settings import LiveSettings
 from backing.live.source import Source
 from backing.live.transport import LEAD_SECONDS, Transport
 from backing.out.channels import CHANNELS
-from backing.performance import DEFAULT_CHORUSES, Settings
+from backing.performance.settings import DEFAULT_CHORUSES, Settings
 from backing.timing import seconds_to_ticks
 
 if TYPE_CHECKING:

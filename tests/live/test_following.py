@@ -18,7 +18,8 @@ from backing.live.source import Source
 from backing.live.state import state_line
 from backing.live.transport import LEAD_SECONDS
 from backing.notes import without_overlaps
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from backing.performance.tempo import TempoMap
 from backing.timing import ticks_to_seconds
 

@@ -24,7 +24,8 @@ from backing.live.session import Session
 from backing.notes import without_overlaps
 from backing.out.channels import CHANNELS
 from backing.out.port import InputPort, OutputPort, PortError
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from backing.timing import TICKS_PER_QUARTER
 
 if TYPE_CHECKING:

@@ -12,7 +12,8 @@ from backing.chart.read import load_chart, read_chart
 from backing.control.commands import Controls
 from backing.notes import without_overlaps
 from backing.out.channels import CHANNELS
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 
 DEMOS = sorted((Path(__file__).parents[2] / "demos").glob("*.chart"))
 TWO_PARTS = read_chart(

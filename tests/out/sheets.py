@@ -12,7 +12,8 @@ from backing.notes import Player
 from backing.out.sheet.grips import grips_of
 from backing.out.sheet.look import Sheet
 from backing.out.sheet.marks import BLACK, WHITE, Box, Disc, Line, Text
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from backing.timing import Tempo
 
 if TYPE_CHECKING:

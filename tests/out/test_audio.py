@@ -24,7 +24,8 @@ from backing.out.midifile import midi_bytes
 from backing.out.renderer import usual_sound_font
 from backing.out.stems import stems_of
 from backing.out.tags import Tags
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from tests.out.meter import loudness, onsets, rms, true_peak_db
 
 if TYPE_CHECKING:

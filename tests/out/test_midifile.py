@@ -22,7 +22,8 @@ from backing.chart.read import read_chart
 from backing.harmony.key import Key
 from backing.notes import RHYTHM, Note, Player, without_overlaps
 from backing.out.midifile import key_signature, midi_bytes
-from backing.performance import Performance, PlayedBar, Settings
+from backing.performance.performance import Performance, PlayedBar
+from backing.performance.settings import Settings
 from backing.performance.tempo import TempoMap
 from backing.style.library import find_style
 from backing.style.model import DRUM_KEYS

@@ -15,7 +15,8 @@ from backing.notes import RHYTHM
 from backing.out.channels import CHANNELS, VOLUME
 from backing.out.port import PortError
 from backing.out.synth import Synth
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from backing.timing import ticks_to_seconds
 
 RATE = 44_100

@@ -28,8 +28,9 @@ from backing.packs.page import contents_of, page_of
 from backing.packs.plan import Kind, plain, plan
 from backing.packs.recipe import recipe_of
 from backing.packs.wish import PackWish, rungs, usual_tempi
-from backing.performance import Performance, Settings
 from backing.performance.ladder import LadderPerformance
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from backing.scores.beside import load_tune
 from backing.timing import Tempo, WrittenTempo
 

@@ -21,7 +21,8 @@ from backing.chart.read import read_chart
 from backing.errors import SettingsError
 from backing.notes import RHYTHM, Note, Player
 from backing.out.midifile import midi_bytes
-from backing.performance import Performance, PlayedBar, Settings
+from backing.performance.performance import Performance, PlayedBar
+from backing.performance.settings import Settings
 from backing.style.model import DRUM_KEYS
 
 STYLES = ("two-beat", "swing", "shuffle")

@@ -13,7 +13,8 @@ from backing.chart.read import read_chart
 from backing.chart.write import write_chart
 from backing.errors import ScoreError
 from backing.out.midifile import midi_bytes
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from backing.scores.abc.read import read_abc
 from backing.scores.abc.write import write_abc
 from backing.scores.from_chart import from_chart

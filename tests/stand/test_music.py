@@ -14,7 +14,8 @@ import pytest
 from backing.chart.read import read_chart
 from backing.notes import Player
 from backing.out.midifile import midi_bytes
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from tests.stand.conftest import QUICK, SLOW
 from tests.stand.server import chords_of, keys_of, titles_of
 

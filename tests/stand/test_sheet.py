@@ -13,7 +13,8 @@ from backing.chart.transpose import by_semitones
 from backing.fretboard.fretting import FrettingWish
 from backing.fretboard.instrument import instrument_files
 from backing.notes import Player
-from backing.performance import Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import Settings
 from backing.stand.sheet import Shown, View, sheet
 from tests.chart.strategies import charts
 

@@ -11,7 +11,7 @@ from backing.notes import Player
 from backing.out.sheet.faces import missing_signs
 from backing.out.sheet.grips import grips_of
 from backing.out.sheet.look import NONE, Look, Sheet
-from backing.performance import Performance
+from backing.performance.performance import Performance
 from backing.timing import practice_grid
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from backing.chart.model import Chart
     from backing.chart.write import Spell
-    from backing.performance import Settings
+    from backing.performance.settings import Settings
     from backing.timing import Tempo
 
 MOST_BARS = 2_000

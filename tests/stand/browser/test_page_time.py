@@ -14,7 +14,8 @@ import pytest
 
 from backing.chart.read import load_chart
 from backing.notes import without_overlaps
-from backing.performance import MOST_CHORUSES, Performance, Settings
+from backing.performance.performance import Performance
+from backing.performance.settings import MOST_CHORUSES, Settings
 
 if TYPE_CHECKING:
     from collections.abc import Callable
