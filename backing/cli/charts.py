@@ -15,7 +15,9 @@ if TYPE_CHECKING:
 
 Charts = Annotated[
     list[str],
-    Argument(metavar="CHART...", help="Chart files, folders of charts, or sets; - is input."),
+    Argument(
+        metavar="CHART...", help="Chart files, folders of them, or sets; - for standard input."
+    ),
 ]
 
 SUFFIX = ".chart"

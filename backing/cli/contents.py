@@ -30,7 +30,7 @@ class Contents(Group):
     keys: Annotated[str | None, typer.Option(metavar="K,L,...", help="Keys. [the chart's]")] = None
     minus: Annotated[
         str,
-        typer.Option(metavar="PLAYERS", help="Record again without each of these; or none."),
+        typer.Option(metavar="PLAYERS", help="Record also without each of these; or none."),
     ] = "chop,lead"
     parts: Annotated[
         str | None, typer.Option(metavar="A,B,...", help="Parts to loop, or none. [all]")

@@ -22,25 +22,27 @@ class Fretting(Group):
 
     instrument: Annotated[
         str | None,
-        Option("--instrument", "-i", metavar="NAME", help="Fretted instrument. [the style's]"),
+        Option(
+            "--instrument", "-i", metavar="NAME", help="Such as guitar; or a file. [the style's]"
+        ),
     ] = None
     voicing: Annotated[
         str | None,
-        Option("--voicing", metavar="NAME", help="Shapes: easy, full or swing. [the style's]"),
+        Option("--voicing", metavar="NAME", help="Chord shapes: easy, full, swing. [the style's]"),
     ] = None
-    reach: Annotated[str, Option(metavar="MM", help="First finger to fourth; 70 is small.")] = "100"
+    reach: Annotated[str, Option(metavar="MM", help="Widest stretch; 70 for a small hand.")] = "100"
     strings: Annotated[
         str | None, Option(metavar="N", help="How many strings sound, or which: 6-4-3.")
     ] = None
     frets: Annotated[
         str | None, Option(metavar="LOW-HIGH", help="Frets to use, such as 1-7. [all]")
     ] = None
-    capo: Annotated[str, Option(metavar="FRET", help="Capo; frets count from it. 0 is none.")] = "0"
-    no_barre: Annotated[bool, Option("--no-barre", help="One string for each finger.")] = False
-    open: Annotated[bool, Option("--open", help="Use open strings, too.")] = False
-    rootless: Annotated[bool, Option("--rootless", help="Use shapes without the root, too.")] = (
+    capo: Annotated[str, Option(metavar="FRET", help="Capo; frets count from there.")] = "0"
+    no_barre: Annotated[bool, Option("--no-barre", help="No finger presses several strings.")] = (
         False
     )
+    open: Annotated[bool, Option("--open", help="Allow open strings.")] = False
+    rootless: Annotated[bool, Option("--rootless", help="Allow shapes without the root.")] = False
 
     def check(self) -> None:
         """Refuse what cannot be fretted.

@@ -23,11 +23,11 @@ if TYPE_CHECKING:
 
 Style = Annotated[
     str | None,
-    Option("--style", "-s", metavar="NAME", help="Groove: see backing styles; or ./mine.toml."),
+    Option("--style", "-s", metavar="NAME", help="Groove, see backing styles; or ./mine.toml."),
 ]
 Numbers = Annotated[bool, Option("--numbers", help="Chords as numbers of the key: 1 4 57.")]
 Roman = Annotated[bool, Option("--roman", help="Chords as Roman numerals: I IV V7.")]
-Force = Annotated[bool, Option("--force", help="Replace files that are there.")]
+Force = Annotated[bool, Option("--force", help="Replace files that exist.")]
 
 ALIASES = {"--take": "--seed", "--voicing": "--level"}
 """Options with their former names, which work without being shown in the help."""
@@ -60,9 +60,9 @@ class Take(Group):
     count_in: Annotated[
         str | None, Option(metavar="BARS", help="Bars of count-in. [the chart's, or 1 or 2]")
     ] = None
-    looseness: Annotated[
-        str, Option(metavar="X", help="Timing: 0 exact, 1 natural, 2 loosest.")
-    ] = "1.0"
+    looseness: Annotated[str, Option(metavar="X", help="Timing: 0 exact, 1 natural, 2 loose.")] = (
+        "1.0"
+    )
     only: Annotated[
         str | None, Option(metavar="PLAYERS", help="Only these play, such as bass,drums.")
     ] = None
@@ -124,11 +124,10 @@ class Key(Group):
     """The key in which a chart is shown, written or played."""
 
     key: Annotated[
-        str | None, Option("--key", "-k", metavar="KEY", help="In this key. [the chart's]")
+        str | None,
+        Option("--key", "-k", metavar="KEY", help="Key, such as Bb or F#m. [the chart's]"),
     ] = None
-    transpose: Annotated[str, Option(metavar="N", help="N semitones higher, or lower for -N.")] = (
-        "0"
-    )
+    transpose: Annotated[str, Option(metavar="N", help="Semitones higher; lower for -N.")] = "0"
 
     @property
     def semitones(self) -> int:
@@ -172,7 +171,7 @@ class TempoAndKey(Key):
 
     tempo: Annotated[
         str | None,
-        Option("--tempo", "-t", metavar="BPM", help="Beats a minute; or half=116. [the chart's]"),
+        Option("--tempo", "-t", metavar="BPM", help="Beats a minute, or half=116. [the chart's]"),
     ] = None
 
     @property

@@ -46,9 +46,7 @@ def run(
     fretting: Fretting,
     left: Left = False,
     sound: Sound,
-    processes: Annotated[
-        str, typer.Option(metavar="N", help="How many files are made at the same time.")
-    ] = "2",
+    processes: Annotated[str, typer.Option(metavar="N", help="Files made at the same time.")] = "2",
     list_jobs: Annotated[
         bool, typer.Option("--list-jobs", help="Only print the command that makes each file.")
     ] = False,

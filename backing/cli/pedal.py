@@ -14,7 +14,7 @@ def run(
         str, typer.Argument(metavar="PORT", help="The pedal's MIDI input, or a part of its name.")
     ] = "",
     learn: Annotated[
-        bool, typer.Option("--learn", help="Press a button, then type what it says.")
+        bool, typer.Option("--learn", help="Press a button, then type its command.")
     ] = False,
 ) -> None:
     """Show what the buttons of a pedal do, or assign them."""
@@ -62,7 +62,7 @@ def _learn(port: str, buttons: dict[str, str]) -> None:
         while True:
             print("press a button, or Ctrl-C when done ...", flush=True)
             button = pressed.get()
-            line = _typed(f"{button} says: ")
+            line = _typed(f"command of {button}: ")
             if not line:
                 return
             wished = {**buttons, button: line}

@@ -87,16 +87,18 @@ class Practice(Group):
         str | None, typer.Option(metavar="BARS", help="Go round A, A 2, A-B or 5-8.")
     ] = None
     start: Annotated[
-        str | None, typer.Option("--from", metavar="BPM", help="Get faster: the first tempo,")
+        str | None, typer.Option("--from", metavar="BPM", help="Get faster, from this tempo.")
     ] = None
-    goal: Annotated[str | None, typer.Option("--to", metavar="BPM", help="the last tempo,")] = None
+    goal: Annotated[
+        str | None, typer.Option("--to", metavar="BPM", help="Get faster, up to this tempo.")
+    ] = None
     step: Annotated[
-        str | None, typer.Option(metavar="BPM", help="how much faster each time, [5 or 2]")
+        str | None, typer.Option(metavar="BPM", help="How much faster each time. [5 or 2]")
     ] = None
-    every: Annotated[str, typer.Option(metavar="N", help="after how many times round,")] = "2"
-    back: Annotated[bool, typer.Option("--back", help="and down again.")] = False
+    every: Annotated[str, typer.Option(metavar="N", help="Times round at each tempo.")] = "2"
+    back: Annotated[bool, typer.Option("--back", help="Get slower again afterwards.")] = False
     rest: Annotated[
-        str | None, typer.Option(metavar="N/M", help="The band is silent N bars of every M.")
+        str | None, typer.Option(metavar="N/M", help="The band rests in N bars of every M.")
     ] = None
     trade: Annotated[
         str | None, typer.Option(metavar="N", help="The band plays N bars, then you do.")
@@ -153,10 +155,10 @@ def run(
     fretting: Fretting,
     clock: Annotated[bool, typer.Option("--clock", help="Send MIDI clock, too.")] = False,
     pedal: Annotated[
-        str | None, typer.Option(metavar="PORT", help="A foot pedal's MIDI input.")
+        str | None, typer.Option(metavar="PORT", help="MIDI input of a foot pedal.")
     ] = None,
     json: Annotated[
-        bool, typer.Option("--json", help="One line of state a bar on standard output.")
+        bool, typer.Option("--json", help="Print a line of JSON at every bar.")
     ] = False,
     large: Annotated[bool, typer.Option("--large", help="Large print on the terminal.")] = False,
 ) -> None:

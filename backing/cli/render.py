@@ -25,7 +25,7 @@ def run(
             "--output",
             "-o",
             metavar="FILE",
-            help="MIDI file; sound: .wav .flac .mp3 .ogg; or a folder; - is output. [CHART.mid]",
+            help=".mid, .wav, .flac, .mp3 or .ogg; or a folder; - for output. [CHART.mid]",
         ),
     ] = None,
     tempo_and_key: options.TempoAndKey,

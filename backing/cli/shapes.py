@@ -29,7 +29,7 @@ def run(
     what: Annotated[
         list[str],
         typer.Argument(
-            metavar="CHORD...", help="Chords; or chart files, folders of charts, or sets."
+            metavar="CHORD...", help="Chords; or chart files, folders of them, or sets."
         ),
     ],
     *,
@@ -37,14 +37,15 @@ def run(
     key: options.Key,
     fretting: Fretting,
     most: Annotated[
-        str, typer.Option("--max", metavar="N", help="Most shapes of each chord.")
+        str, typer.Option("--max", metavar="N", help="At most N shapes of each chord.")
     ] = "6",
     left: Left = False,
     svg: Annotated[
-        str | None, typer.Option(metavar="DIR", help="Write drawings into this folder.")
+        str | None,
+        typer.Option(metavar="DIR", help="Write a drawing of each shape into this folder."),
     ] = None,
     force: options.Force = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the shapes as JSON.")] = False,
 ) -> None:
     """Show shapes that a hand can play, for chords or whole charts."""
     from backing.cli.values import whole_number

@@ -85,7 +85,10 @@ def run(
     output: Annotated[
         str | None,
         typer.Option(
-            "--output", "-o", metavar="FILE", help=".pdf or .svg; - is output. [CHART.pdf]"
+            "--output",
+            "-o",
+            metavar="FILE",
+            help=".pdf or .svg; - for standard output. [CHART.pdf]",
         ),
     ] = None,
     tempo_and_key: options.TempoAndKey,

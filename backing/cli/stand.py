@@ -11,22 +11,24 @@ EXAMPLE = "backing stand demos"
 
 def run(
     folder: Annotated[
-        str, typer.Argument(metavar="FOLDER", help="The folder with your charts.")
+        str, typer.Argument(metavar="FOLDER", help="Folder with your charts. [the current one]")
     ] = ".",
     no_browser: Annotated[
-        bool, typer.Option("--no-browser", help="Open no browser; the address is printed.")
+        bool, typer.Option("--no-browser", help="Print the address, do not open a browser.")
     ] = False,
     http_port: Annotated[
-        str | None, typer.Option(metavar="N", help="Port of the server; 0 for any that is free.")
+        str | None, typer.Option(metavar="N", help="Port of the server; 0 for any free one. [8484]")
     ] = None,
     share: Annotated[
-        bool, typer.Option("--share", help="Let a tablet on the same network in, by a link.")
+        bool, typer.Option("--share", help="Print a link for a tablet on the same network.")
     ] = False,
     share_on: Annotated[
-        str | None, typer.Option(metavar="ADDRESS", help="The same, on this address of yours.")
+        str | None,
+        typer.Option(metavar="ADDRESS", help="As --share, on this address of the computer."),
     ] = None,
     sound_font: Annotated[
-        str | None, typer.Option(metavar="FILE", help="A SoundFont 2 file. [the one that is here]")
+        str | None,
+        typer.Option(metavar="FILE", help="Sounds: a SoundFont 2 file. [the installed one]"),
     ] = None,
 ) -> None:
     """Serve the page on the music stand: charts, and the band from the browser itself."""

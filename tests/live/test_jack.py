@@ -272,11 +272,11 @@ class Learning:
         return self.said
 
     def assign(self, button: bytes, line: bytes) -> None:
-        """Press a button, let it go, and type what it says."""
+        """Press a button, let it go, and type its command."""
         self.until_it_says(b"press a button")
         self.board.send(button)
         self.board.send(bytes((*button[:2], 0)))
-        self.until_it_says(b" says: ")
+        self.until_it_says(b"command of ")
         assert self.process.stdin
         self.process.stdin.write(line + b"\n")
         self.process.stdin.flush()
@@ -322,7 +322,7 @@ def test_learning_that_is_stopped_harms_nothing(
     learning.until_it_says(b"press a button")
     if at == "line":
         learning.board.send(bytes((0x90, 61, 100)))
-        learning.until_it_says(b"note 61 says: ")
+        learning.until_it_says(b"command of note 61: ")
     learning.process.send_signal(signal.SIGINT)
 
     assert learning.process.wait(PATIENCE_SECONDS) == 130

@@ -380,3 +380,21 @@ def test_words_stand_out_by_day_and_by_night() -> None:
             for paper in ("paper", "care") if ink == "ink" else ("paper",):
                 light, dark = sorted((_luminance(named[ink]), _luminance(named[paper])))[::-1]
                 assert (light + 0.05) / (dark + 0.05) >= 4.5, (ink, paper)
+
+
+@pytest.mark.parametrize(
+    "players, without",
+    [
+        ({Player.BASS, Player.DRUMS}, {None}),
+        ({Player.BASS, Player.CHOP}, {None, Player.CHOP}),
+        ({Player.CHOP}, {None}),
+        ({Player.CHOP, Player.LEAD}, {None}),
+    ],
+)
+def test_who_does_not_play_is_not_left_out_again(
+    players: set[Player], without: set[Player | None]
+) -> None:
+    """No recording is made twice, and none of nobody; the chart has no melody."""
+    settings = Settings(choruses=1, players=frozenset(players))
+    found = planned(settings=settings, minus=(Player.CHOP, Player.LEAD))
+    assert {piece.without for piece in found.pieces} == without
