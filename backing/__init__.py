@@ -1,1 +1,71 @@
-"""A rhythm section at home: a chord chart and a groove become bass, chop and drums."""
+r"""A rhythm section from a chord chart: bass, chop and drums in the groove you name.
+
+>>> import backing
+>>> chart = backing.read_chart("title: Two Chords\nkey: G\n[A] 2\n| G | D7 |\n")
+>>> swing = backing.Settings(style="swing", choruses=2)
+>>> bars = list(backing.perform(chart, swing))
+>>> [bar.marker for bar in bars if bar.marker]
+['count-in', 'chorus 1: A', 'chorus 2: A', 'ending']
+
+`backing.write_midi(chart, "two-chords.mid", swing)` writes the same performance to a file. Each
+name of `__all__` is described in `backing.library`, and keeps its meaning until the first number of
+the version changes (semantic versioning). Modules below are free to change.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from backing.library import (
+        BackingError,
+        Chart,
+        Note,
+        PlayedBar,
+        Player,
+        Settings,
+        convert,
+        load,
+        perform,
+        read_chart,
+        render_audio,
+        shapes,
+        write_midi,
+    )
+
+    __version__: str
+
+__all__ = [
+    "BackingError",
+    "Chart",
+    "Note",
+    "PlayedBar",
+    "Player",
+    "Settings",
+    "__version__",
+    "convert",
+    "load",
+    "perform",
+    "read_chart",
+    "render_audio",
+    "shapes",
+    "write_midi",
+]
+
+
+def __getattr__(name: str) -> object:
+    """Import what is asked for when it is, so that `import backing` costs next to nothing."""
+    if name == "__version__":
+        from importlib.metadata import version
+
+        return version("backing")
+    if name in __all__:
+        from backing import library
+
+        return getattr(library, name)
+    raise AttributeError(f"module 'backing' has no attribute '{name}'")
+
+
+def __dir__() -> list[str]:
+    """Return the public names."""
+    return __all__

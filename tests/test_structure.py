@@ -21,7 +21,7 @@ LAYERS = (
     ("band",),
     ("performance",),
     ("out",),
-    ("control",),
+    ("control", "library"),
     ("live", "packs"),
     ("stand",),
     ("cli",),

@@ -4,30 +4,21 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from backing.chart.melody_text import SUFFIX, write_melody
 from backing.cli.report import print_error, print_remark
-from backing.errors import BackingError, ScoreError, SettingsError
-from backing.out.files import check_free, make_folder, write_file
-from backing.reading import UnreadableError, read_file
-from backing.scores.remarks import numbered, told
+from backing.errors import BackingError, SettingsError
+from backing.out.files import make_folder
+from backing.out.tunes import WRITTEN, check_ending, read_tunes, write_tune
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterator
 
+    from backing.chart.model import Chart
+    from backing.errors import ScoreError
     from backing.scores.tune import Tune
-
-READ = (".abc", ".musicxml", ".xml", ".mxl", ".chart")
-"""How the names of files end that are read."""
-
-WRITTEN = (".chart", ".abc", ".musicxml", ".mxl")
-"""How the names of files end that are written."""
-
-LIMIT = 32 * 1024 * 1024
-"""The most bytes of a file."""
 
 _WORTH_A_BAR = 20
 """Tunes from which on a file is worth a progress bar."""
@@ -83,8 +74,8 @@ def convert_all(request: Request) -> bool:
     inputs: list[Path] = []
     for source in request.sources:
         try:
-            tunes, own = _read(source)
-            jobs += [_Job(source, tune) for tune in _chosen(source, list(tunes), request.tune)]
+            tunes, own = read_tunes(source)
+            jobs += [_Job(source, tune) for tune in _chosen(source, tunes, request.tune)]
             inputs += own
         except BackingError as error:
             if len(request.sources) == 1:
@@ -112,56 +103,15 @@ def _chosen(
     return [tunes[number - 1]]
 
 
-def _check_suffix(name: str, suffixes: tuple[str, ...], done: str) -> None:
-    if Path(name).suffix.lower() not in suffixes:
-        raise SettingsError(
-            f"{name} is not a kind of file that is {done} here: its name must end in "
-            f"{', '.join(suffixes)}"
-        )
-
-
 def _count(number: int) -> str:
     return f"{number} tune{'s' * (number != 1)}"
-
-
-def _read(source: str) -> tuple[Iterable[Tune | ScoreError], tuple[Path, ...]]:
-    """Return the tunes in a file, and the files that are read for them."""
-    path = Path(source)
-    suffix = path.suffix.lower()
-    if suffix == ".chart":
-        from backing.chart.read import load_chart
-        from backing.out.inputs import inputs_of
-        from backing.scores.beside import load_melody
-        from backing.scores.from_chart import from_chart
-
-        chart = load_chart(source)
-        return [from_chart(chart, load_melody(chart, source))], inputs_of(source, chart)
-    data = _bytes(path)
-    _check_suffix(source, READ, "read")
-    if suffix == ".abc":
-        from backing.scores.abc.read import read_abc
-
-        return read_abc(data, source), (path,)
-    from backing.scores.musicxml import read_musicxml
-
-    return [read_musicxml(data, source)], (path,)
-
-
-def _bytes(path: Path) -> bytes:
-    try:
-        data = read_file(path, LIMIT + 1)
-    except UnreadableError as error:
-        raise error.of(ScoreError, str(path)) from None
-    if len(data) > LIMIT:
-        raise SettingsError(f"{path} is larger than {LIMIT >> 20} MiB: split it")
-    return data
 
 
 def _targets(request: Request, jobs: list[_Job]) -> list[tuple[Path, _Job]]:
     """Return the file of every tune: the one that is named, or one named after each title."""
     target = Path(request.target)
     if not _names_folder(request.target):
-        _check_suffix(request.target, WRITTEN, "written")
+        check_ending(request.target, WRITTEN, "written")
         if len(jobs) > 1:
             raise SettingsError(
                 f"there are {_count(len(jobs))}, and {target} is one file: name a folder, such as "
@@ -221,52 +171,24 @@ def _convert(
         from backing.scores.harmonise import harmonised
 
         tune = harmonised(tune)
-    suffix = path.suffix.lower()
-    if suffix == ".chart":
-        remarks = _write_chart(tune, path, inputs, force=request.force)
+    made = write_tune(tune, path, force=request.force, inputs=inputs)
+    remarks = made.remarks
+    if made.chart:
+        print(f"{path}: {_about(made.chart)}")
+        remarks += () if _has_chords(tune) else (_SAY_HARMONISE,)
     else:
-        check_free(path, force=request.force, inputs=inputs)
-        write_file(path, _written(tune, suffix), force=request.force, inputs=inputs)
         print(f"{path}: {tune.title or 'Untitled'}")
-        remarks = told(numbered(tune)[1].found)
     for remark in remarks:
         print_remark(f"{source}, {tune.title or 'Untitled'}: {remark}")
 
 
-def _has_chords(tune: Tune) -> bool:
-    return any(sign.chord for bar in tune.bars for sign in bar.chords)
-
-
-def _written(tune: Tune, suffix: str) -> bytes:
-    if suffix == ".abc":
-        from backing.scores.abc.write import write_abc
-
-        return write_abc(tune)
-    from backing.scores.musicxml import write_musicxml, write_mxl
-
-    return write_mxl(tune) if suffix == ".mxl" else write_musicxml(tune)
-
-
-def _write_chart(
-    tune: Tune, path: Path, inputs: tuple[Path, ...], *, force: bool
-) -> tuple[str, ...]:
-    """Write a chart and its melody beside it; return what was corrected."""
+def _about(chart: Chart) -> str:
     from backing.chart.sequence import length_in_bars
-    from backing.chart.write import write_chart
-    from backing.scores.to_chart import to_chart
-    from backing.style.library import style_meters
 
-    found = to_chart(tune, style_meters())
-    chart, beside = found.chart, path.with_suffix(SUFFIX)
-    for each in (path, beside) if found.melody.parts else (path,):
-        check_free(each, force=force, inputs=inputs)
-    if found.melody.parts:
-        chart = replace(chart, melody=beside.name)
-        melody = write_melody(found.melody, chart).encode("utf-8")
-        write_file(beside, melody, force=force, inputs=inputs)
-    text = write_chart(chart, found.comments)
-    write_file(path, text.encode("utf-8"), force=force, inputs=inputs)
     bars = length_in_bars(chart)
     length = "1 bar" if bars == 1 else f"{bars} bars"
-    print(f"{path}: {chart.title}, key {chart.key}, {chart.meter}, {length}")
-    return found.remarks if _has_chords(tune) else (*found.remarks, _SAY_HARMONISE)
+    return f"{chart.title}, key {chart.key}, {chart.meter}, {length}"
+
+
+def _has_chords(tune: Tune) -> bool:
+    return any(sign.chord for bar in tune.bars for sign in bar.chords)

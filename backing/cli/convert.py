@@ -45,7 +45,8 @@ def run(
     """
     from backing.cli import values
     from backing.cli.charts import charts_of
-    from backing.cli.conversion import READ, WRITTEN, Request, convert_all
+    from backing.cli.conversion import Request, convert_all
+    from backing.out.tunes import READ, WRITTEN
 
     formats = [each.removeprefix(".") for each in WRITTEN]
     request = Request(

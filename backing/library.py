@@ -1,0 +1,207 @@
+"""The library: what other programs may import, under the names of `backing`.
+
+Nothing here prints, and nothing is written but the file that is named. Input that cannot be read or
+played raises a `BackingError`, whose text says where, what was found and what is allowed.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from backing.chart import read
+from backing.chart.model import Chart
+from backing.errors import BackingError, SettingsError
+from backing.harmony.chord import read_chord
+from backing.notes import Note, Player
+from backing.performance.performance import Performance, PlayedBar
+from backing.performance.settings import Settings
+from backing.scores.beside import load_tune
+from backing.style.library import style_meters
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from os import PathLike
+
+    from backing.fretboard.shape import Shape
+
+__all__ = [
+    "BackingError",
+    "Chart",
+    "Note",
+    "PlayedBar",
+    "Player",
+    "Settings",
+    "convert",
+    "load",
+    "perform",
+    "read_chart",
+    "render_audio",
+    "shapes",
+    "write_midi",
+]
+
+_USUAL = Settings()
+
+
+def read_chart(text: str) -> Chart:
+    r"""Return the chart that a text describes.
+
+    >>> read_chart("title: Two Chords\nkey: G\n[A] 2\n| G | D7 |\n").title
+    'Two Chords'
+
+    Raises:
+        BackingError: with every fault of the text, each with its line and column.
+
+    """
+    return read.read_chart(text, styles=style_meters())
+
+
+def load(path: str | PathLike[str]) -> Chart:
+    """Return the chart in a file, with the melody beside it where it names one.
+
+    Raises:
+        BackingError: when the file cannot be read or has faults.
+
+    """
+    return load_tune(str(path), style_meters())
+
+
+def perform(chart: Chart, settings: Settings = _USUAL) -> Iterator[PlayedBar]:
+    r"""Return the bars of a performance in order, the count-in first, each made when asked for.
+
+    A bar has its `start` in ticks (960 a quarter note), `meter`, `key`, `bpm` and `notes`.
+
+    >>> chart = read_chart("title: Two Chords\nkey: G\n[A] 2\n| G | D7 |\n")
+    >>> bars = list(perform(chart, Settings(choruses=1, count_in=1)))
+    >>> [bar.start for bar in bars[:3]]
+    [0, 3840, 7680]
+    >>> sorted({note.player.value for bar in bars for note in bar.notes})
+    ['bass', 'chop', 'drums']
+
+    Raises:
+        BackingError: when the settings do not fit the chart.
+
+    """
+    return Performance(chart, settings).bars()
+
+
+def write_midi(
+    chart: Chart,
+    path: str | PathLike[str],
+    settings: Settings = _USUAL,
+    *,
+    overwrite: bool = False,
+) -> None:
+    """Write a performance as a Standard MIDI File of format 1, a track for each player.
+
+    Args:
+        chart: what is played.
+        path: the file, ending in .mid or .midi.
+        settings: how it is played.
+        overwrite: whether a file that is there is replaced.
+
+    Raises:
+        BackingError: when the settings do not fit the chart, or the file cannot be written.
+
+    """
+    from backing.out.files import check_free, write_file
+    from backing.out.formats import MIDI
+    from backing.out.midifile import midi_bytes
+
+    check_free(Path(path), force=overwrite, kind=MIDI)
+    data = midi_bytes(Performance(chart, settings))
+    write_file(Path(path), data, force=overwrite, kind=MIDI)
+
+
+def render_audio(
+    chart: Chart,
+    path: str | PathLike[str],
+    settings: Settings = _USUAL,
+    *,
+    overwrite: bool = False,
+) -> None:
+    """Record a performance as a sound file, as loud as those of `backing render`.
+
+    Args:
+        chart: what is played.
+        path: the file, ending in .wav, .flac, .mp3 or .ogg.
+        settings: how it is played.
+        overwrite: whether a file that is there is replaced.
+
+    Raises:
+        BackingError: when the settings do not fit the chart, or the file cannot be written.
+
+    """
+    from backing.out.audio import Sound, record
+    from backing.out.files import check_free, write_file
+    from backing.out.formats import FORMATS, format_of
+    from backing.out.midifile import midi_bytes
+    from backing.out.renderer import usual_sound_font
+    from backing.out.tags import tags_of
+
+    target = Path(path)
+    kind = format_of(target.suffix)
+    if kind is None:
+        allowed = ", ".join(f".{ending}" for ending in FORMATS)
+        raise SettingsError(f"{target} is no sound file: its name must end in {allowed}")
+    check_free(target, force=overwrite)
+    performance = Performance(chart, settings)
+    sound, tags = Sound(usual_sound_font()), tags_of(performance, settings.seed)
+    recording = record(midi_bytes(performance), kind, sound, tags, stems=False)
+    write_file(target, recording.mix.getvalue(), force=overwrite)
+
+
+def convert(
+    source: str | PathLike[str], target: str | PathLike[str], *, overwrite: bool = False
+) -> tuple[str, ...]:
+    """Convert a tune and its melody between a chart, ABC and MusicXML.
+
+    Args:
+        source: a file of one tune, ending in .chart, .abc, .musicxml, .xml or .mxl.
+        target: a file ending in .chart, .abc, .musicxml or .mxl; a chart's melody is written
+            beside it, into a file that ends in .melody.
+        overwrite: whether files that are there are replaced.
+
+    Returns:
+        A sentence for each thing that was corrected, moved or left out.
+
+    Raises:
+        BackingError: when a file cannot be read or written, or has several tunes.
+
+    """
+    from backing.out.tunes import read_tunes, write_tune
+
+    tunes, inputs = read_tunes(str(source))
+    if len(tunes) != 1:
+        raise SettingsError(f"{source} has {len(tunes)} tunes: name a file of one tune")
+    (tune,) = tunes
+    if isinstance(tune, BackingError):
+        raise tune
+    return write_tune(tune, Path(target), force=overwrite, inputs=inputs).remarks
+
+
+def shapes(chord: str, instrument: str = "mandolin", *, most: int = 5) -> tuple[Shape, ...]:
+    """Return the shapes of a chord that a hand can hold, from the easiest to the hardest.
+
+    The text of a shape is its frets from the bass side, `x` for a string that does not sound.
+
+    >>> [str(shape) for shape in shapes("G", most=1)]
+    ['7557']
+
+    Args:
+        chord: a chord symbol, such as Gm7.
+        instrument: the name of a fretted instrument, or a file that describes one.
+        most: how many shapes to return at most.
+
+    Raises:
+        BackingError: when the chord or the instrument cannot be read, or no hand holds the chord.
+
+    """
+    from backing.fretboard.fretting import FrettingWish
+    from backing.fretboard.shapes import easiest
+    from backing.fretboard.voices import as_played
+
+    fretting = FrettingWish(instrument=instrument).over()
+    played = as_played(read_chord(chord), fretting.adds)
+    return easiest(fretting.instrument, fretting.hand, played, fretting.wish, most)

@@ -1,0 +1,145 @@
+"""Files of tunes: charts, ABC and MusicXML, read as tunes and written from tunes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from backing.chart.melody_text import SUFFIX, write_melody
+from backing.errors import ScoreError, SettingsError
+from backing.out.files import check_free, write_file
+from backing.reading import UnreadableError, read_file
+from backing.scores.remarks import numbered, told
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from backing.chart.model import Chart
+    from backing.scores.tune import Tune
+
+READ = (".abc", ".musicxml", ".xml", ".mxl", ".chart")
+"""The endings of files that can be read."""
+
+WRITTEN = (".chart", ".abc", ".musicxml", ".mxl")
+"""The endings of files that can be written."""
+
+MOST_BYTES = 32 * 1024 * 1024
+"""The largest file that is read, in bytes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Conversion:
+    """The outcome of writing a tune.
+
+    Attributes:
+        chart: the chart that was written, or None in another notation.
+        remarks: a sentence for each thing that was corrected, moved or left out.
+    """
+
+    chart: Chart | None
+    remarks: tuple[str, ...]
+
+
+def read_tunes(source: str) -> tuple[list[Tune | ScoreError], tuple[Path, ...]]:
+    """Return the tunes of a file, or why one cannot be read, and the files that were read.
+
+    Raises:
+        BackingError: when the file as a whole cannot be read.
+    """
+    path = Path(source)
+    suffix = path.suffix.lower()
+    if suffix == ".chart":
+        from backing.chart.read import load_chart
+        from backing.out.inputs import inputs_of
+        from backing.scores.beside import load_melody
+        from backing.scores.from_chart import from_chart
+
+        chart = load_chart(source)
+        return [from_chart(chart, load_melody(chart, source))], inputs_of(source, chart)
+    data = _bytes(path)
+    check_ending(source, READ, "read")
+    if suffix == ".abc":
+        from backing.scores.abc.read import read_abc
+
+        return list(read_abc(data, source)), (path,)
+    from backing.scores.musicxml import read_musicxml
+
+    return [read_musicxml(data, source)], (path,)
+
+
+def write_tune(
+    tune: Tune, target: Path, *, force: bool = False, inputs: Iterable[Path] = ()
+) -> Conversion:
+    """Write a tune in the notation that the ending of the file names.
+
+    A chart's melody is written beside it, into a file that ends in .melody.
+
+    Args:
+        tune: the tune.
+        target: the file.
+        force: whether files that are there are replaced.
+        inputs: files that are never written over.
+
+    Raises:
+        BackingError: when the tune cannot be written so, or a file cannot be written.
+    """
+    check_ending(str(target), WRITTEN, "written")
+    inputs = tuple(inputs)
+    suffix = target.suffix.lower()
+    if suffix == ".chart":
+        return _write_chart(tune, target, inputs, force=force)
+    check_free(target, force=force, inputs=inputs)
+    write_file(target, _data(tune, suffix), force=force, inputs=inputs)
+    return Conversion(None, told(numbered(tune)[1].found))
+
+
+def check_ending(name: str, endings: tuple[str, ...], done: str) -> None:
+    """Refuse a file whose ending is not among those that are read, or written.
+
+    Raises:
+        SettingsError: when it is not.
+    """
+    if Path(name).suffix.lower() not in endings:
+        raise SettingsError(
+            f"{name} is not a kind of file that is {done} here: its name must end in "
+            f"{', '.join(endings)}"
+        )
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        data = read_file(path, MOST_BYTES + 1)
+    except UnreadableError as error:
+        raise error.of(ScoreError, str(path)) from None
+    if len(data) > MOST_BYTES:
+        raise SettingsError(f"{path} is larger than {MOST_BYTES >> 20} MiB: split it")
+    return data
+
+
+def _data(tune: Tune, suffix: str) -> bytes:
+    if suffix == ".abc":
+        from backing.scores.abc.write import write_abc
+
+        return write_abc(tune)
+    from backing.scores.musicxml import write_musicxml, write_mxl
+
+    return write_mxl(tune) if suffix == ".mxl" else write_musicxml(tune)
+
+
+def _write_chart(tune: Tune, path: Path, inputs: tuple[Path, ...], *, force: bool) -> Conversion:
+    from backing.chart.write import write_chart
+    from backing.scores.to_chart import to_chart
+    from backing.style.library import style_meters
+
+    found = to_chart(tune, style_meters())
+    chart, beside = found.chart, path.with_suffix(SUFFIX)
+    for each in (path, beside) if found.melody.parts else (path,):
+        check_free(each, force=force, inputs=inputs)
+    if found.melody.parts:
+        chart = replace(chart, melody=beside.name)
+        melody = write_melody(found.melody, chart).encode("utf-8")
+        write_file(beside, melody, force=force, inputs=inputs)
+    text = write_chart(chart, found.comments)
+    write_file(path, text.encode("utf-8"), force=force, inputs=inputs)
+    return Conversion(chart, found.remarks)
