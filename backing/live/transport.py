@@ -13,8 +13,7 @@ times are counted from the anchor, never summed.
 
 from __future__ import annotations
 
-from collections import deque
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from threading import Lock
 from typing import TYPE_CHECKING
 
@@ -22,8 +21,9 @@ from backing.control.progress import Position, Progress
 from backing.control.snapshot import Snapshot
 from backing.live.agenda import BAR, CLOCKED, SLOWED, Agenda, End
 from backing.live.follower import Follower
+from backing.live.midi_output import Lateness, MidiOutput
 from backing.live.timeline import Timeline, tempo_in
-from backing.out.channels import CHANNELS, PAN, VOLUME, sounds
+from backing.live.view import View
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -32,9 +32,6 @@ if TYPE_CHECKING:
     from backing.control.settings import LiveSettings
     from backing.live.agenda import Event, Queued
     from backing.live.source import LiveBar, Source
-    from backing.live.timeline import Anchor
-    from backing.notes import Player
-    from backing.style.model import Style
 
 BARS_AHEAD = 2
 """Bars that are made before they are due."""
@@ -44,51 +41,6 @@ LEAD_SECONDS = 0.06
 
 TOO_LATE_SECONDS = 0.15
 """Notes that are later than this, after a stall, are left out."""
-
-ALL_NOTES_OFF = 123
-
-
-@dataclass(slots=True)
-class Lateness:
-    """How late messages were sent, in seconds: the last ones and the worst ever.
-
-    Attributes:
-        last: of the last notes.
-        worst: of all notes.
-        left_out: notes that were not sent, since the moment for them was over.
-
-    """
-
-    last: deque[float] = field(default_factory=lambda: deque(maxlen=512))
-    worst: float = 0.0
-    left_out: int = 0
-
-    def note(self, seconds: float) -> None:
-        """Take down one message."""
-        self.last.append(seconds)
-        self.worst = max(self.worst, seconds)
-
-
-@dataclass(frozen=True, slots=True)
-class View:
-    """What a transport is about to play, at one moment.
-
-    Attributes:
-        run: how often `play` has begun; ticks begin anew with each.
-        playing: whether time runs.
-        anchors: the tempi that hold and held, up to now; none when time does not run.
-        now: the number of the bar being played and the bar, or None before the first.
-        waiting: bars that have been made, by their numbers, in order.
-        next_start: where the first bar that has not been made begins, in ticks.
-
-    """
-
-    run: int
-    playing: bool
-    anchors: tuple[Anchor, ...]
-    now: tuple[int, Queued] | None
-    waiting: tuple[tuple[int, Queued], ...]
-    next_start: int
 
 
 class Transport:
@@ -130,21 +82,18 @@ class Transport:
         self.now_bar: LiveBar | None = None
         self.lateness = Lateness()
         self._source = source
-        self._send = send
+        self._output = MidiOutput(send)
         self._clock_out = clock_out
         self._on_bar = on_bar
         self._on_change = on_change
         self._lock = Lock()
         self._agenda = Agenda(clock_out=clock_out)
         self._follower = Follower(send)
-        self._down: dict[tuple[int, int], int] = {}
         self._next: Position | None = Position()
         self._jump: BarName | None = None
         self._timeline = Timeline(wishes.bpm)
         self._run = 0
         self._now: tuple[int, Queued] | None = None
-        self._style: Style | None = None
-        self._band: tuple[Player, ...] = ()
         self._generation = 0
         self._under_way = False
 
@@ -258,8 +207,8 @@ class Transport:
             self.wishes, self.progress = wishes, progress.at(before.position)
             if wishes.bpm != old.bpm:
                 self._retime(now, wishes.bpm)
-            if self._style and (wishes.levels, wishes.level) != (old.levels, old.level):
-                self._send_volumes(self._style)
+            if (wishes.levels, wishes.level) != (old.levels, old.level):
+                self._output.send_volumes(wishes)
             self._generation += 1
         return True
 
@@ -286,10 +235,8 @@ class Transport:
     def setup_again(self) -> None:
         """Send programs and volumes again, after a port has come back."""
         with self._lock:
-            for channel, pitch in list(self._down):
-                self._release(channel, pitch)
-            if self._style:
-                self._send_setup(self._style)
+            self._output.release_all()
+            self._output.set_up_again(self.wishes)
 
     def snapshot(self) -> Snapshot:
         """Return what is wished, and where `play` would go on after a pause."""
@@ -431,8 +378,7 @@ class Transport:
     def _send_first(self, due: float, now: float) -> None:
         event = self._agenda.pop()
         if isinstance(event, End):
-            if self._down.get((event.channel, event.pitch)) == event.strike:
-                self._release(event.channel, event.pitch)
+            self._output.end(event)
             return
         too_late = now - due > TOO_LATE_SECONDS
         if event.kind == BAR:
@@ -444,7 +390,8 @@ class Transport:
         elif too_late:
             self.lateness.left_out += 1
         else:
-            self._strike(event)
+            self._output.strike(event)
+            self._agenda.end_of(event)
             self.lateness.note(now - due)
 
     def _begin(self, event: Event, due: float, *, too_late: bool) -> None:
@@ -460,8 +407,7 @@ class Transport:
         if applied is not None and applied is self.wishes.pending:
             self.wishes = self.wishes.applied()
         self.progress = self.progress.at(bar.position)
-        if (bar.style, self.wishes.band) != (self._style, self._band):
-            self._send_setup(bar.style)
+        self._output.set_up(bar.style, self.wishes)
         if self._clock_out:
             self._follower.lead(bar, too_late=too_late)
         self.now_bar = bar
@@ -476,45 +422,17 @@ class Transport:
         self._timeline.slow(event.tick, due, bar.slower[event.velocity][1] / bar.bpm)
         self._on_change()
 
-    def _strike(self, event: Event) -> None:
-        key = (event.channel, event.pitch)
-        if key in self._down:
-            self._release(*key)
-        self._down[key] = event.order
-        self._agenda.end_of(event)
-        self._send(bytes((0x90 | event.channel, event.pitch, event.velocity)))
-
-    def _release(self, channel: int, pitch: int) -> None:
-        del self._down[channel, pitch]
-        self._send(bytes((0x80 | channel, pitch, 0)))
-
     def _halt(self) -> None:
         """Stop time, release every key, forget what was made."""
         was_playing, self.playing = self.playing, False
         self._generation += 1
-        for channel, pitch in list(self._down):
-            self._release(channel, pitch)
+        self._output.release_all()
         self._agenda.clear()
         self._jump = None
         self._under_way = False
         if was_playing:
-            for channel in CHANNELS.values():
-                self._send(bytes((0xB0 | channel, ALL_NOTES_OFF, 0)))
+            self._output.silence()
             self._follower.stop()
-
-    def _send_setup(self, style: Style) -> None:
-        self._style, self._band = style, self.wishes.band
-        for player in self._band:
-            channel, sound = CHANNELS[player], sounds(style)[player]
-            self._send(bytes((0xC0 | channel, sound.program - 1)))
-            self._send(bytes((0xB0 | channel, PAN, sound.pan)))
-        self._send_volumes(style)
-
-    def _send_volumes(self, style: Style) -> None:
-        for player in self._band:
-            sound = sounds(style)[player]
-            volume = min(round(sound.volume * self.wishes.volume(player)), 127)
-            self._send(bytes((0xB0 | CHANNELS[player], VOLUME, volume)))
 
     # time
 

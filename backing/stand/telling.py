@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.live.agenda import Queued
     from backing.live.source import ChordPlace, LiveBar
-    from backing.live.transport import View
+    from backing.live.view import View
 
 Message = dict[str, Any]
 

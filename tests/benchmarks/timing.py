@@ -31,10 +31,11 @@ import mido
 from backing.chart.read import read_chart
 from backing.control.settings import LiveSettings
 from backing.live.console import LOOK_SECONDS
+from backing.live.midi_output import Lateness
 from backing.live.runner import Runner
 from backing.live.screen import screen
 from backing.live.source import Source
-from backing.live.transport import LEAD_SECONDS, Lateness, Transport
+from backing.live.transport import LEAD_SECONDS, Transport
 from backing.out.port import OutputPort, PortError
 from backing.performance.settings import Settings
 

@@ -1,0 +1,106 @@
+"""The messages of a take: notes, sounds and volumes; which keys are down; how late notes are."""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from backing.out.channels import CHANNELS, PAN, VOLUME, sounds
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from backing.control.settings import LiveSettings
+    from backing.live.agenda import End, Event
+    from backing.notes import Player
+    from backing.style.model import Sound, Style
+
+_ALL_NOTES_OFF = 123
+
+
+@dataclass(slots=True)
+class Lateness:
+    """How late messages were sent, in seconds: the last ones and the worst ever.
+
+    Attributes:
+        last: of the last notes.
+        worst: of all notes.
+        left_out: notes that were not sent, since the moment for them was over.
+
+    """
+
+    last: deque[float] = field(default_factory=lambda: deque(maxlen=512))
+    worst: float = 0.0
+    left_out: int = 0
+
+    def note(self, seconds: float) -> None:
+        """Take down one message."""
+        self.last.append(seconds)
+        self.worst = max(self.worst, seconds)
+
+
+class MidiOutput:
+    """Sends the messages of a band; its owner holds a lock.
+
+    Args:
+        send: takes each message.
+
+    """
+
+    def __init__(self, send: Callable[[bytes], None]) -> None:
+        self._send = send
+        self._down: dict[tuple[int, int], int] = {}
+        self._sounds: dict[Player, Sound] = {}
+        self._style: Style | None = None
+        self._band: tuple[Player, ...] = ()
+
+    def strike(self, event: Event) -> None:
+        """Begin a note; one that sounds on the same key ends before."""
+        key = (event.channel, event.pitch)
+        if key in self._down:
+            self._release(*key)
+        self._down[key] = event.order
+        self._send(bytes((0x90 | event.channel, event.pitch, event.velocity)))
+
+    def end(self, end: End) -> None:
+        """End a note, unless another has begun on its key."""
+        if self._down.get((end.channel, end.pitch)) == end.strike:
+            self._release(end.channel, end.pitch)
+
+    def release_all(self) -> None:
+        """Release every key."""
+        for channel, pitch in list(self._down):
+            self._release(channel, pitch)
+
+    def _release(self, channel: int, pitch: int) -> None:
+        del self._down[channel, pitch]
+        self._send(bytes((0x80 | channel, pitch, 0)))
+
+    def silence(self) -> None:
+        """Tell each channel that no note sounds."""
+        for channel in CHANNELS.values():
+            self._send(bytes((0xB0 | channel, _ALL_NOTES_OFF, 0)))
+
+    def set_up(self, style: Style, wishes: LiveSettings) -> None:
+        """Send the sounds and volumes of a style, unless they are set."""
+        if (style, wishes.band) != (self._style, self._band):
+            self._style, self._band = style, wishes.band
+            self._sounds = {player: sounds(style)[player] for player in self._band}
+            for player, sound in self._sounds.items():
+                channel = CHANNELS[player]
+                self._send(bytes((0xC0 | channel, sound.program - 1)))
+                self._send(bytes((0xB0 | channel, PAN, sound.pan)))
+            self.send_volumes(wishes)
+
+    def set_up_again(self, wishes: LiveSettings) -> None:
+        """Send the sounds and volumes again, if there are any."""
+        style, self._style = self._style, None
+        if style:
+            self.set_up(style, wishes)
+
+    def send_volumes(self, wishes: LiveSettings) -> None:
+        """Send how loud each player is."""
+        for player, sound in self._sounds.items():
+            volume = min(round(sound.volume * wishes.volume(player)), 127)
+            self._send(bytes((0xB0 | CHANNELS[player], VOLUME, volume)))
