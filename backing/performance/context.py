@@ -151,14 +151,18 @@ class Contexts:
         """Return where the whole band hits, as pairs of (tick, factor on velocity)."""
         form, last = self._arrangement, self._arrangement.ending.last
         comes_to_rest = form.ending_kind == "ritard" and last and last.hit and last.hit.rings
-        here, peaks = form.route.levels(number), form.route.peaks(number)
-        sequenced = form.bar(number)
+        rests = (last,) if comes_to_rest else ()
         return tuple(
-            (each.tick, level_at(levels, each.tick) * arrange.swell(sequenced, level, peaks))
+            (each.tick, level_at(levels, each.tick) * self._swell(number, each.tick))
             for each in harmony
-            for level in (level_at(here, each.tick),)
-            if each.is_hit and not (each is last and comes_to_rest)
+            if each.is_hit and each not in rests
         )
+
+    def _swell(self, number: int, tick: int) -> float:
+        """Return the factor on velocity from a tick to the loudest bar of its part."""
+        form = self._arrangement
+        level = level_at(form.route.levels(number), tick)
+        return arrange.swell(form.bar(number), level, form.route.peaks(number))
 
     def _fill(self, number: int, style: Style) -> DrumGroove | None:
         form = self._arrangement

@@ -182,13 +182,13 @@ class PerformanceTempo:
         The last chord comes when it is slowest. Where there are too few bars for all of it, it
         slows down as much from beat to beat, and so not as far.
         """
-        form, last = self._arrangement, self._arrangement.ending.bar
+        form, last, start = self._arrangement, self._arrangement.ending.bar, self._slow_from
+        if not form.ends_with("ritard"):
+            return ((0, 1.0),)
         sequenced, tick = form.bar(number), form.route.tick
-        start = self._slow_from
         if form.settings.count_each:
             start = max(start, form.route.find(form.settings.choruses, None))
-        is_steady = not start <= number or last <= start or sequenced.bar.pickup
-        if is_steady or not form.ends_with("ritard"):
+        if not start <= number or last <= start or sequenced.bar.pickup:
             return ((0, 1.0),)
         begin, end = tick(start), tick(last)
         lost = (1.0 - _SLOWEST) * (last - start) / _SLOWED_BARS
