@@ -369,7 +369,9 @@ def test_a_key_and_the_same_key_by_semitones_are_one(folder: Path) -> None:
     assert Path("named.mid").read_bytes() == Path("counted.mid").read_bytes()
 
 
-@pytest.mark.parametrize("place", ["backing.performance.Performance.bars", "pathlib.Path.replace"])
+@pytest.mark.parametrize(
+    "place", ["backing.performance.performance.Performance.bars", "pathlib.Path.replace"]
+)
 def test_interrupting_leaves_no_half_file(
     place: str, folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

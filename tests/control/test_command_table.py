@@ -164,7 +164,9 @@ def test_every_key_is_whole() -> None:
 def test_every_control_of_the_page_says_a_command() -> None:
     """What a button, a slider or a pedal of the page says is a command, or the page's own word."""
     script = (ROOT / "backing/stand/static/main.js").read_text(encoding="utf-8")
-    own = re.findall(r"^  \"?([\w-]+)\"?: ", script.partition("const HERE = {")[2], re.MULTILINE)
+    own = re.findall(
+        r"^  \"?([\w-]+)[\w ]*\"?: ", script.partition("const HERE = {")[2], re.MULTILINE
+    )
     said = re.findall(r'data-(?:say|again|line)="([^"]*)"', front.page())
     words = {words[0] for line in [*said, *front.PEDAL_LINES] for words in split_line(line)}
 
