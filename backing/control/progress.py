@@ -7,13 +7,13 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from backing.band.route import Route
-from backing.chart.sequence import every_time
+from backing.chart.sequence import every_time, once_round, part_label, without_pickups
+from backing.performance.performance import PlayedBar
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.chart.sequence import BarName
     from backing.control.settings import LiveSettings
-    from backing.timing import Meter
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,26 +59,30 @@ class Position:
         return replace(self, bar=bar, behind=None, looped_from=None)
 
 
-@dataclass(frozen=True, slots=True)
-class SoundingBar:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SoundingBar(PlayedBar):
     """The bar being played.
 
     Attributes:
-        meter: its meter.
-        bpm: quarter notes a minute in this bar.
-        main_bpm: the tempo of parts that have none of their own.
         position: what came before it was made, to make it again.
-        part: the name of its part; "count-in" and "ending" for what is no part.
-        label: what players call the part, such as "A 2" for the second A of the form.
+        main_bpm: the tempo of parts that have none of their own, in quarter notes a minute.
+        name: what players call it; "count-in" and "ending" stand for the name of a part.
 
     """
 
-    meter: Meter
-    bpm: float
-    main_bpm: float
     position: Position
-    part: str
-    label: str
+    main_bpm: float
+    name: BarName
+
+    @property
+    def part(self) -> str:
+        """The name of its part; "count-in" and "ending" for what is no part."""
+        return self.name[0]
+
+    @property
+    def label(self) -> str:
+        """What players call the part, such as "A 2" for the second A of the form."""
+        return part_label(*self.name[:2])
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,13 +156,7 @@ def bars_behind(settings: LiveSettings, position: Position) -> int:
 @lru_cache(8)
 def bar_names(chart: Chart) -> tuple[BarName, ...]:
     """Return the name of every bar of the whole form, its pickup left out."""
-    route = Route(chart, 1)
-    names = ((route.sequenced_bar(number), route.name_of(number)) for number in range(route.bars))
-    return tuple(
-        name
-        for sequenced, name in names
-        if name is not None and not sequenced.bar.pickup and not sequenced.is_intro
-    )
+    return tuple(each.name for each in without_pickups(once_round(chart)))
 
 
 @lru_cache(8)

@@ -13,6 +13,7 @@ from functools import lru_cache
 from backing.errors import SymbolError
 from backing.harmony.pitch import ACCIDENTAL_PATTERN, Degree, NoteName, other_spellings
 from backing.harmony.quality import Quality, read_quality
+from backing.harmony.signs import NO_CHORD
 from backing.nearest import did_you_mean
 
 _ROOT = re.compile(f"[A-G]{ACCIDENTAL_PATTERN}")
@@ -66,6 +67,11 @@ class Chord:
             return self.up(shift).plain()
         bass = self.bass.plain() if self.bass else None
         return replace(self, bass=None if bass == self.root else bass)
+
+
+def chord_text(chord: Chord | None) -> str:
+    """Return a chord as players read it, spelled plainly; None is no chord."""
+    return str(chord.plain()) if chord else NO_CHORD
 
 
 @lru_cache(4096)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from backing.chart.sequence import part_label, played_bars
 from backing.control.commands import keys
 from backing.control.progress import next_part
+from backing.harmony.chord import chord_text
 from backing.live.fit import cut, packed, wrapped
 from backing.live.letters import large_lines
 from backing.live.source import COUNT_IN
@@ -111,9 +112,7 @@ def _bars_of(session: Session, part: str) -> list[str]:
     wishes = session.transport.wishes
     fifths = wishes.chart.key.fifths_up(wishes.semitones)
     return [
-        " ".join(
-            str(span.chord.up(fifths).plain()) if span.chord else "N.C." for span in bar.chords
-        )
+        " ".join(chord_text(span.chord and span.chord.up(fifths)) for span in bar.chords)
         for bar in played_bars(wishes.chart.part(part))
     ]
 
@@ -127,7 +126,8 @@ def _large(session: Session, width: int, height: int) -> list[str]:
     below = 3 if height >= 2 * _LEAST_LARGE - 1 else 0
     text = ""
     if bar is not None:
-        text = str(bar.index + 1) if bar.part == COUNT_IN else " ".join(bar.chords)
+        chords = " ".join(chord_text(chord) for _, chord in bar.chords)
+        text = str(bar.index + 1) if bar.part == COUNT_IN else chords
     letters = large_lines(text, width, height - below)
     if letters == [text] and len(large_lines(text, width, height)) > 1:
         letters, below = large_lines(text, width, height), 0

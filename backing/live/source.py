@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from backing.chart.sequence import part_label
 from backing.chart.transpose import by_semitones
 from backing.control.progress import Position, Progress, SoundingBar, bar_names
 from backing.notes import Player, without_overlaps
@@ -19,66 +18,45 @@ if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.chart.sequence import BarName
     from backing.control.settings import LiveSettings
-    from backing.harmony.key import Key
     from backing.notes import Note
+    from backing.performance.performance import PlayedBar
     from backing.performance.settings import Settings
-    from backing.style.model import Style
 
 
 COUNT_IN, ENDING = "count-in", "ending"
 """What stands for the name of a part in bars that belong to none."""
 
 
-@dataclass(frozen=True, slots=True)
-class ChordPlace:
-    """Where a chord sounds and where it is written.
-
-    Attributes:
-        tick: where it begins, in ticks from the bar line.
-        part: the name of the part in which it is written; "" in no part of the chart.
-        bar: the bar of that part as played, from 0; -1 its pickup.
-        number: which chord of that bar, from 0.
-
-    """
-
-    tick: int
-    part: str
-    bar: int
-    number: int
-
-
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LiveBar(SoundingBar):
-    """A bar to be sent.
+    """A bar to be sent: its ticks count from its bar line, its chords are those of the chart.
 
     Attributes:
-        ticks: its length.
-        key: the key that sounds.
-        notes: with ticks from its bar line; loose notes may begin a little before it.
-        style: the groove, for programs and volumes.
-        index: its place in the part, from 0.
-        length: bars of the part.
+        length: bars of its part.
         chorus: which time round the form it is, from 1.
-        chords: the chords in it, as text.
-        places: where each of them is.
-        is_part_start: whether a part begins with it.
-        slower: further tempi in it, as pairs of (tick from its bar line, quarter notes a minute).
         share: how much of the tempo holds at its end.
 
     """
 
-    ticks: int
-    key: Key
-    notes: tuple[Note, ...]
-    style: Style
-    index: int
     length: int
     chorus: int
-    chords: tuple[str, ...]
-    is_part_start: bool = False
-    slower: tuple[tuple[int, float], ...] = ()
     share: float = 1.0
-    places: tuple[ChordPlace, ...] = ()
+
+    @property
+    def ticks(self) -> int:
+        """Its length."""
+        return self.meter.bar_ticks
+
+    @property
+    def index(self) -> int:
+        """Its place in the part, from 0."""
+        return self.name[2]
+
+    @property
+    def is_part_start(self) -> bool:
+        """Whether a part begins with it."""
+        bar = self.sequenced
+        return bar is not None and bar.is_part_start and self.part != ENDING
 
 
 class Source:
@@ -148,36 +126,18 @@ class Source:
             return self._counted(performance, replace(position, count=count), settings)
         number = _number(performance, position)
         bar = performance.bar(number)
-        place = performance.place(number)
         silent = progress.at(position).is_rest(settings)
-        style = place.style if place else performance.style
-        playing = {player for player in Player if settings.plays(player, style)}
-        notes = [
-            note._replace(tick=note.tick - bar.start)
-            for note in bar.notes
-            if not silent and note.player in playing
-        ]
+        playing = {player for player in Player if settings.plays(player, bar.style)}
         (_, bpm), *slower = performance.tempo.of_bar(number, position.share)
-        part, label, index, length = _whereabouts(performance, number)
-        live = LiveBar(
-            ticks=bar.meter.bar_ticks,
-            meter=bar.meter,
-            key=bar.key.plain(),
-            bpm=bpm,
-            main_bpm=performance.bpm,
-            notes=tuple(without_overlaps(notes)),
-            style=style,
+        name, length = _name_and_length(performance, number)
+        live = _live_bar(
+            replace(bar, bpm=bpm, slower=tuple(slower)),
+            lambda note: not silent and note.player in playing,
             position=position,
-            part=part,
-            label=label,
-            index=index,
+            main_bpm=performance.bpm,
+            name=name,
             length=length,
-            chorus=position.form_chorus,
-            chords=_chords(performance, number),
-            is_part_start=bool(place and place.sequenced.is_part_start and part != ENDING),
-            slower=tuple(slower),
             share=performance.tempo.shares(number, position.share)[-1][1],
-            places=_places(performance, number),
         )
         return live, self._after(performance, position, number, settings, live)
 
@@ -220,8 +180,8 @@ class Source:
         return replace(
             behind,
             chorus=chorus,
-            bar=_name(performance, coming),
-            looped_from=_name(performance, number) if again and in_loop else None,
+            bar=performance.route.name_of(coming),
+            looped_from=performance.route.name_of(number) if again and in_loop else None,
             rounds=position.rounds + again,
             count=performance.count_in.bars if again and settings.base.count_each else 0,
             circled=circled,
@@ -238,27 +198,48 @@ class Source:
         index = max(bars - position.count, 0)
         starts = position.bar is None and position.chorus == 1 and position.behind is None
         bar = performance.counted(index, with_pickup=starts)
-        live = LiveBar(
-            ticks=bar.meter.bar_ticks,
-            meter=bar.meter,
-            key=bar.key.plain(),
-            bpm=bar.bpm,
-            main_bpm=performance.bpm,
-            notes=tuple(
-                note._replace(tick=note.tick - bar.start)
-                for note in bar.notes
-                if note.player is Player.DRUMS or note.player in settings.base.players
-            ),
-            style=performance.style,
+        live = _live_bar(
+            bar,
+            lambda note: note.player is Player.DRUMS or note.player in settings.base.players,
             position=position,
-            part=COUNT_IN,
-            label=COUNT_IN,
-            index=index,
+            main_bpm=performance.bpm,
+            name=(COUNT_IN, 0, index),
             length=bars,
-            chorus=position.form_chorus,
-            chords=(),
         )
         return live, replace(position, count=position.count - 1, share=1.0)
+
+
+def _live_bar(
+    bar: PlayedBar,
+    heard: Callable[[Note], bool],
+    *,
+    position: Position,
+    main_bpm: float,
+    name: BarName,
+    length: int,
+    share: float = 1.0,
+) -> LiveBar:
+    """Return a played bar to be sent, with those of its notes that are heard."""
+    notes = [each._replace(tick=each.tick - bar.start) for each in bar.notes if heard(each)]
+    spans = bar.sequenced.bar.chords if bar.sequenced else ()
+    return LiveBar(
+        start=0,
+        meter=bar.meter,
+        key=bar.key.plain(),
+        bpm=bar.bpm,
+        marker=bar.marker,
+        chords=tuple((each.tick, each.chord) for each in spans),
+        notes=tuple(without_overlaps(notes)),
+        style=bar.style,
+        slower=bar.slower,
+        sequenced=bar.sequenced,
+        position=position,
+        main_bpm=main_bpm,
+        name=name,
+        length=length,
+        chorus=position.form_chorus,
+        share=share,
+    )
 
 
 def _onward(performance: Performance, position: Position) -> Position:
@@ -274,27 +255,6 @@ def _onward(performance: Performance, position: Position) -> Position:
     if coming < len(names) and performance.route.has(position.chorus, names[coming]):
         return replace(left, bar=names[coming])
     return replace(left, bar=None, circled=max(position.circled - 1, 0))
-
-
-def _chords(performance: Performance, number: int) -> tuple[str, ...]:
-    """Return the chords of a bar as the chart has them, whichever of them come early."""
-    place = performance.place(number)
-    spans = place.sequenced.bar.chords if place else ()
-    return tuple(str(each.chord.plain()) if each.chord else "N.C." for each in spans)
-
-
-def _places(performance: Performance, number: int) -> tuple[ChordPlace, ...]:
-    """Return where the chords of a bar are."""
-    place = performance.place(number)
-    spans = place.sequenced.bar.chords if place else ()
-    found = []
-    for index, span in enumerate(spans):
-        assert place is not None  # it has spans
-        sequenced, chord = place.sequenced.source(index)
-        origin = sequenced.origin
-        part, bar = (origin.part, origin.index) if origin else ("", 0)
-        found.append(ChordPlace(span.tick, part, bar, chord))
-    return tuple(found)
 
 
 def _is_before_the_first_time(performance: Performance, position: Position) -> bool:
@@ -315,33 +275,14 @@ def _number(performance: Performance, position: Position) -> int:
         return min(route.bars + position.behind, performance.length - 1)
     if position.bar is None and position.chorus == 1:
         return int(performance.count_in.has_pickup)
-    loop = performance.settings.loop
-    if loop is None:
-        return route.find(position.chorus, position.bar)
-    names = bar_names(performance.chart)
-    step = names.index(position.bar) - loop[0] if position.bar in names else 0
-    start = route.find(position.chorus, None)
-    return start + (step if 0 <= step < route.length_of(position.chorus) else 0)
+    return route.find(position.chorus, position.bar)
 
 
-def _name(performance: Performance, number: int) -> BarName | None:
-    """Return a bar's name in the whole form, in a loop too."""
-    loop = performance.settings.loop
-    if loop is None:
-        return performance.route.name_of(number)
-    _, step = performance.route.locate(number)
-    return bar_names(performance.chart)[loop[0] + step]
-
-
-def _whereabouts(performance: Performance, number: int) -> tuple[str, str, int, int]:
-    """Return a bar's part, its label, its place in it from 0, and the part's length."""
-    bars = performance.route.bars
-    if number >= bars:
-        return ENDING, ENDING, number - bars, performance.length - bars
-    name = _name(performance, number)
-    assert name is not None
-    part, occurrence, index = name
-    sequenced = performance.route.sequenced_bar(number)
-    own = sequenced.part in performance.chart.order and not sequenced.is_intro
-    length = performance.chart.part(part).length() if own else sequenced.length
-    return part, part_label(part, occurrence), index, length
+def _name_and_length(performance: Performance, number: int) -> tuple[BarName, int]:
+    """Return what a bar is called, and how many bars its part has."""
+    route = performance.route
+    if number >= route.bars:
+        return (ENDING, 0, number - route.bars), performance.length - route.bars
+    bar = route.sequenced_bar(number)
+    length = performance.chart.part(bar.part).length() if bar.home else bar.length
+    return bar.name, length

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
+from backing.harmony.chord import chord_text
 from backing.notes import Player
 
 if TYPE_CHECKING:
@@ -39,7 +40,7 @@ def state_of(transport: Transport, bar: LiveBar | None) -> dict[str, Any]:
         "bars": bar.length if bar else None,
         "chorus": bar.chorus if bar else None,
         "round": transport.progress.at(bar.position).loop_round if bar and wishes.loop else None,
-        "chords": list(bar.chords) if bar else [],
+        "chords": [chord_text(chord) for _, chord in bar.chords] if bar else [],
         "key": str(bar.key) if bar else None,
         "tempo": wishes.chart.counted(transport.bpm, 2).bpm,
         "tempo_unit": wishes.chart.tempo_unit,

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Protocol, TypeAlias
 
 import mido
 
+from backing.harmony.chord import chord_text
 from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName
 from backing.notes import Note, Player, without_overlaps
@@ -113,7 +114,7 @@ def _midi_bytes(performance: Played, progress: Callable[[], object]) -> bytes:
     for bar in performance.bars():
         conductor += _signposts(bar, before)
         for tick, chord in bar.chords:
-            name = str(chord.plain()) if chord else "N.C."
+            name = chord_text(chord)
             if name != said:
                 conductor.append((tick, mido.MetaMessage("text", text=name)))
                 said = name

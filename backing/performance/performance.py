@@ -29,10 +29,12 @@ if TYPE_CHECKING:
 
     from backing.band.place import BandMember, Place, Stroke
     from backing.chart.model import Chart
+    from backing.chart.sequence import SequencedBar
     from backing.fretboard.fretting import FrettingWish
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
     from backing.performance.settings import Settings
+    from backing.style.model import Style
     from backing.timing import Meter
 
 
@@ -50,6 +52,8 @@ class PlayedBar:
             "chorus 1: A 2" for its second A), "intro" and "tag" outside the form, "ending", or "".
         chords: pairs of (tick from the start of the performance, chord or None for no chord).
         notes: in order of ticks. Loose notes may come a little before the bar line.
+        style: the groove, for programs and volumes.
+        sequenced: the bar in performance order that is played; None in the count-in.
 
     """
 
@@ -60,7 +64,9 @@ class PlayedBar:
     marker: str
     chords: tuple[tuple[int, Chord | None], ...]
     notes: tuple[Note, ...]
+    style: Style
     slower: tuple[tuple[int, float], ...] = ()
+    sequenced: SequencedBar | None = None
 
     @property
     def end(self) -> int:
@@ -156,6 +162,7 @@ class Performance:
             marker="count-in" if bar == 0 else "",
             chords=inside.chords if inside else (),
             notes=tuple(sorted((*clicks, *notes))),
+            style=self.style,
         )
 
     def _led_in(self, start: int) -> list[Note]:
@@ -196,6 +203,8 @@ class Performance:
                 if not each.held_over
             ),
             notes=tuple(sorted(notes)),
+            style=place.style,
+            sequenced=place.sequenced,
         )
 
     def _notes(self, player: Player, place: Place) -> list[Note]:

@@ -325,7 +325,7 @@ class Stand:
         state: Idle | State = Idle(output, outputs, pages, tune=None, playing=False)
         if tune:
             view = tune.session.transport.view()
-            for message in self._teller.news(view, tune.wishes.chart):
+            for message in self._teller.news(view):
                 self._broadcast(_music(message))
             state = tune.state(output=output, outputs=outputs, pages=pages)
             news, self._news = tune.session.news_since(self._news)

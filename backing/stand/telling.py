@@ -6,19 +6,16 @@ press of play; times are seconds of the server's steady clock.
 
 from __future__ import annotations
 
-from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from backing.chart.sequence import unrolled
+from backing.harmony.chord import chord_text
 from backing.live.source import COUNT_IN
 from backing.out.channels import sounds
 from backing.performance.tempo import TempoMap
 from backing.stand.markup import symbol_markup
 
 if TYPE_CHECKING:
-    from backing.chart.model import Chart
     from backing.live.agenda import Queued
-    from backing.live.source import ChordPlace, LiveBar
     from backing.live.view import View
 
 Message = dict[str, Any]
@@ -40,7 +37,7 @@ class Teller:
         self._bars: dict[int, Message] = {}
         self._time: Message | None = None
 
-    def news(self, view: View, chart: Chart) -> list[Message]:
+    def news(self, view: View) -> list[Message]:
         """Return what is new since the last time: bars, then times."""
         made = [*([view.now] if view.now else []), *view.waiting]
         bars = dict(made)
@@ -48,7 +45,7 @@ class Teller:
         gone = self._told - bars.keys()
         dropped = sorted(each for each in gone if current is None or each > current)
         added = {
-            serial: self._bar(serial, each, each.bar.position.applied or chart)
+            serial: self._bar(serial, each)
             for serial, each in bars.items()
             if serial not in self._told
         }
@@ -83,14 +80,16 @@ class Teller:
             "drop": [self._first_id + serial for serial in dropped],
         }
 
-    def _bar(self, serial: int, queued: Queued, chart: Chart) -> Message:
+    def _bar(self, serial: int, queued: Queued) -> Message:
         bar, start = queued.bar, queued.start
-        place = place_of(bar, chart)
+        sequenced = bar.sequenced
+        home = sequenced.home if sequenced else None
+        chords = [(start + tick, chord_text(chord)) for tick, chord in bar.chords]
         return {
             "id": self._first_id + serial,
             "start": start,
             "ticks": bar.ticks,
-            "bar": place,
+            "bar": (home.part, home.occurrence, home.written) if home else None,
             "part": bar.label,
             "index": bar.index,
             "chorus": bar.chorus,
@@ -98,11 +97,11 @@ class Teller:
             "meter": str(bar.meter),
             "beat": bar.meter.beat_ticks,
             "key": str(bar.key),
-            "chords": [
-                [start + each.tick, text, symbol_markup(text)]
-                for each, text in zip(bar.places, bar.chords, strict=True)
+            "chords": [(tick, text, symbol_markup(text)) for tick, text in chords],
+            "cells": [
+                sequenced.chord_place(number) if sequenced and home else None
+                for number in range(len(chords))
             ],
-            "cells": [_cell_of(each, chart) if place else None for each in bar.places],
             "mix": {
                 player: [sound.program, sound.volume, sound.pan]
                 for player, sound in sounds(bar.style).items()
@@ -146,33 +145,3 @@ def _slowed(tempo: TempoMap, queued: Queued, bpm: float) -> TempoMap:
         if queued.start + tick > tempo.changes[-1].tick:
             tempo = tempo.then(queued.start + tick, bpm * slower / queued.bar.bpm)
     return tempo
-
-
-@lru_cache(8)
-def written_places(chart: Chart) -> dict[tuple[str, int], int]:
-    """Return by part and place as played the place as written, all from 0, a pickup counted."""
-    return {
-        (part.name, played): written
-        for part in chart.parts
-        for played, written in enumerate(unrolled(part))
-    }
-
-
-def place_of(bar: LiveBar, chart: Chart) -> tuple[str, int, int] | None:
-    """Return part, turn of that part in the form, and place as written; None for no part."""
-    written = written_places(chart).get((bar.part, bar.index))
-    if written is None:
-        return None
-    if bar.index == 0 and not bar.is_part_start and chart.part(bar.part).pickup:
-        written = 0
-    name = bar.position.bar
-    turn = name[1] if name and name[0] == bar.part else 0
-    return bar.part, turn, written
-
-
-def _cell_of(place: ChordPlace, chart: Chart) -> tuple[str, int, int] | None:
-    """Return part, bar as written and number in it of a chord; None for no part."""
-    if place.bar < 0:
-        return place.part, 0, place.number
-    written = written_places(chart).get((place.part, place.bar))
-    return None if written is None else (place.part, written, place.number)

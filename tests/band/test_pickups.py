@@ -262,13 +262,14 @@ def test_live_chords_say_where_they_are_written() -> None:
     for _ in range(3):
         bar, after = source.next(wishes, progress)
         assert after
-        bars.append([(each.tick, each.part, each.bar, each.number) for each in bar.places])
-        assert len(bar.chords) == len(bar.places)
+        assert bar.sequenced
+        places = enumerate(bar.chords)
+        bars.append([(tick, bar.sequenced.chord_place(number)) for number, (tick, _) in places])
         progress = progress.at(after)
     assert bars == [
-        [(0, "A", 0, 0)],
-        [(0, "A", 1, 0), (1920, "A", 1, 1), (2880, "B", -1, 0)],
-        [(0, "B", 0, 0), (1440, "B", 0, 1)],
+        [(0, ("A", 0, 0))],
+        [(0, ("A", 1, 0)), (1920, ("A", 1, 1)), (2880, ("B", 0, 0))],
+        [(0, ("B", 1, 0)), (1440, ("B", 1, 1))],
     ]
 
 

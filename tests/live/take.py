@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from backing.control.commands import Controls
 from backing.control.settings import LiveSettings
+from backing.harmony.chord import chord_text
 from backing.live.source import Source
 from backing.live.transport import LEAD_SECONDS, Transport
 from backing.out.channels import CHANNELS
@@ -16,6 +17,12 @@ if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.live.source import LiveBar
     from backing.notes import Player
+
+
+def symbols(bar: LiveBar) -> tuple[str, ...]:
+    """Return the chords of a bar in letters."""
+    return tuple(chord_text(chord) for _, chord in bar.chords)
+
 
 PLAYERS: dict[int, Player] = {channel: player for player, channel in CHANNELS.items()}
 
