@@ -12,15 +12,16 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
 from backing.chart.fields import CHART_NAMES, PART_NAMES
+from backing.chart.layout import rows_of
 from backing.chart.lengths import changes_between_beats, length_suffixes
-from backing.chart.model import Bar, ChordSpan
 from backing.chart.tidy import align_bars
 from backing.harmony.numbers import letter_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
 
-    from backing.chart.model import Chart, Direction, Part, Repeat
+    from backing.chart.layout import Row
+    from backing.chart.model import Bar, Chart, ChordSpan, Direction, Part
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
     from backing.timing import Meter
@@ -155,70 +156,40 @@ def _head(chart: Chart, part: Part) -> list[str]:
 def _bars(chart: Chart, part: Part, spell: Spell, width: int | None) -> list[tuple[str, int]]:
     """Return the rows of a part, as long as the width allows, each with its number of bars."""
     lines: list[str] = []
-    rows: list[tuple[str, int]] = []
+    rows: list[Row] = []
+    writer = _Writer(part.meter or chart.meter, part.key or chart.key, spell)
     for bars_a_line in BARS_A_LINE:
-        layout = _Layout(part.meter or chart.meter, part.key or chart.key, spell, bars_a_line)
-        rows = list(layout.rows(part))
-        lines = align_bars([text for text, _ in rows])
+        rows = rows_of(part, bars_a_line, stacked=False)
+        lines = align_bars(list(map(writer.row, rows)))
         if width is None or max(map(len, lines)) <= width:
             break
-    return [(line, count) for line, (_, count) in zip(lines, rows, strict=True)]
+    return [(line, len(row.cells)) for line, row in zip(lines, rows, strict=True)]
 
 
 @dataclass(frozen=True, slots=True)
-class _Layout:
+class _Writer:
     """How the bars of a part are written.
 
     Attributes:
         meter: the meter that bars need not say.
         key: the key of the part.
         spell: writes a chord.
-        bars_a_line: how many bars stand on a line, a pickup over and above them.
 
     """
 
     meter: Meter
     key: Key
     spell: Spell
-    bars_a_line: int
 
-    def rows(self, part: Part) -> Iterator[tuple[str, int]]:
-        """Yield the rows of a part, not yet aligned, each with its number of bars."""
-        plain: list[Bar] = []
-        for section in part.sections:
-            if isinstance(section, Bar):
-                plain.append(section)
-                continue
-            pickup = f"| {self._bar(plain[0])} " if plain == [part.pickup] else ""
-            yield from () if pickup else self._rows(plain)
-            plain = []
-            rows = self._repeat(section, f"{pickup}|:")
-            if pickup:
-                text, count = next(rows)
-                yield text, count + 1
-            yield from rows
-        yield from self._rows(plain)
-
-    def _repeat(self, repeat: Repeat, first: str) -> Iterator[tuple[str, int]]:
-        times = f"x{repeat.times}" if repeat.times > 2 else ""
-        yield from self._rows(repeat.bars, first, "|" if repeat.endings else f":|{times}")
-        for ending in repeat.endings:
-            figures = ",".join(map(str, ending.times))
-            close = "|" if ending is repeat.endings[-1] else ":|"
-            yield from self._rows(ending.bars, f"|{figures}", close)
-
-    def _rows(
-        self, bars: Sequence[Bar], first: str = "|", close: str = "|"
-    ) -> Iterator[tuple[str, int]]:
-        """Yield bars in rows; `first` and `close` stand at the start and the end of them all."""
-        texts = [self._bar(bar) for bar in bars]
-        start = 0
-        while start < len(texts):
-            end = start + self.bars_a_line + bars[start].pickup
-            row = " | ".join(texts[start:end])
-            close_row = "|" if end < len(texts) else close
-            yield f"{'|' if start else first} {row} {close_row}", min(end, len(texts)) - start
-            start = end
+    def row(self, row: Row) -> str:
+        """Return a row, not yet aligned."""
+        words = []
+        for cell in row.cells:
+            figures = ",".join(map(str, cell.ending))
+            words += ["|:" if cell.opens else f"|{figures}", self._bar(cell.bar)]
+        times = row.cells[-1].closes
+        words.append(f":|{f'x{times}' if times > 2 else ''}" if times else "|")
+        return " ".join(words)
 
     def _bar(self, bar: Bar) -> str:
         words = [f"(pickup {bar.meter})"] if bar.pickup else []

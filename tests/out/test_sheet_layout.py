@@ -11,13 +11,12 @@ import pytest
 from hypothesis import given
 from properties import examples
 
-from backing.chart.read import load_chart, read_chart
+from backing.chart.read import load_chart
 from backing.harmony.numbers import letter_text, roman_text
 from backing.out.sheet.cell import spread
 from backing.out.sheet.look import MARGIN, PAPERS, SHAPES, Look
 from backing.out.sheet.marks import Line, Text
 from backing.out.sheet.pages import pages_of
-from backing.out.sheet.rows import rows_of
 from backing.out.sheet.songbook import songbook
 from tests.chart.strategies import charts
 from tests.out.sheets import CHARTS, faults, on_black, sheet_of
@@ -118,34 +117,6 @@ def test_chords_between_beats_stand_between_them() -> None:
     strokes = [m.x1 for m in page.marks if isinstance(m, Line) and m.x1 != m.x2 and m.y1 != m.y2]
     assert len(strokes) == 2
     assert min(strokes) > x["E"]
-
-
-def _numbers(text: str) -> list[list[int]]:
-    rows, _ = rows_of(read_chart(text).parts[0], 4, None)
-    return [[cell.number for cell in row.cells] for row in rows]
-
-
-def test_rows_of_four_broken_where_repeats_and_endings_are() -> None:
-    """A pickup is over and above the four; a repeat and a second ending begin a row."""
-    assert _numbers("| C | C | C | C | C |\n") == [[1, 2, 3, 4], [5]]
-    assert _numbers("| (pickup 1/4) G | C | C | C | C |\n") == [[0, 1, 2, 3, 4]]
-    assert _numbers("| C | C |: C | C :| C |\n") == [[1, 2], [3, 4], [5]]
-    assert _numbers("|: C | C |1 C | C :|2 G | G |\n") == [[1, 2, 3, 4], [5, 6]]
-    assert _numbers("|: C | C | C |1 C | C :|2 G | G |\n") == [[1, 2, 3], [4, 5], [6, 7]]
-
-
-def test_a_second_ending_stands_below_the_first() -> None:
-    """It is moved to the column in which the first one begins."""
-    rows, _ = rows_of(read_chart("|: C | C |1 C | C :|2 G | G |\n").parts[0], 4, None)
-
-    assert [row.indent for row in rows] == [0, 2]
-
-
-def test_meters_are_written_where_they_change() -> None:
-    """At the first bar, at a bar that is crooked and at the next one."""
-    rows, _ = rows_of(read_chart("style: two-beat\n| C | (2/4) C | C | C |\n").parts[0], 4, None)
-
-    assert [cell.shows_meter for cell in rows[0].cells] == [True, True, True, False]
 
 
 def test_a_songbook_names_pages_rightly() -> None:

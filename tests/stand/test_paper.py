@@ -11,7 +11,7 @@ from properties import examples
 
 from backing.chart.read import read_chart
 from backing.stand.markup import drawn, symbol_markup
-from backing.stand.paper import paper, rows_of
+from backing.stand.paper import paper, parts_of
 from backing.stand.proof import checked
 from backing.stand.sheet import Shown, View, sheet
 from backing.stand.symbols import spoken, symbol
@@ -89,12 +89,22 @@ def test_a_chord_for_the_eye_and_for_the_ear(text: str, seen: str, said: str) ->
     assert symbol(text).is_chord == (text != "N.C.")
 
 
-def test_endings_stand_as_they_are_engraved() -> None:
-    """The first goes on in its line, the second stands under it."""
-    rows = rows_of(sheet(Shown(ROUND), View())["parts"][0]["lines"])
+@pytest.mark.parametrize(
+    "bars, lengths, offset",
+    [
+        ("|: D | G |1 A7 | A7 :|2 D | D |", [4, 2], 2),
+        ("| (pickup 1/4) A7 |: D | G |1 A7 | A7 :|2 D | D |", [5, 2], 2),
+        ("|: D | G | D |1 A7 | A7 :|2 D | D |", [3, 2, 2], 0),
+        ("|: D | G |1 A7 :|2 D | G | D |", [3, 3], 0),
+    ],
+)
+def test_endings_stand_as_they_are_engraved(bars: str, lengths: list[int], offset: int) -> None:
+    """The first goes on in its line where there is room, the second stands under it."""
+    (part,) = parts_of(sheet(Shown(read_chart(f"key: D\n{bars}\n")), View()))
 
-    assert [len(row) for row in rows] == [4, 2]
-    assert rows[1][0]["offset"] == 2
+    assert [len(row) for row in part.rows] == lengths
+    assert part.rows[-1][0].offset == offset
+    assert not any(bar.offset for bar in part.rows[-1][1:])
 
 
 def test_bars_know_where_they_are_first_played() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import given
@@ -15,7 +15,8 @@ from backing.fretboard.instrument import instrument_files
 from backing.notes import Player
 from backing.performance.performance import Performance
 from backing.performance.settings import Settings
-from backing.stand.sheet import Shown, View, sheet
+from backing.stand.paper import PageBar, parts_of
+from backing.stand.sheet import Sheet, Shown, View, sheet
 from tests.chart.strategies import charts
 
 if TYPE_CHECKING:
@@ -28,60 +29,61 @@ ENDINGS = read_chart(
 )
 
 
-def _cells(written: dict[str, Any], part: int) -> list[dict[str, Any]]:
-    return [cell for line in written["parts"][part]["lines"] for cell in line]
+def _bars(written: Sheet, part: int) -> list[PageBar]:
+    return [bar for row in parts_of(written)[part].rows for bar in row]
 
 
 def test_repeats_and_endings_stand_as_written() -> None:
     """Four bars a line, a pickup over and above; a repeat and an ending begin a line."""
     written = sheet(Shown(ENDINGS, 0), View())
-    lines = written["parts"][0]["lines"]
-    cells = _cells(written, 0)
+    rows = parts_of(written)[0].rows
+    bars = _bars(written, 0)
+    cells = [bar.cell for bar in bars]
 
-    assert [len(line) for line in lines] == [5, 2, 2]
-    assert [cell["bar"] for cell in cells] == list(range(9))
-    assert [cell["pickup"] for cell in cells] == [True, *[False] * 8]
-    assert [cell["repeat_start"] for cell in cells] == [False, True, *[False] * 7]
-    assert [cell["ending"] for cell in cells] == [None] * 5 + ["1", None, "2", None]
-    assert [cell["repeat_end"] for cell in cells] == [0] * 6 + [1, 0, 0]
-    assert (written["title"], written["by"], written["form"]) == ("Gate", "Nobody", ["A", "B", "A"])
+    assert [len(row) for row in rows] == [5, 2, 2]
+    assert [cell.written for cell in cells] == list(range(9))
+    assert ["pickup" in bar.classes.split() for bar in bars] == [True, *[False] * 8]
+    assert [cell.opens for cell in cells] == [False, True, *[False] * 7]
+    assert [bar.ending for bar in bars] == [""] * 5 + ["1", "", "2", ""]
+    assert [bool(cell.closes) for cell in cells] == [False] * 6 + [True, False, False]
+    chart = written.chart
+    assert (chart.title, chart.by, chart.order) == ("Gate", "Nobody", ("A", "B", "A"))
 
 
 def test_a_bar_is_like_the_one_that_is_played_before_it() -> None:
     """A second ending follows the repeat's last bar; the first bar of a repeat follows two bars."""
     text = "key: D\n|: D | G | A7 |1 D :|2 D | A7 |\n"
-    cells = _cells(sheet(Shown(read_chart(text)), View()), 0)
-    assert [cell["same"] for cell in cells] == [False] * 6
+    bars = _bars(sheet(Shown(read_chart(text)), View()), 0)
+    assert [bar.cell.same for bar in bars] == [False] * 6
     text = "key: D\n| D |: D | G :|2 G | G |\n".replace(":|2 G | G |", ":| G | G |")
-    cells = _cells(sheet(Shown(read_chart(text)), View()), 0)
-    assert [cell["same"] for cell in cells] == [False, False, False, True, True]
+    bars = _bars(sheet(Shown(read_chart(text)), View()), 0)
+    assert [bar.cell.same for bar in bars] == [False, False, False, True, True]
 
 
 def test_a_bar_says_what_is_its_own() -> None:
-    """Another meter, directions at their beats, chords at theirs; a bar like the one before."""
-    cells = _cells(sheet(Shown(ENDINGS, 0), View()), 1)
+    """Another meter, directions at their chords; a bar like the one before."""
+    bars = _bars(sheet(Shown(ENDINGS, 0), View()), 1)
 
-    assert cells[0]["directions"] == [{"beat": 0, "word": "stop"}]
-    assert [cell["same"] for cell in cells[:3]] == [False, True, False]
-    assert [cell["meter"] for cell in cells[:4]] == [None, None, "2/4", None]
-    assert [(each["beat"], each["text"]) for each in cells[3]["chords"]] == [(0, "D"), (2, "A")]
-    assert cells[3]["directions"] == [{"beat": 2, "word": "push"}]
-    assert cells[4]["repeat_start"]
-    assert cells[5]["repeat_end"] == 3
+    assert [each.directions for each in bars[0].chords] == ["stop"]
+    assert [bar.cell.same for bar in bars[:3]] == [False, True, False]
+    assert [bar.meter for bar in bars[:4]] == ["", "", "2/4", ""]
+    assert [(each.text, each.beats) for each in bars[3].chords] == [("D", 2), ("A", 1)]
+    assert [each.directions for each in bars[3].chords] == ["", "push"]
+    assert "repeat-start" in bars[4].classes
+    assert bars[5].cell.closes == 3
+    assert bars[5].label == "bar 6, A 7, repeat, 3 times in all"
 
 
 def test_it_is_shown_in_the_key_that_sounds() -> None:
     """Two semitones up D is E; numbers stay what they are."""
     letters = sheet(Shown(ENDINGS, 2), View())
     numbers, higher = (sheet(Shown(ENDINGS, up), View("numbers")) for up in (0, 5))
+    roman = sheet(Shown(ENDINGS, 0), View("roman"))
 
-    assert letters["key"] == "E"
-    assert [each["text"] for each in _cells(letters, 0)[1]["chords"]] == ["E"]
-    assert _cells(numbers, 0) == _cells(higher, 0)
-    assert (
-        sheet(Shown(ENDINGS, 0), View("roman"))["parts"][1]["lines"][0][0]["chords"][0]["text"]
-        == "vi"
-    )
+    assert str(letters.chart.key) == "E"
+    assert [each.text for each in _bars(letters, 0)[1].chords] == ["E"]
+    assert [bar.chords for bar in _bars(numbers, 0)] == [bar.chords for bar in _bars(higher, 0)]
+    assert _bars(roman, 1)[0].chords[0].text == "vi"
 
 
 @examples(25)
@@ -91,30 +93,25 @@ def test_every_written_bar_is_shown_once(chart: Chart) -> None:
     written = sheet(Shown(chart, 0), View())
     plain = chart.plain()
     for number, part in enumerate(plain.parts):
-        cells = _cells(written, number)
+        shown = _bars(written, number)
         bars = list(part.written())
-        assert [cell["bar"] for cell in cells] == list(range(len(bars)))
-        for cell, bar in zip(cells, bars, strict=True):
+        assert [each.cell.written for each in shown] == list(range(len(bars)))
+        for each, bar in zip(shown, bars, strict=True):
             texts = [str(span.chord) if span.chord else "N.C." for span in bar.chords]
-            assert [each["text"] for each in cell["chords"]] == texts
+            assert [chord.text for chord in each.chords] == texts
 
 
 @pytest.mark.parametrize("instrument", [None, *instrument_files()])
 def test_every_chord_has_a_shape_that_is_drawn(instrument: str | None) -> None:
     """On each of our instruments; the drawings have no inline styles, which pages refuse."""
     written = sheet(Shown(ENDINGS, 0, None, FrettingWish(instrument)), View(shapes=True))
-    used = [
-        chord["shape"]
-        for part in (0, 1)
-        for cell in _cells(written, part)
-        for chord in cell["chords"]
-    ]
+    used = [chord.shape for part in (0, 1) for bar in _bars(written, part) for chord in bar.chords]
 
-    assert written["shapes_fault"] is None
-    assert set(used) == set(written["shapes"])
-    for shape in written["shapes"].values():
-        assert shape["svg"].startswith("<svg")
-        assert "style=" not in shape["svg"]
+    assert written.shapes.fault is None
+    assert set(used) == set(written.shapes.drawings)
+    for shape in written.shapes.drawings:
+        assert shape.svg.startswith("<svg")
+        assert "style=" not in shape.svg
 
 
 @pytest.mark.parametrize("instrument", [None, "tenor-banjo"])
@@ -130,9 +127,9 @@ def test_the_shapes_of_the_band_are_what_its_chop_plays(
         by_semitones(chart, 2), Settings(style=style, looseness=0, fretting=wish)
     )
     shown = [
-        [written["shapes"][chord["shape"]]["keys"] for chord in cell["chords"]]
+        [chord.shape.keys for chord in bar.chords if chord.shape]
         for part in (0, 1)
-        for cell in _cells(written, part)
+        for bar in _bars(written, part)
     ]
 
     for number, keys in enumerate(shown):
@@ -148,6 +145,7 @@ def test_an_instrument_that_there_is_not_is_told() -> None:
     """The chart is shown all the same."""
     written = sheet(Shown(ENDINGS, 0, None, FrettingWish("kazoo")), View(shapes=True))
 
-    assert "'kazoo' is not an instrument" in written["shapes_fault"]
-    assert written["shapes"] == {}
-    assert _cells(written, 0)[1]["chords"][0]["text"] == "D"
+    assert written.shapes.fault
+    assert "'kazoo' is not an instrument" in written.shapes.fault
+    assert not written.shapes.drawings
+    assert _bars(written, 0)[1].chords[0].text == "D"

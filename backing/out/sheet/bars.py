@@ -12,8 +12,8 @@ from backing.out.sheet.marks import BLACK, GREY, WHITE, Block, Box, Line, Mark, 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from backing.chart.layout import Cell, Row
     from backing.out.sheet.grips import Grip
-    from backing.out.sheet.rows import Cell, Row
 
 PICKUP = 0.6
 """How wide a pickup is, in bars."""

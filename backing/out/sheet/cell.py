@@ -14,12 +14,12 @@ from backing.out.sheet.neck import neck, neck_size
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
+    from backing.chart.layout import Cell
     from backing.chart.model import ChordSpan
     from backing.chart.write import Spell
     from backing.harmony.key import Key
     from backing.out.sheet.grips import Grip, Grips
     from backing.out.sheet.marks import Run
-    from backing.out.sheet.rows import Cell
 
 CHORDS, REST = -1, -2
 """The order of what is read with its part, and of what is read after all parts; `bars` counts."""
@@ -108,8 +108,8 @@ class BarMarks:
             return [None] * len(self.cell.bar.chords)
         drawn: list[Grip | None] = []
         last = shown[0] if shown else None
-        for span in self.cell.bar.chords:
-            grip = grips.at(self.cell.bar, span.tick)
+        for number in range(len(self.cell.bar.chords)):
+            grip = grips.places.get((self._frame.name, self.cell.written, number))
             drawn.append(None if shown is not None and grip is last else grip)
             last = grip or last
         if shown is not None:
@@ -203,9 +203,9 @@ class BarMarks:
             if cell.ending:
                 yield Line(start, 0.1 * size, start, low, 0.8)
                 room = end - start - 0.4 * size
-                wide = width_of(cell.ending, BOLD, small)
-                fit = min(small, small * room / wide)
-                yield word(start + 0.2 * size, 0.75 * size, cell.ending, fit, BOLD, order=REST)
+                figures = " ".join(f"{time}." for time in cell.ending)
+                fit = min(small, small * room / width_of(figures, BOLD, small))
+                yield word(start + 0.2 * size, 0.75 * size, figures, fit, BOLD, order=REST)
             if cell.closes:
                 yield Line(end, 0.1 * size, end, low, 0.8)
         if cell.closes > 2:

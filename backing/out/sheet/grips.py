@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from backing.band.voicing import Held
-    from backing.chart.model import Bar
+    from backing.chart.sequence import ChordPlace
     from backing.fretboard.shape import Shape
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
@@ -34,26 +34,23 @@ class Grips:
 
     Attributes:
         different: each different one once, in the order of the sequence.
-        places: the one at each tick of a bar, by the bar's identity: a bar that is played again
-            keeps the one of its first time.
+        places: where in the chart each of them stands; a bar that is played again keeps those of
+            its first time.
         left: whether they are drawn for a left hand.
     """
 
     different: tuple[Grip, ...]
-    places: dict[tuple[int, int], Grip]
+    places: dict[ChordPlace, Grip]
     left: bool = False
-
-    def at(self, bar: Bar, tick: int) -> Grip | None:
-        """Return the shape at a tick of a bar; None where no chord is played."""
-        return self.places.get((id(bar), tick))
 
 
 def grips_of(way: tuple[Held, ...], *, left: bool = False) -> Grips:
     """Return the shapes of a chart from how its chords are held, in playing order."""
-    places: dict[tuple[int, int], Grip] = {}
+    places: dict[ChordPlace, Grip] = {}
     different: dict[tuple[Chord, Shape], Grip] = {}
     for held in way:
-        (sequenced, span), chord, shape = held.source, held.chord, held.shape
-        grip = different.setdefault((chord, shape), Grip(chord, sequenced.key, shape))
-        places.setdefault((id(sequenced.bar), sequenced.bar.chords[span].tick), grip)
+        chord, shape, key = held.chord, held.shape, held.source[0].key
+        grip = different.setdefault((chord, shape), Grip(chord, key, shape))
+        if held.place:
+            places.setdefault(held.place, grip)
     return Grips(tuple(different.values()), places, left)

@@ -6,6 +6,7 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from backing.chart.layout import rows_of
 from backing.chart.write import BARS_A_LINE
 from backing.out.sheet.around import head, notes, practice, shapes
 from backing.out.sheet.bars import row_block, squeeze
@@ -14,7 +15,6 @@ from backing.out.sheet.faces import BOLD, PLAIN, width_of
 from backing.out.sheet.letters import key_text
 from backing.out.sheet.look import ABOVE, BELOW, MARGIN
 from backing.out.sheet.marks import GREY, Block, Page, Text, fitted, word
-from backing.out.sheet.rows import rows_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -119,7 +119,7 @@ def _columns(sheet: Sheet, look: Look, size: float) -> list[int]:
     found = []
     for part, frame in zip(sheet.chart.parts, _frames(sheet, look, size), strict=True):
         for columns in BARS_A_LINE:
-            rows, _ = rows_of(part, columns, None)
+            rows = rows_of(part, columns)
             if min(squeeze(row, frame) for row in rows) >= SQUEEZE:
                 break
         found.append(columns)
@@ -133,7 +133,8 @@ def _body(sheet: Sheet, look: Look, size: float, columns: Sequence[int]) -> list
     shown: list[Grip | None] = [None]
     parts = zip(sheet.chart.parts, _frames(sheet, look, size), columns, strict=True)
     for order, (part, frame, count) in enumerate(parts):
-        rows, meter = rows_of(part, count, meter)
+        rows = rows_of(part, count, meter)
+        meter = rows[-1].cells[-1].bar.meter
         blocks = [row_block(row, frame, order, shown) for row in rows]
         last = blocks[-1]
         body += [*blocks[:-1], replace(last, gap=1.5 * last.gap)]
