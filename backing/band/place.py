@@ -55,8 +55,8 @@ class Sounding:
         words: the directions at it, such as push and walk.
         hit: what the band does together, or None where the groove goes on.
         held_over: whether it was struck in the bar before, by a push.
-        span: which chord of its bar it is, from 0; -1 where no bar of the chart has it.
-        is_coming: whether its bar is the next one, whose first chord is pushed.
+        span: which chord it is of its bar as played, from 0; -1 for the last chord of an ending.
+        is_coming: whether its bar is not this one but the next, whose first chord is pushed.
     """
 
     tick: int

@@ -44,7 +44,7 @@ class Held:
 
     Attributes:
         sequenced: the bar in which it sounds.
-        span: which chord of that bar it is, from 0; -1 where no bar of the chart has it.
+        span: which chord of that bar it is, from 0; -1 where no bar of the form has it.
         chord: as it is played.
         shape: what the hand holds.
         fretting: on which instrument.
@@ -188,7 +188,7 @@ class Voicings:
 
         Args:
             sequenced: the bar.
-            span: which chord of the bar it is, from 0; -1 where no bar of the chart has it.
+            span: which chord of the bar it is, from 0; -1 for the last chord of an ending.
             chord: as written.
         """
         fretting = self.fretting(self._style_of(sequenced))
