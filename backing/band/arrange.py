@@ -80,7 +80,7 @@ def bridge_of(chart: Chart) -> str:
     return names[1] if len(names) > 1 else ""
 
 
-def part_of(chart: Chart, place: SequencedBar) -> str:
+def part_of(place: SequencedBar) -> str:
     """Return the part of the chart that a bar comes from, in an intro and a tag too."""
     return place.origin.part if place.origin else place.part
 
@@ -146,7 +146,7 @@ def colour_of(style: Style, chart: Chart, place: SequencedBar, chorus: int, chor
     if style.turns == "choruses":
         return colours[min(chorus, len(colours)) - 1]
     names = [part.name for part in chart.parts]
-    home = part_of(chart, place)
+    home = part_of(place)
     part = names.index(home) if home in names else 0
     return colours[(part + chorus - 1) % len(colours)]
 

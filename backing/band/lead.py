@@ -112,7 +112,7 @@ class Lead:
     def lead_in(self, place: Place) -> list[Stroke]:
         """Return the strokes of the melody's pickup in a bar before the first, such as a count."""
         sequenced = replace(place.sequenced, origin=None)
-        notes, *_ = self._along((sequenced, *self._shown(1)))
+        notes, *_ = along(self._melody, (sequenced, *self._shown(1)))
         return self._strokes(notes, place)
 
     def _line(self, chorus: int) -> tuple[tuple[MelodyNote, ...], ...]:
@@ -126,12 +126,9 @@ class Lead:
         )
         if key not in self._lines:
             before, here, behind = map(self._shown, around)
-            bars = self._along((*before, *here, *behind))
+            bars = along(self._melody, (*before, *here, *behind))
             self._lines[key] = bars[len(before) : len(before) + len(here)]
         return self._lines[key]
-
-    def _along(self, sequence: Sequence[SequencedBar]) -> tuple[tuple[MelodyNote, ...], ...]:
-        return along(self._melody, sequence)
 
     def _shown(self, chorus: int) -> tuple[SequencedBar, ...]:
         """Return a chorus as the melody has it: bars of its parts, and bars where it rests."""

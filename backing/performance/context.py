@@ -114,7 +114,7 @@ class Contexts:
         written = sequenced if number < form.route.bars else form.route.last
         lift = arrange.lift(
             sequenced,
-            is_bridge=arrange.part_of(form.chart, written) == self._bridge,
+            is_bridge=arrange.part_of(written) == self._bridge,
             chorus=chorus,
             choruses=form.settings.choruses,
         )
