@@ -181,7 +181,7 @@ def test_rendering(case: Case, how: str, capsys: pytest.CaptureFixture[str]) -> 
 def test_playing(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
     """`play --tempo`, `--from`, `--to` and `--step` count the same beat."""
     sessions: list[Session] = []
-    silent = SimpleNamespace(send=lambda message: None)
+    silent = SimpleNamespace(send=lambda message: None, close=lambda: None)
     monkeypatch.setattr("backing.cli.play.Device.output", lambda *_, **__: silent)
     monkeypatch.setattr(Console, "run", lambda self, session, pedal: sessions.append(session))
     file, number = written(case), f"{case.number:g}"

@@ -87,6 +87,7 @@ class Performance:
         count_in: the count-in.
         tempo: the tempi of all bars, and how long they last.
         voicings: the shapes of the chop.
+        contexts: what the players see of every bar.
 
     Args:
         chart: what is played.
@@ -114,7 +115,7 @@ class Performance:
         self.count_in = CountIn(arrangement)
         self.tempo = PerformanceTempo(arrangement, self.count_in.ticks)
         self.voicings = Voicings(chart, arrangement.style_of, settings.fretting)
-        self._contexts = contexts = Contexts(arrangement, self.count_in.ticks, self.voicings)
+        self.contexts = contexts = Contexts(arrangement, self.count_in.ticks, self.voicings)
         self._players: dict[Player, BandMember] = {
             Player.BASS: Bass(contexts),
             Player.CHOP: Chop(contexts),
@@ -131,7 +132,7 @@ class Performance:
 
     def place(self, number: int) -> Place | None:
         """Return any bar after the count-in by its number, or None outside the performance."""
-        return self._contexts.place(number)
+        return self.contexts.place(number)
 
     def bars(self) -> Iterator[PlayedBar]:
         """Yield the count-in and every bar of the performance, in order."""

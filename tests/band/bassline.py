@@ -122,7 +122,7 @@ def played(performance: Performance) -> list[Span]:
     """Return the line of a performance as notated, before swing."""
     found = (performance.place(number) for number in range(performance.length))
     places = [place for place in found if place]
-    bass = Bass(performance)
+    bass = Bass(performance.contexts)
     notes = [(place.start + each.tick, each.pitch) for place in places for each in bass.play(place)]
     return spans_of(places, notes)
 

@@ -75,7 +75,7 @@ def performance(name: str, meter: Meter, seed: int, *, is_free: bool) -> Perform
 
 def bars_of(one: Performance) -> Iterator[tuple[Place, list[Stroke]]]:
     """Yield every bar with the chop's strokes in it."""
-    chop = Chop(one)
+    chop = Chop(one.contexts)
     for number in range(one.length):
         place = one.place(number)
         assert place
