@@ -5,6 +5,7 @@ What the words mean is the README's; how a band plays them is common practice, n
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 from itertools import pairwise
 
@@ -144,7 +145,10 @@ def test_push_inside_a_bar(style: str) -> None:
 def test_first_chord_cannot_be_pushed(style: str) -> None:
     """A push at the very first chord changes nothing."""
     for seed in SEEDS:
-        pushed, plain = (bars(f"| C {word} | F | G | C |", style, seed) for word in ('"push"', ""))
+        pushed, plain = (
+            [replace(bar, sequenced=None) for bar in bars(f"| C {word} | F | G | C |", style, seed)]
+            for word in ('"push"', "")
+        )
         assert plain == pushed
 
 
