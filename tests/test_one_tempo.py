@@ -183,7 +183,7 @@ def test_playing(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
     sessions: list[Session] = []
     silent = SimpleNamespace(send=lambda message: None, close=lambda: None)
     monkeypatch.setattr("backing.cli.play.Device.output", lambda *_, **__: silent)
-    monkeypatch.setattr(Console, "run", lambda self, session, pedal: sessions.append(session))
+    monkeypatch.setattr(Console, "run", lambda self, played, pedal: sessions.extend(played))
     file, number = written(case), f"{case.number:g}"
 
     assert call("play", file, "--tempo", number) == 0

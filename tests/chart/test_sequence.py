@@ -8,7 +8,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
+from properties import examples
 
 from backing.chart.read import read_chart
 from backing.chart.sequence import (
@@ -159,7 +160,7 @@ def test_places_over_endings(bars: str, places: list[int]) -> None:
     assert list(unrolled(part)) == places
 
 
-@settings(max_examples=25)
+@examples(25)
 @given(charts())
 def test_every_bar_that_is_played_has_its_place(chart: Chart) -> None:
     """What is played at a place is the bar that is written there, and each bar knows it."""
