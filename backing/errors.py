@@ -35,7 +35,7 @@ class SymbolError(BackingError):
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class Diagnostic:
     """One fault of a text file.
 
     Attributes:
@@ -70,12 +70,12 @@ class FileError(BackingError):
 
     """
 
-    def __init__(self, source: str, faults: tuple[Fault, ...]) -> None:
+    def __init__(self, source: str, faults: tuple[Diagnostic, ...]) -> None:
         super().__init__("\n".join(fault.sentence(source) for fault in faults))
         self.source = source
         self.faults = faults
 
-    def __reduce__(self) -> tuple[type[FileError], tuple[str, tuple[Fault, ...]]]:
+    def __reduce__(self) -> tuple[type[FileError], tuple[str, tuple[Diagnostic, ...]]]:
         """Say how to make the error again in another process."""
         return type(self), (self.source, self.faults)
 

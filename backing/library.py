@@ -16,7 +16,7 @@ from backing.harmony.chord import read_chord
 from backing.notes import Note, Player
 from backing.performance.performance import Performance, PlayedBar
 from backing.performance.settings import Settings
-from backing.scores.beside import load_tune
+from backing.scores.sidecar import load_tune
 from backing.style.library import style_meters
 
 if TYPE_CHECKING:
@@ -198,10 +198,10 @@ def shapes(chord: str, instrument: str = "mandolin", *, most: int = 5) -> tuple[
         BackingError: when the chord or the instrument cannot be read, or no hand holds the chord.
 
     """
-    from backing.fretboard.fretting import FrettingWish
+    from backing.fretboard.fretting import FrettingSettings
     from backing.fretboard.shapes import easiest
     from backing.fretboard.voices import as_played
 
-    fretting = FrettingWish(instrument=instrument).over()
+    fretting = FrettingSettings(instrument=instrument).over()
     played = as_played(read_chord(chord), fretting.adds)
     return easiest(fretting.instrument, fretting.hand, played, fretting.wish, most)

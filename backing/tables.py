@@ -8,7 +8,7 @@ from collections import Counter
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from backing.errors import Fault
+from backing.errors import Diagnostic
 from backing.nearest import did_you_mean, nearest
 
 if TYPE_CHECKING:
@@ -41,14 +41,14 @@ class Document:
     error: type[FileError]
     lines: list[str]
     places: dict[Path, int]
-    faults: list[Fault] = field(default_factory=list)
+    faults: list[Diagnostic] = field(default_factory=list)
 
     def fault(self, path: Path, found: str, allowed: str) -> None:
         """Note a fault at the line of `path`, or of the nearest table around it."""
         known = (path[:end] for end in range(len(path), 0, -1))
         line = next((self.places[each] for each in known if each in self.places), 0)
         text = self.lines[line - 1][:120] if line else ""
-        self.faults.append(Fault(line, 0, found, allowed, text))
+        self.faults.append(Diagnostic(line, 0, found, allowed, text))
 
     def finish(self) -> None:
         """Raise all faults, if there are any.
@@ -80,7 +80,7 @@ class Table:
     absent: bool = False
     asked: set[str] = field(default_factory=set)
     broken: set[str] = field(default_factory=set)
-    missing: dict[str, Fault] = field(default_factory=dict)
+    missing: dict[str, Diagnostic] = field(default_factory=dict)
 
     def read(self, key: str, kind: Callable[[Any], Value], fallback: Value) -> Value:
         """Return the value of a key that must be there, read by `kind`.
@@ -182,7 +182,7 @@ def open_document(text: str, source: str, thing: str, error: type[FileError]) ->
             " (true and false are written small)" if re.search(r"\b(True|False)\b", here) else ""
         )
         mend = f"{thing} is a TOML file; mend this{small}"
-        fault = Fault(line, column, found, mend, here, column - 1)
+        fault = Diagnostic(line, column, found, mend, here, column - 1)
         raise error(source, (fault,)) from None
     return Table(Document(source, thing, error, lines, _places(lines)), (), values)
 

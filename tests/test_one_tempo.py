@@ -37,10 +37,10 @@ from backing.packs.make import told
 from backing.packs.manifest import manifest_of
 from backing.packs.page import page_of
 from backing.packs.plan import Kind, plan
-from backing.packs.wish import PackWish
+from backing.packs.settings import PackSettings
 from backing.performance.performance import Performance
 from backing.performance.settings import Settings
-from backing.stand.words import words
+from backing.stand.labels import words
 from backing.timing import UNITS, Tempo, WrittenTempo
 from tests.live.stage import Stage
 
@@ -190,7 +190,7 @@ def test_playing(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
     assert call("play", file, "--from", number, "--to", f"{case.number + 20:g}") == 0
     assert call("play", file, "--from", number, "--to", f"{case.unit}={case.number + 20:g}",
                 "--step", f"{case.unit}=7", "--every", "1") == 0  # fmt: skip
-    plain, usual, chosen = (session.transport.wishes for session in sessions)
+    plain, usual, chosen = (session.transport.settings for session in sessions)
     assert plain.bpm == usual.bpm == chosen.bpm == case.bpm
     assert usual.ladder
     assert chosen.ladder
@@ -221,7 +221,7 @@ def test_lines(case: Case) -> None:
     }
     for line, number in said.items():
         controls_.say(line)
-        assert (line, transport.wishes.bpm) == (line, pytest.approx(number * case.quarters))
+        assert (line, transport.settings.bpm) == (line, pytest.approx(number * case.quarters))
     controls_.say(f"tempo {case.number:g}")
     transport.play(0.0)
     state = json.loads(json.dumps(state_of(transport, None)))
@@ -242,7 +242,7 @@ def test_taps(case: Case) -> None:
         tapped.say("tap")
     beats = chart.meter.beat_ticks / 960
     state = state_of(transport, None)
-    assert transport.wishes.bpm == state["quarter_bpm"] == pytest.approx(120 * beats)
+    assert transport.settings.bpm == state["quarter_bpm"] == pytest.approx(120 * beats)
     assert state["tempo"] == pytest.approx(120 * beats / case.quarters)
 
 
@@ -294,7 +294,7 @@ def test_what_is_told_of_a_pack(case: Case) -> None:
     chart = read_chart(case.text)
     tempi = (WrittenTempo.parse(f"{case.number:g}"),)
     settings = Settings(choruses=1)
-    wish = PackWish(settings, tempi, (), (), (), "mp3", Sound(usual_sound_font()))
+    wish = PackSettings(settings, tempi, (), (), (), "mp3", Sound(usual_sound_font()))
     planned = plan("turnip.chart", chart, wish)
     whole = next(each for each in planned.pieces if each.kind is Kind.WHOLE)
 
@@ -413,7 +413,7 @@ def test_the_ladder_on_the_screen(case: Case) -> None:
     assert f"ladder {case.shown.format(start)}" in "\n".join(
         screen(stage.session, 80, 24, large=False)
     )
-    shown = words(stage.session.transport.wishes, None)["ladder"]
+    shown = words(stage.session.transport.settings, None)["ladder"]
     assert f'aria-label="{case.unit.replace("-", " ")}"' in shown
     assert shown.endswith(f"</svg> = {start}")
 
@@ -445,7 +445,7 @@ def test_in_a_part_with_a_tempo_of_its_own_both_are_told(own: str) -> None:
     told = "\n".join(screen(stage.session, 100, 24, large=False))
     assert "tempo dotted-quarter=112   " in told
     stage.run_bars(1)
-    part = transport.wishes.chart.part("B").tempo
+    part = transport.settings.chart.part("B").tempo
     assert part
     for line, tune in (("", 112), ("tempo 100", 100), ("tempo +", 102), ("tempo +7", 109)):
         if line:

@@ -18,7 +18,7 @@ from backing.fretboard.instrument import find_instrument
 from backing.live.pedal import load_mapping
 from backing.out.renderer import check_sound_font
 from backing.reading import UnreadableError, read_file, read_text, text_of
-from backing.scores.beside import load_tune
+from backing.scores.sidecar import load_tune
 from backing.stand.songbook import Songbook
 from backing.style.library import all_styles
 

@@ -85,7 +85,7 @@ def part_of(place: SequencedBar) -> str:
     return place.origin.part if place.origin else place.part
 
 
-def lift(place: SequencedBar, *, is_bridge: bool, chorus: int, choruses: int) -> float:
+def dynamics(place: SequencedBar, *, is_bridge: bool, chorus: int, choruses: int) -> float:
     """Return the factor on velocity of a bar: the curve over a performance.
 
     The band settles in the first chorus, breathes in the first and gives more in the second chorus
@@ -134,25 +134,27 @@ def _inside_part(place: SequencedBar) -> float:
     return _LEADING if place.length - place.index <= _LEADING_BARS else 1.0
 
 
-def colour_of(style: Style, chart: Chart, place: SequencedBar, chorus: int, choruses: int) -> str:
+def variation_of(
+    style: Style, chart: Chart, place: SequencedBar, chorus: int, choruses: int
+) -> str:
     """Return which of the style's ways to play holds in a bar.
 
     Where parts take turns, each chorus begins with the next colour; where choruses do, the last
     colour stays. The last chorus takes the last colour all through.
     """
-    colours = style.colours
+    variations = style.variations
     if 1 < choruses == chorus:
-        return colours[-1]
+        return variations[-1]
     if style.turns == "choruses":
-        return colours[min(chorus, len(colours)) - 1]
+        return variations[min(chorus, len(variations)) - 1]
     names = [part.name for part in chart.parts]
     home = part_of(place)
     part = names.index(home) if home in names else 0
-    return colours[(part + chorus - 1) % len(colours)]
+    return variations[(part + chorus - 1) % len(variations)]
 
 
 def groove_of(
-    style: Style, colour: str, place: SequencedBar, address: tuple[int, int, int]
+    style: Style, variation: str, place: SequencedBar, address: tuple[int, int, int]
 ) -> DrumGroove:
     """Return what the drums keep time with in a bar.
 
@@ -161,12 +163,12 @@ def groove_of(
 
     Args:
         style: the style.
-        colour: which grooves fit.
+        variation: which grooves fit.
         place: the bar.
         address: the seed, the chorus and the bar's place in it.
 
     """
-    grooves = _grooves_in(style, colour)
+    grooves = _grooves_in(style, variation)
     bars = max(max(groove.ticks for groove in grooves) // place.meter.bar_ticks, 1)
     seed, chorus, step = address
     phrase = _PHRASE_BARS * (2 if bars > 1 else 1)
@@ -177,9 +179,9 @@ def groove_of(
 
 
 @lru_cache(64)
-def _grooves_in(style: Style, colour: str) -> tuple[DrumGroove, ...]:
+def _grooves_in(style: Style, variation: str) -> tuple[DrumGroove, ...]:
     """Return the grooves of a colour, the likeliest first."""
-    fits = [groove for groove in style.drums.grooves if groove.colour in ("", colour)]
+    fits = [groove for groove in style.drums.grooves if groove.variation in ("", variation)]
     return tuple(sorted(fits, key=lambda groove: -groove.weight))
 
 

@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from backing import chance
 from backing.band.chord_context import ChordContext
+from backing.band.context import Stroke
 from backing.band.lines import LINES
 from backing.band.path import FREE, NEVER, Slot, draw_line, weights_ahead
-from backing.band.place import Stroke
 from backing.band.roles import register
 from backing.style.model import FIRM, LIGHT, PLAIN
 from backing.timing import EIGHTH, TICKS_PER_QUARTER
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     import random
     from collections.abc import Iterator
 
-    from backing.band.place import Look, Place, Sounding
+    from backing.band.context import BarContext, PerformanceView, Sounding
     from backing.harmony.chord import Chord
     from backing.style.model import BassStyle
 
@@ -74,8 +74,8 @@ _MANNERS = {
 }
 
 
-def _manner(place: Place) -> _Manner:
-    return _MANNERS[place.style.bass.line(place.colour)]
+def _manner(place: BarContext) -> _Manner:
+    return _MANNERS[place.style.bass.line(place.variation)]
 
 
 class _Drawn(NamedTuple):
@@ -94,7 +94,7 @@ class _Drawn(NamedTuple):
     coming: int | None
 
 
-def _turn(place: Place) -> int:
+def _turn(place: BarContext) -> int:
     """Return which of the bass player's lines a chorus has."""
     return place.chorus % LINES_KNOWN
 
@@ -102,14 +102,14 @@ def _turn(place: Place) -> int:
 class Bass:
     """The bass player of one performance."""
 
-    def __init__(self, look: Look) -> None:
+    def __init__(self, look: PerformanceView) -> None:
         self._look = look
         self._opening = lru_cache(2)(self._make_opening)
         self._slots = lru_cache(4)(self._make_slots)
         self._phrases: OrderedDict[int, dict[int, list[Stroke]]] = OrderedDict()
         self._drawn: OrderedDict[tuple[object, ...], _Drawn] = OrderedDict()
 
-    def play(self, place: Place) -> list[Stroke]:
+    def play(self, place: BarContext) -> list[Stroke]:
         """Return the strokes of one bar."""
         first = _phrase_start(place)
         if first not in self._phrases:
@@ -129,7 +129,7 @@ class Bass:
                 self._drawn.popitem(last=False)
         return self._strokes(places, drawn)
 
-    def _surroundings(self, places: list[Place]) -> tuple[object, ...]:
+    def _surroundings(self, places: list[BarContext]) -> tuple[object, ...]:
         """Return all that a phrase's line depends on, so that none is looked for twice."""
         first, last = places[0], places[-1]
         before = self._look.place(first.number - 1)
@@ -139,11 +139,11 @@ class Bass:
             first.step,
             (first.sequenced.part, first.sequenced.index, first.sequenced.length),
             before.harmony[-1:] if before else None,
-            *((each.colour, each.harmony, each.is_end) for each in places),
-            *((each.colour, each.harmony, each.is_end) for each in after if each),
+            *((each.variation, each.harmony, each.is_end) for each in places),
+            *((each.variation, each.harmony, each.is_end) for each in after if each),
         )
 
-    def _draw(self, places: list[Place]) -> _Drawn:
+    def _draw(self, places: list[BarContext]) -> _Drawn:
         first, behind = places[0].number, places[-1].number + 1
         last = next((each.number for each in places if each.is_end), behind)
         here, there = self._centre(first), self._centre(last)
@@ -165,7 +165,7 @@ class Bass:
         coming = self._slots(behind, self._centre(behind))
         return _Drawn(first, tuple(slots), tuple(line), coming[0].tick if coming else None)
 
-    def _strokes(self, places: list[Place], drawn: _Drawn) -> dict[int, list[Stroke]]:
+    def _strokes(self, places: list[BarContext], drawn: _Drawn) -> dict[int, list[Stroke]]:
         found: dict[int, list[Stroke]] = {place.number: [] for place in places}
         if not drawn.slots:
             return found
@@ -191,8 +191,8 @@ class Bass:
             for place in places
         }
 
-    def _places(self, first: int) -> list[Place]:
-        places: list[Place] = []
+    def _places(self, first: int) -> list[BarContext]:
+        places: list[BarContext] = []
         while (place := self._look.place(first + len(places))) and _phrase_start(place) == first:
             places.append(place)
         return places
@@ -265,7 +265,7 @@ class Bass:
         return round(low + (high - low) * (lowest + (highest - lowest) * height))
 
 
-def _phrase_start(place: Place) -> int:
+def _phrase_start(place: BarContext) -> int:
     return (
         place.number
         if place.sequenced.bar.pickup
@@ -279,14 +279,14 @@ def _coming(harmony: tuple[Sounding, ...]) -> Chord | None:
     return first.chord if first and not first.is_silent else None
 
 
-def _answer(context: ChordContext, after: Place | None) -> list[Slot]:
+def _answer(context: ChordContext, after: BarContext | None) -> list[Slot]:
     """Return the slots of one chord, with stops, holds and pushes as the chart asks."""
     sounding = context.sounding
     if sounding.hit is not None:
         slot = context.first_slot()
         slot = slot if sounding.hit.rings else slot._replace(ticks=EIGHTH)
         return [] if sounding.held_over else [slot]
-    slots = LINES[context.place.style.bass.line(context.place.colour)](context)
+    slots = LINES[context.place.style.bass.line(context.place.variation)](context)
     first = after.harmony[0] if after and after.harmony else None
     if slots and context.is_last and first and first.held_over:  # a push rings over the bar line
         slots[-1] = slots[-1]._replace(ticks=slots[-1].ticks + first.ticks)
@@ -301,7 +301,7 @@ def _weight(style: BassStyle, manner: _Manner, tick: int) -> int:
 
 
 def _ornamented(
-    place: Place, strokes: list[Stroke], seed: int, wobble: Iterator[float]
+    place: BarContext, strokes: list[Stroke], seed: int, wobble: Iterator[float]
 ) -> list[Stroke]:
     """Return the bar's strokes with skips, and with the kick where the style wants that."""
     share = place.style.bass.skips * min(120.0 / place.bpm, 1.0)
@@ -317,7 +317,7 @@ def _octave_below(pitch: int, coming: int, lowest: int) -> int:
     return below if below >= lowest and coming - below <= OCTAVE else pitch
 
 
-def _with_kick(place: Place, strokes: list[Stroke]) -> list[Stroke]:
+def _with_kick(place: BarContext, strokes: list[Stroke]) -> list[Stroke]:
     """Return the strokes with the kick's off-beats doubled on the note before, cut for them."""
     until = place.ticks - place.fill.ticks if place.fill else place.ticks
     kicks = {
@@ -347,7 +347,7 @@ def _with_kick(place: Place, strokes: list[Stroke]) -> list[Stroke]:
 
 
 def _with_skip(
-    place: Place, strokes: list[Stroke], source: random.Random, wobble: Iterator[float]
+    place: BarContext, strokes: list[Stroke], source: random.Random, wobble: Iterator[float]
 ) -> list[Stroke]:
     """Return the bar's strokes with a skip, an off-beat note before a beat, where one fits.
 

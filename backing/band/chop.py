@@ -13,12 +13,12 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from backing import chance
-from backing.band.place import Stroke
+from backing.band.context import Stroke
 from backing.style.model import FIRM, LIGHT
 from backing.timing import EIGHTH
 
 if TYPE_CHECKING:
-    from backing.band.place import Look, Place, Sounding
+    from backing.band.context import BarContext, PerformanceView, Sounding
     from backing.band.voicing import Voicing
     from backing.style.model import ChopPattern, Grid, Style
 
@@ -32,10 +32,10 @@ _UP_STROKE_SHARE = 0.8
 class Chop:
     """The chop player of one performance."""
 
-    def __init__(self, look: Look) -> None:
+    def __init__(self, look: PerformanceView) -> None:
         self._look = look
 
-    def play(self, place: Place) -> list[Stroke]:
+    def play(self, place: BarContext) -> list[Stroke]:
         """Return the strokes of one bar; a pickup has none but those of the whole band."""
         if not any(sounding.chord for sounding in place.harmony):
             return []
@@ -54,15 +54,15 @@ class Chop:
                 strokes += _struck(voicing, tick, ticks, velocity, _roll(place, tick, weight))
         return strokes
 
-    def _pattern(self, place: Place) -> ChopPattern:
+    def _pattern(self, place: BarContext) -> ChopPattern:
         """Return the pattern of a bar; one of several bars begins with the part or its phrase."""
-        patterns = _patterns_in(place.style, place.colour)
+        patterns = _patterns_in(place.style, place.variation)
         longest = max(pattern.grid.ticks for pattern, _ in patterns)
         bars = max(longest // place.sequenced.meter.bar_ticks, 1)
         step = place.step - place.sequenced.index % bars
         return chance.choose(patterns, self._look.seed, "chop pattern", place.chorus, step)
 
-    def _voicing(self, place: Place, sounding: Sounding) -> Voicing:
+    def _voicing(self, place: BarContext, sounding: Sounding) -> Voicing:
         """Return what sounds of a chord; one that comes early is the next bar's."""
         if sounding.chord is None:
             return ()
@@ -72,15 +72,15 @@ class Chop:
 
 
 @lru_cache(64)
-def _patterns_in(style: Style, colour: str) -> tuple[tuple[ChopPattern, float], ...]:
+def _patterns_in(style: Style, variation: str) -> tuple[tuple[ChopPattern, float], ...]:
     return tuple(
         (pattern, pattern.weight)
         for pattern in style.chop.patterns
-        if pattern.colour in ("", colour)
+        if pattern.variation in ("", variation)
     )
 
 
-def _roll(place: Place, tick: int, weight: int) -> float:
+def _roll(place: BarContext, tick: int, weight: int) -> float:
     """Return milliseconds from string to string; below 0 for an up-stroke, high strings first.
 
     The hand goes down on beats and up between them, where it is light (common practice, no source).
@@ -117,7 +117,7 @@ class _Span(NamedTuple):
         return [stroke for stroke in strokes if self.start <= stroke[0] < self.end]
 
 
-def _adapted(place: Place, grid: Grid) -> list[tuple[int, int]]:
+def _adapted(place: BarContext, grid: Grid) -> list[tuple[int, int]]:
     """Return (tick, weight) of a bar's strokes: the pattern's, fitted to the chords of the bar."""
     strokes = [
         (tick, weight)
@@ -146,7 +146,7 @@ def _takes(sounding: Sounding, tick: int) -> bool:
     return "push" not in sounding.words or tick >= sounding.tick + 2 * EIGHTH
 
 
-def _spans(place: Place) -> list[_Span]:
+def _spans(place: BarContext) -> list[_Span]:
     """Return the chords of a bar through which the groove goes on, each as it is written."""
     return [
         _Span(each.tick, each.end, each.held_over or "push" in each.words)
@@ -156,7 +156,7 @@ def _spans(place: Place) -> list[_Span]:
 
 
 def _early(
-    place: Place, strokes: list[tuple[int, int]], before: _Span, start: int
+    place: BarContext, strokes: list[tuple[int, int]], before: _Span, start: int
 ) -> tuple[int, int] | None:
     """Return the off-beat stroke that comes an eighth or less before a chord.
 
@@ -170,7 +170,7 @@ def _early(
     return own[-1] if is_near else None
 
 
-def _touch(place: Place) -> list[list[tuple[int, int, int]]]:
+def _touch(place: BarContext) -> list[list[tuple[int, int, int]]]:
     """Return a light stroke in the middle of a chord that was struck in the bar before.
 
     For a bar that has no stroke else.
@@ -184,7 +184,7 @@ def _touch(place: Place) -> list[list[tuple[int, int, int]]]:
 
 
 def _strokes_at(
-    place: Place, sounding: Sounding, pattern: list[tuple[int, int]]
+    place: BarContext, sounding: Sounding, pattern: list[tuple[int, int]]
 ) -> list[tuple[int, int, int]]:
     """Return (tick, weight, ticks) of the strokes on one chord."""
     style = place.style.chop

@@ -10,8 +10,8 @@ from backing.band.roles import Register, Role, leading_pitches, pitches_by_role
 from backing.band.weights import LEAD_STEPS, LEADING, OWED_BASS, SAME_CHORD, STAY_STEPS
 
 if TYPE_CHECKING:
+    from backing.band.context import BarContext, Sounding
     from backing.band.path import Choices
-    from backing.band.place import Place, Sounding
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
 
@@ -35,7 +35,7 @@ class ChordContext(NamedTuple):
         turn: which of the lines that the player knows this is.
     """
 
-    place: Place
+    place: BarContext
     sounding: Sounding
     is_new: bool
     is_return: bool

@@ -7,14 +7,14 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from backing import chance
-from backing.band.place import Stroke
+from backing.band.context import Stroke
 from backing.style.model import COUNT_INS, DRUM_KEYS, FIRM, PLAIN
 from backing.timing import EIGHTH, TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from backing.band.place import Look, Place, Sounding
+    from backing.band.context import BarContext, PerformanceView, Sounding
     from backing.style.model import DrumGroove, DrumStyle
     from backing.timing import Meter
 
@@ -37,10 +37,10 @@ _LATE_MS = {"pedal-hat": -5.0, "kick": -2.0, "snare": -2.0}
 class Drums:
     """The drummer of one performance."""
 
-    def __init__(self, look: Look) -> None:
+    def __init__(self, look: PerformanceView) -> None:
         self._look = look
 
-    def play(self, place: Place) -> list[Stroke]:
+    def play(self, place: BarContext) -> list[Stroke]:
         """Return the strokes of one bar."""
         if not place.harmony:
             return []
@@ -59,7 +59,7 @@ class Drums:
         rest = [each for each in strokes if not any(_covers(hit, each) for hit in hits)]
         return _with_top(place, hits + rest) if self._is_marked(place) else hits + rest
 
-    def _is_marked(self, place: Place) -> bool:
+    def _is_marked(self, place: BarContext) -> bool:
         """Whether the first beat is marked: at the top of a chorus, and where a fill leads to."""
         first, style = place.harmony[0], place.style.drums
         if not style.top or not first.flows or first.held_over or place.level(0) < _SOFT_LEVEL:
@@ -74,7 +74,7 @@ class Drums:
 
     def _flowing(
         self,
-        place: Place,
+        place: BarContext,
         sounding: Sounding,
         wobble: Iterator[float],
         until: int,
@@ -143,7 +143,7 @@ def _hits(style: DrumStyle, sounding: Sounding) -> list[Stroke]:
     ]
 
 
-def _with_top(place: Place, strokes: list[Stroke]) -> list[Stroke]:
+def _with_top(place: BarContext, strokes: list[Stroke]) -> list[Stroke]:
     """Return the strokes with the first beat marked; the other cymbals leave it to the top one."""
     style = place.style.drums
     keepers = {DRUM_KEYS[lane] for lane in (*_TIME_KEEPERS, style.top)}

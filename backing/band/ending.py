@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from math import ceil
 from typing import TYPE_CHECKING
 
+from backing.band.context import Sounding, early_ticks
 from backing.band.hits import HITS, LAST_HELD, LAST_SHORT, asked_hit
-from backing.band.place import Sounding, early_ticks
-from backing.band.seams import hit_bar, hits_in, home_chord
+from backing.band.intro_and_tag import hit_bar, hits_in, home_chord
 from backing.chart.model import Bar, ChordSpan
 from backing.chart.sequence import SequencedBar, has_closing_part
 from backing.harmony.chord import Chord

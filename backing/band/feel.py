@@ -22,7 +22,7 @@ from backing.style.model import FIRM
 from backing.timing import EIGHTH, TICKS_PER_QUARTER, seconds_to_ticks
 
 if TYPE_CHECKING:
-    from backing.band.place import Place, Stroke
+    from backing.band.context import BarContext, Stroke
     from backing.style.model import Style
 
 _MIDDLES_BPM = (109.5, 129.5, 149.5, 169.5, 189.5, 209.5, 229.5, 249.5, 269.5, 289.5)
@@ -104,14 +104,14 @@ def _stretched(tick: int, ratio: float) -> int:
     return beat * TICKS_PER_QUARTER + round(played)
 
 
-def phase_of(place: Place) -> int:
+def phase_of(place: BarContext) -> int:
     """Return where in its beats a bar begins, in ticks: a pickup may begin inside one."""
     bar = place.sequenced.bar
     return (place.sequenced.meter.bar_ticks - bar.ticks) % TICKS_PER_QUARTER if bar.pickup else 0
 
 
 def perform(
-    place: Place, player: Player, strokes: list[Stroke], *, seed: int, looseness: float
+    place: BarContext, player: Player, strokes: list[Stroke], *, seed: int, looseness: float
 ) -> list[Note]:
     """Return the notes of one player's bar: swung, levelled, loosened.
 
@@ -179,7 +179,7 @@ def _firmest(style: Style, player: Player) -> int:
 class _Hand:
     """How late one player's hand is in one bar: wandering slowly, with a little jitter."""
 
-    def __init__(self, place: Place, player: Player, seed: int, looseness: float) -> None:
+    def __init__(self, place: BarContext, player: Player, seed: int, looseness: float) -> None:
         self.ticks_a_ms = looseness * seconds_to_ticks(0.001, place.bpm)
         self.limb_ms = _LIMB_MS if player is Player.DRUMS and looseness else 0.0
         self._behind = 0.0

@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from backing.band.context import Stroke
 from backing.band.feel import phase_of, swing_ratio, swung
-from backing.band.place import Stroke
 from backing.chart.melody_sequence import along
 from backing.notes import Player
 from backing.timing import EIGHTH, TICKS_PER_QUARTER, seconds_to_ticks
@@ -22,7 +22,7 @@ from backing.timing import EIGHTH, TICKS_PER_QUARTER, seconds_to_ticks
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from backing.band.place import Place
+    from backing.band.context import BarContext
     from backing.band.route import Route
     from backing.chart.melody import MelodyNote
     from backing.chart.model import Chart
@@ -54,7 +54,7 @@ _SIXTEENTH, _OCTAVE = EIGHTH // 2, 12
 
 
 @dataclass(frozen=True, slots=True)
-class LeadWish:
+class LeadSettings:
     """How the lead is to play.
 
     Attributes:
@@ -72,7 +72,7 @@ class LeadWish:
         return {"always": True, "first": chorus == 1, "other": chorus % 2 == 1}[self.when]
 
 
-EVERY_TIME = LeadWish()
+EVERY_TIME = LeadSettings()
 """Nothing is asked for."""
 
 
@@ -88,7 +88,7 @@ class Lead:
     """
 
     def __init__(
-        self, chart: Chart, route: Route, wish: LeadWish, lowest: int = 0, highest: int = 127
+        self, chart: Chart, route: Route, wish: LeadSettings, lowest: int = 0, highest: int = 127
     ) -> None:
         assert chart.lead is not None
         self._route, self._wish = route, wish
@@ -104,12 +104,12 @@ class Lead:
         above = self._highest - max(keys) - _OCTAVE
         return above >= 0 or above >= min(keys) - _OCTAVE - self._lowest
 
-    def play(self, place: Place) -> list[Stroke]:
+    def play(self, place: BarContext) -> list[Stroke]:
         """Return the strokes of one bar."""
         line = self._line(place.chorus)
         return self._strokes(line[place.step], place) if place.step < len(line) else []
 
-    def lead_in(self, place: Place) -> list[Stroke]:
+    def lead_in(self, place: BarContext) -> list[Stroke]:
         """Return the strokes of the melody's pickup in a bar before the first, such as a count."""
         sequenced = replace(place.sequenced, origin=None)
         notes, *_ = along(self._melody, (sequenced, *self._shown(1)))
@@ -140,7 +140,7 @@ class Lead:
             for each in self._route.sequence_of(chorus)
         )
 
-    def _strokes(self, notes: Sequence[MelodyNote], place: Place) -> list[Stroke]:
+    def _strokes(self, notes: Sequence[MelodyNote], place: BarContext) -> list[Stroke]:
         ratio = swing_ratio(place.style.feel, Player.LEAD, place.bpm)
         phase = phase_of(place)
         beat = place.sequenced.meter.beat_ticks

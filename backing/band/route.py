@@ -11,7 +11,7 @@ from itertools import accumulate
 from typing import TYPE_CHECKING
 
 from backing.band import arrange
-from backing.band.seams import intro_of, with_tag
+from backing.band.intro_and_tag import intro_of, with_tag
 from backing.chart.sequence import loop_of, once_round, opens
 
 if TYPE_CHECKING:

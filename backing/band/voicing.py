@@ -14,19 +14,19 @@ from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 from backing.chart.sequence import once_round
+from backing.fretboard.fingering_path import candidates, fingering_path, move_cost
 from backing.fretboard.fretting import Fretting
 from backing.fretboard.hand import Hand
 from backing.fretboard.instrument import find_instrument
+from backing.fretboard.request import ShapeRequest
 from backing.fretboard.voices import as_played
-from backing.fretboard.way import candidates, move_cost, way_through
-from backing.fretboard.wish import Wish
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from backing.chart.model import Chart
     from backing.chart.sequence import ChordPlace, Origin, SequencedBar
-    from backing.fretboard.fretting import FrettingWish
+    from backing.fretboard.fretting import FrettingSettings
     from backing.fretboard.shape import Shape
     from backing.harmony.chord import Chord
     from backing.style.model import ChopStyle, Style
@@ -39,7 +39,7 @@ _Place: TypeAlias = "tuple[Origin | None, int]"
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
+class FingeredChord:
     """A chord of the chart and how it is held.
 
     Attributes:
@@ -102,7 +102,7 @@ class _Played(NamedTuple):
 
 def usual_fretting(style: ChopStyle) -> Fretting:
     """Return how a style's chop frets its chords."""
-    wish = Wish(style.level, strings=style.strings, highest=style.highest)
+    wish = ShapeRequest(style.level, strings=style.strings, highest=style.highest)
     return Fretting(find_instrument(style.instrument), Hand(), wish, style.adds)
 
 
@@ -116,7 +116,7 @@ class Voicings:
     """
 
     def __init__(
-        self, chart: Chart, style_of: Callable[[SequencedBar], Style], wish: FrettingWish
+        self, chart: Chart, style_of: Callable[[SequencedBar], Style], wish: FrettingSettings
     ) -> None:
         self._chart = chart
         self._style_of = style_of
@@ -134,7 +134,7 @@ class Voicings:
         return self._frettings[style]
 
     @cached_property
-    def way(self) -> tuple[Held, ...]:
+    def way(self) -> tuple[FingeredChord, ...]:
         """Every chord of the form in the order of the sequence, the bars without chords left out.
 
         Last comes the pickup with which one time round leads into the next. A pickup that comes
@@ -152,7 +152,7 @@ class Voicings:
         written = list(dict.fromkeys(each.held for each in played))
         shapes = {
             fretting: iter(
-                way_through(
+                fingering_path(
                     fretting.instrument,
                     fretting.hand,
                     tuple(each.chord for each in written if each.fretting == fretting),
@@ -163,7 +163,7 @@ class Voicings:
         }
         found = {each: next(shapes[each.fretting]) for each in written}
         return tuple(
-            Held(sequenced, span, held.chord, found[held], held.fretting)
+            FingeredChord(sequenced, span, held.chord, found[held], held.fretting)
             for sequenced, span, held in played
         )
 
@@ -201,14 +201,14 @@ class Voicings:
         return held.keys
 
     @cached_property
-    def _by_place(self) -> dict[_Place, Held]:
+    def _by_place(self) -> dict[_Place, FingeredChord]:
         return {_place(each.sequenced, each.span): each for each in reversed(self.way)}
 
     @cached_property
-    def _elsewhere(self) -> dict[tuple[Chord, Fretting], Held]:
+    def _elsewhere(self) -> dict[tuple[Chord, Fretting], FingeredChord]:
         return {(each.chord, each.fretting): each for each in reversed(self.way)}
 
-    def _nearest(self, sequenced: SequencedBar, chord: Chord, fretting: Fretting) -> Held:
+    def _nearest(self, sequenced: SequencedBar, chord: Chord, fretting: Fretting) -> FingeredChord:
         """Return how a chord is held that is nowhere in the chart."""
         neck, hand, wish = fretting.instrument, fretting.hand, fretting.wish
         start = next((each.shape for each in self.way if each.fretting == fretting), None)
@@ -216,7 +216,7 @@ class Voicings:
             candidates(neck, hand, chord, wish),
             key=lambda each: each.total + (move_cost(neck, start, each) if start else 0.0),
         )
-        held = Held(sequenced, -1, chord, shape, fretting)
+        held = FingeredChord(sequenced, -1, chord, shape, fretting)
         self._elsewhere[chord, fretting] = held
         return held
 

@@ -7,7 +7,7 @@ from contextlib import suppress
 from itertools import chain
 from typing import TYPE_CHECKING
 
-from backing.chart.faults import quoted
+from backing.chart.diagnostics import quoted
 from backing.chart.fields import (
     comment_behind,
     read_count_in,
@@ -29,7 +29,7 @@ from backing.timing import Meter, Tempo
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from backing.chart.faults import Faults
+    from backing.chart.diagnostics import Diagnostics
     from backing.chart.grooves import Styles
     from backing.timing import Meter
 
@@ -39,7 +39,7 @@ _MOST_NAMES = 5
 
 
 def assemble(
-    lines: Sequence[str], title: str, faults: Faults, styles: Styles | None = None
+    lines: Sequence[str], title: str, faults: Diagnostics, styles: Styles | None = None
 ) -> Chart:
     """Return the chart of the lines; where there were faults, with what could be read.
 
@@ -78,7 +78,9 @@ def assemble(
     )
 
 
-def _parts(outline: Outline, key: Key | None, counted: Counted, faults: Faults) -> tuple[Part, ...]:
+def _parts(
+    outline: Outline, key: Key | None, counted: Counted, faults: Diagnostics
+) -> tuple[Part, ...]:
     """Read the parts; a key or a meter with a fault of its own makes no more in the bars."""
     if outline.fields.broken("key"):
         key = STAND_IN
@@ -115,7 +117,7 @@ def _home(parts: Sequence[Part]) -> Key:
     return Key(first.root, "minor" if first.quality.is_minor else "major").plain()
 
 
-def _form(outline: Outline, parts: Sequence[Part], faults: Faults) -> tuple[str, ...]:
+def _form(outline: Outline, parts: Sequence[Part], faults: Diagnostics) -> tuple[str, ...]:
     field = outline.fields.get("form")
     if not field:
         lines = ((part.line, 0) for part in outline.parts)
@@ -144,7 +146,7 @@ def _form(outline: Outline, parts: Sequence[Part], faults: Faults) -> tuple[str,
 
 
 def _refuse_parts(
-    outline: Outline, names: Sequence[str], line: int, column: int, faults: Faults
+    outline: Outline, names: Sequence[str], line: int, column: int, faults: Diagnostics
 ) -> None:
     """Note the names in a form that are no parts, at the place of the first."""
     different = list(dict.fromkeys(names))
@@ -160,7 +162,7 @@ def _refuse_parts(
 
 
 def _check_length(
-    places: Iterator[tuple[int, int]], lengths: Sequence[int], faults: Faults
+    places: Iterator[tuple[int, int]], lengths: Sequence[int], faults: Diagnostics
 ) -> None:
     """Refuse a form that is too long, at the first part that goes beyond."""
     total = 0

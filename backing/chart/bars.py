@@ -6,9 +6,9 @@ import re
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
+from backing.chart.common_mistakes import JUMPS, refuse_habit
+from backing.chart.diagnostics import quoted
 from backing.chart.directions import add_direction, read_direction
-from backing.chart.faults import quoted
-from backing.chart.habits import JUMPS, refuse_habit
 from backing.chart.lengths import length_text, read_ticks
 from backing.chart.model import COMMON_TIME, Bar, ChordSpan, Direction
 from backing.chart.share import WrittenChord, share_bar
@@ -18,7 +18,7 @@ from backing.timing import Meter
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backing.chart.faults import Faults
+    from backing.chart.diagnostics import Diagnostics
     from backing.chart.symbols import ChordReader
     from backing.chart.tokens import Word
     from backing.harmony.key import Key
@@ -62,7 +62,7 @@ class BarReader:
     """
 
     def __init__(
-        self, faults: Faults, chords: ChordReader, key: Key | None, meter: Meter | None
+        self, faults: Diagnostics, chords: ChordReader, key: Key | None, meter: Meter | None
     ) -> None:
         self._faults = faults
         self._chords = chords

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from backing.chart.faults import quoted
+from backing.chart.diagnostics import quoted
 from backing.chart.model import DIRECTIONS
 from backing.errors import SymbolError
 from backing.nearest import did_you_mean, nearest

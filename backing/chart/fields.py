@@ -6,8 +6,8 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
-from backing.chart.faults import TooManyFaultsError, quoted
-from backing.chart.habits import COMMENT_APART
+from backing.chart.common_mistakes import COMMENT_APART
+from backing.chart.diagnostics import TooManyFaultsError, quoted
 from backing.chart.headers import advice_for, header_elsewhere, plain_name
 from backing.chart.model import ENDINGS, KICK_OFF, MOST_INTRO
 from backing.errors import SymbolError
@@ -16,7 +16,7 @@ from backing.nearest import did_you_mean, nearest
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from backing.chart.faults import Faults
+    from backing.chart.diagnostics import Diagnostics
 
 CHART_NAMES = (
     "title", "by", "key", "meter", "tempo", "style", "form", "count-in", "intro", "ending",
@@ -92,7 +92,7 @@ class Fields:
 
     """
 
-    def __init__(self, faults: Faults, names: tuple[str, ...]) -> None:
+    def __init__(self, faults: Diagnostics, names: tuple[str, ...]) -> None:
         self.notes: list[str] = []
         self._faults = faults
         self._names = names

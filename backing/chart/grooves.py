@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, TypeAlias
 
-from backing.chart.faults import quoted
+from backing.chart.diagnostics import quoted
 from backing.chart.model import COMMON_TIME
 from backing.nearest import did_you_mean, nearest
 from backing.timing import Meter
@@ -13,7 +13,7 @@ from backing.timing import Meter
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backing.chart.faults import Faults
+    from backing.chart.diagnostics import Diagnostics
     from backing.chart.fields import Field, Fields
     from backing.chart.model import Part
     from backing.chart.outline import Outline
@@ -39,7 +39,11 @@ def usual_style(meter: Meter) -> str:
 
 
 def check_styles(
-    outline: Outline, parts: Sequence[Part], form: Sequence[str], styles: Styles, faults: Faults
+    outline: Outline,
+    parts: Sequence[Part],
+    form: Sequence[str],
+    styles: Styles,
+    faults: Diagnostics,
 ) -> None:
     """Note every style that there is not, and every meter that its style does not play.
 
@@ -83,7 +87,12 @@ def _place(chart: Fields, part: Fields) -> tuple[Field | None, Fields]:
 
 
 def _check_meter(
-    chart: Fields, part: Fields, place: Field | None, named: str, styles: Styles, faults: Faults
+    chart: Fields,
+    part: Fields,
+    place: Field | None,
+    named: str,
+    styles: Styles,
+    faults: Diagnostics,
 ) -> None:
     """Note a meter that the style of a part does not play; a faulty one makes no second fault."""
     meter_owner = part if part.get("meter") or part.broken("meter") else chart

@@ -6,7 +6,7 @@ import re
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from backing.chart.faults import quoted
+from backing.chart.diagnostics import quoted
 from backing.errors import SymbolError
 from backing.timing import TICKS_PER_QUARTER
 

@@ -18,7 +18,7 @@ import re
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from backing.chart.faults import Faults, TooManyFaultsError, quoted
+from backing.chart.diagnostics import Diagnostics, TooManyFaultsError, quoted
 from backing.chart.lengths import WHOLE_TICKS, length_text, read_length
 from backing.chart.melody import Melody, MelodyNote, MelodyPart
 from backing.chart.outline import split_lines
@@ -62,7 +62,7 @@ def read_melody(text: str, chart: Chart, source: str = "melody") -> Melody:
 
     """
     lines = split_lines(text[: LIMIT + 1].removeprefix("\ufeff"))
-    faults = Faults(source, lines)
+    faults = Diagnostics(source, lines)
     reader = _Reader(chart, faults)
     try:
         if len(text) > LIMIT:
@@ -88,7 +88,7 @@ class _Reader:
 
     """
 
-    def __init__(self, chart: Chart, faults: Faults) -> None:
+    def __init__(self, chart: Chart, faults: Diagnostics) -> None:
         self.found: list[MelodyPart] = []
         self._chart, self._faults = chart, faults
         self._part: Part | None = None

@@ -12,9 +12,9 @@ from enum import Enum, auto
 from itertools import islice
 from typing import TYPE_CHECKING
 
-from backing.chart.faults import TooManyFaultsError, quoted
+from backing.chart.common_mistakes import ENDING_CLOSE, apart, behind_part
+from backing.chart.diagnostics import TooManyFaultsError, quoted
 from backing.chart.fields import CHART_NAMES, PART_NAMES, Fields, read_field
-from backing.chart.habits import ENDING_CLOSE, apart, behind_part
 from backing.chart.headers import is_other_name, nearly_header
 from backing.chart.tokens import Word
 from backing.nearest import did_you_mean, nearest
@@ -22,7 +22,7 @@ from backing.nearest import did_you_mean, nearest
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backing.chart.faults import Faults
+    from backing.chart.diagnostics import Diagnostics
     from backing.chart.fields import Field
 
 _PART = re.compile(r"\s{0,200}\[([^\]]*)(\]?)\s*(.*)")
@@ -131,7 +131,7 @@ class Outline:
 
     """
 
-    def __init__(self, lines: Sequence[str], faults: Faults) -> None:
+    def __init__(self, lines: Sequence[str], faults: Diagnostics) -> None:
         self.fields = Fields(faults, CHART_NAMES)
         self.parts: list[PartText] = []
         self.sound = True

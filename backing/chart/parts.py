@@ -6,10 +6,10 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from backing.chart.bars import BarReader
+from backing.chart.common_mistakes import COMMENT_APART, comment_at
+from backing.chart.diagnostics import quoted
 from backing.chart.endings import has_content, settle_figures
-from backing.chart.faults import quoted
 from backing.chart.fields import read_style
-from backing.chart.habits import COMMENT_APART, comment_at
 from backing.chart.headers import read_meter
 from backing.chart.model import MOST_BARS, Part
 from backing.chart.repeats import Sections
@@ -22,7 +22,7 @@ from backing.timing import Meter, Tempo
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backing.chart.faults import Faults
+    from backing.chart.diagnostics import Diagnostics
     from backing.chart.model import Bar, Counted, Repeat
     from backing.chart.outline import PartText
     from backing.chart.tokens import Cell
@@ -39,7 +39,7 @@ class PartReader:
     """
 
     def __init__(
-        self, faults: Faults, key: Key | None, meter: Meter | None, counted: Counted
+        self, faults: Diagnostics, key: Key | None, meter: Meter | None, counted: Counted
     ) -> None:
         self._faults = faults
         self._chords = ChordReader(faults)

@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from backing.chart.assemble import assemble
-from backing.chart.faults import Faults, TooManyFaultsError, shown
+from backing.chart.diagnostics import Diagnostics, TooManyFaultsError, shown
 from backing.chart.outline import split_lines
-from backing.errors import ChartError, Fault, reason_of
+from backing.errors import ChartError, Diagnostic, reason_of
 from backing.reading import UnreadableError, read_file, refuse_utf16
 
 if TYPE_CHECKING:
@@ -88,7 +88,7 @@ def read_chart(text: str, source: str = "chart", styles: Styles | None = None) -
     if len(text) > LIMIT:
         raise _too_large(source)
     lines = split_lines(text.removeprefix("\ufeff"))
-    faults = Faults(source, lines)
+    faults = Diagnostics(source, lines)
     try:
         _check_signs(lines, faults)
         chart = assemble(lines, _title_of(source), faults, styles)
@@ -99,7 +99,7 @@ def read_chart(text: str, source: str = "chart", styles: Styles | None = None) -
     return chart
 
 
-def _check_signs(lines: list[str], faults: Faults) -> None:
+def _check_signs(lines: list[str], faults: Diagnostics) -> None:
     """Note the first sign of each line that is not text.
 
     Raises:
@@ -169,4 +169,4 @@ def _too_large(source: str) -> ChartError:
 
 def _whole(source: str, found: str, allowed: str) -> ChartError:
     """Return the error for a file as a whole."""
-    return ChartError(source, (Fault(0, 0, found, allowed),))
+    return ChartError(source, (Diagnostic(0, 0, found, allowed),))

@@ -9,12 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from backing.chart.diagnostics import quoted
 from backing.chart.endings import ending_times
-from backing.chart.faults import quoted
 from backing.chart.model import MOST_TIMES, Bar, Ending, Repeat
 
 if TYPE_CHECKING:
-    from backing.chart.faults import Faults
+    from backing.chart.diagnostics import Diagnostics
     from backing.chart.tokens import BarLine, Word
 
 _LONGEST_FIGURES = 20
@@ -37,7 +37,7 @@ class Sections:
 
     """
 
-    def __init__(self, faults: Faults) -> None:
+    def __init__(self, faults: Diagnostics) -> None:
         self.sound = True
         self._faults = faults
         self._done: list[Bar | Repeat] = []

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from backing.errors import ChartError, Fault
+from backing.errors import ChartError, Diagnostic
 from backing.reading import UnreadableError, read_file, text_of
 
 SET = ".set"
@@ -33,7 +33,7 @@ def load_set(source: str) -> list[str]:
     except UnreadableError as error:
         raise error.of(ChartError, source) from None
     if not (names := _names(text)):
-        fault = Fault(0, 0, "it lists no charts", "write the file of one chart on each line")
+        fault = Diagnostic(0, 0, "it lists no charts", "write the file of one chart on each line")
         raise ChartError(source, (fault,))
     return [str(path.parent / name) for name in names]
 

@@ -12,7 +12,7 @@ from fractions import Fraction
 from itertools import accumulate
 from typing import TYPE_CHECKING
 
-from backing.chart.faults import quoted
+from backing.chart.diagnostics import quoted
 from backing.chart.lengths import WHOLE_TICKS, length_suffixes, length_text
 from backing.chart.model import ChordSpan
 from backing.errors import SymbolError

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from backing.chart.diagnostics import TooManyFaultsError, quoted
 from backing.chart.endings import is_against_key
-from backing.chart.faults import TooManyFaultsError, quoted
 from backing.errors import SymbolError
 from backing.harmony.chord import Chord, read_chord
 from backing.harmony.numbers import read_symbol
 
 if TYPE_CHECKING:
-    from backing.chart.faults import Faults
+    from backing.chart.diagnostics import Diagnostics
     from backing.chart.tokens import Word
     from backing.harmony.key import Key
 
@@ -28,7 +28,7 @@ _MOST_ACCIDENTALS = 2
 class ChordReader:
     """Reads the chords of one chart, each symbol once."""
 
-    def __init__(self, faults: Faults) -> None:
+    def __init__(self, faults: Diagnostics) -> None:
         self._faults = faults
         self._read: dict[tuple[str, Key | None], Chord | SymbolError | None] = {}
         self._lacked_key = False

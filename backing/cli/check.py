@@ -23,7 +23,7 @@ def _check(source: str) -> None:
     from backing.cli.report import print_remark
     from backing.performance.performance import Performance
     from backing.performance.settings import Settings
-    from backing.scores.beside import load_tune
+    from backing.scores.sidecar import load_tune
     from backing.style.library import style_meters
 
     performance = Performance(load_tune(source, style_meters()), Settings(choruses=1))

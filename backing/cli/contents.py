@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from backing.cli.fretting import Fretting
     from backing.cli.recordings import Sound
     from backing.notes import Player
-    from backing.packs.wish import PackWish
+    from backing.packs.settings import PackSettings
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,16 +41,16 @@ class Contents(Group):
 
     def request(
         self, take: options.Take, fretting: Fretting, sound: Sound, *, left: bool
-    ) -> PackWish:
+    ) -> PackSettings:
         """Return what a pack is to have.
 
         Raises:
             BackingError: when a text cannot be read, or a value is outside its range.
         """
         from backing.out.formats import FORMATS
-        from backing.packs.wish import PackWish
+        from backing.packs.settings import PackSettings
 
-        return PackWish(
+        return PackSettings(
             settings=take.settings(fretting.request()),
             tempi=values.tempi("--tempi", self.tempi),
             keys=self._keys(),
@@ -62,7 +62,7 @@ class Contents(Group):
         )
 
     def _keys(self) -> tuple[str, ...]:
-        from backing.packs.wish import MOST_KEYS
+        from backing.packs.settings import MOST_KEYS
 
         found = values.listed("--keys", self.keys)
         if len(found) > MOST_KEYS:

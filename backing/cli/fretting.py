@@ -11,7 +11,7 @@ from backing.cli import values
 from backing.cli.groups import Group
 
 if TYPE_CHECKING:
-    from backing.fretboard.fretting import FrettingWish
+    from backing.fretboard.fretting import FrettingSettings
 
 Left = Annotated[bool, Option("--left", help="Draw the shapes for a left-handed player.")]
 
@@ -53,19 +53,19 @@ class Fretting(Group):
         if self.words():
             self.request()
 
-    def request(self) -> FrettingWish:
+    def request(self) -> FrettingSettings:
         """Return what is asked of shapes.
 
         Raises:
             SettingsError: when a text cannot be read, or no hand or instrument is like that.
         """
-        from backing.fretboard.fretting import FrettingWish
+        from backing.fretboard.fretting import FrettingSettings
         from backing.fretboard.hand import Hand
-        from backing.fretboard.wish import read_strings
+        from backing.fretboard.request import read_strings
 
         lowest, highest = values.fret_range("--frets", self.frets)
         reach = values.number("--reach", self.reach)
-        found = FrettingWish(
+        found = FrettingSettings(
             instrument=self.instrument,
             capo=values.whole_number("--capo", self.capo),
             level=self.voicing,

@@ -152,7 +152,7 @@ def compose(job: Job, *, alone: bool = False) -> Take:
 
     """
     from backing.out.files import check_free
-    from backing.scores.beside import load_tune
+    from backing.scores.sidecar import load_tune
     from backing.style.library import style_meters
 
     chart = load_tune(job.source, None if job.settings.style else style_meters())

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from backing.chart.model import Chart
     from backing.chart.write import Spell
-    from backing.fretboard.fretting import FrettingWish
+    from backing.fretboard.fretting import FrettingSettings
     from backing.notes import Player
     from backing.performance.settings import Settings
     from backing.timing import WrittenTempo
@@ -80,19 +80,19 @@ class Take(Group):
         bool, Option("--lead-octave", help="Double the melody at the octave.")
     ] = False
 
-    def settings(self, fretting: FrettingWish | None = None) -> Settings:
+    def settings(self, fretting: FrettingSettings | None = None) -> Settings:
         """Return the settings.
 
         Raises:
             SettingsError: when a text cannot be read, or a value is outside its range.
         """
-        from backing.band.lead import LeadWish
+        from backing.band.lead import LeadSettings
         from backing.fretboard.fretting import AS_THE_STYLE
         from backing.performance.settings import DEFAULT_CHORUSES, Settings, check_settings
-        from backing.style.library import wished_style
+        from backing.style.library import requested_style
 
         if self.style is not None:
-            wished_style(self.style)
+            requested_style(self.style)
         found = Settings(
             style=self.style,
             choruses=values.whole_number("--choruses", self.choruses, DEFAULT_CHORUSES),
@@ -102,7 +102,7 @@ class Take(Group):
             players=self._players(),
             called=values.players(self.only or self.called or ""),
             fretting=fretting or AS_THE_STYLE,
-            lead=LeadWish(self.lead, octave=self.lead_octave),
+            lead=LeadSettings(self.lead, octave=self.lead_octave),
         )
         check_settings(found)
         return found

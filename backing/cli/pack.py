@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from backing.packs.build import Folder, Pack
     from backing.packs.plan import Piece, Plan
-    from backing.packs.wish import PackWish
+    from backing.packs.settings import PackSettings
 
 EXAMPLE = "backing pack demos/quarry-hill.chart -o quarry-hill/ --tempi 120,160,200"
 
@@ -97,7 +97,7 @@ class _Order:
 
     charts: list[str]
     output: Path
-    wish: PackWish
+    wish: PackSettings
     processes: int
     force: bool
     words: tuple[str, ...]
@@ -129,8 +129,8 @@ def _make_one(order: _Order, name: str) -> None:
     """Make one file of a pack, if it is not there already."""
     from backing.cli.together import ended_by_signals
     from backing.packs.build import Pack, inputs_of_plans, planned
-    from backing.packs.ledger import Ledger
     from backing.packs.make import make
+    from backing.packs.record import Records
 
     if are_several(order.charts):
         raise SettingsError("--job makes one file of one chart: name the chart")
@@ -138,10 +138,10 @@ def _make_one(order: _Order, name: str) -> None:
     piece = next((each for each in plan.pieces if each.name == name), None)
     if piece is None:
         raise SettingsError(f"'{name}' is not in this pack: see --list-jobs")
-    pack = Pack(plan, Ledger(order.output, inputs_of_plans([plan])))
+    pack = Pack(plan, Records(order.output, inputs_of_plans([plan])))
     if not pack.has(piece):
         if not order.force:
-            pack.ledger.refuse_foreign(name)
+            pack.records.refuse_foreign(name)
         with ended_by_signals():
             pack.put(piece, make(plan, piece))
     print(order.output / name)
@@ -247,7 +247,7 @@ def _report(order: _Order, folder: Folder, ending: str) -> None:
     for pack in folder.packs:
         if others := pack.others():
             print_remark(
-                f"{pack.ledger.folder}: {len(others)} files of an earlier pack stay, such as "
+                f"{pack.records.folder}: {len(others)} files of an earlier pack stay, such as "
                 f"{others[0]}; delete those that you do not want"
             )
     there = sum(len(pack.plan.pieces) for pack in folder.packs) - len(folder.todo)

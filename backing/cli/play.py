@@ -205,7 +205,7 @@ def _live_settings(
     """
     from backing.cli.report import named
     from backing.control.settings import LiveSettings
-    from backing.scores.beside import load_tune
+    from backing.scores.sidecar import load_tune
     from backing.style.library import style_meters
 
     chart = load_tune(source, None if take.style else style_meters())
@@ -233,4 +233,4 @@ def _after(lines: list[str], settings: LiveSettings) -> LiveSettings:
     controls = Controls(transport, lambda: 0.0)
     for line in lines:
         controls.say(line)
-    return transport.wishes
+    return transport.settings

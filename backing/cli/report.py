@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from backing.errors import FileError, SettingsError
 
 if TYPE_CHECKING:
-    from backing.errors import BackingError, Fault
+    from backing.errors import BackingError, Diagnostic
 
 
 def print_error(error: BackingError) -> None:
@@ -23,7 +23,7 @@ def print_error(error: BackingError) -> None:
             print(*pointed_out(fault), sep="\n", file=sys.stderr)
 
 
-def pointed_out(fault: Fault) -> list[str]:
+def pointed_out(fault: Diagnostic) -> list[str]:
     """Return the line of a fault, and under it a caret when its column is known."""
     shown = fault.text.replace("\t", " ")
     shown = "".join(sign if sign.isprintable() else "?" for sign in shown)

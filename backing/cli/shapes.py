@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from backing.fretboard.diagram import Diagram
-    from backing.fretboard.fretting import FrettingWish
+    from backing.fretboard.fretting import FrettingSettings
     from backing.fretboard.instrument import Instrument
     from backing.fretboard.shape import Shape
     from backing.harmony.chord import Chord
@@ -133,7 +133,7 @@ def _is_file(text: str) -> bool:
     return text == STANDARD_INPUT or text.endswith(SUFFIX) or is_set(text) or is_there(text)
 
 
-def _of_chords(symbols: list[str], wish: FrettingWish, most: int) -> Iterator[_Row]:
+def _of_chords(symbols: list[str], wish: FrettingSettings, most: int) -> Iterator[_Row]:
     from backing.errors import SettingsError, SymbolError
     from backing.fretboard.shapes import shapes
     from backing.fretboard.voices import as_played
@@ -150,7 +150,7 @@ def _of_chords(symbols: list[str], wish: FrettingWish, most: int) -> Iterator[_R
 
 
 def _of_chart(
-    source: str, style: str | None, key: options.Key, wish: FrettingWish
+    source: str, style: str | None, key: options.Key, wish: FrettingSettings
 ) -> Iterator[_Row]:
     """Yield each different shape of a chart in the order of the sequence, and its bars."""
     from backing.chart.read import load_chart
@@ -195,7 +195,7 @@ def _wrapped(numbers: Sequence[int]) -> list[str]:
     return textwrap.wrap(f"{word} {', '.join(names)}", 16)
 
 
-def _inputs(sources: list[str], wish: FrettingWish) -> list[Path]:
+def _inputs(sources: list[str], wish: FrettingSettings) -> list[Path]:
     """Return the files that are read."""
     from pathlib import Path
 

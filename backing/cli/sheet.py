@@ -18,9 +18,9 @@ from backing.errors import BackingError, OutputError, SettingsError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backing.fretboard.fretting import FrettingWish
-    from backing.out.sheet.look import Look, Sheet
+    from backing.fretboard.fretting import FrettingSettings
     from backing.out.sheet.marks import Page
+    from backing.out.sheet.style import Sheet, SheetStyle
     from backing.timing import WrittenTempo
 
 EXAMPLE = "backing sheet demos/quarry-hill.chart -o quarry-hill.pdf --key G"
@@ -43,15 +43,15 @@ class Layout(Group):
     large: Annotated[bool, typer.Option("--large", help="Large print.")] = False
     left: Left = False
 
-    def look(self) -> Look:
+    def look(self) -> SheetStyle:
         """Return how a sheet looks.
 
         Raises:
             SettingsError: when there is no such paper or place for shapes.
         """
-        from backing.out.sheet.look import PAPERS, SHAPES, Look
+        from backing.out.sheet.style import PAPERS, SHAPES, SheetStyle
 
-        return Look(
+        return SheetStyle(
             values.one_of("--paper", self.paper, PAPERS),
             self.large,
             values.one_of("--shapes", self.shapes, SHAPES),
@@ -149,7 +149,7 @@ class _Sheets:
         self,
         tempo_and_key: options.TempoAndKey,
         layout: Layout,
-        fretting: FrettingWish,
+        fretting: FrettingSettings,
         target: Path | None,
         *,
         force: bool,

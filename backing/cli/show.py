@@ -15,7 +15,7 @@ from backing.cli.groups import spread
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from backing.band.voicing import Held
+    from backing.band.voicing import FingeredChord
     from backing.chart.model import Chart
     from backing.chart.write import Spell
     from backing.harmony.chord import Chord
@@ -49,7 +49,7 @@ def run(
     """Show charts, in any key, in letters or numbers, with the shapes of their chords."""
     from backing.chart.read import load_chart
     from backing.performance.settings import Settings
-    from backing.scores.beside import load_tune
+    from backing.scores.sidecar import load_tune
 
     spell = options.spelling(numbers=numbers, roman=roman)
     settings = Settings(style=style, fretting=fretting.request()) if shapes else None
@@ -104,7 +104,7 @@ def _with_room(spell: Spell, room: int) -> Spell:
     return spelled
 
 
-def _written_shapes(chart: Chart, way: tuple[Held, ...]) -> list[str]:
+def _written_shapes(chart: Chart, way: tuple[FingeredChord, ...]) -> list[str]:
     """Return the shape of every written chord when it is played first; "" where it never is."""
     found = {each.place: str(each.shape) for each in reversed(way)}
     return [
@@ -128,7 +128,7 @@ def _with_shapes(lines: list[str], shapes: Iterator[str]) -> Iterator[str]:
         yield line.replace(_ROOM, " ").rstrip()
 
 
-def _other_times(way: tuple[Held, ...]) -> Iterator[str]:
+def _other_times(way: tuple[FingeredChord, ...]) -> Iterator[str]:
     """Yield where a chord has another shape than when its bar was played first."""
     from backing.chart.sequence import part_label
 

@@ -25,9 +25,9 @@ from backing.notes import Player
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backing.band.lead import LeadWish
+    from backing.band.lead import LeadSettings
     from backing.control.settings import LiveSettings
-    from backing.fretboard.fretting import FrettingWish
+    from backing.fretboard.fretting import FrettingSettings
 
 _NO_MELODY = "the lead has nothing to play: the chart names no melody in a line 'melody:'"
 _BAND = "bass | chop | drums | lead"
@@ -95,7 +95,7 @@ def _level(settings: LiveSettings, level: tuple[Player | None, int]) -> LiveSett
     return replace(settings, levels=tuple(levels.items()))
 
 
-def _read_lead(context: Context, words: Sequence[str]) -> LeadWish:
+def _read_lead(context: Context, words: Sequence[str]) -> LeadSettings:
     text, lead = one_word(words).lower(), context.settings.base.lead
     if not context.settings.chart.lead:
         raise CommandError(_NO_MELODY)
@@ -104,21 +104,21 @@ def _read_lead(context: Context, words: Sequence[str]) -> LeadWish:
     return replace(lead, octave=choice(words, {"octave": True, "single": False}))
 
 
-def _read_instrument(context: Context, words: Sequence[str]) -> FrettingWish:
+def _read_instrument(context: Context, words: Sequence[str]) -> FrettingSettings:
     return replace(context.settings.base.fretting, instrument=own_or(text_of(words)))
 
 
-def _read_shapes(context: Context, words: Sequence[str]) -> FrettingWish:
+def _read_shapes(context: Context, words: Sequence[str]) -> FrettingSettings:
     return replace(context.settings.base.fretting, level=own_or(one_word(words).lower()))
 
 
-def _read_reach(context: Context, words: Sequence[str]) -> FrettingWish:
+def _read_reach(context: Context, words: Sequence[str]) -> FrettingSettings:
     fretting = context.settings.base.fretting
     hand = replace(fretting.hand, reach_mm=number(one_word(words)))
     return replace(fretting, hand=hand)
 
 
-def _fretted(settings: LiveSettings, fretting: FrettingWish) -> LiveSettings:
+def _fretted(settings: LiveSettings, fretting: FrettingSettings) -> LiveSettings:
     """Return the settings with other shapes, once each chord of the chart can be held so."""
     changed = settings.with_base(fretting=fretting)
     check_shapes(changed)

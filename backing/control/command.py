@@ -24,7 +24,7 @@ class Playback(Protocol):
     """What commands control."""
 
     @property
-    def wishes(self) -> LiveSettings:
+    def settings(self) -> LiveSettings:
         """The settings that hold."""
 
     @property
@@ -44,7 +44,7 @@ class Playback(Protocol):
     def stop(self, now: float) -> None:
         """Fall silent and go back to the beginning."""
 
-    def wish(self, change: Callable[[LiveSettings], LiveSettings], now: float) -> bool:
+    def change(self, change: Callable[[LiveSettings], LiveSettings], now: float) -> bool:
         """Change the settings; return whether they differ."""
 
     def jump(self, bar: BarName, *, leaves_loop: bool = False) -> None:
@@ -88,11 +88,11 @@ class Desk:
 
     def context(self) -> Context:
         """Return what words are read against now."""
-        return Context(self.playback.wishes, self.playback.now_bar)
+        return Context(self.playback.settings, self.playback.now_bar)
 
     def change(self, change: Callable[[LiveSettings], LiveSettings]) -> bool:
         """Change the settings, and return whether they differ."""
-        return self.playback.wish(change, self.heard)
+        return self.playback.change(change, self.heard)
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,7 +47,7 @@ def _loop(desk: Desk, loop: str | None) -> bool:
             f"the loop {loop} comes too late: the end has begun. "
             "It holds when the band begins again"
         )
-    elif changed and loop and desk.playback.wishes.last_time:
+    elif changed and loop and desk.playback.settings.last_time:
         desk.tell(f"this is the last time: the band goes round the loop {loop} once and ends")
     return changed
 
@@ -71,7 +71,7 @@ def _read_part(context: Context, words: Sequence[str]) -> BarName:
 
 def _part(desk: Desk, bar: BarName) -> bool:
     """Go to a bar; a loop that does not have it ends."""
-    settings = desk.playback.wishes
+    settings = desk.playback.settings
     leaves_loop = settings.loop is not None and bar not in looped_bars(settings)
     desk.playback.jump(bar, leaves_loop=leaves_loop)
     if leaves_loop:

@@ -21,7 +21,7 @@ from backing.errors import BackingError, SettingsError
 from backing.notes import RHYTHM, Player
 from backing.performance.performance import Performance
 from backing.performance.settings import Settings
-from backing.style.library import find_style, wished_style
+from backing.style.library import find_style, requested_style
 from backing.timing import FASTEST_BPM, QUARTER, SLOWEST_BPM, Tempo
 
 if TYPE_CHECKING:
@@ -156,7 +156,7 @@ class LiveSettings:
         if player in self.base.called:
             return True
         if style is None and self.base.style:
-            style = wished_style(self.base.style)
+            style = requested_style(self.base.style)
         style = style or find_style(self.chart.style or usual_style(self.chart.meter))
         return player not in style.sits_out
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from backing.band.lead import WHEN, LeadWish
+from backing.band.lead import WHEN, LeadSettings
 from backing.chart.selection import bars_of
 from backing.chart.sequence import length_in_bars, part_label
 from backing.chart.transpose import FARTHEST, by_semitones
@@ -41,10 +41,10 @@ from backing.control.settings import (
     check_shapes,
 )
 from backing.errors import BackingError
-from backing.fretboard.fretting import FrettingWish
+from backing.fretboard.fretting import FrettingSettings
 from backing.fretboard.hand import LEAST_REACH_MM, MOST_REACH_MM, Hand
 from backing.fretboard.instrument import MOST_FRETS, MOST_STRINGS, instrument_files
-from backing.fretboard.wish import FEWEST, LEVELS
+from backing.fretboard.request import FEWEST, LEVELS
 from backing.notes import Player
 from backing.performance.performance import Performance
 from backing.performance.settings import MOST_CHORUSES, MOST_COUNT_IN, MOST_LOOSENESS, Settings
@@ -157,7 +157,7 @@ LEAD = {"when": one_of(lambda: WHEN), "octave": YES_OR_NO}
 SETTINGS = {
     "style": or_none(one_of(style_files)),
     "semitones": whole(-FARTHEST, FARTHEST),
-    "fretting": record(FrettingWish, FRETTING),
+    "fretting": record(FrettingSettings, FRETTING),
     "bpm": number(SLOWEST_BPM, FASTEST_BPM),
     "choruses": whole(1, MOST_CHORUSES),
     "endless": YES_OR_NO,
@@ -170,7 +170,7 @@ SETTINGS = {
     "before": or_none(row(_PLAYERS, _PLAYERS)),
     "levels": Codec(lambda levels: {str(each): level for each, level in levels}, _read_levels),
     "level": whole(0, LOUDEST),
-    "lead": record(LeadWish, LEAD),
+    "lead": record(LeadSettings, LEAD),
     "loop": or_none(Codec(same, _read_loop)),
     "last_time": YES_OR_NO,
     "ladder": or_none(record(_ladder, LADDER)),

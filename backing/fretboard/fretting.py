@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from backing.fretboard.hand import AVERAGE_HAND, Hand
 from backing.fretboard.instrument import find_instrument
+from backing.fretboard.request import FULL, ShapeRequest
 from backing.fretboard.voices import LEVEL_ADDS
-from backing.fretboard.wish import FULL, Wish
 
 if TYPE_CHECKING:
     from backing.fretboard.instrument import Instrument
@@ -29,12 +29,12 @@ class Fretting:
 
     instrument: Instrument
     hand: Hand
-    wish: Wish
+    wish: ShapeRequest
     adds: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class FrettingWish:
+class FrettingSettings:
     """What a player asks of shapes; None leaves it to the style.
 
     Attributes:
@@ -43,7 +43,7 @@ class FrettingWish:
         level: one of `shapes.LEVELS`.
         hand: whose hand plays.
         rootless: whether the root may be left to the bass.
-        strings: how many sound, or which, as in `Wish`.
+        strings: how many sound, or which, as in `ShapeRequest`.
         lowest, highest: the frets between which fingers press, 1 or more; None is the whole neck.
     """
 
@@ -78,10 +78,10 @@ class FrettingWish:
         return Fretting(
             instrument=instrument.with_capo(self.capo),
             hand=self.hand,
-            wish=Wish(level, self.rootless, strings, self.lowest, highest),
+            wish=ShapeRequest(level, self.rootless, strings, self.lowest, highest),
             adds=(*adds, *LEVEL_ADDS.get(self.level or "", ())),
         )
 
 
-AS_THE_STYLE = FrettingWish()
+AS_THE_STYLE = FrettingSettings()
 """Nothing is asked for."""

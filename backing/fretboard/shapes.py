@@ -17,9 +17,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from backing.errors import SettingsError, ShapeError
 from backing.fretboard.hand import Hand, fingering, least_cost
+from backing.fretboard.request import FEWEST, LEVELS, SWING, ShapeRequest
 from backing.fretboard.shape import Cost, Shape
 from backing.fretboard.voices import FIFTH, ROOT, THIRD, fits_a_shell, required, voices
-from backing.fretboard.wish import FEWEST, LEVELS, SWING, Wish
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -54,7 +54,9 @@ _TWICE_THIRD_COST, _TWICE_NEEDED_COST = 0.2, 0.5
 """For what sounds more than once, each time; a doubled root or fifth costs nothing."""
 
 
-def shapes(instrument: Instrument, hand: Hand, chord: Chord, wish: Wish) -> tuple[Shape, ...]:
+def shapes(
+    instrument: Instrument, hand: Hand, chord: Chord, wish: ShapeRequest
+) -> tuple[Shape, ...]:
     """Return every playable shape of a chord, from the easiest to the hardest; at least one.
 
     Where the hand cannot hold all that is required, shapes are returned that leave out as little
@@ -76,7 +78,7 @@ def shapes(instrument: Instrument, hand: Hand, chord: Chord, wish: Wish) -> tupl
 
 @lru_cache(4096)
 def easiest(
-    instrument: Instrument, hand: Hand, chord: Chord, wish: Wish, most: int | None
+    instrument: Instrument, hand: Hand, chord: Chord, wish: ShapeRequest, most: int | None
 ) -> tuple[Shape, ...]:
     """Return the easiest of all `shapes` of a chord, at most so many, in their order.
 
@@ -96,7 +98,7 @@ def easiest(
 
 
 def _tries(
-    instrument: Instrument, hand: Hand, chord: Chord, wish: Wish
+    instrument: Instrument, hand: Hand, chord: Chord, wish: ShapeRequest
 ) -> Iterator[tuple[list[tuple[int, ...]], int, bool]]:
     """Yield sets of strings, how many degrees to let go, and whether shells are wanted."""
     count = len(instrument.strings)
@@ -161,7 +163,7 @@ class _Search:
     instrument: Instrument
     hand: Hand
     chord: Chord
-    wish: Wish
+    wish: ShapeRequest
     dropped: int
     shell: bool
 
@@ -308,7 +310,7 @@ def _spread(size: int, strings: tuple[int, ...], chosen: tuple[tuple[int, int], 
     return tuple(frets)
 
 
-def _cannot(instrument: Instrument, hand: Hand, chord: Chord, wish: Wish) -> str:
+def _cannot(instrument: Instrument, hand: Hand, chord: Chord, wish: ShapeRequest) -> str:
     """Say that there is no shape, and what would help."""
     ways = ["a longer reach"]
     if not hand.open_strings:

@@ -82,25 +82,25 @@ class MidiOutput:
         for channel in CHANNELS.values():
             self._send(bytes((0xB0 | channel, _ALL_NOTES_OFF, 0)))
 
-    def set_up(self, style: Style, wishes: LiveSettings) -> None:
+    def set_up(self, style: Style, settings: LiveSettings) -> None:
         """Send the sounds and volumes of a style, unless they are set."""
-        if (style, wishes.band) != (self._style, self._band):
-            self._style, self._band = style, wishes.band
+        if (style, settings.band) != (self._style, self._band):
+            self._style, self._band = style, settings.band
             self._sounds = {player: sounds(style)[player] for player in self._band}
             for player, sound in self._sounds.items():
                 channel = CHANNELS[player]
                 self._send(bytes((0xC0 | channel, sound.program - 1)))
                 self._send(bytes((0xB0 | channel, PAN, sound.pan)))
-            self.send_volumes(wishes)
+            self.send_volumes(settings)
 
-    def set_up_again(self, wishes: LiveSettings) -> None:
+    def set_up_again(self, settings: LiveSettings) -> None:
         """Send the sounds and volumes again, if there are any."""
         style, self._style = self._style, None
         if style:
-            self.set_up(style, wishes)
+            self.set_up(style, settings)
 
-    def send_volumes(self, wishes: LiveSettings) -> None:
+    def send_volumes(self, settings: LiveSettings) -> None:
         """Send how loud each player is."""
         for player, sound in self._sounds.items():
-            volume = min(round(sound.volume * wishes.volume(player)), 127)
+            volume = min(round(sound.volume * settings.volume(player)), 127)
             self._send(bytes((0xB0 | CHANNELS[player], VOLUME, volume)))

@@ -47,16 +47,18 @@ def screen(session: Session, width: int, height: int, *, large: bool) -> list[st
 def _title(session: Session, width: int) -> list[str]:
     """Return title, key, tempo, groove and state; a title that is too long is cut."""
     transport = session.transport
-    wishes, bar = transport.wishes, transport.now_bar
-    key = bar.key if bar else wishes.chart.key
-    style = bar.style.name if bar else wishes.base.style or wishes.chart.style or ""
+    settings, bar = transport.settings, transport.now_bar
+    key = bar.key if bar else settings.chart.key
+    style = bar.style.name if bar else settings.base.style or settings.chart.style or ""
     state = _PLAY if transport.playing else _PAUSE
-    tempo = wishes.chart.tempo_text(transport.bpm, 2)
-    if (tune := wishes.chart.counted(wishes.bpm, 2)) != wishes.chart.counted(transport.bpm, 2):
+    tempo = settings.chart.tempo_text(transport.bpm, 2)
+    if (tune := settings.chart.counted(settings.bpm, 2)) != settings.chart.counted(
+        transport.bpm, 2
+    ):
         tempo += f", the tune's {tune.figure}"
     words = [f"key {key}", f"tempo {tempo}", style, state]
     room = width - sum(len(word) + 3 for word in words)
-    title = cut(wishes.chart.title, room) if room >= _LEAST_TITLE else wishes.chart.title
+    title = cut(settings.chart.title, room) if room >= _LEAST_TITLE else settings.chart.title
     return packed([title, *words], width)
 
 
@@ -66,20 +68,20 @@ def _where(session: Session) -> list[str]:
     if bar is None:
         return ["about to begin"]
     words = [f"part {bar.label}, bar {bar.index + 1} of {bar.length}", f"chorus {bar.chorus}"]
-    chart = transport.wishes.chart
-    if transport.wishes.loop:
+    chart = transport.settings.chart
+    if transport.settings.loop:
         progress = transport.progress.at(bar.position)
-        words.append(f"loop {transport.wishes.loop}, round {progress.loop_round}")
-    if transport.wishes.last_time:
+        words.append(f"loop {transport.settings.loop}, round {progress.loop_round}")
+    if transport.settings.last_time:
         words.append("LAST TIME")
-    elif not transport.wishes.loop and bar.part in chart.order:
+    elif not transport.settings.loop and bar.part in chart.order:
         words.append(f"next {part_label(*next_part(chart, bar.position.bar)[:2])}")
-    ladder = transport.wishes.ladder
+    ladder = transport.settings.ladder
     if ladder:
         start = Tempo(ladder.start_bpm, ladder.unit).plain(chart.meter.beat)
         words.append(f"ladder {start} to {Tempo(ladder.goal_bpm, ladder.unit).figure}")
-    if transport.wishes.rest:
-        words.append("silent {} of {}".format(*transport.wishes.rest))
+    if transport.settings.rest:
+        words.append("silent {} of {}".format(*transport.settings.rest))
     return words
 
 
@@ -89,7 +91,7 @@ def _chart(session: Session, width: int, room: int) -> list[str]:
     now = transport.now_bar
     lines: list[str] = []
     at = 0
-    for part in dict.fromkeys(transport.wishes.chart.order):
+    for part in dict.fromkeys(transport.settings.chart.order):
         bars = _bars_of(session, part)
         wide = max((len(text) for text in bars), default=1)
         a_line = next((many for many in BARS_A_LINE if many * (wide + 3) < width), 1)
@@ -109,11 +111,11 @@ def _chart(session: Session, width: int, room: int) -> list[str]:
 
 def _bars_of(session: Session, part: str) -> list[str]:
     """Return the chords of a part's bars as they sound now, in the key that sounds."""
-    wishes = session.transport.wishes
-    fifths = wishes.chart.key.fifths_up(wishes.semitones)
+    settings = session.transport.settings
+    fifths = settings.chart.key.fifths_up(settings.semitones)
     return [
         " ".join(chord_text(span.chord and span.chord.up(fifths)) for span in bar.chords)
-        for bar in played_bars(wishes.chart.part(part))
+        for bar in played_bars(settings.chart.part(part))
     ]
 
 
@@ -137,13 +139,13 @@ def _large(session: Session, width: int, height: int) -> list[str]:
 
 
 def _who(session: Session) -> list[str]:
-    wishes, bar = session.transport.wishes, session.transport.now_bar
+    settings, bar = session.transport.settings, session.transport.now_bar
     style = bar.style if bar else None
     players = [
-        f"{player} {dict(wishes.levels)[player] if wishes.plays(player, style) else _NO}"
-        for player in wishes.band
+        f"{player} {dict(settings.levels)[player] if settings.plays(player, style) else _NO}"
+        for player in settings.band
     ]
-    return [*players, f"level {wishes.level}"]
+    return [*players, f"level {settings.level}"]
 
 
 def _lateness(session: Session) -> str:

@@ -149,7 +149,7 @@ class Session:
 
         """
         with self._saying:
-            state, faults = restore(saved, self.transport.wishes.chart)
+            state, faults = restore(saved, self.transport.settings.chart)
             self.transport.restore(state, self.runner.now())
         self.runner.wake()
         return faults
@@ -195,8 +195,8 @@ class Session:
             chart = self._file.changed()
             if chart:
                 self._take_up(chart)
-                loop = self.transport.wishes.loop
-                if loop and not self.transport.wishes.loop_in(chart):
+                loop = self.transport.settings.loop
+                if loop and not self.transport.settings.loop_in(chart):
                     self.tell(f"the loop {loop} is not in it, and ends there")
         except BackingError as error:
             self.tell(str(error))
@@ -209,7 +209,7 @@ class Session:
             edited = settings.edited(chart)
             return edited.applied() if stands else edited
 
-        self.transport.wish(changed, self.runner.now())
+        self.transport.change(changed, self.runner.now())
         self.runner.wake()
         when = "" if stands else ": it comes in at the next part"
         self.tell(f"the chart has been saved{when}")

@@ -29,8 +29,8 @@ def state_of(transport: Transport, bar: LiveBar | None) -> dict[str, Any]:
     `meter`, `style`, `plays`, `level` (percent), `loop` (bars counted from 1, or null),
     `last_time`, `late_ms` (the latest of the last messages).
     """
-    wishes = transport.wishes
-    loop = wishes.loop_in(wishes.chart)
+    settings = transport.settings
+    loop = settings.loop_in(settings.chart)
     late = max(transport.lateness.last, default=0.0)
     return {
         "playing": transport.playing,
@@ -39,18 +39,20 @@ def state_of(transport: Transport, bar: LiveBar | None) -> dict[str, Any]:
         "bar": bar.index + 1 if bar else None,
         "bars": bar.length if bar else None,
         "chorus": bar.chorus if bar else None,
-        "round": transport.progress.at(bar.position).loop_round if bar and wishes.loop else None,
+        "round": transport.progress.at(bar.position).loop_round if bar and settings.loop else None,
         "chords": [chord_text(chord) for _, chord in bar.chords] if bar else [],
         "key": str(bar.key) if bar else None,
-        "tempo": wishes.chart.counted(transport.bpm, 2).bpm,
-        "tempo_unit": wishes.chart.tempo_unit,
-        "tempo_wished": wishes.chart.counted(wishes.bpm).bpm,
+        "tempo": settings.chart.counted(transport.bpm, 2).bpm,
+        "tempo_unit": settings.chart.tempo_unit,
+        "tempo_wished": settings.chart.counted(settings.bpm).bpm,
         "quarter_bpm": round(transport.bpm, 2),
         "meter": str(bar.meter) if bar else None,
         "style": bar.style.name if bar else None,
-        "plays": [player for player in Player if wishes.plays(player, bar.style if bar else None)],
-        "level": wishes.level,
+        "plays": [
+            player for player in Player if settings.plays(player, bar.style if bar else None)
+        ],
+        "level": settings.level,
         "loop": [loop[0] + 1, loop[1] + 1] if loop else None,
-        "last_time": wishes.last_time,
+        "last_time": settings.last_time,
         "late_ms": round(late * 1000, 2),
     }

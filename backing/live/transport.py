@@ -47,7 +47,7 @@ class Transport:
     """Plays the bars of a source.
 
     Attributes:
-        wishes: what the player wishes now.
+        settings: what the player wishes now.
         progress: how far the bar being played is, or the last one.
         playing: whether time runs.
         ended: whether the band has come to its end.
@@ -56,7 +56,7 @@ class Transport:
 
     Args:
         source: where bars come from.
-        wishes: what holds at the start.
+        settings: what holds at the start.
         send: takes each message; never called by two threads at once, and must not raise.
         clock_out: whether to send MIDI clock with start, stop, continue and song position.
         on_bar: told every bar as it begins; must return soon and not come back here.
@@ -68,14 +68,14 @@ class Transport:
     def __init__(
         self,
         source: Source,
-        wishes: LiveSettings,
+        settings: LiveSettings,
         send: Callable[[bytes], None],
         *,
         clock_out: bool = False,
         on_bar: Callable[[LiveBar], None] = lambda bar: None,
         on_change: Callable[[], None] = lambda: None,
     ) -> None:
-        self.wishes = wishes
+        self.settings = settings
         self.progress = Progress()
         self.playing = False
         self.ended = False
@@ -91,7 +91,7 @@ class Transport:
         self._follower = Follower(send)
         self._next: Position | None = Position()
         self._jump: BarName | None = None
-        self._timeline = Timeline(wishes.bpm)
+        self._timeline = Timeline(settings.bpm)
         self._run = 0
         self._now: tuple[int, Queued] | None = None
         self._generation = 0
@@ -134,9 +134,9 @@ class Transport:
                 return False
             progress = self.progress.at(self._next or Position())
             start = self._source.start
-            self._next = start(self.wishes, progress) if count_in else progress.position
+            self._next = start(self.settings, progress) if count_in else progress.position
             self._agenda.next_start = 0
-            self._timeline.start(now + LEAD_SECONDS, self.wishes.bpm)
+            self._timeline.start(now + LEAD_SECONDS, self.settings.bpm)
             self._run += 1
             self._now = None
             self.ended = False
@@ -168,7 +168,7 @@ class Transport:
             self.now_bar = None
         self._on_change()
 
-    def wish(self, change: Callable[[LiveSettings], LiveSettings], now: float) -> bool:
+    def change(self, change: Callable[[LiveSettings], LiveSettings], now: float) -> bool:
         """Change the wishes: tempo and loudness count at once, all else from the next bar line.
 
         Return whether they are others than before.
@@ -194,21 +194,21 @@ class Transport:
         None when the old ones have been replaced meanwhile.
         """
         with self._lock:
-            old, before = self.wishes, self.progress
+            old, before = self.settings, self.progress
             here = before.at(self._coming())
-        wishes = change(old)
-        progress = here.after_change(old, wishes)
-        if (wishes, progress) == (old, here):
+        settings = change(old)
+        progress = here.after_change(old, settings)
+        if (settings, progress) == (old, here):
             return False
-        self._source.check(wishes, progress)
+        self._source.check(settings, progress)
         with self._lock:
-            if self.wishes is not old or self.progress is not before:
+            if self.settings is not old or self.progress is not before:
                 return None
-            self.wishes, self.progress = wishes, progress.at(before.position)
-            if wishes.bpm != old.bpm:
-                self._retime(now, wishes.bpm)
-            if (wishes.levels, wishes.level) != (old.levels, old.level):
-                self._output.send_volumes(wishes)
+            self.settings, self.progress = settings, progress.at(before.position)
+            if settings.bpm != old.bpm:
+                self._retime(now, settings.bpm)
+            if (settings.levels, settings.level) != (old.levels, old.level):
+                self._output.send_volumes(settings)
             self._generation += 1
         return True
 
@@ -222,7 +222,7 @@ class Transport:
         """
         with self._lock:
             if leaves_loop:
-                self.wishes = replace(self.wishes, loop=None)
+                self.settings = replace(self.settings, loop=None)
             if self.playing:
                 self._jump = bar
                 self._generation += 1
@@ -236,7 +236,7 @@ class Transport:
         """Send programs and volumes again, after a port has come back."""
         with self._lock:
             self._output.release_all()
-            self._output.set_up_again(self.wishes)
+            self._output.set_up_again(self.settings)
 
     def snapshot(self) -> Snapshot:
         """Return what is wished, and where `play` would go on after a pause."""
@@ -244,7 +244,7 @@ class Transport:
             progress = self._here(self.now_bar)
             position = replace(progress.position, count=0, share=1.0, applied=None)
             return Snapshot(
-                self.wishes.applied(),
+                self.settings.applied(),
                 progress.at(position),
                 playing=self.playing,
                 begun=self.now_bar is not None and not self.ended,
@@ -260,7 +260,7 @@ class Transport:
         bar, _ = self._source.next(state.settings, state.progress)
         with self._lock:
             self._halt()
-            self.wishes, self.progress = state.settings, state.progress
+            self.settings, self.progress = state.settings, state.progress
             self._next = state.progress.position
             self.now_bar = bar if state.begun else None
             self.ended = False
@@ -290,7 +290,7 @@ class Transport:
         """Be at the beginning, as if nothing had been played."""
         self._next = Position()
         self.progress = Progress()
-        self.wishes = replace(self.wishes, last_time=False)
+        self.settings = replace(self.settings, last_time=False)
 
     # making bars
 
@@ -316,11 +316,11 @@ class Transport:
                 position = (position or self._last_position()).at_bar(jump)
             if position is None:
                 return False
-            wishes, generation = self.wishes, self._generation
+            settings, generation = self.settings, self._generation
             progress = self.progress.at(position)
             if jump is not None:
                 progress = progress.resting_from_here()
-        bar, after = self._source.next(wishes, progress)
+        bar, after = self._source.next(settings, progress)
         with self._lock:
             if generation == self._generation and self.playing:
                 self._put(bar, after, replaced, jump)
@@ -340,7 +340,7 @@ class Transport:
             self._jump = None
             rest = self.progress.at(bar.position).resting_from_here()
             self.progress = rest.at(self.progress.position)
-        self._agenda.add(bar, self._generation, self.wishes.ladder)
+        self._agenda.add(bar, self._generation, self.settings.ladder)
         self._next = after
 
     def _last_position(self) -> Position:
@@ -400,14 +400,14 @@ class Transport:
         bar = queued.bar
         self._timeline.begin(event.tick, due, queued.bpm, bar)
         self._now = event.bar, queued
-        ladder = self.wishes.ladder
-        if ladder and queued.ladder is ladder and self.wishes.bpm != bar.main_bpm:
-            self.wishes = self.wishes.with_base(bpm=bar.main_bpm)
+        ladder = self.settings.ladder
+        if ladder and queued.ladder is ladder and self.settings.bpm != bar.main_bpm:
+            self.settings = self.settings.with_base(bpm=bar.main_bpm)
         applied = bar.position.applied
-        if applied is not None and applied is self.wishes.pending:
-            self.wishes = self.wishes.applied()
+        if applied is not None and applied is self.settings.pending:
+            self.settings = self.settings.applied()
         self.progress = self.progress.at(bar.position)
-        self._output.set_up(bar.style, self.wishes)
+        self._output.set_up(bar.style, self.settings)
         if self._clock_out:
             self._follower.lead(bar, too_late=too_late)
         self.now_bar = bar

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from backing.scores.beside import load_tune
+from backing.scores.sidecar import load_tune
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart

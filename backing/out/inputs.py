@@ -6,11 +6,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from backing.fretboard.instrument import instrument_file
-from backing.style.library import wished_style_file
+from backing.style.library import requested_style_file
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
-    from backing.fretboard.fretting import FrettingWish
+    from backing.fretboard.fretting import FrettingSettings
 
 
 def inputs_of(
@@ -18,7 +18,7 @@ def inputs_of(
     chart: Chart,
     *,
     style: str | None = None,
-    fretting: FrettingWish | None = None,
+    fretting: FrettingSettings | None = None,
     font: Path | None = None,
 ) -> tuple[Path, ...]:
     """Return the files that are read for a chart.
@@ -37,7 +37,7 @@ def inputs_of(
     if chart.melody:
         found.append(Path(source).parent / chart.melody)
     if style:
-        found.append(wished_style_file(style))
+        found.append(requested_style_file(style))
     if fretting and fretting.instrument:
         found.append(instrument_file(fretting.instrument))
     return (*found, font) if font else tuple(found)

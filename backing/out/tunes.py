@@ -52,8 +52,8 @@ def read_tunes(source: str) -> tuple[list[Tune | ScoreError], tuple[Path, ...]]:
     if suffix == ".chart":
         from backing.chart.read import load_chart
         from backing.out.inputs import inputs_of
-        from backing.scores.beside import load_melody
         from backing.scores.from_chart import from_chart
+        from backing.scores.sidecar import load_melody
 
         chart = load_chart(source)
         return [from_chart(chart, load_melody(chart, source))], inputs_of(source, chart)

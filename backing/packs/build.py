@@ -12,19 +12,19 @@ from typing import TYPE_CHECKING
 from backing.errors import OutputError, SettingsError
 from backing.out.formats import FORMATS
 from backing.out.inputs import inputs_of
-from backing.packs.ledger import HIDDEN, Ledger, locked
+from backing.packs.digest import digest_of
 from backing.packs.manifest import MANIFEST, manifest_of
 from backing.packs.page import PAGE, contents_of, page_of
 from backing.packs.plan import plain, plan
-from backing.packs.recipe import recipe_of
-from backing.scores.beside import load_tune
+from backing.packs.record import HIDDEN, Records, locked
+from backing.scores.sidecar import load_tune
 from backing.style.library import style_meters
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from backing.packs.plan import Piece, Plan
-    from backing.packs.wish import PackWish
+    from backing.packs.settings import PackSettings
 
 _ZIP = ".zip"
 
@@ -47,7 +47,7 @@ def places_of(sources: Sequence[str], *, several: bool) -> list[tuple[str, Path]
     return found
 
 
-def planned(source: str, wish: PackWish) -> Plan:
+def planned(source: str, wish: PackSettings) -> Plan:
     """Return what the pack of a chart consists of.
 
     Raises:
@@ -81,15 +81,15 @@ class Pack:
 
     Attributes:
         plan: what it consists of.
-        ledger: what of it is there.
+        records: what of it is there.
     """
 
     plan: Plan
-    ledger: Ledger
+    records: Records
 
     def has(self, piece: Piece) -> bool:
         """Return whether a file is there as it should be."""
-        return self.ledger.has(piece.name, recipe_of(self.plan, piece))
+        return self.records.has(piece.name, digest_of(self.plan, piece))
 
     def put(self, piece: Piece, data: bytes) -> None:
         """Write a file.
@@ -97,7 +97,7 @@ class Pack:
         Raises:
             OutputError: when it cannot be written.
         """
-        self.ledger.put(piece.name, recipe_of(self.plan, piece), data)
+        self.records.put(piece.name, digest_of(self.plan, piece), data)
 
     @property
     def names(self) -> list[str]:
@@ -106,12 +106,12 @@ class Pack:
 
     def others(self) -> list[str]:
         """Return files that were made here for another pack."""
-        return self.ledger.others(set(self.names))
+        return self.records.others(set(self.names))
 
     def write_page(self, command: Callable[[str], str]) -> None:
         """Write page and manifest, where they are not as they should be."""
-        _write(self.ledger, PAGE, page_of(self.plan))
-        _write(self.ledger, MANIFEST, manifest_of(self.plan, command))
+        _write(self.records, PAGE, page_of(self.plan))
+        _write(self.records, MANIFEST, manifest_of(self.plan, command))
 
 
 class Folder:
@@ -132,9 +132,11 @@ class Folder:
     ) -> None:
         self._path, self._title = path, title
         self._inputs = inputs_of_plans(planned for planned, _ in plans)
-        self.packs = [Pack(planned, Ledger(path / place, self._inputs)) for planned, place in plans]
+        self.packs = [
+            Pack(planned, Records(path / place, self._inputs)) for planned, place in plans
+        ]
         for pack in self.packs:
-            pack.ledger.tidy(pack.names)
+            pack.records.tidy(pack.names)
         self.todo = [
             (pack, piece)
             for pack in self.packs
@@ -149,12 +151,12 @@ class Folder:
             OutputError: when there is one.
         """
         for pack, piece in self.todo:
-            pack.ledger.refuse_foreign(piece.name)
+            pack.records.refuse_foreign(piece.name)
         for pack in self.packs:
             for name in (PAGE, MANIFEST):
-                pack.ledger.refuse_foreign(name)
+                pack.records.refuse_foreign(name)
         if self._title is not None:
-            Ledger(self._path, self._inputs).refuse_foreign(PAGE)
+            Records(self._path, self._inputs).refuse_foreign(PAGE)
 
     def write_pages(
         self, done: Sequence[Pack], shown: Path, command: Callable[[str, Path, str], str]
@@ -168,17 +170,17 @@ class Folder:
         """
         listed = []
         for pack in done:
-            place = pack.ledger.folder.relative_to(self._path)
+            place = pack.records.folder.relative_to(self._path)
             pack.write_page(partial(command, pack.plan.source, shown / place))
             listed.append((place.as_posix(), pack.plan.chart.title))
         if self._title is not None:
             page = contents_of(listed, self._title)
-            _write(Ledger(self._path, self._inputs), PAGE, page)
+            _write(Records(self._path, self._inputs), PAGE, page)
 
 
-def _write(ledger: Ledger, name: str, data: bytes) -> None:
-    if not ledger.has(name, "") or (ledger.folder / name).read_bytes() != data:
-        ledger.put(name, "", data)
+def _write(records: Records, name: str, data: bytes) -> None:
+    if not records.has(name, "") or (records.folder / name).read_bytes() != data:
+        records.put(name, "", data)
 
 
 @contextmanager

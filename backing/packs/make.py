@@ -10,7 +10,7 @@ from backing.chart.transpose import in_key
 from backing.errors import OutputError
 from backing.out.formats import format_of
 from backing.packs.plan import Kind
-from backing.packs.wish import TIMES_ROUND
+from backing.packs.settings import TIMES_ROUND
 from backing.performance.ladder import LadderPerformance
 from backing.performance.performance import Performance
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.out.midifile import Played
     from backing.packs.plan import Piece, Plan
-    from backing.packs.wish import PackWish
+    from backing.packs.settings import PackSettings
     from backing.performance.settings import Settings
 
 
@@ -51,7 +51,7 @@ def _played(chart: Chart, piece: Piece, settings: Settings) -> Played:
     return Performance(chart, settings)
 
 
-def _recording(played: Played, piece: Piece, wish: PackWish) -> bytes:
+def _recording(played: Played, piece: Piece, wish: PackSettings) -> bytes:
     from backing.out.audio import record
     from backing.out.midifile import midi_bytes
     from backing.out.tags import tags_of
@@ -74,11 +74,11 @@ def told(piece: Piece, chart: Chart) -> str:
 
 def _sheet(chart: Chart, plan: Plan) -> bytes:
     from backing.out.sheet.compose import sheet_of
-    from backing.out.sheet.look import Look
     from backing.out.sheet.pages import pages_of
     from backing.out.sheet.pdf import pdf_bytes
+    from backing.out.sheet.style import SheetStyle
 
-    look, tempi = Look(), [tempo.bpm for tempo in plan.tempi]
+    look, tempi = SheetStyle(), [tempo.bpm for tempo in plan.tempi]
     sheet = sheet_of(
         chart, plan.wish.settings, look, goal=plan.tempi[-1], tempi=tempi, left=plan.wish.left
     )

@@ -9,7 +9,7 @@ import json
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
-from backing.packs.recipe import recipe_of, styles_of
+from backing.packs.digest import digest_of, styles_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -36,7 +36,7 @@ def manifest_of(plan: Plan, command: Callable[[str], str]) -> bytes:
             "quarters_a_minute": list(piece.tempi),
             "part": piece.part or None,
             "without": piece.without,
-            "made_from": recipe_of(plan, piece),
+            "made_from": digest_of(plan, piece),
             "command": command(piece.name),
         }
         for piece in plan.pieces

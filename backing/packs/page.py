@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from backing.out.note_sign import tempo_html
+from backing.packs.digest import styles_of
 from backing.packs.make import told
 from backing.packs.plan import Kind
-from backing.packs.recipe import styles_of
-from backing.packs.wish import TIMES_ROUND
+from backing.packs.settings import TIMES_ROUND
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

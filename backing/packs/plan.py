@@ -15,13 +15,13 @@ from backing.chart.selection import part_name
 from backing.chart.transpose import in_key
 from backing.errors import SettingsError, SymbolError
 from backing.notes import Player
-from backing.packs.wish import rungs, usual_tempi
+from backing.packs.settings import rungs, usual_tempi
 from backing.performance.performance import Performance
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.harmony.key import Key
-    from backing.packs.wish import PackWish
+    from backing.packs.settings import PackSettings
     from backing.timing import Tempo, WrittenTempo
 
 _LONGEST_NAME = 50
@@ -74,13 +74,13 @@ class Plan:
 
     source: str
     chart: Chart
-    wish: PackWish
+    wish: PackSettings
     tempi: tuple[Tempo, ...]
     keys: tuple[str, ...]
     pieces: tuple[Piece, ...]
 
 
-def plan(source: str, chart: Chart, wish: PackWish) -> Plan:
+def plan(source: str, chart: Chart, wish: PackSettings) -> Plan:
     """Return what a pack of a chart consists of.
 
     Raises:
@@ -117,7 +117,7 @@ def _parts(chart: Chart, wished: tuple[str, ...] | None) -> tuple[str, ...]:
 
 
 def _pieces(
-    chart: Chart, key: Key, tempi: tuple[Tempo, ...], parts: tuple[str, ...], wish: PackWish
+    chart: Chart, key: Key, tempi: tuple[Tempo, ...], parts: tuple[str, ...], wish: PackSettings
 ) -> list[Piece]:
     tonic, sound = str(key), wish.ending
     stem = f"{plain(tonic, signs=True)}/{plain(chart.title)}-{plain(tonic, signs=True)}"

@@ -15,7 +15,7 @@ from backing.chart.model import KICK_OFF
 from backing.chart.sequence import has_closing_part, length_in_bars
 from backing.errors import SettingsError
 from backing.notes import Player
-from backing.style.library import all_styles, find_style, wished_style
+from backing.style.library import all_styles, find_style, requested_style
 from backing.timing import FASTEST_BPM, QUARTER, SLOWEST_BPM, Tempo, bare_number, notes_a_minute
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ class Arrangement:
         self.chart = chart
         self.settings = settings
         if settings.style:
-            self.style = wished_style(settings.style)
+            self.style = requested_style(settings.style)
         else:
             self.style = find_style(chart.style or usual_style(chart.meter))
         named = self.style if settings.style or chart.style else None

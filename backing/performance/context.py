@@ -7,10 +7,10 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from backing.band import arrange
-from backing.band.place import Place, harmony_of, level_at
+from backing.band.context import BarContext, harmony_of, level_at
 
 if TYPE_CHECKING:
-    from backing.band.place import Sounding
+    from backing.band.context import Sounding
     from backing.band.voicing import Voicings
     from backing.chart.sequence import SequencedBar
     from backing.performance.arrangement import Arrangement
@@ -42,10 +42,10 @@ class Contexts:
         self._arrangement = arrangement
         self._start = start
         self._bridge = arrange.bridge_of(arrangement.chart)
-        self._places: OrderedDict[int, Place] = OrderedDict()
+        self._places: OrderedDict[int, BarContext] = OrderedDict()
         self._harmonies: dict[tuple[int, int, int], tuple[Sounding, ...]] = {}
 
-    def place(self, number: int) -> Place | None:
+    def place(self, number: int) -> BarContext | None:
         """Return any bar after the count-in by its number, or None outside the performance."""
         if not 0 <= number < self._arrangement.length:
             return None
@@ -55,15 +55,17 @@ class Contexts:
                 self._places.popitem(last=False)
         return self._places[number]
 
-    def _make(self, number: int) -> Place:
+    def _make(self, number: int) -> BarContext:
         form = self._arrangement
         chorus, step = form.route.locate(number)
         sequenced = form.bar(number)
         style = form.style_of(sequenced)
-        colour = arrange.colour_of(style, form.chart, sequenced, chorus, form.settings.choruses)
+        variation = arrange.variation_of(
+            style, form.chart, sequenced, chorus, form.settings.choruses
+        )
         harmony = form.ending.changed(number, self._harmony(number))
         levels = self._levels(number)
-        return Place(
+        return BarContext(
             number=number,
             start=self._start + form.route.tick(number),
             chorus=chorus,
@@ -73,8 +75,8 @@ class Contexts:
             bpm=form.bpm_at(sequenced),
             harmony=harmony,
             levels=levels,
-            colour=colour,
-            groove=arrange.groove_of(style, colour, sequenced, (self.seed, chorus, step)),
+            variation=variation,
+            groove=arrange.groove_of(style, variation, sequenced, (self.seed, chorus, step)),
             fill=self._fill(number, style),
             is_top=form.route.is_top(number),
             is_end=form.ending.begins(number),
@@ -112,7 +114,7 @@ class Contexts:
         form = self._arrangement
         sequenced, (chorus, _) = form.bar(number), form.route.locate(number)
         written = sequenced if number < form.route.bars else form.route.last
-        lift = arrange.lift(
+        dynamics = arrange.dynamics(
             sequenced,
             is_bridge=arrange.part_of(written) == self._bridge,
             chorus=chorus,
@@ -121,7 +123,7 @@ class Contexts:
         levels = form.route.levels(number)
         if form.ends_with("fade"):
             levels = self._faded(number, levels)
-        return tuple((tick, level * lift) for tick, level in levels)
+        return tuple((tick, level * dynamics) for tick, level in levels)
 
     def _faded(self, number: int, levels: arrange.Levels) -> arrange.Levels:
         """Return the loudness of a bar with a fade over the last bars, beat by beat."""

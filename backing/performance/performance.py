@@ -27,10 +27,10 @@ from backing.performance.tempo import PerformanceTempo
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from backing.band.place import BandMember, Place, Stroke
+    from backing.band.context import BandMember, BarContext, Stroke
     from backing.chart.model import Chart
     from backing.chart.sequence import SequencedBar
-    from backing.fretboard.fretting import FrettingWish
+    from backing.fretboard.fretting import FrettingSettings
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
     from backing.performance.settings import Settings
@@ -130,7 +130,7 @@ class Performance:
         """Return what is no fault but worth knowing, such as tempi outside a style's range."""
         return self._arrangement.remarks()
 
-    def place(self, number: int) -> Place | None:
+    def place(self, number: int) -> BarContext | None:
         """Return any bar after the count-in by its number, or None outside the performance."""
         return self.contexts.place(number)
 
@@ -208,7 +208,7 @@ class Performance:
             sequenced=place.sequenced,
         )
 
-    def _notes(self, player: Player, place: Place) -> list[Note]:
+    def _notes(self, player: Player, place: BarContext) -> list[Note]:
         try:
             return self._performed(player, place, self._players[player].play(place))
         except Exception as error:
@@ -217,13 +217,13 @@ class Performance:
             self._on_fault(player, error)
             return []
 
-    def _performed(self, player: Player, place: Place, strokes: list[Stroke]) -> list[Note]:
+    def _performed(self, player: Player, place: BarContext, strokes: list[Stroke]) -> list[Note]:
         notes = perform(
             place, player, strokes, seed=self.settings.seed, looseness=self.settings.looseness
         )
         return in_line(notes) if player is Player.LEAD else notes
 
-    def _marker(self, place: Place) -> str:
+    def _marker(self, place: BarContext) -> str:
         name = self.route.name_of(place.number)
         if name and place.sequenced.is_part_start:
             label = part_label(*name[:2])
@@ -232,7 +232,7 @@ class Performance:
         return "ending" if place.is_end else ""
 
 
-def _range_of(fretting: FrettingWish) -> tuple[int, int]:
+def _range_of(fretting: FrettingSettings) -> tuple[int, int]:
     """Return the lowest and highest MIDI key of the instrument that is named; all without one."""
     if fretting.instrument is None:
         return 0, 127

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from backing.band.lead import EVERY_TIME, WHEN, LeadWish
+from backing.band.lead import EVERY_TIME, WHEN, LeadSettings
 from backing.errors import SettingsError
-from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
+from backing.fretboard.fretting import AS_THE_STYLE, FrettingSettings
 from backing.notes import Player
 from backing.timing import FASTEST_BPM, SLOWEST_BPM
 
@@ -51,8 +51,8 @@ class Settings:
     loop: tuple[int, int] | None = None
     live: bool = False
     count_each: bool = False
-    fretting: FrettingWish = AS_THE_STYLE
-    lead: LeadWish = EVERY_TIME
+    fretting: FrettingSettings = AS_THE_STYLE
+    lead: LeadSettings = EVERY_TIME
 
 
 def check_settings(settings: Settings) -> None:

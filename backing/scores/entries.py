@@ -13,9 +13,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from backing.harmony.chord import Chord
+    from backing.scores.normalise import Group
     from backing.scores.remarks import Remarks
     from backing.scores.tune import TuneBar
-    from backing.scores.whole import Group
 
 _WRITTEN_OUT = (
     "part {} begins with no sign and goes on with another chord each time: written once for each"

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from backing.chart.melody import Melody, MelodyNote, MelodyPart, one_line
 from backing.chart.sequence import once_round
-from backing.errors import Fault, ScoreError, reason_of
+from backing.errors import Diagnostic, ScoreError, reason_of
 from backing.harmony.pitch import NoteName, Pitch
 from backing.timing import TICKS_PER_QUARTER
 
@@ -70,7 +70,7 @@ def _refuse_more(notes: list[tuple[int, int, int]], end: int, source: str) -> No
         raise ScoreError(
             source,
             (
-                Fault(
+                Diagnostic(
                     0,
                     0,
                     f"{len(late)} of its notes begin behind the form's last bar",
@@ -155,5 +155,5 @@ def _notes(track: object, factor: float) -> list[tuple[int, int, int]]:
 
 def _fault(source: str, found: str) -> ScoreError:
     return ScoreError(
-        source, (Fault(0, 0, found, "name a Standard MIDI File with the tune once round"),)
+        source, (Diagnostic(0, 0, found, "name a Standard MIDI File with the tune once round"),)
     )

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence, Set
 
+    from backing.scores.normalise import Group
     from backing.scores.remarks import Remarks
-    from backing.scores.whole import Group
 
 
 def ordered(

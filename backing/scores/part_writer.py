@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 from backing.chart.melody import MelodyPart, one_line
 from backing.chart.model import COMMON_TIME, Bar, ChordSpan, Ending, Part, Repeat
 from backing.chart.write import Comment
+from backing.scores.normalise import NormalisedSection
 from backing.scores.tune import TuneChord
-from backing.scores.whole import WholeSection
 from backing.timing import Meter
 
 if TYPE_CHECKING:
@@ -23,9 +23,9 @@ if TYPE_CHECKING:
 
     from backing.chart.melody import MelodyNote
     from backing.harmony.chord import Chord
+    from backing.scores.normalise import Group
     from backing.scores.remarks import Remarks
     from backing.scores.tune import Remark, Tune, TuneBar
-    from backing.scores.whole import Group
 
 _OTHER_TEMPO = "a tempo that begins inside a part: left out, for a part has one"
 _OTHER_CHORD = (
@@ -80,7 +80,7 @@ class PartWriter:
             written.append(self._part(group, following[group.name]))
         return tuple(written)
 
-    def _part(self, group: Group, following: list[WholeSection]) -> Part:
+    def _part(self, group: Group, following: list[NormalisedSection]) -> Part:
         sections: list[Bar | Repeat] = []
         melody: list[tuple[MelodyNote, ...]] = []
         first = group.sections[0]
@@ -126,7 +126,7 @@ class PartWriter:
                 before = max(bisect_right(numbers, remark.number) - 1, 0)
                 yield Comment(remark.text, *self._places[numbers[before]], remark.place)
 
-    def _pieces(self, section: WholeSection) -> Iterator[WholeSection]:
+    def _pieces(self, section: NormalisedSection) -> Iterator[NormalisedSection]:
         """Yield a section, its first time apart where it begins with another chord than later.
 
         That is so where its first bar has no sign, and the chord before the repeat is not the one
@@ -143,11 +143,11 @@ class PartWriter:
             if not is_apart:
                 self._remarks.at(first, _OTHER_CHORD)
             is_apart = True
-            yield WholeSection(section.label, None, tuple(section.with_pickup_behind(once)))
+            yield NormalisedSection(section.label, None, tuple(section.with_pickup_behind(once)))
             section = section.without_first_pass()
         yield section
 
-    def _before_later_times(self, section: WholeSection) -> set[Chord | None]:
+    def _before_later_times(self, section: NormalisedSection) -> set[Chord | None]:
         """Return the chords that a repeat goes on from whenever it is played again."""
         signs = [
             [sign.chord for bar in section.pass_of(time) for sign in bar.chords]
@@ -155,7 +155,7 @@ class PartWriter:
         ]
         return {chords[-1] if chords else self._chord for chords in signs}
 
-    def _section(self, section: WholeSection) -> Iterator[Bar | Repeat]:
+    def _section(self, section: NormalisedSection) -> Iterator[Bar | Repeat]:
         body = tuple(self._bar(bar) for bar in section.body)
         if section.times < 2 or (not body and not section.endings):
             yield from body
@@ -194,16 +194,18 @@ class PartWriter:
         return spans
 
 
-def _followers(groups: list[Group], order: tuple[str, ...]) -> dict[str, list[WholeSection]]:
+def _followers(groups: list[Group], order: tuple[str, ...]) -> dict[str, list[NormalisedSection]]:
     """Return for each part the first sections of the parts that follow it."""
     firsts = {group.name: group.sections[0] for group in groups}
-    found: dict[str, list[WholeSection]] = {group.name: [] for group in groups}
+    found: dict[str, list[NormalisedSection]] = {group.name: [] for group in groups}
     for name, following in pairwise(order):
         found[name].append(firsts[following])
     return found
 
 
-def _closed(section: WholeSection, following: Sequence[WholeSection]) -> WholeSection:
+def _closed(
+    section: NormalisedSection, following: Sequence[NormalisedSection]
+) -> NormalisedSection:
     """Return a section whose last bars have the chord of the pickups that lie in them.
 
     Where the pickup of the way back has another chord than that of the way on, or none, the bar
@@ -218,7 +220,7 @@ def _closed(section: WholeSection, following: Sequence[WholeSection]) -> WholeSe
 
 
 def _with_pickup_chord(
-    bars: tuple[TuneBar, ...], following: Sequence[WholeSection]
+    bars: tuple[TuneBar, ...], following: Sequence[NormalisedSection]
 ) -> tuple[TuneBar, ...]:
     """Return bars, the last with the chords of the pickup that lies in it."""
     pickups = [each.pickup for each in following]

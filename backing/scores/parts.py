@@ -12,8 +12,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from backing.errors import BackingError
+from backing.scores.normalise import Group, NormalisedSection, normalised_section
 from backing.scores.order import ordered
-from backing.scores.whole import Group, WholeSection, whole_section
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -92,7 +92,7 @@ class _Parts:
 
     def _first_time(self, section: Section) -> int | None:
         """Return the number of the part that a section begins; None where it begins none."""
-        whole = _with_lone_pickup(whole_section(section, self._remarks), self._remarks)
+        whole = _with_lone_pickup(normalised_section(section, self._remarks), self._remarks)
         if not whole.bars():
             return None
         if larger := self._joined(section, whole):
@@ -105,7 +105,7 @@ class _Parts:
             self.by_label.setdefault(self._label, []).append(number)
         return number
 
-    def _joined(self, section: Section, whole: WholeSection) -> Group | None:
+    def _joined(self, section: Section, whole: NormalisedSection) -> Group | None:
         """Return the newest part with a section behind it, or None where it is no part of it."""
         newest = len(self.groups) - 1
         is_behind = bool(self._label and self.form[-1:] == [newest]) and not section.label
@@ -114,7 +114,7 @@ class _Parts:
             return None
         return _joined(self.groups[newest], whole)
 
-    def _number_of(self, whole: WholeSection) -> int:
+    def _number_of(self, whole: NormalisedSection) -> int:
         """Return the number of the part that is this very music, or of a new one."""
         twin = next((n for n, each in enumerate(self.groups) if _is_same(each, whole)), None)
         if twin is not None:
@@ -128,14 +128,14 @@ class _Parts:
             )
         return len(self.groups) - 1
 
-    def _tell_other_tempo(self, part: Group, whole: WholeSection) -> None:
+    def _tell_other_tempo(self, part: Group, whole: NormalisedSection) -> None:
         tempo, _ = Group("", (whole,)).tempi()
         if tempo and tempo != (part.tempi()[0] or self._tempo):
             bar = whole.pickup or whole.bars()[0]
             self._remarks.at(bar, f"part {part.name} comes in another tempo: left out")
 
 
-def _with_lone_pickup(whole: WholeSection, remarks: Remarks) -> WholeSection:
+def _with_lone_pickup(whole: NormalisedSection, remarks: Remarks) -> NormalisedSection:
     """Return a section whose pickup is its bar where nothing follows it."""
     if whole.bars() or not whole.pickup:
         return whole
@@ -143,7 +143,7 @@ def _with_lone_pickup(whole: WholeSection, remarks: Remarks) -> WholeSection:
     return replace(whole, body=(whole.pickup,), pickup=None)
 
 
-def _joined(group: Group, whole: WholeSection) -> Group | None:
+def _joined(group: Group, whole: NormalisedSection) -> Group | None:
     """Return a part with a section behind it; None where its key or meter is another.
 
     Bars behind the last of some endings belong to it, for a chart has no sign between them.
@@ -161,12 +161,12 @@ def _joined(group: Group, whole: WholeSection) -> Group | None:
     return replace(group, sections=(*group.sections[:-1], replace(before, endings=endings)))
 
 
-def _is_same(group: Group, whole: WholeSection) -> bool:
+def _is_same(group: Group, whole: NormalisedSection) -> bool:
     """Whether a part is the very music of a section."""
     return len(group.sections) == 1 and _essence(group.sections[0]) == _essence(whole)
 
 
-def _essence(section: WholeSection) -> tuple[object, ...]:
+def _essence(section: NormalisedSection) -> tuple[object, ...]:
     """Return what makes a section the music that it is."""
     return (
         _music(section.pickup) if section.pickup else None,

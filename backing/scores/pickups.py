@@ -12,8 +12,8 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from backing.scores.normalise import fits_next, joined, meter_for
 from backing.scores.sections import Section
-from backing.scores.whole import fits_next, joined, meter_for
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

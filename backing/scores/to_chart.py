@@ -17,13 +17,13 @@ from backing.chart.grooves import usual_style
 from backing.chart.melody import Melody, MelodyPart
 from backing.chart.model import MOST_BARS, Chart, Part
 from backing.scores.entries import with_entries
+from backing.scores.normalise import meter_of_most
 from backing.scores.part_writer import PartWriter, host_meter
 from backing.scores.parts import MOST_PARTS, TuneError, parts_of
 from backing.scores.pickups import with_pickups
 from backing.scores.remarks import numbered, told
-from backing.scores.scale import scaled
+from backing.scores.rescaling import rescaled
 from backing.scores.sections import Section, carried_out, sections_of, tell_jumps, unreached
-from backing.scores.whole import meter_of_most
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -77,7 +77,7 @@ def to_chart(tune: Tune, styles: Styles | None = None) -> Converted:
     meters = frozenset(meter for each in styles.values() for meter in each) if styles else None
     bars = meter_of_most(bars, remarks)
     if meters is not None:
-        tune, bars = scaled(tune, bars, meters, remarks)
+        tune, bars = rescaled(tune, bars, meters, remarks)
     sections = with_pickups(_split_at_changes(sections_of(bars, remarks)))
     played = sections if tune.order else with_pickups(carried_out(sections, remarks))
     if tune.order:

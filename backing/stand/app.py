@@ -22,15 +22,15 @@ from starlette.routing import Route, WebSocketRoute
 from backing.chart.read import LIMIT
 from backing.chart.sets import SET
 from backing.errors import BackingError
-from backing.stand.asked import take
-from backing.stand.front import page
-from backing.stand.guard import is_here
+from backing.stand.access import is_here
+from backing.stand.client import Page
+from backing.stand.handlers import take
 from backing.stand.names import FileNameError
-from backing.stand.page import Page
-from backing.stand.proof import checked, first_text
+from backing.stand.settings_form import page
 from backing.stand.songbook import CHART, ConflictError
 from backing.stand.stand import KEPT_PAGES, MOST_PAGES
 from backing.stand.store import INDEX, SOUND
+from backing.stand.validation import checked, first_text
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator, Awaitable, Callable

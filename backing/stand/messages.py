@@ -304,7 +304,7 @@ class State:
     """All settings and what is played, whenever it changes; `live/state.py` explains its fields.
 
     `levels` and `level` are percents. `pressed`, `values` and `words` tell how each control stands,
-    by its command (`stand/words.py`). `snapshot` is for `Restore`; a client changes no more of it
+    by its command (`stand/labels.py`). `snapshot` is for `Restore`; a client changes no more of it
     than `playing`.
     """
 

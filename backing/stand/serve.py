@@ -15,13 +15,13 @@ from typing import TYPE_CHECKING
 import uvicorn
 
 from backing.errors import BackingError, SettingsError
+from backing.stand.access import HERE, Guard, Guests
 from backing.stand.app import application
 from backing.stand.bank import Banks
-from backing.stand.guard import HERE, Guard, Guests
 from backing.stand.share import address_of, show
 from backing.stand.songbook import Songbook
 from backing.stand.stand import Stand
-from backing.stand.wire import Connection, PageSocket
+from backing.stand.timeouts import Connection, PageSocket
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from backing.chart.transpose import by_semitones
 from backing.errors import BackingError
 from backing.fretboard.diagram import Diagram, svg
-from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
+from backing.fretboard.fretting import AS_THE_STYLE, FrettingSettings
 from backing.harmony.numbers import letter_text, number_text, roman_text
 from backing.harmony.signs import NO_CHORD
 from backing.notes import Player
@@ -20,7 +20,7 @@ from backing.performance.settings import Settings
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from backing.band.voicing import Held
+    from backing.band.voicing import FingeredChord
     from backing.chart.model import Chart
     from backing.chart.sequence import ChordPlace
     from backing.fretboard.shape import Shape
@@ -67,7 +67,7 @@ class Shown:
     chart: Chart
     semitones: int = 0
     style: str | None = None
-    fretting: FrettingWish = AS_THE_STYLE
+    fretting: FrettingSettings = AS_THE_STYLE
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,7 +147,7 @@ def _shapes(chart: Chart, what: Shown, view: View) -> Shapes:
     return Shapes(tuple(drawings.values()), places)
 
 
-def _drawing(held: Held, view: View) -> Drawing:
+def _drawing(held: FingeredChord, view: View) -> Drawing:
     name = str(held.chord.plain())
     drawn = svg(Diagram(name, held.shape, (), view.left))
     return Drawing(_without_name(drawn), str(held.shape), name, held.keys)
@@ -163,7 +163,9 @@ def _without_name(drawn: str) -> str:
     return re.sub('viewBox="([^"]+)"', cut, drawn, count=1)
 
 
-def shapes_of(chart: Chart, style: str | None, fretting: FrettingWish) -> tuple[Held, ...]:
+def shapes_of(
+    chart: Chart, style: str | None, fretting: FrettingSettings
+) -> tuple[FingeredChord, ...]:
     """Return how the chords of a form are held, in playing order: what the band's chop plays.
 
     Args:

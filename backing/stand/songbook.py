@@ -26,7 +26,7 @@ from backing.errors import BackingError, FileError, OutputError
 from backing.harmony.signs import signed
 from backing.out.files import write_file
 from backing.reading import UnreadableError, kind_of, read_file
-from backing.scores.beside import load_tune
+from backing.scores.sidecar import load_tune
 from backing.stand.markup import joined, tempo_markup
 from backing.stand.names import FileNameError, check_name, fitted, folded
 from backing.style.library import style_meters

@@ -16,6 +16,8 @@ from typing import TYPE_CHECKING, Any
 
 from backing.errors import BackingError
 from backing.harmony.signs import signed
+from backing.stand.broadcast import Broadcast
+from backing.stand.chart_markup import paper
 from backing.stand.codec import encode
 from backing.stand.markup import drawn
 from backing.stand.messages import (
@@ -33,22 +35,20 @@ from backing.stand.messages import (
     State,
     Timeline,
 )
-from backing.stand.outlet import BROWSER, Outlet
-from backing.stand.outlet import outputs as all_outputs
-from backing.stand.paper import paper
+from backing.stand.output import BROWSER, OutputSwitch
+from backing.stand.output import outputs as all_outputs
 from backing.stand.sheet import sheet
 from backing.stand.songbook import missing
-from backing.stand.telling import Teller
 from backing.stand.tune import open_tune
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Coroutine
 
     from backing.stand.bank import Banks
-    from backing.stand.page import Page
+    from backing.stand.broadcast import Message
+    from backing.stand.client import Page
     from backing.stand.sheet import Shown
     from backing.stand.songbook import Songbook, Stamps
-    from backing.stand.telling import Message
     from backing.stand.tune import Sounds, Tune
 
 LOOK_SECONDS = 0.25
@@ -103,12 +103,12 @@ class Stand:
         self.checking = asyncio.Semaphore(1)
         self.waiting = 0
         self.tune: Tune | None = None
-        self._outlet = Outlet()
+        self._outlet = OutputSwitch()
         self._outputs: list[tuple[str, str]] = []
         self._book = SongbookListing("", "", "", "", [], {})
         self._stamps: Stamps | None = None
         self._look_seconds = 0.0
-        self._teller = Teller(0)
+        self._teller = Broadcast(0)
         self._state: Idle | State | None = None
         self._shown: tuple[Tune, Shown] | None = None
         self._sounds: Sounds = (), False
@@ -275,7 +275,7 @@ class Stand:
     async def _begin(self, file: str) -> Tune:
         """Close the tune that is open, and return another one, silent; no page sees it yet."""
         old = self.tune
-        before = old.wishes if old else None
+        before = old.settings if old else None
         tune = await asyncio.to_thread(
             open_tune, self.songbook, file, self._outlet, self._changed, before
         )
@@ -289,7 +289,7 @@ class Stand:
         for message in self._teller.nothing():
             self._broadcast(_music(message))
         self._opened += 1
-        self._teller = Teller(self._opened)
+        self._teller = Broadcast(self._opened)
         self._news = 0
         self.tune = tune
         self._bell.set()

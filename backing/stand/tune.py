@@ -13,16 +13,16 @@ from backing.errors import BackingError
 from backing.fretboard.fretting import AS_THE_STYLE
 from backing.live.session import Session
 from backing.live.state import state_of
+from backing.stand.labels import about, pressed, tempo_unit, values, words
 from backing.stand.messages import State
-from backing.stand.outlet import BROWSER
+from backing.stand.output import BROWSER
 from backing.stand.sheet import Shown
 from backing.stand.songbook import CHART
-from backing.stand.words import about, pressed, tempo_unit, values, words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from backing.fretboard.fretting import FrettingWish
+    from backing.fretboard.fretting import FrettingSettings
     from backing.live.session import Output
     from backing.stand.songbook import Songbook
 
@@ -43,31 +43,33 @@ class Tune:
     session: Session
 
     @property
-    def wishes(self) -> LiveSettings:
+    def settings(self) -> LiveSettings:
         """What is wished now."""
-        return self.session.transport.wishes
+        return self.session.transport.settings
 
     @property
     def shown(self) -> Shown:
         """What of it is to be seen; an edit at once in silence."""
-        wishes, playing = self.wishes, self.session.transport.playing
-        base = wishes.base
-        pending = None if playing else wishes.pending
-        return Shown(pending or wishes.chart, wishes.semitones, base.style, base.fretting)
+        settings, playing = self.settings, self.session.transport.playing
+        base = settings.base
+        pending = None if playing else settings.pending
+        return Shown(pending or settings.chart, settings.semitones, base.style, base.fretting)
 
     @property
     def sounds(self) -> Sounds:
         """The sounds it needs."""
-        return self.styles, bool((self.wishes.pending or self.wishes.chart).lead)
+        return self.styles, bool((self.settings.pending or self.settings.chart).lead)
 
     @property
     def styles(self) -> tuple[str, ...]:
         """The styles whose sounds it needs, in the order of their names."""
-        wishes = self.wishes
-        if wishes.base.style:
-            return (wishes.base.style,)
-        chart = wishes.pending or wishes.chart
-        return tuple(sorted({_style(wishes), *(part.style for part in chart.parts if part.style)}))
+        settings = self.settings
+        if settings.base.style:
+            return (settings.base.style,)
+        chart = settings.pending or settings.chart
+        return tuple(
+            sorted({_style(settings), *(part.style for part in chart.parts if part.style)})
+        )
 
     def state(self, *, output: str, outputs: str, pages: int) -> State:
         """Return its state, for clients.
@@ -77,31 +79,31 @@ class Tune:
             outputs: the choices of it, as markup.
             pages: how many clients there are.
         """
-        transport, wishes = self.session.transport, self.wishes
+        transport, settings = self.session.transport, self.settings
         bar = transport.now_bar
         style = bar.style if bar else None
-        name = style.name if style else _style(wishes)
+        name = style.name if style else _style(settings)
         played = state_of(transport, bar)
         return State(
             **played
             | {
                 "style": name,
-                "key": str(bar.key if bar else _key(wishes)),
+                "key": str(bar.key if bar else _key(settings)),
                 "late_ms": None if output == BROWSER else played["late_ms"],
             },
             output=output,
             outputs=outputs,
             pages=pages,
             tune=self.file,
-            title=wishes.chart.title,
-            levels={each: level for each, level in wishes.levels if each in wishes.band},
-            muted=[player for player in wishes.band if not wishes.plays(player, style)],
-            band=list(wishes.band),
-            semitones=wishes.semitones,
-            unit=tempo_unit(wishes.chart.tempo_unit),
-            pressed=pressed(wishes, style),
-            values=values(wishes, name),
-            words={"about": about(wishes, str(_key(wishes)), name), **words(wishes, style)},
+            title=settings.chart.title,
+            levels={each: level for each, level in settings.levels if each in settings.band},
+            muted=[player for player in settings.band if not settings.plays(player, style)],
+            band=list(settings.band),
+            semitones=settings.semitones,
+            unit=tempo_unit(settings.chart.tempo_unit),
+            pressed=pressed(settings, style),
+            values=values(settings, name),
+            words={"about": about(settings, str(_key(settings)), name), **words(settings, style)},
             snapshot=save(transport.snapshot()),
         )
 
@@ -126,31 +128,31 @@ def open_tune(
         BackingError: when there is no such chart, or it has faults.
     """
     chart = songbook.load(file)
-    wishes = LiveSettings.of(chart)
+    settings = LiveSettings.of(chart)
     if before:
         base = before.base
-        wishes = replace(wishes, levels=before.levels, level=before.level).with_base(
+        settings = replace(settings, levels=before.levels, level=before.level).with_base(
             players=base.players,
             called=base.called,
             lead=base.lead,
-            fretting=_held(wishes, base.fretting),
+            fretting=_held(settings, base.fretting),
         )
     path = str(songbook.path_of(file, CHART))
-    return Tune(file, Session(path, wishes, output, links=False, on_change=on_change))
+    return Tune(file, Session(path, settings, output, links=False, on_change=on_change))
 
 
-def _held(wishes: LiveSettings, fretting: FrettingWish) -> FrettingWish:
+def _held(settings: LiveSettings, fretting: FrettingSettings) -> FrettingSettings:
     """Return what is asked of shapes if each chord of the chart can be held so, else nothing."""
     try:
-        check_shapes(wishes.with_base(fretting=fretting))
+        check_shapes(settings.with_base(fretting=fretting))
     except BackingError:
         return AS_THE_STYLE
     return fretting
 
 
-def _style(wishes: LiveSettings) -> str:
-    return wishes.base.style or wishes.chart.style or usual_style(wishes.chart.meter)
+def _style(settings: LiveSettings) -> str:
+    return settings.base.style or settings.chart.style or usual_style(settings.chart.meter)
 
 
-def _key(wishes: LiveSettings) -> object:
-    return by_semitones(wishes.chart, wishes.semitones).key.plain()
+def _key(settings: LiveSettings) -> object:
+    return by_semitones(settings.chart, settings.semitones).key.plain()

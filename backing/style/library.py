@@ -54,18 +54,18 @@ def find_style(name: str) -> Style:
     return _load_named(style_file(name))
 
 
-def wished_style(text: str) -> Style:
+def requested_style(text: str) -> Style:
     """Return the style that an option of the command line names, or the one in a file.
 
     Raises:
         SettingsError: when there is none; the text lists what there is.
         StyleError: when its file cannot be read.
     """
-    path = wished_style_file(text)
+    path = requested_style_file(text)
     return _load(path.absolute(), text) if _is_path(text) else _load_named(path)
 
 
-def wished_style_file(text: str) -> Path:
+def requested_style_file(text: str) -> Path:
     """Return the file of the style that an option names: by its name or its path.
 
     Args:

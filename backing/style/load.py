@@ -9,7 +9,7 @@ from backing.chart.model import ENDINGS
 from backing.errors import StyleError
 from backing.fretboard.fretting import USUAL_INSTRUMENT
 from backing.fretboard.instrument import MOST_FRETS
-from backing.fretboard.wish import FULL, LEVELS
+from backing.fretboard.request import FULL, LEVELS
 from backing.style.model import (
     APPROACHES,
     BASS_LINES,
@@ -87,8 +87,8 @@ def read_style(text: str, name: str, source: str) -> Style:
         tempo.read(key, as_tempo, 120.0) for key in ("slowest", "usual", "fastest")
     )
     before = len(top.document.faults)
-    colours = top.read_or("colours", _COLOURS, _ONE_COLOUR)
-    reader = _Reader(meters[0].bar_ticks, colours, len(top.document.faults) == before)
+    variations = top.read_or("colours", _COLOURS, _ONE_COLOUR)
+    reader = _Reader(meters[0].bar_ticks, variations, len(top.document.faults) == before)
     style = Style(
         name=name,
         about=top.read("about", as_text, ""),
@@ -100,7 +100,7 @@ def read_style(text: str, name: str, source: str) -> Style:
         feel=top.read("feel", as_one_of(FEELS), FEELS[0]),
         count_in=top.read("count-in", as_one_of(COUNT_INS), "sticks"),
         ending=top.read("ending", as_one_of(ENDINGS), "hold"),
-        colours=reader.colours,
+        variations=reader.variations,
         turns=top.read_or("turns", as_one_of(TURNS), TURNS[0]),
         sits_out=top.read_or("sits-out", as_players, _NOBODY),
         bass=reader.bass(top.table("bass")),
@@ -123,16 +123,16 @@ class _Reader:
 
     Attributes:
         bar_ticks: length of a one-bar grid in ticks.
-        colours: the style's colours.
+        variations: the style's colours.
         are_known: whether they could be read; if not, nothing is held against them.
     """
 
     bar_ticks: int
-    colours: tuple[str, ...]
+    variations: tuple[str, ...]
     are_known: bool
 
     def bass(self, table: Table) -> BassStyle:
-        two_beat: tuple[tuple[str, str], ...] = ((self.colours[0], BASS_LINES[0]),)
+        two_beat: tuple[tuple[str, str], ...] = ((self.variations[0], BASS_LINES[0]),)
         before = len(table.document.faults)
         lines = table.read("line", self._lines, two_beat)
         wants = {line for _, line in lines} & {"riding", "figure"}
@@ -159,11 +159,11 @@ class _Reader:
     def _lines(self, value: object) -> tuple[tuple[str, str], ...]:
         line = as_one_of(BASS_LINES)
         if not isinstance(value, dict):
-            return ((self.colours[0], line(value)),)
+            return ((self.variations[0], line(value)),)
         if not value:
             raise ValueError("no line", f"choose from {', '.join(BASS_LINES)}")
         found = tuple((self._colour(name), line(each)) for name, each in value.items())
-        missing = [colour for colour in self.colours if colour not in value]
+        missing = [variation for variation in self.variations if variation not in value]
         if missing and self.are_known:
             raise ValueError(
                 f"there is none for the colour '{missing[0]}'",
@@ -172,7 +172,7 @@ class _Reader:
         return found
 
     def _colour(self, value: object) -> str:
-        return as_one_of(self.colours)(value) if self.are_known else str(value)
+        return as_one_of(self.variations)(value) if self.are_known else str(value)
 
     def _figure(self, table: Table) -> tuple[Figure, float]:
         step = _step(table)
@@ -191,7 +191,7 @@ class _Reader:
 
     def chop(self, table: Table) -> ChopStyle:
         patterns = tuple(map(self._pattern, table.tables("patterns", least=1)))
-        self._check_colours(table, "patterns", {pattern.colour for pattern in patterns})
+        self._check_colours(table, "patterns", {pattern.variation for pattern in patterns})
         style = ChopStyle(
             sound=_sound(table),
             instrument=table.read_or("instrument", as_instrument, USUAL_INSTRUMENT),
@@ -209,8 +209,8 @@ class _Reader:
 
     def _pattern(self, table: Table) -> ChopPattern:
         grid = table.read("grid", as_grid(_step(table), self.bar_ticks, GRID_BARS), _EMPTY)
-        colour = table.read_or("colour", self._colour, "")
-        pattern = ChopPattern(grid, _weight(table), colour)
+        variation = table.read_or("colour", self._colour, "")
+        pattern = ChopPattern(grid, _weight(table), variation)
         table.close()
         return pattern
 
@@ -218,7 +218,7 @@ class _Reader:
         velocities = table.table("velocity")
         lanes = [lane for lane in DRUM_KEYS if lane in velocities.values or velocities.absent]
         grooves = tuple(self._groove(each, lanes) for each in table.tables("grooves", least=1))
-        self._check_colours(table, "grooves", {groove.colour for groove in grooves})
+        self._check_colours(table, "grooves", {groove.variation for groove in grooves})
         style = DrumStyle(
             sound=_sound(table),
             velocity=tuple((lane, _velocity(velocities, lane)) for lane in lanes),
@@ -232,10 +232,10 @@ class _Reader:
         return style
 
     def _groove(self, table: Table, lanes: list[str]) -> DrumGroove:
-        colour = table.read_or("colour", self._colour, "")
+        variation = table.read_or("colour", self._colour, "")
         found = _lanes(table, lanes, self.bar_ticks, GRID_BARS)
         ticks = max((grid.ticks for _, grid in found), default=self.bar_ticks)
-        groove = DrumGroove(found, _weight(table), colour, ticks)
+        groove = DrumGroove(found, _weight(table), variation, ticks)
         table.close(also=lanes)
         return groove
 
@@ -243,10 +243,10 @@ class _Reader:
         """Note a fault for each colour in which there would be nothing to play."""
         if not found or "" in found or not self.are_known:
             return
-        for colour in set(self.colours) - found:
+        for variation in set(self.variations) - found:
             table.document.fault(
                 table.path,
-                f"{table.name(key)}: nothing has the colour '{colour}'",
+                f"{table.name(key)}: nothing has the colour '{variation}'",
                 "write one, or one without a colour",
             )
 

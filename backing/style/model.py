@@ -171,9 +171,9 @@ class BassStyle:
     gap: float | None
     approach: str
 
-    def line(self, colour: str) -> str:
+    def line(self, variation: str) -> str:
         """Return how the bass moves under a colour."""
-        return next((line for name, line in self.lines if name == colour), self.lines[0][1])
+        return next((line for name, line in self.lines if name == variation), self.lines[0][1])
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,12 +183,12 @@ class ChopPattern:
     Attributes:
         grid: when the chord is struck.
         weight: how often it is chosen among its like.
-        colour: which colour it is for, or "" for all.
+        variation: which colour it is for, or "" for all.
     """
 
     grid: Grid
     weight: float
-    colour: str
+    variation: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,7 +199,7 @@ class ChopStyle:
         sound: program, volume, pan.
         instrument: on whose neck the chords are held, a name of `find_instrument`.
         level: one of the levels of shapes.
-        strings: how many sound or which, as in `Wish`, or None for what the level plays.
+        strings: how many sound or which, as in `ShapeRequest`, or None for what the level plays.
         highest: the highest fret.
         adds: which of `ADDED` plain chords get: a sixth to a major triad, a ninth to a seventh.
         velocity: light, plain and firm strokes, 1 to 127.
@@ -227,13 +227,13 @@ class DrumGroove:
     Attributes:
         lanes: pairs of (name in `DRUM_KEYS`, grid).
         weight: how often it is chosen among its like.
-        colour: which colour it is for; "" for all, and for fills.
+        variation: which colour it is for; "" for all, and for fills.
         ticks: its length: whole bars, or for a fill how much of the end of the bar it takes.
     """
 
     lanes: tuple[tuple[str, Grid], ...]
     weight: float
-    colour: str
+    variation: str
     ticks: int
 
 
@@ -272,7 +272,7 @@ class Style:
         feel: one of `FEELS`.
         count_in: one of `COUNT_INS`.
         ending: one of the chart's endings, for charts that name none.
-        colours: names of ways to play, in the order in which parts or choruses take turns.
+        variations: names of ways to play, in the order in which parts or choruses take turns.
         turns: one of `TURNS`: what takes turns with the colours.
         sits_out: who plays only when asked to.
         bass, chop, drums: what each player does.
@@ -288,7 +288,7 @@ class Style:
     feel: str
     count_in: str
     ending: str
-    colours: tuple[str, ...]
+    variations: tuple[str, ...]
     turns: str
     sits_out: frozenset[Player]
     bass: BassStyle

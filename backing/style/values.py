@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from backing.errors import SettingsError, SymbolError
 from backing.fretboard.instrument import MOST_STRINGS, instrument_files
-from backing.fretboard.wish import FEWEST, read_strings
+from backing.fretboard.request import FEWEST, read_strings
 from backing.harmony.pitch import Degree, midi_key
 from backing.notes import Player
 from backing.style.model import ADDED, SIGNS, STEPS, Grid

@@ -30,7 +30,7 @@ def _all_spans(evidence: Evidence) -> list[Span]:
 
 
 def _line(span: Span) -> str:
-    return span.place.style.bass.line(span.place.colour)
+    return span.place.style.bass.line(span.place.variation)
 
 
 def _shared(facts: Sequence[bool], is_good: Callable[[float], bool]) -> Figure | None:

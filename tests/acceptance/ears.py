@@ -26,7 +26,7 @@ from .tunes import chart_text
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-    from backing.band.place import Place
+    from backing.band.context import Place
     from backing.chart.model import Chart
     from backing.harmony.chord import Chord
     from backing.style.model import Style
@@ -200,9 +200,9 @@ class Listener:
         return found
 
 
-def written(chart: Chart, wishes: Settings) -> tuple[Take, tuple[Place, ...]]:
+def written(chart: Chart, settings: Settings) -> tuple[Take, tuple[Place, ...]]:
     """Write a performance and read its file; return that with what the band saw of its bars."""
-    performance = Recorded(chart, wishes)
+    performance = Recorded(chart, settings)
     take = Take(smf.read_smf(midi_bytes(performance)), tuple(performance.bars()))
     places = (performance.place(number) for number in range(performance.length))
     return take, tuple(place for place in places if place)
@@ -282,7 +282,7 @@ class Evidence:
         At the ends it is played once round, twice where the choruses have different colours.
         """
         style = self.style
-        choruses = 2 if style.turns == "choruses" and len(style.colours) > 1 else 1
+        choruses = 2 if style.turns == "choruses" and len(style.variations) > 1 else 1
         return {
             style.slowest_bpm: self._many("Song", style.slowest_bpm, choruses),
             style.usual_bpm: self.song(),

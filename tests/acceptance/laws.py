@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     import smf
     from listening import Take
 
-    from backing.band.place import Place
+    from backing.band.context import Place
     from backing.chart.model import Chart
     from backing.harmony.chord import Chord
     from backing.style.model import Style
@@ -86,7 +86,7 @@ def broken_laws(
 
 def faults_of(chart: Chart, style: Style, bpm: float, semitones: int) -> set[str]:
     """Return the laws that one performance breaks."""
-    wishes = Settings(
+    settings = Settings(
         style=style.name,
         bpm=bpm,
         choruses=2,
@@ -95,7 +95,7 @@ def faults_of(chart: Chart, style: Style, bpm: float, semitones: int) -> set[str
         called=frozenset(Player),
     )
     try:
-        take, places = written(by_semitones(chart, semitones), wishes)
+        take, places = written(by_semitones(chart, semitones), settings)
     except BackingError as error:
         return {f"refused: {error}"}
     except ValueError as error:

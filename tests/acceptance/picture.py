@@ -79,14 +79,14 @@ def _ruled(axes: Axes, one: Listener, first: int) -> None:
 
 def _roll(axes: Axes, one: Listener, first: int) -> None:
     _ruled(axes, one, first)
-    for notes, colour in ((one.bass, BASS_COLOUR), (one.chop, CHOP_COLOUR)):
+    for notes, variation in ((one.bass, BASS_COLOUR), (one.chop, CHOP_COLOUR)):
         shown = _shown(one, notes, first)
         axes.barh(
             [each.pitch for each in shown],
             [each.length for each in shown],
             left=[one.bars[each.bar].start + each.tick for each in shown],
             height=0.9,
-            color=[(*colour, _darkness(each)) for each in shown],
+            color=[(*variation, _darkness(each)) for each in shown],
         )
     pitches = [each.pitch for each in (*one.bass, *one.chop)]
     low, high = min(pitches), max(pitches)

@@ -449,7 +449,7 @@ def lines(one: Listener, line: str, every: int) -> list[list[Beat]]:
         notes[each.bar].append(each)
     walks = False
     for number, bar in enumerate(one.bars):
-        if bass.line(bar.place.colour) != line:
+        if bass.line(bar.place.variation) != line:
             walks = False
             continue
         if not walks:
@@ -483,7 +483,7 @@ def _walks(evidence: Evidence) -> Iterator[list[Beat]]:
 
 
 def _has_line(style: Style, line: str) -> bool:
-    return any(style.bass.line(colour) == line for colour in style.colours)
+    return any(style.bass.line(variation) == line for variation in style.variations)
 
 
 def tones(chord: Chord) -> frozenset[int]:
@@ -523,7 +523,7 @@ def walking_steps(evidence: Evidence) -> Figure | None:
         bars = {
             number
             for number, bar in enumerate(one.bars)
-            if evidence.style.bass.line(bar.place.colour) == "walking"
+            if evidence.style.bass.line(bar.place.variation) == "walking"
         }
         leaps += [
             abs(after.pitch - before.pitch)
@@ -548,7 +548,7 @@ def walking_bars(evidence: Evidence) -> Figure | None:
             for each in one.bass:
                 count[each.bar] += 1
             for number, bar in enumerate(one.bars):
-                if evidence.style.bass.line(bar.place.colour) == "walking":
+                if evidence.style.bass.line(bar.place.variation) == "walking":
                     plain.append(count[number] == bar.place.ticks // BEAT)
         if len(plain) >= FEWEST:
             found[bpm] = plain

@@ -10,7 +10,7 @@ from backing.band.bass import Bass
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from backing.band.place import Place
+    from backing.band.context import BarContext
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
     from backing.performance.performance import Performance
@@ -52,7 +52,7 @@ class Span(NamedTuple):
     end: int
     chord: Chord | None
     in_groove: bool
-    place: Place
+    place: BarContext
     notes: tuple[tuple[int, int], ...]
     is_new: bool
 
@@ -93,7 +93,7 @@ def tones(chord: Chord) -> frozenset[int]:
     return chord.pitch_classes | {chord.lowest.pitch_class}
 
 
-def spans_of(places: Sequence[Place], notes: Iterable[tuple[int, int]]) -> list[Span]:
+def spans_of(places: Sequence[BarContext], notes: Iterable[tuple[int, int]]) -> list[Span]:
     """Cut a line into chords.
 
     Args:

@@ -141,10 +141,10 @@ def take(
 ) -> Take:
     """Render a chart and read its file."""
     chart = read_chart(text, "x.chart")
-    wishes = Settings(
+    settings = Settings(
         style=style, bpm=bpm, seed=seed, looseness=looseness, choruses=choruses, count_in=1
     )
-    performance = Recorded(chart, wishes)
+    performance = Recorded(chart, settings)
     return Take(smf.read_smf(midi_bytes(performance)), tuple(performance.bars()))
 
 

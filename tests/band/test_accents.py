@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import pytest
 
-from backing.band.place import level_at
+from backing.band.context import level_at
 from backing.chart.read import read_chart
 from backing.notes import RHYTHM, Player
 from backing.performance.performance import Performance
@@ -18,7 +18,7 @@ from backing.performance.settings import Settings
 from backing.style.library import all_styles
 
 if TYPE_CHECKING:
-    from backing.band.place import Place
+    from backing.band.context import BarContext
     from backing.timing import Meter
 
 STYLES = {style.name: style for style in all_styles()[0]}
@@ -54,10 +54,10 @@ def chart_of(meter: Meter, words: tuple[str, str] = ("", ""), ending: str = "non
 
 def played(text: str, style: str, seed: int, looseness: float = 0.0) -> Performance:
     """Return two choruses of a chart by the whole band."""
-    wishes = Settings(
+    settings = Settings(
         style=style, seed=seed, choruses=2, looseness=looseness, called=frozenset(Player)
     )
-    return Performance(read_chart(text, "x.chart"), wishes)
+    return Performance(read_chart(text, "x.chart"), settings)
 
 
 def strokes_of(one: Performance) -> dict[tuple[Player, int, int], list[Struck]]:
@@ -75,7 +75,7 @@ def strokes_of(one: Performance) -> dict[tuple[Player, int, int], list[Struck]]:
     return found
 
 
-def is_hit_at(place: Place, tick: int) -> bool:
+def is_hit_at(place: BarContext, tick: int) -> bool:
     """Whether the whole band hits what sounds at a tick; nothing else is struck there."""
     sounding = place.at(tick)
     return sounding is not None and sounding.hit is not None and sounding.hit.is_struck

@@ -107,7 +107,7 @@ def test_target_of_walking(name: str, text: str) -> None:
         span
         for span in takes(name, text, "Dm" if text == MINOR else "F", choruses=3)
         if span.flows and span.is_new and span.end - span.start > 960
-        if span.place.style.bass.line(span.place.colour) == "walking"
+        if span.place.style.bass.line(span.place.variation) == "walking"
     ]
     assert len(found) > 100
     assert 0.80 <= share([span.begins_with_root for span in found]) <= 0.90
@@ -122,7 +122,7 @@ def test_target_in_two(name: str) -> None:
         for text, key in tunes()
         for span in takes(name, text, key, seeds=3)
         if span.flows and span.is_new
-        if span.place.style.bass.line(span.place.colour) != "walking"
+        if span.place.style.bass.line(span.place.variation) != "walking"
     ]
     assert len(found) > 100
     assert share(found) >= 0.95
@@ -151,11 +151,11 @@ def test_leading_notes_land(name: str) -> None:
     assert not [(str(a.chord), a.notes, b.notes) for a, b in found if not resolves(a, b)]
 
 
-@given(chart=charts(), wishes=settings_at_random)
+@given(chart=charts(), settings=settings_at_random)
 @examples(25)
-def test_leading_notes_land_in_any_chart(chart: Chart, wishes: Settings) -> None:
+def test_leading_notes_land_in_any_chart(chart: Chart, settings: Settings) -> None:
     """So it is over all chords, in crooked bars, over pushes, tags and intros."""
-    spans = played(Performance(chart, replace(wishes, looseness=0.0)))
+    spans = played(Performance(chart, replace(settings, looseness=0.0)))
     assert all(resolves(before, after) for before, after in leading(spans))
 
 
@@ -166,8 +166,8 @@ def test_leading_notes_land_in_loops(name: str) -> None:
     found = []
     for loop in ((0, 0), (2, 5), (7, 8), (14, 19)):
         for seed in (1, 2, 3):
-            wishes = Settings(style=name, seed=seed, choruses=5, looseness=0.0, loop=loop)
-            found += leading(played(Performance(chart, wishes)))
+            settings = Settings(style=name, seed=seed, choruses=5, looseness=0.0, loop=loop)
+            found += leading(played(Performance(chart, settings)))
     assert len(found) > 5
     assert all(resolves(before, after) for before, after in found)
 
@@ -182,7 +182,7 @@ def test_foreign_notes_are_not_repeated(name: str) -> None:
             (span, note)
             for span in spans
             for note in span.notes
-            if note[0] % 480 == 0 and span.place.style.bass.line(span.place.colour) != "figure"
+            if note[0] % 480 == 0 and span.place.style.bass.line(span.place.variation) != "figure"
         ]
         found += [
             (abs(after[1] - before[1]), after[0] - before[0])
@@ -209,8 +209,8 @@ def test_folk_basses_keep_to_the_key(name: str) -> None:
     charts += [chart_for(text, find_style(name), key) for key, text in MODES.items()]
     for semitones in range(-5, 7):
         for chart in charts:
-            wishes = Settings(style=name, seed=20 + semitones, choruses=2, looseness=0.0)
-            spans = played(Performance(by_semitones(chart, semitones), wishes))
+            settings = Settings(style=name, seed=20 + semitones, choruses=2, looseness=0.0)
+            spans = played(Performance(by_semitones(chart, semitones), settings))
             assert not [(span.chord, pitch) for span, pitch in outside(spans)]
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from backing.band.chop import Chop
-from backing.band.place import harmony_of
+from backing.band.context import harmony_of
 from backing.chart.model import Bar, Chart, ChordSpan, Direction, Part
 from backing.chart.read import read_chart
 from backing.harmony.chord import read_chord
@@ -28,7 +28,7 @@ from backing.timing import Meter
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from backing.band.place import Place, Stroke
+    from backing.band.context import BarContext, Stroke
     from backing.harmony.chord import Chord
 
 STYLES = {style.name: style for style in all_styles()[0]}
@@ -73,7 +73,7 @@ def performance(name: str, meter: Meter, seed: int, *, is_free: bool) -> Perform
     return Performance(chart, Settings(style=name, seed=seed, choruses=3))
 
 
-def bars_of(one: Performance) -> Iterator[tuple[Place, list[Stroke]]]:
+def bars_of(one: Performance) -> Iterator[tuple[BarContext, list[Stroke]]]:
     """Yield every bar with the chop's strokes in it."""
     chop = Chop(one.contexts)
     for number in range(one.length):
@@ -82,7 +82,7 @@ def bars_of(one: Performance) -> Iterator[tuple[Place, list[Stroke]]]:
         yield place, chop.play(place)
 
 
-def chords_of(place: Place) -> Iterator[tuple[Chord, int, int]]:
+def chords_of(place: BarContext) -> Iterator[tuple[Chord, int, int]]:
     """Yield (chord, start, end) of each chord that begins in a bar as it is written."""
     for each in place.harmony:
         if each.chord and not each.held_over and not each.is_silent:
@@ -142,7 +142,7 @@ def test_as_few_strokes_as_that_takes(name: str, meter: Meter) -> None:
         patterns = [
             {tick for tick, _ in each.grid.within(0, place.ticks, place.phase)}
             for each in place.style.chop.patterns
-            if each.colour in ("", place.colour)
+            if each.variation in ("", place.variation)
         ]
         patterns = [
             {tick for tick in each if (at := place.at(tick)) and at.chord} for each in patterns

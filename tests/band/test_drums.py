@@ -293,8 +293,8 @@ def test_some_parts_are_marked(name: str) -> None:
     )
     marked = []
     for seed in range(60):
-        wishes = Settings(style=name, seed=seed, looseness=0.0, called=frozenset(Player))
-        band = Performance(chart, wishes)
+        settings = Settings(style=name, seed=seed, looseness=0.0, called=frozenset(Player))
+        band = Performance(chart, settings)
         bar = next(each for each in band.bars() if each.marker.endswith(": B"))
         top = DRUM_KEYS[style.drums.top]
         marked.append(any(note.pitch == top and note.tick == bar.start for note in bar.notes))

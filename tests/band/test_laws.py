@@ -19,7 +19,7 @@ from backing.performance.performance import Performance, PlayedBar
 from backing.timing import ticks_to_seconds
 
 if TYPE_CHECKING:
-    from backing.band.place import Place
+    from backing.band.context import BarContext
     from backing.chart.model import Chart
     from backing.notes import Note
     from backing.performance.settings import Settings
@@ -30,7 +30,7 @@ MOST_MS = 22
 """How far a loose note is from its place at most, in milliseconds at looseness 1."""
 
 
-def places_of(performance: Performance) -> list[Place]:
+def places_of(performance: Performance) -> list[BarContext]:
     """Return what the band sees of every bar."""
     found = [performance.place(number) for number in range(performance.length)]
     return [place for place in found if place]
@@ -41,21 +41,21 @@ def milliseconds(ticks: float, bpm: float) -> float:
     return 1000 * ticks_to_seconds(ticks, bpm)
 
 
-@given(chart=charts(), wishes=settings_at_random)
+@given(chart=charts(), settings=settings_at_random)
 @examples(EXAMPLES)
-def test_bars_follow_each_other(chart: Chart, wishes: Settings) -> None:
+def test_bars_follow_each_other(chart: Chart, settings: Settings) -> None:
     """Each bar starts where the one before ended, the first at tick 0."""
-    bars = list(Performance(chart, wishes).bars())
+    bars = list(Performance(chart, settings).bars())
     assert bars[0].start == 0
     for before, after in pairwise(bars):
         assert before.end == after.start
 
 
-@given(chart=charts(), wishes=settings_at_random)
+@given(chart=charts(), settings=settings_at_random)
 @examples(EXAMPLES)
-def test_ticks_are_in_order(chart: Chart, wishes: Settings) -> None:
+def test_ticks_are_in_order(chart: Chart, settings: Settings) -> None:
     """In a bar notes come in the order of their ticks, none before tick 0, none without length."""
-    for bar in Performance(chart, wishes).bars():
+    for bar in Performance(chart, settings).bars():
         ticks = [note.tick for note in bar.notes]
         assert sorted(ticks) == ticks
         for note in bar.notes:
@@ -64,31 +64,31 @@ def test_ticks_are_in_order(chart: Chart, wishes: Settings) -> None:
             assert 1 <= note.velocity <= 127
 
 
-@given(chart=charts(), wishes=settings_at_random)
+@given(chart=charts(), settings=settings_at_random)
 @examples(EXAMPLES)
-def test_notes_stay_near_their_bar(chart: Chart, wishes: Settings) -> None:
+def test_notes_stay_near_their_bar(chart: Chart, settings: Settings) -> None:
     """A note is struck in its bar, or as far out of it as looseness allows.
 
     The bass comes 1.56 % of a quarter later on top, and a chop is spread over its strings.
     """
-    performance = Performance(chart, wishes)
+    performance = Performance(chart, settings)
     roll_ms = max((3 * each.style.chop.roll_ms for each in places_of(performance)), default=0)
     for bar in performance.bars():
         ticks_a_ms = 1 / milliseconds(1, bar.bpm)
-        early = wishes.looseness * (MOST_MS + 5) * ticks_a_ms + 1
-        late = wishes.looseness * ((MOST_MS + max(roll_ms, 10)) * ticks_a_ms + 15) + 1
+        early = settings.looseness * (MOST_MS + 5) * ticks_a_ms + 1
+        late = settings.looseness * ((MOST_MS + max(roll_ms, 10)) * ticks_a_ms + 15) + 1
         for note in bar.notes:
             assert bar.start - early <= note.tick < bar.end + late
 
 
-@given(chart=charts(), wishes=settings_at_random)
+@given(chart=charts(), settings=settings_at_random)
 @examples(EXAMPLES)
-def test_ranges(chart: Chart, wishes: Settings) -> None:
+def test_ranges(chart: Chart, settings: Settings) -> None:
     """Bass and chop stay in the range and on the frets that the style of the part gives them.
 
     A chord that comes early is held as in its own bar, which may be in another style.
     """
-    performance = Performance(chart, wishes)
+    performance = Performance(chart, settings)
     played = {bar.start: bar for bar in performance.bars()}
     for place in places_of(performance):
         bar = played.get(place.start)
@@ -101,14 +101,14 @@ def test_ranges(chart: Chart, wishes: Settings) -> None:
             assert all(low <= pitch <= high for pitch in own)
 
 
-@given(chart=charts(), wishes=settings_at_random)
+@given(chart=charts(), settings=settings_at_random)
 @examples(EXAMPLES)
-def test_the_file_is_sound(chart: Chart, wishes: Settings) -> None:
+def test_the_file_is_sound(chart: Chart, settings: Settings) -> None:
     """In the file keys are balanced and nothing sounds after the end, which all tracks share.
 
     Read by the letter of the standard; see `smf` for what is refused.
     """
-    performance = Performance(chart, wishes)
+    performance = Performance(chart, settings)
     file = smf.read_smf(midi_bytes(performance))
     end = list(performance.bars())[-1].end
     assert {end} == {track.end for track in file.tracks}
@@ -118,15 +118,15 @@ def test_the_file_is_sound(chart: Chart, wishes: Settings) -> None:
         assert all(sound.length >= 1 for sound in sounds)
 
 
-@given(chart=charts(), wishes=settings_at_random)
+@given(chart=charts(), settings=settings_at_random)
 @examples(EXAMPLES)
-def test_breaks_and_no_chord(chart: Chart, wishes: Settings) -> None:
+def test_breaks_and_no_chord(chart: Chart, settings: Settings) -> None:
     """In a break, and where there is no chord, bass and chop strike nothing; in a break no drums.
 
     Measured at looseness 0, where a note lies in the bar and at the place it was written for; a
     drum fill may lead out of no chord, never into a break that is not asked to fill.
     """
-    performance = Performance(chart, replace(wishes, looseness=0.0))
+    performance = Performance(chart, replace(settings, looseness=0.0))
     played = {bar.start: bar for bar in performance.bars()}
     for place in places_of(performance):
         bar = played.get(place.start)
@@ -141,17 +141,17 @@ def test_breaks_and_no_chord(chart: Chart, wishes: Settings) -> None:
             assert not struck & silent
 
 
-@given(chart=charts(), wishes=settings_at_random)
+@given(chart=charts(), settings=settings_at_random)
 @examples(EXAMPLES)
-def test_hits_are_struck_together(chart: Chart, wishes: Settings) -> None:
+def test_hits_are_struck_together(chart: Chart, settings: Settings) -> None:
     """A stop or a hold is one stroke of the whole band, on one tick at looseness 0.
 
     At looseness 1 each stroke is at most 22 ms from there (the greatest lateness of a good
     section's hand, our choice); the bass's 1.56 % of a quarter after the drums (Jazz Trio Database
     notebook) and the chop's roll from string to string come on top.
     """
-    exact = Performance(chart, replace(wishes, looseness=0.0))
-    loose = {bar.start: bar for bar in Performance(chart, replace(wishes, looseness=1.0)).bars()}
+    exact = Performance(chart, replace(settings, looseness=0.0))
+    loose = {bar.start: bar for bar in Performance(chart, replace(settings, looseness=1.0)).bars()}
     written = {bar.start: bar for bar in exact.bars()}
     for place in places_of(exact):
         if place.start not in written or place.sequenced.bar.pickup:
@@ -164,7 +164,7 @@ def test_hits_are_struck_together(chart: Chart, wishes: Settings) -> None:
                 end = min(end, place.start + place.ticks - place.fill.ticks)
             pairs = _pairs(written[place.start], loose[place.start], start, end)
             if not sounding.held_over and start < end:
-                assert _who_plays(place, wishes) == {note.player for note, _ in pairs}
+                assert _who_plays(place, settings) == {note.player for note, _ in pairs}
                 assert len({note.tick for note, _ in pairs}) == 1
             reach = MOST_MS / milliseconds(1, place.bpm) + 1
             for note, played in pairs:
@@ -174,9 +174,9 @@ def test_hits_are_struck_together(chart: Chart, wishes: Settings) -> None:
                 assert -reach <= late <= reach + strings.get(note.player, 0)
 
 
-def _who_plays(place: Place, wishes: Settings) -> set[Player]:
+def _who_plays(place: BarContext, settings: Settings) -> set[Player]:
     """Return who of the rhythm section plays in a bar; who sits out plays only when called."""
-    return (wishes.players & set(RHYTHM)) - (place.style.sits_out - wishes.called)
+    return (settings.players & set(RHYTHM)) - (place.style.sits_out - settings.called)
 
 
 def _pairs(written: PlayedBar, played: PlayedBar, start: int, end: int) -> list[tuple[Note, Note]]:
@@ -189,7 +189,7 @@ def _pairs(written: PlayedBar, played: PlayedBar, start: int, end: int) -> list[
     return [(note, loose) for note, loose in pairs if start <= note.tick < end]
 
 
-def _is_quiet(place: Place) -> bool:
+def _is_quiet(place: BarContext) -> bool:
     """Whether bass or chop may have nothing to strike in a bar."""
     return not place.harmony or any(
         sounding.held_over or sounding.chord is None or not sounding.flows
@@ -197,11 +197,11 @@ def _is_quiet(place: Place) -> bool:
     )
 
 
-@given(chart=charts(), wishes=settings_at_random)
+@given(chart=charts(), settings=settings_at_random)
 @examples(EXAMPLES)
-def test_no_empty_bar(chart: Chart, wishes: Settings) -> None:
+def test_no_empty_bar(chart: Chart, settings: Settings) -> None:
     """Bass and drums strike something in every bar that flows; the chop in every bar of 4/4."""
-    performance = Performance(chart, wishes)
+    performance = Performance(chart, settings)
     played = {bar.start: bar for bar in performance.bars()}
     for place in places_of(performance):
         bar = played.get(place.start)
@@ -213,22 +213,22 @@ def test_no_empty_bar(chart: Chart, wishes: Settings) -> None:
             assert Player.CHOP in struck
 
 
-@given(chart=charts(), wishes=settings_at_random)
+@given(chart=charts(), settings=settings_at_random)
 @examples(EXAMPLES)
-def test_nothing_is_struck_twice(chart: Chart, wishes: Settings) -> None:
+def test_nothing_is_struck_twice(chart: Chart, settings: Settings) -> None:
     """At looseness 0 no player strikes one key twice on one tick; nobody flams when loose."""
-    for bar in Performance(chart, replace(wishes, looseness=0.0)).bars():
+    for bar in Performance(chart, replace(settings, looseness=0.0)).bars():
         struck = [(note.tick, note.player, note.pitch) for note in bar.notes]
         assert len(set(struck)) == len(struck)
 
 
-@given(chart=charts(), wishes=settings_at_random, out=st.sampled_from(list(Player)))
+@given(chart=charts(), settings=settings_at_random, out=st.sampled_from(list(Player)))
 @examples(EXAMPLES)
-def test_leaving_a_player_out(chart: Chart, wishes: Settings, out: Player) -> None:
+def test_leaving_a_player_out(chart: Chart, settings: Settings, out: Player) -> None:
     """Who is left out takes none of the others' notes away."""
 
     def others(players: frozenset[Player]) -> list[Note]:
-        bars = Performance(chart, replace(wishes, players=players)).bars()
+        bars = Performance(chart, replace(settings, players=players)).bars()
         return [note for bar in bars if bar.marker != "count-in" for note in bar.notes
                 if note.player is not out]  # fmt: skip
 
@@ -237,21 +237,21 @@ def test_leaving_a_player_out(chart: Chart, wishes: Settings, out: Player) -> No
     ]
 
 
-@given(chart=charts(), wishes=settings_at_random, data=st.data())
+@given(chart=charts(), settings=settings_at_random, data=st.data())
 @examples(EXAMPLES)
-def test_a_bar_alone(chart: Chart, wishes: Settings, data: st.DataObject) -> None:
+def test_a_bar_alone(chart: Chart, settings: Settings, data: st.DataObject) -> None:
     """Any bar made alone, before all others, holds the same notes as in the whole."""
-    whole = Performance(chart, wishes)
+    whole = Performance(chart, settings)
     number = data.draw(st.integers(0, whole.length - 1))
     bars = [whole.bar(each) for each in range(whole.length)]
-    assert bars[number] == Performance(chart, wishes).bar(number)
+    assert bars[number] == Performance(chart, settings).bar(number)
 
 
-@given(chart=charts(), wishes=settings_at_random)
+@given(chart=charts(), settings=settings_at_random)
 @examples(EXAMPLES)
-def test_seconds(chart: Chart, wishes: Settings) -> None:
+def test_seconds(chart: Chart, settings: Settings) -> None:
     """The length in seconds, counted beforehand, is that of all bars together, slow ones too."""
-    performance = Performance(chart, wishes)
+    performance = Performance(chart, settings)
     total = 0.0
     for bar in performance.bars():
         tempi = [(0, bar.bpm), *bar.slower]
@@ -261,11 +261,11 @@ def test_seconds(chart: Chart, wishes: Settings) -> None:
     assert abs(total - performance.tempo.seconds()) < 1e-6 * total
 
 
-@given(chart=charts(), wishes=settings_at_random)
+@given(chart=charts(), settings=settings_at_random)
 @examples(EXAMPLES)
-def test_overlaps_are_cut_once(chart: Chart, wishes: Settings) -> None:
+def test_overlaps_are_cut_once(chart: Chart, settings: Settings) -> None:
     """What is heard has every stroke of the bars, but for keys struck twice on a tick."""
-    notes = [note for bar in Performance(chart, wishes).bars() for note in bar.notes]
+    notes = [note for bar in Performance(chart, settings).bars() for note in bar.notes]
     heard = without_overlaps(notes)
     assert {(note.tick, note.player, note.pitch) for note in notes} == {
         (note.tick, note.player, note.pitch) for note in heard

@@ -19,14 +19,14 @@ import mido
 import pytest
 
 from backing.band.feel import swing_ratio
-from backing.band.lead import LeadWish
+from backing.band.lead import LeadSettings
 from backing.chart.melody import Melody
 from backing.chart.melody_text import read_melody
 from backing.chart.read import read_chart
 from backing.chart.sequence import once_round
 from backing.chart.transpose import by_semitones, in_key
 from backing.errors import SettingsError
-from backing.fretboard.fretting import FrettingWish
+from backing.fretboard.fretting import FrettingSettings
 from backing.fretboard.instrument import find_instrument
 from backing.notes import Player
 from backing.out.midifile import midi_bytes
@@ -96,7 +96,7 @@ def keys(chart: Chart, settings: Settings = EXACT) -> list[int]:
 
 def chorus_starts(chart: Chart, when: str, choruses: int = 4) -> set[int]:
     """Return the choruses, from 1, in which the lead is heard."""
-    settings = replace(EXACT, choruses=choruses, lead=LeadWish(when))
+    settings = replace(EXACT, choruses=choruses, lead=LeadSettings(when))
     ticks = sum(each.bar.ticks for each in once_round(chart, last=False))
     return {tick // ticks + 1 for tick, _, _ in heard(chart, settings)}
 
@@ -207,7 +207,7 @@ def test_it_is_folded_into_an_instrument(name: str, semitones: int) -> None:
     instrument = find_instrument(name)
     lowest = min(instrument.strings)
     highest = max(instrument.strings) + instrument.frets
-    played = heard(chart, replace(EXACT, fretting=FrettingWish(instrument=name)))
+    played = heard(chart, replace(EXACT, fretting=FrettingSettings(instrument=name)))
 
     assert all(lowest <= key <= highest for _, key, _ in played)
     assert _classes(played) == _classes(heard(chart))
@@ -223,7 +223,7 @@ def test_a_tune_that_fits_an_octave_away_keeps_its_shape() -> None:
     shift = {
         a - b
         for a, b in zip(
-            keys(low, replace(EXACT, fretting=FrettingWish(instrument="mandolin"))),
+            keys(low, replace(EXACT, fretting=FrettingSettings(instrument="mandolin"))),
             keys(low),
             strict=True,
         )
@@ -234,13 +234,13 @@ def test_a_tune_that_fits_an_octave_away_keeps_its_shape() -> None:
 
 def test_doubled_at_the_octave() -> None:
     """Each note has its octave above; at the top of an instrument below."""
-    doubled = heard(reel(), replace(EXACT, lead=LeadWish(octave=True)))
+    doubled = heard(reel(), replace(EXACT, lead=LeadSettings(octave=True)))
     plain = heard(reel())
 
     expected = {(tick, key + octave) for tick, key, _ in plain for octave in (0, 12)}
     assert {(tick, key) for tick, key, _ in doubled} == expected
-    on_guitar = FrettingWish(instrument="guitar")
-    top = max(keys(reel(), replace(EXACT, fretting=on_guitar, lead=LeadWish(octave=True))))
+    on_guitar = FrettingSettings(instrument="guitar")
+    top = max(keys(reel(), replace(EXACT, fretting=on_guitar, lead=LeadSettings(octave=True))))
     assert top <= 64 + find_instrument("guitar").frets
 
 
@@ -250,7 +250,7 @@ def test_first_and_every_other_time() -> None:
     assert chorus_starts(reel(), "first") == {1}
     assert chorus_starts(reel(), "other") == {1, 3}
     with pytest.raises(SettingsError, match="choose from always, first, other"):
-        heard(reel(), replace(EXACT, lead=LeadWish("now and then")))
+        heard(reel(), replace(EXACT, lead=LeadSettings("now and then")))
 
 
 PICKED_UP = "title: P\nkey: C\n[A]\n| (pickup 1/4) G7 | C | C |\n"
@@ -273,7 +273,7 @@ def test_a_pickup_sounds_in_the_bar_before() -> None:
 
 def test_a_pickup_belongs_to_the_time_that_it_leads_to() -> None:
     """Every other time: that of the second time round is the student's, that of the third not."""
-    settings = replace(EXACT, choruses=3, lead=LeadWish("other"))
+    settings = replace(EXACT, choruses=3, lead=LeadSettings("other"))
     starts = [tick for tick, _, _ in heard(led(PICKED_UP, WITH_PICKUP), settings)]
 
     last_beats = [BAR + 3 * BEAT, 3 * BAR + 3 * BEAT]
@@ -331,7 +331,7 @@ def test_a_loop_has_the_bars_of_the_tune() -> None:
 
 def test_any_bar_alone() -> None:
     """A bar that is asked for by itself has the notes that it has in order."""
-    settings = Settings(choruses=3, lead=LeadWish("other"))
+    settings = Settings(choruses=3, lead=LeadSettings("other"))
     in_order = list(Performance(reel(), settings).bars())[-5:]
     performance = Performance(reel(), settings)
 

@@ -130,8 +130,8 @@ def test_the_chord_that_is_there_is_struck_again(style: str) -> None:
     pickup = f"(pickup {meter.count // meter.beats}/{meter.unit}) G7"
     text = f"key: C\nmeter: {meter}\n[A]\n| {pickup} | C | F | Dm | G7 |\n"
     for seed in range(1, 6):
-        wishes = replace(NO_STYLE, style=style, choruses=4, seed=seed)
-        for bar in played(text, wishes)[4:16:4]:
+        settings = replace(NO_STYLE, style=style, choruses=4, seed=seed)
+        for bar in played(text, settings)[4:16:4]:
             _, (start, chord) = bar.chords
             struck = {
                 note.pitch % 12
@@ -257,10 +257,10 @@ def test_the_shapes_are_those_that_are_shown() -> None:
 def test_live_chords_say_where_they_are_written() -> None:
     """The pickup's chord is that of its own bar, at its tick."""
     chart = read_chart("form: A B\n[A]\n| G | C Am |\n[B]\n| (pickup 1/4) E7 | Am:3/8 D:5/8 |\n")
-    source, wishes = Source(), LiveSettings.of(chart, Settings(bpm=120, count_in=0))
+    source, settings = Source(), LiveSettings.of(chart, Settings(bpm=120, count_in=0))
     bars, progress = [], Progress()
     for _ in range(3):
-        bar, after = source.next(wishes, progress)
+        bar, after = source.next(settings, progress)
         assert after
         assert bar.sequenced
         places = enumerate(bar.chords)

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from properties import examples
 
-from backing.band.place import harmony_of
+from backing.band.context import harmony_of
 from backing.chart.model import Bar, ChordSpan, Direction
 from backing.chart.read import read_chart
 from backing.chart.sequence import played_bars

@@ -98,10 +98,10 @@ def play(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., list[
             style = style.replace(f"{{{key}}}", value)
         name = f"small-{made}"
         (tmp_path / f"{name}.toml").write_text(style, encoding="utf-8")
-        wishes = Settings(
+        settings = Settings(
             style=name, choruses=choruses, seed=seed, looseness=looseness, called=called, count_in=0
         )
-        return list(Performance(read_chart(text, "x"), wishes).bars())
+        return list(Performance(read_chart(text, "x"), settings).bars())
 
     return play
 
@@ -126,8 +126,8 @@ def drums_of(bar: PlayedBar) -> set[int]:
 COLOURS = {
     "top": 'colours = ["one", "two", "three"]',
     "grooves": "\n".join(
-        f'[[drums.grooves]]\ncolour = "{colour}"\n{lane} = "x... x..."'
-        for colour, lane in (("one", "hat"), ("two", "snare"), ("three", "ride"))
+        f'[[drums.grooves]]\ncolour = "{variation}"\n{lane} = "x... x..."'
+        for variation, lane in (("one", "hat"), ("two", "snare"), ("three", "ride"))
     ),
 }
 ONE, TWO, THREE = {42}, {38}, {51}
@@ -154,8 +154,8 @@ def test_choruses_take_turns(play: Callable[..., list[PlayedBar]]) -> None:
 def test_lines_and_chops_of_colours(play: Callable[..., list[PlayedBar]]) -> None:
     """Bass and chop turn with the colours."""
     chop = "\n".join(
-        f'[[chop.patterns]]\ncolour = "{colour}"\ngrid = "{grid}"'
-        for colour, grid in (
+        f'[[chop.patterns]]\ncolour = "{variation}"\ngrid = "{grid}"'
+        for variation, grid in (
             ("one", "..X. ..X."), ("two", ".X.. .X.."), ("three", "X... X..."),
         )
     )  # fmt: skip

@@ -16,11 +16,11 @@ from backing.band.voicing import usual_fretting
 from backing.chart.read import load_chart, read_chart
 from backing.chart.sequence import loop_of, once_round
 from backing.chart.transpose import by_semitones
-from backing.fretboard.fretting import FrettingWish
+from backing.fretboard.fingering_path import fingering_path
+from backing.fretboard.fretting import FrettingSettings
 from backing.fretboard.hand import Hand
+from backing.fretboard.request import SWING
 from backing.fretboard.voices import as_played
-from backing.fretboard.way import way_through
-from backing.fretboard.wish import SWING
 from backing.harmony.chord import Chord, read_chord
 from backing.harmony.pitch import NoteName
 from backing.harmony.quality import table
@@ -106,7 +106,7 @@ def test_a_style_has_its_instrument(style: str) -> None:
     usual = usual_fretting(find_style(style).chop)
     chords = tuple(as_played(span.chord, usual.adds) for sequenced in once_round(chart)
                    for span in sequenced.bar.chords if span.chord)  # fmt: skip
-    alone = way_through(usual.instrument, usual.hand, chords, usual.wish)
+    alone = fingering_path(usual.instrument, usual.hand, chords, usual.wish)
     assert [each.shape for each in way] == list(alone.shapes)
 
 
@@ -150,9 +150,9 @@ def test_parts_with_another_instrument() -> None:
 def test_what_is_asked_for_is_played() -> None:
     """A small hand, another instrument and another level change what is heard, as asked."""
     chart = load_chart(str(ROOT / "demos" / "quarry-hill.chart"))
-    small = Settings(fretting=FrettingWish(hand=Hand(reach_mm=70)))
+    small = Settings(fretting=FrettingSettings(hand=Hand(reach_mm=70)))
     assert all(each.shape.span_mm <= 70 for each in Performance(chart, small).voicings.way)
-    swing = Settings(fretting=FrettingWish(instrument="guitar", level=SWING))
+    swing = Settings(fretting=FrettingSettings(instrument="guitar", level=SWING))
     way = Performance(chart, swing).voicings.way
     assert {each.fretting.instrument.name for each in way} == {"guitar"}
     assert "6" in {each.chord.quality.name for each in way}
@@ -173,7 +173,7 @@ def test_a_unison_is_struck_once() -> None:
     """Two strings at the same pitch are one key of a synthesizer."""
     chart = read_chart("key: C\n| C | F | G7 | C |\n", "ukulele")
     for instrument in ("ukulele", "mandolin", "guitar"):
-        wish = FrettingWish(instrument=instrument, hand=Hand(open_strings=True))
+        wish = FrettingSettings(instrument=instrument, hand=Hand(open_strings=True))
         way = Performance(chart, Settings(fretting=wish)).voicings.way
         assert all(len(set(each.keys)) == len(each.keys) for each in way)
 
@@ -191,7 +191,7 @@ def test_every_chord_is_voiced(chord: Chord, style: str) -> None:
     """Whatever the chord, every style's instrument plays notes of it, the third among them."""
     usual = usual_fretting(find_style(style).chop)
     played = as_played(chord, usual.adds)
-    (shape,) = way_through(usual.instrument, usual.hand, (played,), usual.wish).shapes
+    (shape,) = fingering_path(usual.instrument, usual.hand, (played,), usual.wish).shapes
     classes = {key % 12 for key in shape.keys(usual.instrument)}
     assert classes <= played.pitch_classes
     third = played.quality.degree(3)

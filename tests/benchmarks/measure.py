@@ -25,7 +25,7 @@ from typing import TYPE_CHECKING
 import mido
 
 from backing.chart.read import read_chart
-from backing.fretboard import hand, shapes, way
+from backing.fretboard import fingering_path, hand, shapes
 from backing.out.midifile import midi_bytes
 from backing.performance.performance import Performance
 from backing.performance.settings import Settings
@@ -109,7 +109,7 @@ def chart_in(meter: Meter) -> Chart:
 
 def forget_shapes() -> None:
     """Let everything be forgotten that is known about shapes."""
-    for known in (shapes.easiest, way.way_through, hand._holds):
+    for known in (shapes.easiest, fingering_path.fingering_path, hand._holds):
         known.cache_clear()
 
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from backing.chart.fields import CHART_NAMES, PART_NAMES
 from backing.chart.read import read_chart, read_chart_bytes
-from backing.errors import ChartError, Fault
+from backing.errors import ChartError, Diagnostic
 from backing.style.library import style_meters
 
 ALL = "title, by, key, meter, tempo, style, form, count-in, intro, ending, melody, note"
@@ -24,7 +24,7 @@ BODY = "\n[A] 3\n| 1 4 5 | 57 / / | (2/4) 2m 5 |\n[B] 1\nkey: G\n| 1 / 5 |\n"
 """Bars that want a key and three beats."""
 
 
-def faults(text: str) -> list[Fault]:
+def faults(text: str) -> list[Diagnostic]:
     """Return the faults of a chart, its styles and their meters checked too."""
     with pytest.raises(ChartError) as caught:
         read_chart(text, "mill.chart", style_meters())

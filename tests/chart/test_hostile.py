@@ -13,7 +13,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from strategies import SEEDS, SIGNS, spoilt
 
-from backing.chart.faults import MOST_SHOWN, WIDEST
+from backing.chart.diagnostics import MOST_SHOWN, WIDEST
 from backing.chart.read import LIMIT, load_chart, load_text, read_chart, read_chart_bytes
 from backing.chart.write import write_chart
 from backing.errors import ChartError

@@ -7,7 +7,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from backing.chart.read import load_chart
-from backing.scores.beside import load_melody
+from backing.scores.sidecar import load_melody
 from backing.style.library import style_meters
 
 if TYPE_CHECKING:

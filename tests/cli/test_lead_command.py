@@ -11,7 +11,7 @@ import pytest
 
 from backing.cli import main
 from backing.live.watch import ChartFile
-from backing.scores.beside import load_tune
+from backing.scores.sidecar import load_tune
 from backing.stand.songbook import Songbook
 
 if TYPE_CHECKING:

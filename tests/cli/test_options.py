@@ -121,8 +121,8 @@ def test_what_is_read_is_what_is_played(
     class AskedError(Exception):
         """The session has been asked for."""
 
-    def asked(self: Session, source: str, wishes: object, output: object, **more: object) -> None:
-        seen.update(more, wishes=wishes)
+    def asked(self: Session, source: str, settings: object, output: object, **more: object) -> None:
+        seen.update(more, settings=settings)
         raise AskedError
 
     monkeypatch.setattr(Session, "__init__", asked)
@@ -131,11 +131,11 @@ def test_what_is_read_is_what_is_played(
     monkeypatch.setattr(sys, "argv", ["backing", "play", chart, "--rest", rest, *options.split()])
     with pytest.raises(AskedError):
         main()
-    wishes = seen.pop("wishes")
+    settings = seen.pop("settings")
 
-    assert wishes.bpm == 200  # type: ignore[attr-defined]
-    assert wishes.rest == (2, 8)  # type: ignore[attr-defined]
-    base = wishes.base  # type: ignore[attr-defined]
+    assert settings.bpm == 200  # type: ignore[attr-defined]
+    assert settings.rest == (2, 8)  # type: ignore[attr-defined]
+    base = settings.base  # type: ignore[attr-defined]
     assert set(Player) - base.players == {"chop"}
     assert (base.seed, base.count_in, base.looseness, base.choruses) == (7, 1, 0.5, 4)
-    assert not wishes.endless  # type: ignore[attr-defined]
+    assert not settings.endless  # type: ignore[attr-defined]

@@ -16,7 +16,7 @@ from backing.control.commands import COMMANDS, Controls, find_command, keys, lin
 from backing.control.settings import CommandError, LiveSettings
 from backing.live.pedal import read_mapping
 from backing.live.screen import screen
-from backing.stand import asked, front
+from backing.stand import handlers, settings_form
 from tests.live.charts import TWO_PARTS
 from tests.live.stage import Stage
 
@@ -60,7 +60,7 @@ def said_by_page(stage: Stage, line: str) -> list[str]:
     told: list[Fault] = []
     stand: Any = SimpleNamespace(is_fresh=True, carry_out=carry_out, plain=str)
     page: Any = SimpleNamespace(send=told.append)
-    asyncio.run(asked.take(stand, page, json.dumps({"type": "say", "line": line})))
+    asyncio.run(handlers.take(stand, page, json.dumps({"type": "say", "line": line})))
     return [each.text for each in told]
 
 
@@ -69,7 +69,7 @@ def test_a_command_is_added_in_one_place(added: SettingCommand) -> None:
     stage = Stage(TWO_PARTS)
 
     def seed() -> int:
-        return stage.session.transport.wishes.base.seed
+        return stage.session.transport.settings.base.seed
 
     stage.session.say("help")
     stage.session.say("help reseed")
@@ -81,8 +81,8 @@ def test_a_command_is_added_in_one_place(added: SettingCommand) -> None:
     stage.session.carry_out("reseed 8")
     assert seed() == 8
     assert read_mapping('[buttons]\n"note 60" = "reseed 7"\n', "it") == {"note 60": "reseed 7"}
-    assert front.page_keys()["z"] == ("reseed 7", "other choices of the band")
-    assert 'data-key="z" data-line="reseed 7"' in front.page.__wrapped__()
+    assert settings_form.page_keys()["z"] == ("reseed 7", "other choices of the band")
+    assert 'data-key="z" data-line="reseed 7"' in settings_form.page.__wrapped__()
     assert said_by_page(stage, "reseed 7") == []
     assert seed() == 7
     assert said_by_page(stage, "reseed 9") == [
@@ -104,7 +104,7 @@ def test_what_is_not_for_pages_is_refused_there(monkeypatch: pytest.MonkeyPatch)
         "a page cannot end the band for all: close the page"
     ]
     assert line_of("q") == "quit"
-    assert "q" not in front.page_keys()
+    assert "q" not in settings_form.page_keys()
     stage.session.carry_out("quit")
     assert stage.session.is_over
 
@@ -167,8 +167,8 @@ def test_every_control_of_the_page_says_a_command() -> None:
     own = re.findall(
         r"^  \"?([\w-]+)[\w ]*\"?: ", script.partition("const HERE = {")[2], re.MULTILINE
     )
-    said = re.findall(r'data-(?:say|again|line)="([^"]*)"', front.page())
-    words = {words[0] for line in [*said, *front.PEDAL_LINES] for words in split_line(line)}
+    said = re.findall(r'data-(?:say|again|line)="([^"]*)"', settings_form.page())
+    words = {words[0] for line in [*said, *settings_form.PEDAL_LINES] for words in split_line(line)}
 
     assert {"toggle", "tempo", "mute", "loop", "practice"} <= words
     assert words - set(own) - {"toggle"} <= {

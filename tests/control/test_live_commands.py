@@ -58,15 +58,15 @@ if TYPE_CHECKING:
 def test_a_line_is_a_wish(line: str, wished: dict[str, object] | None) -> None:
     """Each line changes what it names and nothing else; what cannot be met changes nothing."""
     take = Take(TWO_PARTS)
-    before = take.transport.wishes
+    before = take.transport.settings
     if wished is None:
         with pytest.raises(BackingError, match="20 to 500"):
             take.say(line)
-        assert before == take.transport.wishes
+        assert before == take.transport.settings
         return
     take.say(line)
 
-    now = take.transport.wishes
+    now = take.transport.settings
     held = {name: getattr(now if hasattr(now, name) else now.base, name) for name in wished}
     assert wished == held
 
@@ -121,11 +121,11 @@ def test_a_line_is_a_wish(line: str, wished: dict[str, object] | None) -> None:
 def test_what_cannot_be_met_is_a_sentence(line: str, sentence: str) -> None:
     """A line that is no command is told, and nothing changes."""
     take = Take(TWO_PARTS)
-    before = take.transport.wishes
+    before = take.transport.settings
 
     with pytest.raises(BackingError, match=sentence):
         take.say(line)
-    assert before == take.transport.wishes
+    assert before == take.transport.settings
 
 
 def test_every_key_says_a_verb() -> None:
@@ -146,9 +146,9 @@ def test_mute_and_unmute_said_twice_do_no_more(style: str, player: str) -> None:
     take.say(f"style {style}")
     for line, plays in (("mute", False), ("unmute", True), ("mute", False)):
         take.say(f"{line} {player}")
-        once = take.transport.wishes
+        once = take.transport.settings
         take.say(f"{line} {player}")
-        assert take.transport.wishes == once
+        assert take.transport.settings == once
         assert once.plays(Player(player)) is plays
 
 
@@ -160,13 +160,13 @@ def test_lines_take_turns() -> None:
     for name in "ccdd":
         take.say(key[name])
         heard.append(
-            [player for player in ("chop", "drums") if take.transport.wishes.plays(player)]
+            [player for player in ("chop", "drums") if take.transport.settings.plays(player)]
         )
     assert heard == [["drums"], ["chop", "drums"], ["chop"], ["chop", "drums"]]
     loops = []
     for _ in range(2):
         take.say(key["l"])
-        loops.append(take.transport.wishes.loop)
+        loops.append(take.transport.settings.loop)
     assert loops == ["A", None]
     running = []
     for _ in range(3):
@@ -180,10 +180,10 @@ def test_a_fault_in_lines_that_take_turns_is_told(line: str) -> None:
     """Nothing has changed then, nor is what stands behind the fault carried out."""
     take = Take(TWO_PARTS)
     take.say("mute chop")
-    before = take.transport.wishes
+    before = take.transport.settings
     with pytest.raises(BackingError, match="not"):
         take.say(line)
-    assert take.transport.wishes == before
+    assert take.transport.settings == before
 
 
 @pytest.mark.parametrize(
@@ -388,7 +388,7 @@ def test_the_loop_key_goes_round_the_part_being_played() -> None:
     take.say(line_of("l") or "")
     take.run_bars(4)
     assert [bar.label for bar in take.bars[3:]] == ["A 2"] * 5
-    assert take.transport.wishes.loop == "A 2"
+    assert take.transport.settings.loop == "A 2"
 
 
 def test_an_edited_chart_is_seen_once(tmp_path: Path) -> None:
@@ -419,7 +419,7 @@ def test_an_edited_chart_comes_in_at_the_next_part() -> None:
     take.say("play")
     take.run_bars(7)
     assert take.bars[-1].part == "A"
-    take.transport.wish(lambda wishes: replace(wishes, pending=SHORTER), take.now)
+    take.transport.change(lambda settings: replace(settings, pending=SHORTER), take.now)
     take.run_bars(8)
     chords = [symbols(bar) for bar in take.bars[6:]]
     at = chords.index(("C6",))
@@ -490,10 +490,10 @@ def test_several_play_alone_and_the_style_goes_back() -> None:
     """`only` takes several players; `style own` is the chart's groove again."""
     take = Take(TWO_PARTS)
     take.say("only bass drums", "style two-beat")
-    wishes = take.transport.wishes
-    assert [player for player in Player if wishes.plays(player)] == [Player.BASS, Player.DRUMS]
+    settings = take.transport.settings
+    assert [player for player in Player if settings.plays(player)] == [Player.BASS, Player.DRUMS]
     take.say("style own")
-    assert take.transport.wishes.base.style is None
+    assert take.transport.settings.base.style is None
 
 
 def test_a_style_change_keeps_the_pulse() -> None:
@@ -514,8 +514,8 @@ def test_who_played_before_one_was_alone_comes_back() -> None:
     take = Take(TWO_PARTS)
     for line in ("mute chop", "only bass", "only drums", "only before"):
         take.say(line)
-    assert take.transport.wishes.base.players == frozenset(Player) - {Player.CHOP}
+    assert take.transport.settings.base.players == frozenset(Player) - {Player.CHOP}
 
     for line in ("only bass drums", "only before"):
         take.say(line)
-    assert take.transport.wishes.base.players == frozenset(Player)
+    assert take.transport.settings.base.players == frozenset(Player)

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from properties import examples
 
-from backing.band.lead import WHEN, LeadWish
+from backing.band.lead import WHEN, LeadSettings
 from backing.chart.melody_text import read_melody
 from backing.chart.read import read_chart
 from backing.chart.sequence import length_in_bars
@@ -20,7 +20,7 @@ from backing.control.progress import Position, Progress, every_bar
 from backing.control.settings import Ladder, LiveSettings
 from backing.control.snapshot import NOT_SAVED, Snapshot, restore, save
 from backing.errors import BackingError
-from backing.fretboard.fretting import AS_THE_STYLE, FrettingWish
+from backing.fretboard.fretting import AS_THE_STYLE, FrettingSettings
 from backing.fretboard.hand import Hand
 from backing.notes import Player
 from backing.performance.settings import Settings
@@ -40,10 +40,10 @@ CHARTS = (
 STYLES = all_styles()[0]
 FRETTINGS = (
     AS_THE_STYLE,
-    FrettingWish("guitar", 3, "full", Hand(92.5, True, False, 1), True, 4, 2, 11),
-    FrettingWish("mandolin", level="easy", hand=Hand(80.0), strings=(4, 3, 2)),
-    FrettingWish(level="swing", hand=Hand(250.0, inner_muted=2)),
-    FrettingWish("tenor-banjo", capo=2, strings=2, highest=9),
+    FrettingSettings("guitar", 3, "full", Hand(92.5, True, False, 1), True, 4, 2, 11),
+    FrettingSettings("mandolin", level="easy", hand=Hand(80.0), strings=(4, 3, 2)),
+    FrettingSettings(level="swing", hand=Hand(250.0, inner_muted=2)),
+    FrettingSettings("tenor-banjo", capo=2, strings=2, highest=9),
 )
 FARTHEST = 2**53 - 1
 
@@ -90,7 +90,7 @@ def states(draw: st.DrawFn) -> Snapshot:
         called=draw(players),
         count_each=draw(st.booleans()),
         fretting=fretting,
-        lead=LeadWish(draw(st.sampled_from(list(WHEN))), draw(st.booleans())),
+        lead=LeadSettings(draw(st.sampled_from(list(WHEN))), draw(st.booleans())),
     )
     wanted = LiveSettings(
         chart=chart,
@@ -152,8 +152,8 @@ def without(codecs: dict[str, Any], kind: type) -> dict[str, Any]:
         (Position, without(snapshot.PROGRESS, Progress)),
         (Snapshot, {"settings": None, "progress": None, **snapshot.STATE}),
         (Ladder, snapshot.LADDER),
-        (LeadWish, snapshot.LEAD),
-        (FrettingWish, snapshot.FRETTING),
+        (LeadSettings, snapshot.LEAD),
+        (FrettingSettings, snapshot.FRETTING),
         (Hand, snapshot.HAND),
     ],
 )
@@ -216,7 +216,7 @@ def test_an_edit_on_its_way_has_come_in() -> None:
     take = Take(TWO_PARTS)
     take.say("loop B", "play")
     take.run_bars(3)
-    take.transport.wish(lambda wishes: wishes.edited(SHORTER), take.now)
+    take.transport.change(lambda settings: settings.edited(SHORTER), take.now)
     saved = save(take.transport.snapshot())
     state, faults = restore(saved, SHORTER)
 
@@ -238,7 +238,7 @@ def test_a_chart_that_was_edited_meanwhile() -> None:
     assert faults[1] == "loop: 'C' is not a part: choose from A"
     assert state.settings.rest == (1, 4)
     assert (state.settings.level, state.settings.base.style) == (80, None)
-    assert state.settings.ladder == take.transport.wishes.ladder
+    assert state.settings.ladder == take.transport.settings.ladder
     assert state.progress == replace(
         take.transport.snapshot().progress, position=state.progress.position
     )
@@ -301,7 +301,7 @@ def test_a_spoilt_wish_is_told_and_all_else_is_there(path: tuple[str, ...], valu
     (told,) = faults
     assert told.startswith(f"{path[0]}: ")
     assert len(told) < 700
-    usual, said = LiveSettings.of(TWO_PARTS), take.transport.wishes
+    usual, said = LiveSettings.of(TWO_PARTS), take.transport.settings
     if path[0] in {each.name for each in fields(Settings)} - {"loop"}:
         kept = said.with_base(**{path[0]: getattr(usual.base, path[0])})
     else:

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from backing.fretboard.diagram import Diagram, remarks, side_by_side, svg, text_lines
 from backing.fretboard.hand import Hand
 from backing.fretboard.instrument import find_instrument
+from backing.fretboard.request import ShapeRequest
 from backing.fretboard.shapes import shapes
-from backing.fretboard.wish import Wish
 from backing.harmony.chord import read_chord
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 def shape(name: str, symbol: str, frets: str, **hand) -> Shape:
     """Return a shape by its frets."""
-    listed = shapes(find_instrument(name), Hand(**hand), read_chord(symbol), Wish())
+    listed = shapes(find_instrument(name), Hand(**hand), read_chord(symbol), ShapeRequest())
     return next(each for each in listed if str(each) == frets)
 
 
@@ -72,7 +72,7 @@ def test_high_up_the_neck() -> None:
 @given(count=st.integers(0, 12), width=st.integers(20, 100))
 def test_side_by_side_stays_in_the_width(count: int, width: int) -> None:
     """Every diagram is there, and no line is longer than the width."""
-    listed = shapes(find_instrument("mandolin"), Hand(), read_chord("G"), Wish())[:count]
+    listed = shapes(find_instrument("mandolin"), Hand(), read_chord("G"), ShapeRequest())[:count]
     lines = side_by_side([Diagram("G", each, remarks(each)) for each in listed], width)
     assert max(map(len, lines), default=0) <= width
     words = " ".join(lines).split()

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from backing.errors import Fault, InstrumentError, SettingsError
+from backing.errors import Diagnostic, InstrumentError, SettingsError
 from backing.fretboard.instrument import (
     FIGURES,
     FOLDER,
@@ -176,7 +176,7 @@ def test_one_mistake_is_told_once(key: str, mistake: str) -> None:
         "misspelt": f"{key[:2]}{key[3:]} = {value}",
         "missing": "",
     }.get(mistake, f"{key} = {mistake}")
-    faults: tuple[Fault, ...] = ()
+    faults: tuple[Diagnostic, ...] = ()
     try:
         read_instrument(WHOLE.replace(line, changed), "own", "own.toml")
     except InstrumentError as error:

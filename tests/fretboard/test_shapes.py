@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from backing.errors import SettingsError, ShapeError
 from backing.fretboard.hand import Hand, fingering
 from backing.fretboard.instrument import Instrument, find_instrument, instrument_files
+from backing.fretboard.request import EASY, FULL, LEVELS, SWING, ShapeRequest
 from backing.fretboard.shapes import easiest, shapes
 from backing.fretboard.voices import LEVEL_ADDS, as_played, required, voices
-from backing.fretboard.wish import EASY, FULL, LEVELS, SWING, Wish
 from backing.harmony.chord import Chord, read_chord
 from backing.harmony.pitch import Degree, NoteName
 from backing.harmony.quality import read_quality, table
@@ -31,7 +31,7 @@ def found(
     instrument: Instrument, symbol: str, hand: Hand | None = None, **wish
 ) -> dict[str, Shape]:
     """Return the shapes of a chord by their frets, in their order."""
-    listed = shapes(instrument, hand or Hand(), read_chord(symbol), Wish(**wish))
+    listed = shapes(instrument, hand or Hand(), read_chord(symbol), ShapeRequest(**wish))
     return {str(shape): shape for shape in listed}
 
 
@@ -114,9 +114,11 @@ def test_guitar_shells(guitar: Instrument, symbol: str, frets: str) -> None:
 
 def test_a_shell_does_not_hide_a_flat_fifth(guitar: Instrument) -> None:
     """Three strings would make m7 of m7b5: there four sound."""
-    best = shapes(guitar, Hand(), read_chord("Cm7b5"), Wish(SWING))[0]
+    best = shapes(guitar, Hand(), read_chord("Cm7b5"), ShapeRequest(SWING))[0]
     assert best.left_out in ((), (Degree(1, 0),))
-    assert shapes(guitar, Hand(), read_chord("Cm7"), Wish(SWING))[0].left_out == (Degree(5, 0),)
+    assert shapes(guitar, Hand(), read_chord("Cm7"), ShapeRequest(SWING))[0].left_out == (
+        Degree(5, 0),
+    )
 
 
 def test_what_is_played() -> None:
@@ -136,7 +138,7 @@ def test_full_begins_with_four_strings(mandolin: Instrument) -> None:
     """An average hand is shown a four-string chop first."""
     for root in range(12):
         chord = Chord(NoteName(root - 4), read_quality(""))
-        assert shapes(mandolin, Hand(), chord, Wish())[0].strings == 4
+        assert shapes(mandolin, Hand(), chord, ShapeRequest())[0].strings == 4
 
 
 @pytest.mark.parametrize("strings", [2, 3, 4])
@@ -208,7 +210,7 @@ def test_every_quality_in_twelve_roots(name: str, quality: str) -> None:
     instrument = find_instrument(name)
     for fifths in range(-5, 7):
         chord = Chord(NoteName(fifths), read_quality(quality))
-        (shape,) = easiest(instrument, Hand(), chord, Wish(strings=None), 1)
+        (shape,) = easiest(instrument, Hand(), chord, ShapeRequest(strings=None), 1)
         assert shape.closed
         assert not faults_of_notes(instrument, shape.frets, chord, shape.left_out)
         core = [each for each in voices(chord.quality).needed if each.number in (2, 3, 4, 7)]
@@ -220,9 +222,9 @@ def test_every_quality_in_twelve_roots(name: str, quality: str) -> None:
 def test_the_easiest_are_the_first(name: str, symbol: str) -> None:
     """Those that are sought alone are the first of all that there are."""
     instrument, chord = find_instrument(name), read_chord(symbol)
-    every = shapes(instrument, Hand(), chord, Wish())
+    every = shapes(instrument, Hand(), chord, ShapeRequest())
     for most in (1, 5, 24):
-        assert easiest(instrument, Hand(), chord, Wish(), most) == every[:most]
+        assert easiest(instrument, Hand(), chord, ShapeRequest(), most) == every[:most]
 
 
 @given(
@@ -252,7 +254,7 @@ def test_every_shape_passes_the_independent_check(
     chord = Chord(NoteName(fifths), read_quality(quality))
     hand = Hand(reach, open_strings=free, barre=barre, inner_muted=gaps)
     try:
-        listed = shapes(instrument, hand, chord, Wish(level))
+        listed = shapes(instrument, hand, chord, ShapeRequest(level))
     except ShapeError:
         return
     assert len({shape.frets for shape in listed}) == len(listed)
@@ -272,7 +274,7 @@ def test_all_shapes_of_all_chords(name: str) -> None:
     instrument, hand = find_instrument(name), Hand()
     for quality, fifths, level in product(QUALITIES, range(-5, 7), LEVELS):
         chord = Chord(NoteName(fifths), read_quality(quality))
-        for shape in shapes(instrument, hand, chord, Wish(level)):
+        for shape in shapes(instrument, hand, chord, ShapeRequest(level)):
             assert not faults_of_hand(instrument, shape.frets, shape.fingers, hand.reach_mm)
             assert not faults_of_notes(instrument, shape.frets, chord, shape.left_out)
 
@@ -296,7 +298,7 @@ def test_against_brute_force(mandolin: Instrument, symbol: str, reach: float, fr
 
     combinations = product([None, *range(0 if free else 1, 6)], repeat=4)
     expected = {each for each in combinations if complete(each) and fingering(mandolin, hand, each)}
-    found_frets = {shape.frets for shape in shapes(mandolin, hand, chord, Wish(highest=5))}
+    found_frets = {shape.frets for shape in shapes(mandolin, hand, chord, ShapeRequest(highest=5))}
     if expected:
         assert found_frets == expected
     else:  # what is left is a shape that is told to miss something, or has two strings

@@ -109,7 +109,7 @@ def test_an_output_is_kept_for_the_next_session() -> None:
     """It is closed with a session unless it is to be kept."""
     for kept in (True, False):
         output = Closed()
-        settings = Stage(TWO_PARTS).session.transport.wishes
+        settings = Stage(TWO_PARTS).session.transport.settings
         Session("-", settings, output, keeps_output=kept).close()
         assert output.closed != kept
 

@@ -131,7 +131,7 @@ def test_a_part_outside_the_loop_ends_it(
         assert bar.position.bar == name
     else:
         assert (bar.label.lower(), bar.index) == (goal.lower().removesuffix(" 1"), 0)
-    assert (transport.wishes.loop is not None, state["loop"] is not None) == (goes_on, goes_on)
+    assert (transport.settings.loop is not None, state["loop"] is not None) == (goes_on, goes_on)
     assert told is not goes_on
     if told:
         loop, label = looped.removeprefix("loop "), bar.label
@@ -206,7 +206,7 @@ def test_a_faster_tempo_on_a_ladder_starts_from_its_rung() -> None:
     take.run_bars(6)
 
     assert take.transport.bpm == 145
-    assert take.transport.wishes.ladder is None
+    assert take.transport.settings.ladder is None
 
 
 def test_a_ladder_begins_at_its_start_whenever_it_is_asked_for() -> None:
@@ -339,15 +339,17 @@ def test_a_second_edit_waits_for_the_next_part_too() -> None:
     take.run_bars(2)
     seen = []
     for chart in (IN_TWO, LONGER):
-        take.transport.wish(lambda wishes, chart=chart: replace(wishes, pending=chart), take.now)
+        take.transport.change(
+            lambda settings, chart=chart: replace(settings, pending=chart), take.now
+        )
         at = len(take.bars)
-        while take.transport.wishes.pending:
+        while take.transport.settings.pending:
             take.run_bars(1)
         seen.append([bar.is_part_start for bar in take.bars[at:]])
         take.run_bars(3)
 
     assert seen == [[False, False, True], [False, True]]
-    assert take.transport.wishes.chart is LONGER
+    assert take.transport.settings.chart is LONGER
 
 
 def test_an_edit_that_does_not_fit_is_refused_and_the_band_plays_on() -> None:
@@ -355,12 +357,12 @@ def test_an_edit_that_does_not_fit_is_refused_and_the_band_plays_on() -> None:
     take = Take(TWO_PARTS, count_in=0)
     take.say("style swing", "play")
     take.run_bars(2)
-    before = take.transport.wishes
+    before = take.transport.settings
 
     with pytest.raises(BackingError, match="the style swing is played in 4/4"):
-        take.transport.wish(lambda wishes: replace(wishes, pending=IN_TWO), take.now)
+        take.transport.change(lambda settings: replace(settings, pending=IN_TWO), take.now)
     take.run_bars(6)
-    assert before == take.transport.wishes
+    assert before == take.transport.settings
     assert {str(bar.meter) for bar in take.bars} == {"4/4"}
 
 
@@ -370,11 +372,11 @@ def test_a_loop_means_the_same_in_an_edited_chart(loop: str, kept: str | None) -
     take = Take(TWO_PARTS, count_in=0)
     take.say(f"loop {loop}", "play")
     take.run_bars(2)
-    take.transport.wish(lambda wishes: replace(wishes, pending=SHORTER), take.now)
+    take.transport.change(lambda settings: replace(settings, pending=SHORTER), take.now)
     take.run_bars(8)
 
-    assert kept == take.transport.wishes.loop
-    assert take.transport.wishes.chart is SHORTER
+    assert kept == take.transport.settings.loop
+    assert take.transport.settings.chart is SHORTER
 
 
 def test_a_wish_that_comes_while_a_bar_is_made_is_not_lost(
@@ -385,8 +387,8 @@ def test_a_wish_that_comes_while_a_bar_is_made_is_not_lost(
     make = Source.next
     lines = ["mute drums"]
 
-    def interrupted(source: Source, wishes: object, position: object) -> object:
-        bar = make(source, wishes, position)  # type: ignore[arg-type]
+    def interrupted(source: Source, settings: object, position: object) -> object:
+        bar = make(source, settings, position)  # type: ignore[arg-type]
         if lines:
             take.say(lines.pop())
         return bar
@@ -404,14 +406,14 @@ def test_two_who_wish_at_once_are_both_heard() -> None:
     take = Take(TWO_PARTS)
     once = ["key +2"]
 
-    def louder(wishes: object) -> object:
+    def louder(settings: object) -> object:
         if once:
             take.say(once.pop())
-        return replace(wishes, level=80)  # type: ignore[type-var]
+        return replace(settings, level=80)  # type: ignore[type-var]
 
-    take.transport.wish(louder, take.now)  # type: ignore[arg-type]
+    take.transport.change(louder, take.now)  # type: ignore[arg-type]
 
-    assert (take.transport.wishes.semitones, take.transport.wishes.level) == (2, 80)
+    assert (take.transport.settings.semitones, take.transport.settings.level) == (2, 80)
 
 
 @pytest.mark.parametrize("ending", ["ritard", "tag", "two-hit"])

@@ -169,12 +169,12 @@ class Playing(RuleBasedStateMachine):
     @rule(verb=st.sampled_from(sorted(COMMANDS)), words=st.lists(WORDS | NUMBERS, max_size=4))
     def say_anything(self, verb: str, words: list[str]) -> None:
         """Say a verb with whatever behind it: it is carried out or refused, and changes nothing."""
-        before = self.take.transport.wishes
+        before = self.take.transport.settings
         try:
             self.take.say(" ".join([verb, *words]))
         except BackingError as error:
             assert str(error)
-            assert before == self.take.transport.wishes
+            assert before == self.take.transport.settings
 
     @rule(line=USUAL)
     def say(self, line: str) -> None:
@@ -236,11 +236,11 @@ class Playing(RuleBasedStateMachine):
     @rule(chart=st.sampled_from(CHARTS))
     def edit_the_chart(self, chart: object) -> None:
         """Save another chart while the band plays."""
-        before = self.take.transport.wishes
+        before = self.take.transport.settings
         try:
-            self.take.transport.wish(lambda wishes: wishes.edited(chart), self.take.now)
+            self.take.transport.change(lambda settings: settings.edited(chart), self.take.now)
         except BackingError:
-            assert before == self.take.transport.wishes
+            assert before == self.take.transport.settings
 
     @rule()
     def plug_in_again(self) -> None:
@@ -294,11 +294,11 @@ class Playing(RuleBasedStateMachine):
         if not hasattr(self, "take"):
             return
         transport = self.take.transport
-        wishes = transport.wishes
-        if not transport.playing or wishes.pending is not None:
+        settings = transport.settings
+        if not transport.playing or settings.pending is not None:
             return
-        if wishes.chart not in (LONGER, SLOWING):
-            assert transport.wishes.bpm == pytest.approx(transport.bpm)
+        if settings.chart not in (LONGER, SLOWING):
+            assert transport.settings.bpm == pytest.approx(transport.bpm)
 
     @invariant()
     def bars_are_whole(self) -> None:
@@ -315,7 +315,7 @@ class Playing(RuleBasedStateMachine):
             for one, other in pairwise(self.take.bars[max(self.checked - 1, 0) :]):
                 assert other.position.share in (1.0, one.share)
             self.checked = len(self.take.bars)
-            assert 20 <= self.take.transport.wishes.bpm <= 500
+            assert 20 <= self.take.transport.settings.bpm <= 500
 
     @invariant()
     def the_band_is_where_the_loop_is(self) -> None:
@@ -323,10 +323,10 @@ class Playing(RuleBasedStateMachine):
         if not hasattr(self, "take"):
             return
         transport = self.take.transport
-        wishes = transport.wishes
-        looped = {part_label(*name[:2]) for name in looped_bars(wishes)}
+        settings = transport.settings
+        looped = {part_label(*name[:2]) for name in looped_bars(settings)}
         for _, queued in transport.view().waiting:
-            if queued.generation == transport._generation and looped and not wishes.pending:
+            if queued.generation == transport._generation and looped and not settings.pending:
                 assert queued.bar.label in {*looped, "count-in", "ending"}
 
     def teardown(self) -> None:
@@ -352,7 +352,7 @@ class Steady(RuleBasedStateMachine):
         """Sit down and begin."""
         self.take = Take(chart)
         self.take.say("play")
-        self.bpm = self.take.transport.wishes.bpm
+        self.bpm = self.take.transport.settings.bpm
 
     @rule(line=USUAL.filter(lambda line: line.split()[0] not in ("tap", "part")))
     def say(self, line: str) -> None:
@@ -371,7 +371,7 @@ class Steady(RuleBasedStateMachine):
     @rule(chart=st.sampled_from([TWO_PARTS, SHORTER]))
     def edit_the_chart(self, chart: object) -> None:
         """Save another chart while the band plays."""
-        self.take.transport.wish(lambda wishes: wishes.edited(chart), self.take.now)
+        self.take.transport.change(lambda settings: settings.edited(chart), self.take.now)
 
     @invariant()
     def bars_follow_each_other(self) -> None:

@@ -86,7 +86,7 @@ def test_an_edit_that_the_groove_cannot_play_is_told(edited: Path) -> None:
     assert [told[:32] for told in stage.session.news if "style" in told] == [
         "the style swing is played in 4/4"
     ]
-    assert str(stage.session.transport.wishes.chart.meter) == "4/4"
+    assert str(stage.session.transport.settings.chart.meter) == "4/4"
 
 
 def test_a_loop_that_an_edit_takes_away_is_told(edited: Path) -> None:
@@ -116,12 +116,12 @@ def test_a_broken_player_is_told_once(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_what_cannot_be_done_is_told_and_changes_nothing() -> None:
     """A line that is refused becomes news; the band plays on."""
     stage = Stage(TWO_PARTS)
-    before = stage.session.transport.wishes
+    before = stage.session.transport.settings
     stage.session.say("loop Z")
     stage.session.say("")
 
     assert stage.session.news == ["'Z' is not a part: choose from A, B"]
-    assert before == stage.session.transport.wishes
+    assert before == stage.session.transport.settings
 
 
 def test_news_is_told_to_whoever_has_not_heard_it() -> None:

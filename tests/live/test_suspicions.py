@@ -60,7 +60,7 @@ def test_taps_are_beats_before_the_first_bar() -> None:
         take.now += 0.5
         take.say("tap")
 
-    assert take.transport.wishes.bpm == pytest.approx(240, abs=0.5)
+    assert take.transport.settings.bpm == pytest.approx(240, abs=0.5)
 
 
 def test_taps_in_a_part_with_its_own_tempo_are_that_tempo() -> None:
@@ -71,7 +71,7 @@ def test_taps_in_a_part_with_its_own_tempo_are_that_tempo() -> None:
         take.run_bars(1)
     tapped(take, 0.4)
 
-    assert take.transport.wishes.bpm == pytest.approx(150 * 220 / 180, abs=0.5)
+    assert take.transport.settings.bpm == pytest.approx(150 * 220 / 180, abs=0.5)
 
 
 def test_no_part_is_faster_than_the_band_can_play() -> None:
@@ -87,15 +87,15 @@ def test_no_part_is_faster_than_the_band_can_play() -> None:
 
 
 @pytest.mark.parametrize(
-    "bpm, line, wish", [(300, "double", "twice 300 is 600"), (30, "half", "half of 30 is 15")]
+    "bpm, line, change", [(300, "double", "twice 300 is 600"), (30, "half", "half of 30 is 15")]
 )
-def test_half_and_double_are_exactly_that(bpm: int, line: str, wish: str) -> None:
+def test_half_and_double_are_exactly_that(bpm: int, line: str, change: str) -> None:
     """What would not be half or twice as fast is refused with the tempi that can be played."""
     take = Take(TWO_PARTS, bpm=bpm)
 
-    with pytest.raises(BackingError, match=f"{wish}.* from 20 to 500"):
+    with pytest.raises(BackingError, match=f"{change}.* from 20 to 500"):
         take.say(line)
-    assert take.transport.wishes.bpm == bpm
+    assert take.transport.settings.bpm == bpm
 
 
 @pytest.mark.parametrize("bars", [0, 1])
@@ -257,8 +257,8 @@ def test_a_bar_that_was_in_the_making_is_not_played_after_a_stop(
     make = Source.next
     lines = [[line, "part B", "play"]]
 
-    def interrupted(source: Source, wishes: object, position: object) -> object:
-        bar = make(source, wishes, position)  # type: ignore[arg-type]
+    def interrupted(source: Source, settings: object, position: object) -> object:
+        bar = make(source, settings, position)  # type: ignore[arg-type]
         if lines:
             take.say(*lines.pop())
         return bar
@@ -288,13 +288,13 @@ def test_an_edited_tempo_comes_in_with_the_chart(tempo: str, lines: list[str], b
     take.run_bars(2)
     before = take.transport.bpm
     edited = replace(TWO_PARTS, tempo=Tempo.parse(tempo), by="Somebody")
-    take.transport.wish(lambda wishes: wishes.edited(edited), take.now)
+    take.transport.change(lambda settings: settings.edited(edited), take.now)
     take.run_bars(2)
     assert take.transport.bpm == before
     take.run_bars(2)
 
-    assert take.transport.wishes.chart is edited
-    assert (take.transport.bpm, take.transport.wishes.bpm) == (bpm, bpm)
+    assert take.transport.settings.chart is edited
+    assert (take.transport.bpm, take.transport.settings.bpm) == (bpm, bpm)
 
 
 def test_a_tempo_that_is_asked_for_after_an_edit_counts() -> None:
@@ -303,12 +303,12 @@ def test_a_tempo_that_is_asked_for_after_an_edit_counts() -> None:
     take.say("play")
     take.run_bars(2)
     edited = replace(TWO_PARTS, tempo=Tempo.parse("180"))
-    take.transport.wish(lambda wishes: wishes.edited(edited), take.now)
+    take.transport.change(lambda settings: settings.edited(edited), take.now)
     take.say("tempo 120")
     take.run_bars(4)
 
-    assert take.transport.wishes.chart is edited
-    assert (take.transport.bpm, take.transport.wishes.bpm) == (120, 120)
+    assert take.transport.settings.chart is edited
+    assert (take.transport.bpm, take.transport.settings.bpm) == (120, 120)
 
 
 def test_last_time_in_the_last_bar_means_the_next_chorus() -> None:
@@ -331,7 +331,7 @@ def test_an_edit_that_removes_the_part_being_played() -> None:
     take.run_bars(6)
     assert take.bars[-1].part == "B"
     only_a = read_chart("key: G\nstyle: swing\ntempo: 150\n[A] 2\n| Am7 | D7 |\n")
-    take.transport.wish(lambda wishes: replace(wishes, pending=only_a), take.now)
+    take.transport.change(lambda settings: replace(settings, pending=only_a), take.now)
     take.run_bars(4)
 
     assert names(take)[5:] == [("B", 1), ("B", 2), ("B", 3), ("A", 0), ("A", 1)]
@@ -345,7 +345,7 @@ def test_a_jump_to_a_part_that_an_edit_removes() -> None:
     take.run_bars(2)
     only_a = read_chart("key: G\nstyle: swing\ntempo: 150\n[A] 2\n| Am7 | D7 |\n")
     take.say("part B")
-    take.transport.wish(lambda wishes: replace(wishes, pending=only_a), take.now)
+    take.transport.change(lambda settings: replace(settings, pending=only_a), take.now)
     take.run_bars(2)
 
     assert [symbols(bar) for bar in take.bars[2:]] == [("Am7",), ("D7",)]

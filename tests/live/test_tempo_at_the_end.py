@@ -115,7 +115,7 @@ def test_a_loop_said_while_it_slows_down(bars: str, said: int, line: str) -> Non
     if said == 4:
         assert shares(take) == shares(plain)
         assert [bar.label for bar in take.bars] == [bar.label for bar in plain.bars]
-    assert take.transport.wishes.loop == line.removeprefix("loop ")
+    assert take.transport.settings.loop == line.removeprefix("loop ")
     assert keys_are_released(take.sent)
 
 

@@ -111,7 +111,7 @@ def test_what_is_long_past_is_forgotten() -> None:
     st.lists(st.tuples(st.floats(0, 0.4), st.floats(0, 0.3), st.floats(20, 500)), max_size=20),
 )
 @example([(0.0, 0.0, 95.375), (0.25, 0.0, 20.0), (0.002, 0.0, 81.0)])
-def test_time_never_jumps(wishes: list[tuple[float, float, float]]) -> None:
+def test_time_never_jumps(settings: list[tuple[float, float, float]]) -> None:
     """Whatever is wished and however late, anchors keep their order and none leaves a gap.
 
     A new tempo begins at the nearest whole tick, so half a tick before and half a tick behind it
@@ -121,7 +121,7 @@ def test_time_never_jumps(wishes: list[tuple[float, float, float]]) -> None:
     line.start(0.0, 120)
     line.begin(0, 0.0, 120, _bar(120, 120))
     now, bar = 0.0, 0
-    for wait, late, bpm in wishes:
+    for wait, late, bpm in settings:
         now += wait
         while line.now.seconds_at((bar + 1) * BAR_TICKS) <= now:
             bar += 1

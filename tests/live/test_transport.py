@@ -233,7 +233,7 @@ def test_levels_are_heard_at_once(line: str, factors: dict[int, float]) -> None:
     full, since = volumes(take, 0), len(take.sent)
     take.say("level 50", line)
     half = volumes(take, since)
-    assert set(full) == {CHANNELS[player] for player in take.transport.wishes.band}
+    assert set(full) == {CHANNELS[player] for player in take.transport.settings.band}
     assert half == {
         channel: round(volume * 0.5 * factors.get(channel, 1.0)) for channel, volume in full.items()
     }

@@ -6,12 +6,12 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from backing.chart.read import read_chart
-from backing.fretboard.fretting import FrettingWish
+from backing.fretboard.fretting import FrettingSettings
 from backing.harmony.numbers import letter_text
 from backing.notes import Player
-from backing.out.sheet.grips import grips_of
-from backing.out.sheet.look import Sheet
+from backing.out.sheet.fingerings import fingerings_of
 from backing.out.sheet.marks import BLACK, WHITE, Box, Disc, Line, Text
+from backing.out.sheet.style import Sheet
 from backing.performance.performance import Performance
 from backing.performance.settings import Settings
 from backing.timing import Tempo
@@ -83,12 +83,12 @@ def sheet_of(
 ) -> Sheet:
     """Return the sheet of a chart, with shapes unless there is no instrument."""
     chart = read_chart(chart) if isinstance(chart, str) else chart
-    settings = Settings(called=frozenset(Player), fretting=FrettingWish(instrument))
+    settings = Settings(called=frozenset(Player), fretting=FrettingSettings(instrument))
     way = Performance(chart, settings).voicings.way if instrument else ()
-    grips = grips_of(way, left=left) if way else None
+    fingerings = fingerings_of(way, left=left) if way else None
     tempi = (60.0, 112.5, 120.0, 132.0, 200.0)
     tempo = chart.tempo or Tempo(132)
-    return Sheet(chart, tempo, "two-beat", tempi, spell, grips, instrument or "")
+    return Sheet(chart, tempo, "two-beat", tempi, spell, fingerings, instrument or "")
 
 
 def faults(page: Page, margin: float) -> list[str]:

@@ -129,9 +129,9 @@ def test_deltas_of_ours(bars: int, ticks: int) -> None:
     3840 = 1E * 128 + 00, 15360 = 78 * 128 + 00, 30720 = 01 * 16384 + 70 * 128 + 00 (arithmetic).
     """
     chart = read_chart("ending: none\n" + "| N.C. " * bars + "|", "x")
-    wishes = Settings(style="two-beat", choruses=1, count_in=0, players=frozenset({Player.BASS}))
+    settings = Settings(style="two-beat", choruses=1, count_in=0, players=frozenset({Player.BASS}))
     written = {1: "9E 00", 4: "F8 00", 8: "81 F0 00"}[bars]
-    data = midi_bytes(Performance(chart, wishes))
+    data = midi_bytes(Performance(chart, settings))
     assert f"{written} FF 2F 00" == data[-len(bytes.fromhex(written)) - 3 :].hex(" ").upper()
     assert ticks == smf.read_smf(data).tracks[0].end
 
@@ -227,8 +227,8 @@ def test_tracks(style: str) -> None:
 def test_a_player_alone(player: Player) -> None:
     """Who does not play has no track; who plays keeps the channel."""
     chart = read_chart(PLAIN, "x")
-    wishes = Settings(style="two-beat", players=frozenset({player}), count_in=0)
-    file = smf.read_smf(midi_bytes(Performance(chart, wishes)))
+    settings = Settings(style="two-beat", players=frozenset({player}), count_in=0)
+    file = smf.read_smf(midi_bytes(Performance(chart, settings)))
     assert ["x", player.capitalize()] == [track.name for track in file.tracks]
     channels = {Player.BASS: 1, Player.CHOP: 2, Player.DRUMS: 10}
     assert {channels[player]} == {each.channel + 1 for each in file.tracks[1].of_kind(0x9)}

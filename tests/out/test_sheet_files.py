@@ -15,10 +15,10 @@ from pypdf import PdfReader
 from backing.chart.read import load_chart, read_chart
 from backing.chart.transpose import in_key
 from backing.harmony.numbers import letter_text, number_text, roman_text
-from backing.out.sheet.look import Look
 from backing.out.sheet.pages import pages_of
 from backing.out.sheet.pdf import pdf_bytes
 from backing.out.sheet.songbook import songbook
+from backing.out.sheet.style import SheetStyle
 from backing.out.sheet.svg import svg_bytes
 from tests.out.sheets import CHARTS, sheet_of
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from backing.chart.model import Chart
     from backing.chart.write import Spell
-    from backing.out.sheet.look import Sheet
+    from backing.out.sheet.style import Sheet
 
 DEMOS = sorted(Path("demos").glob("*.chart"))
 TWELVE = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
@@ -46,9 +46,9 @@ def expected(chart: Chart, spell: Spell = letter_text) -> list[str]:
     return words
 
 
-def made(sheet: Sheet, look: Look | None = None) -> bytes:
+def made(sheet: Sheet, look: SheetStyle | None = None) -> bytes:
     """Return the PDF file of a sheet."""
-    return pdf_bytes(pages_of(sheet, look or Look()), sheet.chart.title, sheet.chart.by)
+    return pdf_bytes(pages_of(sheet, look or SheetStyle()), sheet.chart.title, sheet.chart.by)
 
 
 def by_pypdf(data: bytes) -> list[list[str]]:
@@ -99,7 +99,9 @@ def test_the_text_is_the_chart_for_every_demo(path: Path) -> None:
 def test_the_text_of_odd_chords(spell: Spell) -> None:
     """Long names, basses and altered chords come out whole, however they are spelled."""
     chart = read_chart(CHARTS["odd"].replace("Interlude-lost-umbrellas", "Interlude"))
-    (words,) = by_pypdf(made(sheet_of(chart, spell=spell, instrument=None), Look(shapes="none")))
+    (words,) = by_pypdf(
+        made(sheet_of(chart, spell=spell, instrument=None), SheetStyle(shapes="none"))
+    )
 
     assert has_run(words, expected(chart, spell)), words
 
@@ -151,7 +153,7 @@ def test_the_file_says_what_it_is() -> None:
 def test_paper() -> None:
     """A4 is 210 by 297 mm (ISO 216), Letter 8.5 by 11 inches."""
     for paper, size in (("a4", (210 / 25.4 * 72, 297 / 25.4 * 72)), ("letter", (612, 792))):
-        reader = PdfReader(io.BytesIO(made(sheet_of("| C |\n"), Look(paper))))
+        reader = PdfReader(io.BytesIO(made(sheet_of("| C |\n"), SheetStyle(paper))))
         box = reader.pages[0].mediabox
         assert (float(box.width), float(box.height)) == pytest.approx(size, abs=0.05)
 
@@ -159,7 +161,7 @@ def test_paper() -> None:
 def test_a_songbook_has_bookmarks_and_links() -> None:
     """The outline leads to contents, tunes and index; the entries of the contents to the tunes."""
     sheets = [sheet_of(load_chart(str(path)), instrument=None) for path in DEMOS[:4]]
-    reader = PdfReader(io.BytesIO(pdf_bytes(songbook(sheets, Look()), "book")))
+    reader = PdfReader(io.BytesIO(pdf_bytes(songbook(sheets, SheetStyle()), "book")))
 
     outline = [(mark.title, reader.get_destination_page_number(mark)) for mark in reader.outline]
     titles = [sheet.chart.title for sheet in sheets]
@@ -172,7 +174,7 @@ def test_a_songbook_has_bookmarks_and_links() -> None:
 def test_svg_reads_as_the_chart_too() -> None:
     """The drawing is XML with words; its faces are in it; chords stand in order."""
     chart = in_key(load_chart("demos/twice-mended-fence.chart"), "Db").plain()
-    data = svg_bytes(pages_of(sheet_of(chart), Look()), "a < b & c\x00")
+    data = svg_bytes(pages_of(sheet_of(chart), SheetStyle()), "a < b & c\x00")
 
     root = ET.fromstring(data)
     words = [w for text in root.iter(f"{SVG}text") for w in "".join(text.itertext()).split()]
@@ -184,7 +186,7 @@ def test_svg_reads_as_the_chart_too() -> None:
 
 def test_svg_has_pages_below_each_other() -> None:
     """Two pages make one drawing that is as high as both."""
-    pages = pages_of(sheet_of(CHARTS["20 parts"], instrument=None), Look())
+    pages = pages_of(sheet_of(CHARTS["20 parts"], instrument=None), SheetStyle())
     root = ET.fromstring(svg_bytes(pages, "x"))
 
     height = float(root.get("viewBox").split()[3])

@@ -14,10 +14,10 @@ from properties import examples
 from backing.chart.read import load_chart
 from backing.harmony.numbers import letter_text, roman_text
 from backing.out.sheet.cell import spread
-from backing.out.sheet.look import MARGIN, PAPERS, SHAPES, Look
 from backing.out.sheet.marks import Line, Text
 from backing.out.sheet.pages import pages_of
 from backing.out.sheet.songbook import songbook
+from backing.out.sheet.style import MARGIN, PAPERS, SHAPES, SheetStyle
 from tests.chart.strategies import charts
 from tests.out.sheets import CHARTS, faults, on_black, sheet_of
 
@@ -35,7 +35,7 @@ SQUEEZED = MARGIN - 1.0
 @pytest.mark.parametrize("name", CHARTS)
 def test_nothing_is_cut_or_covered_on_odd_sheets(name: str) -> None:
     """Every mark stands within the margins, and no text on another or on a line."""
-    for page in pages_of(sheet_of(CHARTS[name]), Look()):
+    for page in pages_of(sheet_of(CHARTS[name]), SheetStyle()):
         assert faults(page, SQUEEZED) == []
         assert on_black(page) == []
 
@@ -46,14 +46,16 @@ def test_nothing_is_cut_or_covered_in_any_look(name: str) -> None:
     """The same on both papers, in both prints, with shapes below, above and none."""
     for paper, large, shapes in product(PAPERS, (False, True), SHAPES):
         sheet = sheet_of(CHARTS[name], instrument=None if shapes == "none" else "mandolin")
-        for page in pages_of(sheet, Look(paper, large, shapes)):
+        for page in pages_of(sheet, SheetStyle(paper, large, shapes)):
             assert (paper, large, shapes, []) == (paper, large, shapes, faults(page, SQUEEZED))
             assert on_black(page) == []
 
 
 def test_what_measures_pages_finds_faults() -> None:
     """A chord moved onto its neighbour, onto a bar line or over the edge is told."""
-    (page,) = pages_of(sheet_of("| C | G7 | Am | F |\n", instrument=None), Look(shapes="none"))
+    (page,) = pages_of(
+        sheet_of("| C | G7 | Am | F |\n", instrument=None), SheetStyle(shapes="none")
+    )
     chord = next(m for m in page.marks if isinstance(m, Text) and m.text == "G7")
     other = next(m for m in page.marks if isinstance(m, Text) and m.text == "Am")
 
@@ -68,7 +70,7 @@ def test_demos_stand_on_one_page_each(path: Path) -> None:
     """Every demo has one page in ordinary print, with a guitar's left-handed shapes as well."""
     sheet = sheet_of(load_chart(str(path)), instrument="guitar", left=True)
 
-    pages = pages_of(sheet, Look())
+    pages = pages_of(sheet, SheetStyle())
     assert len(pages) == 1
     assert faults(pages[0], SQUEEZED) == []
 
@@ -80,7 +82,7 @@ def test_nothing_is_cut_or_covered_on_any_sheet(chart: Chart) -> None:
     """The same for charts made up, in letters and in Roman numerals."""
     for spell, large in ((letter_text, False), (roman_text, True)):
         sheet = sheet_of(chart, spell=spell, instrument=None)
-        for page in pages_of(sheet, Look(large=large, shapes="none")):
+        for page in pages_of(sheet, SheetStyle(large=large, shapes="none")):
             assert faults(page, SQUEEZED) == []
 
 
@@ -89,7 +91,9 @@ def test_large_print_is_larger() -> None:
     sizes = {}
     for large in (False, True):
         sheet = sheet_of("title: x\n| C | G7 |\n", instrument=None)
-        texts = [m for m in pages_of(sheet, Look(large=large))[0].marks if isinstance(m, Text)]
+        texts = [
+            m for m in pages_of(sheet, SheetStyle(large=large))[0].marks if isinstance(m, Text)
+        ]
         sizes[large] = next(m.runs[0].size for m in texts if m.text == "G7")
 
     assert sizes[False] >= 12
@@ -107,7 +111,7 @@ def test_chords_stand_at_their_beats_or_give_way() -> None:
 def test_chords_between_beats_stand_between_them() -> None:
     """As far along their bar as they come in it, their lengths above them, and no strokes."""
     text = '| N.C. | A:5/8 B:3/8 "stop" | C D | E / / F |\n'
-    (page,) = pages_of(sheet_of(text, instrument=None), Look())
+    (page,) = pages_of(sheet_of(text, instrument=None), SheetStyle())
     texts = {m.text: m for m in page.marks if isinstance(m, Text)}
     x = {name: texts[name].x for name in "ABCDEF"}
     assert (x["B"] - x["A"]) / (x["D"] - x["C"]) == pytest.approx((5 / 8) / (1 / 2), abs=0.01)
@@ -126,7 +130,7 @@ def test_a_songbook_names_pages_rightly() -> None:
     texts.append(CHARTS["20 parts"].replace("Twenty Parts", names[2]))
     sheets = [sheet_of(text) for text in (*texts, *texts)]
 
-    pages = songbook(sheets, Look())
+    pages = songbook(sheets, SheetStyle())
 
     begins = [number for number, page in enumerate(pages, 1) if page.name in names]
     assert begins == [2, 3, 4, 6, 7, 8]

@@ -17,21 +17,21 @@ from pypdf import PdfReader
 
 from backing.chart.read import read_chart
 from backing.errors import OutputError, SettingsError
-from backing.fretboard.fretting import FrettingWish
+from backing.fretboard.fretting import FrettingSettings
 from backing.notes import Player
 from backing.out.audio import Sound
 from backing.out.renderer import usual_sound_font
-from backing.packs.ledger import Ledger, locked
+from backing.packs.digest import digest_of
 from backing.packs.make import make
 from backing.packs.manifest import manifest_of
 from backing.packs.page import contents_of, page_of
 from backing.packs.plan import Kind, plain, plan
-from backing.packs.recipe import recipe_of
-from backing.packs.wish import PackWish, rungs, usual_tempi
+from backing.packs.record import Records, locked
+from backing.packs.settings import PackSettings, rungs, usual_tempi
 from backing.performance.ladder import LadderPerformance
 from backing.performance.performance import Performance
 from backing.performance.settings import Settings
-from backing.scores.beside import load_tune
+from backing.scores.sidecar import load_tune
 from backing.timing import Tempo, WrittenTempo
 
 if TYPE_CHECKING:
@@ -57,8 +57,8 @@ def tempi(*numbers: float) -> tuple[WrittenTempo, ...]:
     return tuple(WrittenTempo.parse(f"{number:g}") for number in numbers)
 
 
-def wish(**changes: object) -> PackWish:
-    usual = PackWish(
+def wish(**changes: object) -> PackSettings:
+    usual = PackSettings(
         settings=Settings(choruses=1),
         tempi=tempi(90, 120),
         keys=(),
@@ -151,7 +151,7 @@ def test_the_melody_is_in_a_pack(tmp_path: Path) -> None:
 
     assert led == [74, 78, 81, 78, 76, 73]
     assert any(piece.without is Player.LEAD for piece in found[0].pieces)
-    assert recipe_of(found[0], midi) != recipe_of(found[1], midi)
+    assert digest_of(found[0], midi) != digest_of(found[1], midi)
     without = planned(minus=(Player.CHOP, Player.LEAD)).pieces
     assert not any(piece.without is Player.LEAD for piece in without)
 
@@ -217,7 +217,7 @@ def test_a_recipe_changes_with_what_it_is_made_from() -> None:
     """Chart, seed and format change recordings; a seed no sheet; another part's name no loop."""
 
     def recipes(each: Plan) -> dict[str, str]:
-        return {piece.name.rpartition(".")[0]: recipe_of(each, piece) for piece in each.pieces}
+        return {piece.name.rpartition(".")[0]: digest_of(each, piece) for piece in each.pieces}
 
     usual = recipes(planned())
     assert usual == recipes(planned())
@@ -237,11 +237,11 @@ def test_a_recipe_changes_with_what_it_is_made_from() -> None:
 
 def test_sheet_and_band_share_the_shapes_that_are_asked_for() -> None:
     """On a guitar the sheet says so, and it and every recording are other ones."""
-    guitar = Settings(choruses=1, fretting=FrettingWish(instrument="guitar"))
+    guitar = Settings(choruses=1, fretting=FrettingSettings(instrument="guitar"))
     usual, other = planned(), planned(settings=guitar)
 
     pairs = zip(usual.pieces, other.pieces, strict=True)
-    assert all(recipe_of(usual, one) != recipe_of(other, two) for one, two in pairs)
+    assert all(digest_of(usual, one) != digest_of(other, two) for one, two in pairs)
     sheet = next(piece for piece in other.pieces if piece.kind is Kind.SHEET)
     text = PdfReader(io.BytesIO(make(other, sheet))).pages[0].extract_text()
     assert "guitar" in text.lower()
@@ -250,43 +250,43 @@ def test_sheet_and_band_share_the_shapes_that_are_asked_for() -> None:
 
 def test_a_file_is_known_however_work_was_broken_off(tmp_path: Path) -> None:
     """After each of its steps: nothing, record alone, new record and old file, all."""
-    ledger = Ledger(tmp_path)
-    assert not ledger.has("E/a.mid", "one")
-    ledger.put("E/a.mid", "one", b"first")
-    assert ledger.has("E/a.mid", "one")
-    assert not ledger.has("E/a.mid", "two")
+    records = Records(tmp_path)
+    assert not records.has("E/a.mid", "one")
+    records.put("E/a.mid", "one", b"first")
+    assert records.has("E/a.mid", "one")
+    assert not records.has("E/a.mid", "two")
 
-    ledger.put("E/a.mid", "two", b"second")
+    records.put("E/a.mid", "two", b"second")
     (tmp_path / "E/a.mid").write_bytes(b"first")  # as if killed before the file was replaced
-    assert not ledger.has("E/a.mid", "two")
-    ledger.refuse_foreign("E/a.mid")
+    assert not records.has("E/a.mid", "two")
+    records.refuse_foreign("E/a.mid")
     (tmp_path / "E/a.mid").unlink()
-    ledger.refuse_foreign("E/a.mid")
+    records.refuse_foreign("E/a.mid")
 
     (tmp_path / "E/a.mid").write_bytes(b"somebody's own")
     with pytest.raises(OutputError, match="is not of this pack, or was changed"):
-        ledger.refuse_foreign("E/a.mid")
+        records.refuse_foreign("E/a.mid")
 
 
 @pytest.mark.parametrize("said", [b"", b"{", b"[1]", b'{"name": "E/a.mid"}', b"\xff"])
 def test_a_broken_record_is_none(tmp_path: Path, said: bytes) -> None:
-    ledger = Ledger(tmp_path)
-    ledger.put("a.mid", "one", b"first")
+    records = Records(tmp_path)
+    records.put("a.mid", "one", b"first")
     (record,) = (tmp_path / ".backing").glob("*.json")
     record.write_bytes(said)
 
-    assert not ledger.has("a.mid", "one")
+    assert not records.has("a.mid", "one")
     with pytest.raises(OutputError, match="--force"):
-        ledger.refuse_foreign("a.mid")
+        records.refuse_foreign("a.mid")
 
 
 def test_what_was_half_written_is_swept_and_nothing_else(tmp_path: Path) -> None:
-    ledger = Ledger(tmp_path)
+    records = Records(tmp_path)
     kept = [".a.mid.swp", ".a.mid.12345678", "a.mid.backing-part", "a.mid", ".a.mid"]
     for name in (*kept, ".a.mid.k3_9x2ab.backing-part", ".b.mid.12345678.backing-part"):
         (tmp_path / name).write_bytes(b"x")
 
-    ledger.tidy(["a.mid"])
+    records.tidy(["a.mid"])
 
     assert sorted(each.name for each in tmp_path.iterdir()) == sorted([*kept, ".backing"])
 

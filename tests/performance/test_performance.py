@@ -111,8 +111,8 @@ def test_count_in_stresses_one() -> None:
 
 def test_count_in_without_the_drums() -> None:
     """The count-in is heard even where the drums do not play: nobody could start without it."""
-    wishes = replace(exact(count_in=1), players=frozenset({Player.BASS}))
-    found = bars("| C |", wishes)
+    settings = replace(exact(count_in=1), players=frozenset({Player.BASS}))
+    found = bars("| C |", settings)
     assert len(found[0].notes) == 4
     assert {Player.BASS} == {note.player for bar in found[1:] for note in bar.notes}
 

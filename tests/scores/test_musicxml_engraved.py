@@ -15,10 +15,10 @@ from test_musicxml_round_trip import DEMOS, TUNE, charts, melodies
 from backing.chart.melody_text import read_melody
 from backing.chart.read import read_chart
 from backing.scores.abc.read import read_abc
-from backing.scores.beside import load_tune
 from backing.scores.from_chart import from_chart
 from backing.scores.musicxml import read_musicxml, write_musicxml
 from backing.scores.musicxml.write import in_order
+from backing.scores.sidecar import load_tune
 from backing.scores.to_chart import to_chart
 from backing.scores.tune import Tune
 

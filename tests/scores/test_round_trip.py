@@ -21,9 +21,9 @@ from backing.errors import ScoreError
 from backing.harmony.pitch import NoteName, Pitch
 from backing.scores.abc.read import read_abc
 from backing.scores.abc.write import write_abc
-from backing.scores.beside import melody_of_bytes
 from backing.scores.from_chart import from_chart
 from backing.scores.musicxml import read_musicxml, write_musicxml
+from backing.scores.sidecar import melody_of_bytes
 from backing.scores.to_chart import to_chart
 
 if TYPE_CHECKING:

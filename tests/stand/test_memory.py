@@ -88,7 +88,7 @@ def test_caches_of_what_users_write_are_bounded() -> None:
         "backing.out.sheet.faces._signs",
         "backing.band.drums._velocities",  # of styles, which are read once each
         "backing.style.library._load",
-        "backing.packs.recipe._digest_at",  # of styles and a sound font
+        "backing.packs.digest._digest_at",  # of styles and a sound font
     }
 
 

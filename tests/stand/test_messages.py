@@ -32,7 +32,7 @@ from backing.stand.messages import (
     Restore,
     ShowShapes,
 )
-from backing.stand.outlet import BROWSER
+from backing.stand.output import BROWSER
 from backing.stand.sheet import NAMES
 from backing.timing import TICKS_PER_QUARTER
 

@@ -10,12 +10,12 @@ from properties import examples
 
 from backing.chart.read import read_chart
 from backing.chart.transpose import by_semitones
-from backing.fretboard.fretting import FrettingWish
+from backing.fretboard.fretting import FrettingSettings
 from backing.fretboard.instrument import instrument_files
 from backing.notes import Player
 from backing.performance.performance import Performance
 from backing.performance.settings import Settings
-from backing.stand.paper import PageBar, parts_of
+from backing.stand.chart_markup import PageBar, parts_of
 from backing.stand.sheet import Sheet, Shown, View, sheet
 from tests.chart.strategies import charts
 
@@ -104,7 +104,7 @@ def test_every_written_bar_is_shown_once(chart: Chart) -> None:
 @pytest.mark.parametrize("instrument", [None, *instrument_files()])
 def test_every_chord_has_a_shape_that_is_drawn(instrument: str | None) -> None:
     """On each of our instruments; the drawings have no inline styles, which pages refuse."""
-    written = sheet(Shown(ENDINGS, 0, None, FrettingWish(instrument)), View(shapes=True))
+    written = sheet(Shown(ENDINGS, 0, None, FrettingSettings(instrument)), View(shapes=True))
     used = [chord.shape for part in (0, 1) for bar in _bars(written, part) for chord in bar.chords]
 
     assert written.shapes.fault is None
@@ -121,7 +121,7 @@ def test_the_shapes_of_the_band_are_what_its_chop_plays(
 ) -> None:
     """Note for note, bar for bar, in the first chorus, two semitones up."""
     chart = read_chart("key: G\ntempo: 160\n[A] 4\n| G | C7 | Am7 D7 | G |\n[B] 2\n| Em7 | A7 |\n")
-    wish = FrettingWish(instrument)
+    wish = FrettingSettings(instrument)
     written = sheet(Shown(chart, 2, style, wish), View(shapes=True))
     performance = Performance(
         by_semitones(chart, 2), Settings(style=style, looseness=0, fretting=wish)
@@ -143,7 +143,7 @@ def test_the_shapes_of_the_band_are_what_its_chop_plays(
 
 def test_an_instrument_that_there_is_not_is_told() -> None:
     """The chart is shown all the same."""
-    written = sheet(Shown(ENDINGS, 0, None, FrettingWish("kazoo")), View(shapes=True))
+    written = sheet(Shown(ENDINGS, 0, None, FrettingSettings("kazoo")), View(shapes=True))
 
     assert written.shapes.fault
     assert "'kazoo' is not an instrument" in written.shapes.fault

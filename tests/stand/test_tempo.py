@@ -9,9 +9,9 @@ import pytest
 
 from backing.chart.read import read_chart
 from backing.control.settings import LiveSettings
-from backing.stand.paper import paper
+from backing.stand.chart_markup import paper
+from backing.stand.labels import about
 from backing.stand.sheet import Shown, View, sheet
-from backing.stand.words import about
 
 if TYPE_CHECKING:
     from collections.abc import Callable

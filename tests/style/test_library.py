@@ -12,8 +12,8 @@ from backing.style.library import (
     all_styles,
     find_style,
     own_folder,
+    requested_style,
     style_files,
-    wished_style,
 )
 
 OURS = {"two-beat", "swing", "shuffle"}
@@ -82,10 +82,10 @@ def test_a_style_at_a_path(
     path.parent.mkdir(exist_ok=True)
     path.write_text(copy_of("swing"), encoding="utf-8")
 
-    assert wished_style(text).name == "mine"
-    assert find_style("swing").about == wished_style(text).about
-    assert wished_style("swing") is find_style("swing")
-    assert wished_style(text) is wished_style(text)
+    assert requested_style(text).name == "mine"
+    assert find_style("swing").about == requested_style(text).about
+    assert requested_style("swing") is find_style("swing")
+    assert requested_style(text) is requested_style(text)
     with pytest.raises(SettingsError, match="is not a style: choose from"):
         find_style(text)
 
@@ -97,14 +97,14 @@ def test_a_style_at_a_path_has_the_faults_of_its_file(
     monkeypatch.chdir(tmp_path)
     Path("mine.toml").write_text("about = 1", encoding="utf-8")
     with pytest.raises(StyleError, match=r"(?m)^\./mine\.toml:1: about: 1 is no text"):
-        wished_style("./mine.toml")
+        requested_style("./mine.toml")
     Path("mine.toml").write_text("about = \n", encoding="utf-8")
     with pytest.raises(StyleError, match=r"^\./mine\.toml:1:9: Invalid value"):
-        wished_style("./mine.toml")
+        requested_style("./mine.toml")
     with pytest.raises(StyleError, match=r"mind\.toml: there is no such file.*mean 'mine\.toml'"):
-        wished_style("./mind.toml")
+        requested_style("./mind.toml")
     with pytest.raises(SettingsError, match=r"'swong' .*a file that ends in \.toml; did you mean"):
-        wished_style("swong")
+        requested_style("swong")
 
 
 def test_broken_styles(folder: Path) -> None:

@@ -120,9 +120,9 @@ def test_every_style(name: str) -> None:
     assert style.about
     assert re.search("common practice, no source|computed from", style.source, re.IGNORECASE)
     assert style.slowest_bpm < style.usual_bpm < style.fastest_bpm
-    for colour in style.colours:
+    for variation in style.variations:
         for of_many in (style.drums.grooves, style.chop.patterns):
-            assert any(each.colour in ("", colour) for each in of_many)
+            assert any(each.variation in ("", variation) for each in of_many)
     used = {lane for groove in style.drums.grooves + style.drums.fills for lane, _ in groove.lanes}
     assert used | {style.drums.top or min(used)} <= {lane for lane, _ in style.drums.velocity}
 
@@ -283,7 +283,7 @@ def test_what_may_be_left_out() -> None:
     gone = ("colours", "colour", "top", "beats", "step")
     text = "\n".join(line for line in SMALL.splitlines() if line.split(" = ")[0] not in gone)
     style = read(text.replace('hat = "xxX"', 'hat = "xX"'))
-    assert len(style.colours) == 1
+    assert len(style.variations) == 1
     assert (style.turns, style.sits_out, style.drums.top, style.drums.marks) == (
         "parts", frozenset(), "", 0,
     )  # fmt: skip
@@ -367,10 +367,10 @@ def test_what_a_rich_style_says() -> None:
     """Colours, turns, who sits out, accents, pulses, figures, added notes and longer grids."""
     style = read(RICH)
     assert (style.slowest_bpm, style.usual_bpm, style.fastest_bpm) == (120, 165, 200)
-    assert (style.colours, style.turns) == (("plain", "full"), "choruses")
+    assert (style.variations, style.turns) == (("plain", "full"), "choruses")
     assert style.sits_out == {Player.DRUMS}
     assert style.bar_ticks == 2880
-    assert [style.bass.line(colour) for colour in style.colours] == ["two-beat", "figure"]
+    assert [style.bass.line(variation) for variation in style.variations] == ["two-beat", "figure"]
     assert style.bass.accents
     assert style.bass.accents.hits[:2] == ((0, FIRM), (480, LIGHT))
     assert (style.bass.gap, style.bass.with_kick) == (0.3, True)
@@ -381,7 +381,7 @@ def test_what_a_rich_style_says() -> None:
     assert figure.grid.ticks == 2 * 2880
     assert len(figure.grid.hits) == len(figure.degrees) == 7
     assert (style.chop.adds, style.chop.roll_ms) == (("6", "9"), 12)
-    assert [pattern.colour for pattern in style.chop.patterns] == ["plain", "full"]
+    assert [pattern.variation for pattern in style.chop.patterns] == ["plain", "full"]
     assert [pattern.grid.ticks for pattern in style.chop.patterns] == [2880, 5760]
     assert (style.drums.top, style.drums.marks) == ("", 0.5)
     assert [groove.ticks for groove in style.drums.grooves] == [5760]

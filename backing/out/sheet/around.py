@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 from backing.chart.model import KICK_OFF
 from backing.chart.sequence import length_in_bars
 from backing.out.sheet.faces import BOLD, PLAIN, TITLE, width_of
+from backing.out.sheet.fretboard import fretboard_block, fretboard_width
 from backing.out.sheet.letters import key_text
 from backing.out.sheet.marks import BLACK, GREY, PALE, Block, Box, Line, Mark, fitted, word, wrapped
-from backing.out.sheet.neck import neck, neck_width
 from backing.timing import note_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from backing.out.sheet.look import Look, Sheet
+    from backing.out.sheet.style import Sheet, SheetStyle
 
 _MOST_CHIPS = 48
 """Parts of the form that are drawn one by one; a longer form draws a row of equal ones as one."""
@@ -31,7 +31,7 @@ HEAD, FOOT = 0, 2_000_000
 """The order in which texts are read: before the bars, after them."""
 
 
-def head(sheet: Sheet, look: Look) -> list[Block]:
+def head(sheet: Sheet, look: SheetStyle) -> list[Block]:
     """Return title, composer, key, meter, tempo, style, the form and the remarks."""
     blocks = [*_title(sheet, look), _facts(sheet, look), _form(sheet, look)]
     blocks += _paragraphs(sheet.chart.notes, look)
@@ -39,7 +39,7 @@ def head(sheet: Sheet, look: Look) -> list[Block]:
     return [*blocks[:-1], Block(last.height, last.marks, 0.9 * look.words, 0.5 * look.words)]
 
 
-def _title(sheet: Sheet, look: Look) -> list[Block]:
+def _title(sheet: Sheet, look: SheetStyle) -> list[Block]:
     size = 30.0 if look.large else 25.0
     size, lines = fitted(_clean(sheet.chart.title), TITLE, size, look.width, 0.62 * size)
     blocks = [
@@ -50,7 +50,7 @@ def _title(sheet: Sheet, look: Look) -> list[Block]:
     return [*blocks, Block(level + 2, (*last.marks, rule), 0.2 * size)]
 
 
-def _facts(sheet: Sheet, look: Look) -> Block:
+def _facts(sheet: Sheet, look: SheetStyle) -> Block:
     chart, size = sheet.chart, 1.08 * look.words
     facts = "  ·  ".join((key_text(chart.key), str(chart.meter), sheet.tempo.drawn(), sheet.style))
     by = _clean(chart.by)
@@ -74,7 +74,7 @@ def _facts(sheet: Sheet, look: Look) -> Block:
     return Block(height, tuple(marks), 0.45 * size)
 
 
-def _form(sheet: Sheet, look: Look) -> Block:
+def _form(sheet: Sheet, look: SheetStyle) -> Block:
     """Return the names of the parts in boxes in playing order, and how long they are."""
     chart, size = sheet.chart, look.words
     names = [_clean(name) for name in chart.order]
@@ -121,7 +121,7 @@ def _around_the_form(sheet: Sheet) -> str:
     return "  ·  ".join(said)
 
 
-def _paragraphs(texts: Sequence[str], look: Look) -> list[Block]:
+def _paragraphs(texts: Sequence[str], look: SheetStyle) -> list[Block]:
     size = 0.92 * look.words
     lines = [line for text in texts for line in wrapped(_clean(text), PLAIN, size, look.width)]
     return [
@@ -134,18 +134,25 @@ def _clean(text: str) -> str:
     return " ".join(text.split())
 
 
-def shapes(sheet: Sheet, look: Look, unit: float) -> list[Block]:
+def shapes(sheet: Sheet, look: SheetStyle, unit: float) -> list[Block]:
     """Return every different shape once, in rows."""
-    if not sheet.grips:
+    if not sheet.fingerings:
         return []
     size = look.words
-    drawn = [neck(grip, sheet.spell, unit, left=sheet.grips.left) for grip in sheet.grips.different]
-    title = f"Shapes for {sheet.instrument}" + (", left hand" if sheet.grips.left else "")
+    drawn = [
+        fretboard_block(fingering, sheet.spell, unit, left=sheet.fingerings.left)
+        for fingering in sheet.fingerings.different
+    ]
+    title = f"Shapes for {sheet.instrument}" + (", left hand" if sheet.fingerings.left else "")
     blocks = [_heading(title, look)]
     row: list[Block] = []
     gap = 7 * unit
     for block in drawn:
-        if row and sum(neck_width(each) + gap for each in row) + neck_width(block) > look.width:
+        if (
+            row
+            and sum(fretboard_width(each) + gap for each in row) + fretboard_width(block)
+            > look.width
+        ):
             blocks.append(_beside(row, gap, 0.7 * size))
             row = []
         row.append(block)
@@ -156,11 +163,11 @@ def _beside(blocks: Sequence[Block], gap: float, below: float) -> Block:
     x, marks = 0.0, []
     for block in blocks:
         marks += [mark.moved(x, 0) for mark in block.marks]
-        x += neck_width(block) + gap
+        x += fretboard_width(block) + gap
     return Block(max(block.height for block in blocks), tuple(marks), below)
 
 
-def _heading(text: str, look: Look) -> Block:
+def _heading(text: str, look: SheetStyle) -> Block:
     size = 1.05 * look.words
     start = width_of(text, BOLD, size) + 0.7 * size
     rule = Line(start, 0.6 * size, look.width, 0.6 * size, 0.6, GREY)
@@ -172,7 +179,7 @@ def _heading(text: str, look: Look) -> Block:
     )
 
 
-def notes(look: Look, room: float) -> list[Block]:
+def notes(look: SheetStyle, room: float) -> list[Block]:
     """Return lines to write on, where there is room for some of them."""
     step = 2.4 * look.words
     title = _heading("Notes", look)
@@ -186,7 +193,7 @@ def notes(look: Look, room: float) -> list[Block]:
     return [title, Block(step * len(lines), lines)]
 
 
-def practice(sheet: Sheet, look: Look, *, full: bool) -> list[Block]:
+def practice(sheet: Sheet, look: SheetStyle, *, full: bool) -> list[Block]:
     """Return the practice box: for the parts and the whole tune a box at every tempo.
 
     Args:
@@ -212,7 +219,7 @@ def practice(sheet: Sheet, look: Look, *, full: bool) -> list[Block]:
     return [title, Block(height + 0.2 * size, tuple(marks))]
 
 
-def _ticks(sheet: Sheet, look: Look, rows: Sequence[str]) -> Iterator[Mark]:
+def _ticks(sheet: Sheet, look: SheetStyle, rows: Sequence[str]) -> Iterator[Mark]:
     size = look.words
     names = [fitted(name, PLAIN, size, 0.24 * look.width, 0.6 * size) for name in rows]
     label = max(width_of(lines[0], PLAIN, small) for small, lines in names) + size

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from backing.chart.layout import Cell, Row
-    from backing.out.sheet.grips import Grip
+    from backing.out.sheet.fingerings import Fingering
 
 PICKUP = 0.6
 """How wide a pickup is, in bars."""
@@ -33,7 +33,7 @@ def squeeze(row: Row, frame: Frame) -> float:
     return min(BarMarks(cell, frame, wide).squeeze for cell, _, wide in _places(row, frame))
 
 
-def row_block(row: Row, frame: Frame, order: int, shown: list[Grip | None]) -> Block:
+def row_block(row: Row, frame: Frame, order: int, shown: list[Fingering | None]) -> Block:
     """Return a row as a block.
 
     Args:
@@ -47,14 +47,14 @@ def row_block(row: Row, frame: Frame, order: int, shown: list[Grip | None]) -> B
     top = 0.8 * size if row.first and frame.said else 0.0
     ending = 0.95 * size if any(bar.cell.in_ending or bar.cell.closes > 2 for bar, _ in bars) else 0
     words = 0.85 * size if any(bar.words for bar, _ in bars) else 0.0
-    necks = max((bar.neck_height for bar, _ in bars), default=0.0)
-    y = top + ending + words + necks
+    fretboards = max((bar.fretboard_height for bar, _ in bars), default=0.0)
+    y = top + ending + words + fretboards
     marks: list[Mark] = []
     for bar, x in bars:
         marks += [mark.moved(x, y) for mark in bar.marks()]
-        marks += [mark.moved(x, top) for mark in bar.ending_marks(ending + words + necks)]
+        marks += [mark.moved(x, top) for mark in bar.ending_marks(ending + words + fretboards)]
         marks += [mark.moved(x, top + ending) for mark in bar.word_marks()]
-        marks += [mark.moved(x, top + ending + words) for mark in bar.necks()]
+        marks += [mark.moved(x, top + ending + words) for mark in bar.fretboards()]
     marks += _left_edge(row, bars[0][1], y, size)
     name, height = _label(row, frame, y)
     marks += name

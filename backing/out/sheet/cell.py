@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 from backing.chart.lengths import changes_between_beats, length_text
 from backing.out.sheet.faces import BOLD, PLAIN, width_of
+from backing.out.sheet.fretboard import fretboard_block, fretboard_size
 from backing.out.sheet.letters import chord_text, runs_of, width
 from backing.out.sheet.marks import GREY, PALE, Disc, Line, Mark, Text, word
-from backing.out.sheet.neck import neck, neck_size
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from backing.chart.model import ChordSpan
     from backing.chart.write import Spell
     from backing.harmony.key import Key
-    from backing.out.sheet.grips import Grip, Grips
+    from backing.out.sheet.fingerings import Fingering, Fingerings
     from backing.out.sheet.marks import Run
 
 CHORDS, REST = -1, -2
@@ -55,7 +55,7 @@ class Frame:
         said: what the part has of its own, such as its key.
         key: the key of the part.
         spell: how chords are written.
-        grips: the shapes that stand above the chords, or None.
+        fingerings: the shapes that stand above the chords, or None.
         final: whether the tune ends with the part.
     """
 
@@ -66,7 +66,7 @@ class Frame:
     said: str
     key: Key
     spell: Spell
-    grips: Grips | None = None
+    fingerings: Fingerings | None = None
     final: bool = False
 
 
@@ -80,7 +80,7 @@ class BarMarks:
     """
 
     def __init__(
-        self, cell: Cell, frame: Frame, width: float, shown: list[Grip | None] | None = None
+        self, cell: Cell, frame: Frame, width: float, shown: list[Fingering | None] | None = None
     ) -> None:
         self.cell, self._frame, self._width = cell, frame, width
         size = frame.size
@@ -101,17 +101,17 @@ class BarMarks:
         self._grips = self._shapes(shown)
         self._place()
 
-    def _shapes(self, shown: list[Grip | None] | None) -> list[Grip | None]:
+    def _shapes(self, shown: list[Fingering | None] | None) -> list[Fingering | None]:
         """Return the shape to be drawn above each chord: none where it is drawn already."""
-        grips = self._frame.grips
-        if grips is None:
+        fingerings = self._frame.fingerings
+        if fingerings is None:
             return [None] * len(self.cell.bar.chords)
-        drawn: list[Grip | None] = []
+        drawn: list[Fingering | None] = []
         last = shown[0] if shown else None
         for number in range(len(self.cell.bar.chords)):
-            grip = grips.places.get((self._frame.name, self.cell.written, number))
-            drawn.append(None if shown is not None and grip is last else grip)
-            last = grip or last
+            fingering = fingerings.places.get((self._frame.name, self.cell.written, number))
+            drawn.append(None if shown is not None and fingering is last else fingering)
+            last = fingering or last
         if shown is not None:
             shown[0] = last
         return drawn
@@ -122,7 +122,9 @@ class BarMarks:
         gap = _GAP * frame.size
         wides = [width(runs_of(text, frame.size)) for text in texts]
         unit = _neck_unit(frame.size)
-        least = [neck_size(grip, unit)[0] if grip else 0.0 for grip in self._grips]
+        least = [
+            fretboard_size(fingering, unit)[0] if fingering else 0.0 for fingering in self._grips
+        ]
         room = self._room - gap * (len(texts) - 1)
         self.squeeze = min(1.0, room / sum(map(max, wides, least)))
         self._runs: list[tuple[Run, ...]] = [
@@ -136,10 +138,10 @@ class BarMarks:
         return self._left + self._room * span.tick / self.cell.bar.ticks
 
     @property
-    def neck_height(self) -> float:
+    def fretboard_height(self) -> float:
         """The height of the shapes above it."""
         unit = _neck_unit(self._frame.size) * self.squeeze
-        heights = [neck_size(grip, unit)[1] for grip in self._grips if grip]
+        heights = [fretboard_size(fingering, unit)[1] for fingering in self._grips if fingering]
         return max(heights) + 0.25 * self._frame.size if heights else 0.0
 
     def marks(self) -> Iterator[Mark]:
@@ -230,12 +232,14 @@ class BarMarks:
         for x, text in zip(places, texts, strict=True):
             yield word(x, 1.1 * size, text, fit * size, PLAIN, GREY, REST)
 
-    def necks(self) -> Iterator[Mark]:
+    def fretboards(self) -> Iterator[Mark]:
         """Yield the shapes above the chords, from their top."""
-        grips, unit = self._frame.grips, _neck_unit(self._frame.size) * self.squeeze
-        for x, grip in zip(self._x, self._grips, strict=True):
-            if grip and grips:
-                drawn = neck(grip, self._frame.spell, unit, left=grips.left, named=False)
+        fingerings, unit = self._frame.fingerings, _neck_unit(self._frame.size) * self.squeeze
+        for x, fingering in zip(self._x, self._grips, strict=True):
+            if fingering and fingerings:
+                drawn = fretboard_block(
+                    fingering, self._frame.spell, unit, left=fingerings.left, named=False
+                )
                 yield from (mark.moved(x, 0) for mark in drawn.marks)
 
 

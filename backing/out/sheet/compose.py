@@ -9,8 +9,8 @@ from backing.errors import SettingsError
 from backing.harmony.numbers import letter_text
 from backing.notes import Player
 from backing.out.sheet.faces import missing_signs
-from backing.out.sheet.grips import grips_of
-from backing.out.sheet.look import NONE, Look, Sheet
+from backing.out.sheet.fingerings import fingerings_of
+from backing.out.sheet.style import NONE, Sheet, SheetStyle
 from backing.performance.performance import Performance
 from backing.timing import practice_grid
 
@@ -33,7 +33,7 @@ _START = 0.6
 def sheet_of(
     chart: Chart,
     settings: Settings,
-    look: Look,
+    look: SheetStyle,
     *,
     goal: Tempo | None = None,
     tempi: Sequence[float] | None = None,
@@ -64,7 +64,7 @@ def sheet_of(
         style=performance.style.name,
         tempi=practice_tempi(goal) if tempi is None else tuple(tempi),
         spell=spell,
-        grips=grips_of(way, left=left) if way else None,
+        fingerings=fingerings_of(way, left=left) if way else None,
         instrument=" and ".join(dict.fromkeys(held.fretting.instrument.name for held in way)),
     )
 

@@ -13,16 +13,16 @@ from backing.out.sheet.bars import row_block, squeeze
 from backing.out.sheet.cell import SQUEEZE, Frame
 from backing.out.sheet.faces import BOLD, PLAIN, width_of
 from backing.out.sheet.letters import key_text
-from backing.out.sheet.look import ABOVE, BELOW, MARGIN
 from backing.out.sheet.marks import GREY, Block, Page, Text, fitted, word
+from backing.out.sheet.style import ABOVE, BELOW, MARGIN
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from backing.chart.model import Part
-    from backing.out.sheet.grips import Grip
-    from backing.out.sheet.look import Look, Sheet
+    from backing.out.sheet.fingerings import Fingering
     from backing.out.sheet.marks import Mark
+    from backing.out.sheet.style import Sheet, SheetStyle
     from backing.timing import Meter
 
 _FOOT = 16.0
@@ -35,7 +35,7 @@ _FOOTER = 10**9
 """Read after everything else."""
 
 
-def pages_of(sheet: Sheet, look: Look, number: int | None = None) -> list[Page]:
+def pages_of(sheet: Sheet, look: SheetStyle, number: int | None = None) -> list[Page]:
     """Return the pages of a sheet.
 
     One page wins over size, size over rows of the parts in the practice box; where no size is
@@ -62,7 +62,7 @@ def pages_of(sheet: Sheet, look: Look, number: int | None = None) -> list[Page]:
     raise AssertionError("the least size stands on one page")
 
 
-def _fewest(sheet: Sheet, look: Look, number: int | None) -> list[Page]:
+def _fewest(sheet: Sheet, look: SheetStyle, number: int | None) -> list[Page]:
     """Return as few pages as small chords make, with chords as large as keep them so few."""
 
     def made(size: int) -> list[Page]:
@@ -78,7 +78,7 @@ def _fewest(sheet: Sheet, look: Look, number: int | None) -> list[Page]:
     return smallest
 
 
-def _room(look: Look) -> float:
+def _room(look: SheetStyle) -> float:
     return look.page[1] - 2 * MARGIN
 
 
@@ -87,7 +87,7 @@ def _height(blocks: Sequence[Block]) -> float:
     return sum(block.height for block in blocks) + gaps
 
 
-def _frames(sheet: Sheet, look: Look, size: float) -> list[Frame]:
+def _frames(sheet: Sheet, look: SheetStyle, size: float) -> list[Frame]:
     chart = sheet.chart
     widest = max(width_of(part.name, BOLD, 0.82 * size) for part in chart.parts) + 0.8 * size
     label = min(max(widest, 1.9 * size), _WIDEST_LABEL * size)
@@ -100,7 +100,7 @@ def _frames(sheet: Sheet, look: Look, size: float) -> list[Frame]:
             said=_said(part),
             key=part.key or chart.key,
             spell=sheet.spell,
-            grips=sheet.grips if look.shapes == ABOVE else None,
+            fingerings=sheet.fingerings if look.shapes == ABOVE else None,
             final=part is chart.parts[-1],
         )
         for part in chart.parts
@@ -114,7 +114,7 @@ def _said(part: Part) -> str:
     return "  ·  ".join([*said, *([part.style] if part.style else [])])
 
 
-def _columns(sheet: Sheet, look: Look, size: float) -> list[int]:
+def _columns(sheet: Sheet, look: SheetStyle, size: float) -> list[int]:
     """Return how many bars stand in the rows of each part: the most at which chords are large."""
     found = []
     for part, frame in zip(sheet.chart.parts, _frames(sheet, look, size), strict=True):
@@ -126,11 +126,11 @@ def _columns(sheet: Sheet, look: Look, size: float) -> list[int]:
     return found
 
 
-def _body(sheet: Sheet, look: Look, size: float, columns: Sequence[int]) -> list[Block]:
+def _body(sheet: Sheet, look: SheetStyle, size: float, columns: Sequence[int]) -> list[Block]:
     """Return head, bars and shapes; the practice box goes to the foot of the page."""
     body = head(sheet, look)
     meter: Meter | None = None
-    shown: list[Grip | None] = [None]
+    shown: list[Fingering | None] = [None]
     parts = zip(sheet.chart.parts, _frames(sheet, look, size), columns, strict=True)
     for order, (part, frame, count) in enumerate(parts):
         rows = rows_of(part, count, meter)
@@ -145,7 +145,7 @@ def _body(sheet: Sheet, look: Look, size: float, columns: Sequence[int]) -> list
 
 
 def _page(
-    sheet: Sheet, look: Look, body: list[Block], foot: list[Block], number: int | None
+    sheet: Sheet, look: SheetStyle, body: list[Block], foot: list[Block], number: int | None
 ) -> Page:
     """Return one page: the space that is left over goes between rows, the rest above the foot."""
     bottom = look.page[1] - MARGIN - (_FOOT if number else 0.0)
@@ -162,7 +162,7 @@ def _page(
 
 
 def stacked_pages(
-    blocks: Sequence[Block], look: Look, title: str, number: int | None = None
+    blocks: Sequence[Block], look: SheetStyle, title: str, number: int | None = None
 ) -> list[Page]:
     """Return blocks on as many pages as they need; a part that fits is not broken.
 
@@ -217,7 +217,7 @@ def _stacked(blocks: Sequence[Block], y: float) -> tuple[list[Mark], float]:
     return marks, y
 
 
-def _footer(title: str, number: str, look: Look) -> Text:
+def _footer(title: str, number: str, look: SheetStyle) -> Text:
     size = 0.85 * look.words
     room = look.width - width_of(number, PLAIN, size) - 4 * size
     _, lines = fitted(" ".join(title.split()), PLAIN, size, room, size)
@@ -228,7 +228,7 @@ def _footer(title: str, number: str, look: Look) -> Text:
     return word(x, y, text, size, PLAIN, GREY, _FOOTER)
 
 
-def _finished(look: Look, marks: Sequence[Mark], name: str) -> Page:
+def _finished(look: SheetStyle, marks: Sequence[Mark], name: str) -> Page:
     """Return a page: drawings first, then words in reading order."""
     texts = sorted((mark for mark in marks if isinstance(mark, Text)), key=lambda text: text.order)
     drawn = [mark for mark in marks if not isinstance(mark, Text)]

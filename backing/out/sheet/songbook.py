@@ -12,8 +12,8 @@ from backing.out.sheet.pages import pages_of, stacked_pages
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from backing.out.sheet.look import Look, Sheet
     from backing.out.sheet.marks import Mark
+    from backing.out.sheet.style import Sheet, SheetStyle
 
 CONTENTS, INDEX = "Contents", "By key"
 
@@ -22,7 +22,7 @@ _Entry = tuple["Sheet", int]
 
 
 def songbook(
-    sheets: Sequence[Sheet], look: Look, made: Callable[[], None] = lambda: None
+    sheets: Sequence[Sheet], look: SheetStyle, made: Callable[[], None] = lambda: None
 ) -> list[Page]:
     """Return the pages of a book; page numbers count every page from 1.
 
@@ -45,12 +45,12 @@ def songbook(
     return [*contents, *pages, *index]
 
 
-def _contents(entries: Sequence[_Entry], look: Look) -> list[Block]:
+def _contents(entries: Sequence[_Entry], look: SheetStyle) -> list[Block]:
     rows = [_entry(sheet, page, look, key=True) for sheet, page in entries]
     return [_title(CONTENTS, look), *rows]
 
 
-def _index(entries: Sequence[_Entry], look: Look) -> list[Block]:
+def _index(entries: Sequence[_Entry], look: SheetStyle) -> list[Block]:
     """Return the tunes by key: round the line of fifths from flats to sharps."""
     keys = sorted(
         {sheet.chart.key for sheet, _ in entries}, key=lambda key: (key.signature, key.mode)
@@ -66,13 +66,13 @@ def _index(entries: Sequence[_Entry], look: Look) -> list[Block]:
     return blocks
 
 
-def _title(text: str, look: Look) -> Block:
+def _title(text: str, look: SheetStyle) -> Block:
     size = 30.0 if look.large else 25.0
     rule = Line(0, 1.2 * size, look.width, 1.2 * size, 1.6)
     return Block(1.25 * size, (word(0, 0.8 * size, text, size, TITLE), rule), 0.5 * size)
 
 
-def _entry(sheet: Sheet, page: int, look: Look, *, key: bool) -> Block:
+def _entry(sheet: Sheet, page: int, look: SheetStyle, *, key: bool) -> Block:
     """Return a line that leads to a sheet: its title, its key and groove, its page."""
     size = 1.1 * look.words
     number = str(page)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from backing.chart.faults import shown
+from backing.chart.diagnostics import shown
 from backing.scores.abc.scan import read_bar, read_figures, read_tuplet
 from backing.scores.abc.symbols import read_jump, read_symbol
 

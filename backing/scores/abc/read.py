@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, NoReturn
 
 from backing.chart.model import MOST_BARS
-from backing.errors import Fault, ScoreError, SymbolError
+from backing.errors import Diagnostic, ScoreError, SymbolError
 from backing.scores.abc import fields
 from backing.scores.abc.head import Head
 from backing.scores.abc.keys import read_key
@@ -70,7 +70,7 @@ def read_tune(text: TuneText, source: str = "tune.abc") -> Tune:
         raise ScoreError(
             source,
             (
-                Fault(
+                Diagnostic(
                     text.line,
                     0,
                     f"the tune is longer than {TUNE_LIMIT // 1024} KiB",
@@ -221,7 +221,7 @@ class _Reader:
         return bars
 
     def _refuse(self, found: str, allowed: str) -> NoReturn:
-        raise ScoreError(self._source, (Fault(self._text.line, 0, found, allowed),))
+        raise ScoreError(self._source, (Diagnostic(self._text.line, 0, found, allowed),))
 
     # music
 

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-from backing.errors import Fault, ScoreError
+from backing.errors import Diagnostic, ScoreError
 
 LIMIT = 8 * 1024 * 1024
 """The most bytes of a file."""
@@ -140,7 +140,11 @@ def _only_tune(lines: list[Line], source: str) -> TuneText:
     if not has_key and not is_tune:
         raise ScoreError(
             source,
-            (Fault(0, 0, "there is no tune in it", "a tune in ABC begins with X: and has a K:"),),
+            (
+                Diagnostic(
+                    0, 0, "there is no tune in it", "a tune in ABC begins with X: and has a K:"
+                ),
+            ),
         )
     return TuneText(tuple(_own(lines)), 1)
 
@@ -176,7 +180,7 @@ def decoded(data: bytes, source: str) -> str:
         raise ScoreError(
             source,
             (
-                Fault(
+                Diagnostic(
                     line,
                     0,
                     f"a control character (U+{ord(found[0]):04X}) stands in it: this is no text",
@@ -200,7 +204,7 @@ def _as_text(data: bytes) -> str:
 
 
 def _whole(source: str, found: str, allowed: str) -> ScoreError:
-    return ScoreError(source, (Fault(0, 0, found, allowed),))
+    return ScoreError(source, (Diagnostic(0, 0, found, allowed),))
 
 
 _ACCENTS = {

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from backing.chart.faults import shown
+from backing.chart.diagnostics import shown
 from backing.chart.melody import MelodyNote, overlap
 from backing.harmony.pitch import NoteName, Pitch
 from backing.scores.abc.fields import WHOLE, Spread

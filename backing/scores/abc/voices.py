@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from backing.chart.faults import shown
+from backing.chart.diagnostics import shown
 from backing.scores.tune import Jump, Remark
 
 if TYPE_CHECKING:

@@ -15,11 +15,11 @@ from typing import TYPE_CHECKING
 from backing.chart.melody import MelodyNote, overlap
 from backing.harmony.key import Key
 from backing.scores.musicxml.attributes import WHOLE, meter_of
+from backing.scores.musicxml.performance_order import with_jumps, with_repeats
 from backing.scores.musicxml.signs import Signs
-from backing.scores.musicxml.way import with_jumps, with_repeats
+from backing.scores.normalise import cut
 from backing.scores.remarks import OVERLAP
 from backing.scores.tune import TuneBar, TuneChord
-from backing.scores.whole import cut
 from backing.timing import Meter
 
 if TYPE_CHECKING:

@@ -35,17 +35,17 @@ def tempo_unit(name: str) -> TempoUnit:
     )
 
 
-def pressed(wishes: LiveSettings, style: Style | None) -> list[str]:
+def pressed(settings: LiveSettings, style: Style | None) -> list[str]:
     """Return the lines of all buttons that are pressed."""
-    plays = [player for player in wishes.band if wishes.plays(player, style)]
-    rest, part = wishes.rest, _part_looped(wishes)
+    plays = [player for player in settings.band if settings.plays(player, style)]
+    rest, part = settings.rest, _part_looped(settings)
     lines = {
-        f"loop {wishes.loop}": wishes.loop,
+        f"loop {settings.loop}": settings.loop,
         f"loop {part}": part,
         f"only {plays[0] if plays else ''}": len(plays) == 1,
         f"trade {rest[0] if rest else ''}": rest and rest[1] == 2 * rest[0],
-        "last-time": wishes.last_time,
-        "lead octave": wishes.base.lead.octave,
+        "last-time": settings.last_time,
+        "lead octave": settings.base.lead.octave,
     }
     return [
         *(line for line, holds in lines.items() if holds),
@@ -53,43 +53,43 @@ def pressed(wishes: LiveSettings, style: Style | None) -> list[str]:
     ]
 
 
-def _part_looped(wishes: LiveSettings) -> str | None:
+def _part_looped(settings: LiveSettings) -> str | None:
     """Return the part of which a loop goes round one, such as A for A 2; None for another loop."""
     try:
-        return part_of(wishes.chart, wishes.loop or "")[0]
+        return part_of(settings.chart, settings.loop or "")[0]
     except SettingsError:
         return None
 
 
-def values(wishes: LiveSettings, style: str) -> dict[str, str | int | bool]:
+def values(settings: LiveSettings, style: str) -> dict[str, str | int | bool]:
     """Return where each slider, choice and tick stands, by the line that it says."""
     return {
         "style": style,
-        "level": wishes.level,
-        "count-in": wishes.base.count_each,
-        "lead": wishes.base.lead.when,
-        **{f"level {player}": percent for player, percent in wishes.levels},
+        "level": settings.level,
+        "count-in": settings.base.count_each,
+        "lead": settings.base.lead.when,
+        **{f"level {player}": percent for player, percent in settings.levels},
     }
 
 
-def words(wishes: LiveSettings, style: Style | None) -> dict[str, str]:
+def words(settings: LiveSettings, style: Style | None) -> dict[str, str]:
     """Return what stands beside the headings: how it goes round, climbs, drops out; who plays.
 
     The ladder is markup, its note drawn; all else is text.
     """
-    ladder, rest, loop = wishes.ladder, wishes.rest, wishes.loop
-    step = UNITS[wishes.chart.tempo_unit].step
+    ladder, rest, loop = settings.ladder, settings.rest, settings.loop
+    step = UNITS[settings.chart.tempo_unit].step
     return {
         "loop": f"bars {loop}" if loop and loop[0].isdigit() else loop or "",
         "ladder": _ladder(ladder) if ladder else "",
         "tempo +": f"+{step:g}",
         "tempo -": f"−{step:g}",
         "rest": f"{rest[0]} of {rest[1]} bars" if rest else "",
-        "level": f"{wishes.level} %",
-        **{f"level {player}": f"{percent} %" for player, percent in wishes.levels},
+        "level": f"{settings.level} %",
+        **{f"level {player}": f"{percent} %" for player, percent in settings.levels},
         **{
-            f"unmute {player}": "plays" if wishes.plays(player, style) else "sits out"
-            for player in wishes.band
+            f"unmute {player}": "plays" if settings.plays(player, style) else "sits out"
+            for player in settings.band
         },
     }
 
@@ -100,8 +100,8 @@ def _ladder(ladder: Ladder) -> str:
     return f"{tempo_markup(start)} to {goal.figure}"
 
 
-def about(wishes: LiveSettings, key: str, style: str) -> str:
+def about(settings: LiveSettings, key: str, style: str) -> str:
     """Return a tune in a line, as markup: who wrote it, key, style, meter, tempo."""
-    chart = wishes.chart
+    chart = settings.chart
     pieces = (chart.by, f"Key of {signed(key)}", style, str(chart.meter))
     return joined((*pieces, tempo_markup(chart.tempo)))

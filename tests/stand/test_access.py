@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from backing.stand.guard import COOKIE, MOST_GUESTS, Guard, Guests
+from backing.stand.access import COOKIE, MOST_GUESTS, Guard, Guests
 
 OURS = "127.0.0.1:8484"
 SHARED = "192.0.2.7:8484"

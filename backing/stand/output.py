@@ -16,7 +16,7 @@ BROWSER = "browser"
 _PORT = "port:"
 
 
-class Outlet:
+class OutputSwitch:
     """An output that may be exchanged while the band plays.
 
     Attributes:

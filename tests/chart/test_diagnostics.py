@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from backing.chart.faults import MOST_SHOWN, WIDEST
+from backing.chart.diagnostics import MOST_SHOWN, WIDEST
 from backing.chart.read import read_chart, read_chart_bytes
-from backing.errors import ChartError, Fault
+from backing.errors import ChartError, Diagnostic
 
 
-def faults(text: str) -> list[Fault]:
+def faults(text: str) -> list[Diagnostic]:
     """Return the faults of a chart."""
     with pytest.raises(ChartError) as caught:
         read_chart(text, "mill.chart")
@@ -66,7 +66,9 @@ def test_many_faults() -> None:
     """Fifty faults are told, then how many more there are."""
     found = faults("| X " * 60)
     assert len(found) == MOST_SHOWN + 1
-    rest = Fault(0, 0, "10 more faults, not shown", "mend the 50 above, then read the chart again")
+    rest = Diagnostic(
+        0, 0, "10 more faults, not shown", "mend the 50 above, then read the chart again"
+    )
     assert rest == found[-1]
     assert faults("| X " * 51)[-1].found == "1 more fault, not shown"
     assert len(faults("| X " * 50)) == MOST_SHOWN

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, TypeAlias
 
-from backing.errors import ChartError, Fault
+from backing.errors import ChartError, Diagnostic
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -34,7 +34,7 @@ class TooManyFaultsError(Exception):
     """Ends the reading of a text that has `MOST_COUNTED` faults; never leaves this package."""
 
 
-class Faults:
+class Diagnostics:
     """Gathers faults in any order and reports them in the order of their places."""
 
     def __init__(self, source: str, lines: Sequence[str] = ()) -> None:
@@ -75,19 +75,19 @@ class Faults:
             faults += [self._rest(more)] if more > 0 else []
         return ChartError(self._source, tuple(faults))
 
-    def _rest(self, more: int) -> Fault:
+    def _rest(self, more: int) -> Diagnostic:
         number = f"at least {more}" if len(self._found) == MOST_COUNTED else f"{more}"
-        return Fault(
+        return Diagnostic(
             0,
             0,
             f"{number} more fault{'s' if more > 1 else ''}, not shown",
             f"mend the {MOST_SHOWN} above, then read the chart again",
         )
 
-    def _fault(self, line: int, column: int, found: str, allowed: Advice) -> Fault:
+    def _fault(self, line: int, column: int, found: str, allowed: Advice) -> Diagnostic:
         advice = allowed if isinstance(allowed, str) else allowed()
         text = self._lines[line - 1] if 0 < line <= len(self._lines) else ""
-        return Fault(line, column, shown(found), shown(advice), *_window(text, column))
+        return Diagnostic(line, column, shown(found), shown(advice), *_window(text, column))
 
 
 def _window(line: str, column: int) -> tuple[str, int]:

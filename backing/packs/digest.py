@@ -13,7 +13,7 @@ from backing.chart.grooves import usual_style
 from backing.chart.write import write_chart
 from backing.fretboard.instrument import find_instrument
 from backing.packs.plan import Kind
-from backing.style.library import style_file, wished_style_file
+from backing.style.library import requested_style_file, style_file
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -24,7 +24,7 @@ _RECIPE = 2
 """Another number where the same things are made in another way."""
 
 
-def recipe_of(plan: Plan, piece: Piece) -> str:
+def digest_of(plan: Plan, piece: Piece) -> str:
     """Return the digest of all that a file is made from."""
     wish = plan.wish
     parts: dict[str, object] = {
@@ -52,7 +52,7 @@ def _style_files(plan: Plan) -> list[Path]:
     """Return the files of the grooves that are played."""
     chart, wished = plan.chart, plan.wish.settings.style
     if wished:
-        first = wished_style_file(wished)
+        first = requested_style_file(wished)
     else:
         first = style_file(chart.style or usual_style(chart.meter))
     own = (style_file(part.style) for part in chart.parts if part.style)

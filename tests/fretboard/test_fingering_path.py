@@ -11,20 +11,20 @@ from hypothesis import strategies as st
 
 from backing.chart.read import load_chart
 from backing.chart.sequence import once_round
-from backing.fretboard import way as module
-from backing.fretboard.hand import Hand
-from backing.fretboard.instrument import Instrument, find_instrument
-from backing.fretboard.shapes import shapes
-from backing.fretboard.voices import LEVEL_ADDS, as_played
-from backing.fretboard.way import (
+from backing.fretboard import fingering_path as module
+from backing.fretboard.fingering_path import (
     candidates,
     cheapest_round,
+    fingering_path,
     hand_moves_mm,
     manner_of,
     move_cost,
-    way_through,
 )
-from backing.fretboard.wish import EASY, FULL, SWING, Wish
+from backing.fretboard.hand import Hand
+from backing.fretboard.instrument import Instrument, find_instrument
+from backing.fretboard.request import EASY, FULL, SWING, ShapeRequest
+from backing.fretboard.shapes import shapes
+from backing.fretboard.voices import LEVEL_ADDS, as_played
 from backing.harmony.chord import Chord, read_chord
 
 DEMOS = sorted((Path(__file__).parents[2] / "demos").glob("*.chart"))
@@ -38,7 +38,7 @@ def chords(text: str) -> tuple[Chord, ...]:
 @pytest.mark.parametrize("text", ["B Bb A", "A Bb B", "B7 Bb7 A7", "Bm Bbm Am"])
 def test_one_closed_shape_slides(mandolin: Instrument, text: str) -> None:
     """Common practice, no source: B, Bb, A is one closed shape, a fret lower each time."""
-    way = way_through(mandolin, Hand(), chords(text), Wish())
+    way = fingering_path(mandolin, Hand(), chords(text), ShapeRequest())
     assert len({shape.fingers for shape in way.shapes}) == 1
     positions = [shape.position for shape in way.shapes]
     assert [b - a for a, b in pairwise(positions)] in ([-1, -1], [1, 1])
@@ -48,9 +48,11 @@ def test_one_closed_shape_slides(mandolin: Instrument, text: str) -> None:
 def test_a_slide_is_the_cheapest_move(mandolin: Instrument) -> None:
     """From B to Bb no shape is reached as cheaply as the same one a fret lower."""
     before = next(
-        each for each in shapes(mandolin, Hand(), read_chord("B"), Wish()) if str(each) == "4467"
+        each
+        for each in shapes(mandolin, Hand(), read_chord("B"), ShapeRequest())
+        if str(each) == "4467"
     )
-    after = shapes(mandolin, Hand(), read_chord("Bb"), Wish())
+    after = shapes(mandolin, Hand(), read_chord("Bb"), ShapeRequest())
     nearest = min(after, key=lambda each: move_cost(mandolin, before, each))
     assert str(nearest) == "3356"
     assert move_cost(mandolin, before, before) == 0
@@ -58,7 +60,7 @@ def test_a_slide_is_the_cheapest_move(mandolin: Instrument) -> None:
 
 def test_easy_stays_in_one_position(mandolin: Instrument) -> None:
     """Two or three strings, and where it can be without moving the hand."""
-    way = way_through(mandolin, Hand(), chords("G C D7 G"), Wish(EASY))
+    way = fingering_path(mandolin, Hand(), chords("G C D7 G"), ShapeRequest(EASY))
     assert {shape.strings for shape in way.shapes} <= {2, 3}
     assert len({shape.position for shape in way.shapes}) == 1
     assert way.moved_mm == 0
@@ -66,20 +68,20 @@ def test_easy_stays_in_one_position(mandolin: Instrument) -> None:
 
 def test_a_chord_that_goes_on_keeps_its_shape(mandolin: Instrument) -> None:
     """Also over the end, where it goes round."""
-    way = way_through(mandolin, Hand(), chords("G G C C D7 D7 G"), Wish())
+    way = fingering_path(mandolin, Hand(), chords("G G C C D7 D7 G"), ShapeRequest())
     shown = [str(shape) for shape in way.shapes]
     assert shown[0] == shown[1] == shown[6]
     assert shown[2] == shown[3]
     assert shown[4] == shown[5]
-    once = way_through(mandolin, Hand(), chords("G C D7"), Wish())
+    once = fingering_path(mandolin, Hand(), chords("G C D7"), ShapeRequest())
     assert (way.cost, way.moved_mm) == (once.cost, once.moved_mm)
 
 
 def test_no_chords_and_one_chord(mandolin: Instrument) -> None:
     """Nothing has an empty way; one chord its easiest shape."""
-    assert way_through(mandolin, Hand(), (), Wish()).shapes == ()
-    way = way_through(mandolin, Hand(), chords("G G"), Wish())
-    easiest = shapes(mandolin, Hand(), read_chord("G"), Wish())[0]
+    assert fingering_path(mandolin, Hand(), (), ShapeRequest()).shapes == ()
+    way = fingering_path(mandolin, Hand(), chords("G G"), ShapeRequest())
+    easiest = shapes(mandolin, Hand(), read_chord("G"), ShapeRequest())[0]
     assert way.shapes == (easiest, easiest)
     assert way.moved_mm == 0
 
@@ -87,8 +89,8 @@ def test_no_chords_and_one_chord(mandolin: Instrument) -> None:
 @pytest.mark.parametrize("options", [{"lowest": 2, "highest": 6}, {"strings": 3}, {"level": SWING}])
 def test_options_hold_all_along(mandolin: Instrument, options: dict) -> None:
     """The range of frets and the number of strings hold for every shape."""
-    wish = Wish(**options)
-    for shape in way_through(mandolin, Hand(), chords("G E7 Am7 D9"), wish).shapes:
+    wish = ShapeRequest(**options)
+    for shape in fingering_path(mandolin, Hand(), chords("G E7 Am7 D9"), wish).shapes:
         assert all(wish.lowest <= fret <= (wish.highest or 99) for fret in shape.frets if fret)
         assert wish.strings in (None, shape.strings)
 
@@ -100,8 +102,8 @@ def test_the_cost_is_the_brute_force_optimum(
 ) -> None:
     """All combinations of the candidates are tried."""
     monkeypatch.setattr(module, "CANDIDATES", 7)
-    module.way_through.cache_clear()
-    wish, hand = Wish(level), Hand()
+    module.fingering_path.cache_clear()
+    wish, hand = ShapeRequest(level), Hand()
     row = chords(text)
     manner = manner_of(level)
     options = [candidates(mandolin, hand, chord, wish) for chord in row]
@@ -113,8 +115,8 @@ def test_the_cost_is_the_brute_force_optimum(
         )
         for taken in product(*options)
     )
-    found = way_through(mandolin, hand, row, wish)
-    module.way_through.cache_clear()
+    found = fingering_path(mandolin, hand, row, wish)
+    module.fingering_path.cache_clear()
     assert found.cost == pytest.approx(best)
 
 
@@ -147,13 +149,13 @@ def test_any_round_is_exact(data: st.DataObject) -> None:
 
 def test_over_the_demos_the_hand_moves_less(capsys: pytest.CaptureFixture[str]) -> None:
     """Less than with the easiest shape of each chord by itself."""
-    mandolin, hand, wish = find_instrument("mandolin"), Hand(), Wish()
+    mandolin, hand, wish = find_instrument("mandolin"), Hand(), ShapeRequest()
     ours, greedy = 0.0, 0.0
     for path in DEMOS:
         sequence = once_round(load_chart(str(path)))
         row = [span.chord for each in sequence for span in each.bar.chords if span.chord]
         played = tuple(as_played(chord, LEVEL_ADDS.get(wish.level, ())) for chord in row)
-        ours += way_through(mandolin, hand, played, wish).moved_mm
+        ours += fingering_path(mandolin, hand, played, wish).moved_mm
         alone = [shapes(mandolin, hand, chord, wish)[0] for chord, _ in groupby(played)]
         greedy += sum(
             hand_moves_mm(mandolin, shape, alone[(index + 1) % len(alone)])

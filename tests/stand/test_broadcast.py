@@ -16,7 +16,7 @@ from backing.live.agenda import Queued
 from backing.live.source import Source
 from backing.live.view import View
 from backing.performance.settings import Settings
-from backing.stand.telling import Teller
+from backing.stand.broadcast import Broadcast
 
 CHART = read_chart(
     "key: G\nform: A B A\nintro: last 1\nending: tag\n"
@@ -35,7 +35,7 @@ def _told(most: int = 40, *, loop: str | None = None, semitones: int = 0) -> lis
     while after is not None and len(bars) < most:
         bar, after = source.next(live, progress.at(after))
         bars.append(Queued(bar, 0, bar.bpm, 0, None))
-    (message, *_) = Teller(0).news(View(1, False, (), None, tuple(enumerate(bars)), 0))
+    (message, *_) = Broadcast(0).news(View(1, False, (), None, tuple(enumerate(bars)), 0))
     added: list[dict[str, Any]] = message["add"]
     return added
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from uvicorn.protocols.http.h11_impl import H11Protocol
 from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIOProtocol
 
-from backing.stand.guard import is_here
+from backing.stand.access import is_here
 
 if TYPE_CHECKING:
     import asyncio

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from backing.chart.faults import quoted
+from backing.chart.diagnostics import quoted
 from backing.chart.model import DIRECTIONS
 from backing.errors import SymbolError
 

@@ -35,7 +35,7 @@ from backing.stand.stand import StandError
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable, Iterable
 
-    from backing.stand.page import Page
+    from backing.stand.client import Page
     from backing.stand.songbook import Songbook
     from backing.stand.stand import Stand
 

@@ -101,7 +101,7 @@ class Sounding:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class BarContext:
     """A bar of the performance.
 
     Attributes:
@@ -114,7 +114,7 @@ class Place:
         bpm: quarter notes a minute.
         harmony: what sounds in it, in order; empty when the band is to be silent.
         levels: loudness, as pairs of (tick, factor on velocity), in steps.
-        colour: which of the style's ways to play holds in it.
+        variation: which of the style's ways to play holds in it.
         groove: what the drums keep time with.
         fill: what the drums fill with, or None.
         is_top: whether a chorus begins here.
@@ -131,7 +131,7 @@ class Place:
     bpm: float
     harmony: tuple[Sounding, ...]
     levels: tuple[tuple[int, float], ...]
-    colour: str
+    variation: str
     groove: DrumGroove
     fill: DrumGroove | None = None
     is_top: bool = False
@@ -157,7 +157,7 @@ class Place:
         return next((each for each in self.harmony if each.tick <= tick < each.end), None)
 
 
-class Look(Protocol):
+class PerformanceView(Protocol):
     """What players may look at."""
 
     @property
@@ -170,7 +170,7 @@ class Look(Protocol):
         """The shapes of the chart's chords."""
         ...
 
-    def place(self, number: int) -> Place | None:
+    def place(self, number: int) -> BarContext | None:
         """Return any bar of the performance, or None before the start and after the end."""
         ...
 
@@ -178,7 +178,7 @@ class Look(Protocol):
 class BandMember(Protocol):
     """A player of the band."""
 
-    def play(self, place: Place) -> list[Stroke]:
+    def play(self, place: BarContext) -> list[Stroke]:
         """Return the strokes of one bar."""
         ...
 

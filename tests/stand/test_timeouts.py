@@ -1,7 +1,7 @@
 """What the stand's connections take for granted of uvicorn, which promises none of it.
 
-`backing/stand/wire.py` extends two classes that are not part of uvicorn's documented interface. So
-its version has an upper bound (tests/test_bounds.py), and what is overridden is named here: a
+`backing/stand/timeouts.py` extends two classes that are outside uvicorn's documented interface.
+So its version has an upper bound (tests/test_bounds.py), and what is overridden is named here: a
 release that moves any of it fails in a test and not at a player's.
 """
 
@@ -13,7 +13,7 @@ import pytest
 from uvicorn.protocols.http.h11_impl import H11Protocol
 from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIOProtocol
 
-from backing.stand.wire import Connection, PageSocket
+from backing.stand.timeouts import Connection, PageSocket
 
 ASKED = {
     H11Protocol: {"transport", "loop", "server", "connections", "cycle"},

@@ -40,7 +40,7 @@ FEWEST = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
+class ShapeRequest:
     """What shapes are wanted.
 
     Attributes:

@@ -10,8 +10,8 @@ from backing.control.commands import keys
 from backing.control.settings import FULL_LEVEL, LOUDEST
 from backing.fretboard.instrument import instrument_files
 from backing.notes import Player
+from backing.stand.labels import tempo_unit
 from backing.stand.markup import drawn
-from backing.stand.words import tempo_unit
 from backing.style.library import all_styles
 
 _OWN_KEYS = {

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from backing.scores.tune import Tune, TuneBar
 
 
-def scaled(
+def rescaled(
     tune: Tune, bars: Sequence[TuneBar], meters: frozenset[Meter], remarks: Remarks
 ) -> tuple[Tune, tuple[TuneBar, ...]]:
     """Return a tune and its bars as some style plays them; as they are where none does.

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from backing.chart.write import Spell
-    from backing.out.sheet.grips import Grip
+    from backing.out.sheet.fingerings import Fingering
 
 _STRING, _FRET, _DOT = 8.4, 9.6, 3.6
 _MARGIN, _MARKS, _NAME = 11.0, 8.0, 15.0
@@ -26,12 +26,14 @@ _ORDER = 1_500_000
 """Read after the bars."""
 
 
-def neck(grip: Grip, spell: Spell, unit: float, *, left: bool, named: bool = True) -> Block:
+def fretboard_block(
+    fingering: Fingering, spell: Spell, unit: float, *, left: bool, named: bool = True
+) -> Block:
     """Return the drawing of a shape; all drawings of an instrument have one width, or more."""
-    diagram = Diagram("", grip.shape, (), left)
-    title = runs_of(chord_text(grip.chord, grip.key, spell), 12 * unit) if named else ()
+    diagram = Diagram("", fingering.shape, (), left)
+    title = runs_of(chord_text(fingering.chord, fingering.key, spell), 12 * unit) if named else ()
     across = _STRING * unit * (len(diagram.order) - 1)
-    plain, height = neck_size(grip, unit)
+    plain, height = fretboard_size(fingering, unit)
     whole = max(plain, width(title))
     x = (whole - across) / 2
     y = (_NAME * named + _MARKS) * unit
@@ -44,15 +46,15 @@ def neck(grip: Grip, spell: Spell, unit: float, *, left: bool, named: bool = Tru
     return Block(height, (Box(0, 0, whole, 0, 0), *marks))
 
 
-def neck_size(grip: Grip, unit: float) -> tuple[float, float]:
+def fretboard_size(fingering: Fingering, unit: float) -> tuple[float, float]:
     """Return width and height of a drawing without a name in points."""
-    diagram = Diagram("", grip.shape)
+    diagram = Diagram("", fingering.shape)
     across = _STRING * (len(diagram.order) - 1)
     down = _MARKS + _FRET * len(diagram.rows) + 1
     return (2 * _MARGIN + across) * unit, down * unit
 
 
-def neck_width(block: Block) -> float:
+def fretboard_width(block: Block) -> float:
     """Return the width of a drawing in points."""
     return block.marks[0].box[2]
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from backing.band.voicing import Held
+    from backing.band.voicing import FingeredChord
     from backing.chart.sequence import ChordPlace
     from backing.fretboard.shape import Shape
     from backing.harmony.chord import Chord
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Grip:
+class Fingering:
     """A shape for a chord of the chart.
 
     Attributes:
@@ -29,7 +29,7 @@ class Grip:
 
 
 @dataclass(frozen=True)
-class Grips:
+class Fingerings:
     """The shapes of a chart.
 
     Attributes:
@@ -39,18 +39,18 @@ class Grips:
         left: whether they are drawn for a left hand.
     """
 
-    different: tuple[Grip, ...]
-    places: dict[ChordPlace, Grip]
+    different: tuple[Fingering, ...]
+    places: dict[ChordPlace, Fingering]
     left: bool = False
 
 
-def grips_of(way: tuple[Held, ...], *, left: bool = False) -> Grips:
+def fingerings_of(way: tuple[FingeredChord, ...], *, left: bool = False) -> Fingerings:
     """Return the shapes of a chart from how its chords are held, in playing order."""
-    places: dict[ChordPlace, Grip] = {}
-    different: dict[tuple[Chord, Shape], Grip] = {}
+    places: dict[ChordPlace, Fingering] = {}
+    different: dict[tuple[Chord, Shape], Fingering] = {}
     for held in way:
         chord, shape, key = held.chord, held.shape, held.source[0].key
-        grip = different.setdefault((chord, shape), Grip(chord, key, shape))
+        fingering = different.setdefault((chord, shape), Fingering(chord, key, shape))
         if held.place:
-            places.setdefault(held.place, grip)
-    return Grips(tuple(different.values()), places, left)
+            places.setdefault(held.place, fingering)
+    return Fingerings(tuple(different.values()), places, left)

@@ -33,7 +33,7 @@ Endings: TypeAlias = "tuple[tuple[tuple[int, ...], Bars], ...]"
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class WholeSection:
+class NormalisedSection:
     """A section of bars that each fill their meter.
 
     Attributes:
@@ -61,10 +61,10 @@ class WholeSection:
         """Whether a chart can say the endings: from 1 upwards, the last time in the last."""
         return endings_in_order([times for times, _ in self.endings])
 
-    def without_first_pass(self) -> WholeSection:
+    def without_first_pass(self) -> NormalisedSection:
         """Return what is left of a repeat once it was played."""
         if self.times == 2:
-            return WholeSection(self.label, None, self.pass_of(2))
+            return NormalisedSection(self.label, None, self.pass_of(2))
         rest = [
             (tuple(time - 1 for time in times if time > 1), bars) for times, bars in self.endings
         ]
@@ -94,7 +94,7 @@ class Group:
     """
 
     name: str
-    sections: tuple[WholeSection, ...]
+    sections: tuple[NormalisedSection, ...]
 
     @property
     def first_bar(self) -> TuneBar:
@@ -146,7 +146,7 @@ def meter_for(ticks: int, like: Meter) -> Meter | None:
     return None
 
 
-def whole_section(section: Section, remarks: Remarks) -> WholeSection:
+def normalised_section(section: Section, remarks: Remarks) -> NormalisedSection:
     """Return a section in whole bars; what was mended goes into the remarks."""
     body, endings = _with_split_bar_in_endings(section)
     pickup = None
@@ -154,7 +154,7 @@ def whole_section(section: Section, remarks: Remarks) -> WholeSection:
         body = (_as_pickup(body[0]),)  # no pickup but all that there is before the endings
     elif body and body[0].is_short and not fits_next(body):
         pickup, body = _as_pickup(body[0]), body[1:]
-    return WholeSection(
+    return NormalisedSection(
         section.label,
         pickup,
         _whole(body, remarks),

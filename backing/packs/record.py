@@ -32,18 +32,18 @@ class Record:
 
     Attributes:
         name: where it is in the folder, with slashes.
-        recipe: digest of all that it was made from.
+        digest: digest of all that it was made from.
         content: digest of its bytes.
         before: digest of the bytes that it replaced, or "".
     """
 
     name: str
-    recipe: str
+    digest: str
     content: str
     before: str
 
 
-class Ledger:
+class Records:
     """The records of a folder.
 
     Args:
@@ -60,10 +60,10 @@ class Ledger:
         self._records = folder / HIDDEN
         _make(self._records)
 
-    def has(self, name: str, recipe: str) -> bool:
+    def has(self, name: str, digest: str) -> bool:
         """Whether a file is there, made from this and not changed since."""
         record = self._record(name)
-        return bool(record and record.recipe == recipe and self._is(name, record.content))
+        return bool(record and record.digest == digest and self._is(name, record.content))
 
     def refuse_foreign(self, name: str) -> None:
         """Refuse a name under which something lies that was not made here.
@@ -81,7 +81,7 @@ class Ledger:
                     "folder, or replace it with --force"
                 )
 
-    def put(self, name: str, recipe: str, data: bytes) -> None:
+    def put(self, name: str, digest: str, data: bytes) -> None:
         """Write a file whole, and its record before it.
 
         Raises:
@@ -90,7 +90,7 @@ class Ledger:
         path = self.folder / name
         _make(path.parent)
         before = _digest_of(path) if path.is_file() else ""
-        record = Record(name, recipe, hashlib.sha256(data).hexdigest(), before)
+        record = Record(name, digest, hashlib.sha256(data).hexdigest(), before)
         write_file(self._place(name), json.dumps(asdict(record)).encode(), force=True)
         write_file(path, data, force=True, inputs=self._inputs)
 

@@ -24,7 +24,7 @@ _SESSION_IDS = 1 << 32
 """How far the numbers of bars of two tunes lie apart."""
 
 
-class Teller:
+class Broadcast:
     """Knows what has been told of one tune.
 
     Args:

@@ -10,7 +10,7 @@ from backing.harmony.numbers import letter_text
 if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.chart.write import Spell
-    from backing.out.sheet.grips import Grips
+    from backing.out.sheet.fingerings import Fingerings
     from backing.timing import Tempo
 
 PAPERS = {"a4": (595.28, 841.89), "letter": (612.0, 792.0)}
@@ -25,7 +25,7 @@ MARGIN = 42.5
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class SheetStyle:
     """How a sheet is to look.
 
     Attributes:
@@ -69,7 +69,7 @@ class Sheet:
         style: the name of its groove.
         tempi: tempi to tick off, in the tempo's unit; none for no practice box.
         spell: how chords are written.
-        grips: the shapes of its chords, or None.
+        fingerings: the shapes of its chords, or None.
         instrument: whose shapes they are, or "".
     """
 
@@ -78,5 +78,5 @@ class Sheet:
     style: str
     tempi: tuple[float, ...] = ()
     spell: Spell = field(default=letter_text)
-    grips: Grips | None = None
+    fingerings: Fingerings | None = None
     instrument: str = ""

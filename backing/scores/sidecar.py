@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from backing.chart.melody import Melody, MelodyPart
 from backing.chart.melody_text import SUFFIX, read_melody
 from backing.chart.read import load_chart
-from backing.errors import Fault, ScoreError
+from backing.errors import Diagnostic, ScoreError
 from backing.reading import UnreadableError, read_file, text_of
 
 if TYPE_CHECKING:
@@ -126,4 +126,4 @@ def _of_abc(data: bytes, chart: Chart, source: str) -> Melody:
 
 
 def _whole(source: str, found: str, allowed: str) -> ScoreError:
-    return ScoreError(source, (Fault(0, 0, found, allowed),))
+    return ScoreError(source, (Diagnostic(0, 0, found, allowed),))

@@ -19,14 +19,14 @@ from itertools import groupby
 from math import inf
 from typing import TYPE_CHECKING
 
+from backing.fretboard.request import EASY
 from backing.fretboard.shapes import easiest
-from backing.fretboard.wish import EASY
 
 if TYPE_CHECKING:
     from backing.fretboard.hand import Hand
     from backing.fretboard.instrument import Instrument
+    from backing.fretboard.request import ShapeRequest
     from backing.fretboard.shape import Shape
-    from backing.fretboard.wish import Wish
     from backing.harmony.chord import Chord
 
 CANDIDATES = 24
@@ -66,7 +66,9 @@ class Way:
     moved_mm: float
 
 
-def candidates(instrument: Instrument, hand: Hand, chord: Chord, wish: Wish) -> tuple[Shape, ...]:
+def candidates(
+    instrument: Instrument, hand: Hand, chord: Chord, wish: ShapeRequest
+) -> tuple[Shape, ...]:
     """Return the shapes of a chord that a way may take.
 
     Raises:
@@ -97,7 +99,7 @@ class Manner:
     landing: float = _LANDING_COST
     leap: float = _LEAP_COST
 
-    def between(self, before: _Grip, after: _Grip) -> float:
+    def between(self, before: _Fingering, after: _Fingering) -> float:
         """Return what it costs to go from one grip to another."""
         way_mm = _apart_mm(before.place_mm, after.place_mm)
         leap = self.leap * max(abs(after.middle - before.middle) - _NO_LEAP, 0.0)
@@ -126,7 +128,7 @@ def move_cost(
 
 
 @dataclass(frozen=True, slots=True)
-class _Grip:
+class _Fingering:
     """What of a shape matters to a move.
 
     Attributes:
@@ -144,7 +146,7 @@ class _Grip:
     middle: float
 
 
-def _grip(instrument: Instrument, shape: Shape) -> _Grip:
+def _grip(instrument: Instrument, shape: Shape) -> _Fingering:
     lowest = shape.position
     by_finger: dict[int, set[tuple[int, int, int]]] = {}
     for string, (fret, finger) in enumerate(zip(shape.frets, shape.fingers, strict=True)):
@@ -154,7 +156,7 @@ def _grip(instrument: Instrument, shape: Shape) -> _Grip:
         (None if fret is None else fret - lowest, finger)
         for fret, finger in zip(shape.frets, shape.fingers, strict=True)
     ]
-    return _Grip(
+    return _Fingering(
         place_mm=instrument.fret_mm(lowest) if lowest else None,
         form=tuple(form) if shape.closed else None,
         held=frozenset().union(*by_finger.values()),
@@ -164,7 +166,9 @@ def _grip(instrument: Instrument, shape: Shape) -> _Grip:
 
 
 @lru_cache(256)
-def way_through(instrument: Instrument, hand: Hand, chords: tuple[Chord, ...], wish: Wish) -> Way:
+def fingering_path(
+    instrument: Instrument, hand: Hand, chords: tuple[Chord, ...], wish: ShapeRequest
+) -> Way:
     """Return the cheapest way through chords that go round, exact among the candidates.
 
     Args:

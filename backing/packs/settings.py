@@ -24,7 +24,7 @@ _SHARES = (0.6, 0.75, 0.9, 1.0)
 
 
 @dataclass(frozen=True, slots=True)
-class PackWish:
+class PackSettings:
     """What is wished of a pack.
 
     Attributes:

@@ -30,10 +30,10 @@ count-in: 1
 BARS = 16
 
 
-def played(fields: str, choruses: int = 2, **wishes: object) -> list[PlayedBar]:
+def played(fields: str, choruses: int = 2, **settings: object) -> list[PlayedBar]:
     """Return the bars behind the count-in of a form of two parts, exactly on the grid."""
     chart = read_chart(FORM.format(fields=fields), "x.chart")
-    settings = Settings(choruses=choruses, looseness=0.0, **wishes)  # type: ignore[arg-type]
+    settings = Settings(choruses=choruses, looseness=0.0, **settings)  # type: ignore[arg-type]
     return list(Performance(chart, settings).bars())[1:]
 
 
@@ -278,7 +278,7 @@ def test_a_tag_is_as_loud_as_its_part() -> None:
     assert part
     assert tag
     assert tag.sequenced.part == "tag"
-    assert (tag.colour, tag.level(0)) == (part.colour, pytest.approx(part.level(0), rel=0.03))
+    assert (tag.variation, tag.level(0)) == (part.variation, pytest.approx(part.level(0), rel=0.03))
 
 
 def test_a_band_of_which_nobody_is_heard() -> None:
@@ -301,8 +301,8 @@ def test_who_sits_out_is_silent_until_called() -> None:
     """A style's drums that sit out are heard only when called; the count-in is clicked anyway."""
     chart = read_chart("key: G\nstyle: bluegrass\n[A]\n| G | C | D7 | G |\n")
 
-    def players(**wishes: object) -> set[str]:
-        bars = list(Performance(chart, Settings(choruses=1, **wishes)).bars())  # type: ignore[arg-type]
+    def players(**settings: object) -> set[str]:
+        bars = list(Performance(chart, Settings(choruses=1, **settings)).bars())  # type: ignore[arg-type]
         assert any(note.player is Player.DRUMS for bar in bars[:2] for note in bar.notes)
         return {str(note.player) for bar in bars[2:] for note in bar.notes}
 
@@ -315,8 +315,8 @@ def test_who_sits_out_is_silent_until_called() -> None:
 def test_the_last_chord_is_held(last: str, bpm: float) -> None:
     """However fast, the last chord rings for 1.8 seconds at least (our choice)."""
     text = f"key: C\nending: hold\n[A] 4\n| C | F | G7 | {last} |\n"
-    wishes = Settings(style="two-beat", bpm=bpm, choruses=1, looseness=0.0)
-    notes = [note for bar in Performance(read_chart(text), wishes).bars() for note in bar.notes]
+    settings = Settings(style="two-beat", bpm=bpm, choruses=1, looseness=0.0)
+    notes = [note for bar in Performance(read_chart(text), settings).bars() for note in bar.notes]
     chop = [note for note in notes if note.player is Player.CHOP]
     final = max(note.tick for note in chop)
     held = max(note.length for note in chop if note.tick == final)
@@ -328,8 +328,8 @@ def test_the_last_chord_is_held(last: str, bpm: float) -> None:
 )
 def test_a_pushed_last_chord_is_an_eighth_early(tick: int, bars: str) -> None:
     """The band strikes the end where the push is, before the beat that it is written on."""
-    wishes = Settings(style="two-beat", choruses=1, looseness=0.0, count_in=0)
-    played = list(Performance(read_chart(f"key: C\nending: short\n{bars}\n"), wishes).bars())
+    settings = Settings(style="two-beat", choruses=1, looseness=0.0, count_in=0)
+    played = list(Performance(read_chart(f"key: C\nending: short\n{bars}\n"), settings).bars())
     written = played[bars.count("|") - 2].start + tick * 960
     for player in (Player.BASS, Player.CHOP):
         notes = [note for bar in played for note in bar.notes if note.player is player]

@@ -10,11 +10,11 @@ from hypothesis import given
 from properties import examples
 
 from backing.chart.read import read_chart
+from backing.stand.chart_markup import paper, parts_of
 from backing.stand.markup import drawn, symbol_markup
-from backing.stand.paper import paper, parts_of
-from backing.stand.proof import checked
 from backing.stand.sheet import Shown, View, sheet
 from backing.stand.symbols import spoken, symbol
+from backing.stand.validation import checked
 from tests.chart.strategies import charts
 from tests.stand.server import chords_of
 
