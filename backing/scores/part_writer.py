@@ -1,25 +1,24 @@
 """The bars of parts as a chart holds them: chords spread from sign to sign, and the melody.
 
-Conventions: a bar without a sign goes on with the chord before; before the first sign there is none
-(N.C.).
+Conventions: a bar without a chord sign continues the chord before it; before the first sign there
+is no chord (N.C.). A pickup's chords are written in the pickup alone: `chart/sequence.py` puts them
+in the bar before, whenever the part or its first repeat begins again.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
-from dataclasses import replace
-from itertools import pairwise, zip_longest
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from backing.chart.melody import MelodyPart, one_line
 from backing.chart.model import COMMON_TIME, Bar, ChordSpan, Ending, Part, Repeat
 from backing.chart.write import Comment
 from backing.scores.normalise import NormalisedSection
-from backing.scores.tune import TuneChord
 from backing.timing import Meter
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterable, Iterator
 
     from backing.chart.melody import MelodyNote
     from backing.harmony.chord import Chord
@@ -62,25 +61,21 @@ class PartWriter:
         self._places: dict[int, tuple[str, int]] = {}
         self._meter = host_meter(tune.meter, meters)
 
-    def parts(
-        self, groups: list[Group], order: tuple[str, ...], entries: dict[str, Chord | None]
-    ) -> tuple[Part, ...]:
+    def parts(self, groups: list[Group], entries: dict[str, Chord | None]) -> tuple[Part, ...]:
         """Return the chart's parts.
 
         Args:
             groups: the parts in written order.
-            order: the names of those that are played, in playing order.
             entries: the chord before each part that is played.
 
         """
-        following = _followers(groups, order)
         written = []
         for group in groups:
             self._chord = entries.get(group.name, self._chord)
-            written.append(self._part(group, following[group.name]))
+            written.append(self._part(group))
         return tuple(written)
 
-    def _part(self, group: Group, following: list[NormalisedSection]) -> Part:
+    def _part(self, group: Group) -> Part:
         sections: list[Bar | Repeat] = []
         melody: list[tuple[MelodyNote, ...]] = []
         first = group.sections[0]
@@ -89,9 +84,8 @@ class PartWriter:
         if first.pickup:
             sections.append(self._pickup(first.pickup, meter))
             melody.append(self._line(first.pickup, group.name, len(melody)))
-        for section, behind in zip_longest(group.sections, group.sections[1:]):
-            nexts = [behind] if behind else following
-            for piece in self._pieces(_closed(section, nexts)):
+        for section in group.sections:
+            for piece in self._pieces(section):
                 sections += self._section(piece)
                 for bar in piece.bars():
                     melody.append(self._line(bar, group.name, len(melody)))
@@ -149,6 +143,8 @@ class PartWriter:
 
     def _before_later_times(self, section: NormalisedSection) -> set[Chord | None]:
         """Return the chords that a repeat goes on from whenever it is played again."""
+        if section.pickup and any(sign.chord for sign in section.pickup.chords):
+            return {section.pickup.chords[-1].chord}
         signs = [
             [sign.chord for bar in section.pass_of(time) for sign in bar.chords]
             for time in range(1, section.times)
@@ -192,47 +188,3 @@ class PartWriter:
         )
         self._chord = spans[-1].chord
         return spans
-
-
-def _followers(groups: list[Group], order: tuple[str, ...]) -> dict[str, list[NormalisedSection]]:
-    """Return for each part the first sections of the parts that follow it."""
-    firsts = {group.name: group.sections[0] for group in groups}
-    found: dict[str, list[NormalisedSection]] = {group.name: [] for group in groups}
-    for name, following in pairwise(order):
-        found[name].append(firsts[following])
-    return found
-
-
-def _closed(
-    section: NormalisedSection, following: Sequence[NormalisedSection]
-) -> NormalisedSection:
-    """Return a section whose last bars have the chord of the pickups that lie in them.
-
-    Where the pickup of the way back has another chord than that of the way on, or none, the bar
-    keeps its own.
-    """
-    back = [section] if section.times > 1 else []
-    if not section.endings:
-        return replace(section, body=_with_pickup_chord(section.body, [*back, *following]))
-    *firsts, (times, bars) = section.endings
-    endings = [(each, _with_pickup_chord(ending, back)) for each, ending in firsts]
-    return replace(section, endings=(*endings, (times, _with_pickup_chord(bars, following))))
-
-
-def _with_pickup_chord(
-    bars: tuple[TuneBar, ...], following: Sequence[NormalisedSection]
-) -> tuple[TuneBar, ...]:
-    """Return bars, the last with the chords of the pickup that lies in it."""
-    pickups = [each.pickup for each in following]
-    if not bars or not pickups:
-        return bars
-    bar, first = bars[-1], pickups[0]
-    signs = {each.chords if each else () for each in pickups}
-    if len(signs) != 1 or first is None or not any(each.chord for each in first.chords):
-        return bars
-    start = bar.meter.bar_ticks - first.ticks
-    if start <= 0 or start % bar.meter.beat_ticks or any(n.end > start for n in bar.notes):
-        return bars
-    laid = tuple(TuneChord(each.tick + start, each.chord) for each in first.chords)
-    kept = tuple(each for each in bar.chords if each.tick < start)
-    return (*bars[:-1], replace(bar, chords=(*kept, *laid)))

@@ -85,7 +85,7 @@ def to_chart(tune: Tune, styles: Styles | None = None) -> Converted:
     groups, order = parts_of(played, unreached(sections, played, remarks), tune, remarks)
     groups, order, entries = with_entries(groups, order, remarks)
     writer = PartWriter(tune, meters, remarks)
-    parts = writer.parts(groups, order, entries)
+    parts = writer.parts(groups, entries)
     _check_size(parts, order)
     chart = _chart(tune, parts, order, host_meter(tune.meter, meters), styles)
     melody = Melody(tuple(writer.melodies)) if any(map(_has_notes, writer.melodies)) else Melody(())

@@ -94,6 +94,29 @@ def test_a_chart_is_played_the_same(chart: Chart) -> None:
     assert _played(again.chart) == _played(to_chart(tune).chart)
 
 
+@pytest.mark.parametrize(
+    "bars",
+    [
+        "(pickup 1/4) C | N.C. |: N.C. |1 N.C. :|2 N.C. |",
+        "(pickup 1/4) C | G |: G |1 Am :|2 G |",
+        "(pickup 1/4) C |: G | Am :|: G | F :|",
+        "(pickup 1/2) C:1/4 D:1/4 |: G | Am :|",
+        "(pickup 1/4) C | G | Am |",
+    ],
+)
+@pytest.mark.parametrize("form", ["a", "a a", "a b a", "b a a"])
+def test_a_part_with_a_pickup_is_played_the_same(bars: str, form: str) -> None:
+    """The chord of a pickup sounds before its part and not after the last one."""
+    second = "[b]\n| Dm | E |\n" if "b" in form else ""
+    chart = read_chart(f"key: C\nform: {form}\n[a]\n| {bars}\n{second}", "t")
+    tune = from_chart(chart)
+
+    again = to_chart(read_musicxml(write_musicxml(tune)))
+
+    assert _played(to_chart(tune).chart) == _played(chart)
+    assert _played(again.chart) == _played(chart)
+
+
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
 def test_demos(path: Path) -> None:
     """A chart comes back as it was, but for its directions to the band."""

@@ -40,7 +40,7 @@ PIECES = {
         SIX + 'K:C\n"G"G3 |:GAB|"C"c6|"D"d3:|', "GGAB C DGAB C D", "G C D C D",
     ),
     "a pickup before a repeat that begins with a pickup": (
-        HEAD + 'K:C\n"G"G|:"C"A|"F"C4|"G"D3:|', "GA C DA C D", "G C F G C F G C",
+        HEAD + 'K:C\n"G"G|:"C"A|"F"C4|"G"D3:|', "GA C DA C D", "G C F G C F G",
     ),
     "two halves of a bar, each with double bars": (
         HEAD + 'K:C\n"G"G2||"C"A2||"F"C4|"Am"D4|]', "GA C D", "G C F Am",
@@ -52,21 +52,21 @@ PIECES = {
     ),
     "half a bar between two repeats, which begin with halves": (
         HEAD + 'K:C\n|:"C"C4|"D"D2:|"E"E2|:"F"F2|"G"G4|"A"A2:|', "C D C D EF G AF G A",
-        "C D C D E F G A F G A F",
+        "C D C D E F G A F G A",
     ),
     "a short bar before a repeat that begins with a whole one": (
         HEAD + 'K:C\nC4|"G"G2|:"C"C4|"F"D4:|', "C G C D C D", "N.C. G C F C F",
     ),
     "halves around :|:": (
         HEAD + 'K:C\n|:"C"C4|"D"D2:|:"F"F2|"G"G4|"A"A2:|', "C D C DF G AF G A",
-        "C D C D F G A F G A F",
+        "C D C D F G A F G A",
     ),
     "halves around ::": (
         HEAD + 'K:C\n|:"C"C4|"D"D2::"F"F2|"G"G4|"A"A2:|', "C D C DF G AF G A",
-        "C D C D F G A F G A F",
+        "C D C D F G A F G A",
     ),
     "a bar split by a repeat's opening": (
-        HEAD + 'K:C\n"C"C4|"E"E2|:"F"F2|"G"G4|"A"A2:|', "C EF G AF G A", "C E F G A F G A F",
+        HEAD + 'K:C\n"C"C4|"E"E2|:"F"F2|"G"G4|"A"A2:|', "C EF G AF G A", "C E F G A F G A",
     ),
     "half a bar behind a second ending": (
         HEAD + 'K:C\n|:"C"C4|1"D"D4:|2"E"E2||"F"F2|"G"G4|"A"A2|]', "C D C EF G A",
@@ -80,7 +80,7 @@ PIECES = {
     ),
     "a short part before one with a pickup": (
         HEAD + 'K:C\nP:S\n"G"G|\nP:A\n|:"Am"E|"C"C4|"F"D3:|', "GE C DE C D",
-        "G Am C F Am C F Am",
+        "G Am C F Am C F",
     ),
     "a short part before a pickup that stands alone": (
         HEAD + 'K:C\nP:S\n"G"G|\nP:A\nE|:"C"C4|"F"D3E:|', "GE C DE C DE", "G C F C F",
