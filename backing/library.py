@@ -136,7 +136,7 @@ def render_audio(
     from backing.out.audio import Sound, record
     from backing.out.files import check_free, write_file
     from backing.out.formats import FORMATS, format_of
-    from backing.out.midifile import midi_bytes
+    from backing.out.midifile import midi_tracks
     from backing.out.renderer import usual_sound_font
     from backing.out.tags import tags_of
 
@@ -148,7 +148,7 @@ def render_audio(
     check_free(target, force=overwrite)
     performance = Performance(chart, settings)
     sound, tags = Sound(usual_sound_font()), tags_of(performance, settings.seed)
-    recording = record(midi_bytes(performance), kind, sound, tags, stems=False)
+    recording = record(midi_tracks(performance), kind, sound, tags, stems=False)
     write_file(target, recording.mix.getvalue(), force=overwrite)
 
 

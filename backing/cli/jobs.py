@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from backing.cli.recordings import Recordings
     from backing.out.files import Kind
     from backing.out.formats import Format
+    from backing.out.tracks import MidiTracks
     from backing.performance.performance import Performance
     from backing.performance.settings import Settings
 
@@ -166,8 +167,8 @@ def compose(job: Job, *, alone: bool = False) -> Take:
     job.sound.refuse_without_sound()
     if job.target:
         check_free(job.target, force=job.force, inputs=inputs, kind=_kind_of(job.target))
-    data = _with_progress(performance, alone=alone)
-    files = ((job.target, data),)
+    midi = _with_progress(performance, alone=alone)
+    files = ((job.target, midi.file()),)
     return Take(files, _line(job, performance), _remarks(job, performance), inputs)
 
 
@@ -233,7 +234,7 @@ def _recorded(
             f"{TARGET_LUFS:g} is usual",
         )
     line = f"{_line(job, performance, *beside)}, {found.lufs:.1f} LUFS"
-    files = ((target, found.mix.getvalue()), *own, *((each, midi) for each in beside))
+    files = ((target, found.mix.getvalue()), *own, *((each, midi.file()) for each in beside))
     return Take(files, line, remarks, inputs)
 
 
@@ -269,17 +270,17 @@ def _line(job: Job, performance: Performance, *beside: Path) -> str:
     )
 
 
-def _with_progress(performance: Performance, *, alone: bool) -> bytes:
-    from backing.out.midifile import midi_bytes
+def _with_progress(performance: Performance, *, alone: bool) -> MidiTracks:
+    from backing.out.midifile import midi_tracks
 
     if not alone or performance.length < _WORTH_A_BAR:
-        return midi_bytes(performance)
+        return midi_tracks(performance)
     from rich.console import Console
     from rich.progress import Progress
 
     with Progress(console=Console(stderr=True), transient=True) as progress:
         bar = progress.add_task("arranging", total=performance.length)
-        return midi_bytes(performance, lambda: progress.advance(bar))
+        return midi_tracks(performance, lambda: progress.advance(bar))
 
 
 @contextmanager

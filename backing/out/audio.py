@@ -17,9 +17,7 @@ from backing.errors import SettingsError
 from backing.out.encode import encode
 from backing.out.formats import FORMATS
 from backing.out.levelling import STEP, gain_for
-from backing.out.renderer import RATE, TAIL_SECONDS, render_pcm
-from backing.out.scan import scan
-from backing.out.stems import stems_of
+from backing.out.renderer import RATE, TAIL_SECONDS, RenderError, render_pcm
 from backing.out.tags import Tags, write_tags
 
 if TYPE_CHECKING:
@@ -31,6 +29,7 @@ if TYPE_CHECKING:
     from backing.notes import Player
     from backing.out.formats import Format
     from backing.out.levelling import Gain, Samples
+    from backing.out.tracks import MidiTracks
 
 MOST_FADE_SECONDS = 60.0
 
@@ -77,11 +76,11 @@ class Recording:
     lufs: float
 
 
-def record(midi: bytes, kind: Format, sound: Sound, tags: Tags, *, stems: bool) -> Recording:
-    """Return a MIDI file as sound files.
+def record(midi: MidiTracks, kind: Format, sound: Sound, tags: Tags, *, stems: bool) -> Recording:
+    """Return a performance as sound files.
 
     Args:
-        midi: a file that `midifile.midi_bytes` made.
+        midi: the performance.
         kind: which file the mix is.
         sound: how it is to sound.
         tags: what the file says about itself.
@@ -89,12 +88,21 @@ def record(midi: bytes, kind: Format, sound: Sound, tags: Tags, *, stems: bool) 
             else FLAC.
 
     Raises:
-        BackingError: when it cannot be rendered.
+        BackingError: when nobody has a note, or it cannot be rendered.
     """
-    seconds = scan(midi).seconds
-    frames = round((seconds + (0 if sound.fade else TAIL_SECONDS)) * RATE)
-    own = _rendered(stems_of(midi), sound, frames) if stems else {}
-    mix = _sum(list(own.values())) if stems else _fit(render_pcm(midi, sound.font), sound, frames)
+    if not midi.players:
+        raise RenderError("nobody has a note to play here: let more players play")
+    frames = round((midi.length.seconds + (0 if sound.fade else TAIL_SECONDS)) * RATE)
+
+    def rendered(file: bytes) -> Samples:
+        return _fit(render_pcm(file, midi.length, sound.font), sound, frames)
+
+    own: dict[Player, Samples] = {}
+    if stems:
+        with ThreadPoolExecutor(2) as pool:
+            tracks = pool.map(rendered, map(midi.stem, midi.players))
+            own = dict(zip(midi.players, tracks, strict=True))
+    mix = _sum(list(own.values())) if stems else rendered(midi.file())
     gain = gain_for(mix, _shape(frames, sound.fade), highest_db=kind.highest_db)
     stem_kind = kind if kind.exact else FORMATS["flac"]
     return Recording(
@@ -103,15 +111,6 @@ def record(midi: bytes, kind: Format, sound: Sound, tags: Tags, *, stems: bool) 
         seconds=frames / RATE,
         lufs=gain.lufs,
     )
-
-
-def _rendered(parts: dict[Player, bytes], sound: Sound, frames: int) -> dict[Player, Samples]:
-    """Return what each player sounds like, two rendered at a time."""
-    with ThreadPoolExecutor(2) as pool:
-        found = pool.map(
-            lambda midi: _fit(render_pcm(midi, sound.font), sound, frames), parts.values()
-        )
-        return dict(zip(parts, found, strict=True))
 
 
 def _fit(samples: Samples, sound: Sound, frames: int) -> Samples:

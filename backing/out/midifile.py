@@ -23,6 +23,8 @@ from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName
 from backing.notes import Note, Player, without_overlaps
 from backing.out.channels import CHANNELS, PAN, VOLUME, sounds
+from backing.out.tracks import MidiLength, MidiTracks
+from backing.performance.tempo import TempoMap
 from backing.timing import TICKS_PER_QUARTER, microseconds_a_quarter
 
 if TYPE_CHECKING:
@@ -39,6 +41,9 @@ _DATA, _STROKE = (1 << _PITCH) - 1, (1 << _TICK) - 1
 
 _HEADER_BYTES = 14
 """Length of the header chunk (Standard MIDI Files 1.0)."""
+
+_MINUTE = 60_000_000
+"""Microseconds."""
 
 _Message: TypeAlias = "mido.Message | mido.MetaMessage"
 Timed = tuple[int, _Message]
@@ -80,15 +85,20 @@ class _Stroke(mido.Message):  # type: ignore[misc]  # mido has no types
         return self._encoded
 
 
-def midi_bytes(performance: Played, progress: Callable[[], object] = lambda: None) -> bytes:
-    """Return a performance as a Standard MIDI File.
+def midi_bytes(performance: Played) -> bytes:
+    """Return a performance as a Standard MIDI File."""
+    return midi_tracks(performance).file()
+
+
+def midi_tracks(performance: Played, progress: Callable[[], object] = lambda: None) -> MidiTracks:
+    """Return a performance as MIDI tracks.
 
     Args:
         performance: what is played.
         progress: called after each bar.
     """
     with _without_collector():
-        return _midi_bytes(performance, progress)
+        return _midi_tracks(performance, progress)
 
 
 @contextlib.contextmanager
@@ -106,7 +116,7 @@ def _without_collector() -> Iterator[None]:
             gc.enable()
 
 
-def _midi_bytes(performance: Played, progress: Callable[[], object]) -> bytes:
+def _midi_tracks(performance: Played, progress: Callable[[], object]) -> MidiTracks:
     conductor: list[Timed] = [(0, mido.MetaMessage("track_name", name=performance.chart.title))]
     notes: list[Note] = []
     before: PlayedBar | None = None
@@ -122,26 +132,27 @@ def _midi_bytes(performance: Played, progress: Callable[[], object]) -> bytes:
         before = bar
         progress()
     end = before.end if before else 0
-    chunks = [_chunk(_track(conductor, end))]
-    for track in _player_tracks(without_overlaps(notes), performance.style, end):
-        chunks.append(_chunk(track))
-    return _header(len(chunks)) + b"".join(chunks)
+    players = _player_tracks(without_overlaps(notes), performance.style, end)
+    return MidiTracks(
+        _chunk(_track(conductor, end)),
+        {player: _chunk(track) for player, track in players},
+        _length(conductor, end),
+    )
 
 
-def _saved(tracks: list[Iterable[_Message]]) -> bytes:
-    file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="utf-8", tracks=tracks)
-    buffer = io.BytesIO()
-    file.save(file=buffer)
-    return buffer.getvalue()
+def _length(conductor: list[Timed], end: int) -> MidiLength:
+    """Return the length by the tempi as the file has them: whole microseconds a quarter note."""
+    tempi = [(tick, each.tempo) for tick, each in conductor if each.type == "set_tempo"]
+    tempo = TempoMap.of((tick, _MINUTE / micros) for tick, micros in tempi)
+    return MidiLength(end, tempo.seconds_at(end), 1e6 / tempi[-1][1] * TICKS_PER_QUARTER)
 
 
 def _chunk(track: Iterable[_Message]) -> bytes:
-    """Return one track's chunk; saved by itself, so that its messages need not be kept."""
-    return _saved([track])[_HEADER_BYTES:]
-
-
-def _header(tracks: int) -> bytes:
-    return _saved([[] for _ in range(tracks)])[:_HEADER_BYTES]
+    """Return the chunk of a track, saved by itself so that its messages need not be kept."""
+    file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="utf-8", tracks=[track])
+    buffer = io.BytesIO()
+    file.save(file=buffer)
+    return buffer.getvalue()[_HEADER_BYTES:]
 
 
 def _signposts(bar: PlayedBar, before: PlayedBar | None) -> list[Timed]:
@@ -186,14 +197,16 @@ def key_signature(key: Key) -> str:
     return str(Key(NoteName(signature)))
 
 
-def _player_tracks(notes: list[Note], style: Style, end: int) -> Iterator[Iterable[_Message]]:
-    """Yield the messages of each player's track in order, made as they are asked for."""
+def _player_tracks(
+    notes: list[Note], style: Style, end: int
+) -> Iterator[tuple[Player, Iterable[_Message]]]:
+    """Yield each player who has notes with the messages of the track, made one by one."""
     sound = sounds(style)
     for player, channel in CHANNELS.items():
         own = [note for note in notes if note.player is player]
         if own:
             setup = _track(_setup(player, channel, sound[player]))
-            yield chain(setup, _strokes(own, channel, end))
+            yield player, chain(setup, _strokes(own, channel, end))
 
 
 def _setup(player: Player, channel: int, sound: Sound) -> list[Timed]:

@@ -1,9 +1,8 @@
 """MIDI into sound through a sound font, in a process of its own.
 
-The library (`midirenderer`) needs nothing of the system, but it holds the interpreter's lock while
-it renders, ends the whole process at bytes it does not expect, and gives no word about a file it
-cannot make sense of. So every file is looked through first, and the work is done by a child that
-may take only so much memory and time; whatever happens to it becomes a sentence here.
+The library (`midirenderer`) holds the interpreter's lock while it renders, and a sound font that it
+does not expect can end the process. So a child process with limited memory and time does the work,
+and each of its failures becomes a `RenderError`.
 """
 
 from __future__ import annotations
@@ -16,14 +15,14 @@ from typing import TYPE_CHECKING
 
 from backing.errors import BackingError
 from backing.out import rendering
-from backing.out.scan import scan
+from backing.out.tracks import track_chunk, variable_length
 from backing.reading import UnreadableError, read_file
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from backing.out.scan import Scan
+    from backing.out.tracks import MidiLength
 
 RATE = 48_000
 """Frames a second."""
@@ -40,9 +39,6 @@ _BASE_BYTES, _BYTES_A_SECOND, _FONT_COPIES = 512 << 20, 4 << 20, 6
 _BASE_SECONDS, _REAL_TIME = 30.0, 0.5
 """Time that a child may take. Measured: a hundredth of the time it sounds, and a fiftieth of a
 second to start; a slow machine may need much more."""
-
-_LARGEST_NUMBER = (1 << 28) - 1
-"""What four bytes of seven bits hold (Standard MIDI Files 1.0)."""
 
 _FONT_FAULT = "SoundFont error: "
 """What the renderer says first of a sound font that it can make no sense of."""
@@ -81,58 +77,47 @@ def check_sound_font(path: Path) -> None:
         raise RenderError(f"{path} is no sound font: give a SoundFont 2 file, which ends in .sf2")
 
 
-def render_pcm(midi: bytes, sound_font: Path) -> NDArray[np.int16]:
+def render_pcm(midi: bytes, length: MidiLength, sound_font: Path) -> NDArray[np.int16]:
     """Return the sound of a MIDI file, and `TAIL_SECONDS` more for what rings on.
 
     Args:
-        midi: a Standard MIDI File of format 0 or 1.
+        midi: a well-formed file of format 1; the renderer trusts every byte.
+        length: its length.
         sound_font: a SoundFont 2 file.
 
     Returns:
         Samples of shape (frames, 2), left and right, at 48 kHz.
 
     Raises:
-        BackingError: when the file or the sound font will not do, or the renderer breaks.
+        BackingError: when the file is too long, the sound font is damaged, or the renderer breaks.
     """
     import numpy as np
 
-    found = scan(midi)
-    if found.seconds > MOST_SECONDS:
+    if length.seconds > MOST_SECONDS:
         raise RenderError(
-            f"{found.seconds / 60:.0f} minutes of sound: at most {MOST_SECONDS / 60:.0f} are "
+            f"{length.seconds / 60:.0f} minutes of sound: at most {MOST_SECONDS / 60:.0f} are "
             "rendered; take fewer choruses"
         )
     check_sound_font(sound_font)
-    samples = np.frombuffer(_run(_with_tail(midi, found), sound_font, found), dtype="<i2")
-    if samples.size % 2 or samples.size // 2 < found.seconds * RATE:
+    samples = np.frombuffer(_run(_with_tail(midi, length), sound_font, length), dtype="<i2")
+    if samples.size % 2 or samples.size // 2 < length.seconds * RATE:
         raise RenderError(
-            f"the renderer gave only {samples.size / 2 / RATE:.1f} of {found.seconds:.1f} seconds: "
-            "try another sound font"
+            f"the renderer gave only {samples.size / 2 / RATE:.1f} of {length.seconds:.1f} "
+            "seconds: try another sound font"
         )
     return samples.astype(np.int16, copy=False).reshape(-1, 2)
 
 
-def _with_tail(midi: bytes, found: Scan) -> bytes:
-    """Return the file with one more track, which ends later than all others."""
-    ticks = found.ticks + round(TAIL_SECONDS * 1e6 / found.last_tempo * found.division)
-    if ticks > _LARGEST_NUMBER:
-        raise RenderError("the MIDI file has too many ticks to be rendered")
-    track = _number(ticks) + b"\xff\x2f\0"
+def _with_tail(midi: bytes, length: MidiLength) -> bytes:
+    """Return the file with one more track, which ends `TAIL_SECONDS` later than all others."""
+    ticks = length.ticks + round(TAIL_SECONDS * length.ticks_per_second)
     tracks = int.from_bytes(midi[10:12]) + 1
-    head = midi[:8] + b"\0\1" + tracks.to_bytes(2) + midi[12:14]
-    return head + midi[14:] + b"MTrk" + len(track).to_bytes(4) + track
+    tail = track_chunk(variable_length(ticks) + b"\xff\x2f\0")
+    return midi[:10] + tracks.to_bytes(2) + midi[12:] + tail
 
 
-def _number(value: int) -> bytes:
-    """Return a number as Standard MIDI Files write lengths: seven bits a byte."""
-    parts = [value & 0x7F]
-    while value := value >> 7:
-        parts.append(value & 0x7F | 0x80)
-    return bytes(reversed(parts))
-
-
-def _run(midi: bytes, sound_font: Path, found: Scan) -> bytes:
-    seconds = found.seconds + TAIL_SECONDS
+def _run(midi: bytes, sound_font: Path, length: MidiLength) -> bytes:
+    seconds = length.seconds + TAIL_SECONDS
     memory = _BASE_BYTES + int(seconds * _BYTES_A_SECOND)
     memory += _FONT_COPIES * sound_font.stat().st_size
     patience = _BASE_SECONDS + seconds * _REAL_TIME

@@ -53,13 +53,13 @@ def _played(chart: Chart, piece: Piece, settings: Settings) -> Played:
 
 def _recording(played: Played, piece: Piece, wish: PackSettings) -> bytes:
     from backing.out.audio import record
-    from backing.out.midifile import midi_bytes
+    from backing.out.midifile import midi_tracks
     from backing.out.tags import tags_of
 
     if (kind := format_of(wish.ending)) is None:
         raise OutputError(f"'{wish.ending}' is no sound file")
     tags = tags_of(played, wish.settings.seed, told(piece, played.chart))
-    found = record(midi_bytes(played), kind, wish.sound, tags, stems=False)
+    found = record(midi_tracks(played), kind, wish.sound, tags, stems=False)
     return found.mix.getvalue()
 
 

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 from backing.notes import Player
 from backing.out.channels import CHANNELS, sounds
 from backing.out.renderer import RATE, check_sound_font, render_pcm
+from backing.out.tracks import MidiLength, midi_file, track_chunk, variable_length
 from backing.stand.store import Store
 from backing.style.library import find_style
 from backing.style.model import DRUM_KEYS
@@ -218,7 +219,7 @@ def _rendered(tones: list[Tone], sound_font: Path) -> list[NDArray[np.int16]]:
     """Return the samples of notes of one player, each by itself."""
     import numpy as np
 
-    sound = render_pcm(_midi(tones), sound_font).astype(np.int32)
+    sound = render_pcm(*_midi(tones), sound_font).astype(np.int32)
     loud = np.clip(sound.sum(axis=1) * (GAIN / 2), -32768, 32767).astype(np.int16)
     found = []
     start = 0
@@ -241,25 +242,19 @@ def _ended(samples: NDArray[np.int16]) -> NDArray[np.int16]:
     return kept.astype(np.int16)
 
 
-def _midi(tones: list[Tone]) -> bytes:
-    """Return a MIDI file that plays notes one after the other, a frame to a tick."""
+def _midi(tones: list[Tone]) -> tuple[bytes, MidiLength]:
+    """Return a MIDI file of notes one after the other, and its length; a tick is a frame."""
     player, program = tones[0].player, tones[0].program
     channel = CHANNELS[player]
     track = b"\0\xff\x51\x03" + (500_000).to_bytes(3) + bytes((0, 0xC0 | channel, program - 1))
-    gap = 0
+    gap = ticks = 0
     for tone in tones:
         frames = round(tone.seconds * RATE)
-        track += _number(gap) + bytes((0x90 | channel, tone.pitch, tone.velocity))
-        track += _number(frames) + bytes((0x80 | channel, tone.pitch, 0))
+        ticks += gap + frames
+        track += variable_length(gap) + bytes((0x90 | channel, tone.pitch, tone.velocity))
+        track += variable_length(frames) + bytes((0x80 | channel, tone.pitch, 0))
         gap = round(_GAP_SECONDS * RATE)
-    track += _number(gap) + b"\xff\x2f\0"
-    head = b"MThd\0\0\0\6\0\1\0\1" + _TICKS.to_bytes(2)
-    return head + b"MTrk" + len(track).to_bytes(4) + track
-
-
-def _number(value: int) -> bytes:
-    """Return a number as Standard MIDI Files write lengths: seven bits a byte."""
-    parts = [value & 0x7F]
-    while value := value >> 7:
-        parts.append(value & 0x7F | 0x80)
-    return bytes(reversed(parts))
+    ticks += gap
+    track += variable_length(gap) + b"\xff\x2f\0"
+    length = MidiLength(ticks, ticks / RATE, RATE)
+    return midi_file(track_chunk(track), division=_TICKS), length

@@ -18,9 +18,8 @@ from typing import TYPE_CHECKING
 from backing.chart.read import read_chart
 from backing.out.audio import Sound, record
 from backing.out.formats import FORMATS
-from backing.out.midifile import midi_bytes
+from backing.out.midifile import midi_tracks
 from backing.out.renderer import rendering, usual_sound_font
-from backing.out.scan import scan
 from backing.out.tags import Tags
 from backing.performance.performance import Performance
 from backing.performance.settings import Settings
@@ -50,13 +49,13 @@ def seconds_of(work: Callable[[], object]) -> float:
 def benchmark_recording() -> None:
     """Print what a recording costs over the renderer alone, in a process of its own, too."""
     performance = Performance(read_chart(CHART), Settings(choruses=15))
-    midi, font = midi_bytes(performance), usual_sound_font()
+    midi, font = midi_tracks(performance), usual_sound_font()
     tags = Tags("Benchmark", "", performance.chart.key, performance.bpm, "swing", "")
-    print(f"{scan(midi).seconds:.0f} seconds of music")
+    print(f"{midi.length.seconds:.0f} seconds of music")
     alone = [sys.executable, "-P", rendering.__file__, str(font), str(4 << 30), "600"]
 
     def renderer() -> None:
-        subprocess.run(alone, input=midi, stdout=subprocess.DEVNULL, check=True)
+        subprocess.run(alone, input=midi.file(), stdout=subprocess.DEVNULL, check=True)
 
     for ending, kind in FORMATS.items():
         pairs = []

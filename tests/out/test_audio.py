@@ -20,9 +20,8 @@ from backing.out.audio import Sound, record
 from backing.out.formats import FORMATS, format_of
 from backing.out.levelling import gain_for
 from backing.out.loudness import hop_energies, lufs
-from backing.out.midifile import midi_bytes
+from backing.out.midifile import midi_tracks
 from backing.out.renderer import usual_sound_font
-from backing.out.stems import stems_of
 from backing.out.tags import Tags
 from backing.performance.performance import Performance
 from backing.performance.settings import Settings
@@ -34,6 +33,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backing.out.audio import Recording
+    from backing.out.tracks import MidiTracks
 
 CHART = """title: Two Lamps ♯ & Ink
 by: A. Nobody
@@ -52,8 +52,8 @@ def performance() -> Performance:
 
 
 @pytest.fixture(scope="module")
-def midi(performance: Performance) -> bytes:
-    return midi_bytes(performance)
+def midi(performance: Performance) -> MidiTracks:
+    return midi_tracks(performance)
 
 
 @pytest.fixture(scope="module")
@@ -63,12 +63,12 @@ def tags(performance: Performance) -> Tags:
 
 
 @pytest.fixture(scope="module")
-def recording(midi: bytes, tags: Tags) -> Recording:
+def recording(midi: MidiTracks, tags: Tags) -> Recording:
     return record(midi, FORMATS["wav"], Sound(usual_sound_font()), tags, stems=True)
 
 
 @pytest.fixture(scope="module")
-def made(midi: bytes, tags: Tags) -> Callable[[str], Recording]:
+def made(midi: MidiTracks, tags: Tags) -> Callable[[str], Recording]:
     """Return what makes the recording of an ending, once; FLAC in one channel."""
 
     @cache
@@ -129,7 +129,7 @@ def test_stems_add_up_to_the_mix(recording: Recording) -> None:
     assert all(rms(stem) > rms(mix) / 30 for stem in stems.values())
 
 
-def test_stems_of_a_lossy_mix_are_exact(midi: bytes, tags: Tags) -> None:
+def test_stems_of_a_lossy_mix_are_exact(midi: MidiTracks, tags: Tags) -> None:
     """Beside an OGG the players' files are FLAC, at its loudness."""
     found = record(midi, FORMATS["ogg"], Sound(usual_sound_font()), tags, stems=True)
 
@@ -138,7 +138,7 @@ def test_stems_of_a_lossy_mix_are_exact(midi: bytes, tags: Tags) -> None:
     assert loudness(np.asarray(together)) == pytest.approx(-16, abs=0.5)
 
 
-def test_a_stem_is_the_mix_without_the_others(midi: bytes) -> None:
+def test_a_stem_is_the_mix_without_the_others(midi: MidiTracks) -> None:
     """The notes of the stems are those of the file, as mido reads them."""
 
     def strokes(data: bytes) -> list[tuple[int, int, int]]:
@@ -151,16 +151,16 @@ def test_a_stem_is_the_mix_without_the_others(midi: bytes) -> None:
                     found.append((tick, message.channel, message.note))
         return sorted(found)
 
-    stems = stems_of(midi)
-    assert sorted(each for stem in stems.values() for each in strokes(stem)) == strokes(midi)
-    whole = mido.MidiFile(file=io.BytesIO(midi)).length
-    for stem in stems.values():
+    stems = [midi.stem(player) for player in midi.players]
+    assert sorted(each for stem in stems for each in strokes(stem)) == strokes(midi.file())
+    whole = mido.MidiFile(file=io.BytesIO(midi.file())).length
+    for stem in stems:
         assert mido.MidiFile(file=io.BytesIO(stem)).length == pytest.approx(whole)
 
 
-def test_drums_sound_where_the_midi_has_them(recording: Recording, midi: bytes) -> None:
+def test_drums_sound_where_the_midi_has_them(recording: Recording, midi: MidiTracks) -> None:
     """By spectral flux; 99 of 100 strokes of firm drums within 10 ms."""
-    file = mido.MidiFile(file=io.BytesIO(midi))
+    file = mido.MidiFile(file=io.BytesIO(midi.file()))
     time, struck = 0.0, []
     for message in file:
         time += message.time
@@ -177,12 +177,12 @@ def test_drums_sound_where_the_midi_has_them(recording: Recording, midi: bytes) 
 def test_held_bass_notes_are_in_tune(tags: Tags) -> None:
     """Within 10 cents of equal temperament at A 440 (ISO 16): the fundamental of long notes."""
     chart = read_chart("key: E\nstyle: ballad\ntempo: 50\n| E | A | B7 | C#m | F | Gb |\n", "slow")
-    midi = midi_bytes(Performance(chart, Settings(choruses=1, looseness=0.0)))
+    midi = midi_tracks(Performance(chart, Settings(choruses=1, looseness=0.0)))
     found = record(midi, FORMATS["wav"], Sound(usual_sound_font()), tags, stems=True)
     samples = heard(found.stems[Player.BASS]).mean(axis=1)
 
     off = {}
-    for start, seconds, key in _bass_notes(midi):
+    for start, seconds, key in _bass_notes(midi.file()):
         hertz = 440 * 2 ** ((key - 69) / 12)
         piece = samples[int((start + 0.06) * RATE) : int((start + seconds - 0.03) * RATE)]
         if seconds > 1:
@@ -217,7 +217,7 @@ def _pitch(piece: NDArray[np.float64], near: float) -> float:
 
 
 def test_a_fade_ends_with_the_notes_in_silence(
-    recording: Recording, midi: bytes, tags: Tags
+    recording: Recording, midi: MidiTracks, tags: Tags
 ) -> None:
     """With a fade it is as long as its MIDI file, half as loud in the middle, silent at the end."""
     loud = recording
@@ -293,6 +293,16 @@ def test_silence_stays_silence() -> None:
 
         assert gain.lufs == -np.inf
         assert sum(len(piece) for piece in gain.applied(np.zeros((frames, 2), np.int16))) == frames
+
+
+@pytest.mark.parametrize("stems", [False, True])
+def test_a_performance_without_notes_is_refused(tags: Tags, *, stems: bool) -> None:
+    chart = read_chart("key: G\n| N.C. | N.C. |\n", "rests.chart")
+    settings = Settings(choruses=1, count_in=0, players=frozenset({Player.BASS}))
+    midi = midi_tracks(Performance(chart, settings))
+
+    with pytest.raises(BackingError, match="nobody has a note"):
+        record(midi, FORMATS["wav"], Sound(usual_sound_font()), tags, stems=stems)
 
 
 @pytest.mark.parametrize("fade", [-1.0, 61.0, float("nan")])

@@ -21,7 +21,7 @@ from hypothesis import strategies as st
 from backing.chart.read import read_chart
 from backing.harmony.key import Key
 from backing.notes import RHYTHM, Note, Player, without_overlaps
-from backing.out.midifile import key_signature, midi_bytes
+from backing.out.midifile import key_signature, midi_bytes, midi_tracks
 from backing.performance.performance import Performance, PlayedBar
 from backing.performance.settings import Settings
 from backing.performance.tempo import TempoMap
@@ -133,7 +133,7 @@ def test_deltas_of_ours(bars: int, ticks: int) -> None:
     written = {1: "9E 00", 4: "F8 00", 8: "81 F0 00"}[bars]
     data = midi_bytes(Performance(chart, settings))
     assert f"{written} FF 2F 00" == data[-len(bytes.fromhex(written)) - 3 :].hex(" ").upper()
-    assert ticks == smf.read_smf(data).tracks[0].end
+    assert ticks == smf.read_smf(data).tracks[0].events[-1].tick
 
 
 # 120 -> 07 A1 20 is the standard's own; 200 and 97 are 60,000,000 / bpm (arithmetic).
@@ -470,10 +470,18 @@ def test_tempi_read_by_symusic() -> None:
     assert expected == found
 
 
+@pytest.mark.parametrize("text", [PLAIN, CROOKED, "ending: ritard\n" + PLAIN])
+def test_the_length_is_what_another_reader_finds(text: str) -> None:
+    midi = midi_tracks(Performance(read_chart(text, "x"), Settings(choruses=2)))
+
+    assert midi.length.seconds == pytest.approx(mido.MidiFile(file=io.BytesIO(midi.file())).length)
+    assert midi.length.ticks == smf.read_smf(midi.file()).tracks[0].events[-1].tick
+
+
 def test_progress() -> None:
     """Whoever waits is told of each bar."""
     chart = read_chart(PLAIN, "x")
     performance = Performance(chart, Settings(style="two-beat"))
     told: list[int] = []
-    midi_bytes(performance, lambda: told.append(1))
+    midi_tracks(performance, lambda: told.append(1))
     assert len(list(performance.bars())) == len(told)
