@@ -133,7 +133,7 @@ def render_audio(
         BackingError: when the settings do not fit the chart, or the file cannot be written.
 
     """
-    from backing.out.audio import Sound, record
+    from backing.out.audio import RecordingSettings, record
     from backing.out.files import check_free, write_file
     from backing.out.formats import FORMATS, format_of
     from backing.out.midifile import midi_tracks
@@ -147,7 +147,7 @@ def render_audio(
         raise SettingsError(f"{target} is no sound file: its name must end in {allowed}")
     check_free(target, force=overwrite)
     performance = Performance(chart, settings)
-    sound, tags = Sound(usual_sound_font()), tags_of(performance, settings.seed)
+    sound, tags = RecordingSettings(usual_sound_font()), tags_of(performance, settings.seed)
     recording = record(midi_tracks(performance), kind, sound, tags, stems=False)
     write_file(target, recording.mix.getvalue(), force=overwrite)
 

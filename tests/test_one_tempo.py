@@ -30,13 +30,13 @@ from backing.live.screen import screen
 from backing.live.source import Source
 from backing.live.state import state_of
 from backing.live.transport import Transport
-from backing.out.audio import Sound
+from backing.out.audio import RecordingSettings
 from backing.out.renderer import usual_sound_font
 from backing.out.tags import tags_of
 from backing.packs.make import told
 from backing.packs.manifest import manifest_of
 from backing.packs.page import page_of
-from backing.packs.plan import Kind, plan
+from backing.packs.plan import PieceKind, plan
 from backing.packs.settings import PackSettings
 from backing.performance.performance import Performance
 from backing.performance.settings import Settings
@@ -294,9 +294,9 @@ def test_what_is_told_of_a_pack(case: Case) -> None:
     chart = read_chart(case.text)
     tempi = (WrittenTempo.parse(f"{case.number:g}"),)
     settings = Settings(choruses=1)
-    wish = PackSettings(settings, tempi, (), (), (), "mp3", Sound(usual_sound_font()))
+    wish = PackSettings(settings, tempi, (), (), (), "mp3", RecordingSettings(usual_sound_font()))
     planned = plan("turnip.chart", chart, wish)
-    whole = next(each for each in planned.pieces if each.kind is Kind.WHOLE)
+    whole = next(each for each in planned.pieces if each.kind is PieceKind.WHOLE)
 
     note = case.unit.replace("-", " ")
     drawn = rf'<svg [^>]*aria-label="{note}"[^>]*>((?!</svg>).)*</svg> = {case.number:g}</a>'

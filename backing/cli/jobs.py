@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.cli.options import TempoAndKey
     from backing.cli.recordings import Recordings
-    from backing.out.files import Kind
+    from backing.out.files import FileKind
     from backing.out.formats import Format
     from backing.out.tracks import MidiTracks
     from backing.performance.performance import Performance
@@ -185,7 +185,7 @@ def _inputs(job: Job, chart: Chart) -> tuple[Path, ...]:
     )
 
 
-def _kind_of(target: Path) -> Kind | None:
+def _kind_of(target: Path) -> FileKind | None:
     """Return which kind of file is written; None for sound, whose ending says which."""
     from backing.out.formats import MIDI
 

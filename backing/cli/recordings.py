@@ -44,7 +44,7 @@ class Sound(Group):
 
         return Path(self.sound_font) if self.sound_font else usual_sound_font()
 
-    def sound(self) -> audio.Sound:
+    def sound(self) -> audio.RecordingSettings:
         """Return how a recording is to sound.
 
         Raises:
@@ -54,7 +54,7 @@ class Sound(Group):
         from backing.out.renderer import check_sound_font
 
         check_sound_font(self.font)
-        return audio.Sound(self.font, self.mono, values.number("--fade", self.fade))
+        return audio.RecordingSettings(self.font, self.mono, values.number("--fade", self.fade))
 
 
 @dataclass(frozen=True, slots=True)

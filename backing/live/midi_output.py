@@ -6,7 +6,7 @@ from collections import deque
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from backing.out.channels import CHANNELS, PAN, VOLUME, sounds
+from backing.out.channels import CHANNELS, PAN, VOLUME, presets
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from backing.control.settings import LiveSettings
     from backing.live.agenda import End, Event
     from backing.notes import Player
-    from backing.style.model import Sound, Style
+    from backing.style.model import Preset, Style
 
 _ALL_NOTES_OFF = 123
 
@@ -51,7 +51,7 @@ class MidiOutput:
     def __init__(self, send: Callable[[bytes], None]) -> None:
         self._send = send
         self._down: dict[tuple[int, int], int] = {}
-        self._sounds: dict[Player, Sound] = {}
+        self._sounds: dict[Player, Preset] = {}
         self._style: Style | None = None
         self._band: tuple[Player, ...] = ()
 
@@ -86,7 +86,7 @@ class MidiOutput:
         """Send the sounds and volumes of a style, unless they are set."""
         if (style, settings.band) != (self._style, self._band):
             self._style, self._band = style, settings.band
-            self._sounds = {player: sounds(style)[player] for player in self._band}
+            self._sounds = {player: presets(style)[player] for player in self._band}
             for player, sound in self._sounds.items():
                 channel = CHANNELS[player]
                 self._send(bytes((0xC0 | channel, sound.program - 1)))

@@ -38,7 +38,7 @@ _LAST_SECONDS = 0.5
 
 
 @dataclass(frozen=True, slots=True)
-class Sound:
+class RecordingSettings:
     """How a recording is to sound.
 
     Attributes:
@@ -76,7 +76,9 @@ class Recording:
     lufs: float
 
 
-def record(midi: MidiTracks, kind: Format, sound: Sound, tags: Tags, *, stems: bool) -> Recording:
+def record(
+    midi: MidiTracks, kind: Format, sound: RecordingSettings, tags: Tags, *, stems: bool
+) -> Recording:
     """Return a performance as sound files.
 
     Args:
@@ -113,7 +115,7 @@ def record(midi: MidiTracks, kind: Format, sound: Sound, tags: Tags, *, stems: b
     )
 
 
-def _fit(samples: Samples, sound: Sound, frames: int) -> Samples:
+def _fit(samples: Samples, sound: RecordingSettings, frames: int) -> Samples:
     """Return samples of just so many frames, in one channel where that is wished."""
     kept = samples[:frames]
     if len(kept) < frames:

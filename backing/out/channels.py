@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from backing.notes import Player
-from backing.style.model import Sound
+from backing.style.model import Preset
 
 if TYPE_CHECKING:
     from backing.style.model import Style
@@ -13,18 +13,18 @@ if TYPE_CHECKING:
 CHANNELS = {Player.BASS: 0, Player.CHOP: 1, Player.LEAD: 2, Player.DRUMS: 9}
 """The channel of each player as the wire counts, from 0; 9 is General MIDI percussion."""
 
-LEAD_SOUND = Sound(program=41, volume=84, pan=44)
+LEAD_PRESET = Preset(program=41, volume=84, pan=44)
 """The lead is a fiddle in every style (41 is the violin, General MIDI 1), across from the chop."""
 
 VOLUME, PAN = 7, 10
 """Control changes (MIDI 1.0)."""
 
 
-def sounds(style: Style) -> dict[Player, Sound]:
+def presets(style: Style) -> dict[Player, Preset]:
     """Return the sound of each player."""
     return {
         Player.BASS: style.bass.sound,
         Player.CHOP: style.chop.sound,
         Player.DRUMS: style.drums.sound,
-        Player.LEAD: LEAD_SOUND,
+        Player.LEAD: LEAD_PRESET,
     }

@@ -41,7 +41,7 @@ _ENDING = re.compile(r"\.\w*[^\W\d]\w*")
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class FileKind:
     """A kind of file, as its names show it.
 
     Attributes:
@@ -61,7 +61,7 @@ def write_file(
     *,
     force: bool = False,
     inputs: Iterable[Path] = (),
-    kind: Kind | None = None,
+    kind: FileKind | None = None,
     links: bool = True,
 ) -> None:
     """Write a file whole or not at all.
@@ -111,7 +111,7 @@ def whole_file(
     *,
     force: bool = False,
     inputs: Iterable[Path] = (),
-    kind: Kind | None = None,
+    kind: FileKind | None = None,
     links: bool = True,
 ) -> Iterator[BinaryIO]:
     """Give a file to write to, which takes its name when the block ends without an exception.
@@ -201,7 +201,7 @@ def check_free(
     *,
     force: bool = False,
     inputs: Iterable[Path] = (),
-    kind: Kind | None = None,
+    kind: FileKind | None = None,
     links: bool = True,
 ) -> Path:
     """Refuse a path that may not be written to, before any work is done.
@@ -273,7 +273,7 @@ def _refuse_inputs(name: str, about: os.stat_result, inputs: Iterable[Path]) -> 
                 )
 
 
-def _check_ending(path: Path, target: Path, kind: Kind | None) -> None:
+def _check_ending(path: Path, target: Path, kind: FileKind | None) -> None:
     """Refuse a name, given or at the end of links, that ends as files of another kind do."""
     allowed = kind.endings if kind else (_ending(path),)
     for each in (path, target):

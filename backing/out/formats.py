@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from backing.errors import OutputError
-from backing.out.files import Kind
+from backing.out.files import FileKind
 
 MIDI_ENDINGS = ("mid", "midi", "smf")
-MIDI = Kind("a MIDI file", tuple(f".{each}" for each in MIDI_ENDINGS), b"MThd")
+MIDI = FileKind("a MIDI file", tuple(f".{each}" for each in MIDI_ENDINGS), b"MThd")
 """MIDI files, which may also have names without an ending."""
 
 _OTHERS = {"aac", "aif", "aiff", "m4a", "mp4", "opus", "wma", "webm", "au", "caf"}

@@ -22,7 +22,7 @@ from backing.harmony.chord import chord_text
 from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName
 from backing.notes import Note, Player, without_overlaps
-from backing.out.channels import CHANNELS, PAN, VOLUME, sounds
+from backing.out.channels import CHANNELS, PAN, VOLUME, presets
 from backing.out.tracks import MidiLength, MidiTracks
 from backing.performance.tempo import TempoMap
 from backing.timing import TICKS_PER_QUARTER, microseconds_a_quarter
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
     from backing.chart.model import Chart
     from backing.performance.performance import PlayedBar
-    from backing.style.model import Sound, Style
+    from backing.style.model import Preset, Style
 
 _MINOR_ABOVE_MAJOR = 3
 _PITCH, _TICK, _ON = 7, 15, 1 << 14
@@ -201,7 +201,7 @@ def _player_tracks(
     notes: list[Note], style: Style, end: int
 ) -> Iterator[tuple[Player, Iterable[_Message]]]:
     """Yield each player who has notes with the messages of the track, made one by one."""
-    sound = sounds(style)
+    sound = presets(style)
     for player, channel in CHANNELS.items():
         own = [note for note in notes if note.player is player]
         if own:
@@ -209,7 +209,7 @@ def _player_tracks(
             yield player, chain(setup, _strokes(own, channel, end))
 
 
-def _setup(player: Player, channel: int, sound: Sound) -> list[Timed]:
+def _setup(player: Player, channel: int, sound: Preset) -> list[Timed]:
     return [
         (0, mido.MetaMessage("track_name", name=player.capitalize())),
         (0, mido.Message("program_change", channel=channel, program=sound.program - 1)),

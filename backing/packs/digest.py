@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from backing.chart.grooves import usual_style
 from backing.chart.write import write_chart
 from backing.fretboard.instrument import find_instrument
-from backing.packs.plan import Kind
+from backing.packs.plan import PieceKind
 from backing.style.library import requested_style_file, style_file
 
 if TYPE_CHECKING:
@@ -36,9 +36,9 @@ def digest_of(plan: Plan, piece: Piece) -> str:
         "styles": [_digest(path) for path in _style_files(plan)],
         "settings": _settings(plan),
     }
-    if piece.kind is Kind.SHEET:
+    if piece.kind is PieceKind.SHEET:
         parts["left"] = wish.left
-    elif piece.kind is not Kind.MIDI:
+    elif piece.kind is not PieceKind.MIDI:
         parts["sound"] = [_digest(wish.sound.font), wish.sound.mono, wish.sound.fade, wish.ending]
     return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()
 

@@ -9,7 +9,7 @@ from backing.chart.selection import bars_of
 from backing.chart.transpose import in_key
 from backing.errors import OutputError
 from backing.out.formats import format_of
-from backing.packs.plan import Kind
+from backing.packs.plan import PieceKind
 from backing.packs.settings import TIMES_ROUND
 from backing.performance.ladder import LadderPerformance
 from backing.performance.performance import Performance
@@ -29,10 +29,10 @@ def make(plan: Plan, piece: Piece) -> bytes:
         BackingError: when it cannot be made.
     """
     chart = in_key(plan.chart, piece.key).plain()
-    if piece.kind is Kind.SHEET:
+    if piece.kind is PieceKind.SHEET:
         return _sheet(chart, plan)
     played = _played(chart, piece, plan.wish.settings)
-    if piece.kind is Kind.MIDI:
+    if piece.kind is PieceKind.MIDI:
         from backing.out.midifile import midi_bytes
 
         return midi_bytes(played)
@@ -42,10 +42,10 @@ def make(plan: Plan, piece: Piece) -> bytes:
 def _played(chart: Chart, piece: Piece, settings: Settings) -> Played:
     if piece.without:
         settings = replace(settings, players=settings.players - {piece.without})
-    if piece.kind is Kind.LADDER:
+    if piece.kind is PieceKind.LADDER:
         return LadderPerformance(chart, settings, piece.tempi)
     settings = replace(settings, bpm=piece.tempi[0])
-    if piece.kind is Kind.PART:
+    if piece.kind is PieceKind.PART:
         loop = bars_of(chart, piece.part)
         settings = replace(settings, loop=loop, choruses=TIMES_ROUND)
     return Performance(chart, settings)
@@ -66,7 +66,7 @@ def _recording(played: Played, piece: Piece, wish: PackSettings) -> bytes:
 def told(piece: Piece, chart: Chart) -> str:
     """Return what a recording is, in words."""
     tempi = [chart.tempo_text(bpm) for bpm in piece.tempi]
-    if piece.kind is Kind.LADDER:
+    if piece.kind is PieceKind.LADDER:
         return f"ladder from {tempi[0]} to {tempi[-1]}"
     what = f"part {piece.part}, {TIMES_ROUND} times" if piece.part else "whole tune"
     return f"{what}, {tempi[0]}{f', without {piece.without}' if piece.without else ''}"

@@ -15,7 +15,7 @@ from urllib.parse import quote
 from backing.out.note_sign import tempo_html
 from backing.packs.digest import styles_of
 from backing.packs.make import told
-from backing.packs.plan import Kind
+from backing.packs.plan import PieceKind
 from backing.packs.settings import TIMES_ROUND
 
 if TYPE_CHECKING:
@@ -70,13 +70,13 @@ loud sessions hurt hearing. Take breaks. Stop when a hand hurts; if it stays, se
 therapist.</p></section>"""
 
 _ABOUT = {
-    Kind.PART: (
+    PieceKind.PART: (
         "Part by part",
         f"One part {TIMES_ROUND} times round, counted in. Stay at a tempo until it is easy, then "
         "take the next one.",
     ),
-    Kind.WHOLE: ("The whole tune", "The band from count-in to ending."),
-    Kind.LADDER: (
+    PieceKind.WHOLE: ("The whole tune", "The band from count-in to ending."),
+    PieceKind.LADDER: (
         "The ladder",
         "From slow to fast in small steps without a stop, once round at each. Where it gets too "
         "fast, let the band go on and listen.",
@@ -140,7 +140,7 @@ def _footer(said: str) -> str:
 def _key(plan: Plan, key: str) -> str:
     pieces = [piece for piece in plan.pieces if piece.key == key]
     papers = {piece.kind: piece for piece in pieces}
-    sheet, midi = (quote(papers[kind].name) for kind in (Kind.SHEET, Kind.MIDI))
+    sheet, midi = (quote(papers[kind].name) for kind in (PieceKind.SHEET, PieceKind.MIDI))
     sections = [
         f"<section><h2>In {escape(_signs(key))}</h2>",
         f'<p><a href="{sheet}">The sheet with the chord shapes</a> (PDF, to print), '
@@ -178,6 +178,6 @@ def _takes(plan: Plan, pieces: list[Piece]) -> str:
 def _short(plan: Plan, piece: Piece) -> str:
     """Return what a recording is below a heading that says the rest, as markup."""
     tempi = [tempo_html(plan.chart.counted(bpm)) for bpm in piece.tempi]
-    if piece.kind is Kind.LADDER:
+    if piece.kind is PieceKind.LADDER:
         return f"from {tempi[0]} to {tempi[-1]}"
     return f"at {tempi[0]}, without {piece.without}" if piece.without else f"at {tempi[0]}"

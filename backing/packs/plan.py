@@ -28,7 +28,7 @@ _LONGEST_NAME = 50
 _SIGNS = {"#": "-sharp", "b": "-flat"}
 
 
-class Kind(StrEnum):
+class PieceKind(StrEnum):
     """What a file of a pack is."""
 
     SHEET = "sheet"
@@ -52,7 +52,7 @@ class Piece:
     """
 
     name: str
-    kind: Kind
+    kind: PieceKind
     key: str
     tempi: tuple[float, ...]
     part: str = ""
@@ -125,22 +125,24 @@ def _pieces(
     bpms = tuple(bpm for bpm, _ in at)
     climb = tuple(each.quarter_bpm for each in rungs(tempi))
     pieces = [
-        Piece(f"{stem}-sheet.pdf", Kind.SHEET, tonic, bpms),
-        Piece(f"{stem}.mid", Kind.MIDI, tonic, bpms[-1:]),
+        Piece(f"{stem}-sheet.pdf", PieceKind.SHEET, tonic, bpms),
+        Piece(f"{stem}.mid", PieceKind.MIDI, tonic, bpms[-1:]),
     ]
     playing = wish.settings.players - (set() if chart.lead else {Player.LEAD})
     left_out = [each for each in wish.minus if each in playing and len(playing) > 1]
     for without in (None, *left_out):
         less = f"-without-{without}" if without else ""
         pieces += [
-            Piece(f"{stem}-whole-{figure}{less}.{sound}", Kind.WHOLE, tonic, (bpm,), "", without)
+            Piece(
+                f"{stem}-whole-{figure}{less}.{sound}", PieceKind.WHOLE, tonic, (bpm,), "", without
+            )
             for bpm, figure in at
         ]
     if len(climb) > 1:
         name = f"{stem}-ladder-{at[0][1]}-{at[-1][1]}.{sound}"
-        pieces.append(Piece(name, Kind.LADDER, tonic, climb))
+        pieces.append(Piece(name, PieceKind.LADDER, tonic, climb))
     pieces += [
-        Piece(f"{stem}-part-{plain(part)}-{figure}.{sound}", Kind.PART, tonic, (bpm,), part)
+        Piece(f"{stem}-part-{plain(part)}-{figure}.{sound}", PieceKind.PART, tonic, (bpm,), part)
         for part in parts
         for bpm, figure in at
     ]

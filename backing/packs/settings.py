@@ -10,7 +10,7 @@ from backing.timing import SLOWEST_BPM, Tempo, practice_grid
 
 if TYPE_CHECKING:
     from backing.notes import Player
-    from backing.out.audio import Sound
+    from backing.out.audio import RecordingSettings
     from backing.performance.settings import Settings
     from backing.timing import WrittenTempo
 
@@ -45,7 +45,7 @@ class PackSettings:
     parts: tuple[str, ...] | None
     minus: tuple[Player, ...]
     ending: str
-    sound: Sound
+    sound: RecordingSettings
     left: bool = False
 
 

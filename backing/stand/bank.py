@@ -17,7 +17,7 @@ from threading import Lock
 from typing import TYPE_CHECKING
 
 from backing.notes import Player
-from backing.out.channels import CHANNELS, sounds
+from backing.out.channels import CHANNELS, presets
 from backing.out.renderer import RATE, check_sound_font, render_pcm
 from backing.out.tracks import MidiLength, midi_file, track_chunk, variable_length
 from backing.stand.store import Store
@@ -98,9 +98,9 @@ def tones_of(styles: Iterable[str], *, lead: bool = False, sketch: bool = False)
     """
     programs = sorted(
         {
-            (player, sound.program)
+            (player, preset.program)
             for style in styles
-            for player, sound in sounds(find_style(style)).items()
+            for player, preset in presets(find_style(style)).items()
             if lead or player is not Player.LEAD
         }
     )

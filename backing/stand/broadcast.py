@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from backing.harmony.chord import chord_text
 from backing.live.source import COUNT_IN
-from backing.out.channels import sounds
+from backing.out.channels import presets
 from backing.performance.tempo import TempoMap
 from backing.stand.markup import symbol_markup
 
@@ -103,8 +103,8 @@ class Broadcast:
                 for number in range(len(chords))
             ],
             "mix": {
-                player: [sound.program, sound.volume, sound.pan]
-                for player, sound in sounds(bar.style).items()
+                player: [preset.program, preset.volume, preset.pan]
+                for player, preset in presets(bar.style).items()
             },
             "notes": [
                 [start + note.tick, note.length, note.player, note.pitch, note.velocity]

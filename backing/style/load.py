@@ -26,7 +26,7 @@ from backing.style.model import (
     DrumStyle,
     Figure,
     Grid,
-    Sound,
+    Preset,
     Style,
 )
 from backing.style.values import (
@@ -300,8 +300,8 @@ def _quarters(table: Table, key: str, default: float) -> int:
     return round(table.read_or(key, as_number(0.5, 8), default) * TICKS_PER_QUARTER)
 
 
-def _sound(table: Table) -> Sound:
-    return Sound(
+def _sound(table: Table) -> Preset:
+    return Preset(
         program=table.read("program", as_whole(1, 128), 1),
         volume=table.read("volume", as_whole(0, 127), 100),
         pan=table.read("pan", as_whole(0, 127), 64),

@@ -108,7 +108,7 @@ def _hits(grid: Grid, start: int, end: int, phase: int) -> tuple[tuple[int, int]
 
 
 @dataclass(frozen=True, slots=True)
-class Sound:
+class Preset:
     """How a player's track sounds.
 
     Attributes:
@@ -158,7 +158,7 @@ class BassStyle:
             to the scale of the key and the notes of the chords.
     """
 
-    sound: Sound
+    sound: Preset
     lines: tuple[tuple[str, str], ...]
     range: tuple[int, int]
     velocity: tuple[int, int, int]
@@ -208,7 +208,7 @@ class ChopStyle:
         patterns: when it is struck, at least one pattern for every colour.
     """
 
-    sound: Sound
+    sound: Preset
     instrument: str
     level: str
     strings: int | tuple[int, ...] | None
@@ -250,7 +250,7 @@ class DrumStyle:
         marks: share of other parts whose start it marks too, 0 to 1.
     """
 
-    sound: Sound
+    sound: Preset
     velocity: tuple[tuple[str, tuple[int, int, int]], ...]
     grooves: tuple[DrumGroove, ...]
     fills: tuple[DrumGroove, ...]

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from backing.chart.read import read_chart
-from backing.out.audio import Sound, record
+from backing.out.audio import RecordingSettings, record
 from backing.out.formats import FORMATS
 from backing.out.midifile import midi_tracks
 from backing.out.renderer import rendering, usual_sound_font
@@ -50,6 +50,7 @@ def benchmark_recording() -> None:
     """Print what a recording costs over the renderer alone, in a process of its own, too."""
     performance = Performance(read_chart(CHART), Settings(choruses=15))
     midi, font = midi_tracks(performance), usual_sound_font()
+    settings = RecordingSettings(font)
     tags = Tags("Benchmark", "", performance.chart.key, performance.bpm, "swing", "")
     print(f"{midi.length.seconds:.0f} seconds of music")
     alone = [sys.executable, "-P", rendering.__file__, str(font), str(4 << 30), "600"]
@@ -61,7 +62,7 @@ def benchmark_recording() -> None:
         pairs = []
         for _ in range(ROUNDS if ending == "wav" else 2):
             floor = seconds_of(renderer)
-            mine = seconds_of(lambda: record(midi, kind, Sound(font), tags, stems=False))  # noqa: B023
+            mine = seconds_of(lambda: record(midi, kind, settings, tags, stems=False))  # noqa: B023
             pairs.append((mine, floor, mine / floor))
         mine, floor, ratio = (statistics.median(each) for each in zip(*pairs, strict=True))
         print(f"{ending}: {mine:.2f} s, renderer alone {floor:.2f} s, ratio {ratio:.2f}")

@@ -16,7 +16,7 @@ import soundfile
 from backing.chart.read import read_chart
 from backing.errors import BackingError
 from backing.notes import RHYTHM, Player
-from backing.out.audio import Sound, record
+from backing.out.audio import RecordingSettings, record
 from backing.out.formats import FORMATS, format_of
 from backing.out.levelling import gain_for
 from backing.out.loudness import hop_energies, lufs
@@ -44,6 +44,7 @@ tempo: 180
 | F#m | Bm7 | C#7 | F#m | D6 | Bm7 | C#7 | F#m C#7 |
 """
 RATE = 48_000
+USUAL = RecordingSettings(usual_sound_font())
 
 
 @pytest.fixture(scope="module")
@@ -64,7 +65,7 @@ def tags(performance: Performance) -> Tags:
 
 @pytest.fixture(scope="module")
 def recording(midi: MidiTracks, tags: Tags) -> Recording:
-    return record(midi, FORMATS["wav"], Sound(usual_sound_font()), tags, stems=True)
+    return record(midi, FORMATS["wav"], USUAL, tags, stems=True)
 
 
 @pytest.fixture(scope="module")
@@ -73,7 +74,7 @@ def made(midi: MidiTracks, tags: Tags) -> Callable[[str], Recording]:
 
     @cache
     def make(ending: str) -> Recording:
-        sound = Sound(usual_sound_font(), mono=ending == "flac")
+        sound = RecordingSettings(usual_sound_font(), mono=ending == "flac")
         return record(midi, FORMATS[ending], sound, tags, stems=False)
 
     return make
@@ -131,7 +132,7 @@ def test_stems_add_up_to_the_mix(recording: Recording) -> None:
 
 def test_stems_of_a_lossy_mix_are_exact(midi: MidiTracks, tags: Tags) -> None:
     """Beside an OGG the players' files are FLAC, at its loudness."""
-    found = record(midi, FORMATS["ogg"], Sound(usual_sound_font()), tags, stems=True)
+    found = record(midi, FORMATS["ogg"], USUAL, tags, stems=True)
 
     together = sum(heard(stem) for stem in found.stems.values())
     assert {stem.getvalue()[:4] for stem in found.stems.values()} == {b"fLaC"}
@@ -178,7 +179,7 @@ def test_held_bass_notes_are_in_tune(tags: Tags) -> None:
     """Within 10 cents of equal temperament at A 440 (ISO 16): the fundamental of long notes."""
     chart = read_chart("key: E\nstyle: ballad\ntempo: 50\n| E | A | B7 | C#m | F | Gb |\n", "slow")
     midi = midi_tracks(Performance(chart, Settings(choruses=1, looseness=0.0)))
-    found = record(midi, FORMATS["wav"], Sound(usual_sound_font()), tags, stems=True)
+    found = record(midi, FORMATS["wav"], USUAL, tags, stems=True)
     samples = heard(found.stems[Player.BASS]).mean(axis=1)
 
     off = {}
@@ -221,7 +222,9 @@ def test_a_fade_ends_with_the_notes_in_silence(
 ) -> None:
     """With a fade it is as long as its MIDI file, half as loud in the middle, silent at the end."""
     loud = recording
-    faded = record(midi, FORMATS["wav"], Sound(usual_sound_font(), fade=4), tags, stems=False)
+    faded = record(
+        midi, FORMATS["wav"], RecordingSettings(usual_sound_font(), fade=4), tags, stems=False
+    )
 
     long, short = heard(loud.mix), heard(faded.mix)
     end = len(short)
@@ -302,13 +305,13 @@ def test_a_performance_without_notes_is_refused(tags: Tags, *, stems: bool) -> N
     midi = midi_tracks(Performance(chart, settings))
 
     with pytest.raises(BackingError, match="nobody has a note"):
-        record(midi, FORMATS["wav"], Sound(usual_sound_font()), tags, stems=stems)
+        record(midi, FORMATS["wav"], USUAL, tags, stems=stems)
 
 
 @pytest.mark.parametrize("fade", [-1.0, 61.0, float("nan")])
 def test_a_fade_that_is_none_is_refused(fade: float) -> None:
     with pytest.raises(BackingError, match="choose from 0 to 60"):
-        Sound(usual_sound_font(), fade=fade)
+        RecordingSettings(usual_sound_font(), fade=fade)
 
 
 def test_a_sound_that_is_not_written_is_told() -> None:

@@ -19,13 +19,13 @@ from backing.chart.read import read_chart
 from backing.errors import OutputError, SettingsError
 from backing.fretboard.fretting import FrettingSettings
 from backing.notes import Player
-from backing.out.audio import Sound
+from backing.out.audio import RecordingSettings
 from backing.out.renderer import usual_sound_font
 from backing.packs.digest import digest_of
 from backing.packs.make import make
 from backing.packs.manifest import manifest_of
 from backing.packs.page import contents_of, page_of
-from backing.packs.plan import Kind, plain, plan
+from backing.packs.plan import PieceKind, plain, plan
 from backing.packs.record import Records, locked
 from backing.packs.settings import PackSettings, rungs, usual_tempi
 from backing.performance.ladder import LadderPerformance
@@ -65,7 +65,7 @@ def wish(**changes: object) -> PackSettings:
         parts=None,
         minus=(Player.CHOP,),
         ending="mp3",
-        sound=Sound(usual_sound_font()),
+        sound=RecordingSettings(usual_sound_font()),
     )
     return replace(usual, **changes)  # type: ignore[arg-type]
 
@@ -145,7 +145,7 @@ def test_the_melody_is_in_a_pack(tmp_path: Path) -> None:
         (tmp_path / "led.melody").write_text(melody, encoding="utf-8")
         chart = load_tune(str(tmp_path / "led.chart"))
         found.append(plan("led.chart", chart, wish(keys=("D",), minus=(Player.CHOP, Player.LEAD))))
-    midi = next(piece for piece in found[0].pieces if piece.kind is Kind.MIDI)
+    midi = next(piece for piece in found[0].pieces if piece.kind is PieceKind.MIDI)
     tracks = pretty_midi.PrettyMIDI(io.BytesIO(make(found[0], midi))).instruments
     led = [note.pitch for track in tracks if track.name == "Lead" for note in track.notes]
 
@@ -162,12 +162,12 @@ def test_a_pack_has_all_that_was_promised() -> None:
 
     for key in ("C", "Bb"):
         kinds = [piece.kind for piece in pieces if piece.key == key]
-        assert {kind: kinds.count(kind) for kind in Kind} == {
-            Kind.SHEET: 1,
-            Kind.MIDI: 1,
-            Kind.WHOLE: 4,
-            Kind.LADDER: 1,
-            Kind.PART: 4,
+        assert {kind: kinds.count(kind) for kind in PieceKind} == {
+            PieceKind.SHEET: 1,
+            PieceKind.MIDI: 1,
+            PieceKind.WHOLE: 4,
+            PieceKind.LADDER: 1,
+            PieceKind.PART: 4,
         }
     names = [piece.name for piece in pieces]
     assert len(set(names)) == len(names) == 22
@@ -242,7 +242,7 @@ def test_sheet_and_band_share_the_shapes_that_are_asked_for() -> None:
 
     pairs = zip(usual.pieces, other.pieces, strict=True)
     assert all(digest_of(usual, one) != digest_of(other, two) for one, two in pairs)
-    sheet = next(piece for piece in other.pieces if piece.kind is Kind.SHEET)
+    sheet = next(piece for piece in other.pieces if piece.kind is PieceKind.SHEET)
     text = PdfReader(io.BytesIO(make(other, sheet))).pages[0].extract_text()
     assert "guitar" in text.lower()
     assert "mandolin" not in text.lower()
