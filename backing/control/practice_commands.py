@@ -16,9 +16,10 @@ from backing.control.command import (
     one_word,
     whole_number,
 )
-from backing.control.settings import SMALLEST_STEP_BPM, CommandError, Ladder
+from backing.control.settings import CommandError
 from backing.control.tune_commands import read_step
 from backing.errors import SymbolError
+from backing.performance.ladder import SMALLEST_STEP_BPM, Ladder
 from backing.timing import UNITS, WrittenTempo
 
 if TYPE_CHECKING:

@@ -22,17 +22,15 @@ from backing.notes import RHYTHM, Player
 from backing.performance.performance import Performance
 from backing.performance.settings import Settings
 from backing.style.library import find_style, requested_style
-from backing.timing import FASTEST_BPM, QUARTER, SLOWEST_BPM, Tempo
+from backing.timing import FASTEST_BPM, SLOWEST_BPM
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
+    from backing.performance.ladder import Ladder
     from backing.style.model import Style
 
 FULL_LEVEL, LOUDEST = 100, 150
 """Loudness in percent: as it is played, and the most."""
-
-SMALLEST_STEP_BPM = 0.1
-"""The least by which a ladder climbs, in units a minute."""
 
 EVERYBODY = frozenset(Player)
 _USUAL = Settings()
@@ -40,45 +38,6 @@ _USUAL = Settings()
 
 class CommandError(BackingError):
     """A line that is no command, or a command that cannot be carried out."""
-
-
-@dataclass(frozen=True, slots=True)
-class Ladder:
-    """A tempo that climbs.
-
-    Attributes:
-        start_bpm, goal_bpm: units a minute.
-        step_bpm: how much faster, or slower when the goal is below, 0.1 or more.
-        every: times round at each tempo, from 1.
-        back: whether it goes down again after the goal.
-        unit: the note that is counted.
-
-    """
-
-    start_bpm: float
-    goal_bpm: float
-    step_bpm: float = 5.0
-    every: int = 2
-    back: bool = False
-    unit: str = QUARTER
-
-    def bpm(self, rounds: int) -> float:
-        """Return quarter notes a minute after so many rounds; it ends exactly at its goal."""
-        rungs = self.rungs()
-        return Tempo(rungs[min(rounds // self.every, len(rungs) - 1)], self.unit).quarter_bpm
-
-    def rungs(self) -> list[float]:
-        """Return the tempi in order, the goal among them, and back to the start when asked.
-
-        They are in units a minute.
-        """
-        way = self.goal_bpm - self.start_bpm
-        whole = int(abs(way) // self.step_bpm)
-        sign = 1 if way > 0 else -1
-        up = [self.start_bpm + sign * self.step_bpm * rung for rung in range(whole + 1)]
-        if up[-1] != self.goal_bpm:
-            up.append(self.goal_bpm)
-        return up + up[-2::-1] if self.back else up
 
 
 @dataclass(frozen=True, slots=True)

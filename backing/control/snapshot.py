@@ -35,8 +35,6 @@ from backing.control.progress import Position, Progress, every_bar
 from backing.control.settings import (
     EVERYBODY,
     LOUDEST,
-    SMALLEST_STEP_BPM,
-    Ladder,
     LiveSettings,
     check_shapes,
 )
@@ -46,6 +44,7 @@ from backing.fretboard.hand import LEAST_REACH_MM, MOST_REACH_MM, Hand
 from backing.fretboard.instrument import MOST_FRETS, MOST_STRINGS, instrument_files
 from backing.fretboard.request import FEWEST, LEVELS
 from backing.notes import Player
+from backing.performance.ladder import SMALLEST_STEP_BPM, Ladder
 from backing.performance.performance import Performance
 from backing.performance.settings import MOST_CHORUSES, MOST_COUNT_IN, MOST_LOOSENESS, Settings
 from backing.style.library import style_files

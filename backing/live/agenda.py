@@ -14,8 +14,8 @@ from backing.live.follower import CLOCK_TICKS
 from backing.out.channels import CHANNELS
 
 if TYPE_CHECKING:
-    from backing.control.settings import Ladder
     from backing.live.source import LiveBar
+    from backing.performance.ladder import Ladder
 
 BAR, SLOWED, CLOCKED, STRUCK = range(4)
 """Kinds of events, in the order of those at one tick."""

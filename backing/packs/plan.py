@@ -15,7 +15,8 @@ from backing.chart.selection import part_name
 from backing.chart.transpose import in_key
 from backing.errors import SettingsError, SymbolError
 from backing.notes import Player
-from backing.packs.settings import rungs, usual_tempi
+from backing.packs.settings import usual_tempi
+from backing.performance.ladder import practice_rungs
 from backing.performance.performance import Performance
 
 if TYPE_CHECKING:
@@ -123,7 +124,7 @@ def _pieces(
     stem = f"{plain(tonic, signs=True)}/{plain(chart.title)}-{plain(tonic, signs=True)}"
     at = [(each.quarter_bpm, each.figure.replace(".", "-")) for each in tempi]
     bpms = tuple(bpm for bpm, _ in at)
-    climb = tuple(each.quarter_bpm for each in rungs(tempi))
+    climb = tuple(each.quarter_bpm for each in practice_rungs(tempi))
     pieces = [
         Piece(f"{stem}-sheet.pdf", PieceKind.SHEET, tonic, bpms),
         Piece(f"{stem}.mid", PieceKind.MIDI, tonic, bpms[-1:]),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil
 from typing import TYPE_CHECKING
 
 from backing.timing import SLOWEST_BPM, Tempo, practice_grid
@@ -18,7 +17,6 @@ MOST_KEYS = 12
 TIMES_ROUND = 8
 """How often a part is looped."""
 
-_MOST_RUNGS = 9
 _SHARES = (0.6, 0.75, 0.9, 1.0)
 """Tempi for practice as shares of the goal (common practice, no source)."""
 
@@ -55,21 +53,3 @@ def usual_tempi(goal: Tempo) -> tuple[Tempo, ...]:
     slow = {float(round(goal.bpm * share / grid) * grid) for share in _SHARES[:-1]}
     tempi = (Tempo(bpm, goal.unit) for bpm in sorted(slow) if bpm < goal.bpm)
     return (*(tempo for tempo in tempi if tempo.quarter_bpm >= SLOWEST_BPM), goal)
-
-
-def rungs(tempi: tuple[Tempo, ...]) -> tuple[Tempo, ...]:
-    """Return the tempi of a ladder from the slowest to the fastest, at most nine of them.
-
-    Between the two stand multiples of what the practice tempi of the goal are multiples of.
-    """
-    start, goal = tempi[0], tempi[-1]
-    step = grid = practice_grid(goal)
-    while len(found := _climb(start, goal, step)) > _MOST_RUNGS:
-        step += grid
-    return found
-
-
-def _climb(start: Tempo, goal: Tempo, step: int) -> tuple[Tempo, ...]:
-    """Return two tempi and the multiples of a step between them."""
-    between = range((int(start.bpm // step) + 1) * step, ceil(goal.bpm), step)
-    return tuple(dict.fromkeys((start, *(Tempo(float(bpm), goal.unit) for bpm in between), goal)))

@@ -18,7 +18,8 @@ from backing.stand.messages import TempoUnit
 from backing.timing import FASTEST_BPM, SLOWEST_BPM, UNITS, Tempo, note_words
 
 if TYPE_CHECKING:
-    from backing.control.settings import Ladder, LiveSettings
+    from backing.control.settings import LiveSettings
+    from backing.performance.ladder import Ladder
     from backing.style.model import Style
 
 

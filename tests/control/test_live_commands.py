@@ -9,7 +9,6 @@ import pytest
 
 from backing.chart.read import read_chart
 from backing.control.commands import COMMANDS, keys, line_of
-from backing.control.settings import Ladder
 from backing.control.tune_commands import after_tap, tapped_bpm
 from backing.errors import BackingError
 from backing.live.keys import single_keys
@@ -202,26 +201,6 @@ def test_a_fault_in_lines_that_take_turns_is_told(line: str) -> None:
 def test_arrows_and_function_keys_say_nothing(typed: str, keys: str) -> None:
     """An arrow sends `[` and a letter behind an escape: it neither softens nor mutes anybody."""
     assert keys == single_keys(typed)
-
-
-@pytest.mark.parametrize(
-    "ladder, rungs",
-    [
-        (Ladder(120, 135, 5, 2), [120, 125, 130, 135]),
-        (Ladder(120, 133, 5, 1), [120, 125, 130, 133]),
-        (Ladder(200, 180, 10, 1), [200, 190, 180]),
-        (Ladder(100, 120, 10, 1, back=True), [100, 110, 120, 110, 100]),
-        (Ladder(100, 100, 5, 1), [100]),
-    ],
-)
-def test_a_ladder_has_its_goal(ladder: Ladder, rungs: list[float]) -> None:
-    """A ladder climbs or falls by its step, ends exactly at its goal, and goes back when asked."""
-    rounds = range(len(rungs) * ladder.every + 2)
-
-    assert rungs == list(ladder.rungs())
-    assert [ladder.bpm(each) for each in rounds] == [
-        rungs[min(each // ladder.every, len(rungs) - 1)] for each in rounds
-    ]
 
 
 def test_taps_are_a_tempo() -> None:

@@ -17,12 +17,13 @@ from backing.chart.read import read_chart
 from backing.chart.sequence import length_in_bars
 from backing.control import snapshot
 from backing.control.progress import Position, Progress, every_bar
-from backing.control.settings import Ladder, LiveSettings
+from backing.control.settings import LiveSettings
 from backing.control.snapshot import NOT_SAVED, Snapshot, restore, save
 from backing.errors import BackingError
 from backing.fretboard.fretting import AS_THE_STYLE, FrettingSettings
 from backing.fretboard.hand import Hand
 from backing.notes import Player
+from backing.performance.ladder import Ladder
 from backing.performance.settings import Settings
 from backing.style.library import all_styles
 from backing.timing import UNITS, Tempo

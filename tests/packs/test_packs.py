@@ -27,7 +27,7 @@ from backing.packs.manifest import manifest_of
 from backing.packs.page import contents_of, page_of
 from backing.packs.plan import PieceKind, plain, plan
 from backing.packs.record import Records, locked
-from backing.packs.settings import PackSettings, rungs, usual_tempi
+from backing.packs.settings import PackSettings, usual_tempi
 from backing.performance.ladder import LadderPerformance
 from backing.performance.performance import Performance
 from backing.performance.settings import Settings
@@ -91,28 +91,6 @@ def test_a_ladder_has_the_notes_of_each_tempo() -> None:
     assert bars[:first] == slow[:first]
     assert [bar.notes for bar in bars[first:second]] == [bar.notes for bar in fast[first:second]]
     assert all(bar.end == after.start for bar, after in pairwise(bars))
-
-
-@pytest.mark.parametrize(
-    "ends, found",
-    [
-        ((120,), (120,)),
-        ((120, 160), (120, 125, 130, 135, 140, 145, 150, 155, 160)),
-        ((120, 160, 230), (120, 135, 150, 165, 180, 195, 210, 225, 230)),
-        ((121, 162), (121, 130, 140, 150, 160, 162)),
-        ((67, 113), (67, 70, 80, 90, 100, 110, 113)),
-        ((98, 112), (98, 100, 105, 110, 112)),
-        ((38, 46, 62), (38, 40, 44, 48, 52, 56, 60, 62)),
-        ((44.5, 50), (44.5, 46, 48, 50)),
-    ],
-)
-@pytest.mark.parametrize("unit", ["quarter", "dotted-quarter", "half"])
-def test_rungs_go_from_slow_to_the_goal(
-    ends: tuple[float, ...], found: tuple[float, ...], unit: str
-) -> None:
-    """Between the ends stand round numbers in the unit, as many as make nine rungs at most."""
-    rungs_ = rungs(tuple(Tempo(each, unit) for each in ends))
-    assert rungs_ == tuple(Tempo(each, unit) for each in found)
 
 
 @pytest.mark.parametrize(
