@@ -21,6 +21,7 @@ from backing.control.progress import Position, Progress
 from backing.control.snapshot import Snapshot
 from backing.live.agenda import BAR, CLOCKED, SLOWED, Agenda, End
 from backing.live.follower import Follower
+from backing.live.lookahead import Lookahead
 from backing.live.midi_output import Lateness, MidiOutput
 from backing.live.timeline import Timeline, tempo_in
 from backing.live.view import View
@@ -32,9 +33,6 @@ if TYPE_CHECKING:
     from backing.control.settings import LiveSettings
     from backing.live.agenda import Event, Queued
     from backing.live.source import LiveBar, Source
-
-BARS_AHEAD = 2
-"""Bars that are made before they are due."""
 
 LEAD_SECONDS = 0.06
 """Time between the wish to play and the first beat."""
@@ -88,13 +86,11 @@ class Transport:
         self._on_change = on_change
         self._lock = Lock()
         self._agenda = Agenda(clock_out=clock_out)
+        self._ahead = Lookahead(self._agenda)
         self._follower = Follower(send)
-        self._next: Position | None = Position()
-        self._jump: BarName | None = None
         self._timeline = Timeline(settings.bpm)
         self._run = 0
         self._now: tuple[int, Queued] | None = None
-        self._generation = 0
         self._under_way = False
 
     @property
@@ -106,11 +102,10 @@ class Transport:
     def is_ending(self) -> bool:
         """Whether the last bar has begun, so that no wish changes what comes behind it."""
         with self._lock:
-            if not self._under_way or self._jump is not None:
+            if not self._under_way or self._ahead.jump is not None:
                 return False
-            waiting = self._agenda.waiting()
-            coming = self._agenda.bars[waiting[0]].bar.position if waiting else self._next
-            return coming is None or coming.behind is not None
+            upcoming = self._ahead.upcoming
+            return upcoming is None or upcoming.behind is not None
 
     def view(self) -> View:
         """Return what is about to be played."""
@@ -132,9 +127,10 @@ class Transport:
         with self._lock:
             if self.playing:
                 return False
-            progress = self.progress.at(self._next or Position())
+            progress = self.progress.at(self._ahead.next or Position())
             start = self._source.start
-            self._next = start(self.settings, progress) if count_in else progress.position
+            self._ahead.next = start(self.settings, progress) if count_in else progress.position
+            self._ahead.invalidate()
             self._agenda.next_start = 0
             self._timeline.start(now + LEAD_SECONDS, self.settings.bpm)
             self._run += 1
@@ -142,7 +138,6 @@ class Transport:
             self.ended = False
             self.playing = True
             self._under_way = False
-            self._generation += 1
         self._on_change()
         return True
 
@@ -156,7 +151,7 @@ class Transport:
                 return False
             self.progress = self._here(self._timeline.bar_at(now) or self.now_bar)
             self._halt()
-            self._next = replace(self.progress.position, count=0)
+            self._ahead.next = replace(self.progress.position, count=0)
         self._on_change()
         return True
 
@@ -195,7 +190,7 @@ class Transport:
         """
         with self._lock:
             old, before = self.settings, self.progress
-            here = before.at(self._coming())
+            here = before.at(self._ahead.upcoming or Position())
         settings = change(old)
         progress = here.after_change(old, settings)
         if (settings, progress) == (old, here):
@@ -209,7 +204,7 @@ class Transport:
                 self._retime(now, settings.bpm)
             if (settings.levels, settings.level) != (old.levels, old.level):
                 self._output.send_volumes(settings)
-            self._generation += 1
+            self._ahead.invalidate()
         return True
 
     def jump(self, bar: BarName, *, leaves_loop: bool = False) -> None:
@@ -224,12 +219,11 @@ class Transport:
             if leaves_loop:
                 self.settings = replace(self.settings, loop=None)
             if self.playing:
-                self._jump = bar
-                self._generation += 1
+                self._ahead.go_to(bar)
             else:
-                position = self._next or Position()
+                position = self._ahead.next or Position()
                 self.progress = self.progress.at(position).resting_from_here()
-                self._next = position.at_bar(bar)
+                self._ahead.next = position.at_bar(bar)
         self._on_change()
 
     def setup_again(self) -> None:
@@ -261,7 +255,7 @@ class Transport:
         with self._lock:
             self._halt()
             self.settings, self.progress = state.settings, state.progress
-            self._next = state.progress.position
+            self._ahead.next = state.progress.position
             self.now_bar = bar if state.begun else None
             self.ended = False
             self._timeline.start(now, state.settings.bpm)
@@ -276,19 +270,14 @@ class Transport:
 
         The position is where the player wants to go, or this bar.
         """
-        coming = self.progress.at(self._coming())
-        if self._jump is not None:
-            return coming.resting_from_here().at(coming.position.at_bar(self._jump))
-        return coming.at(bar.position) if self._under_way and bar else coming
-
-    def _coming(self) -> Position:
-        """Return the position of the first bar that can still be changed."""
-        waiting = self._agenda.waiting()
-        return self._agenda.bars[waiting[0]].bar.position if waiting else self._next or Position()
+        upcoming = self.progress.at(self._ahead.upcoming or Position())
+        if (jump := self._ahead.jump) is not None:
+            return upcoming.resting_from_here().at(upcoming.position.at_bar(jump))
+        return upcoming.at(bar.position) if self._under_way and bar else upcoming
 
     def _begin_anew(self) -> None:
         """Be at the beginning, as if nothing had been played."""
-        self._next = Position()
+        self._ahead.next = Position()
         self.progress = Progress()
         self.settings = replace(self.settings, last_time=False)
 
@@ -300,48 +289,19 @@ class Transport:
             pass
 
     def _fill_one(self) -> bool:
-        """Make a bar if one is wanted."""
+        """Make a bar if one is needed; return whether there may be more."""
         with self._lock:
-            if not self.playing:
-                return False
-            bars, waiting = self._agenda.bars, self._agenda.waiting()
-            position, replaced = self._next, None
-            if waiting and bars[waiting[0]].generation != self._generation:
-                replaced = waiting[0]
-                position = bars[replaced].bar.position
-            elif len(waiting) >= BARS_AHEAD:
-                return False
-            jump = self._jump
-            if jump is not None:
-                position = (position or self._last_position()).at_bar(jump)
-            if position is None:
-                return False
-            settings, generation = self.settings, self._generation
-            progress = self.progress.at(position)
-            if jump is not None:
-                progress = progress.resting_from_here()
-        bar, after = self._source.next(settings, progress)
+            last = self._last_position()
+            job = self._ahead.job(self.settings, self.progress, last) if self.playing else None
+        if job is None:
+            return False
+        bar, after = self._source.next(job.settings, job.progress)
         with self._lock:
-            if generation == self._generation and self.playing:
-                self._put(bar, after, replaced, jump)
+            if self.playing and self._ahead.put(job, bar, after) and job.jump is not None:
+                rest = self.progress.at(bar.position).resting_from_here()
+                self.progress = rest.at(self.progress.position)
         self._on_change()
         return True
-
-    def _put(
-        self, bar: LiveBar, after: Position | None, replaced: int | None, jump: BarName | None
-    ) -> None:
-        """Put a bar in its place, unless the one that it is to replace has begun meanwhile."""
-        if replaced is not None:
-            queued = self._agenda.bars.get(replaced)
-            if queued is None or queued.begun:
-                return
-            self._agenda.take_back(replaced)
-        if jump is not None:
-            self._jump = None
-            rest = self.progress.at(bar.position).resting_from_here()
-            self.progress = rest.at(self.progress.position)
-        self._agenda.add(bar, self._generation, self.settings.ladder)
-        self._next = after
 
     def _last_position(self) -> Position:
         bar = self.now_bar
@@ -364,7 +324,7 @@ class Transport:
 
     def _at_the_end(self, now: float) -> float | None:
         """Nothing is left to send: the band has ended, or a bar is late in the making."""
-        if self._next is not None or self._jump is not None or self._agenda.waiting():
+        if self._ahead.upcoming is not None or self._ahead.jump is not None:
             return None
         due = self._timeline.now.seconds_at(self._agenda.next_start)
         if due > now:
@@ -425,10 +385,8 @@ class Transport:
     def _halt(self) -> None:
         """Stop time, release every key, forget what was made."""
         was_playing, self.playing = self.playing, False
-        self._generation += 1
         self._output.release_all()
-        self._agenda.clear()
-        self._jump = None
+        self._ahead.clear()
         self._under_way = False
         if was_playing:
             self._output.silence()
