@@ -40,7 +40,7 @@ from backing.packs.plan import PieceKind, plan
 from backing.packs.settings import PackSettings
 from backing.performance.performance import Performance
 from backing.performance.settings import Settings
-from backing.stand.labels import words
+from backing.stand.labels import control_labels
 from backing.timing import UNITS, Tempo, WrittenTempo
 from tests.live.stage import Stage
 
@@ -413,7 +413,7 @@ def test_the_ladder_on_the_screen(case: Case) -> None:
     assert f"ladder {case.shown.format(start)}" in "\n".join(
         screen(stage.session, 80, 24, large=False)
     )
-    shown = words(stage.session.transport.settings, None)["ladder"]
+    shown = control_labels(stage.session.transport.settings, None)["ladder"]
     assert f'aria-label="{case.unit.replace("-", " ")}"' in shown
     assert shown.endswith(f"</svg> = {start}")
 

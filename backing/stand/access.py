@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-HERE = "127.0.0.1"
+LOCALHOST = "127.0.0.1"
 """Where this computer alone can send to."""
 
 COOKIE = "backing_guest"
@@ -79,7 +79,7 @@ class Guests:
         return sum(hmac.compare_digest(given, each.encode()) for each in self._cookies) > 0
 
 
-class Guard:
+class AccessMiddleware:
     """Stands before the application.
 
     Args:
@@ -120,7 +120,7 @@ class Guard:
             scope, headers
         ):
             return 403, "this server answers to its own page only"
-        if not is_here(scope.get("server")) and not self._is_guest(headers):
+        if not is_local(scope.get("server")) and not self._is_guest(headers):
             if self._guests and self._guests.is_full:
                 return 503, f"the stand has {MOST_GUESTS} guests: start it anew to let others in"
             return _STRANGER, _NO_LINK
@@ -202,13 +202,13 @@ def _is_visit(scope: Scope, headers: Headers) -> bool:
     )
 
 
-def is_here(server: tuple[str, int | None] | None) -> bool:
+def is_local(server: tuple[str, int | None] | None) -> bool:
     """Whether what came in at an address of ours came from this computer.
 
     Args:
         server: address and port, or None where they are not known.
     """
-    return server is not None and server[0] == HERE
+    return server is not None and server[0] == LOCALHOST
 
 
 def _cookie_of(headers: Headers) -> str:

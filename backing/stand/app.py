@@ -1,4 +1,4 @@
-"""What the server answers: the page, its sounds, the songbook, and the socket."""
+"""The web application: the page, its sounds, the songbook, and the socket."""
 
 from __future__ import annotations
 
@@ -22,15 +22,15 @@ from starlette.routing import Route, WebSocketRoute
 from backing.chart.read import LIMIT
 from backing.chart.sets import SET
 from backing.errors import BackingError
-from backing.stand.access import is_here
-from backing.stand.client import Page
-from backing.stand.handlers import take
+from backing.stand.access import is_local
+from backing.stand.client import Client
+from backing.stand.handlers import handle
 from backing.stand.names import FileNameError
-from backing.stand.settings_form import page
+from backing.stand.settings_form import page_html
 from backing.stand.songbook import CHART, ConflictError
-from backing.stand.stand import KEPT_PAGES, MOST_PAGES
+from backing.stand.stand import MOST_CLIENTS, RESERVED_CLIENTS
 from backing.stand.store import INDEX, SOUND
-from backing.stand.validation import checked, first_text
+from backing.stand.validation import check_text, starter_text
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator, Awaitable, Callable
@@ -43,7 +43,7 @@ if TYPE_CHECKING:
 STATIC = Path(__file__).parent / "static"
 
 BODY_SECONDS = 10.0
-"""How long a body may take to arrive."""
+"""The longest that a request's body may take to arrive."""
 
 _TYPES = {
     ".html": "text/html",
@@ -59,11 +59,11 @@ _VERSIONS = ("mine", "theirs")
 _LONGEST_TITLE = 80
 _TRY_LATER = 1013
 _GONE = 400
-"""The answer to a request whose sender has gone; nobody reads it."""
+"""The status for a client that has disconnected; nobody reads it."""
 
 _MOST_WAITING = 8
 _PIECE_BYTES = 64 << 10
-_FOR_EVER = "private, max-age=31536000, immutable"
+_CACHED_FOR_EVER = "private, max-age=31536000, immutable"
 
 
 def application(stand: Stand) -> Starlette:
@@ -77,12 +77,12 @@ def application(stand: Stand) -> Starlette:
         finally:
             await stand.close()
 
-    def answered(
-        work: Callable[[Stand, Request], Awaitable[Response]],
+    def with_errors(
+        endpoint: Callable[[Stand, Request], Awaitable[Response]],
     ) -> Callable[[Request], Awaitable[Response]]:
         async def answer(request: Request) -> Response:
             try:
-                return await work(stand, request)
+                return await endpoint(stand, request)
             except ConflictError as error:
                 return _conflict(error)
             except BackingError as error:
@@ -100,13 +100,13 @@ def application(stand: Stand) -> Starlette:
 
     return Starlette(
         routes=[
-            Route("/", answered(_page)),
-            Route("/static/{name:path}", answered(_static)),
-            Route("/bank/{name}", answered(_bank)),
-            Route("/tunes/{name:path}", answered(_tune), methods=["GET", "PUT"]),
-            Route("/sets/{name:path}", answered(_set), methods=["GET", "PUT"]),
-            Route("/new", answered(_new), methods=["POST"]),
-            Route("/check", answered(_check), methods=["POST"]),
+            Route("/", with_errors(_page)),
+            Route("/static/{name:path}", with_errors(_static)),
+            Route("/bank/{name}", with_errors(_bank)),
+            Route("/tunes/{name:path}", with_errors(_tune), methods=["GET", "PUT"]),
+            Route("/sets/{name:path}", with_errors(_set), methods=["GET", "PUT"]),
+            Route("/new", with_errors(_new), methods=["POST"]),
+            Route("/check", with_errors(_check), methods=["POST"]),
             WebSocketRoute("/ws", socket),
         ],
         lifespan=lifespan,
@@ -114,17 +114,13 @@ def application(stand: Stand) -> Starlette:
 
 
 async def _page(stand: Stand, request: Request) -> Response:
-    return HTMLResponse(await asyncio.to_thread(page))
+    return HTMLResponse(await asyncio.to_thread(page_html))
 
 
 async def _static(stand: Stand, request: Request) -> Response:
-    return _file(request.path_params["name"])
-
-
-def _file(name: str) -> Response:
-    """Return a file of the page; only names that are in its folder are known."""
+    """Return a file of the page; a name that is not listed in its folder is not found."""
     known = {path.relative_to(STATIC).as_posix(): path for path in STATIC.rglob("*")}
-    path = known.get(name)
+    path = known.get(request.path_params["name"])
     if path is None or path.suffix not in _TYPES or not path.is_file():
         return PlainTextResponse("there is no such file", 404)
     return Response(path.read_bytes(), media_type=_TYPES[path.suffix])
@@ -136,12 +132,12 @@ async def _bank(stand: Stand, request: Request) -> Response:
     if data is None:
         return PlainTextResponse("there is no such bank", 404)
     kind = {INDEX: "application/json", SOUND: "audio/flac"}[dot + suffix]
-    headers = {"cache-control": _FOR_EVER, "content-length": str(len(data))}
+    headers = {"cache-control": _CACHED_FOR_EVER, "content-length": str(len(data))}
     return StreamingResponse(_pieces(data), media_type=kind, headers=headers)
 
 
 async def _pieces(data: bytes) -> AsyncIterator[bytes]:
-    """Yield bytes as fast as they are taken, so that none wait for a slow reader."""
+    """Yield bytes only as fast as they are read, so that a slow reader fills no memory."""
     for start in range(0, len(data), _PIECE_BYTES):
         yield data[start : start + _PIECE_BYTES]
 
@@ -151,10 +147,10 @@ async def _tune(stand: Stand, request: Request) -> Response:
 
 
 async def _new(stand: Stand, request: Request) -> Response:
-    """Save a chart to begin with; return the name of its file."""
+    """Save a starter chart; return the name of its file."""
     title = " ".join(request.query_params.get("title", "").split())[:_LONGEST_TITLE]
-    file = await asyncio.to_thread(stand.songbook.begin, title, first_text(title).encode())
-    stand.saved()
+    file = await asyncio.to_thread(stand.songbook.create, title, starter_text(title).encode())
+    stand.folder.scan_soon()
     return PlainTextResponse(file, 201)
 
 
@@ -164,7 +160,7 @@ async def _set(stand: Stand, request: Request) -> Response:
 
 
 async def _text_file(stand: Stand, request: Request, name: str, suffix: str) -> Response:
-    """Return a file of the songbook, or save one."""
+    """Return or save a file of the songbook."""
     book = stand.songbook
     if request.method != "PUT":
         found = await asyncio.to_thread(book.read, name, suffix)
@@ -172,31 +168,31 @@ async def _text_file(stand: Stand, request: Request, name: str, suffix: str) -> 
             return PlainTextResponse("there is no such file in the songbook", 404)
         return _text(found[0], found[1])
     if (mark := request.query_params.get("beside")) is not None:
-        return await _beside(stand, request, name, suffix, mark)
+        return await _version(stand, request, name, suffix, mark)
     wanted, new = request.headers.get("if-match"), request.headers.get("if-none-match")
     if (wanted is None) == (new is None) or (new is not None and new != "*"):
         return PlainTextResponse(
-            "say which text was edited (If-Match), or that the file is new (If-None-Match: *)", 428
+            "send the tag of the edited text (If-Match), or If-None-Match: * for a new file", 428
         )
-    book.path_of(name, suffix)  # before a body is read for nothing
+    book.path_of(name, suffix)  # refuse a bad name before reading the body
     data = await _body(request)
     _check_text(data)
     tag = None if wanted is None else wanted.removeprefix("W/").strip('"')
     fresh = await asyncio.to_thread(book.save, name, data, suffix, tag=tag)
-    stand.saved()
+    stand.folder.scan_soon()
     return Response(status_code=204, headers={"etag": f'"{fresh}"'})
 
 
-async def _beside(stand: Stand, request: Request, name: str, suffix: str, mark: str) -> Response:
-    """Save another version under a name of its own; return that name."""
+async def _version(stand: Stand, request: Request, name: str, suffix: str, mark: str) -> Response:
+    """Save another version under a free name; return that name."""
     if mark not in _VERSIONS:
         return PlainTextResponse(f"beside is one of {', '.join(_VERSIONS)}", 400)
     stand.songbook.path_of(name, suffix)
     data = await _body(request)
     _check_text(data)
-    kept = await asyncio.to_thread(stand.songbook.save_beside, name, data, suffix, mark)
-    stand.saved()
-    return PlainTextResponse(kept, 201)
+    free = await asyncio.to_thread(stand.songbook.save_version, name, data, suffix, mark)
+    stand.folder.scan_soon()
+    return PlainTextResponse(free, 201)
 
 
 def _text(data: bytes, tag: str, status: int = 200) -> Response:
@@ -212,36 +208,36 @@ def _conflict(error: ConflictError) -> Response:
 
 
 def _check_text(data: bytes) -> None:
-    """Refuse what is no text.
+    """Check that a body is text.
 
     Raises:
-        BodyError: when it is none.
+        BodyError: when it is not UTF-8 or has a NUL character.
     """
     try:
         text = data.decode()
     except UnicodeDecodeError:
-        raise BodyError(400, "a text is wanted, in UTF-8") from None
+        raise BodyError(400, "this is not text: save it as UTF-8") from None
     if "\0" in text:
-        raise BodyError(400, "a text is wanted, without NUL")
+        raise BodyError(400, "this is not text: remove the NUL characters")
 
 
 async def _check(stand: Stand, request: Request) -> Response:
     data = await _body(request)
     if stand.checking.locked() and stand.waiting >= _MOST_WAITING:
-        raise BodyError(503, "too many texts wait to be read: try again")
+        raise BodyError(503, "too many texts wait to be checked: try again")
     stand.waiting += 1
     try:
         async with stand.checking:
-            return JSONResponse(await asyncio.to_thread(checked, data))
+            return JSONResponse(await asyncio.to_thread(check_text, data))
     finally:
         stand.waiting -= 1
 
 
 class BodyError(Exception):
-    """A body that is not taken.
+    """A body that is refused.
 
     Attributes:
-        status: of the answer.
+        status: the status of the answer.
     """
 
     def __init__(self, status: int, text: str) -> None:
@@ -250,14 +246,14 @@ class BodyError(Exception):
 
 
 async def _body(request: Request) -> bytes:
-    """Return the body of a request, of which no more is read than a chart may be long.
+    """Return the body of a request; stop reading when it exceeds the largest chart.
 
     Raises:
-        BodyError: when it is longer, or does not arrive.
+        BodyError: when it is too long, or does not arrive in time.
     """
-    too_long = BodyError(413, f"a text of at most {LIMIT // 1024} KiB is wanted")
-    said = request.headers.get("content-length", "0")
-    if said.isdecimal() and int(said[:20]) > LIMIT:
+    too_long = BodyError(413, f"the text is too long: at most {LIMIT // 1024} KiB")
+    declared = request.headers.get("content-length", "0")
+    if declared.isdecimal() and int(declared[:20]) > LIMIT:
         raise too_long
     data = bytearray()
     try:
@@ -267,20 +263,20 @@ async def _body(request: Request) -> bytes:
                 if len(data) > LIMIT:
                     raise too_long
     except TimeoutError:
-        raise BodyError(408, "the text has not arrived") from None
+        raise BodyError(408, f"the text did not arrive within {BODY_SECONDS:g} seconds") from None
     return bytes(data)
 
 
 async def _socket(stand: Stand, websocket: WebSocket) -> None:
-    """Let a page in, and forget it when it goes."""
-    kept = 0 if is_here(websocket.scope.get("server")) else KEPT_PAGES
-    if len(stand.pages) >= MOST_PAGES - kept:
-        await websocket.close(_TRY_LATER, "there are too many pages")
+    """Serve a client until it disconnects."""
+    reserved = 0 if is_local(websocket.scope.get("server")) else RESERVED_CLIENTS
+    if len(stand.clients) >= MOST_CLIENTS - reserved:
+        await websocket.close(_TRY_LATER, "too many pages are open: close one, or try later")
         return
     await websocket.accept()
-    reader = Page(websocket)
+    client = Client(websocket)
     try:
-        await stand.welcome(reader)
-        await reader.serve(partial(take, stand))
+        await stand.welcome(client)
+        await client.serve(partial(handle, stand))
     finally:
-        stand.leave(reader)
+        stand.leave(client)

@@ -54,7 +54,7 @@ GAIN = 2.0
 """The renderer leaves much room: it may have to mix many notes."""
 
 _GAP_SECONDS = 0.2
-_RECIPE = 1
+_VERSION = 1
 """Another number where the same sounds are made in another way."""
 
 _TICKS = RATE // 2
@@ -173,7 +173,7 @@ class Banks:
         if self._font_digest is None:
             with self._sound_font.open("rb") as file:
                 self._font_digest = hashlib.file_digest(file, "sha256").hexdigest()
-        recipe = [_RECIPE, GAIN, self._font_digest, [astuple(tone) for tone in tones]]
+        recipe = [_VERSION, GAIN, self._font_digest, [astuple(tone) for tone in tones]]
         return hashlib.sha256(json.dumps(recipe).encode()).hexdigest()[:40]
 
 
@@ -225,12 +225,12 @@ def _rendered(tones: list[Tone], sound_font: Path) -> list[NDArray[np.int16]]:
     start = 0
     for tone in tones:
         frames = round(tone.seconds * RATE)
-        found.append(_ended(loud[start : start + frames]))
+        found.append(_trimmed(loud[start : start + frames]))
         start += frames + round(_GAP_SECONDS * RATE)
     return found
 
 
-def _ended(samples: NDArray[np.int16]) -> NDArray[np.int16]:
+def _trimmed(samples: NDArray[np.int16]) -> NDArray[np.int16]:
     """Return samples without the silence at their end, faded out where they break off."""
     import numpy as np
 

@@ -1,133 +1,123 @@
-"""What pages are told of the music: bars, notes and times, and only what is new.
+"""Bars and tempi as messages, and only what has changed.
 
-Conventions: what is said is in the protocol's words; ticks are the transport's, counted from the
-press of play; times are seconds of the server's steady clock.
+Conventions: ticks are the transport's, counted from the press of play; times are seconds of the
+server's steady clock.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from backing.harmony.chord import chord_text
 from backing.live.source import COUNT_IN
 from backing.out.channels import presets
 from backing.performance.tempo import TempoMap
 from backing.stand.markup import symbol_markup
+from backing.stand.messages import Bars, LiveBar, Timeline
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from backing.live.agenda import Queued
     from backing.live.view import View
 
-Message = dict[str, Any]
-
-_SESSION_IDS = 1 << 32
-"""How far the numbers of bars of two tunes lie apart."""
+_ID_RANGE = 1 << 32
+"""The ids of the bars of one tune; the next tune's begin after them."""
 
 
 class Broadcast:
-    """Knows what has been told of one tune.
+    """Remembers what has been announced of one tune.
 
     Args:
-        number: which tune it is since the server began, so that no two bars share a number.
+        number: the tune's number since the server started, which makes ids of bars unique.
     """
 
     def __init__(self, number: int) -> None:
-        self._first_id = number * _SESSION_IDS
-        self._told: set[int] = set()
-        self._bars: dict[int, Message] = {}
-        self._time: Message | None = None
+        self._first_id = number * _ID_RANGE
+        self._announced: dict[int, LiveBar] = {}
+        self._timeline: Timeline | None = None
 
-    def news(self, view: View) -> list[Message]:
-        """Return what is new since the last time: bars, then times."""
-        made = [*([view.now] if view.now else []), *view.waiting]
-        bars = dict(made)
+    def changes(self, view: View) -> list[Bars | Timeline]:
+        """Return the changes since the last call: bars, then tempi."""
+        bars = dict([*([view.now] if view.now else []), *view.waiting])
         current = min(bars, default=None)
-        gone = self._told - bars.keys()
+        gone = self._announced.keys() - bars.keys()
         dropped = sorted(each for each in gone if current is None or each > current)
         added = {
             serial: self._bar(serial, each)
             for serial, each in bars.items()
-            if serial not in self._told
+            if serial not in self._announced
         }
-        self._told = set(bars)
-        kept = {**self._bars, **added}
-        self._bars = {serial: kept[serial] for serial in bars}
-        news: list[Message] = []
+        kept = self._announced | added
+        self._announced = {serial: kept[serial] for serial in bars}
+        messages: list[Bars | Timeline] = []
         if added or dropped:
-            news.append(self._message(list(added.values()), dropped))
-        time = self._times(view)
-        if time != self._time:
-            self._time = time
-            news.append(time)
-        return news
+            messages.append(Bars(list(added.values()), self._ids(dropped)))
+        timeline = _timeline(view)
+        if timeline != self._timeline:
+            self._timeline = timeline
+            messages.append(timeline)
+        return messages
 
-    def everything(self) -> list[Message]:
-        """Return what a page must hear that has just come."""
-        time = [self._time] if self._time else []
-        return [self._message(list(self._bars.values()), []), *time]
+    def current(self) -> list[Bars | Timeline]:
+        """Return the messages that a new client needs."""
+        timeline = [self._timeline] if self._timeline else []
+        return [Bars(list(self._announced.values()), []), *timeline]
 
-    def nothing(self) -> list[Message]:
-        """Return what lets pages forget this tune; none where nothing has been told."""
-        if self._time is None:
+    def removal(self) -> list[Bars | Timeline]:
+        """Return the messages that make clients forget this tune; none if nothing was announced."""
+        if self._timeline is None:
             return []
-        stopped = {"type": "time", "line": [], "playing": False, "generation": 0}
-        return [self._message([], sorted(self._told)), stopped]
+        stopped = Timeline([], playing=False, generation=0)
+        return [Bars([], self._ids(sorted(self._announced))), stopped]
 
-    def _message(self, added: list[Message], dropped: list[int]) -> Message:
-        return {
-            "type": "bars",
-            "add": added,
-            "drop": [self._first_id + serial for serial in dropped],
-        }
+    def _ids(self, serials: Iterable[int]) -> list[int]:
+        return [self._first_id + serial for serial in serials]
 
-    def _bar(self, serial: int, queued: Queued) -> Message:
+    def _bar(self, serial: int, queued: Queued) -> LiveBar:
         bar, start = queued.bar, queued.start
         sequenced = bar.sequenced
         home = sequenced.home if sequenced else None
         chords = [(start + tick, chord_text(chord)) for tick, chord in bar.chords]
-        return {
-            "id": self._first_id + serial,
-            "start": start,
-            "ticks": bar.ticks,
-            "bar": (home.part, home.occurrence, home.written) if home else None,
-            "part": bar.label,
-            "index": bar.index,
-            "chorus": bar.chorus,
-            "count": bar.index + 1 if bar.part == COUNT_IN else None,
-            "meter": str(bar.meter),
-            "beat": bar.meter.beat_ticks,
-            "key": str(bar.key),
-            "chords": [(tick, text, symbol_markup(text)) for tick, text in chords],
-            "cells": [
+        return LiveBar(
+            id=self._first_id + serial,
+            start=start,
+            ticks=bar.ticks,
+            bar=(home.part, home.occurrence, home.written) if home else None,
+            part=bar.label,
+            index=bar.index,
+            chorus=bar.chorus,
+            count=bar.index + 1 if bar.part == COUNT_IN else None,
+            meter=str(bar.meter),
+            beat=bar.meter.beat_ticks,
+            key=str(bar.key),
+            chords=[(tick, text, symbol_markup(text)) for tick, text in chords],
+            cells=[
                 sequenced.chord_place(number) if sequenced and home else None
                 for number in range(len(chords))
             ],
-            "mix": {
-                player: [preset.program, preset.volume, preset.pan]
+            mix={
+                player: (preset.program, preset.volume, preset.pan)
                 for player, preset in presets(bar.style).items()
             },
-            "notes": [
-                [start + note.tick, note.length, note.player, note.pitch, note.velocity]
+            notes=[
+                (start + note.tick, note.length, note.player, note.pitch, note.velocity)
                 for note in bar.notes
             ],
-        }
+        )
 
-    @staticmethod
-    def _times(view: View) -> Message:
-        tempo = tempo_of(view)
-        return {
-            "type": "time",
-            "line": [
-                [each.tick, round(each.seconds, 6), round(each.bpm, 6)]
-                for each in (tempo.changes if tempo else ())
-            ],
-            "playing": view.playing,
-            "generation": view.run,
-        }
+
+def _timeline(view: View) -> Timeline:
+    tempo = tempo_of(view)
+    line = [
+        (each.tick, round(each.seconds, 6), round(each.bpm, 6))
+        for each in (tempo.changes if tempo else ())
+    ]
+    return Timeline(line, playing=view.playing, generation=view.run)
 
 
 def tempo_of(view: View) -> TempoMap | None:
-    """Return the tempi from the last ones played to the last bar made; None while nothing plays."""
+    """Return the tempi from those being played to the last bar made; None while stopped."""
     if not view.anchors:
         return None
     last = view.anchors[-1]
@@ -140,7 +130,7 @@ def tempo_of(view: View) -> TempoMap | None:
 
 
 def _slowed(tempo: TempoMap, queued: Queued, bpm: float) -> TempoMap:
-    """Return tempi that go on through a bar, which has a tempo at its bar line."""
+    """Return tempi continued through a bar: its ritard after the tempo at its bar line."""
     for tick, slower in queued.bar.slower:
         if queued.start + tick > tempo.changes[-1].tick:
             tempo = tempo.then(queued.start + tick, bpm * slower / queued.bar.bpm)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from backing.chart.layout import rows_of
 from backing.chart.sequence import length_in_bars, once_round, without_pickups
 from backing.harmony.signs import signed
-from backing.stand.markup import drawn, joined, symbol_markup, tempo_markup
+from backing.stand.markup import joined, render, symbol_markup, tempo_markup
 from backing.stand.symbols import spoken
 
 if TYPE_CHECKING:
@@ -110,7 +110,7 @@ class PagePart:
     rows: list[list[PageBar]]
 
 
-def paper(written: Sheet) -> dict[str, Any]:
+def chart_fields(written: Sheet) -> dict[str, Any]:
     """Return what a page shows of a chart.
 
     Args:
@@ -133,10 +133,10 @@ def paper(written: Sheet) -> dict[str, Any]:
         "has_shapes": bool(drawings),
         "bars": length_in_bars(chart),
         "begins": symbol_markup(first.rows[0][0].chords[0].text),
-        "html": drawn("chart", parts=parts),
-        "grips": drawn("grips", shapes=drawings),
-        "form": drawn("form", parts=_parts_of_form(chart)),
-        "loops": drawn("loops", parts=dict.fromkeys(chart.order)),
+        "html": render("chart", parts=parts),
+        "grips": render("grips", shapes=drawings),
+        "form": render("form", parts=_parts_of_form(chart)),
+        "loops": render("loops", parts=dict.fromkeys(chart.order)),
     }
 
 
@@ -186,7 +186,7 @@ def _chords(written: Sheet, part: Part, cell: Cell) -> Iterator[PageChord]:
     for number, span in enumerate(cell.bar.chords):
         words = [each.word for each in cell.bar.directions if span.tick <= each.tick < span.end]
         yield PageChord(
-            text=written.spelled(span.chord, part.key or written.chart.key),
+            text=written.chord_name(span.chord, part.key or written.chart.key),
             beats=max(span.ticks / cell.bar.meter.beat_ticks, 0.5),
             directions=" ".join(words),
             shape=written.shapes.places.get((part.name, cell.written, number)),

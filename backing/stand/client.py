@@ -1,4 +1,4 @@
-"""One page at the stand: what it is sent waits in a bounded queue, what it sends is rationed."""
+"""A connected client: a bounded queue of messages to it, a limited rate of messages from it."""
 
 from __future__ import annotations
 
@@ -20,37 +20,31 @@ if TYPE_CHECKING:
     from backing.stand.messages import Announcement
 
 MOST_WAITING = 256
-"""Messages that wait for a page; one that reads no faster is let go."""
+"""Messages that may wait for a client; a client that reads more slowly is disconnected."""
 
 MOST_WAITING_BYTES = 8 << 20
 
-A_SECOND, AT_ONCE = 60.0, 120.0
-"""How many messages a page may send: a second, and at once after a silence."""
+PER_SECOND, BURST = 60.0, 120.0
+"""Messages that a client may send per second, and at once after a silence."""
 
-PATIENCE = 600
-"""Messages beyond that are left out; after so many of them the page is let go."""
+MOST_IGNORED = 600
+"""Messages beyond the rate are ignored; after this many the client is disconnected."""
 
-TOO_MUCH = 1008
+POLICY_VIOLATION = 1008
 """A close code (RFC 6455, section 7.4.1)."""
 
 
-class Ration:
-    """Lets so many messages a second pass, and some more at once.
+class RateLimit:
+    """A token bucket: `PER_SECOND` messages a second, `BURST` at once."""
 
-    Args:
-        a_second: how many a second.
-        at_once: how many after a silence.
-    """
-
-    def __init__(self, a_second: float = A_SECOND, at_once: float = AT_ONCE) -> None:
-        self._a_second, self._at_once = a_second, at_once
-        self._left = at_once
+    def __init__(self) -> None:
+        self._left = BURST
         self._since = time.monotonic()
 
-    def takes(self) -> bool:
-        """Take one message, if it may pass."""
+    def allows(self) -> bool:
+        """Count one message; return whether it is within the limit."""
         now = time.monotonic()
-        self._left = min(self._left + (now - self._since) * self._a_second, self._at_once)
+        self._left = min(self._left + (now - self._since) * PER_SECOND, BURST)
         self._since = now
         if self._left < 1:
             return False
@@ -58,12 +52,12 @@ class Ration:
         return True
 
 
-class Page:
-    """A page that is connected.
+class Client:
+    """A client.
 
     Attributes:
-        view: how it wishes to see the chart.
-        listens: whether it sounds.
+        view: how it shows the chart.
+        listens: whether it plays the sound.
 
     Args:
         socket: its socket, accepted.
@@ -75,30 +69,30 @@ class Page:
         self._socket = socket
         self._waiting: asyncio.Queue[str] = asyncio.Queue(MOST_WAITING)
         self._bytes = 0
-        self._ration = Ration()
-        self._left_out = 0
-        self._behind = asyncio.Event()
+        self._rate_limit = RateLimit()
+        self._ignored = 0
+        self._is_behind = asyncio.Event()
 
     def send(self, message: Announcement) -> None:
-        """Send a message as soon as the page takes it; never waits."""
+        """Queue a message; never waits."""
         self.send_text(encode(message))
 
     def send_text(self, text: str) -> None:
-        """Send the text of a message as soon as the page takes it; never waits."""
+        """Queue the text of a message; never waits."""
         if self._bytes > MOST_WAITING_BYTES:
-            self._behind.set()
+            self._is_behind.set()
         else:
             try:
                 self._waiting.put_nowait(text)
                 self._bytes += len(text)
             except asyncio.QueueFull:
-                self._behind.set()
+                self._is_behind.set()
 
-    async def serve(self, take: Callable[[Page, str], Awaitable[None]]) -> None:
-        """Read and write until the page goes, falls behind, or sends too much."""
+    async def serve(self, handle: Callable[[Client, str], Awaitable[None]]) -> None:
+        """Read and write until the client disconnects, falls behind, or sends too much."""
         tasks = [
             asyncio.create_task(work)
-            for work in (self._read(take), self._write(), self._behind.wait())
+            for work in (self._read(handle), self._write(), self._is_behind.wait())
         ]
         try:
             await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)
@@ -110,16 +104,16 @@ class Page:
             if isinstance(end, Exception) and not isinstance(end, _GONE):
                 raise end
         with suppress(*_GONE, TimeoutError):
-            await asyncio.wait_for(self._socket.close(TOO_MUCH), 1)
+            await asyncio.wait_for(self._socket.close(POLICY_VIOLATION), 1)
 
-    async def _read(self, take: Callable[[Page, str], Awaitable[None]]) -> None:
-        while self._left_out < PATIENCE:
+    async def _read(self, handle: Callable[[Client, str], Awaitable[None]]) -> None:
+        while self._ignored < MOST_IGNORED:
             text = await self._socket.receive_text()
-            if not self._ration.takes():
-                self._left_out += 1
+            if not self._rate_limit.allows():
+                self._ignored += 1
                 continue
-            self._left_out = max(self._left_out - 1, 0)
-            await take(self, text)
+            self._ignored = max(self._ignored - 1, 0)
+            await handle(self, text)
 
     async def _write(self) -> None:
         while True:
@@ -129,4 +123,4 @@ class Page:
 
 
 _GONE = (WebSocketDisconnect, OSError, RuntimeError, KeyError)
-"""What a socket raises that has gone, or that sends bytes where text is wanted."""
+"""What a socket raises after a disconnect, or when it receives bytes instead of text."""

@@ -1,7 +1,7 @@
-"""The handlers of what clients send: one function a message.
+"""The handlers of clients' messages, one function each.
 
-What cannot be done is told to the client that asked, and changes nothing. Files are not for
-clients: an instrument and a style are named, never given by their paths.
+A request that fails changes nothing, and only its sender is told why. A client names instruments
+and styles from the lists and cannot give paths of files.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ from backing.stand.stand import StandError
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable, Iterable
 
-    from backing.stand.client import Page
+    from backing.stand.client import Client
     from backing.stand.songbook import Songbook
     from backing.stand.stand import Stand
 
@@ -44,29 +44,29 @@ _OWN = "own"
 _Value = TypeVar("_Value", int, str)
 
 
-async def take(stand: Stand, page: Page, text: str) -> None:
-    """Carry out a message of a page."""
+async def handle(stand: Stand, client: Client, text: str) -> None:
+    """Carry out a message of a client; send it a `Fault` where that fails."""
     try:
         request = decode(text)
-        await _HANDLERS[type(request)](stand, page, request)
+        await _HANDLERS[type(request)](stand, client, request)
     except BackingError as error:
-        page.send(Fault(stand.plain(str(error))))
+        client.send(Fault(stand.plain(str(error))))
 
 
-async def _ping(stand: Stand, page: Page, ping: Ping) -> None:
-    page.send(Pong(ping.mine, time.perf_counter()))
+async def _ping(stand: Stand, client: Client, ping: Ping) -> None:
+    client.send(Pong(ping.mine, time.perf_counter()))
 
 
-async def _command(stand: Stand, page: Page, command: Command) -> None:
+async def _command(stand: Stand, client: Client, command: Command) -> None:
     stand.is_fresh = False
     await _carry_out(stand, command.line, command.at)
 
 
-async def _restore(stand: Stand, page: Page, before: Restore) -> None:
-    """Restore what a page knows of a server before this one."""
+async def _restore(stand: Stand, client: Client, before: Restore) -> None:
+    """Restore the state of an earlier server, which the client remembers."""
     faults = await stand.restore(before.tune, before.output, before.snapshot)
     if faults:
-        page.send(Fault(stand.plain(f"not all is as it was: {'; '.join(faults)}")))
+        client.send(Fault(stand.plain(f"not everything could be restored: {'; '.join(faults)}")))
 
 
 async def _carry_out(stand: Stand, line: str, at: float | None) -> None:
@@ -80,27 +80,31 @@ async def _carry_out(stand: Stand, line: str, at: float | None) -> None:
 
 
 def _check_named(command: str, name: str, files: Iterable[str]) -> None:
-    """Refuse what is not in the list: a path would tell a page what other files hold."""
+    """Refuse a name that is not in the list: a path would reveal other files' contents."""
     if name != _OWN and name not in files:
         raise StandError(f"{command} '{name[:80]}' is not in the list: choose from it, or own")
 
 
-async def _open(stand: Stand, page: Page, request: OpenTune) -> None:
+async def _open(stand: Stand, client: Client, request: OpenTune) -> None:
     stand.is_fresh = False
     await stand.open(request.tune)
 
 
-async def _set(stand: Stand, page: Page, change: ChangeSet) -> None:
-    """Change a set, and tell all pages."""
+async def _set(stand: Stand, client: Client, change: ChangeSet) -> None:
+    """Change a set; all clients are sent the new listing."""
     await asyncio.to_thread(_SETS[change.do], stand.songbook, change.name, change)
-    stand.saved()
+    stand.folder.scan_soon()
 
 
 def _needed(change: ChangeSet, field: str, kind: type[_Value]) -> _Value:
-    """Return a field that a change of a set cannot do without."""
+    """Return a field that this kind of change needs.
+
+    Raises:
+        StandError: when it is missing or of another type.
+    """
     value = getattr(change, field)
     if not isinstance(value, kind):
-        raise StandError(f"{field} wants a {'text' if kind is str else 'whole number'}")
+        raise StandError(f"{field} must be a {'text' if kind is str else 'whole number'}")
     return value
 
 
@@ -109,7 +113,7 @@ _SETS: dict[str, Callable[[Songbook, str, ChangeSet], None]] = {
     "delete": lambda book, name, _: sets.delete_set(book, name),
     "rename": lambda book, name, change: sets.rename_set(book, name, _needed(change, "to", str)),
     "add": lambda book, name, change: sets.add_tune(book, name, _needed(change, "tune", str)),
-    "out": lambda book, name, change: sets.take_out(
+    "out": lambda book, name, change: sets.remove_tune(
         book, name, _needed(change, "place", int), _needed(change, "tune", str)
     ),
     "move": lambda book, name, change: sets.move_tune(
@@ -122,32 +126,32 @@ _SETS: dict[str, Callable[[Songbook, str, ChangeSet], None]] = {
 }
 
 
-async def _listen(stand: Stand, page: Page, request: Listen) -> None:
-    page.listens = request.on
+async def _listen(stand: Stand, client: Client, request: Listen) -> None:
+    client.listens = request.on
 
 
-async def _output(stand: Stand, page: Page, request: ChooseOutput) -> None:
+async def _output(stand: Stand, client: Client, request: ChooseOutput) -> None:
     await stand.choose_output(request.name)
 
 
-async def _names(stand: Stand, page: Page, request: NameChords) -> None:
-    page.view = replace(page.view, names=request.names)
-    await stand.send_sheet(page)
+async def _names(stand: Stand, client: Client, request: NameChords) -> None:
+    client.view = replace(client.view, names=request.names)
+    await stand.send_sheet(client)
 
 
-async def _shapes(stand: Stand, page: Page, request: ShowShapes) -> None:
-    """Show the shapes of an instrument, which the chop then plays; those it plays now; or none."""
+async def _shapes(stand: Stand, client: Client, request: ShowShapes) -> None:
+    """Show the chord shapes of an instrument, which the chop then plays; or hide them."""
     shapes, instrument = request.shown, request.instrument
     if instrument is not None:
         shapes = instrument != NO_INSTRUMENT
         if shapes:
             named = _OWN if instrument == THE_BAND else instrument
             await _carry_out(stand, f"instrument {named}", None)
-    page.view = replace(page.view, shapes=shapes, left=request.left)
-    await stand.send_sheet(page)
+    client.view = replace(client.view, shapes=shapes, left=request.left)
+    await stand.send_sheet(client)
 
 
-_HANDLERS: dict[type[Request], Callable[[Stand, Page, Any], Awaitable[None]]] = {
+_HANDLERS: dict[type[Request], Callable[[Stand, Client, Any], Awaitable[None]]] = {
     Command: _command,
     Restore: _restore,
     OpenTune: _open,

@@ -1,7 +1,7 @@
-"""What holds, in words, and how pages say it: buttons that are pressed, sliders where they stand.
+"""The states and labels of the page's controls.
 
-A page's buttons, sliders and choices each say a line; here are the lines that hold now, so that
-pages need not know what any of them means, and two pages show the same.
+Each button, slider and choice sends a command. These functions tell by command which buttons are
+active and what each control shows, so that pages need not know what a command means.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 
 def tempo_unit(name: str) -> TempoUnit:
-    """Return the note of a name as the unit of tempi."""
+    """Return a note, given by its name, as the unit of tempi."""
     unit = UNITS[name]
     return TempoUnit(
         name=name,
@@ -36,8 +36,8 @@ def tempo_unit(name: str) -> TempoUnit:
     )
 
 
-def pressed(settings: LiveSettings, style: Style | None) -> list[str]:
-    """Return the lines of all buttons that are pressed."""
+def active_commands(settings: LiveSettings, style: Style | None) -> list[str]:
+    """Return the commands of all active buttons."""
     plays = [player for player in settings.band if settings.plays(player, style)]
     rest, part = settings.rest, _part_looped(settings)
     lines = {
@@ -55,15 +55,15 @@ def pressed(settings: LiveSettings, style: Style | None) -> list[str]:
 
 
 def _part_looped(settings: LiveSettings) -> str | None:
-    """Return the part of which a loop goes round one, such as A for A 2; None for another loop."""
+    """Return the name of the part that is looped, such as A for A 2; None for another loop."""
     try:
         return part_of(settings.chart, settings.loop or "")[0]
     except SettingsError:
         return None
 
 
-def values(settings: LiveSettings, style: str) -> dict[str, str | int | bool]:
-    """Return where each slider, choice and tick stands, by the line that it says."""
+def control_values(settings: LiveSettings, style: str) -> dict[str, str | int | bool]:
+    """Return the value of each slider, choice and checkbox by its command."""
     return {
         "style": style,
         "level": settings.level,
@@ -73,10 +73,10 @@ def values(settings: LiveSettings, style: str) -> dict[str, str | int | bool]:
     }
 
 
-def words(settings: LiveSettings, style: Style | None) -> dict[str, str]:
-    """Return what stands beside the headings: how it goes round, climbs, drops out; who plays.
+def control_labels(settings: LiveSettings, style: Style | None) -> dict[str, str]:
+    """Return the texts beside the controls by command: loop, ladder, rest, levels, who plays.
 
-    The ladder is markup, its note drawn; all else is text.
+    The ladder is markup, since its note is drawn; all others are plain text.
     """
     ladder, rest, loop = settings.ladder, settings.rest, settings.loop
     step = UNITS[settings.chart.tempo_unit].step
@@ -96,13 +96,13 @@ def words(settings: LiveSettings, style: Style | None) -> dict[str, str]:
 
 
 def _ladder(ladder: Ladder) -> str:
-    """Return where a ladder begins and ends, as markup."""
+    """Return the first and last tempo of a ladder as markup."""
     start, goal = (Tempo(bpm, ladder.unit) for bpm in (ladder.start_bpm, ladder.goal_bpm))
     return f"{tempo_markup(start)} to {goal.figure}"
 
 
 def about(settings: LiveSettings, key: str, style: str) -> str:
-    """Return a tune in a line, as markup: who wrote it, key, style, meter, tempo."""
+    """Return author, key, style, meter and tempo of a tune in one line of markup."""
     chart = settings.chart
     pieces = (chart.by, f"Key of {signed(key)}", style, str(chart.meter))
     return joined((*pieces, tempo_markup(chart.tempo)))

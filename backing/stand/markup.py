@@ -31,7 +31,7 @@ def _environment() -> Environment:
 _TEMPLATES = _environment()
 
 
-def drawn(template: str, **what: object) -> str:
+def render(template: str, **what: object) -> str:
     """Return a template of the page, filled.
 
     Args:

@@ -1,10 +1,10 @@
-"""The messages between the server and its clients, a dataclass each; `codec` reads and writes them.
+"""The messages between the server and its clients; `codec` reads and writes them.
 
 Conventions: a message is one line of JSON; its keys are `type` and the names of the dataclass's
-fields. A field whose default is None is left out where it is None. Ticks are the transport's, 960
-a quarter note, counted from the press of play; times are seconds of the server's steady clock,
-which a client knows by pings. `static/messages.d.ts` declares the same for the client's scripts:
-`tests/stand/test_messages.py` writes it from these classes and compares.
+fields, or the `key` of their metadata. A field whose default is None is left out where it is None.
+Ticks are the transport's, 960 a quarter note, counted from the press of play; times are seconds of
+the server's steady clock, which a client learns by pings. `static/messages.d.ts` declares the same
+for the page's scripts; `tests/stand/test_messages.py` writes it from these classes and compares.
 """
 
 from __future__ import annotations
@@ -18,12 +18,15 @@ NameStyle = Literal["letters", "numbers", "roman"]
 """How chords are named."""
 
 
-# what a client sends
+# from a client
 
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """Carry out a line of `control/commands.py` as of the moment that was being heard."""
+    """Carry out a line of commands (`control/commands.py`).
+
+    `at` is the moment that the player was hearing, in server seconds.
+    """
 
     type: ClassVar = "say"
     line: str
@@ -32,10 +35,9 @@ class Command:
 
 @dataclass(frozen=True, slots=True)
 class Restore:
-    """Be as a server that has gone away: the values are those of its last `State`.
+    """Restore an earlier server's state, from its last `State`.
 
-    Only a server to which nothing has been said yet does so. What does not fit is told as a
-    `Fault`.
+    A server that has carried out a command ignores it. A `Fault` lists what cannot be restored.
     """
 
     type: ClassVar = "again"
@@ -46,9 +48,9 @@ class Restore:
 
 @dataclass(frozen=True, slots=True)
 class ChangeSet:
-    """Change a set, the order of tunes for an evening.
+    """Change a set, a list of tunes to play in order.
 
-    `to` is the new name for `rename`, and the new place for `move`; places count from 0.
+    `to` is the new name for `rename`, and the new place for `move`; places are counted from 0.
     """
 
     type: ClassVar = "set"
@@ -77,7 +79,7 @@ class ChooseOutput:
 
 @dataclass(frozen=True, slots=True)
 class Listen:
-    """Whether this client sounds."""
+    """Tell whether this client plays the sound."""
 
     type: ClassVar = "listen"
     on: bool = False
@@ -93,7 +95,7 @@ class Ping:
 
 @dataclass(frozen=True, slots=True)
 class NameChords:
-    """How this client shows the names of chords."""
+    """Choose how this client shows the names of chords."""
 
     type: ClassVar = "names"
     names: NameStyle = field(metadata={"key": "as"})
@@ -101,10 +103,10 @@ class NameChords:
 
 @dataclass(frozen=True, slots=True)
 class ShowShapes:
-    """Show the shapes of an instrument, which the chop then plays: "band" for its own, or "none".
+    """Show the chord shapes of an instrument, which the chop then plays.
 
-    Without an instrument, `shown` tells whether the shapes that the chop plays are shown. `left`
-    draws them for a left hand.
+    `instrument` is a name, "band" for the band's own, or "none" to hide shapes. Without it `shown`
+    tells whether the shapes that the chop plays now are shown. `left` draws them left-handed.
     """
 
     type: ClassVar = "shapes"
@@ -126,7 +128,7 @@ Request = (
 )
 
 
-# what a client is sent
+# to a client
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +140,7 @@ class Hello:
 
 @dataclass(frozen=True, slots=True)
 class Pong:
-    """Answers a ping: its own time, and the server's."""
+    """The answer to a ping: its time, and the server's."""
 
     type: ClassVar = "pong"
     mine: float | None
@@ -147,7 +149,7 @@ class Pong:
 
 @dataclass(frozen=True, slots=True)
 class Notice:
-    """A sentence that the player should know."""
+    """A sentence for the player."""
 
     type: ClassVar = "news"
     text: str
@@ -155,7 +157,7 @@ class Notice:
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """A sentence that says what cannot be done, and what to do."""
+    """A sentence that tells what failed, and what to do."""
 
     type: ClassVar = "fault"
     text: str
@@ -163,7 +165,7 @@ class Fault:
 
 @dataclass(frozen=True, slots=True)
 class SetListing:
-    """A set: its name, its files in order, and these as markup."""
+    """A set: its name, its files in order, and the same as markup."""
 
     name: str
     tunes: list[str]
@@ -172,9 +174,9 @@ class SetListing:
 
 @dataclass(frozen=True, slots=True)
 class SongbookListing:
-    """The songbook: its tunes as markup, the choices of each filter as markup, and its sets.
+    """The songbook: its tunes and the choices of each filter as markup, and its sets.
 
-    `playable` has the style of each file without faults.
+    `playable` maps each file without faults to its style.
     """
 
     type: ClassVar = "songbook"
@@ -188,10 +190,10 @@ class SongbookListing:
 
 @dataclass(frozen=True, slots=True)
 class ChartView:
-    """The chart as this client shows it, in the key that sounds.
+    """The chart as this client shows it, in the sounding key.
 
-    Markup: `html` of parts and bars, `grips` of shapes, `form` and `loops` of buttons, `begins` of
-    the first chord. `bars` is the length of the whole form.
+    Markup: `html` is the chart, `grips` its chord shapes, `form` and `loops` the buttons of its
+    parts, `begins` the first chord. `bars` is the length of the form in bars.
     """
 
     type: ClassVar = "chart"
@@ -213,7 +215,7 @@ class ChartView:
 
 @dataclass(frozen=True, slots=True)
 class SoundBank:
-    """The address of the sounds; a sketch is followed by better ones."""
+    """The address of the bank of sounds; a better one follows a sketch."""
 
     type: ClassVar = "bank"
     url: str
@@ -224,10 +226,10 @@ class SoundBank:
 class LiveBar:
     """A bar to play; its length and that of its beat are in ticks.
 
-    `bar` is its part, the occurrence of that part in the form, and its place as written, from 0.
-    `count` numbers the bars of a count-in. `chords` are tick, text and markup; `cells` say where
-    each is written: part, bar as written, and number in it. `mix` has program, volume and pan of
-    each player; `notes` are tick, length, player, pitch and velocity.
+    `bar` is its part, the occurrence of that part in the form, and its number as written, both
+    from 0. `count` numbers the bars of a count-in. `chords` are tick, text and markup; `cells` tell
+    where each is written: part, number of the bar, number in the bar. `mix` has program, volume and
+    pan of each player; `notes` are tick, length, player, pitch and velocity.
     """
 
     id: int
@@ -249,7 +251,7 @@ class LiveBar:
 
 @dataclass(frozen=True, slots=True)
 class Bars:
-    """Bars that are new, and the ids of those that are not to be played."""
+    """New bars, and the ids of those that are no longer to be played."""
 
     type: ClassVar = "bars"
     add: list[LiveBar]
@@ -258,13 +260,13 @@ class Bars:
 
 @dataclass(frozen=True, slots=True)
 class Timeline:
-    """From which tick on, at what time, which tempo holds, in quarter notes a minute.
+    """The tempi of the bars made so far: tick, time, and quarter notes a minute from there on.
 
-    It reaches as far as bars are made. `generation` grows with each press of play.
+    `generation` grows with each press of play.
     """
 
     type: ClassVar = "time"
-    line: list[tuple[int, float, float]]
+    line: list[tuple[float, float, float]]
     playing: bool
     generation: int
 
@@ -273,7 +275,7 @@ class Timeline:
 class TempoUnit:
     """The note that tempi are counted in: its name, in words, and its sign as markup.
 
-    `step` is one step of tempo; `slowest` and `fastest` are whole numbers that the band plays.
+    `step` is one step of tempo; `slowest` and `fastest` are the whole limits of tempo.
     """
 
     name: str
@@ -286,7 +288,7 @@ class TempoUnit:
 
 @dataclass(frozen=True, slots=True)
 class Idle:
-    """The state without an open tune: where the band would sound, and how many clients there are.
+    """The state without an open tune: the audio output, and the number of clients (`pages`).
 
     `outputs` are the choices as markup.
     """
@@ -301,11 +303,11 @@ class Idle:
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """All settings and what is played, whenever it changes; `live/state.py` explains its fields.
+    """All settings and what is played; `live/state.py` explains its fields.
 
-    `levels` and `level` are percents. `pressed`, `values` and `words` tell how each control stands,
-    by its command (`stand/labels.py`). `snapshot` is for `Restore`; a client changes no more of it
-    than `playing`.
+    `levels` and `level` are percents. `active`, `values` and `labels` are the states of controls by
+    their commands (`stand/labels.py`). `snapshot` is for `Restore`; a client changes at most its
+    `playing`.
     """
 
     type: ClassVar = "state"
@@ -338,9 +340,9 @@ class State:
     band: list[Player]
     semitones: int
     unit: TempoUnit
-    pressed: list[str]
+    active: list[str] = field(metadata={"key": "pressed"})
     values: dict[str, str | int | bool]
-    words: dict[str, str]
+    labels: dict[str, str] = field(metadata={"key": "words"})
     snapshot: dict[str, object]
     late_ms: float | None = None
 

@@ -1,4 +1,4 @@
-"""Where the band sounds: in the browser, or at a MIDI port of this computer."""
+"""The audio output: the browser, or a MIDI port of this computer."""
 
 from __future__ import annotations
 
@@ -11,13 +11,13 @@ if TYPE_CHECKING:
     from backing.live.session import Output
 
 BROWSER = "browser"
-"""The output that is no port: pages play the notes themselves."""
+"""The output for which pages play the notes themselves."""
 
 _PORT = "port:"
 
 
 class OutputSwitch:
-    """An output that may be exchanged while the band plays.
+    """An output that can be switched while the band plays.
 
     Attributes:
         chosen: `BROWSER`, or "port:" and a port's name.
@@ -29,32 +29,32 @@ class OutputSwitch:
 
     @property
     def name(self) -> str:
-        """What it is called, for messages to the player."""
+        """Its name in messages to the player."""
         return self._port.name if self._port else "the browser"
 
     @property
     def is_there(self) -> bool:
-        """Whether messages still arrive."""
+        """Whether the output is still connected."""
         return self._port is None or self._port.is_there
 
     def reconnect(self) -> bool:
-        """Try to find it again; return whether that went well."""
+        """Try to connect again; return whether that succeeded."""
         return self._port is None or self._port.reconnect()
 
     def send(self, message: bytes) -> None:
-        """Send one message; the browser needs none."""
+        """Send a MIDI message to the port, if there is one."""
         port = self._port
         if port:
             port.send(message)
 
     def close(self) -> None:
-        """Leave it open for the next tune, which has sent its note-offs."""
+        """Keep the port open for the next tune; the session has sent its note-offs."""
 
     def choose(self, name: str) -> None:
-        """Go over to another output; the old one is silenced and let go.
+        """Switch to another output; silence and close the old one.
 
         Raises:
-            PortError: when there is no such port; nothing has changed then.
+            PortError: when there is no such port; the old output stays.
         """
         if name == self.chosen:
             return
@@ -66,13 +66,13 @@ class OutputSwitch:
         if old:
             old.close()
 
-    def let_go(self) -> None:
-        """Silence and close what is open."""
+    def release(self) -> None:
+        """Silence and close the port, if one is open."""
         self.choose(BROWSER)
 
 
 def outputs() -> list[tuple[str, str]]:
-    """Return where the band may sound, as `choose` wants it, each with a word for it."""
+    """Return the outputs that there are: each name, as `choose` takes it, and its label."""
     try:
         names = port_names()[0]
     except BackingError:

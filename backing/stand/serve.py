@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import uvicorn
 
 from backing.errors import BackingError, SettingsError
-from backing.stand.access import HERE, Guard, Guests
+from backing.stand.access import LOCALHOST, AccessMiddleware, Guests
 from backing.stand.app import application
 from backing.stand.bank import Banks
 from backing.stand.share import address_of, show
@@ -108,9 +108,9 @@ def serve(folder: Path, sound_font: Path, options: Options) -> None:
         raise SettingsError(f"{folder} is no folder: give the folder with your charts")
     stand = Stand(Songbook(folder), Banks(sound_font))
     with ExitStack() as stack:
-        bound = [stack.enter_context(listen(HERE, options.port))]
+        bound = [stack.enter_context(listen(LOCALHOST, options.port))]
         port = bound[0].getsockname()[1]
-        hosts = {f"{HERE}:{port}", f"localhost:{port}"}
+        hosts = {f"{LOCALHOST}:{port}", f"localhost:{port}"}
         guests = None
         if options.share:
             address = address_of(options.share_on)
@@ -119,10 +119,10 @@ def serve(folder: Path, sound_font: Path, options: Options) -> None:
             guests = Guests(lambda token: show(f"http://{address}:{port}/?token={token}"))
         if port == _WEB_PORT:  # browsers leave it out
             hosts |= {host.partition(":")[0] for host in hosts}
-        _announce(f"http://{HERE}:{port}/", browser=options.browser)
+        _announce(f"http://{LOCALHOST}:{port}/", browser=options.browser)
         if guests:
             guests.invite()
-        server = _server(Guard(application(stand), frozenset(hosts), guests))
+        server = _server(AccessMiddleware(application(stand), frozenset(hosts), guests))
         if hasattr(signal, "SIGHUP"):  # a terminal that is closed
             signal.signal(signal.SIGHUP, lambda *_: server.handle_exit(signal.SIGTERM, None))
         server.run(sockets=bound)
@@ -135,7 +135,7 @@ def _announce(address: str, *, browser: bool) -> None:
         threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 
 
-def _server(app: Guard) -> uvicorn.Server:
+def _server(app: AccessMiddleware) -> uvicorn.Server:
     logging.getLogger("uvicorn.error").setLevel(logging.ERROR)
     return uvicorn.Server(
         uvicorn.Config(

@@ -81,7 +81,7 @@ def add_tune(book: Songbook, name: str, tune: str) -> None:
     _edit(book, name, lambda lines: [*lines, tune])
 
 
-def take_out(book: Songbook, name: str, place: int, tune: str) -> None:
+def remove_tune(book: Songbook, name: str, place: int, tune: str) -> None:
     """Take the tune at a place out of a set.
 
     Raises:

@@ -11,7 +11,7 @@ from backing.control.settings import FULL_LEVEL, LOUDEST
 from backing.fretboard.instrument import instrument_files
 from backing.notes import Player
 from backing.stand.labels import tempo_unit
-from backing.stand.markup import drawn
+from backing.stand.markup import render
 from backing.style.library import all_styles
 
 _OWN_KEYS = {
@@ -58,10 +58,10 @@ PEDALS = {"forward": "toggle", "back": "loop here"}
 
 
 @lru_cache(1)
-def page() -> str:
+def page_html() -> str:
     """Return the page; `usual` is what its controls show before the first tune is open."""
     unit = replace(tempo_unit("quarter"), mark="")
-    return drawn(
+    return render(
         "page",
         usual=json.dumps({"level": FULL_LEVEL, "unit": asdict(unit)}),
         slowest=unit.slowest,

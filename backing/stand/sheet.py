@@ -1,4 +1,4 @@
-"""What a page shows of a chart: the form as written in the key that sounds, and its shapes."""
+"""A chart as a client shows it: as written, in the sounding key, with its chord shapes."""
 
 from __future__ import annotations
 
@@ -35,17 +35,17 @@ NAMES: dict[str, Callable[[Chord, Key], str]] = {
 NO_INSTRUMENT, THE_BAND = "none", "band"
 
 _NAME_PX = 38
-"""The height of a drawing's own name, which is cut off: the chord stands below it."""
+"""The height of the chord's name in a drawing; it is cut off, since the chart shows the name."""
 
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """How a page wishes to see a chart.
+    """How a client shows a chart.
 
     Attributes:
         names: one of `NAMES`.
-        shapes: whether those that the chop plays stand above the chords.
-        left: whether shapes are drawn for a left hand.
+        shapes: whether the shapes that the chop plays are shown above the chords.
+        left: whether shapes are drawn for left-handed players.
     """
 
     names: str = "letters"
@@ -54,14 +54,14 @@ class View:
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
-    """What is to be seen by all pages.
+class SheetSource:
+    """A chart and the settings that change its sheet, the same for all clients.
 
     Attributes:
         chart: the chart as written.
         semitones: how much higher it sounds.
-        style: a groove for it, or None for its own.
-        fretting: what is asked of the band's shapes.
+        style: a groove in place of the chart's own, or None.
+        fretting: the settings of the chord shapes.
     """
 
     chart: Chart
@@ -72,7 +72,7 @@ class Shown:
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """A shape that is drawn.
+    """A drawn chord shape.
 
     Attributes:
         svg: the drawing, without the name of its chord.
@@ -89,11 +89,11 @@ class Drawing:
 
 @dataclass(frozen=True, slots=True)
 class Shapes:
-    """The shapes of a chart.
+    """The chord shapes of a chart.
 
     Attributes:
-        drawings: each different one, in the order in which they are played first.
-        places: where in the chart each of them stands; a bar has those of its first time round.
+        drawings: each different one, in the order in which they are first played.
+        places: the drawing at each place of the chart, as first played there.
         fault: why there are none, or None.
     """
 
@@ -104,13 +104,13 @@ class Shapes:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """A chart as a page shows it.
+    """A chart as a client shows it.
 
     Attributes:
-        chart: the chart in the key that sounds, spelled for reading.
-        view: how the page wishes to see it.
-        instrument: what its shapes are for: an instrument, the band's, or none.
-        shapes: its shapes.
+        chart: the chart in the sounding key, spelled for reading.
+        view: how the client shows it.
+        instrument: an instrument with shapes, `THE_BAND` or `NO_INSTRUMENT`.
+        shapes: its chord shapes.
     """
 
     chart: Chart
@@ -118,63 +118,63 @@ class Sheet:
     instrument: str
     shapes: Shapes
 
-    def spelled(self, chord: Chord | None, key: Key) -> str:
-        """Return a chord of a part in a key as text."""
+    def chord_name(self, chord: Chord | None, key: Key) -> str:
+        """Return the name of a chord in a part of this key, in the client's kind of names."""
         return NAMES[self.view.names](chord, key) if chord else NO_CHORD
 
 
 @lru_cache(16)
-def sheet(what: Shown, view: View) -> Sheet:
-    """Return a chart as a page sees it."""
-    sounding = by_semitones(what.chart, what.semitones)
-    instrument = (what.fretting.instrument or THE_BAND) if view.shapes else NO_INSTRUMENT
-    shapes = _shapes(sounding, what, view) if view.shapes else Shapes()
+def sheet(source: SheetSource, view: View) -> Sheet:
+    """Return a chart as a client shows it."""
+    sounding = by_semitones(source.chart, source.semitones)
+    instrument = (source.fretting.instrument or THE_BAND) if view.shapes else NO_INSTRUMENT
+    shapes = _shapes(sounding, source, view) if view.shapes else Shapes()
     return Sheet(sounding.plain(), view, instrument, shapes)
 
 
-def _shapes(chart: Chart, what: Shown, view: View) -> Shapes:
+def _shapes(chart: Chart, source: SheetSource, view: View) -> Shapes:
     try:
-        way = shapes_of(chart, what.style, what.fretting)
+        fingered = fingered_chords(chart, source.style, source.fretting)
     except BackingError as error:
         return Shapes(fault=str(error))
     drawings: dict[tuple[Chord, Shape], Drawing] = {}
     places: dict[ChordPlace, Drawing] = {}
-    for held in way:
-        if held.place is None or held.place in places:  # the first time round is shown
+    for each in fingered:
+        if each.place is None or each.place in places:  # a repeat may have another shape
             continue
-        drawn = held.chord, held.shape
-        drawings[drawn] = places[held.place] = drawings.get(drawn) or _drawing(held, view)
+        kind = each.chord, each.shape
+        drawings[kind] = places[each.place] = drawings.get(kind) or _drawing(each, view)
     return Shapes(tuple(drawings.values()), places)
 
 
-def _drawing(held: FingeredChord, view: View) -> Drawing:
-    name = str(held.chord.plain())
-    drawn = svg(Diagram(name, held.shape, (), view.left))
-    return Drawing(_without_name(drawn), str(held.shape), name, held.keys)
+def _drawing(fingered: FingeredChord, view: View) -> Drawing:
+    name = str(fingered.chord.plain())
+    diagram = svg(Diagram(name, fingered.shape, (), view.left))
+    return Drawing(_without_name(diagram), str(fingered.shape), name, fingered.keys)
 
 
-def _without_name(drawn: str) -> str:
-    """Return a drawing cut at its top: the chord's name stands below it."""
+def _without_name(diagram: str) -> str:
+    """Return a diagram without the chord's name at its top."""
 
-    def cut(box: re.Match[str]) -> str:
+    def cropped(box: re.Match[str]) -> str:
         left, top, width, height = map(float, box[1].split())
         return f'viewBox="{left:g} {top + _NAME_PX:g} {width:g} {height - _NAME_PX - 8:g}"'
 
-    return re.sub('viewBox="([^"]+)"', cut, drawn, count=1)
+    return re.sub('viewBox="([^"]+)"', cropped, diagram, count=1)
 
 
-def shapes_of(
+def fingered_chords(
     chart: Chart, style: str | None, fretting: FrettingSettings
 ) -> tuple[FingeredChord, ...]:
-    """Return how the chords of a form are held, in playing order: what the band's chop plays.
+    """Return the fingered chords that the chop plays in one chorus, in playing order.
 
     Args:
-        chart: the chart in the key that sounds.
-        style: a groove for the chart, or None for its own.
-        fretting: what is asked of them, over what the style has.
+        chart: the chart in the sounding key.
+        style: a groove in place of the chart's own, or None.
+        fretting: settings that override the style's.
 
     Raises:
-        BackingError: when there is no such instrument, or it cannot hold one of the chords.
+        BackingError: when there is no such instrument, or it has no shape for one of the chords.
     """
     settings = Settings(style=style, called=frozenset(Player), fretting=fretting)
     return Performance(chart, settings).voicings.way

@@ -181,7 +181,7 @@ class Songbook:
             if folded(other) == folded(name):
                 raise TakenError(f"{name} would be {other} on some systems: choose another name")
 
-    def save_beside(self, name: str, data: bytes, suffix: str, mark: str) -> str:
+    def save_version(self, name: str, data: bytes, suffix: str, mark: str) -> str:
         """Save another version of a file under a name that is free; return that name.
 
         Args:
@@ -201,7 +201,7 @@ class Songbook:
                 return free
         raise OutputError(f"{name} has {_MOST_VERSIONS} other versions already: tidy them up first")
 
-    def begin(self, title: str, data: bytes) -> str:
+    def create(self, title: str, data: bytes) -> str:
         """Save a new chart under a name that no file has; return that name.
 
         Raises:

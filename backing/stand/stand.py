@@ -1,82 +1,60 @@
-"""The stand: one band, one songbook, and all pages that look at it.
+"""The stand: one band, one songbook, and the clients that share them.
 
-Everything of it runs in the event loop but what takes time: verbs one after the other in a thread
-of their own, files and sounds in others. The band's own threads only ring a bell here.
+All of it runs in the event loop except slow work: commands run one after the other in a thread of
+their own, files and sounds in others. The band's threads only set the wake-up event.
 """
 
 from __future__ import annotations
 
 import asyncio
 import os
-import time
 import traceback
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 from backing.errors import BackingError
-from backing.harmony.signs import signed
 from backing.stand.broadcast import Broadcast
-from backing.stand.chart_markup import paper
+from backing.stand.chart_markup import chart_fields
 from backing.stand.codec import encode
-from backing.stand.markup import drawn
-from backing.stand.messages import (
-    Announcement,
-    Bars,
-    ChartView,
-    Fault,
-    Hello,
-    Idle,
-    LiveBar,
-    Notice,
-    SetListing,
-    SongbookListing,
-    SoundBank,
-    State,
-    Timeline,
-)
+from backing.stand.folder import FolderWatcher
+from backing.stand.markup import render
+from backing.stand.messages import ChartView, Fault, Hello, Idle, Notice, SoundBank, State
 from backing.stand.output import BROWSER, OutputSwitch
 from backing.stand.output import outputs as all_outputs
 from backing.stand.sheet import sheet
-from backing.stand.songbook import missing
 from backing.stand.tune import open_tune
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Coroutine
 
     from backing.stand.bank import Banks
-    from backing.stand.broadcast import Message
-    from backing.stand.client import Page
-    from backing.stand.sheet import Shown
-    from backing.stand.songbook import Songbook, Stamps
+    from backing.stand.client import Client
+    from backing.stand.messages import Announcement
+    from backing.stand.sheet import SheetSource
+    from backing.stand.songbook import Songbook
     from backing.stand.tune import Sounds, Tune
 
-LOOK_SECONDS = 0.25
-"""How often the chart file and the port are looked at."""
-
-FOLDER_SECONDS = 1.0
-"""How often the folder is looked through, unless that takes long."""
-
-FOLDER_REST = 400
-"""How many times as long as a look through the folder has taken, it is left alone afterwards."""
+WATCH_SECONDS = 0.25
+"""The pause between two checks of the chart file and the output."""
 
 PREPARE_SECONDS = 2.0
-"""How long it rests between the sounds that are made before they are wanted."""
+"""The pause between two banks that are made in advance."""
 
 GATHER_SECONDS = 0.004
-"""How long changes are gathered before pages are told of them."""
+"""How long changes are gathered before clients are sent them."""
 
-FARTHEST_BACK = 1.0
-"""How long ago, in seconds, a verb may have been said."""
+OLDEST_SECONDS = 1.0
+"""How far back the moment of a command may lie."""
 
-MOST_PAGES = 32
+MOST_CLIENTS = 32
 
-KEPT_PAGES = 8
-"""How many of them are kept for this computer."""
+RESERVED_CLIENTS = 8
+"""How many of these places are for this computer alone."""
 
 
 class StandError(BackingError):
-    """A wish of a page that cannot be met."""
+    """A request of a client that cannot be met."""
 
 
 class Stand:
@@ -84,152 +62,146 @@ class Stand:
 
     Attributes:
         songbook, banks: as given.
-        pages: all pages that are connected.
+        folder: lists the songbook.
+        clients: all clients that are connected.
         tune: the tune that is open, or None.
-        is_fresh: whether no page has said anything yet.
-        checking: held while a text is checked, one after the other.
+        is_fresh: whether no client has sent a command yet.
+        checking: held while a chart's text is checked, so that one is checked at a time.
         waiting: how many texts wait for that.
 
     Args:
         songbook: its charts.
-        banks: makes the sounds that pages play.
+        banks: makes the sounds that clients play.
     """
 
     def __init__(self, songbook: Songbook, banks: Banks) -> None:
         self.songbook = songbook
         self.banks = banks
-        self.pages: set[Page] = set()
+        self.folder = FolderWatcher(songbook, self._send_all)
+        self.clients: set[Client] = set()
         self.is_fresh = True
         self.checking = asyncio.Semaphore(1)
         self.waiting = 0
         self.tune: Tune | None = None
-        self._outlet = OutputSwitch()
+        self._output = OutputSwitch()
         self._outputs: list[tuple[str, str]] = []
-        self._book = SongbookListing("", "", "", "", [], {})
-        self._stamps: Stamps | None = None
-        self._look_seconds = 0.0
-        self._teller = Broadcast(0)
+        self._broadcast = Broadcast(0)
         self._state: Idle | State | None = None
-        self._shown: tuple[Tune, Shown] | None = None
+        self._sheet_source: tuple[Tune, SheetSource] | None = None
         self._sounds: Sounds = (), False
         self._bank: SoundBank | Fault | None = None
-        self._news = 0
+        self._notices = 0
         self._opened = 0
         self._opening = asyncio.Lock()
-        self._bell = asyncio.Event()
-        self._saved = asyncio.Event()
-        self._verbs = ThreadPoolExecutor(1, "backing-verbs")
+        self._wake_up = asyncio.Event()
+        self._commands = ThreadPoolExecutor(1, "backing-commands")
         self._tasks: set[asyncio.Task[None]] = set()
         self._loop: asyncio.AbstractEventLoop | None = None
 
-    # coming and going
+    # start and end
 
     async def start(self) -> None:
-        """Look through the folder, open the first sound chart, begin to watch."""
+        """List the songbook, open its first valid chart, start the tasks that never end."""
         self._loop = asyncio.get_running_loop()
-        await self._look_through()
-        if self._book.playable:
-            await self.open(next(iter(self._book.playable)))
-        for work in (self._tell, self._watch, self._watch_folder, self._prepare):
-            self._spawn(self._for_ever(work))
-        self._bell.set()
+        await self.folder.scan()
+        if self.folder.listing.playable:
+            await self.open(next(iter(self.folder.listing.playable)))
+        for work in (self._announce, self._watch, self.folder.watch, self._prepare):
+            self._spawn(self._repeat(work))
+        self._wake_up.set()
 
     async def close(self) -> None:
-        """Stop the band, let everything go."""
+        """Stop the band, all tasks and the output."""
         for task in list(self._tasks):
             task.cancel()
         await asyncio.gather(*self._tasks, return_exceptions=True)
         if self.tune:
             await asyncio.to_thread(self.tune.session.close)
-        await asyncio.to_thread(self._outlet.let_go)
-        self._verbs.shutdown(cancel_futures=True)
+        await asyncio.to_thread(self._output.release)
+        self._commands.shutdown(cancel_futures=True)
 
-    async def welcome(self, page: Page) -> None:
-        """Tell a page that has come all there is to know."""
-        page.send(Hello())
-        book = self._book
-        page.send(book)
-        await self.send_sheet(page)
-        if book is not self._book:  # it has changed meanwhile, and the page was told nothing yet
-            page.send(self._book)
+    async def welcome(self, client: Client) -> None:
+        """Send a new client everything it needs."""
+        client.send(Hello())
+        listing = self.folder.listing
+        client.send(listing)
+        await self.send_sheet(client)
+        if listing is not self.folder.listing:  # it changed before the client was in `clients`
+            client.send(self.folder.listing)
         if self._bank:
-            page.send(self._bank)
-        for message in self._teller.everything():
-            page.send(_music(message))
-        self.pages.add(page)
-        self._state = None  # so that all are told it anew
-        self._spawn(self._look_at_outputs())
+            client.send(self._bank)
+        for message in self._broadcast.current():
+            client.send(message)
+        self.clients.add(client)
+        self._state = None  # all clients are sent the state again
+        self._spawn(self._list_outputs())
 
-    def leave(self, page: Page) -> None:
-        """Forget a page; the band plays on."""
-        self.pages.discard(page)
-        self._bell.set()
+    def leave(self, client: Client) -> None:
+        """Forget a client; the band plays on."""
+        self.clients.discard(client)
+        self._wake_up.set()
 
-    def saved(self) -> None:
-        """Say that a file of the songbook has been saved."""
-        self._saved.set()
-
-    def _changed(self) -> None:
-        """Ring the bell; for the threads of the band."""
+    def _wake(self) -> None:
+        """Wake the broadcaster. Thread-safe."""
         loop = self._loop
         if loop:
             with suppress(RuntimeError):  # the loop is closed already
-                loop.call_soon_threadsafe(self._bell.set)
+                loop.call_soon_threadsafe(self._wake_up.set)
 
     def _spawn(self, work: Coroutine[Any, Any, None]) -> None:
         task = asyncio.get_running_loop().create_task(self._guarded(work))
         self._tasks.add(task)
         task.add_done_callback(self._tasks.discard)
 
-    async def _for_ever(self, work: Callable[[], Coroutine[Any, Any, None]]) -> None:
-        """Do work that never ends, and begin again where it fails."""
+    async def _repeat(self, work: Callable[[], Coroutine[Any, Any, None]]) -> None:
+        """Run work that never ends; start it again after an error."""
         while True:
             await self._guarded(work())
-            await asyncio.sleep(LOOK_SECONDS)
+            await asyncio.sleep(WATCH_SECONDS)
 
     async def _guarded(self, work: Coroutine[Any, Any, None]) -> None:
-        """Do work beside; what goes wrong is told."""
+        """Run work in the background; report errors to clients."""
         try:
             await work
         except BackingError as error:
-            self._broadcast(Fault(self.plain(str(error))))
+            self._send_all(Fault(self.plain(str(error))))
         except Exception as error:
             traceback.print_exc()
-            self._broadcast(Fault(f"a fault of ours: {error!r}"))
+            self._send_all(Fault(f"internal error: {error!r}"))
 
-    # what pages ask for
+    # requests of clients
 
     async def carry_out(self, line: str, at: float | None) -> None:
-        """Carry out a verb on the tune that is open, after those that were said before.
+        """Run commands on the open tune, after all earlier ones.
 
         Args:
-            line: the verb and its arguments.
-            at: the moment that was heard; what lies far back, or where another output sounds than
-                the page, counts from now.
+            line: the commands with their arguments.
+            at: the moment that the player was hearing, in server seconds, at most
+                `OLDEST_SECONDS` ago. It counts only while the browser is the output; None is now.
 
         Raises:
-            BackingError: when it cannot be done.
+            BackingError: when a command cannot be carried out.
         """
         if self.tune is None:
             raise StandError("no chart is open: choose a tune, or write one")
         session = self.tune.session
         if at is not None:
-            at = max(at, session.runner.now() - FARTHEST_BACK)
-        heard = at if self._outlet.chosen == BROWSER else None
+            at = max(at, session.runner.now() - OLDEST_SECONDS)
+        heard = at if self._output.chosen == BROWSER else None
         loop = asyncio.get_running_loop()
-        await loop.run_in_executor(self._verbs, session.carry_out, line, heard)
-        self._bell.set()
+        await loop.run_in_executor(self._commands, session.carry_out, line, heard)
+        self._wake_up.set()
 
     async def choose_output(self, name: str) -> None:
-        """Let the band sound elsewhere.
+        """Switch the audio output.
 
         Raises:
             BackingError: when there is no such output.
         """
-        await asyncio.to_thread(self._outlet.choose, name)
+        await asyncio.to_thread(self._output.choose, name)
         if self.tune:
             await asyncio.to_thread(self.tune.session.transport.setup_again)
-        await self._look_at_outputs()
+        await self._list_outputs()
 
     # tunes
 
@@ -240,15 +212,15 @@ class Stand:
             BackingError: when there is no such chart, or it has faults; the old one then stays.
         """
         async with self._opening:
-            self._show(await self._begin(file))
+            self._show(await self._exchange(file))
 
     async def restore(self, file: str, output: str, snapshot: object) -> list[str]:
-        """Be as a server before this one was; only once, before any page has said anything.
+        """Restore the state of an earlier server; does nothing after the first command.
 
         Args:
             file: the tune that was open.
-            output: where the band sounded.
-            snapshot: the state of the tune, as `Tune.state` told it.
+            output: the audio output.
+            snapshot: the state of the tune, as `Tune.state` has it.
 
         Returns:
             A sentence for each thing that could not be restored.
@@ -256,7 +228,7 @@ class Stand:
         Raises:
             BackingError: when there is no such chart, or the band cannot play it so.
         """
-        async with self._opening:  # whoever asks meanwhile is heard when all is done
+        async with self._opening:  # later requests wait until all is restored
             if not self.is_fresh:
                 return []
             self.is_fresh = False
@@ -265,19 +237,19 @@ class Stand:
                 await self.choose_output(output)
             except BackingError as error:
                 faults.append(f"output: {error}")
-            tune = await self._begin(file)
+            tune = await self._exchange(file)
             try:
                 faults += await asyncio.to_thread(tune.session.restore, snapshot)
             finally:
                 self._show(tune)
         return faults
 
-    async def _begin(self, file: str) -> Tune:
-        """Close the tune that is open, and return another one, silent; no page sees it yet."""
+    async def _exchange(self, file: str) -> Tune:
+        """Close the open tune and return another one, silent; no client sees it yet."""
         old = self.tune
         before = old.settings if old else None
         tune = await asyncio.to_thread(
-            open_tune, self.songbook, file, self._outlet, self._changed, before
+            open_tune, self.songbook, file, self._output, self._wake, before
         )
         if old:
             await asyncio.to_thread(old.session.close)
@@ -285,176 +257,116 @@ class Stand:
         return tune
 
     def _show(self, tune: Tune) -> None:
-        """Put a tune in place of the one that was open, for all pages."""
-        for message in self._teller.nothing():
-            self._broadcast(_music(message))
+        """Replace the open tune on all clients."""
+        for message in self._broadcast.removal():
+            self._send_all(message)
         self._opened += 1
-        self._teller = Broadcast(self._opened)
-        self._news = 0
+        self._broadcast = Broadcast(self._opened)
+        self._notices = 0
         self.tune = tune
-        self._bell.set()
+        self._wake_up.set()
 
-    # telling pages
+    # announcements
 
     def plain(self, text: str) -> str:
-        """Return a sentence for pages: files by their names, without the folder."""
+        """Return a sentence without the path of the songbook's folder."""
         folder = str(self.songbook.folder)
         return text.replace(f"{folder}{os.sep}", "").replace(folder, "the folder")
 
-    def _broadcast(self, message: Announcement) -> None:
-        text = encode(message) if self.pages else ""
-        for page in self.pages:
-            page.send_text(text)
+    def _send_all(self, message: Announcement) -> None:
+        text = encode(message) if self.clients else ""
+        for client in self.clients:
+            client.send_text(text)
 
-    async def _tell(self) -> None:
-        """Tell pages what is new whenever the bell rings."""
+    async def _announce(self) -> None:
+        """Send what has changed, at each wake-up; never returns."""
         while True:
-            await self._bell.wait()
+            await self._wake_up.wait()
             await asyncio.sleep(GATHER_SECONDS)
-            self._bell.clear()
+            self._wake_up.clear()
             tune = self.tune
             if tune:
-                await self._tell_chart(tune)
+                await self._announce_chart(tune)
             if tune is self.tune:
-                self._tell_music(tune)
+                self._announce_music(tune)
 
-    def _tell_music(self, tune: Tune | None) -> None:
-        """Tell bars, times, state and news."""
-        output, pages = self._outlet.chosen, len(self.pages)
-        outputs = drawn("options", options=self._outputs)
-        state: Idle | State = Idle(output, outputs, pages, tune=None, playing=False)
+    def _announce_music(self, tune: Tune | None) -> None:
+        """Send bars, tempi, state and notices where they have changed."""
+        output, clients = self._output.chosen, len(self.clients)
+        outputs = render("options", options=self._outputs)
+        state: Idle | State = Idle(output, outputs, clients, tune=None, playing=False)
         if tune:
             view = tune.session.transport.view()
-            for message in self._teller.news(view):
-                self._broadcast(_music(message))
-            state = tune.state(output=output, outputs=outputs, pages=pages)
-            news, self._news = tune.session.news_since(self._news)
-            for text in news:
-                self._broadcast(Notice(self.plain(text)))
+            for message in self._broadcast.changes(view):
+                self._send_all(message)
+            state = tune.state(output=output, outputs=outputs, clients=clients)
+            notices, self._notices = tune.session.news_since(self._notices)
+            for text in notices:
+                self._send_all(Notice(self.plain(text)))
         if state != self._state:
             self._state = state
-            self._broadcast(state)
+            self._send_all(state)
 
-    async def _tell_chart(self, tune: Tune) -> None:
+    async def _announce_chart(self, tune: Tune) -> None:
         """Send the chart and the sounds where they have changed."""
-        shown = tune, tune.shown
-        if shown != self._shown:
-            self._shown = shown
-            for page in list(self.pages):
-                await self.send_sheet(page)
+        source = tune, tune.sheet_source
+        if source != self._sheet_source:
+            self._sheet_source = source
+            for client in list(self.clients):
+                await self.send_sheet(client)
         if tune.sounds != self._sounds:
             self._sounds = tune.sounds
-            self._spawn(self._tell_bank(tune.sounds))
+            self._spawn(self._announce_bank(tune.sounds))
 
-    async def _tell_bank(self, sounds: Sounds) -> None:
-        """Send the sounds of some styles; a sketch of them first where they are yet to be made."""
+    async def _announce_bank(self, sounds: Sounds) -> None:
+        """Send the bank of some styles; a sketch first where it has not been made yet."""
         styles, lead = sounds
         ready = await asyncio.to_thread(self.banks.has, styles, lead=lead)
         for sketch in (False,) if ready else (True, False):
             try:
                 url = await asyncio.to_thread(self.banks.make, styles, lead=lead, sketch=sketch)
                 bank: SoundBank | Fault = SoundBank(url, sketch)
-            except BackingError as error:  # kept, since whoever comes later must hear it too
+            except BackingError as error:  # kept, so that later clients are sent it too
                 bank = Fault(f"there are no sounds: {error}")
             if sounds == self._sounds and bank != self._bank:
                 self._bank = bank
-                self._broadcast(bank)
+                self._send_all(bank)
 
-    async def _prepare(self) -> None:
-        """Make the sounds of the whole songbook while nothing is played."""
-        made: set[str] = set()
-        while True:
-            await asyncio.sleep(PREPARE_SECONDS)
-            styles = set(self._book.playable.values()) - made
-            playing = self.tune and self.tune.session.transport.playing
-            if styles and self._bank and not playing:
-                made.add(min(styles))
-                await asyncio.to_thread(self.banks.make, (min(styles),))
-
-    async def send_sheet(self, page: Page) -> None:
-        """Send the chart as the page wishes to see it, and again if that has changed meanwhile."""
+    async def send_sheet(self, client: Client) -> None:
+        """Send a client the chart in its own view, and again if that changes meanwhile."""
         sent = None
-        while self.tune and sent != (wanted := (self.tune, self.tune.shown, page.view)):
-            written = await asyncio.to_thread(sheet, *wanted[1:])
+        while self.tune and sent != (wanted := (self.tune, self.tune.sheet_source, client.view)):
+            shown = await asyncio.to_thread(sheet, *wanted[1:])
             sent = wanted
-            page.send(ChartView(tune=wanted[0].file, **paper(written)))
+            client.send(ChartView(tune=wanted[0].file, **chart_fields(shown)))
 
-    # watching
+    # background tasks
 
     async def _watch(self) -> None:
-        """Look at the chart file and the port, and at the health of the band."""
+        """Check the chart file, the output and the band's threads; never returns."""
         while True:
-            await asyncio.sleep(LOOK_SECONDS)
+            await asyncio.sleep(WATCH_SECONDS)
             tune = self.tune
             if tune is None:
                 continue
             if broken := tune.session.broken:
                 traceback.print_exception(broken)
-                self._broadcast(Fault(f"the band stumbled: {broken!r}"))
+                self._send_all(Fault(f"internal error, the band starts again: {broken!r}"))
                 await self.open(tune.file)
             else:
                 await asyncio.to_thread(tune.session.look_around)
 
-    async def _watch_folder(self) -> None:
+    async def _prepare(self) -> None:
+        """Make the banks of the whole songbook while nothing is played; never returns."""
+        made: set[str] = set()
         while True:
-            with suppress(TimeoutError):
-                rest = max(FOLDER_SECONDS, FOLDER_REST * self._look_seconds)
-                await asyncio.wait_for(self._saved.wait(), rest)
-            self._saved.clear()
-            await self._look_through()
+            await asyncio.sleep(PREPARE_SECONDS)
+            styles = set(self.folder.listing.playable.values()) - made
+            playing = self.tune and self.tune.session.transport.playing
+            if styles and self._bank and not playing:
+                made.add(min(styles))
+                await asyncio.to_thread(self.banks.make, (min(styles),))
 
-    async def _look_through(self) -> None:
-        """Tell pages of the songbook where it has changed; read and draw it only then."""
-        stamps, self._look_seconds = await asyncio.to_thread(_look, self.songbook)
-        if stamps == self._stamps:
-            return
-        book = await asyncio.to_thread(_book, self.songbook)
-        self._stamps = stamps
-        if book != self._book:
-            self._book = book
-            self._broadcast(book)
-
-    async def _look_at_outputs(self) -> None:
+    async def _list_outputs(self) -> None:
         self._outputs = await asyncio.to_thread(all_outputs)
-        self._bell.set()
-
-
-def _music(message: Message) -> Bars | Timeline:
-    """Return what the teller says as a message."""
-    if message["type"] == Timeline.type:
-        return Timeline(message["line"], message["playing"], message["generation"])
-    return Bars([LiveBar(**bar) for bar in message["add"]], message["drop"])
-
-
-def _look(songbook: Songbook) -> tuple[Stamps, float]:
-    """Return the stamps of a songbook's files, and the processor time that they took."""
-    start = time.thread_time()
-    return songbook.stamps(), time.thread_time() - start
-
-
-def _book(songbook: Songbook) -> SongbookListing:
-    """Return the songbook as pages show it: its tunes and sets as markup, what they choose from."""
-    tunes, orders = songbook.tunes(), songbook.sets()
-    known = {tune.file: tune for tune in tunes}
-    sets = [
-        SetListing(
-            name=name,
-            tunes=files,
-            html=drawn("set", tunes=[known.get(file) or missing(file) for file in files]),
-        )
-        for name, files in orders
-    ]
-    sound = [tune for tune in tunes if not tune.fault]
-    return SongbookListing(
-        tunes=drawn("tunes", tunes=tunes),
-        keys=_options("Any key", {tune.key: signed(tune.key) for tune in sound}),
-        styles=_options("Any style", {tune.style: tune.style for tune in sound}),
-        names=_options("No set", {name: name for name, _ in orders}),
-        sets=sets,
-        playable={tune.file: tune.style for tune in sound},
-    )
-
-
-def _options(nothing: str, words: dict[str, str]) -> str:
-    """Return choices as markup, in order, behind the one for nothing chosen."""
-    return drawn("options", options=[("", nothing), *sorted(words.items())])
+        self._wake_up.set()

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from uvicorn.protocols.http.h11_impl import H11Protocol
 from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIOProtocol
 
-from backing.stand.access import is_here
+from backing.stand.access import is_local
 
 if TYPE_CHECKING:
     import asyncio
@@ -33,7 +33,7 @@ MOST_SILENT = 64
 MOST_CONNECTIONS = 256
 """Connections from this computer and from others."""
 
-KEPT_CONNECTIONS = 64
+RESERVED_CONNECTIONS = 64
 """How many of them are kept for this computer."""
 
 
@@ -74,18 +74,18 @@ class Connection(H11Protocol):
             transport.abort()
             return
         self._head.set(self.loop, transport)
-        silent = self._silent[is_here(self.server)]
+        silent = self._silent[is_local(self.server)]
         silent[self] = None
         if len(silent) > MOST_SILENT:
             next(iter(silent)).transport.abort()
 
     def _finds_no_place(self) -> bool:
         """Whether all places are taken that this connection may have."""
-        if is_here(self.server):
+        if is_local(self.server):
             return len(self.connections) > MOST_CONNECTIONS
-        here = (is_here(getattr(each, "server", None)) for each in self.connections)
+        here = (is_local(getattr(each, "server", None)) for each in self.connections)
         strangers = len(self.connections) - sum(here)
-        return strangers > MOST_CONNECTIONS - KEPT_CONNECTIONS
+        return strangers > MOST_CONNECTIONS - RESERVED_CONNECTIONS
 
     def data_received(self, data: bytes) -> None:
         """Take bytes, and wait for the head of a request as long as it is not whole."""
@@ -96,7 +96,7 @@ class Connection(H11Protocol):
             self._head.set(self.loop, self.transport)
         else:
             self._head.call_off()
-            self._silent[is_here(self.server)].pop(self, None)
+            self._silent[is_local(self.server)].pop(self, None)
 
     def pause_writing(self) -> None:
         """Wait for the peer to read."""
@@ -116,7 +116,7 @@ class Connection(H11Protocol):
     def _forget(self) -> None:
         self._head.call_off()
         self._stuck.call_off()
-        self._silent[is_here(self.server)].pop(self, None)
+        self._silent[is_local(self.server)].pop(self, None)
 
 
 class PageSocket(WebSocketsSansIOProtocol):

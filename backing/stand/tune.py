@@ -1,4 +1,4 @@
-"""The tune that is open: the session that plays it, and what is to be seen of it."""
+"""The open tune: the session that plays it, and what clients show of it."""
 
 from __future__ import annotations
 
@@ -13,10 +13,16 @@ from backing.errors import BackingError
 from backing.fretboard.fretting import AS_THE_STYLE
 from backing.live.session import Session
 from backing.live.state import state_of
-from backing.stand.labels import about, pressed, tempo_unit, values, words
+from backing.stand.labels import (
+    about,
+    active_commands,
+    control_labels,
+    control_values,
+    tempo_unit,
+)
 from backing.stand.messages import State
 from backing.stand.output import BROWSER
-from backing.stand.sheet import Shown
+from backing.stand.sheet import SheetSource
 from backing.stand.songbook import CHART
 
 if TYPE_CHECKING:
@@ -27,12 +33,12 @@ if TYPE_CHECKING:
     from backing.stand.songbook import Songbook
 
 Sounds = tuple[tuple[str, ...], bool]
-"""Styles whose sounds are needed, and whether the lead's are."""
+"""The names of the styles that need sounds, and whether the lead needs some."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tune:
-    """A tune that is open.
+    """An open tune.
 
     Attributes:
         file: its file in the songbook.
@@ -44,40 +50,32 @@ class Tune:
 
     @property
     def settings(self) -> LiveSettings:
-        """What is wished now."""
+        """The settings now."""
         return self.session.transport.settings
 
     @property
-    def shown(self) -> Shown:
-        """What of it is to be seen; an edit at once in silence."""
+    def sheet_source(self) -> SheetSource:
+        """The chart to show. Edits apply at once while stopped."""
         settings, playing = self.settings, self.session.transport.playing
         base = settings.base
         pending = None if playing else settings.pending
-        return Shown(pending or settings.chart, settings.semitones, base.style, base.fretting)
+        return SheetSource(pending or settings.chart, settings.semitones, base.style, base.fretting)
 
     @property
     def sounds(self) -> Sounds:
-        """The sounds it needs."""
-        return self.styles, bool((self.settings.pending or self.settings.chart).lead)
-
-    @property
-    def styles(self) -> tuple[str, ...]:
-        """The styles whose sounds it needs, in the order of their names."""
+        """The sounds that it needs, styles in the order of their names."""
         settings = self.settings
-        if settings.base.style:
-            return (settings.base.style,)
         chart = settings.pending or settings.chart
-        return tuple(
-            sorted({_style(settings), *(part.style for part in chart.parts if part.style)})
-        )
+        parts = [] if settings.base.style else [part.style for part in chart.parts if part.style]
+        return tuple(sorted({_style(settings), *parts})), bool(chart.lead)
 
-    def state(self, *, output: str, outputs: str, pages: int) -> State:
-        """Return its state, for clients.
+    def state(self, *, output: str, outputs: str, clients: int) -> State:
+        """Return the state that clients are sent.
 
         Args:
-            output: the audio output; in the browser nothing is late by the server's doing.
-            outputs: the choices of it, as markup.
-            pages: how many clients there are.
+            output: the audio output; for the browser `late_ms` is None.
+            outputs: the choices of outputs, as markup.
+            clients: how many clients are connected.
         """
         transport, settings = self.session.transport, self.settings
         bar = transport.now_bar
@@ -93,7 +91,7 @@ class Tune:
             },
             output=output,
             outputs=outputs,
-            pages=pages,
+            pages=clients,
             tune=self.file,
             title=settings.chart.title,
             levels={each: level for each, level in settings.levels if each in settings.band},
@@ -101,9 +99,12 @@ class Tune:
             band=list(settings.band),
             semitones=settings.semitones,
             unit=tempo_unit(settings.chart.tempo_unit),
-            pressed=pressed(settings, style),
-            values=values(settings, name),
-            words={"about": about(settings, str(_key(settings)), name), **words(settings, style)},
+            active=active_commands(settings, style),
+            values=control_values(settings, name),
+            labels={
+                "about": about(settings, str(_key(settings)), name),
+                **control_labels(settings, style),
+            },
             snapshot=save(transport.snapshot()),
         )
 
@@ -118,11 +119,11 @@ def open_tune(
     """Return a tune, ready to play.
 
     Args:
-        songbook: where it is.
-        file: its file's name.
-        output: where messages go.
-        on_change: told what changes, by any thread.
-        before: what was wished of the tune before it: who plays, and how loud, stays so.
+        songbook: the songbook that has it.
+        file: the name of its file.
+        output: the audio output.
+        on_change: called after each change, from any thread.
+        before: the settings of the last open tune; players, levels, lead and shapes are kept.
 
     Raises:
         BackingError: when there is no such chart, or it has faults.
@@ -135,14 +136,14 @@ def open_tune(
             players=base.players,
             called=base.called,
             lead=base.lead,
-            fretting=_held(settings, base.fretting),
+            fretting=_playable(settings, base.fretting),
         )
     path = str(songbook.path_of(file, CHART))
     return Tune(file, Session(path, settings, output, links=False, on_change=on_change))
 
 
-def _held(settings: LiveSettings, fretting: FrettingSettings) -> FrettingSettings:
-    """Return what is asked of shapes if each chord of the chart can be held so, else nothing."""
+def _playable(settings: LiveSettings, fretting: FrettingSettings) -> FrettingSettings:
+    """Return shape settings if every chord of the chart has a shape with them, else the style's."""
     try:
         check_shapes(settings.with_base(fretting=fretting))
     except BackingError:

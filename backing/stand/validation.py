@@ -9,7 +9,7 @@ from backing.chart.read import read_chart_bytes
 from backing.errors import BackingError, FileError
 from backing.performance.performance import Performance
 from backing.performance.settings import Settings
-from backing.stand.markup import drawn
+from backing.stand.markup import render
 from backing.style.library import style_meters
 
 if TYPE_CHECKING:
@@ -37,12 +37,12 @@ form:   A A B A
 """
 
 
-def first_text(title: str) -> str:
+def starter_text(title: str) -> str:
     """Return a sound chart to begin with."""
     return _FIRST_TEXT.format(title=title)
 
 
-def checked(data: bytes) -> dict[str, Any]:
+def check_text(data: bytes) -> dict[str, Any]:
     """Return what is wrong with a chart's text.
 
     Returns:
@@ -58,8 +58,8 @@ def checked(data: bytes) -> dict[str, Any]:
     pieces = list(_pieces(lines, faults))
     return {
         "faults": faults,
-        "list": drawn("proof", faults=faults, remarks=remarks),
-        "marks": drawn("marks", pieces=pieces),
+        "list": render("proof", faults=faults, remarks=remarks),
+        "marks": render("marks", pieces=pieces),
     }
 
 

@@ -60,7 +60,7 @@ def said_by_page(stage: Stage, line: str) -> list[str]:
     told: list[Fault] = []
     stand: Any = SimpleNamespace(is_fresh=True, carry_out=carry_out, plain=str)
     page: Any = SimpleNamespace(send=told.append)
-    asyncio.run(handlers.take(stand, page, json.dumps({"type": "say", "line": line})))
+    asyncio.run(handlers.handle(stand, page, json.dumps({"type": "say", "line": line})))
     return [each.text for each in told]
 
 
@@ -82,7 +82,7 @@ def test_a_command_is_added_in_one_place(added: SettingCommand) -> None:
     assert seed() == 8
     assert read_mapping('[buttons]\n"note 60" = "reseed 7"\n', "it") == {"note 60": "reseed 7"}
     assert settings_form.page_keys()["z"] == ("reseed 7", "other choices of the band")
-    assert 'data-key="z" data-line="reseed 7"' in settings_form.page.__wrapped__()
+    assert 'data-key="z" data-line="reseed 7"' in settings_form.page_html.__wrapped__()
     assert said_by_page(stage, "reseed 7") == []
     assert seed() == 7
     assert said_by_page(stage, "reseed 9") == [
@@ -167,7 +167,7 @@ def test_every_control_of_the_page_says_a_command() -> None:
     own = re.findall(
         r"^  \"?([\w-]+)[\w ]*\"?: ", script.partition("const HERE = {")[2], re.MULTILINE
     )
-    said = re.findall(r'data-(?:say|again|line)="([^"]*)"', settings_form.page())
+    said = re.findall(r'data-(?:say|again|line)="([^"]*)"', settings_form.page_html())
     words = {words[0] for line in [*said, *settings_form.PEDAL_LINES] for words in split_line(line)}
 
     assert {"toggle", "tempo", "mute", "loop", "practice"} <= words

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from backing.stand.access import COOKIE, MOST_GUESTS, Guard, Guests
+from backing.stand.access import COOKIE, MOST_GUESTS, AccessMiddleware, Guests
 
 OURS = "127.0.0.1:8484"
 SHARED = "192.0.2.7:8484"
@@ -86,7 +86,7 @@ class Door:
         self.guests = Guests(self.tokens.append)
         self.guests.invite()
         hosts = frozenset({OURS, "localhost:8484", SHARED})
-        self.guard = Guard(self._answer, hosts, self.guests)
+        self.guard = AccessMiddleware(self._answer, hosts, self.guests)
 
     @staticmethod
     async def _answer(scope: Any, receive: Any, send: Any) -> None:

@@ -1,9 +1,8 @@
-"""Where on the chart a page is told that bars and chords stand."""
+"""The places of bars and chords on the chart, as clients are sent them."""
 
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -17,6 +16,7 @@ from backing.live.source import Source
 from backing.live.view import View
 from backing.performance.settings import Settings
 from backing.stand.broadcast import Broadcast
+from backing.stand.messages import Bars, LiveBar
 
 CHART = read_chart(
     "key: G\nform: A B A\nintro: last 1\nending: tag\n"
@@ -24,8 +24,8 @@ CHART = read_chart(
 )
 
 
-def _told(most: int = 40, *, loop: str | None = None, semitones: int = 0) -> list[dict[str, Any]]:
-    """Return what a page is told of the bars from the start on."""
+def _announced(most: int = 40, *, loop: str | None = None, semitones: int = 0) -> list[LiveBar]:
+    """Return the bars from the start on, as they are announced."""
     base = Settings(bpm=120, choruses=1, count_in=0)
     live = LiveSettings.of(CHART, base, endless=False)
     live = replace(live, loop=loop, semitones=semitones)
@@ -35,15 +35,15 @@ def _told(most: int = 40, *, loop: str | None = None, semitones: int = 0) -> lis
     while after is not None and len(bars) < most:
         bar, after = source.next(live, progress.at(after))
         bars.append(Queued(bar, 0, bar.bpm, 0, None))
-    (message, *_) = Broadcast(0).news(View(1, False, (), None, tuple(enumerate(bars)), 0))
-    added: list[dict[str, Any]] = message["add"]
-    return added
+    (message, *_) = Broadcast(0).changes(View(1, False, (), None, tuple(enumerate(bars)), 0))
+    assert isinstance(message, Bars)
+    return message.add
 
 
 def test_bars_and_chords_have_their_places() -> None:
-    """By part, which one of that name, and bar as written; an intro and a tag stand nowhere."""
-    told = _told()
-    assert [(each["part"], each["bar"]) for each in told] == [
+    """Part, occurrence and number of the bar as written; an intro and a tag have none."""
+    announced = _announced()
+    assert [(each.part, each.bar) for each in announced] == [
         ("intro", None),
         ("A", ("A", 0, 1)), ("A", ("A", 0, 2)), ("A", ("A", 0, 1)), ("A", ("A", 0, 2)),
         ("B", ("B", 0, 1)), ("B", ("B", 0, 2)),
@@ -51,31 +51,29 @@ def test_bars_and_chords_have_their_places() -> None:
         *[("tag", None)] * 8,
         ("ending", None),
     ]  # fmt: skip
-    assert [each["cells"] for each in told[1:5]] == [
+    assert [each.cells for each in announced[1:5]] == [
         [("A", 1, 0)],
         [("A", 2, 0), ("A", 0, 0)],
         [("A", 1, 0)],
         [("A", 2, 0), ("B", 0, 0)],
     ]
-    assert [text for _, text, _ in told[4]["chords"]] == ["C", "E7"]
+    assert [text for _, text, _ in announced[4].chords] == ["C", "E7"]
 
 
-def test_the_first_bar_of_a_loop_stands_where_the_loop_begins() -> None:
-    """The second A is not the first one, from its first bar on."""
-    told = _told(3, loop="A 2")
-    assert [each["bar"] for each in told] == [("A", 1, 1), ("A", 1, 2), ("A", 1, 1)]
+def test_the_bars_of_a_loop_are_those_of_its_occurrence() -> None:
+    """A loop of the second A names the second occurrence in every bar."""
+    announced = _announced(3, loop="A 2")
+    assert [each.bar for each in announced] == [("A", 1, 1), ("A", 1, 2), ("A", 1, 1)]
 
 
 @examples(20)
 @given(semitones=st.integers(-6, 6))
 def test_chords_are_spelled_where_they_are_drawn(semitones: int) -> None:
-    """In the key that sounds, each at the place of a chord of the chart."""
-    told = _told(8, semitones=semitones)
-    for each in told[1:]:
-        assert len(each["chords"]) == len(each["cells"])
-        for (_, text, _), (part, written, number) in zip(
-            each["chords"], each["cells"], strict=True
-        ):
+    """Chords are spelled in the sounding key, each at the place of a chord of the chart."""
+    announced = _announced(8, semitones=semitones)
+    for each in announced[1:]:
+        assert len(each.chords) == len(each.cells)
+        for (_, text, _), (part, written, number) in zip(each.chords, each.cells, strict=True):
             bar = list(CHART.part(part).written())[written]
             chord = bar.chords[number].chord
             assert chord is not None

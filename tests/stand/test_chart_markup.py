@@ -10,11 +10,11 @@ from hypothesis import given
 from properties import examples
 
 from backing.chart.read import read_chart
-from backing.stand.chart_markup import paper, parts_of
-from backing.stand.markup import drawn, symbol_markup
-from backing.stand.sheet import Shown, View, sheet
+from backing.stand.chart_markup import chart_fields, parts_of
+from backing.stand.markup import render, symbol_markup
+from backing.stand.sheet import SheetSource, View, sheet
 from backing.stand.symbols import spoken, symbol
-from backing.stand.validation import checked
+from backing.stand.validation import check_text
 from tests.chart.strategies import charts
 from tests.stand.server import chords_of
 
@@ -100,7 +100,7 @@ def test_a_chord_for_the_eye_and_for_the_ear(text: str, seen: str, said: str) ->
 )
 def test_endings_stand_as_they_are_engraved(bars: str, lengths: list[int], offset: int) -> None:
     """The first goes on in its line where there is room, the second stands under it."""
-    (part,) = parts_of(sheet(Shown(read_chart(f"key: D\n{bars}\n")), View()))
+    (part,) = parts_of(sheet(SheetSource(read_chart(f"key: D\n{bars}\n")), View()))
 
     assert [len(row) for row in part.rows] == lengths
     assert part.rows[-1][0].offset == offset
@@ -109,7 +109,7 @@ def test_endings_stand_as_they_are_engraved(bars: str, lengths: list[int], offse
 
 def test_bars_know_where_they_are_first_played() -> None:
     """Through the whole form, from 1: what a loop over them is called."""
-    attributes = _Tags(paper(sheet(Shown(ROUND), View()))["html"]).attributes
+    attributes = _Tags(chart_fields(sheet(SheetSource(ROUND), View()))["html"]).attributes
     numbers = [value for name, value in attributes if name == "data-numbers"]
 
     assert numbers[:4] == ["1 5 13 17", "2 6 14 18", "3 15", "4 16"]
@@ -118,7 +118,7 @@ def test_bars_know_where_they_are_first_played() -> None:
 
 def test_each_occurrence_of_a_part_can_be_gone_to() -> None:
     """The second A is another button than the first, and says so."""
-    attributes = _Tags(paper(sheet(Shown(ROUND), View()))["form"]).attributes
+    attributes = _Tags(chart_fields(sheet(SheetSource(ROUND), View()))["form"]).attributes
 
     assert [value for name, value in attributes if name == "data-say"] == [
         "part A 1",
@@ -134,16 +134,16 @@ def test_all_chords_are_shown_in_order(chart: Chart) -> None:
     bars = [bar for part in chart.plain().parts for bar in part.written()]
     texts = [str(span.chord) if span.chord else "N.C." for bar in bars for span in bar.chords]
 
-    assert chords_of(paper(sheet(Shown(chart), View()))["html"]) == texts
+    assert chords_of(chart_fields(sheet(SheetSource(chart), View()))["html"]) == texts
 
 
 def test_words_of_a_chart_are_no_markup() -> None:
     """Titles, names of files, faults: whatever is in them is shown as it stands."""
     evil = '<img src=x onerror="alert(1)">'
-    proof = checked(f"key: {evil}\n[A]\n| {evil} |\n".encode())
+    proof = check_text(f"key: {evil}\n[A]\n| {evil} |\n".encode())
     tune = {"title": evil, "file": evil, "key": "C", "style": "", "meter": "", "bpm": 0}
     tunes = [{**tune, "about": evil, "fault": evil}]
-    shown = proof["list"], proof["marks"], drawn("tunes", tunes=tunes), drawn("set", tunes=tunes)
+    shown = proof["list"], proof["marks"], render("tunes", tunes=tunes), render("set", tunes=tunes)
 
     for markup in shown:
         tags = _Tags(markup)
@@ -155,7 +155,7 @@ def test_words_of_a_chart_are_no_markup() -> None:
 def test_faults_are_marked_at_their_place() -> None:
     """The marked text is the text; a mark says where it stands as browsers count."""
     text = "title: 𝄞\nkey: G\n[A]\n| G | Gmaj77 |\n| H |\n"
-    told = checked(text.encode())
+    told = check_text(text.encode())
     tags = _Tags(told["marks"])
     places = [int(value or 0) for name, value in tags.attributes if name == "data-at"]
 

@@ -11,7 +11,8 @@ import pytest
 
 from backing.chart.sets import SET
 from backing.errors import BackingError
-from backing.stand import songbook, stand
+from backing.stand import folder as folders
+from backing.stand import songbook
 from backing.stand.songbook import CHART, Songbook, tag_of
 from backing.stand.stand import Stand
 from tests.stand.loops import run
@@ -45,14 +46,14 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> Counter[str]:
         work = getattr(module, name)
 
         def counting(*given: object, **named: object) -> object:
-            counts[what] += given[0] != "options"  # which the state has, too
+            counts[what] += given[0] != "options"
             return work(*given, **named)
 
         monkeypatch.setattr(module, name, counting)
 
     count(songbook, "load_tune", "charts read")
     count(songbook, "read_file", "texts read")
-    count(stand, "drawn", "drawn")
+    count(folders, "render", "drawn")
     return counts
 
 
@@ -63,8 +64,8 @@ def test_nothing_is_read_or_drawn_while_nothing_changes(
     folder: Path, counted: Counter[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """After twenty looks through the folder as after the first; then one edit costs one chart."""
-    monkeypatch.setattr(stand, "FOLDER_SECONDS", 0.0)
-    monkeypatch.setattr(stand, "FOLDER_REST", 0)
+    monkeypatch.setattr(folders, "SCAN_SECONDS", 0.0)
+    monkeypatch.setattr(folders, "PAUSE_FACTOR", 0)
     looks: list[dict[str, int]] = []
 
     def stamps(self: Songbook, work: Callable[[Songbook], songbook.Stamps]) -> songbook.Stamps:
@@ -91,7 +92,7 @@ def test_nothing_is_read_or_drawn_while_nothing_changes(
             settled = await after(LOOKS)
             assert settled == before
         await held.close()
-        assert "new.chart" in held._book.playable
+        assert "new.chart" in held.folder.listing.playable
 
     run(evening())
 

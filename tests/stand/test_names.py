@@ -77,7 +77,7 @@ def test_a_bad_name_is_refused_by_request_and_by_message(server: Server, stem: s
 
 def test_a_long_title_becomes_a_name_that_fits(tmp_path: Path) -> None:
     """Letters of three bytes each are cut between letters."""
-    name = Songbook(tmp_path).begin("夏" * 80, b"| C |\n")
+    name = Songbook(tmp_path).create("夏" * 80, b"| C |\n")
 
     assert len(name.encode()) <= LONGEST_BYTES
     assert set(name.removesuffix(CHART)) == {"夏"}
@@ -89,7 +89,7 @@ def test_another_version_of_a_long_name_fits(tmp_path: Path) -> None:
     name = f"{'夏' * 64}{CHART}"
     book.save(name, b"| C |\n", CHART, tag=None)
 
-    kept = book.save_beside(name, b"| D |\n", CHART, "mine")
+    kept = book.save_version(name, b"| D |\n", CHART, "mine")
 
     assert kept.endswith(f" (mine){CHART}")
     assert (tmp_path / kept).read_bytes() == b"| D |\n"
@@ -108,4 +108,4 @@ def test_names_that_some_systems_take_for_one_do_not_stand_beside_each_other(
         book.save(other, b"| D |\n", CHART, tag=None)
     with pytest.raises(ConflictError):
         book.save(own, b"| D |\n", CHART, tag=None)
-    assert book.begin(other.removesuffix(CHART), b"| D |\n").endswith("-2.chart")
+    assert book.create(other.removesuffix(CHART), b"| D |\n").endswith("-2.chart")

@@ -16,7 +16,7 @@ from backing.notes import Player
 from backing.performance.performance import Performance
 from backing.performance.settings import Settings
 from backing.stand.chart_markup import PageBar, parts_of
-from backing.stand.sheet import Sheet, Shown, View, sheet
+from backing.stand.sheet import Sheet, SheetSource, View, sheet
 from tests.chart.strategies import charts
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ def _bars(written: Sheet, part: int) -> list[PageBar]:
 
 def test_repeats_and_endings_stand_as_written() -> None:
     """Four bars a line, a pickup over and above; a repeat and an ending begin a line."""
-    written = sheet(Shown(ENDINGS, 0), View())
+    written = sheet(SheetSource(ENDINGS, 0), View())
     rows = parts_of(written)[0].rows
     bars = _bars(written, 0)
     cells = [bar.cell for bar in bars]
@@ -53,16 +53,16 @@ def test_repeats_and_endings_stand_as_written() -> None:
 def test_a_bar_is_like_the_one_that_is_played_before_it() -> None:
     """A second ending follows the repeat's last bar; the first bar of a repeat follows two bars."""
     text = "key: D\n|: D | G | A7 |1 D :|2 D | A7 |\n"
-    bars = _bars(sheet(Shown(read_chart(text)), View()), 0)
+    bars = _bars(sheet(SheetSource(read_chart(text)), View()), 0)
     assert [bar.cell.same for bar in bars] == [False] * 6
     text = "key: D\n| D |: D | G :|2 G | G |\n".replace(":|2 G | G |", ":| G | G |")
-    bars = _bars(sheet(Shown(read_chart(text)), View()), 0)
+    bars = _bars(sheet(SheetSource(read_chart(text)), View()), 0)
     assert [bar.cell.same for bar in bars] == [False, False, False, True, True]
 
 
 def test_a_bar_says_what_is_its_own() -> None:
     """Another meter, directions at their chords; a bar like the one before."""
-    bars = _bars(sheet(Shown(ENDINGS, 0), View()), 1)
+    bars = _bars(sheet(SheetSource(ENDINGS, 0), View()), 1)
 
     assert [each.directions for each in bars[0].chords] == ["stop"]
     assert [bar.cell.same for bar in bars[:3]] == [False, True, False]
@@ -76,9 +76,9 @@ def test_a_bar_says_what_is_its_own() -> None:
 
 def test_it_is_shown_in_the_key_that_sounds() -> None:
     """Two semitones up D is E; numbers stay what they are."""
-    letters = sheet(Shown(ENDINGS, 2), View())
-    numbers, higher = (sheet(Shown(ENDINGS, up), View("numbers")) for up in (0, 5))
-    roman = sheet(Shown(ENDINGS, 0), View("roman"))
+    letters = sheet(SheetSource(ENDINGS, 2), View())
+    numbers, higher = (sheet(SheetSource(ENDINGS, up), View("numbers")) for up in (0, 5))
+    roman = sheet(SheetSource(ENDINGS, 0), View("roman"))
 
     assert str(letters.chart.key) == "E"
     assert [each.text for each in _bars(letters, 0)[1].chords] == ["E"]
@@ -90,7 +90,7 @@ def test_it_is_shown_in_the_key_that_sounds() -> None:
 @given(charts())
 def test_every_written_bar_is_shown_once(chart: Chart) -> None:
     """In order, with all its chords, in letters that read as the chart's own chords."""
-    written = sheet(Shown(chart, 0), View())
+    written = sheet(SheetSource(chart, 0), View())
     plain = chart.plain()
     for number, part in enumerate(plain.parts):
         shown = _bars(written, number)
@@ -104,7 +104,7 @@ def test_every_written_bar_is_shown_once(chart: Chart) -> None:
 @pytest.mark.parametrize("instrument", [None, *instrument_files()])
 def test_every_chord_has_a_shape_that_is_drawn(instrument: str | None) -> None:
     """On each of our instruments; the drawings have no inline styles, which pages refuse."""
-    written = sheet(Shown(ENDINGS, 0, None, FrettingSettings(instrument)), View(shapes=True))
+    written = sheet(SheetSource(ENDINGS, 0, None, FrettingSettings(instrument)), View(shapes=True))
     used = [chord.shape for part in (0, 1) for bar in _bars(written, part) for chord in bar.chords]
 
     assert written.shapes.fault is None
@@ -122,7 +122,7 @@ def test_the_shapes_of_the_band_are_what_its_chop_plays(
     """Note for note, bar for bar, in the first chorus, two semitones up."""
     chart = read_chart("key: G\ntempo: 160\n[A] 4\n| G | C7 | Am7 D7 | G |\n[B] 2\n| Em7 | A7 |\n")
     wish = FrettingSettings(instrument)
-    written = sheet(Shown(chart, 2, style, wish), View(shapes=True))
+    written = sheet(SheetSource(chart, 2, style, wish), View(shapes=True))
     performance = Performance(
         by_semitones(chart, 2), Settings(style=style, looseness=0, fretting=wish)
     )
@@ -143,7 +143,7 @@ def test_the_shapes_of_the_band_are_what_its_chop_plays(
 
 def test_an_instrument_that_there_is_not_is_told() -> None:
     """The chart is shown all the same."""
-    written = sheet(Shown(ENDINGS, 0, None, FrettingSettings("kazoo")), View(shapes=True))
+    written = sheet(SheetSource(ENDINGS, 0, None, FrettingSettings("kazoo")), View(shapes=True))
 
     assert written.shapes.fault
     assert "'kazoo' is not an instrument" in written.shapes.fault

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from backing.stand.app import STATIC
-from backing.stand.settings_form import page
+from backing.stand.settings_form import page_html
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -39,7 +39,7 @@ class _Ids(HTMLParser):
 
 def declared() -> str:
     """Return the declarations of the page's elements for TypeScript."""
-    tags = dict(_Ids(page()).tags)
+    tags = dict(_Ids(page_html()).tags)
     return "\n".join(
         [
             "// The elements of the page by their ids: written from the page by",
@@ -62,7 +62,7 @@ def test_the_scripts_know_the_elements_of_the_page() -> None:
 
 def test_no_id_stands_twice() -> None:
     """An id names one element (HTML, 3.2.6)."""
-    names = [name for name, _ in _Ids(page()).tags]
+    names = [name for name, _ in _Ids(page_html()).tags]
     assert len(names) == len(set(names))
     assert len(names) > 50
 

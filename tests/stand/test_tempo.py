@@ -9,9 +9,9 @@ import pytest
 
 from backing.chart.read import read_chart
 from backing.control.settings import LiveSettings
-from backing.stand.chart_markup import paper
+from backing.stand.chart_markup import chart_fields
 from backing.stand.labels import about
-from backing.stand.sheet import Shown, View, sheet
+from backing.stand.sheet import SheetSource, View, sheet
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -71,7 +71,7 @@ def test_words_beside_a_drawn_note_are_no_markup() -> None:
     evil = "<b>Nobody</b> & Sons"
     chart = read_chart(f"by: {evil}\nmeter: 6/8\ntempo: 112\n[A]\ntempo: 100\n| C |\n")
     told = about(LiveSettings.of(chart), "C", "jig")
-    html = paper(sheet(Shown(chart), View()))["html"]
+    html = chart_fields(sheet(SheetSource(chart), View()))["html"]
 
     assert told.startswith("&lt;b&gt;Nobody&lt;/b&gt; &amp; Sons · Key of C · jig · 6/8 · <svg ")
     assert told.endswith("</svg> = 112")
