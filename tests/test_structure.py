@@ -10,26 +10,26 @@ from pathlib import Path
 
 import pytest
 
-PACKAGE = Path(__file__).parent.parent / "backing"
+ROOT = Path(__file__).parent.parent
+PACKAGE = ROOT / "backing"
+GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+LONGEST_GUIDE_LINES = 200
 
-LAYERS = (
-    ("errors", "nearest"),
-    ("chance", "timing", "tables", "reading", "harmony"),
-    ("notes", "chart"),
-    ("fretboard",),
-    ("style", "scores"),
-    ("band",),
-    ("performance",),
-    ("out",),
-    ("control", "library"),
-    ("live", "packs"),
-    ("stand",),
-    ("cli",),
-    ("__main__",),
-)
-"""What may import only from the layers above it, and from its own folder."""
 
-RANK = {name: rank for rank, names in enumerate(LAYERS) for name in names}
+def _layers(guide: str) -> list[list[str]]:
+    """Return the names of each layer in the picture of a guide, the top layer first.
+
+    The picture is the first fenced block below "## The layers": a line for each layer, its names
+    joined by " · ", then two spaces or more, then what the layer holds.
+    """
+    section = guide.split("\n## The layers\n")[1].split("\n## ")[0]
+    picture = section.split("```")[1].strip().splitlines()
+    return [re.split(r"\s{2,}", line.strip())[0].split(" · ") for line in picture]
+
+
+RANK = {name: -depth for depth, names in enumerate(_layers(GUIDE)) for name in names}
+"""How high each module or folder stands in the picture of DEVELOPERS.md; the top layer is 0."""
+
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
 
@@ -74,24 +74,51 @@ def test_modules_of_the_chart_import_no_circle() -> None:
             del needs[name]
 
 
-def test_every_folder_has_its_layer() -> None:
-    """No module stands outside the layers."""
+def test_the_picture_shows_every_module_and_folder() -> None:
+    """The picture of the layers names each module and folder of the package once, and no other."""
+    shown = [name for names in _layers(GUIDE) for name in names]
     found = {_first_name(path) for path in MODULES} - {"__init__"}
 
-    assert set(RANK) == found
+    assert sorted(found) == sorted(shown)
 
 
-def test_recipes_name_what_there_is() -> None:
-    """Each path in the recipes for developers is there, in the package or beside it."""
-    text = (PACKAGE.parent / "DEVELOPERS.md").read_text(encoding="utf-8")
-    recipes = text.split("## How to add")[1].split("\n## ")[0]
-    words = [word for code in re.findall("`([^`]+)`", recipes) for word in code.split()]
-    named = [word.rstrip(":") for word in words if "/" in word]
+def test_a_picture_is_read_line_by_line() -> None:
+    """Names stand before the first wide space; words after it are no names."""
+    guide = "# A\n\n## The layers\n\n```\ntop   reads · writes\na · b     below\n```\n\n## More\n"
 
-    assert len(named) > 20
-    assert [
-        path for path in named if not any(root.glob(path) for root in (PACKAGE, PACKAGE.parent))
-    ] == []
+    assert _layers(guide) == [["top"], ["a", "b"]]
+
+
+def _in_code(guide: str) -> list[str]:
+    """Return what stands between backticks in a guide, outside its fenced blocks."""
+    return re.findall("`([^`]+)`", re.sub(r"```.*?```", "", guide, flags=re.DOTALL))
+
+
+def _file(named: str) -> Path | None:
+    """Return the first file or folder of a path or pattern, in the package or beside it."""
+    found = (path for root in (PACKAGE, ROOT) for path in root.glob(named.rstrip("/")))
+    return next(found, None)
+
+
+def test_the_guide_names_what_there_is() -> None:
+    """Each path in DEVELOPERS.md exists; `path: name` stands for a name that the file has."""
+    named = [re.fullmatch(r"([\w.*-]*/[\w./*-]*)(?:: (.+))?", code) for code in _in_code(GUIDE)]
+    places = [match.groups() for match in named if match]
+
+    assert len(places) > 60
+    assert [path for path, _ in places if not _file(path)] == []
+    for path, names in places:
+        text = file.read_text("utf-8") if names and (file := _file(path)) else ""
+        for name in re.findall(r"\w+", names or ""):
+            assert re.search(rf"\b{name}\b", text), f"{path} has no {name}"
+
+
+def test_the_guide_is_short() -> None:
+    """A newcomer reads DEVELOPERS.md at one sitting."""
+    lines = GUIDE.splitlines()
+
+    assert len(lines) < LONGEST_GUIDE_LINES
+    assert [line for line in lines if len(line) > 120 and not line.startswith("|")] == []
 
 
 def test_help_starts_cheaply() -> None:

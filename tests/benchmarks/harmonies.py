@@ -10,6 +10,11 @@ are tones of the chord, for the chords made, for home all the way, and for the k
 the known chords hold less than 60 % of these notes they are not those of the voice that was read,
 and the tune is left out. The weights were tried on the tunes in ABC while they were chosen, so that
 these are no witnesses; the others are.
+
+Measured: of 4 tunes with chord signs (398 beats) 55 % of beats equal, 38 % with home all the way;
+of notes on a beat 74 % are chord tones, 39 % with home, 71 % with the known chords. Of 16 analysed
+chorales (965 beats) 33 % and 26 %; 75 %, 54 % and 94 %. Chorales change on every beat and these
+harmonies twice a bar, so theirs is a lower bound. Five scores were left out.
 """
 
 from __future__ import annotations
