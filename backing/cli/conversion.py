@@ -8,14 +8,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from backing.cli.progress import progress_bar
 from backing.cli.report import print_error, print_remark
 from backing.errors import BackingError, SettingsError
 from backing.out.files import make_folder
 from backing.out.tunes import WRITTEN, check_ending, read_tunes, write_tune
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from backing.chart.model import Chart
     from backing.errors import ScoreError
     from backing.scores.tune import Tune
@@ -82,14 +81,17 @@ def convert_all(request: Request) -> bool:
                 raise
             jobs.append(_Job(source, error))
     well = True
-    for path, job in _with_progress(_targets(request, jobs), len(jobs)):
-        try:
-            if isinstance(job.tune, BackingError):
-                raise job.tune
-            _convert(job.source, job.tune, path, request, tuple(inputs))
-        except BackingError as error:
-            well = False
-            print_error(error)
+    targets = _targets(request, jobs)
+    with progress_bar("converting", len(jobs), shown=len(jobs) >= _WORTH_A_BAR) as advance:
+        for path, job in targets:
+            try:
+                if isinstance(job.tune, BackingError):
+                    raise job.tune
+                _convert(job.source, job.tune, path, request, tuple(inputs))
+            except BackingError as error:
+                well = False
+                print_error(error)
+            advance()
     return well
 
 
@@ -148,20 +150,6 @@ class _Names:
 
 def _of(stem: str) -> str:
     return re.sub(r"[^A-Za-z0-9-]+", "-", stem).strip("-")[:60] or "tune"
-
-
-def _with_progress(jobs: list[tuple[Path, _Job]], number: int) -> Iterator[tuple[Path, _Job]]:
-    if number < _WORTH_A_BAR:
-        yield from jobs
-        return
-    from rich.console import Console
-    from rich.progress import Progress
-
-    with Progress(console=Console(stderr=True), transient=True) as progress:
-        bar = progress.add_task("converting", total=number)
-        for job in jobs:
-            yield job
-            progress.advance(bar)
 
 
 def _convert(

@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 import sys
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from backing.cli.progress import progress_bar
 from backing.cli.report import named, print_error, print_remark
 from backing.cli.together import ended_by_signals, together
 from backing.errors import BackingError, SettingsError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from backing.chart.model import Chart
     from backing.cli.options import TempoAndKey
     from backing.cli.recordings import Recordings
@@ -85,18 +84,14 @@ def render_all(jobs: list[Job]) -> None:
 
 def _render_together(jobs: list[Job]) -> bool:
     """Render jobs two at a time with a progress bar; return whether all went well."""
-    from rich.console import Console
-    from rich.progress import Progress
-
     well = True
     inputs = _all_inputs(jobs) if any(job.force for job in jobs) else ()
     with (
         together(_attempt, jobs) as outcomes,
-        Progress(console=Console(stderr=True), transient=True) as progress,
+        progress_bar("rendering", len(jobs)) as advance,
     ):
-        bar = progress.add_task("rendering", total=len(jobs))
         for job, outcome in zip(jobs, outcomes, strict=True):
-            progress.advance(bar)
+            advance()
             try:
                 if isinstance(outcome, BackingError):
                     raise outcome
@@ -223,7 +218,7 @@ def _recorded(
     for each in (*stems.values(), *beside):
         check_free(each, force=job.force, inputs=inputs, kind=_kind_of(each))
     midi = _with_progress(performance, alone=alone)
-    with waiting("recording", shown=alone):
+    with progress_bar("recording", shown=alone):
         tags = tags_of(performance, job.settings.seed)
         found = record(midi, kind, sound, tags, stems=bool(stems))
     own = ((stems[player], stem.getvalue()) for player, stem in found.stems.items())
@@ -273,25 +268,6 @@ def _line(job: Job, performance: Performance, *beside: Path) -> str:
 def _with_progress(performance: Performance, *, alone: bool) -> MidiTracks:
     from backing.out.midifile import midi_tracks
 
-    if not alone or performance.length < _WORTH_A_BAR:
-        return midi_tracks(performance)
-    from rich.console import Console
-    from rich.progress import Progress
-
-    with Progress(console=Console(stderr=True), transient=True) as progress:
-        bar = progress.add_task("arranging", total=performance.length)
-        return midi_tracks(performance, lambda: progress.advance(bar))
-
-
-@contextmanager
-def waiting(what: str, *, shown: bool) -> Iterator[None]:
-    """Show that something takes its time."""
-    if not shown:
-        yield
-        return
-    from rich.console import Console
-    from rich.progress import Progress
-
-    with Progress(console=Console(stderr=True), transient=True) as progress:
-        progress.add_task(what, total=None)
-        yield
+    shown = alone and performance.length >= _WORTH_A_BAR
+    with progress_bar("arranging", performance.length, shown=shown) as advance:
+        return midi_tracks(performance, advance)

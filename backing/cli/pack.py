@@ -207,9 +207,7 @@ def _make_together(todo: Sequence[tuple[Pack, Piece]], processes: int) -> set[st
 
     A fault that many files of a chart have is told once.
     """
-    from rich.console import Console
-    from rich.progress import Progress
-
+    from backing.cli.progress import progress_bar
     from backing.cli.together import together
 
     broken: dict[str, set[str]] = {}
@@ -218,9 +216,8 @@ def _make_together(todo: Sequence[tuple[Pack, Piece]], processes: int) -> set[st
     tasks = [(pack.plan, piece) for pack, piece in todo]
     with (
         together(_attempt, tasks, processes) as outcomes,
-        Progress(console=Console(stderr=True), transient=True) as progress,
+        progress_bar("making", len(todo)) as advance,
     ):
-        bar = progress.add_task("making", total=len(todo))
         for (pack, piece), outcome in zip(todo, outcomes, strict=True):
             if isinstance(outcome, BackingError):
                 told = broken.setdefault(pack.plan.source, set())
@@ -229,7 +226,7 @@ def _make_together(todo: Sequence[tuple[Pack, Piece]], processes: int) -> set[st
                 told.add(str(outcome))
             else:
                 pack.put(piece, outcome)
-            progress.advance(bar)
+            advance()
     return set(broken)
 
 

@@ -175,22 +175,19 @@ class _Sheets:
 
         A chart with faults is told, and then there is no book.
         """
-        from rich.console import Console
-        from rich.progress import Progress
-
+        from backing.cli.progress import progress_bar
         from backing.cli.report import print_error
         from backing.out.sheet.songbook import songbook
 
         sources = charts_of(named)
         sheets: list[Sheet] = []
-        with Progress(console=Console(stderr=True), transient=True) as progress:
-            bar = progress.add_task("laying out", total=2 * len(sources))
+        with progress_bar("laying out", 2 * len(sources)) as advance:
             for source in sources:
                 try:
                     sheets.append(self._sheet(source))
                 except BackingError as error:
                     print_error(error)
-                progress.advance(bar)
+                advance()
             if faulty := len(sources) - len(sheets):
                 raise SettingsError(
                     f"no songbook is made: correct or leave out {_counted(faulty, 'chart')}"
@@ -199,7 +196,7 @@ class _Sheets:
             self._check_free()
             if len(named) == 1 and is_folder(named[0]):
                 sheets.sort(key=lambda sheet: sheet.chart.title.casefold())
-            pages = songbook(sheets, self._look, lambda: progress.advance(bar))
+            pages = songbook(sheets, self._look, advance)
         line = f"{_counted(len(sheets), 'tune')}, {_counted(len(pages), 'page')}"
         return self._painted(pages, title_of(named, "Songbook"), ""), line
 
