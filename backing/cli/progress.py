@@ -1,4 +1,4 @@
-"""The progress bar of long work. Only a bar that is shown imports rich, so that help starts fast."""
+"""The progress bar of long work; rich is imported only for a bar that is shown."""
 
 from __future__ import annotations
 
