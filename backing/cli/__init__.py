@@ -9,14 +9,14 @@ import sys
 from contextlib import suppress
 
 _STOPPED = 130
-"""The exit code after Ctrl-C, as shells have it."""
+"""The exit code after Ctrl-C: 128 and the number of the signal, as in shells."""
 
 _NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO}
-"""What a device says that takes no more output."""
+"""The error codes of a device that takes no more output."""
 
 
 def main() -> None:
-    """Run the command line; a fault of the user's is a sentence and exit code 2."""
+    """Run the command line; print a user's error as a sentence and exit with 2."""
     from backing.errors import BackingError
 
     try:
@@ -33,7 +33,7 @@ def main() -> None:
     except KeyboardInterrupt:
         print("stopped", file=sys.stderr)
         sys.exit(_STOPPED)
-    except BrokenPipeError:  # the reader of our output has gone, as `head` does
+    except BrokenPipeError:  # the reader of the output has ended, as `head` does
         _drop_output()
         sys.exit(1)
     except OSError as error:
@@ -55,20 +55,20 @@ def _run() -> None:
 
 
 def _show_any_sign() -> None:
-    """Show `?` for what a terminal cannot, instead of ending there."""
+    """Print `?` for a character that the terminal cannot show, instead of failing."""
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
 
 
 def _flush() -> None:
-    """Write what is held back, so that it fails here and not when Python ends."""
+    """Write buffered output, so that an error is raised here and not when Python exits."""
     if sys.stdout is not None:
         sys.stdout.flush()
 
 
 def _drop_output() -> None:
-    """Let the output that is still held back go nowhere."""
+    """Discard buffered output."""
     with suppress(OSError, ValueError):
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, sys.stdout.fileno())

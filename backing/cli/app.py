@@ -1,6 +1,6 @@
-"""The commands by name; a command is imported when it is called.
+"""The list of commands; the module of a command is imported when it is called.
 
-Help is plain text: without typer's coloured boxes it starts sooner and reads the same everywhere.
+Help is plain text: typer's coloured boxes would slow its start and differ between terminals.
 """
 
 from __future__ import annotations
@@ -14,25 +14,25 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 COMMANDS: Mapping[str, str] = {
-    "check": "Check charts: form, bars, length, every fault.",
+    "check": "Check charts: every fault; form, bars and length.",
     "show": "Show charts, in any key, in letters or numbers, with the shapes of their chords.",
     "shapes": "Show shapes that a hand can play, for chords or whole charts.",
     "sheet": "Write a chart as a sheet to read from, or several as a songbook.",
-    "tidy": "Align the bars of charts, change nothing else.",
+    "tidy": "Align the bars of charts; change nothing else.",
     "styles": "List the groove styles, their meters and tempi.",
-    "render": "Render charts to MIDI or sound files: bass, chop, drums, and the melody if any.",
+    "render": "Render charts to MIDI or sound files: bass, chop, drums, and the melody of a tune.",
     "pack": "Make a practice pack: sheet, MIDI, recordings at several tempi, loops, a page.",
     "play": "Play charts live and follow your commands.",
-    "stand": "Serve the page on the music stand: charts, and the band from the browser itself.",
+    "stand": "Serve a page for the music stand: your charts, and the band in the browser.",
     "convert": "Convert tunes between ABC, MusicXML and charts, with their melody.",
     "ports": "List the MIDI ports.",
     "pedal": "Show what the buttons of a pedal do, or assign them.",
 }
-"""Each command with the first sentence of its help, in the order of the help."""
+"""Each command with the first sentence of its help, in the order of `backing --help`."""
 
 
 class _Commands(TyperGroup):
-    """The commands; their names are known without importing them."""
+    """The group of all commands; it lists their names without importing them."""
 
     def __init__(self, **named: Any) -> None:
         super().__init__(**named)
@@ -40,13 +40,13 @@ class _Commands(TyperGroup):
         self.commands = names
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:
-        """Return a command, imported now; None when there is none of this name."""
+        """Import and return a command, or return None for an unknown name."""
         from backing.cli.command import command
 
         return command(cmd_name) if cmd_name in COMMANDS else None
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
-        """Write each command with its first sentence."""
+        """Write the list of commands into the help."""
         with formatter.section("Commands"):
             formatter.write_dl(list(COMMANDS.items()))
 
@@ -78,4 +78,4 @@ def _options(
         typer.Option("--version", callback=_print_version, is_eager=True, help="Show the version."),
     ] = False,
 ) -> None:
-    """Take the options that stand before the name of a command."""
+    """Read the options before the name of the command."""

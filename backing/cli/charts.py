@@ -1,4 +1,4 @@
-"""Charts that the command line names: files, folders of them, and sets."""
+"""The charts that a command is given: files, folders of charts, and sets."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 Charts = Annotated[
     list[str],
     Argument(
-        metavar="CHART...", help="Chart files, folders of them, or sets; - for standard input."
+        metavar="CHART...", help="Chart files, folders of charts, or sets; - for standard input."
     ),
 ]
 
@@ -25,12 +25,12 @@ STANDARD_INPUT = "-"
 
 
 def charts_of(named: Sequence[str], suffixes: tuple[str, ...] = (SUFFIX,)) -> list[str]:
-    """Return the charts that are named, each once.
+    """Return the charts of all arguments, each once.
 
     Args:
-        named: files, folders, whose charts come in the order of their names, and sets, whose
-            charts come in the set's order; "-" is standard input.
-        suffixes: how names of charts in folders end.
+        named: files; folders, whose charts come in the order of their names; and sets, whose
+            charts come in the set's order. "-" is standard input.
+        suffixes: the endings of the names of charts in folders.
 
     Raises:
         BackingError: for a folder or a set without charts, or a set that cannot be read.
@@ -45,33 +45,33 @@ def _charts_in(name: str, suffixes: tuple[str, ...]) -> list[str]:
         paths = (path for path in sorted(Path(name).iterdir()) if path.suffix in suffixes)
         if not (found := [str(path) for path in paths]):
             raise SettingsError(
-                f"{name} has no charts in it: their names end in {' or '.join(suffixes)}"
+                f"no charts in the folder {name}: their names end in {' or '.join(suffixes)}"
             )
         return found
     return load_set(name) if is_set(name) else [name]
 
 
 def is_folder(name: str) -> bool:
-    """Return whether a folder is named."""
+    """Return whether an argument is a folder."""
     from backing import reading
 
     return name != STANDARD_INPUT and reading.is_folder(name)
 
 
 def is_set(name: str) -> bool:
-    """Return whether a set is named."""
+    """Return whether an argument is a set."""
     from backing.chart.sets import SET
 
     return name.lower().endswith(SET)
 
 
 def are_several(named: Sequence[str]) -> bool:
-    """Return whether several charts are meant, though there may be one."""
+    """Return whether the arguments may name several charts: two of them, a folder or a set."""
     return len(named) > 1 or is_folder(named[0]) or is_set(named[0])
 
 
 def title_of(named: Sequence[str], usual: str) -> str:
-    """Return the name of the folder or the set that is named; the usual one for several names."""
+    """Return the name of the only folder, set or chart; the usual title for several arguments."""
     if len(named) > 1:
         return usual
     return Path(named[0]).resolve().name if is_folder(named[0]) else Path(named[0]).stem
@@ -80,12 +80,12 @@ def title_of(named: Sequence[str], usual: str) -> str:
 def for_each(
     charts: Sequence[str], work: Callable[[str], None], then: Callable[[], None] = lambda: None
 ) -> None:
-    """Do work on each chart; faults of one are told, and the exit code is 2 after the others.
+    """Call a function for each chart, report errors, and exit with 2 at the end if there were any.
 
     Args:
         charts: the charts.
-        work: what is done.
-        then: is called after the last one.
+        work: the function for each chart.
+        then: called after the last chart, before the exit.
     """
     from backing.cli.report import named, print_error
 

@@ -1,4 +1,4 @@
-"""`backing check`: faults of charts, their form and length."""
+"""`backing check`: report the faults of charts, their form and length."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ EXAMPLE = "backing check demos/quarry-hill.chart"
 
 
 def run(charts: Charts) -> None:
-    """Check charts: form, bars, length, every fault."""
+    """Check charts: every fault; form, bars and length."""
     for_each(charts_of(charts), _check)
 
 
@@ -33,7 +33,7 @@ def _check(source: str) -> None:
 
 
 def summary(source: str, performance: Performance) -> Iterator[str]:
-    """Yield the lines that describe a chart without faults."""
+    """Yield lines that describe a chart: key, form, length, range of the melody, parts."""
     from backing.chart.sequence import length_in_bars
 
     chart = performance.chart

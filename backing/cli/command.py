@@ -1,4 +1,4 @@
-"""One command for the command line, made from its module."""
+"""Makes a command of the command line from its module."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ if TYPE_CHECKING:
 
 
 class _Argument(TyperArgument):
-    """An argument whose help says no more than its name and what it is."""
+    """An argument whose help has its name and what it is, and nothing else."""
 
     def get_usage_pieces(self, ctx: Any) -> list[str]:
-        """Return the name as the usage line has it."""
+        """Return the name for the line of usage."""
         name = self.metavar or self.name or ""
         return [name if self.required else f"[{name}]"]
 
@@ -30,10 +30,10 @@ class _Argument(TyperArgument):
 
 
 class _Option(TyperOption):
-    """An option that is also understood by its former name, which the help does not show."""
+    """An option that also works by its former name, which is not in the help."""
 
     def add_to_parser(self, parser: Any, ctx: Any) -> None:
-        """Let the parser know all names."""
+        """Add the option with all its names to the parser."""
         shown = self.opts
         self.opts = [*shown, *(ALIASES[name] for name in shown if name in ALIASES)]
         super().add_to_parser(parser, ctx)
@@ -41,7 +41,7 @@ class _Option(TyperOption):
 
 
 class _Command(TyperCommand):
-    """A command with such arguments and options."""
+    """A command with arguments and options of these two classes."""
 
     def __init__(self, *args: Any, **named: Any) -> None:
         super().__init__(*args, **named)
@@ -62,7 +62,7 @@ def command(name: str) -> Any:
 
 
 def _stoppable(run: Callable[..., None]) -> Callable[..., None]:
-    """Return the command, ended by Ctrl-C as `main` expects it, whatever typer makes of it."""
+    """Return a function that runs a command and exits with 130 on Ctrl-C."""
 
     @wraps(run)
     def stoppable(**given: Any) -> None:

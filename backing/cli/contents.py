@@ -1,4 +1,4 @@
-"""The group of options that say what is in a practice pack."""
+"""The group of options for the contents of a practice pack."""
 
 from __future__ import annotations
 
@@ -21,28 +21,30 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Contents(Group):
-    """Which files a pack has."""
+    """Which files a practice pack has."""
 
     tempi: Annotated[
         str | None,
-        typer.Option(metavar="A,B,...", help="Tempi. [60, 75, 90, 100 % of the chart's]"),
+        typer.Option(metavar="A,B,...", help="Tempi to record. [60, 75, 90, 100 % of the chart's]"),
     ] = None
-    keys: Annotated[str | None, typer.Option(metavar="K,L,...", help="Keys. [the chart's]")] = None
+    keys: Annotated[
+        str | None, typer.Option(metavar="K,L,...", help="Keys, such as E,G. [the chart's]")
+    ] = None
     minus: Annotated[
         str,
-        typer.Option(metavar="PLAYERS", help="Record also without each of these; or none."),
+        typer.Option(metavar="PLAYERS", help="Also record without each of these; or none."),
     ] = "chop,lead"
     parts: Annotated[
-        str | None, typer.Option(metavar="A,B,...", help="Parts to loop, or none. [all]")
+        str | None, typer.Option(metavar="A,B,...", help="Parts to loop; or none. [all]")
     ] = None
     ending: Annotated[
-        str, typer.Option("--format", metavar="NAME", help="mp3, ogg, flac or wav.")
+        str, typer.Option("--format", metavar="NAME", help="Sound files: mp3, ogg, flac or wav.")
     ] = "mp3"
 
     def request(
         self, take: options.Take, fretting: Fretting, sound: Sound, *, left: bool
     ) -> PackSettings:
-        """Return what a pack is to have.
+        """Return the settings of a pack.
 
         Raises:
             BackingError: when a text cannot be read, or a value is outside its range.

@@ -1,4 +1,4 @@
-"""Tunes in one notation become files in another."""
+"""Conversion of the tunes of some files, each into a file of its own."""
 
 from __future__ import annotations
 
@@ -20,24 +20,24 @@ if TYPE_CHECKING:
     from backing.scores.tune import Tune
 
 _WORTH_A_BAR = 20
-"""Tunes from which on a file is worth a progress bar."""
+"""The number of tunes from which a progress bar is shown."""
 
 _SAY_HARMONISE = (
-    "it has no chords: the band rests (N.C.); --harmonise gives it plain ones of its key"
+    "it has no chords, so the band rests (N.C.); use --harmonise to add plain chords of its key"
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """What is to be converted.
+    """What to convert.
 
     Attributes:
-        sources: the files that are read.
-        target: the file that is written, or a folder.
-        ending: how the names of files in a folder end.
+        sources: the files to read.
+        target: the file to write, or a folder.
+        ending: the ending of the names of files in a folder, with its dot.
         tune: which tune of the file, from 1; None for all.
-        harmonise: whether a tune without chords is given some.
-        force: whether files that are there are replaced.
+        harmonise: whether to add chords to a tune without chords.
+        force: whether to overwrite existing files.
     """
 
     sources: list[str]
@@ -50,11 +50,11 @@ class Request:
 
 @dataclass(frozen=True, slots=True)
 class _Job:
-    """A tune to be written.
+    """A tune to write.
 
     Attributes:
-        source: the file it is of.
-        tune: the tune, or why it cannot be read.
+        source: the file that it comes from.
+        tune: the tune, or the error for which it cannot be read.
     """
 
     source: str
@@ -62,9 +62,9 @@ class _Job:
 
 
 def convert_all(request: Request) -> bool:
-    """Convert every tune of every file; return whether all went well.
+    """Convert every tune of every file; return whether there were no errors.
 
-    A tune or a file that cannot be read does not stop the others.
+    A tune or a file that cannot be read is reported and does not stop the others.
 
     Raises:
         BackingError: when the target or the options do not fit, or the only file cannot be read.
@@ -110,7 +110,7 @@ def _count(number: int) -> str:
 
 
 def _targets(request: Request, jobs: list[_Job]) -> list[tuple[Path, _Job]]:
-    """Return the file of every tune: the one that is named, or one named after each title."""
+    """Return each tune with its file: the target, or a file in it named after the title."""
     target = Path(request.target)
     if not _names_folder(request.target):
         check_ending(request.target, WRITTEN, "written")
@@ -130,7 +130,7 @@ def _names_folder(target: str) -> bool:
 
 
 class _Names:
-    """Names files after titles, each once."""
+    """Gives each tune a file name of its own, made from its title."""
 
     def __init__(self) -> None:
         self._given: set[str] = set()

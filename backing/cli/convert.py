@@ -1,4 +1,4 @@
-"""`backing convert`: other people's notation in, and ours out."""
+"""`backing convert`: convert tunes between notations."""
 
 from __future__ import annotations
 
@@ -28,14 +28,17 @@ def run(
     ],
     ending: Annotated[
         str,
-        typer.Option("--format", metavar="NAME", help="In a folder: chart, abc, musicxml or mxl."),
+        typer.Option(
+            "--format", metavar="NAME", help="Files in a folder: chart, abc, musicxml, mxl."
+        ),
     ] = "chart",
     tune: Annotated[
-        str | None, typer.Option("--tune", metavar="N", help="Only the Nth tune of the file.")
+        str | None,
+        typer.Option("--tune", metavar="N", help="Convert only the Nth tune of the file."),
     ] = None,
     harmonise: Annotated[
         bool,
-        typer.Option("--harmonise", help="Give tunes without chords plain chords of their key."),
+        typer.Option("--harmonise", help="Add plain chords to tunes without chords."),
     ] = False,
     force: options.Force = False,
 ) -> None:

@@ -1,4 +1,4 @@
-"""The group of options for fretted chords."""
+"""The group of options for the fingering of chords."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ Left = Annotated[bool, Option("--left", help="Draw the shapes for a left-handed 
 
 @dataclass(frozen=True, slots=True)
 class Fretting(Group):
-    """How chords are fretted."""
+    """How chords are fingered."""
 
     instrument: Annotated[
         str | None,
@@ -28,7 +28,7 @@ class Fretting(Group):
     ] = None
     voicing: Annotated[
         str | None,
-        Option("--voicing", metavar="NAME", help="Chord shapes: easy, full, swing. [the style's]"),
+        Option("--voicing", metavar="NAME", help="Shapes: easy, full or swing. [the style's]"),
     ] = None
     reach: Annotated[str, Option(metavar="MM", help="Widest stretch; 70 for a small hand.")] = "100"
     strings: Annotated[
@@ -37,27 +37,29 @@ class Fretting(Group):
     frets: Annotated[
         str | None, Option(metavar="LOW-HIGH", help="Frets to use, such as 1-7. [all]")
     ] = None
-    capo: Annotated[str, Option(metavar="FRET", help="Capo; frets count from there.")] = "0"
-    no_barre: Annotated[bool, Option("--no-barre", help="No finger presses several strings.")] = (
-        False
+    capo: Annotated[str, Option(metavar="FRET", help="Capo at this fret; frets count from it.")] = (
+        "0"
     )
+    no_barre: Annotated[
+        bool, Option("--no-barre", help="Allow no barre (one finger on several strings).")
+    ] = False
     open: Annotated[bool, Option("--open", help="Allow open strings.")] = False
     rootless: Annotated[bool, Option("--rootless", help="Allow shapes without the root.")] = False
 
     def check(self) -> None:
-        """Refuse what cannot be fretted.
+        """Check the options.
 
         Raises:
-            SettingsError: when a text cannot be read, or no hand or instrument is like that.
+            SettingsError: when a text cannot be read, or a value is outside its range.
         """
         if self.words():
             self.request()
 
     def request(self) -> FrettingSettings:
-        """Return what is asked of shapes.
+        """Return the settings of instrument, hand and shapes.
 
         Raises:
-            SettingsError: when a text cannot be read, or no hand or instrument is like that.
+            SettingsError: when a text cannot be read, or a value is outside its range.
         """
         from backing.fretboard.fretting import FrettingSettings
         from backing.fretboard.hand import Hand

@@ -1,4 +1,4 @@
-"""Groups of options: declared once as data, read from the command line, printed back as words.
+"""Groups of options: declared as data, read from the command line, written back as words.
 
 A group is a frozen dataclass of texts and flags. Each field's annotation carries its typer option,
 and its default is the option's. A command names its groups as parameters; the default of such a
@@ -21,14 +21,14 @@ class Group:
     __slots__ = ()
 
     def check(self) -> None:
-        """Refuse texts that cannot be read.
+        """Check the values of the options.
 
         Raises:
-            SettingsError: when there is one.
+            SettingsError: when a text cannot be read or is not allowed.
         """
 
     def words(self, usual: Group | None = None) -> tuple[str, ...]:
-        """Return what to type for the values that differ from the usual ones.
+        """Return the words to type for the values that differ from the usual ones.
 
         Args:
             usual: the defaults of a command; None for those of the group.
@@ -62,7 +62,8 @@ def _option(name: str, hint: Any) -> str:
 def spread(run: Callable[..., None]) -> Callable[..., None]:
     """Return a command whose signature has a parameter for each option of its groups.
 
-    The groups are put together again, and checked in the order of the signature, before it runs.
+    When it is called, it makes the groups from their options, checks them in the order of the
+    signature, and runs.
     """
     groups: dict[str, type[Group]] = {}
     parameters: list[Parameter] = []

@@ -1,4 +1,4 @@
-"""Rendering charts, one or many, two at a time."""
+"""Renders charts to files, several of them two at a time."""
 
 from __future__ import annotations
 
@@ -24,26 +24,26 @@ if TYPE_CHECKING:
     from backing.performance.settings import Settings
 
 MOST_BARS = 6_000
-"""The most bars that are rendered into one file: some hours of music."""
+"""The most bars in one file: some hours of music."""
 
 _TOO_QUIET_LU = 0.5
-"""How far below the usual loudness a recording may stay without a remark."""
+"""How far below the usual loudness a recording may be without a remark, in LU."""
 
 _WORTH_A_BAR = 500
-"""Bars from which on one file is worth a progress bar."""
+"""The number of bars from which a progress bar is shown for one file."""
 
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """One chart to be rendered.
+    """One chart to render.
 
     Attributes:
         source: the chart file, or "-".
         target: the MIDI or sound file; None for MIDI on standard output.
-        settings: how the band plays.
-        tempo_and_key: in which tempo and key.
-        sound: how a sound file sounds, and what is written with it.
-        force: whether a file that is there is replaced.
+        settings: the settings of the performance.
+        tempo_and_key: its tempo and key.
+        sound: the settings of a sound file, and which files are written beside it.
+        force: whether to overwrite existing files.
 
     """
 
@@ -57,12 +57,12 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class Take:
-    """What came of a job.
+    """The result of a job.
 
     Attributes:
-        files: the bytes of every file; None for standard output.
-        line: what to say about it.
-        remarks: what is no fault but worth knowing.
+        files: pairs of (file, its bytes); None for standard output.
+        line: a line that describes it.
+        remarks: what is worth knowing, but not an error.
         inputs: the files that it was made from.
 
     """
@@ -74,7 +74,7 @@ class Take:
 
 
 def render_all(jobs: list[Job]) -> None:
-    """Render every job; a bad chart does not stop the others, but the exit code is then 2."""
+    """Render every job; report errors, go on, and exit with 2 at the end if there were any."""
     with ended_by_signals():
         if len(jobs) == 1:
             _keep(jobs[0], compose(jobs[0], alone=True))
@@ -83,7 +83,7 @@ def render_all(jobs: list[Job]) -> None:
 
 
 def _render_together(jobs: list[Job]) -> bool:
-    """Render jobs two at a time with a progress bar; return whether all went well."""
+    """Render jobs two at a time with a progress bar; return whether there were no errors."""
     well = True
     inputs = _all_inputs(jobs) if any(job.force for job in jobs) else ()
     with (
@@ -103,13 +103,13 @@ def _render_together(jobs: list[Job]) -> bool:
 
 
 def _all_inputs(jobs: list[Job]) -> tuple[Path, ...]:
-    """Return the charts of all jobs and their melodies, which may have the names of other files."""
+    """Return the charts of all jobs and their melodies, which no job may overwrite."""
     from backing.chart.read import load_chart
     from backing.out.inputs import inputs_of
 
     found: list[Path] = []
     for job in jobs:
-        with suppress(BackingError):  # it is told when its turn comes
+        with suppress(BackingError):  # the job itself reports it
             found += inputs_of(job.source, load_chart(job.source))
     return tuple(found)
 
@@ -122,7 +122,7 @@ def _attempt(job: Job) -> Take | BackingError:
 
 
 def _keep(job: Job, take: Take) -> None:
-    """Write the file of a job and say what it is; files are written by this process alone."""
+    """Write the files of a job and print what they are; only this process writes files."""
     from backing.out.files import write_file, write_output
 
     for target, data in take.files:
@@ -137,14 +137,14 @@ def _keep(job: Job, take: Take) -> None:
 
 
 def compose(job: Job, *, alone: bool = False) -> Take:
-    """Return what a job makes, nothing of it written yet.
+    """Return the result of a job; write nothing.
 
     Args:
-        job: what to do.
-        alone: whether a long file may show its own progress bar.
+        job: what to render.
+        alone: whether it is the only job, which shows its own progress bar.
 
     Raises:
-        BackingError: when the chart, the settings or the name of the file will not do.
+        BackingError: when the chart has faults, or the settings or the name of the file do not fit.
 
     """
     from backing.out.files import check_free
@@ -181,14 +181,14 @@ def _inputs(job: Job, chart: Chart) -> tuple[Path, ...]:
 
 
 def _kind_of(target: Path) -> FileKind | None:
-    """Return which kind of file is written; None for sound, whose ending says which."""
+    """Return MIDI as the kind of a file to write; None for a sound file."""
     from backing.out.formats import MIDI
 
     return None if _sound_format(target) else MIDI
 
 
 def _sound_format(target: Path | None) -> Format | None:
-    """Return which sound file a target is, or None for a MIDI file."""
+    """Return the format of a sound file, or None for a MIDI file."""
     from backing.out.formats import format_of
 
     return format_of(target.suffix) if target else None
@@ -202,7 +202,7 @@ def _recorded(
     *,
     alone: bool,
 ) -> Take:
-    """Return a take that is sound, with each player's file and the MIDI file where asked for."""
+    """Return a recording, with each player's sound file and the MIDI file if requested."""
     from backing.out.audio import record
     from backing.out.files import check_free, make_folder
     from backing.out.formats import MIDI_ENDINGS
@@ -225,8 +225,8 @@ def _recorded(
     remarks = _remarks(job, performance)
     if found.lufs < TARGET_LUFS - _TOO_QUIET_LU:
         remarks += (
-            f"{job.source}: {found.lufs:.1f} LUFS is as loud as its peaks allow; "
-            f"{TARGET_LUFS:g} is usual",
+            f"{job.source}: {found.lufs:.1f} LUFS, as loud as its peaks allow; "
+            f"usually {TARGET_LUFS:g}",
         )
     line = f"{_line(job, performance, *beside)}, {found.lufs:.1f} LUFS"
     files = ((target, found.mix.getvalue()), *own, *((each, midi.file()) for each in beside))
@@ -238,7 +238,7 @@ def _remarks(job: Job, performance: Performance) -> tuple[str, ...]:
 
 
 def _performance(chart: Chart, job: Job) -> Performance:
-    """Return the performance of a chart that the job asks for."""
+    """Return the performance of a job."""
     from backing.performance.performance import Performance
 
     chart = job.tempo_and_key.applied(chart)
@@ -248,13 +248,13 @@ def _performance(chart: Chart, job: Job) -> Performance:
         most = max(MOST_BARS * choruses // bars, 1)
         raise SettingsError(
             f"{choruses} choruses would be {bars:,} bars: at most {MOST_BARS:,} are rendered into "
-            f"one file; ask for about {most} choruses"
+            f"one file; use about --choruses {most}"
         )
     return performance
 
 
 def _line(job: Job, performance: Performance, *beside: Path) -> str:
-    """Return what was made, where it is, and how long it lasts."""
+    """Return a line with the files, the tune, its key, style, tempo and length."""
     chart, choruses = performance.chart, job.settings.choruses
     minutes, seconds = divmod(round(performance.tempo.seconds()), 60)
     files = " and ".join(map(str, (job.target or "standard output", *beside)))

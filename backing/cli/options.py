@@ -1,4 +1,4 @@
-"""The groups of options that several commands have."""
+"""Groups of options that several commands share."""
 
 from __future__ import annotations
 
@@ -23,21 +23,23 @@ if TYPE_CHECKING:
 
 Style = Annotated[
     str | None,
-    Option("--style", "-s", metavar="NAME", help="Groove, see backing styles; or ./mine.toml."),
+    Option(
+        "--style", "-s", metavar="NAME", help="Groove: a name (see backing styles) or ./mine.toml."
+    ),
 ]
-Numbers = Annotated[bool, Option("--numbers", help="Chords as numbers of the key: 1 4 57.")]
-Roman = Annotated[bool, Option("--roman", help="Chords as Roman numerals: I IV V7.")]
-Force = Annotated[bool, Option("--force", help="Replace files that exist.")]
+Numbers = Annotated[bool, Option("--numbers", help="Write chords as numbers of the key: 1 4 57.")]
+Roman = Annotated[bool, Option("--roman", help="Write chords as Roman numerals: I IV V7.")]
+Force = Annotated[bool, Option("--force", help="Overwrite existing files.")]
 
 ALIASES = {"--take": "--seed", "--voicing": "--level"}
-"""Options with their former names, which work without being shown in the help."""
+"""Options by their former names, which still work but are not in the help."""
 
 
 def spelling(*, numbers: bool, roman: bool) -> Spell:
-    """Return how chords are written.
+    """Return the function that writes chords as letters, numbers or Roman numerals.
 
     Raises:
-        SettingsError: for both ways at once.
+        SettingsError: when both numbers and Roman numerals are asked for.
     """
     from backing.harmony.numbers import letter_text, number_text, roman_text
 
@@ -54,34 +56,34 @@ class Take(Group):
     choruses: Annotated[
         str | None, Option("--choruses", "-n", metavar="N", help="Times round the form.")
     ] = "3"
-    take: Annotated[str, Option("--take", metavar="N", help="Another number varies the notes.")] = (
-        "1"
-    )
+    take: Annotated[
+        str, Option("--take", metavar="N", help="Take: each number plays other notes.")
+    ] = "1"
     count_in: Annotated[
-        str | None, Option(metavar="BARS", help="Bars of count-in. [the chart's, or 1 or 2]")
+        str | None, Option(metavar="BARS", help="Bars of count-in. [the chart's; else 1 or 2]")
     ] = None
     looseness: Annotated[str, Option(metavar="X", help="Timing: 0 exact, 1 natural, 2 loose.")] = (
         "1.0"
     )
     only: Annotated[
-        str | None, Option(metavar="PLAYERS", help="Only these play, such as bass,drums.")
+        str | None, Option(metavar="PLAYERS", help="Play only these, such as bass,drums.")
     ] = None
     without: Annotated[
-        str | None, Option(metavar="PLAYERS", help="These do not play, such as chop.")
+        str | None, Option(metavar="PLAYERS", help="Leave these out, such as chop.")
     ] = None
     called: Annotated[
         str | None,
-        Option("--with", metavar="PLAYERS", help="These play even if the style leaves them out."),
+        Option("--with", metavar="PLAYERS", help="Add these where the style leaves them out."),
     ] = None
     lead: Annotated[
-        str, Option(metavar="WHEN", help="When the melody plays: always, first, other.")
+        str, Option(metavar="WHEN", help="Choruses with melody: always, first, other.")
     ] = "always"
     lead_octave: Annotated[
         bool, Option("--lead-octave", help="Double the melody at the octave.")
     ] = False
 
     def settings(self, fretting: FrettingSettings | None = None) -> Settings:
-        """Return the settings.
+        """Return the settings of a performance.
 
         Raises:
             SettingsError: when a text cannot be read, or a value is outside its range.
@@ -115,7 +117,7 @@ class Take(Group):
         if self.without is not None:
             raise SettingsError("use --only or --without, not both")
         if not (found := values.players(self.only)):
-            raise SettingsError(f"--only names nobody: choose from {', '.join(Player)}")
+            raise SettingsError(f"--only names no player: choose from {', '.join(Player)}")
         return found
 
 
@@ -125,16 +127,18 @@ class Key(Group):
 
     key: Annotated[
         str | None,
-        Option("--key", "-k", metavar="KEY", help="Key, such as Bb or F#m. [the chart's]"),
+        Option("--key", "-k", metavar="KEY", help="Transpose to a key, such as Bb or F#m."),
     ] = None
-    transpose: Annotated[str, Option(metavar="N", help="Semitones higher; lower for -N.")] = "0"
+    transpose: Annotated[
+        str, Option(metavar="N", help="Transpose up N semitones; -N for down.")
+    ] = "0"
 
     @property
     def semitones(self) -> int:
-        """How much higher.
+        """Semitones to transpose up; negative for down.
 
         Raises:
-            SettingsError: when it is no whole number, or a key is named, too.
+            SettingsError: when it is no whole number, or a key is given too.
         """
         found = values.whole_number("--transpose", self.transpose)
         if self.key and found:
@@ -142,20 +146,20 @@ class Key(Group):
         return found
 
     def check(self) -> None:
-        """Refuse a transposition that cannot be.
+        """Check the transposition.
 
         Raises:
-            SettingsError: when it is no whole number, or a key is named, too.
+            SettingsError: when it is no whole number, or a key is given too.
         """
         _ = self.semitones
 
     @property
     def moves(self) -> bool:
-        """Whether a chart is put into another key."""
+        """Whether a key or a transposition is given."""
         return bool(self.key or self.semitones)
 
     def applied(self, chart: Chart) -> Chart:
-        """Return a chart in this key.
+        """Return the chart in this key.
 
         Raises:
             SettingsError: when the key does not fit the chart.
@@ -171,12 +175,17 @@ class TempoAndKey(Key):
 
     tempo: Annotated[
         str | None,
-        Option("--tempo", "-t", metavar="BPM", help="Beats a minute, or half=116. [the chart's]"),
+        Option(
+            "--tempo",
+            "-t",
+            metavar="BPM",
+            help="Beats a minute; or such as half=116. [the chart's]",
+        ),
     ] = None
 
     @property
     def written(self) -> WrittenTempo | None:
-        """The tempo as it is written.
+        """The tempo as the user wrote it; None for the chart's.
 
         Raises:
             SettingsError: when it cannot be read.
@@ -184,18 +193,18 @@ class TempoAndKey(Key):
         return values.tempo(self.tempo)
 
     def check(self) -> None:
-        """Refuse a tempo or a transposition that cannot be.
+        """Check the tempo and the transposition.
 
         Raises:
-            SettingsError: when one of them cannot be read, or key and transposition are given.
+            SettingsError: when one of them cannot be read, or both --key and --transpose are given.
         """
         _ = self.semitones, self.written
 
     def at_tempo(self, settings: Settings, chart: Chart) -> Settings:
-        """Return settings at this tempo, if there is one.
+        """Return the settings, with this tempo if one is given.
 
         Raises:
-            SettingsError: when the band does not play so slowly or fast.
+            SettingsError: when the tempo is outside the range of the band.
         """
         written = self.written
         return replace(settings, bpm=quarter_bpm(written, chart)) if written else settings
@@ -205,7 +214,7 @@ def quarter_bpm(tempo: WrittenTempo, chart: Chart) -> float:
     """Return a tempo in quarter notes a minute; a bare number counts the chart's beat.
 
     Raises:
-        SettingsError: when the band does not play so slowly or fast.
+        SettingsError: when the tempo is outside the range of the band.
     """
     try:
         return tempo.counted_in(chart.tempo_unit).quarter_bpm
@@ -214,9 +223,9 @@ def quarter_bpm(tempo: WrittenTempo, chart: Chart) -> float:
 
 
 def counted(tempi: Iterable[WrittenTempo], chart: Chart) -> list[float]:
-    """Return tempi in the note that a chart counts.
+    """Return tempi in the note that a chart counts, a minute.
 
     Raises:
-        SettingsError: when the band does not play so slowly or fast.
+        SettingsError: when a tempo is outside the range of the band.
     """
     return [chart.counted(quarter_bpm(each, chart)).bpm for each in tempi]

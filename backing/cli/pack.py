@@ -1,4 +1,4 @@
-"""`backing pack`: what a student takes home, as a folder or one file."""
+"""`backing pack`: practice packs, as a folder or one .zip file."""
 
 from __future__ import annotations
 
@@ -46,9 +46,11 @@ def run(
     fretting: Fretting,
     left: Left = False,
     sound: Sound,
-    processes: Annotated[str, typer.Option(metavar="N", help="Files made at the same time.")] = "2",
+    processes: Annotated[
+        str, typer.Option(metavar="N", help="How many files are made at a time.")
+    ] = "2",
     list_jobs: Annotated[
-        bool, typer.Option("--list-jobs", help="Only print the command that makes each file.")
+        bool, typer.Option("--list-jobs", help="Print the command for each file; make nothing.")
     ] = False,
     job: Annotated[
         str | None, typer.Option(metavar="FILE", help="Make only this file of the pack.")
@@ -119,7 +121,9 @@ def _print_jobs(order: _Order) -> None:
     from backing.packs.build import is_zip, planned
 
     if is_zip(order.output):
-        raise SettingsError("jobs make files in a folder: name one, such as -o packs/")
+        raise SettingsError(
+            "--list-jobs needs a folder, not a .zip file: name one, such as -o packs/"
+        )
     for source, place in order.places():
         for piece in planned(source, order.wish).pieces:
             print(order.command(source, order.output / place, piece.name))
@@ -244,8 +248,8 @@ def _report(order: _Order, folder: Folder, ending: str) -> None:
     for pack in folder.packs:
         if others := pack.others():
             print_remark(
-                f"{pack.records.folder}: {len(others)} files of an earlier pack stay, such as "
-                f"{others[0]}; delete those that you do not want"
+                f"{pack.records.folder}: {len(others)} files of an earlier pack are kept, such "
+                f"as {others[0]}; delete those that you do not want"
             )
     there = sum(len(pack.plan.pieces) for pack in folder.packs) - len(folder.todo)
-    print(f"{order.output}: {len(folder.todo)} files made, {there} were there{ending}")
+    print(f"{order.output}: {len(folder.todo)} files made, {there} up to date{ending}")

@@ -1,4 +1,4 @@
-"""`backing pedal`: which button says what."""
+"""`backing pedal`: the commands of a pedal's buttons."""
 
 from __future__ import annotations
 
@@ -11,10 +11,11 @@ EXAMPLE = "backing pedal FS-1 --learn"
 
 def run(
     port: Annotated[
-        str, typer.Argument(metavar="PORT", help="The pedal's MIDI input, or a part of its name.")
+        str,
+        typer.Argument(metavar="PORT", help="The pedal's MIDI input: its name or a part of it."),
     ] = "",
     learn: Annotated[
-        bool, typer.Option("--learn", help="Press a button, then type its command.")
+        bool, typer.Option("--learn", help="Assign: press a button, then type its command.")
     ] = False,
 ) -> None:
     """Show what the buttons of a pedal do, or assign them."""
@@ -31,9 +32,9 @@ def run(
 
 
 def _learn(port: str, buttons: dict[str, str]) -> None:
-    """Let the user press and assign until an empty line; the file is written after each.
+    """Assign commands to buttons until an empty line; write the file after each one.
 
-    A line that is no command is told, and the next press is waited for.
+    A line that is not a command is reported and assigned to nothing.
     """
     import queue
 
@@ -56,13 +57,13 @@ def _learn(port: str, buttons: dict[str, str]) -> None:
     pedal = InputPort(port, take)
     path = mapping_file()
     make_folder(path.parent)
-    print("a button says one of these:")
+    print("commands for a button:")
     print(*(f"  {command.help}" for command in COMMANDS.values()), sep="\n")
     try:
         while True:
             print("press a button, or Ctrl-C when done ...", flush=True)
             button = pressed.get()
-            line = _typed(f"command of {button}: ")
+            line = _typed(f"command for {button}: ")
             if not line:
                 return
             wished = {**buttons, button: line}
@@ -80,7 +81,7 @@ def _learn(port: str, buttons: dict[str, str]) -> None:
 
 
 def _typed(prompt: str) -> str:
-    """Return a line that is typed; nothing at the end of the input."""
+    """Return the line that the user types; "" at the end of the input."""
     try:
         return input(prompt).strip()
     except EOFError:

@@ -1,4 +1,4 @@
-"""`backing play`: the band, now."""
+"""`backing play`: play charts live."""
 
 from __future__ import annotations
 
@@ -26,33 +26,36 @@ ENDLESS = options.Take(choruses=None)
 
 @dataclass(frozen=True, slots=True)
 class Device(Group):
-    """Where the band sounds."""
+    """The output of the band: a MIDI port or a synthesizer."""
 
     port: Annotated[
-        str, typer.Option("--port", "-p", metavar="NAME", help="MIDI port, or a part of its name.")
+        str,
+        typer.Option(
+            "--port", "-p", metavar="NAME", help="MIDI port: its name or a part of it. [the first]"
+        ),
     ] = ""
     virtual: Annotated[
         str | None,
-        typer.Option(metavar="NAME", help="Open a MIDI port of this name to connect to."),
+        typer.Option(metavar="NAME", help="Open a MIDI port of this name for others."),
     ] = None
     synth: Annotated[
-        bool, typer.Option("--synth", help="Play through FluidSynth's library, without a port.")
+        bool, typer.Option("--synth", help="Play through FluidSynth, without a MIDI port.")
     ] = False
 
     def check(self) -> None:
-        """Refuse two places at once.
+        """Refuse two outputs at once.
 
         Raises:
             SettingsError: when more than one is named.
         """
         if sum(map(bool, (self.port, self.virtual, self.synth))) > 1:
-            raise SettingsError("use one of --port, --virtual and --synth")
+            raise SettingsError("use only one of --port, --virtual and --synth")
 
     def output(self) -> Output:
-        """Return the open output.
+        """Open and return the output.
 
         Raises:
-            BackingError: when there is none of this name, or none at all.
+            BackingError: when no output has this name, or there is none at all.
         """
         if self.synth:
             from backing.out.synth import Synth
@@ -69,7 +72,7 @@ class Device(Group):
 
 
 def _synth_instead(error: Exception) -> Output:
-    """Return FluidSynth's library when there is no port, or say what to do."""
+    """Return FluidSynth as the output, or raise a `PortError` that names both problems."""
     from backing.out.port import PortError
     from backing.out.synth import Synth
 
@@ -81,34 +84,36 @@ def _synth_instead(error: Exception) -> Output:
 
 @dataclass(frozen=True, slots=True)
 class Practice(Group):
-    """How to practise."""
+    """What to practise: a loop, a tempo ladder, bars without the band."""
 
     loop: Annotated[
-        str | None, typer.Option(metavar="BARS", help="Go round A, A 2, A-B or 5-8.")
+        str | None, typer.Option(metavar="BARS", help="Go round these bars: A, A 2, A-B or 5-8.")
     ] = None
     start: Annotated[
-        str | None, typer.Option("--from", metavar="BPM", help="Get faster, from this tempo.")
+        str | None, typer.Option("--from", metavar="BPM", help="Tempo ladder: start here.")
     ] = None
     goal: Annotated[
-        str | None, typer.Option("--to", metavar="BPM", help="Get faster, up to this tempo.")
+        str | None, typer.Option("--to", metavar="BPM", help="Tempo ladder: end here.")
     ] = None
     step: Annotated[
-        str | None, typer.Option(metavar="BPM", help="How much faster each time. [5 or 2]")
+        str | None, typer.Option(metavar="BPM", help="Tempo ladder: go up by this. [one step]")
     ] = None
-    every: Annotated[str, typer.Option(metavar="N", help="Times round at each tempo.")] = "2"
-    back: Annotated[bool, typer.Option("--back", help="Get slower again afterwards.")] = False
+    every: Annotated[
+        str, typer.Option(metavar="N", help="Tempo ladder: times round at each tempo.")
+    ] = "2"
+    back: Annotated[bool, typer.Option("--back", help="Tempo ladder: come down again.")] = False
     rest: Annotated[
         str | None, typer.Option(metavar="N/M", help="The band rests in N bars of every M.")
     ] = None
     trade: Annotated[
-        str | None, typer.Option(metavar="N", help="The band plays N bars, then you do.")
+        str | None, typer.Option(metavar="N", help="Trade: the band plays N bars, then you.")
     ] = None
     count_each: Annotated[
         bool, typer.Option("--count-each", help="Count in every round of a loop.")
     ] = False
 
     def commands(self) -> list[str]:
-        """Return the options as commands to the band.
+        """Return the options as lines, the commands of `control/commands.py`.
 
         Raises:
             SettingsError: when a text cannot be read, or two options do not go together.
@@ -140,7 +145,9 @@ class Practice(Group):
             return []
         pair = rest_numbers(self.rest)
         if len(pair) != 2:
-            raise SettingsError(f"--rest {self.rest}: write bars of how many, such as --rest 2/8")
+            raise SettingsError(
+                f"--rest {self.rest}: write how many bars of how many, such as --rest 2/8"
+            )
         return [f"rest {' '.join(str(values.whole_number('--rest', each)) for each in pair)}"]
 
 
@@ -153,20 +160,22 @@ def run(
     practice: Practice,
     take: options.Take = ENDLESS,
     fretting: Fretting,
-    clock: Annotated[bool, typer.Option("--clock", help="Send MIDI clock, too.")] = False,
+    clock: Annotated[bool, typer.Option("--clock", help="Also send MIDI clock.")] = False,
     pedal: Annotated[
         str | None, typer.Option(metavar="PORT", help="MIDI input of a foot pedal.")
     ] = None,
     json: Annotated[
-        bool, typer.Option("--json", help="Print a line of JSON at every bar.")
+        bool, typer.Option("--json", help="Print a line of JSON for every bar.")
     ] = False,
-    large: Annotated[bool, typer.Option("--large", help="Large print on the terminal.")] = False,
+    large: Annotated[
+        bool, typer.Option("--large", help="Use large print on the terminal.")
+    ] = False,
 ) -> None:
     """Play charts live and follow your commands.
 
-    It goes round until you type last-time or stop. On a terminal single keys are commands.
-    Otherwise standard input is read line by line: tempo 120, key +2, loop A, mute chop, last-time,
-    stop, quit. Of several charts the next one begins when the band has ended.
+    The band goes round until you type last-time or stop. On a terminal, single keys are commands.
+    Otherwise each line of standard input is one: tempo 120, key +2, loop A, mute chop, last-time,
+    stop, quit. With several charts, the next one begins when the band has ended.
     """
     from contextlib import closing
 
@@ -198,7 +207,7 @@ def _live_settings(
     commands: list[str],
     take: options.Take,
 ) -> LiveSettings:
-    """Return what holds when the band begins a chart.
+    """Return the settings with which the band begins a chart.
 
     Raises:
         BackingError: when the chart has faults, or the options do not fit it.
@@ -217,14 +226,14 @@ def _live_settings(
 
 
 def _key_command(key: options.Key) -> list[str]:
-    """Return the command that puts the band into another key."""
+    """Return the command for another key; no command for the chart's own."""
     if key.key:
         return [f"key {key.key}"]
     return [f"key {key.semitones:+d}"] if key.semitones else []
 
 
 def _after(lines: list[str], settings: LiveSettings) -> LiveSettings:
-    """Return the settings after some commands, carried out on a transport that does not run."""
+    """Return the settings after commands, which a transport that does not run carries out."""
     from backing.control.commands import Controls
     from backing.live.source import Source
     from backing.live.transport import Transport

@@ -1,4 +1,4 @@
-"""`backing ports`: the MIDI ports there are."""
+"""`backing ports`: list the MIDI ports."""
 
 from __future__ import annotations
 
@@ -10,6 +10,6 @@ def run() -> None:
     from backing.out.port import port_names
 
     outputs, inputs = port_names()
-    for title, names in (("to play to (--port)", outputs), ("to listen to (--pedal)", inputs)):
+    for title, names in (("outputs, for --port", outputs), ("inputs, for --pedal", inputs)):
         print(f"{title}:")
         print(*(f"  {name}" for name in names or ["none"]), sep="\n")

@@ -22,33 +22,34 @@ class Sound(Group):
     """How recordings sound."""
 
     sound_font: Annotated[
-        str | None, Option("--sound-font", metavar="FILE", help="Sounds: a SoundFont 2 file.")
+        str | None,
+        Option("--sound-font", metavar="FILE", help="SoundFont 2 file. [the installed one]"),
     ] = None
     mono: Annotated[bool, Option("--mono", help="One channel instead of left and right.")] = False
-    fade: Annotated[str, Option(metavar="SECONDS", help="Fade out at the end; 0 lets it ring.")] = (
-        "0"
-    )
+    fade: Annotated[
+        str, Option(metavar="SECONDS", help="Fade out over the last seconds; 0 for none.")
+    ] = "0"
 
     def check(self) -> None:
-        """Refuse a fade that is no number.
+        """Check the fade.
 
         Raises:
-            SettingsError: when it is none.
+            SettingsError: when it is no number.
         """
         values.number("--fade", self.fade)
 
     @property
     def font(self) -> Path:
-        """The SoundFont file that is used."""
+        """The SoundFont file: the named one, or the installed one."""
         from backing.out.renderer import usual_sound_font
 
         return Path(self.sound_font) if self.sound_font else usual_sound_font()
 
     def sound(self) -> audio.RecordingSettings:
-        """Return how a recording is to sound.
+        """Return the settings of a recording.
 
         Raises:
-            BackingError: when there is no such sound font, or the fade is too long.
+            BackingError: when the sound font is missing, or the fade is too long.
         """
         from backing.out import audio
         from backing.out.renderer import check_sound_font
@@ -59,17 +60,15 @@ class Sound(Group):
 
 @dataclass(frozen=True, slots=True)
 class Recordings(Sound):
-    """How recordings sound, and which files are written with each."""
+    """How recordings sound, and which files are written beside them."""
 
     stems: Annotated[
-        str | None, Option(metavar="DIR", help="Write a sound file of each player, too.")
+        str | None, Option(metavar="DIR", help="Also write each player into this folder.")
     ] = None
-    midi: Annotated[bool, Option("--midi", help="Write the MIDI file beside a recording, too.")] = (
-        False
-    )
+    midi: Annotated[bool, Option("--midi", help="Also write the MIDI file.")] = False
 
     def stem_targets(self, target: Path, kind: Format) -> dict[str, Path]:
-        """Return the file of every player who may be heard, by the player's name."""
+        """Return the sound file of each player, by the player's name; none without --stems."""
         from backing.notes import Player
 
         if self.stems is None:
@@ -78,10 +77,10 @@ class Recordings(Sound):
         return {player: Path(self.stems) / f"{target.stem}-{player}{ending}" for player in Player}
 
     def refuse_without_sound(self) -> None:
-        """Refuse options that only sound files have.
+        """Refuse options for sound files where a MIDI file is written.
 
         Raises:
-            SettingsError: when there is one.
+            SettingsError: when one is given.
         """
         from backing.out.formats import FORMATS
 

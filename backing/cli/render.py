@@ -1,4 +1,4 @@
-"""`backing render`: charts become MIDI or sound files."""
+"""`backing render`: write charts as MIDI or sound files."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def run(
             "--output",
             "-o",
             metavar="FILE",
-            help=".mid, .wav, .flac, .mp3 or .ogg; or a folder; - for output. [CHART.mid]",
+            help="File: .mid, .wav, .flac, .mp3, .ogg; or a folder; or - for a pipe. [CHART.mid]",
         ),
     ] = None,
     tempo_and_key: options.TempoAndKey,
@@ -34,11 +34,13 @@ def run(
     sound: Recordings,
     ending: Annotated[
         str | None,
-        typer.Option("--format", metavar="NAME", help="In a folder: mid, wav, flac, mp3 or ogg."),
+        typer.Option(
+            "--format", metavar="NAME", help="Files in a folder: mid, wav, flac, mp3 or ogg."
+        ),
     ] = None,
     force: options.Force = False,
 ) -> None:
-    """Render charts to MIDI or sound files: bass, chop, drums, and the melody if any."""
+    """Render charts to MIDI or sound files: bass, chop, drums, and the melody of a tune."""
     from backing.cli.jobs import Job, render_all
     from backing.cli.targets import targets
 

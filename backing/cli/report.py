@@ -1,4 +1,4 @@
-"""What the command line says about faults."""
+"""How the command line prints errors and remarks."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def print_error(error: BackingError) -> None:
 
 
 def pointed_out(fault: Diagnostic) -> list[str]:
-    """Return the line of a fault, and under it a caret when its column is known."""
+    """Return the line with a fault, and under it a caret if its column is known."""
     shown = fault.text.replace("\t", " ")
     shown = "".join(sign if sign.isprintable() else "?" for sign in shown)
     lines = [f"    {shown}"]
@@ -34,10 +34,10 @@ def pointed_out(fault: Diagnostic) -> list[str]:
 
 
 def print_remark(text: str) -> None:
-    """Print what is no fault but worth knowing, on standard error."""
+    """Print a remark on standard error: worth knowing, but not an error."""
     print(f"note: {text}", file=sys.stderr)
 
 
 def named(source: str, error: BackingError) -> BackingError:
-    """Return the error with the name of the chart that it is about."""
+    """Return the error with the name of its chart in front, if it has none."""
     return SettingsError(f"{source}: {error}") if isinstance(error, SettingsError) else error

@@ -1,4 +1,4 @@
-"""`backing shapes`: what a hand plays, for chords or for a whole chart."""
+"""`backing shapes`: show the shapes of chords, or of whole charts."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def run(
     key: options.Key,
     fretting: Fretting,
     most: Annotated[
-        str, typer.Option("--max", metavar="N", help="At most N shapes of each chord.")
+        str, typer.Option("--max", metavar="N", help="Show at most N shapes of each chord.")
     ] = "6",
     left: Left = False,
     svg: Annotated[
@@ -54,7 +54,7 @@ def run(
     wish = fretting.request()
     count = whole_number("--max", most)
     if count < 1:
-        raise SettingsError(f"--max {count}: at least one shape is shown")
+        raise SettingsError(f"--max {count}: write 1 or more")
     sources = _charts(what)
     if not sources and (style or key.moves):
         raise SettingsError(
@@ -75,14 +75,14 @@ def run(
 
 
 class _Row(NamedTuple):
-    """A shape to be shown.
+    """A shape to show.
 
     Attributes:
-        chord: as it is played.
-        shape: how it is held.
-        instrument: on what.
+        chord: the chord as it is played.
+        shape: the shape.
+        instrument: the instrument.
         chart: the file of the chart, or None.
-        bars: where it is used in a chart, counted from 1 through the form; 0 is the pickup.
+        bars: the bars of the chart with this shape, from 1 through the form; 0 is the pickup.
     """
 
     chord: Chord
@@ -92,7 +92,7 @@ class _Row(NamedTuple):
     bars: tuple[int, ...] = ()
 
     def diagram(self, *, left: bool) -> Diagram:
-        """Return the shape as a drawing, with its bars."""
+        """Return the drawing of the shape, with its bars."""
         from backing.fretboard.diagram import Diagram, remarks
 
         where = _wrapped(self.bars) if self.bars else []
@@ -100,12 +100,12 @@ class _Row(NamedTuple):
 
 
 def _charts(what: list[str]) -> list[str]:
-    """Return the charts that are named; none for chords.
+    """Return the charts that are named; an empty list for chords.
 
-    A name that reads as a chord is one, even if a file is called so.
+    A name that reads as a chord is a chord, even where a file has that name.
 
     Raises:
-        SettingsError: when chords and charts are named.
+        SettingsError: when both chords and charts are named.
     """
     from backing.errors import SettingsError
 
@@ -178,7 +178,7 @@ def _of_chart(
 
 
 def _wrapped(numbers: Sequence[int]) -> list[str]:
-    """Return the bars as short lines; 0 is the pickup."""
+    """Return the bars as lines of 16 characters, such as "bars 1-4, 7"; 0 is the pickup."""
     import textwrap
 
     runs: list[list[int]] = []
@@ -196,7 +196,7 @@ def _wrapped(numbers: Sequence[int]) -> list[str]:
 
 
 def _inputs(sources: list[str], wish: FrettingSettings) -> list[Path]:
-    """Return the files that are read."""
+    """Return the files that are read and must not be overwritten."""
     from pathlib import Path
 
     from backing.fretboard.instrument import instrument_file
@@ -206,7 +206,7 @@ def _inputs(sources: list[str], wish: FrettingSettings) -> list[Path]:
 
 
 def _write(folder: str, diagrams: list[Diagram], inputs: list[Path], *, force: bool) -> None:
-    """Write one SVG file for each diagram, named by its chord and its frets."""
+    """Write an SVG file for each diagram, named after its chord and its frets."""
     from pathlib import Path
 
     from backing.fretboard.diagram import svg
@@ -222,7 +222,7 @@ def _write(folder: str, diagrams: list[Diagram], inputs: list[Path], *, force: b
 
 
 def _file_name(diagram: Diagram) -> str:
-    """Return a name that every file system takes: F# is Fsharp, C/E is C-over-E."""
+    """Return a file name that every system allows: F# is Fsharp, C/E is C-over-E."""
     chord = diagram.title.replace("#", "sharp").replace("/", "-over-")
     kept = "".join(sign if sign.isalnum() or sign == "-" else "-" for sign in chord)
     return f"{kept}-{diagram.shape}.svg"

@@ -1,4 +1,4 @@
-"""`backing sheet`: charts as sheets to read from."""
+"""`backing sheet`: write charts as sheets or songbooks."""
 
 from __future__ import annotations
 
@@ -28,26 +28,26 @@ EXAMPLE = "backing sheet demos/quarry-hill.chart -o quarry-hill.pdf --key G"
 
 @dataclass(frozen=True, slots=True)
 class Layout(Group):
-    """What a sheet shows, and how."""
+    """What a sheet shows, and how large."""
 
     numbers: options.Numbers = False
     roman: options.Roman = False
     shapes: Annotated[
-        str, typer.Option(metavar="WHERE", help="Where chord shapes stand: below, above or none.")
+        str, typer.Option(metavar="WHERE", help="Draw chord shapes below or above; or none.")
     ] = "below"
     tempi: Annotated[
         str | None,
-        typer.Option(metavar="A,B,...", help="Tempi to tick off, or none. [up to the tempo]"),
+        typer.Option(metavar="A,B,...", help="Tempi to tick off; or none. [up to the tempo]"),
     ] = None
-    paper: Annotated[str, typer.Option(metavar="NAME", help="a4 or letter.")] = "a4"
-    large: Annotated[bool, typer.Option("--large", help="Large print.")] = False
+    paper: Annotated[str, typer.Option(metavar="NAME", help="Paper: a4 or letter.")] = "a4"
+    large: Annotated[bool, typer.Option("--large", help="Use large print.")] = False
     left: Left = False
 
     def look(self) -> SheetStyle:
-        """Return how a sheet looks.
+        """Return paper, print and where shapes stand.
 
         Raises:
-            SettingsError: when there is no such paper or place for shapes.
+            SettingsError: when paper or shapes have an unknown value.
         """
         from backing.out.sheet.style import PAPERS, SHAPES, SheetStyle
 
@@ -68,10 +68,10 @@ class Layout(Group):
         return () if values.is_none(self.tempi) else values.tempi("--tempi", self.tempi)
 
     def check(self) -> None:
-        """Refuse texts that cannot be read.
+        """Check the options.
 
         Raises:
-            SettingsError: when there is one, or chords are to be written in two ways.
+            SettingsError: when one cannot be read, or both --numbers and --roman are given.
         """
         self.look()
         self.written_tempi()
@@ -88,7 +88,7 @@ def run(
             "--output",
             "-o",
             metavar="FILE",
-            help=".pdf or .svg; - for standard output. [CHART.pdf]",
+            help="File: .pdf or .svg; or - for a pipe. [CHART.pdf]",
         ),
     ] = None,
     tempo_and_key: options.TempoAndKey,
@@ -132,8 +132,8 @@ def _target(charts: Sequence[str], output: str | None) -> Path | None:
     endings = (".pdf",) if are_several(charts) else (".pdf", ".svg")
     if not target.is_dir() and target.suffix.lower() not in endings:
         raise OutputError(
-            f"{target}: a {'songbook' if len(endings) == 1 else 'sheet'} is written as "
-            f"{' or '.join(endings)}: end the name so"
+            f"{target}: end the name of a {'songbook' if len(endings) == 1 else 'sheet'} in "
+            f"{' or '.join(endings)}"
         )
     return target
 
@@ -160,7 +160,7 @@ class _Sheets:
         self.inputs: tuple[Path, ...] = ()
 
     def single(self, source: str) -> tuple[bytes, str]:
-        """Return the sheet of a chart as a file, and what it is in words."""
+        """Return the bytes of a chart's sheet, and a line that describes it."""
         from backing.out.sheet.pages import pages_of
 
         sheet = self._sheet(source)
@@ -171,9 +171,10 @@ class _Sheets:
         return self._painted(pages, chart.title, chart.by), line
 
     def book(self, named: Sequence[str]) -> tuple[bytes, str]:
-        """Return a songbook as a file, and what it is in words.
+        """Return the bytes of a songbook, and a line that describes it.
 
-        A chart with faults is told, and then there is no book.
+        Raises:
+            BackingError: after every chart is read, when some have faults, which are printed.
         """
         from backing.cli.progress import progress_bar
         from backing.cli.report import print_error

@@ -1,4 +1,4 @@
-"""`backing show`: the chart on the terminal."""
+"""`backing show`: print charts on the terminal."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 EXAMPLE = "backing show demos/quarry-hill.chart --key G --numbers"
 
 _ROOM = "\ue000"
-"""Stands behind a chord while bars are aligned, for the room that its shape takes."""
+"""Fills the room that the shape of a chord needs behind the chord while bars are aligned."""
 
 _LENGTH_BEHIND_ROOM = re.compile(rf"({_ROOM}+)(:[0-9/]+)")
 
@@ -67,7 +67,7 @@ def run(
 def _lines(
     chart: Chart, key: options.Key, spell: Spell, settings: Settings | None, *, melody: bool
 ) -> list[str]:
-    """Return a chart as it is shown; with settings, the shapes of its chords above them."""
+    """Return the lines of a chart; with settings, the shapes of its chords above them."""
     import shutil
 
     from backing.chart.write import chart_lines
@@ -93,7 +93,7 @@ def _melody(chart: Chart) -> list[str]:
     from backing.errors import SettingsError
 
     if not chart.lead:
-        raise SettingsError("the chart names no melody in a line 'melody:': leave --melody out")
+        raise SettingsError("the chart has no line 'melody:': leave out --melody")
     return ["", *write_melody(chart.lead, chart).splitlines()]
 
 
@@ -105,7 +105,7 @@ def _with_room(spell: Spell, room: int) -> Spell:
 
 
 def _written_shapes(chart: Chart, way: tuple[FingeredChord, ...]) -> list[str]:
-    """Return the shape of every written chord when it is played first; "" where it never is."""
+    """Return each written chord's shape the first time it is played; "" if it never is."""
     found = {each.place: str(each.shape) for each in reversed(way)}
     return [
         found.get((part.name, place, number), "")
@@ -129,7 +129,7 @@ def _with_shapes(lines: list[str], shapes: Iterator[str]) -> Iterator[str]:
 
 
 def _other_times(way: tuple[FingeredChord, ...]) -> Iterator[str]:
-    """Yield where a chord has another shape than when its bar was played first."""
+    """Yield a line for each chord with another shape than the first time its bar is played."""
     from backing.chart.sequence import part_label
 
     first: dict[tuple[str, int, int] | None, str] = {}

@@ -1,4 +1,4 @@
-"""`backing stand`: the page on the music stand."""
+"""`backing stand`: serve the page on the music stand."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ def run(
         str, typer.Argument(metavar="FOLDER", help="Folder with your charts. [the current one]")
     ] = ".",
     no_browser: Annotated[
-        bool, typer.Option("--no-browser", help="Print the address, do not open a browser.")
+        bool, typer.Option("--no-browser", help="Print the address; open no browser.")
     ] = False,
     http_port: Annotated[
         str | None, typer.Option(metavar="N", help="Port of the server; 0 for any free one. [8484]")
@@ -24,14 +24,14 @@ def run(
     ] = False,
     share_on: Annotated[
         str | None,
-        typer.Option(metavar="ADDRESS", help="As --share, on this address of the computer."),
+        typer.Option(metavar="ADDRESS", help="Share on this address of the computer."),
     ] = None,
     sound_font: Annotated[
         str | None,
-        typer.Option(metavar="FILE", help="Sounds: a SoundFont 2 file. [the installed one]"),
+        typer.Option(metavar="FILE", help="SoundFont 2 file to play with. [the installed one]"),
     ] = None,
 ) -> None:
-    """Serve the page on the music stand: charts, and the band from the browser itself."""
+    """Serve a page for the music stand: your charts, and the band in the browser."""
     from pathlib import Path
 
     from backing.cli.values import whole_number

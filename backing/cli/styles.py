@@ -1,4 +1,4 @@
-"""`backing styles`: the grooves there are."""
+"""`backing styles`: list the groove styles."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def run() -> None:
         tempi = f"{slow.unit} notes, {slow.figure} to {fast.figure} a minute"
         print(f"{style.name:<{width}}  {style.about}")
         print(f"{'':<{width}}  {meters}; {tempi}, {style.feel} feel")
-    print(f"\nYour own go into {own_folder()}, one file each; styles/README.md says how.")
+    print(f"\nPut your own styles into {own_folder()}, one file each; see styles/README.md.")
     for error in errors:
         print_error(error)
     if errors:

@@ -1,4 +1,4 @@
-"""Which files are made of which charts."""
+"""The file that is rendered from each chart."""
 
 from __future__ import annotations
 
@@ -20,15 +20,15 @@ _ENDINGS = {*MIDI_ENDINGS, *FORMATS}
 def targets(
     charts: list[str], output: str | None, ending: str | None = None
 ) -> list[tuple[str, Path | None]]:
-    """Return (chart, file to make) of every chart; None for standard output.
+    """Return pairs of (chart, file to write); None for standard output.
 
     Args:
         charts: files, folders and sets.
         output: a file, a folder, "-" or None.
-        ending: of files that are not named; None for MIDI files.
+        ending: the ending of files in a folder, without its dot; None for MIDI files.
 
     Raises:
-        OutputError: when there is no name for a file, or two charts would make the same file.
+        OutputError: when a file has no name, or two charts have the same file.
         SettingsError: when a folder or a set has no charts.
 
     """
@@ -44,7 +44,7 @@ def targets(
             )
         return [(charts[0], Path(output or f"{Path(charts[0]).stem}.{made}"))]
     if "-" in sources:
-        raise OutputError("standard input cannot be rendered together with other charts")
+        raise OutputError("use - alone: standard input is not rendered together with other charts")
     folder = Path(output or ".")
     if folder.suffix.lower().lstrip(".") in _ENDINGS and not _names_folder(str(output)):
         raise OutputError(
@@ -67,12 +67,14 @@ def _refuse_twins(found: list[tuple[str, Path]]) -> None:
     seen: dict[Path, str] = {}
     for source, target in found:
         if target in seen:
-            raise OutputError(f"{seen[target]} and {source} would both become {target}: rename one")
+            raise OutputError(
+                f"{seen[target]} and {source} would both be written to {target}: rename one"
+            )
         seen[target] = source
 
 
 def _only_one(sources: list[str]) -> str:
-    """Return the one chart that goes to standard output."""
+    """Return the only chart, for standard output."""
     if len(sources) > 1:
         raise OutputError(
             f"standard output takes one file, and there {_charts(len(sources))} to render: name a "

@@ -21,22 +21,22 @@ NOT_TIDY = 1
 def run(
     charts: Charts,
     check: Annotated[
-        bool, typer.Option("--check", help="Write nothing; exit code 1 if one is not tidy.")
+        bool, typer.Option("--check", help="Write nothing; exit with 1 if a chart is not tidy.")
     ] = False,
     diff: Annotated[
         bool, typer.Option("--diff", help="Write nothing; show what would change.")
     ] = False,
 ) -> None:
-    """Align the bars of charts, change nothing else.
+    """Align the bars of charts; change nothing else.
 
-    A file is written, whole or not at all, when something changes and the chart has no faults. It
-    keeps its owner, its mode and its extended attributes; one with hard links is left alone.
+    A chart with faults is not changed, nor is a file with hard links. A file that is changed keeps
+    its owner, its mode and its extended attributes.
     """
     import sys
 
     sources = charts_of(charts)
     if STANDARD_INPUT in sources and len(sources) > 1:
-        raise SettingsError("standard input is tidied alone: name it without other charts")
+        raise SettingsError("use - alone: standard input is not tidied together with other charts")
     found: list[bool] = []
     for_each(sources, lambda source: found.append(_tidy(source, check=check, diff=diff)))
     if check and not all(found):
@@ -44,7 +44,7 @@ def run(
 
 
 def _tidy(source: str, *, check: bool, diff: bool) -> bool:
-    """Tidy a chart, or say that it would change; return whether it was tidy already.
+    """Tidy a chart, or print whether it would change; return whether it was tidy before.
 
     Raises:
         BackingError: when the chart has faults, or cannot be read or written.
@@ -74,7 +74,7 @@ def _tidy(source: str, *, check: bool, diff: bool) -> bool:
 
 
 def _changes(text: str, tidied: str, what: str) -> str:
-    """Say how many lines change, if any."""
+    """Return a phrase with the number of lines that change, or "tidy already"."""
     from backing.chart.outline import split_lines
 
     pairs = zip(split_lines(text), split_lines(tidied), strict=True)
@@ -83,7 +83,7 @@ def _changes(text: str, tidied: str, what: str) -> str:
 
 
 def _diff(text: str, tidied: str, name: str) -> Iterator[str]:
-    """Yield the lines of a unified diff; the ends of the chart's lines stay as they are."""
+    """Yield the lines of a unified diff; keep the line ends of the chart."""
     import difflib
     import re
 

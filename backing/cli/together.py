@@ -1,4 +1,4 @@
-"""Work done two at a time, in processes of their own that end when we do."""
+"""Runs work in child processes, which end when this process ends."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 AT_ONCE = 2
 
 _AHEAD = 2
-"""Tasks a process that may be done or under way before somebody takes what came of them."""
+"""Tasks for each process that may be started before the results are taken."""
 
 _Task = TypeVar("_Task")
 _Result = TypeVar("_Result")
@@ -28,15 +28,15 @@ _Result = TypeVar("_Result")
 def together(
     work: Callable[[_Task], _Result], tasks: Sequence[_Task], processes: int = AT_ONCE
 ) -> Iterator[Iterator[_Result]]:
-    """Yield what becomes of each task, in the order of the tasks, and keep little of it at a time.
+    """Yield the results of work on all tasks, in the order of the tasks; keep few in memory.
 
-    Work that is under way when the block is left by an exception is killed: it must leave nothing
-    half done outside its process.
+    When an exception leaves the block, the processes are killed: work must leave nothing half done
+    outside its process.
 
     Args:
-        work: what is done in another process.
-        tasks: what it is done to.
-        processes: how many work at the same time.
+        work: the function that another process calls.
+        tasks: its arguments, one for each call.
+        processes: how many processes work at the same time.
 
     """
     from concurrent.futures import ProcessPoolExecutor
@@ -60,7 +60,7 @@ def _in_turn(
     tasks: Sequence[_Task],
     ahead: int,
 ) -> Iterator[_Result]:
-    """Yield what becomes of each task, only so many of which are given out ahead."""
+    """Yield the result of each task; start at most `ahead` tasks before their results are taken."""
     waiting: deque[Future[_Result]] = deque()
     for task in tasks:
         with _signals_held():
@@ -73,7 +73,7 @@ def _in_turn(
 
 @contextmanager
 def ended_by_signals() -> Iterator[None]:
-    """Let a request to end, or a terminal that is closed, leave the block as an exception does."""
+    """Turn SIGTERM and SIGHUP into `SystemExit` inside the block, so that it cleans up."""
     names = [name for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
     numbers = [getattr(signal, name) for name in names]
     before = [(number, signal.getsignal(number)) for number in numbers]
@@ -93,7 +93,7 @@ def _end(number: int, _: FrameType | None) -> None:
 
 @contextmanager
 def _signals_held() -> Iterator[None]:
-    """Hold back the signals that end us, for what is started here inherits that."""
+    """Block SIGINT and SIGTERM inside the block, so that processes started there begin so."""
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
@@ -105,7 +105,7 @@ def _signals_held() -> Iterator[None]:
 
 
 def _leave_signals_to_parent() -> None:
-    """Take no notice of Ctrl-C, which ends the parent, and end with the parent."""
+    """Ignore Ctrl-C, which the parent handles, and exit when the parent does."""
     from multiprocessing import parent_process
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)

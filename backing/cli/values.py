@@ -1,4 +1,4 @@
-"""Values that are written on the command line, read from their texts."""
+"""Reads the values of options from their texts."""
 
 from __future__ import annotations
 
@@ -30,10 +30,10 @@ def whole_number(option: str, text: str) -> int: ...
 @overload
 def whole_number(option: str, text: str | None, usual: _Usual) -> int | _Usual: ...
 def whole_number(option: str, text: str | None, usual: object = None) -> object:
-    """Read a whole number; return the usual value where there is no text.
+    """Read a whole number; return the usual value for None.
 
     Raises:
-        SettingsError: when it is none.
+        SettingsError: when the text is no whole number.
     """
     if text is None:
         return usual
@@ -46,7 +46,7 @@ def number(option: str, text: str) -> float:
     """Read a number.
 
     Raises:
-        SettingsError: when it is none.
+        SettingsError: when the text is no number.
     """
     if not _NUMBER.fullmatch(text.strip()):
         raise SettingsError(f"{option} {text}: write a number, such as {option} 0.5")
@@ -54,10 +54,10 @@ def number(option: str, text: str) -> float:
 
 
 def fret_range(option: str, text: str | None) -> tuple[int, int | None]:
-    """Read a range of frets such as 1-7; without a text it is the whole neck.
+    """Read a range of frets such as 1-7 as (lowest, highest); for None return (1, None).
 
     Raises:
-        SettingsError: when it is none.
+        SettingsError: when the text is no such range.
     """
     if text is None:
         return 1, None
@@ -68,7 +68,7 @@ def fret_range(option: str, text: str | None) -> tuple[int, int | None]:
 
 
 def one_of(option: str, text: str, allowed: Iterable[str]) -> str:
-    """Read one of some words, in any case.
+    """Read one of some words; capital and small letters are equal.
 
     Raises:
         SettingsError: for another word.
@@ -79,27 +79,27 @@ def one_of(option: str, text: str, allowed: Iterable[str]) -> str:
 
 
 def is_none(text: str) -> bool:
-    """Return whether a text is the word for nothing."""
+    """Return whether a text is the word "none"."""
     return text.strip().lower() == NONE
 
 
 def listed(option: str, text: str | None) -> tuple[str, ...]:
-    """Return what a text lists with commas; nothing for no text.
+    """Return the values between the commas of a text; none for None.
 
     Raises:
-        SettingsError: when nothing stands before or behind a comma.
+        SettingsError: when a value is empty.
     """
     found = () if text is None else tuple(each.strip() for each in text.split(","))
     if not all(found):
-        raise SettingsError(f"{option} {text}: write them with a comma between them")
+        raise SettingsError(f"{option} {text}: write values with a comma between them")
     return found
 
 
 def tempo(text: str | None) -> WrittenTempo | None:
-    """Read a tempo, before the chart is known that it is for.
+    """Read a tempo, whose unit may depend on a chart that is not read yet.
 
     Raises:
-        SettingsError: when it is none.
+        SettingsError: when the text is no tempo.
     """
     from backing.timing import WrittenTempo
 
@@ -113,7 +113,7 @@ def tempi(option: str, text: str | None) -> tuple[WrittenTempo, ...]:
     """Read tempi, such as 120,160 or half=80,half=100.
 
     Raises:
-        SettingsError: when one of them is none, or there are too many.
+        SettingsError: when a text is no tempo, or there are too many.
     """
     found = tuple(map(tempo, listed(option, text)))
     if len(found) > MOST_TEMPI:

@@ -283,7 +283,7 @@ def test_who_plays(folder: Path, options: list[str], tracks: list[str]) -> None:
         (["--transpose", "up"], "--transpose up: write a whole number"),
         (["--count-in", "two"], "--count-in two: write a whole number"),
         (["--looseness", "nan"], "--looseness nan: write a number, such as --looseness 0.5"),
-        (["--only", ""], "--only names nobody: choose from bass, chop, drums"),
+        (["--only", ""], "--only names no player: choose from bass, chop, drums"),
         (["--choruses", "0"], "0 choruses: the band plays 1 to 999"),
         (["--count-in", "-1"], "-1 bars of count-in"),
         (["--looseness", "7"], "a looseness of 7"),
@@ -347,7 +347,7 @@ def test_more_bars_than_a_file_takes(folder: Path, capsys: pytest.CaptureFixture
     assert call("render", "long.chart", "-n", "999") == 2
     assert capsys.readouterr().err == (
         "backing: long.chart: 999 choruses would be 98,902 bars: at most 6,000 are rendered into "
-        "one file; ask for about 60 choruses\n"
+        "one file; use about --choruses 60\n"
     )
 
 
@@ -359,7 +359,7 @@ def test_two_charts_of_one_name_are_refused(
     Path("more/good.chart").write_text(GOOD, encoding="utf-8")
 
     assert call("render", "good.chart", "more", "-o", "takes") == 2
-    assert "would both become takes/good.mid" in capsys.readouterr().err
+    assert "would both be written to takes/good.mid" in capsys.readouterr().err
 
 
 def test_a_key_and_the_same_key_by_semitones_are_one(folder: Path) -> None:

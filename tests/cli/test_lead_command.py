@@ -88,7 +88,7 @@ def test_show_and_check(folder: Path, capsys: pytest.CaptureFixture[str]) -> Non
 
     (folder / "bare.chart").write_text(CHART.replace("melody: led.melody\n", ""))
     assert call("show", "bare.chart", "--melody") == 2
-    assert "the chart names no melody" in capsys.readouterr().err
+    assert "the chart has no line 'melody:'" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("command", ["render", "check", "play"])

@@ -89,14 +89,14 @@ def test_both_commands_refuse_alike(
         ),
         (["--step", "x"], "'x' is not a tempo"),
         (["--every", "1.5"], "--every 1.5: write a whole number"),
-        (["--rest", "2"], "--rest 2: write bars of how many, such as --rest 2/8"),
+        (["--rest", "2"], "--rest 2: write how many bars of how many, such as --rest 2/8"),
         (["--rest", "8/2"], "rest 8 2: the silent bars, at least 1, must be fewer"),
         (["--rest", "2/x"], "--rest x: write a whole number"),
         (["--trade", "x"], "--trade x: write a whole number"),
         (["--trade", "0"], "trade wants BARS"),
         (["--trade", "4", "--rest", "2/8"], "use --rest or --trade, not both"),
         (["--loop", "9-12"], "bars 9-12: the form has bars 1 to 2"),
-        (["--synth", "--port", "x"], "use one of --port, --virtual and --synth"),
+        (["--synth", "--port", "x"], "use only one of --port, --virtual and --synth"),
     ],
 )
 def test_what_playing_cannot_meet_is_a_sentence(

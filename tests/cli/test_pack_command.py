@@ -145,7 +145,7 @@ def test_a_pack_is_made_once_and_only_what_changed_again(
     Path("charts/b.chart").write_text(CHART.replace("Two", "Three"), encoding="utf-8")
     assert call(*arguments) == 0
     first = files_in("out")
-    assert "out: 8 files made, 0 were there; open out/index.html" in capsys.readouterr().out
+    assert "out: 8 files made, 0 up to date; open out/index.html" in capsys.readouterr().out
     assert sorted(first) == sorted(
         ["index.html"]
         + [
@@ -163,12 +163,12 @@ def test_a_pack_is_made_once_and_only_what_changed_again(
     )
 
     assert call(*arguments) == 0
-    assert "0 files made, 8 were there" in capsys.readouterr().out
+    assert "0 files made, 8 up to date" in capsys.readouterr().out
     assert files_in("out") == first
 
     Path("charts/b.chart").write_text(CHART.replace("Two", "Three").replace("| G ", "| Em "))
     assert call(*arguments) == 0
-    assert "4 files made, 4 were there" in capsys.readouterr().out
+    assert "4 files made, 4 up to date" in capsys.readouterr().out
     changed = {name for name, digest in files_in("out").items() if first[name] != digest}
     assert {name.partition("/")[0] for name in changed} == {"b"}
     said = json.loads(Path("out/b/manifest.json").read_text(encoding="utf-8"))
@@ -187,7 +187,7 @@ def test_jobs_are_commands_that_make_the_same_pack(
         assert call(*job[1:]) == 0
         assert Path(capsys.readouterr().out.rstrip("\n")).is_file()
     assert call("pack", "two.chart", "-o", "a b", *FEW) == 0
-    assert f"0 files made, {len(jobs)} were there" in capsys.readouterr().out
+    assert f"0 files made, {len(jobs)} up to date" in capsys.readouterr().out
     assert call("pack", "two.chart", "-o", "c", *FEW) == 0
     made, other = files_in("a b"), files_in("c")
     assert made.pop("manifest.json") != other.pop("manifest.json")  # it names the folder
@@ -242,7 +242,7 @@ def test_a_faulty_chart_does_not_stop_the_others(
     "arguments, found",
     [
         (["--tempi", "fast"], "'fast' is not a tempo"),
-        (["--tempi", "120,"], "--tempi 120,: write them with a comma between them"),
+        (["--tempi", "120,"], "--tempi 120,: write values with a comma between them"),
         (["--tempi", ",".join(str(each) for each in range(100, 113))], "13 tempi; at most 12"),
         (["--keys", "H"], "H"),
         (["--parts", "Z"], "'Z' is not a part: choose from A"),
@@ -276,7 +276,7 @@ def test_names_with_odd_signs(folder: Path) -> None:
     again = run("pack", str(odd), "-o", str(odd / "out ♯?#"), *SMALL)
 
     assert done.returncode == 0, done.stderr
-    assert "0 files made, 4 were there" in again.stdout
+    assert "0 files made, 4 up to date" in again.stdout
     jobs = run("pack", str(odd), "-o", str(odd / "new"), *SMALL, "--list-jobs").stdout
     words = shlex.split(jobs)
     assert words.count("backing") == 4
@@ -379,4 +379,4 @@ def test_two_packs_into_one_folder(folder: Path) -> None:
         "backing: another pack is being made in out: wait for it, or choose another folder\n"
     )
     assert first.returncode == 0, told
-    assert "0 files made, 8 were there" in run("pack", *arguments, "-o", "out").stdout
+    assert "0 files made, 8 up to date" in run("pack", *arguments, "-o", "out").stdout

@@ -127,7 +127,7 @@ def test_an_instrument_of_ones_own(folder: Path, capsys: pytest.CaptureFixture[s
         (["G", "--reach", "0"], "reach 0: a hand reaches 20 to 250 mm"),
         (["G", "--reach", "wide"], "--reach wide: write a number"),
         (["G", "--voicing", "hard"], "'hard' is not a voicing: choose from easy, full, swing"),
-        (["G", "--max", "0"], "--max 0: at least one shape is shown"),
+        (["G", "--max", "0"], "--max 0: write 1 or more"),
         (["G", "--frets", "7"], "--frets 7: write two frets, such as --frets 1-7"),
         (["G", "--strings", "5"], "5 strings: the mandolin has 4"),
         (["Gmay7"], "'Gmay7' is not a chord"),

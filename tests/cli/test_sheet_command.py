@@ -109,8 +109,8 @@ def test_a_faulty_chart_makes_no_songbook(capsys: pytest.CaptureFixture[str]) ->
     "arguments, said",
     [
         (["bad.chart"], "bad.chart:1:3: 'Hb' is not a chord"),
-        (["two.chart", "-o", "two.png"], "two.png: a sheet is written as .pdf or .svg"),
-        (["book", "-o", "book.svg"], "book.svg: a songbook is written as .pdf"),
+        (["two.chart", "-o", "two.png"], "two.png: end the name of a sheet in .pdf or .svg"),
+        (["book", "-o", "book.svg"], "book.svg: end the name of a songbook in .pdf"),
         (["two.chart", "-o", "none/two.pdf"], "there is no folder none: make it first"),
         (["two.chart", "-o", "book"], "book is a folder"),
         (["two.chart", "--paper", "a5"], "--paper a5: choose from a4, letter"),

@@ -99,10 +99,10 @@ def test_a_pack_in_a_style_at_a_path(folder: Path, capsys: pytest.CaptureFixture
     assert digest == hashlib.sha256(path.read_bytes()).hexdigest()
     manifest = json.loads(Path("packs/manifest.json").read_text(encoding="utf-8"))
     assert manifest["styles"] == ["mine"]
-    assert "1 were there" in capsys.readouterr().out
+    assert "1 up to date" in capsys.readouterr().out
 
     assert call(*PACK) == 0
     assert ": 0 files made" in capsys.readouterr().out
     write_style(60)
     assert call(*PACK) == 0
-    assert f": {len(jobs)} files made, 0 were there" in capsys.readouterr().out
+    assert f": {len(jobs)} files made, 0 up to date" in capsys.readouterr().out

@@ -130,7 +130,7 @@ def test_standard_input(
 def test_standard_input_is_tidied_alone(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Its text and what is said of other charts would mix."""
     assert call("tidy", "-", "rough.chart") == 2
-    assert "standard input is tidied alone" in capsys.readouterr().err
+    assert "use - alone: standard input is not tidied" in capsys.readouterr().err
     assert Path("rough.chart").read_bytes() == ROUGH
 
 
