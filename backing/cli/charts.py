@@ -70,10 +70,10 @@ def are_several(named: Sequence[str]) -> bool:
     return len(named) > 1 or is_folder(named[0]) or is_set(named[0])
 
 
-def title_of(named: Sequence[str], usual: str) -> str:
-    """Return the name of the only folder, set or chart; the usual title for several arguments."""
+def title_of(named: Sequence[str], default: str) -> str:
+    """Return the name of the only folder, set or chart; the default title for several arguments."""
     if len(named) > 1:
-        return usual
+        return default
     return Path(named[0]).resolve().name if is_folder(named[0]) else Path(named[0]).stem
 
 
@@ -89,13 +89,13 @@ def for_each(
     """
     from backing.cli.report import named, print_error
 
-    well = True
+    succeeded = True
     for chart in charts:
         try:
             work(chart)
         except BackingError as error:
-            well = False
+            succeeded = False
             print_error(named(chart, error))
     then()
-    if not well:
+    if not succeeded:
         sys.exit(2)

@@ -35,12 +35,15 @@ def _check(source: str) -> None:
 def summary(source: str, performance: Performance) -> Iterator[str]:
     """Yield lines that describe a chart: key, form, length, range of the melody, parts."""
     from backing.chart.sequence import length_in_bars
+    from backing.cli.text import clock, counted
 
     chart = performance.chart
+    length = clock(performance.tempo.seconds_once_round())
     tempo = chart.tempo_text(performance.bpm)
     yield f"{source}: {chart.title}"
     yield f"  key {chart.key}, {chart.meter}, tempo {tempo}, {performance.style.name}"
-    yield f"  form {' '.join(chart.order)}: {_bars(length_in_bars(chart))}, {_clock(performance)}"
+    bars = counted(length_in_bars(chart), "bar")
+    yield f"  form {' '.join(chart.order)}: {bars}, {length} once round"
     if chart.lead and (keys := sorted(chart.lead.pitches(), key=lambda each: each.key)):
         yield f"  melody from {keys[0]} to {keys[-1]}"
     for part in chart.parts:
@@ -55,17 +58,8 @@ def summary(source: str, performance: Performance) -> Iterator[str]:
             if value
         ]
         written = sum(1 for bar in part.written() if not bar.pickup)
-        details = [_bars(part.length())]
+        details = [counted(part.length(), "bar")]
         details += [f"{written} as written"] if written != part.length() else []
         details += ["a pickup"] if part.pickup else []
         details += [] if part.name in chart.order else ["not in the form"]
         yield f"  part {part.name}: {', '.join([*details, *own])}"
-
-
-def _bars(number: int) -> str:
-    return f"{number} bar{'s' * (number != 1)}"
-
-
-def _clock(performance: Performance) -> str:
-    minutes, seconds = divmod(round(performance.tempo.seconds_once_round()), 60)
-    return f"{minutes}:{seconds:02} once round"

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from backing.cli.progress import progress_bar
 from backing.cli.report import print_error, print_remark
+from backing.cli.text import counted
 from backing.errors import BackingError, SettingsError
 from backing.out.files import make_folder
 from backing.out.tunes import WRITTEN, check_ending, read_tunes, write_tune
@@ -73,14 +74,14 @@ def convert_all(request: Request) -> bool:
     inputs: list[Path] = []
     for source in request.sources:
         try:
-            tunes, own = read_tunes(source)
+            tunes, files = read_tunes(source)
             jobs += [_Job(source, tune) for tune in _chosen(source, tunes, request.tune)]
-            inputs += own
+            inputs += files
         except BackingError as error:
             if len(request.sources) == 1:
                 raise
             jobs.append(_Job(source, error))
-    well = True
+    succeeded = True
     targets = _targets(request, jobs)
     with progress_bar("converting", len(jobs), shown=len(jobs) >= _WORTH_A_BAR) as advance:
         for path, job in targets:
@@ -89,10 +90,10 @@ def convert_all(request: Request) -> bool:
                     raise job.tune
                 _convert(job.source, job.tune, path, request, tuple(inputs))
             except BackingError as error:
-                well = False
+                succeeded = False
                 print_error(error)
             advance()
-    return well
+    return succeeded
 
 
 def _chosen(
@@ -101,12 +102,8 @@ def _chosen(
     if number is None:
         return tunes
     if not 1 <= number <= len(tunes):
-        raise SettingsError(f"--tune {number}: {source} has {_count(len(tunes))}")
+        raise SettingsError(f"--tune {number}: {source} has {counted(len(tunes), 'tune')}")
     return [tunes[number - 1]]
-
-
-def _count(number: int) -> str:
-    return f"{number} tune{'s' * (number != 1)}"
 
 
 def _targets(request: Request, jobs: list[_Job]) -> list[tuple[Path, _Job]]:
@@ -116,8 +113,8 @@ def _targets(request: Request, jobs: list[_Job]) -> list[tuple[Path, _Job]]:
         check_ending(request.target, WRITTEN, "written")
         if len(jobs) > 1:
             raise SettingsError(
-                f"there are {_count(len(jobs))}, and {target} is one file: name a folder, such as "
-                f"{target.with_suffix('')}/, or choose with --tune N"
+                f"there are {counted(len(jobs), 'tune')}, and {target} is one file: name a folder, "
+                f"such as {target.with_suffix('')}/, or choose with --tune N"
             )
         return [(target, jobs[0])]
     make_folder(target)
@@ -138,17 +135,17 @@ class _Names:
     def name(self, job: _Job) -> str:
         title = "" if isinstance(job.tune, BackingError) else job.tune.title
         plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode()
-        wished = re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:60].strip("-")
-        wished = wished or _of(Path(job.source).stem)
-        name, number = wished, 1
+        stem = re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:60].strip("-")
+        stem = stem or _stem_of(Path(job.source).stem)
+        name, number = stem, 1
         while name in self._given:
             number += 1
-            name = f"{wished}-{number}"
+            name = f"{stem}-{number}"
         self._given.add(name)
         return name
 
 
-def _of(stem: str) -> str:
+def _stem_of(stem: str) -> str:
     return re.sub(r"[^A-Za-z0-9-]+", "-", stem).strip("-")[:60] or "tune"
 
 
@@ -159,10 +156,10 @@ def _convert(
         from backing.scores.harmonise import harmonised
 
         tune = harmonised(tune)
-    made = write_tune(tune, path, force=request.force, inputs=inputs)
-    remarks = made.remarks
-    if made.chart:
-        print(f"{path}: {_about(made.chart)}")
+    written = write_tune(tune, path, force=request.force, inputs=inputs)
+    remarks = written.remarks
+    if written.chart:
+        print(f"{path}: {_about(written.chart)}")
         remarks += () if _has_chords(tune) else (_SAY_HARMONISE,)
     else:
         print(f"{path}: {tune.title or 'Untitled'}")
@@ -173,8 +170,7 @@ def _convert(
 def _about(chart: Chart) -> str:
     from backing.chart.sequence import length_in_bars
 
-    bars = length_in_bars(chart)
-    length = "1 bar" if bars == 1 else f"{bars} bars"
+    length = counted(length_in_bars(chart), "bar")
     return f"{chart.title}, key {chart.key}, {chart.meter}, {length}"
 
 

@@ -27,17 +27,17 @@ class Group:
             SettingsError: when a text cannot be read or is not allowed.
         """
 
-    def words(self, usual: Group | None = None) -> tuple[str, ...]:
-        """Return the words to type for the values that differ from the usual ones.
+    def words(self, defaults: Group | None = None) -> tuple[str, ...]:
+        """Return the words to type for the values that differ from the defaults.
 
         Args:
-            usual: the defaults of a command; None for those of the group.
+            defaults: the defaults of a command; None for those of the group.
         """
         found: list[str] = []
-        usual = usual or type(self)()
+        defaults = defaults or type(self)()
         for name, option in options_of(type(self)).items():
             value = getattr(self, name)
-            if value != getattr(usual, name):
+            if value != getattr(defaults, name):
                 found += [option] if value is True else [option, value]
         return tuple(found)
 
@@ -89,8 +89,8 @@ def spread(run: Callable[..., None]) -> Callable[..., None]:
 def _parameters(parameter: Parameter) -> list[Parameter]:
     """Return a parameter for each option of a group."""
     group = parameter.annotation
-    usual = group() if parameter.default is Parameter.empty else parameter.default
+    defaults = group() if parameter.default is Parameter.empty else parameter.default
     return [
-        Parameter(name, Parameter.KEYWORD_ONLY, default=getattr(usual, name), annotation=hint)
+        Parameter(name, Parameter.KEYWORD_ONLY, default=getattr(defaults, name), annotation=hint)
         for name, hint in _hints(group).items()
     ]

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from backing.cli.progress import progress_bar
 from backing.cli.report import named, print_error, print_remark
+from backing.cli.text import clock, counted
 from backing.cli.together import ended_by_signals, together
 from backing.errors import BackingError, SettingsError
 
@@ -56,7 +57,7 @@ class Job:
 
 
 @dataclass(frozen=True, slots=True)
-class Take:
+class Result:
     """The result of a job.
 
     Attributes:
@@ -77,14 +78,14 @@ def render_all(jobs: list[Job]) -> None:
     """Render every job; report errors, go on, and exit with 2 at the end if there were any."""
     with ended_by_signals():
         if len(jobs) == 1:
-            _keep(jobs[0], compose(jobs[0], alone=True))
+            _write(jobs[0], compose(jobs[0], alone=True))
         elif not _render_together(jobs):
             sys.exit(2)
 
 
 def _render_together(jobs: list[Job]) -> bool:
     """Render jobs two at a time with a progress bar; return whether there were no errors."""
-    well = True
+    succeeded = True
     inputs = _all_inputs(jobs) if any(job.force for job in jobs) else ()
     with (
         together(_attempt, jobs) as outcomes,
@@ -95,11 +96,11 @@ def _render_together(jobs: list[Job]) -> bool:
             try:
                 if isinstance(outcome, BackingError):
                     raise outcome
-                _keep(job, replace(outcome, inputs=(*outcome.inputs, *inputs)))
+                _write(job, replace(outcome, inputs=(*outcome.inputs, *inputs)))
             except BackingError as error:
-                well = False
+                succeeded = False
                 print_error(error)
-    return well
+    return succeeded
 
 
 def _all_inputs(jobs: list[Job]) -> tuple[Path, ...]:
@@ -107,36 +108,36 @@ def _all_inputs(jobs: list[Job]) -> tuple[Path, ...]:
     from backing.chart.read import load_chart
     from backing.out.inputs import inputs_of
 
-    found: list[Path] = []
+    inputs: list[Path] = []
     for job in jobs:
         with suppress(BackingError):  # the job itself reports it
-            found += inputs_of(job.source, load_chart(job.source))
-    return tuple(found)
+            inputs += inputs_of(job.source, load_chart(job.source))
+    return tuple(inputs)
 
 
-def _attempt(job: Job) -> Take | BackingError:
+def _attempt(job: Job) -> Result | BackingError:
     try:
         return compose(job)
     except BackingError as error:
         return error
 
 
-def _keep(job: Job, take: Take) -> None:
+def _write(job: Job, result: Result) -> None:
     """Write the files of a job and print what they are; only this process writes files."""
     from backing.out.files import write_file, write_output
 
-    for target, data in take.files:
+    for target, data in result.files:
         if target is None:
-            write_output(data, inputs=take.inputs)
+            write_output(data, inputs=result.inputs)
         else:
             kind = _kind_of(target)
-            write_file(target, data, force=job.force, inputs=take.inputs, kind=kind)
-    print(take.line, file=sys.stderr if job.target is None else sys.stdout)
-    for remark in take.remarks:
+            write_file(target, data, force=job.force, inputs=result.inputs, kind=kind)
+    print(result.line, file=sys.stderr if job.target is None else sys.stdout)
+    for remark in result.remarks:
         print_remark(remark)
 
 
-def compose(job: Job, *, alone: bool = False) -> Take:
+def compose(job: Job, *, alone: bool = False) -> Result:
     """Return the result of a job; write nothing.
 
     Args:
@@ -162,20 +163,19 @@ def compose(job: Job, *, alone: bool = False) -> Take:
     job.sound.refuse_without_sound()
     if job.target:
         check_free(job.target, force=job.force, inputs=inputs, kind=_kind_of(job.target))
-    midi = _with_progress(performance, alone=alone)
+    midi = _midi(performance, alone=alone)
     files = ((job.target, midi.file()),)
-    return Take(files, _line(job, performance), _remarks(job, performance), inputs)
+    return Result(files, _line(job, performance), _remarks(job, performance), inputs)
 
 
 def _inputs(job: Job, chart: Chart) -> tuple[Path, ...]:
     from backing.out.inputs import inputs_of
 
-    wished = job.settings
     return inputs_of(
         job.source,
         chart,
-        style=wished.style,
-        fretting=wished.fretting,
+        style=job.settings.style,
+        fretting=job.settings.fretting,
         font=Path(job.sound.sound_font) if job.sound.sound_font else None,
     )
 
@@ -201,7 +201,7 @@ def _recorded(
     inputs: tuple[Path, ...],
     *,
     alone: bool,
-) -> Take:
+) -> Result:
     """Return a recording, with each player's sound file and the MIDI file if requested."""
     from backing.out.audio import record
     from backing.out.files import check_free, make_folder
@@ -212,25 +212,29 @@ def _recorded(
     target, sound = job.target or Path(), job.sound.sound()
     check_free(target, force=job.force, inputs=inputs)
     stems = job.sound.stem_targets(target, kind)
-    beside = (target.with_suffix(f".{MIDI_ENDINGS[0]}"),) if job.sound.midi else ()
+    midi_files = (target.with_suffix(f".{MIDI_ENDINGS[0]}"),) if job.sound.midi else ()
     if job.sound.stems:
         make_folder(Path(job.sound.stems))
-    for each in (*stems.values(), *beside):
+    for each in (*stems.values(), *midi_files):
         check_free(each, force=job.force, inputs=inputs, kind=_kind_of(each))
-    midi = _with_progress(performance, alone=alone)
+    midi = _midi(performance, alone=alone)
     with progress_bar("recording", shown=alone):
         tags = tags_of(performance, job.settings.seed)
-        found = record(midi, kind, sound, tags, stems=bool(stems))
-    own = ((stems[player], stem.getvalue()) for player, stem in found.stems.items())
+        recording = record(midi, kind, sound, tags, stems=bool(stems))
+    own = ((stems[player], stem.getvalue()) for player, stem in recording.stems.items())
     remarks = _remarks(job, performance)
-    if found.lufs < TARGET_LUFS - _TOO_QUIET_LU:
+    if recording.lufs < TARGET_LUFS - _TOO_QUIET_LU:
         remarks += (
-            f"{job.source}: {found.lufs:.1f} LUFS, as loud as its peaks allow; "
+            f"{job.source}: {recording.lufs:.1f} LUFS, as loud as its peaks allow; "
             f"usually {TARGET_LUFS:g}",
         )
-    line = f"{_line(job, performance, *beside)}, {found.lufs:.1f} LUFS"
-    files = ((target, found.mix.getvalue()), *own, *((each, midi.file()) for each in beside))
-    return Take(files, line, remarks, inputs)
+    line = f"{_line(job, performance, *midi_files)}, {recording.lufs:.1f} LUFS"
+    files = (
+        (target, recording.mix.getvalue()),
+        *own,
+        *((each, midi.file()) for each in midi_files),
+    )
+    return Result(files, line, remarks, inputs)
 
 
 def _remarks(job: Job, performance: Performance) -> tuple[str, ...]:
@@ -253,19 +257,19 @@ def _performance(chart: Chart, job: Job) -> Performance:
     return performance
 
 
-def _line(job: Job, performance: Performance, *beside: Path) -> str:
+def _line(job: Job, performance: Performance, *midi_files: Path) -> str:
     """Return a line with the files, the tune, its key, style, tempo and length."""
     chart, choruses = performance.chart, job.settings.choruses
-    minutes, seconds = divmod(round(performance.tempo.seconds()), 60)
-    files = " and ".join(map(str, (job.target or "standard output", *beside)))
+    length = clock(performance.tempo.seconds())
+    files = " and ".join(map(str, (job.target or "standard output", *midi_files)))
     return (
         f"{files}: {chart.title}, key {chart.key.plain()}, "
         f"{performance.style.name} at {chart.tempo_text(performance.bpm)}, "
-        f"{choruses} chorus{'es' if choruses > 1 else ''}, {minutes}:{seconds:02}"
+        f"{counted(choruses, 'chorus', 'choruses')}, {length}"
     )
 
 
-def _with_progress(performance: Performance, *, alone: bool) -> MidiTracks:
+def _midi(performance: Performance, *, alone: bool) -> MidiTracks:
     from backing.out.midifile import midi_tracks
 
     shown = alone and performance.length >= _WORTH_A_BAR

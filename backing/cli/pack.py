@@ -18,6 +18,7 @@ from backing.cli.fretting import Fretting, Left
 from backing.cli.groups import spread
 from backing.cli.recordings import Sound
 from backing.cli.report import named, print_error, print_remark
+from backing.cli.text import counted
 from backing.errors import BackingError, SettingsError
 
 if TYPE_CHECKING:
@@ -86,32 +87,32 @@ def _processes(text: str) -> int:
 
 @dataclass(frozen=True, slots=True)
 class _Order:
-    """Packs to be made.
+    """Packs to make.
 
     Attributes:
-        charts: the charts as they are named.
+        charts: the arguments that name the charts.
         output: the folder or the .zip file to make.
-        wish: what each pack is to have.
-        processes: files made at the same time.
-        force: whether files that are there are replaced.
-        words: the options, for the commands of single files.
+        settings: the settings of each pack.
+        processes: how many files are made at a time.
+        force: whether to overwrite existing files.
+        words: the options as typed, for the commands of single files.
     """
 
     charts: list[str]
     output: Path
-    wish: PackSettings
+    settings: PackSettings
     processes: int
     force: bool
     words: tuple[str, ...]
 
     def places(self) -> list[tuple[str, Path]]:
-        """Return each chart and the folder of its pack in the folder of all."""
+        """Return pairs of (chart, folder of its pack, inside the output folder)."""
         from backing.packs.build import places_of
 
         return places_of(charts_of(self.charts), several=are_several(self.charts))
 
     def command(self, source: str, folder: Path, name: str) -> str:
-        """Return the command that makes one file of a chart's pack, as a line for a shell."""
+        """Return the shell command that makes one file of a chart's pack."""
         job = ["backing", "pack", source, "-o", str(folder), *self.words, "--job", name]
         return shlex.join(job)
 
@@ -124,13 +125,13 @@ def _print_jobs(order: _Order) -> None:
         raise SettingsError(
             "--list-jobs needs a folder, not a .zip file: name one, such as -o packs/"
         )
-    for source, place in order.places():
-        for piece in planned(source, order.wish).pieces:
-            print(order.command(source, order.output / place, piece.name))
+    for source, subfolder in order.places():
+        for piece in planned(source, order.settings).pieces:
+            print(order.command(source, order.output / subfolder, piece.name))
 
 
 def _make_one(order: _Order, name: str) -> None:
-    """Make one file of a pack, if it is not there already."""
+    """Make one file of a pack, unless it is up to date."""
     from backing.cli.together import ended_by_signals
     from backing.packs.build import Pack, inputs_of_plans, planned
     from backing.packs.make import make
@@ -138,7 +139,7 @@ def _make_one(order: _Order, name: str) -> None:
 
     if are_several(order.charts):
         raise SettingsError("--job makes one file of one chart: name the chart")
-    plan = planned(order.charts[0], order.wish)
+    plan = planned(order.charts[0], order.settings)
     piece = next((each for each in plan.pieces if each.name == name), None)
     if piece is None:
         raise SettingsError(f"'{name}' is not in this pack: see --list-jobs")
@@ -152,12 +153,12 @@ def _make_one(order: _Order, name: str) -> None:
 
 
 def _make_all(order: _Order) -> None:
-    """Make a pack of each chart; files that are there and up to date are kept."""
+    """Make a pack of each chart; keep files that are up to date."""
     from backing.cli.together import ended_by_signals
     from backing.packs import build
     from backing.packs.page import PAGE
 
-    plans, well = _plans(order)
+    plans, succeeded = _plans(order)
     if not plans:
         sys.exit(2)
     inputs = build.inputs_of_plans(plan for plan, _ in plans)
@@ -174,10 +175,10 @@ def _make_all(order: _Order) -> None:
         done = [pack for pack in folder.packs if pack.plan.source not in broken]
         shown = order.output.with_suffix("") if as_zip else order.output
         folder.write_pages(done, shown, order.command)
-        well = well and not broken
-        if well and as_zip:
+        succeeded = succeeded and not broken
+        if succeeded and as_zip:
             build.write_zip(path, order.output, inputs, force=order.force)
-    if not well:
+    if not succeeded:
         sys.exit(2)
     if as_zip:
         shutil.rmtree(path, ignore_errors=True)
@@ -185,31 +186,31 @@ def _make_all(order: _Order) -> None:
 
 
 def _plans(order: _Order) -> tuple[list[tuple[Plan, Path]], bool]:
-    """Return the packs with their folders, and whether all charts are without faults.
+    """Return the packs with their folders, and whether no chart has faults.
 
-    Faults of a chart are told before anything is said of the folder.
+    Faults of charts are printed here, before any error about the output folder.
     """
     from backing.out.sheet.compose import remarks_on
     from backing.packs.build import planned
 
-    plans, well = [], True
-    for source, place in order.places():
+    plans, succeeded = [], True
+    for source, subfolder in order.places():
         try:
-            plan = planned(source, order.wish)
+            plan = planned(source, order.settings)
         except BackingError as error:
-            well = False
+            succeeded = False
             print_error(error)
             continue
-        plans.append((plan, place))
+        plans.append((plan, subfolder))
         for remark in remarks_on(plan.chart):
             print_remark(f"{source}: {remark}")
-    return plans, well
+    return plans, succeeded
 
 
 def _make_together(todo: Sequence[tuple[Pack, Piece]], processes: int) -> set[str]:
     """Make files, some at a time, with a progress bar; return the charts that failed.
 
-    A fault that many files of a chart have is told once.
+    An error that several files of a chart share is printed once.
     """
     from backing.cli.progress import progress_bar
     from backing.cli.together import together
@@ -224,10 +225,10 @@ def _make_together(todo: Sequence[tuple[Pack, Piece]], processes: int) -> set[st
     ):
         for (pack, piece), outcome in zip(todo, outcomes, strict=True):
             if isinstance(outcome, BackingError):
-                told = broken.setdefault(pack.plan.source, set())
-                if str(outcome) not in told:
+                printed = broken.setdefault(pack.plan.source, set())
+                if str(outcome) not in printed:
                     print_error(named(pack.plan.source, outcome))
-                told.add(str(outcome))
+                printed.add(str(outcome))
             else:
                 pack.put(piece, outcome)
             advance()
@@ -244,12 +245,13 @@ def _attempt(task: tuple[Plan, Piece]) -> bytes | BackingError:
 
 
 def _report(order: _Order, folder: Folder, ending: str) -> None:
-    """Say what was made, and which files of an earlier pack are still there."""
+    """Print how many files were made, and which files of an earlier pack are kept."""
     for pack in folder.packs:
         if others := pack.others():
             print_remark(
-                f"{pack.records.folder}: {len(others)} files of an earlier pack are kept, such "
-                f"as {others[0]}; delete those that you do not want"
+                f"{pack.records.folder} keeps {counted(len(others), 'file')} of an earlier pack, "
+                f"such as {others[0]}; delete those that you do not want"
             )
-    there = sum(len(pack.plan.pieces) for pack in folder.packs) - len(folder.todo)
-    print(f"{order.output}: {len(folder.todo)} files made, {there} up to date{ending}")
+    up_to_date = sum(len(pack.plan.pieces) for pack in folder.packs) - len(folder.todo)
+    made = counted(len(folder.todo), "file")
+    print(f"{order.output}: {made} made, {up_to_date} up to date{ending}")

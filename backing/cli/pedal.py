@@ -49,12 +49,12 @@ def _learn(port: str, buttons: dict[str, str]) -> None:
     pressed: queue.Queue[str] = queue.Queue()
     presses = Presses()
 
-    def take(message: bytes) -> None:
+    def receive(message: bytes) -> None:
         button = presses.button(message)
         if button:
             pressed.put(button)
 
-    pedal = InputPort(port, take)
+    pedal = InputPort(port, receive)
     path = mapping_file()
     make_folder(path.parent)
     print("commands for a button:")
@@ -66,13 +66,13 @@ def _learn(port: str, buttons: dict[str, str]) -> None:
             line = _typed(f"command for {button}: ")
             if not line:
                 return
-            wished = {**buttons, button: line}
+            updated = {**buttons, button: line}
             try:
-                read_mapping(mapping_text(wished), str(path))
+                read_mapping(mapping_text(updated), str(path))
             except BackingError as error:
                 print(error)
             else:
-                buttons = wished
+                buttons = updated
                 write_file(path, mapping_text(buttons).encode(), force=True)
             while not pressed.empty():
                 pressed.get()

@@ -78,8 +78,8 @@ def _synth_instead(error: Exception) -> Output:
 
     try:
         return Synth()
-    except PortError as none:
-        raise PortError(f"{error}; {none}") from None
+    except PortError as no_synth:
+        raise PortError(f"{error}; {no_synth}") from None
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,7 +220,9 @@ def _live_settings(
     chart = load_tune(source, None if take.style else style_meters())
     try:
         settings = tempo_and_key.at_tempo(settings, chart)
-        return _after(commands, LiveSettings.of(chart, settings, endless=take.choruses is None))
+        return _after_commands(
+            commands, LiveSettings.of(chart, settings, endless=take.choruses is None)
+        )
     except BackingError as error:
         raise named(source, error) from None
 
@@ -232,7 +234,7 @@ def _key_command(key: options.Key) -> list[str]:
     return [f"key {key.semitones:+d}"] if key.semitones else []
 
 
-def _after(lines: list[str], settings: LiveSettings) -> LiveSettings:
+def _after_commands(lines: list[str], settings: LiveSettings) -> LiveSettings:
     """Return the settings after commands, which a transport that does not run carries out."""
     from backing.control.commands import Controls
     from backing.live.source import Source

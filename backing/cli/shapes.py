@@ -51,7 +51,7 @@ def run(
     from backing.cli.values import whole_number
     from backing.errors import SettingsError
 
-    wish = fretting.request()
+    request = fretting.request()
     count = whole_number("--max", most)
     if count < 1:
         raise SettingsError(f"--max {count}: write 1 or more")
@@ -60,18 +60,18 @@ def run(
         raise SettingsError(
             "--style, --key and --transpose are for charts: write the chords that you want"
         )
-    rows: list[_Row] = [] if sources else list(_of_chords(what, wish, count))
+    rows: list[_Row] = [] if sources else list(_of_chords(what, request, count))
 
     def output() -> None:
         if svg is not None:
             drawings = [row.diagram(left=left) for row in rows]
-            _write(svg, drawings, _inputs(sources, wish), force=force)
+            _write(svg, drawings, _inputs(sources, request), force=force)
         if as_json:
             _print_json(rows)
         else:
             _print(rows, left=left, headed=len(sources) > 1)
 
-    for_each(sources, lambda source: rows.extend(_of_chart(source, style, key, wish)), output)
+    for_each(sources, lambda source: rows.extend(_of_chart(source, style, key, request)), output)
 
 
 class _Row(NamedTuple):
@@ -133,24 +133,24 @@ def _is_file(text: str) -> bool:
     return text == STANDARD_INPUT or text.endswith(SUFFIX) or is_set(text) or is_there(text)
 
 
-def _of_chords(symbols: list[str], wish: FrettingSettings, most: int) -> Iterator[_Row]:
+def _of_chords(symbols: list[str], request: FrettingSettings, most: int) -> Iterator[_Row]:
     from backing.errors import SettingsError, SymbolError
     from backing.fretboard.shapes import shapes
     from backing.fretboard.voices import as_played
     from backing.harmony.chord import read_chord
 
-    asked = wish.over()
+    resolved = request.over()
     for symbol in symbols:
         try:
-            chord = as_played(read_chord(symbol), asked.adds)
+            chord = as_played(read_chord(symbol), resolved.adds)
         except SymbolError as error:
             raise SettingsError(str(error)) from None
-        for shape in shapes(asked.instrument, asked.hand, chord, asked.wish)[:most]:
-            yield _Row(chord, shape, asked.instrument)
+        for shape in shapes(resolved.instrument, resolved.hand, chord, resolved.wish)[:most]:
+            yield _Row(chord, shape, resolved.instrument)
 
 
 def _of_chart(
-    source: str, style: str | None, key: options.Key, wish: FrettingSettings
+    source: str, style: str | None, key: options.Key, request: FrettingSettings
 ) -> Iterator[_Row]:
     """Yield each different shape of a chart in the order of the sequence, and its bars."""
     from backing.chart.read import load_chart
@@ -166,13 +166,13 @@ def _of_chart(
     for sequenced in once_round(chart):
         number += not sequenced.bar.pickup
         numbers[sequenced.origin] = number
-    way = Performance(chart, Settings(style=style, fretting=wish)).voicings.way
-    if not way:
+    path = Performance(chart, Settings(style=style, fretting=request)).voicings.way
+    if not path:
         raise SettingsError("it has no chords: there is no shape to show")
     rows: dict[tuple[Chord, Shape, Instrument], dict[int, None]] = {}
-    for held in way:
-        bars = rows.setdefault((held.chord, held.shape, held.fretting.instrument), {})
-        bars[numbers[held.sequenced.origin]] = None
+    for fingered in path:
+        bars = rows.setdefault((fingered.chord, fingered.shape, fingered.fretting.instrument), {})
+        bars[numbers[fingered.sequenced.origin]] = None
     for (chord, shape, instrument), bars in rows.items():
         yield _Row(chord, shape, instrument, source, tuple(bars))
 
@@ -195,14 +195,14 @@ def _wrapped(numbers: Sequence[int]) -> list[str]:
     return textwrap.wrap(f"{word} {', '.join(names)}", 16)
 
 
-def _inputs(sources: list[str], wish: FrettingSettings) -> list[Path]:
+def _inputs(sources: list[str], request: FrettingSettings) -> list[Path]:
     """Return the files that are read and must not be overwritten."""
     from pathlib import Path
 
     from backing.fretboard.instrument import instrument_file
 
     charts = [Path(source) for source in sources]
-    return [*charts, instrument_file(wish.instrument)] if wish.instrument else charts
+    return [*charts, instrument_file(request.instrument)] if request.instrument else charts
 
 
 def _write(folder: str, diagrams: list[Diagram], inputs: list[Path], *, force: bool) -> None:

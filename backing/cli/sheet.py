@@ -13,6 +13,7 @@ from backing.cli import options, values
 from backing.cli.charts import Charts, are_several, charts_of, is_folder, is_set, title_of
 from backing.cli.fretting import Fretting, Left
 from backing.cli.groups import Group, spread
+from backing.cli.text import counted
 from backing.errors import BackingError, OutputError, SettingsError
 
 if TYPE_CHECKING:
@@ -43,7 +44,7 @@ class Layout(Group):
     large: Annotated[bool, typer.Option("--large", help="Use large print.")] = False
     left: Left = False
 
-    def look(self) -> SheetStyle:
+    def sheet_style(self) -> SheetStyle:
         """Return paper, print and where shapes stand.
 
         Raises:
@@ -73,7 +74,7 @@ class Layout(Group):
         Raises:
             SettingsError: when one cannot be read, or both --numbers and --roman are given.
         """
-        self.look()
+        self.sheet_style()
         self.written_tempi()
         options.spelling(numbers=self.numbers, roman=self.roman)
 
@@ -156,7 +157,7 @@ class _Sheets:
     ) -> None:
         self._tempo_and_key, self._layout, self._fretting = tempo_and_key, layout, fretting
         self._target, self._force = target, force
-        self._look = layout.look()
+        self._style = layout.sheet_style()
         self.inputs: tuple[Path, ...] = ()
 
     def single(self, source: str) -> tuple[bytes, str]:
@@ -165,10 +166,10 @@ class _Sheets:
 
         sheet = self._sheet(source)
         self._check_free()
-        pages = pages_of(sheet, self._look)
+        pages = pages_of(sheet, self._style)
         chart = sheet.chart
-        line = f"{chart.title}, key {chart.key}, {_counted(len(pages), 'page')}"
-        return self._painted(pages, chart.title, chart.by), line
+        line = f"{chart.title}, key {chart.key}, {counted(len(pages), 'page')}"
+        return self._file_bytes(pages, chart.title, chart.by), line
 
     def book(self, named: Sequence[str]) -> tuple[bytes, str]:
         """Return the bytes of a songbook, and a line that describes it.
@@ -189,17 +190,17 @@ class _Sheets:
                 except BackingError as error:
                     print_error(error)
                 advance()
-            if faulty := len(sources) - len(sheets):
+            if with_faults := len(sources) - len(sheets):
                 raise SettingsError(
-                    f"no songbook is made: correct or leave out {_counted(faulty, 'chart')}"
+                    f"no songbook is made: correct or leave out {counted(with_faults, 'chart')}"
                 )
             self.inputs += tuple(Path(name) for name in named if is_set(name))
             self._check_free()
             if len(named) == 1 and is_folder(named[0]):
                 sheets.sort(key=lambda sheet: sheet.chart.title.casefold())
-            pages = songbook(sheets, self._look, advance)
-        line = f"{_counted(len(sheets), 'tune')}, {_counted(len(pages), 'page')}"
-        return self._painted(pages, title_of(named, "Songbook"), ""), line
+            pages = songbook(sheets, self._style, advance)
+        line = f"{counted(len(sheets), 'tune')}, {counted(len(pages), 'page')}"
+        return self._file_bytes(pages, title_of(named, "Songbook"), ""), line
 
     def _sheet(self, source: str) -> Sheet:
         """Return what the sheet of a chart shows."""
@@ -218,7 +219,7 @@ class _Sheets:
             sheet = sheet_of(
                 chart,
                 key.at_tempo(Settings(fretting=self._fretting), chart),
-                self._look,
+                self._style,
                 tempi=None if tempi is None else options.counted(tempi, chart),
                 spell=options.spelling(numbers=layout.numbers, roman=layout.roman),
                 left=layout.left,
@@ -236,7 +237,7 @@ class _Sheets:
         if self._target:
             check_free(self._target, force=self._force, inputs=self.inputs)
 
-    def _painted(self, pages: list[Page], title: str, author: str) -> bytes:
+    def _file_bytes(self, pages: list[Page], title: str, author: str) -> bytes:
         if self._target and self._target.suffix.lower() == ".svg":
             from backing.out.sheet.svg import svg_bytes
 
@@ -244,7 +245,3 @@ class _Sheets:
         from backing.out.sheet.pdf import pdf_bytes
 
         return pdf_bytes(pages, title, author)
-
-
-def _counted(number: int, name: str) -> str:
-    return f"{number} {name}{'s' if number != 1 else ''}"

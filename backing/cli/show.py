@@ -80,11 +80,11 @@ def _lines(
         return [*chart_lines(shown, spell=spell, width=width), *below]
     from backing.performance.performance import Performance
 
-    way = Performance(chart, settings).voicings.way
-    above = _written_shapes(chart, way)
+    path = Performance(chart, settings).voicings.way
+    above = _written_shapes(chart, path)
     room = max(map(len, above), default=0) + 1
     lines = chart_lines(shown, spell=_with_room(spell, room), width=width)
-    return [*_with_shapes(lines, iter(above)), *_other_times(way), *below]
+    return [*_with_shapes(lines, iter(above)), *_other_times(path), *below]
 
 
 def _melody(chart: Chart) -> list[str]:
@@ -104,9 +104,9 @@ def _with_room(spell: Spell, room: int) -> Spell:
     return spelled
 
 
-def _written_shapes(chart: Chart, way: tuple[FingeredChord, ...]) -> list[str]:
+def _written_shapes(chart: Chart, path: tuple[FingeredChord, ...]) -> list[str]:
     """Return each written chord's shape the first time it is played; "" if it never is."""
-    found = {each.place: str(each.shape) for each in reversed(way)}
+    found = {each.place: str(each.shape) for each in reversed(path)}
     return [
         found.get((part.name, place, number), "")
         for part in chart.parts
@@ -128,13 +128,13 @@ def _with_shapes(lines: list[str], shapes: Iterator[str]) -> Iterator[str]:
         yield line.replace(_ROOM, " ").rstrip()
 
 
-def _other_times(way: tuple[FingeredChord, ...]) -> Iterator[str]:
+def _other_times(path: tuple[FingeredChord, ...]) -> Iterator[str]:
     """Yield a line for each chord with another shape than the first time its bar is played."""
     from backing.chart.sequence import part_label
 
     first: dict[tuple[str, int, int] | None, str] = {}
-    for held in way:
-        place, shape, origin = held.place, str(held.shape), held.source[0].origin
+    for chord in path:
+        place, shape, origin = chord.place, str(chord.shape), chord.source[0].origin
         if origin and first.setdefault(place, shape) != shape:
             where = f"bar {origin.index + 1} as played" if origin.index >= 0 else "pickup"
-            yield f"[{part_label(origin.part, origin.occurrence)}] {where}: {held.chord} {shape}"
+            yield f"[{part_label(origin.part, origin.occurrence)}] {where}: {chord.chord} {shape}"

@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 from backing.cli.charts import charts_of
+from backing.cli.text import counted
 from backing.errors import OutputError, SettingsError
 from backing.out.files import make_folder
 from backing.out.formats import FORMATS, MIDI_ENDINGS
@@ -34,7 +35,7 @@ def targets(
     """
     sources = charts_of(charts)
     _check_ending(ending)
-    made = ending or MIDI_ENDINGS[0]
+    suffix = ending or MIDI_ENDINGS[0]
     if output == STANDARD_OUTPUT:
         return [(_only_one(sources), None)]
     if sources == charts and len(charts) == 1 and not (output and _names_folder(output)):
@@ -42,19 +43,19 @@ def targets(
             raise OutputError(
                 "a chart from standard input needs a name for its file: add -o NAME.mid"
             )
-        return [(charts[0], Path(output or f"{Path(charts[0]).stem}.{made}"))]
+        return [(charts[0], Path(output or f"{Path(charts[0]).stem}.{suffix}"))]
     if "-" in sources:
         raise OutputError("use - alone: standard input is not rendered together with other charts")
     folder = Path(output or ".")
     if folder.suffix.lower().lstrip(".") in _ENDINGS and not _names_folder(str(output)):
         raise OutputError(
-            f"{folder} is the name of one file, and there {_charts(len(sources))} to render: name "
+            f"{folder} is the name of one file, and {_there(len(sources))} to render: name "
             f"a folder, such as -o {folder.with_suffix('')}/"
         )
-    found = [(source, folder / f"{Path(source).stem}.{made}") for source in sources]
-    _refuse_twins(found)
+    pairs = [(source, folder / f"{Path(source).stem}.{suffix}") for source in sources]
+    _refuse_twins(pairs)
     make_folder(folder)
-    return [*found]
+    return [*pairs]
 
 
 def _check_ending(ending: str | None) -> None:
@@ -63,9 +64,9 @@ def _check_ending(ending: str | None) -> None:
         raise SettingsError(f"--format {ending}: choose from {allowed}")
 
 
-def _refuse_twins(found: list[tuple[str, Path]]) -> None:
+def _refuse_twins(pairs: list[tuple[str, Path]]) -> None:
     seen: dict[Path, str] = {}
-    for source, target in found:
+    for source, target in pairs:
         if target in seen:
             raise OutputError(
                 f"{seen[target]} and {source} would both be written to {target}: rename one"
@@ -77,7 +78,7 @@ def _only_one(sources: list[str]) -> str:
     """Return the only chart, for standard output."""
     if len(sources) > 1:
         raise OutputError(
-            f"standard output takes one file, and there {_charts(len(sources))} to render: name a "
+            f"standard output takes one file, and {_there(len(sources))} to render: name a "
             "folder, such as -o out/"
         )
     if sys.stdout.isatty():
@@ -88,8 +89,8 @@ def _only_one(sources: list[str]) -> str:
     return sources[0]
 
 
-def _charts(number: int) -> str:
-    return "is 1 chart" if number == 1 else f"are {number} charts"
+def _there(number: int) -> str:
+    return f"there {'is' if number == 1 else 'are'} {counted(number, 'chart')}"
 
 
 def _names_folder(output: str) -> bool:

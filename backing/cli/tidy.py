@@ -76,10 +76,11 @@ def _tidy(source: str, *, check: bool, diff: bool) -> bool:
 def _changes(text: str, tidied: str, what: str) -> str:
     """Return a phrase with the number of lines that change, or "tidy already"."""
     from backing.chart.outline import split_lines
+    from backing.cli.text import counted
 
     pairs = zip(split_lines(text), split_lines(tidied), strict=True)
     number = sum(old != new for old, new in pairs)
-    return f"{what}, {number} line{'s' * (number != 1)}" if number else "tidy already"
+    return f"{what}, {counted(number, 'line')}" if number else "tidy already"
 
 
 def _diff(text: str, tidied: str, name: str) -> Iterator[str]:

@@ -18,7 +18,7 @@ NONE = "none"
 MOST_TEMPI = 12
 """The most tempi of a pack or a sheet."""
 
-_Usual = TypeVar("_Usual")
+_Default = TypeVar("_Default")
 
 _WHOLE = re.compile("[+-]?[0-9]{1,18}", re.ASCII)
 _NUMBER = re.compile(r"[+-]?(?:[0-9]{1,9}(?:\.[0-9]{0,9})?|\.[0-9]{1,9})", re.ASCII)
@@ -28,15 +28,15 @@ _RANGE = re.compile("([0-9]{1,2})-([0-9]{1,2})", re.ASCII)
 @overload
 def whole_number(option: str, text: str) -> int: ...
 @overload
-def whole_number(option: str, text: str | None, usual: _Usual) -> int | _Usual: ...
-def whole_number(option: str, text: str | None, usual: object = None) -> object:
-    """Read a whole number; return the usual value for None.
+def whole_number(option: str, text: str | None, default: _Default) -> int | _Default: ...
+def whole_number(option: str, text: str | None, default: object = None) -> object:
+    """Read a whole number; return the default value for None.
 
     Raises:
         SettingsError: when the text is no whole number.
     """
     if text is None:
-        return usual
+        return default
     if not _WHOLE.fullmatch(text.strip()):
         raise SettingsError(f"{option} {text}: write a whole number, such as {option} 4")
     return int(text)
