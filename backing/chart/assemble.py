@@ -1,4 +1,4 @@
-"""Puts a chart together from the lines of its text."""
+"""Reads the lines of a chart's text into a `Chart`."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from backing.chart.diagnostics import quoted
 from backing.chart.fields import (
-    comment_behind,
+    comment_after,
     read_count_in,
     read_ending,
     read_intro,
@@ -20,7 +20,7 @@ from backing.chart.grooves import check_styles
 from backing.chart.headers import read_meter
 from backing.chart.model import COMMON_TIME, MOST_BARS, Chart, Counted, Part
 from backing.chart.outline import Outline
-from backing.chart.parts import STAND_IN, PartReader
+from backing.chart.parts import PLACEHOLDER_KEY, PartReader
 from backing.errors import SymbolError
 from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName
@@ -35,19 +35,19 @@ if TYPE_CHECKING:
 
 
 _MOST_NAMES = 5
-"""The most names of a form that are quoted in a fault."""
+"""The most unknown names of a form that one fault quotes."""
 
 
 def assemble(
     lines: Sequence[str], title: str, faults: Diagnostics, styles: Styles | None = None
 ) -> Chart:
-    """Return the chart of the lines; where there were faults, with what could be read.
+    """Return the chart; after faults, only what could be read.
 
     Args:
-        lines: the lines of the text without their ends.
-        title: the title of a chart that gives none.
-        faults: takes every fault.
-        styles: the styles there are; None to take every name of a style for one.
+        lines: the lines of the text without line ends.
+        title: the title of a chart without one.
+        faults: collects every fault.
+        styles: the known styles; None accepts any name.
 
     """
     outline = Outline(lines, faults)
@@ -81,23 +81,23 @@ def assemble(
 def _parts(
     outline: Outline, key: Key | None, counted: Counted, faults: Diagnostics
 ) -> tuple[Part, ...]:
-    """Read the parts; a key or a meter with a fault of its own makes no more in the bars."""
+    """Read the parts; avoid follow-on errors from an invalid key or meter."""
     if outline.fields.broken("key"):
-        key = STAND_IN
+        key = PLACEHOLDER_KEY
     meter = None if outline.fields.broken("meter") else counted.meter
     reader = PartReader(faults, key, meter, counted)
-    if not outline.parts and outline.sound:
+    if not outline.parts and outline.valid:
         faults.add(
             0,
             0,
             "the chart has no bars",
-            "write a part such as [A] and under it bars between bar lines, such as | C | G7 |",
+            "write a part such as [A], and below it bars between bar lines, such as | C | G7 |",
         )
     return tuple(reader.read(part) for part in outline.parts)
 
 
 def _meter_of_parts(outline: Outline) -> Meter:
-    """Return the meter of a chart that names none: the first part's where each has its own."""
+    """Return the meter of a chart without one: the first part's if every part has its own."""
     found = [part.fields.get("meter") for part in outline.parts]
     if outline.fields.get("meter") or not found or None in found:
         return COMMON_TIME
@@ -107,7 +107,7 @@ def _meter_of_parts(outline: Outline) -> Meter:
 
 
 def _home(parts: Sequence[Part]) -> Key:
-    """Return the key of a chart that names none: the first part's own, or its first chord's."""
+    """Return the key of a chart without one: the first part's, or that of the first chord."""
     if parts and parts[0].key:
         return parts[0].key
     spans = chain.from_iterable(bar.chords for part in parts for bar in part.written())
@@ -118,16 +118,17 @@ def _home(parts: Sequence[Part]) -> Key:
 
 
 def _form(outline: Outline, parts: Sequence[Part], faults: Diagnostics) -> tuple[str, ...]:
+    """Return the names in the form, empty without a form; report unknown parts."""
     field = outline.fields.get("form")
     if not field:
         lines = ((part.line, 0) for part in outline.parts)
         _check_length(lines, [part.length() for part in parts], faults)
         return ()
     lengths = {part.name: part.length() for part in parts}
-    behind = comment_behind(field.value)
-    if behind:
-        faults.add_symbol(field.line, field.column, behind)
-    value = field.value[: behind.column] if behind else field.value
+    comment = comment_after(field.value)
+    if comment:
+        faults.add_symbol(field.line, field.column, comment)
+    value = field.value[: comment.column] if comment else field.value
     names = list(re.finditer(r"[^\s,]+", value))
     if not names:
         faults.add(
@@ -148,7 +149,7 @@ def _form(outline: Outline, parts: Sequence[Part], faults: Diagnostics) -> tuple
 def _refuse_parts(
     outline: Outline, names: Sequence[str], line: int, column: int, faults: Diagnostics
 ) -> None:
-    """Note the names in a form that are no parts, at the place of the first."""
+    """Report the names in a form that are not parts, in one fault at the first of them."""
     different = list(dict.fromkeys(names))
     few = ", ".join(map(quoted, different[:_MOST_NAMES]))
     more = ", ..." if len(different) > _MOST_NAMES else ""
@@ -157,14 +158,14 @@ def _refuse_parts(
         line,
         column,
         f"{few}{more} {are} of this chart",
-        lambda: f"choose from {outline.some_names()}" + outline.near_part(names[0]),
+        lambda: f"choose from {outline.some_names()}" + outline.suggestion(names[0]),
     )
 
 
 def _check_length(
     places: Iterator[tuple[int, int]], lengths: Sequence[int], faults: Diagnostics
 ) -> None:
-    """Refuse a form that is too long, at the first part that goes beyond."""
+    """Report a form of more than `MOST_BARS` bars, at the first part over the limit."""
     total = 0
     for place, length in zip(places, lengths, strict=True):
         total += length
@@ -172,6 +173,6 @@ def _check_length(
             faults.add(
                 *place,
                 f"the form has more than {MOST_BARS} bars",
-                f"once round the form has at most {MOST_BARS} bars; shorten it",
+                f"write at most {MOST_BARS} bars once round",
             )
             return

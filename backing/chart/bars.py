@@ -1,4 +1,4 @@
-"""Reads what stands between two bar lines into a bar."""
+"""Reads the words between two bar lines into a bar."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from backing.chart.common_mistakes import JUMPS, refuse_habit
+from backing.chart.common_mistakes import JUMPS, refuse_common_mistake
 from backing.chart.diagnostics import quoted
 from backing.chart.directions import add_direction, read_direction
 from backing.chart.lengths import length_text, read_ticks
@@ -30,15 +30,15 @@ _BRACKET = re.compile(r"\(\s*(pickup\s)?\s*([^\s()]{1,40})\s*\)", re.IGNORECASE)
 
 @dataclass(slots=True)
 class _Content:
-    """What has been found in a bar so far.
+    """The words of a bar read so far.
 
     Attributes:
-        meter: the bar's; None when the part's could not be read.
-        pickup: whether it is a pickup.
-        same: whether it repeats the bar before.
+        meter: the meter of the bar; None if the part's could not be read.
+        pickup: whether the bar is a pickup.
+        same: whether it repeats the bar before (%).
         chords: the chords as written.
-        directions: each with the number of its chord from 1; 0 is the whole bar.
-        refused: the words in it that have a fault; each is told once.
+        directions: each with the number of its chord from 1; 0 means the whole bar.
+        refused: the words with a fault; each is reported once.
 
     """
 
@@ -51,14 +51,14 @@ class _Content:
 
     @property
     def begun(self) -> bool:
-        """Whether its chords have begun."""
+        """Whether a chord or % has been read."""
         return self.same or bool(self.chords)
 
 
 class BarReader:
     """Reads the bars of one part in order.
 
-    The key is None in a chart that names none, the meter is None when it could not be read.
+    The key is None for a chart without one; the meter is None if it could not be read.
     """
 
     def __init__(
@@ -71,13 +71,13 @@ class BarReader:
         self._before: Bar | None = None
 
     def read(self, words: Sequence[Word], *, opens: bool) -> Bar:
-        """Return the bar of some words, at least one.
+        """Return the bar with these words; report its faults.
 
-        A faulty bar is returned with no chord at all, so that the count of bars stays right.
+        A bar with a fault is returned without chords, so that the number of bars stays right.
 
         Args:
-            words: the signs in the bar.
-            opens: whether a repeat opens with it.
+            words: the words of the bar, at least one.
+            opens: whether a repeat opens with the bar.
 
         """
         content = _Content(self._meter)
@@ -85,7 +85,9 @@ class BarReader:
             try:
                 self._take(word, content, opens=opens)
             except SymbolError as error:
-                what = JUMPS if error.allowed == JUMPS else word.text  # words of one jump are one
+                what = (
+                    JUMPS if error.allowed == JUMPS else word.text
+                )  # one fault for "D.C. al Fine"
                 if what not in content.refused:
                     self._faults.add_symbol(word.line, word.column, error)
                 content.refused.add(what)
@@ -114,24 +116,25 @@ class BarReader:
             return self._chords_before(meter)
         if not content.chords:
             raise SymbolError(
-                "a bar has no chord", "write a chord, N.C. for none, or % for the bar before"
+                "this bar has no chord",
+                "write a chord, N.C. for none, or % to repeat the bar before",
             )
         return share_bar(content.chords, meter)
 
     def _chords_before(self, meter: Meter) -> tuple[ChordSpan, ...]:
         if not self._before:
             raise SymbolError(
-                "% has no bar before it", "write the chords: % repeats a bar of the same part"
+                "there is no bar before %", "write the chords: % repeats a bar of the same part"
             )
         if self._before.meter != meter:
             raise SymbolError(
-                f"% stands in a bar of {meter}, and the bar before has {self._before.meter}",
+                f"% is in a bar of {meter}, but the bar before is in {self._before.meter}",
                 "write the chords: % repeats a bar of the same meter",
             )
         return self._before.chords
 
     def _take(self, word: Word, content: _Content, *, opens: bool) -> None:
-        """Add one sign to the content of the bar."""
+        """Add one word to the bar."""
         if word.text[0] == '"':
             add_direction(content.directions, read_direction(word.text), len(content.chords))
         elif word.text[0] == "(":
@@ -144,11 +147,11 @@ class BarReader:
             self._take_chord(word, content)
 
     def _take_chord(self, word: Word, content: _Content) -> None:
-        """Add a chord, perhaps with its length."""
+        """Add a chord, with or without a length."""
         name, colon, length = word.text.partition(":")
         if colon and (name == "%" or _SLASHES.fullmatch(name)):
             raise _length_without_chord(word.text, content.meter or COMMON_TIME)
-        refuse_habit(name)
+        refuse_common_mistake(name)
         chord = self._chords.read(replace(word, text=name), self._key)
         try:
             ticks = read_ticks(length) if colon else None
@@ -165,13 +168,13 @@ class BarReader:
             )
         if not match:
             raise SymbolError(
-                f"{quoted(text)} stands in a bar",
-                "a bracket gives its bar another meter, such as (2/4), or makes it a pickup, such "
-                "as (pickup 1/4); brackets of a chord stand close behind its letter",
+                f"{quoted(text)} is neither a meter nor a pickup",
+                "write in brackets the meter of a bar, such as (2/4), or a pickup, such as "
+                "(pickup 1/4); write no space between a chord and its bracket",
             )
         if content.begun:
             raise SymbolError(
-                f"{quoted(text)} stands behind a chord",
+                f"{quoted(text)} comes after a chord",
                 "write it first in its bar, such as | (2/4) D |",
             )
         content.pickup = bool(match[1])
@@ -182,15 +185,15 @@ class BarReader:
     def _check_pickup(self, meter: Meter, *, opens: bool) -> None:
         if self._before or opens:
             raise SymbolError(
-                "a pickup stands inside its part",
-                "a pickup is the first bar of a part, before any repeat opens; a short bar inside "
-                "is written such as (2/4)",
+                "this pickup is not at the start of its part",
+                "a pickup is the first bar of a part, before any repeat opens; write a short bar "
+                "elsewhere with its meter, such as (2/4)",
             )
         if self._meter and meter.bar_ticks >= self._meter.bar_ticks:
             raise SymbolError(
                 f"a pickup of {meter} fills a bar of {self._meter}",
-                "a pickup is shorter than a bar, such as (pickup 1/4); for a whole bar take the "
-                "bracket away",
+                "a pickup is shorter than a bar, such as (pickup 1/4); for a whole bar delete the "
+                "bracket",
             )
 
 
@@ -202,15 +205,15 @@ def _meter(match: re.Match[str]) -> Meter:
 
 
 def _length_without_chord(text: str, meter: Meter) -> SymbolError:
-    """Return the error for a length behind a sign that takes none."""
+    """Return the error for a length after % or a slash."""
     if text[0] == "%":
         return SymbolError(
-            f"{quoted(text)} repeats a bar and has a length",
-            "% repeats the whole bar as it is; write it alone, or the chords with their lengths",
+            f"{quoted(text)} gives % a length",
+            "% repeats the whole bar; write it alone, or write the chords with their lengths",
         )
     return SymbolError(
-        f"{quoted(text)} is a slash with a length",
-        "a slash is one beat; write lengths behind the chords and no slash, such as "
+        f"{quoted(text)} gives a slash a length",
+        "a slash is one beat; write lengths after the chords and no slashes, such as "
         f"C:{length_text(meter.beat_ticks)}",
     )
 
@@ -220,8 +223,8 @@ def _take_slashes(text: str, content: _Content) -> None:
         _take_same(content)
     if not content.chords:
         raise SymbolError(
-            "a slash stands before the first chord of its bar",
-            "begin the bar with a chord, and write a slash for each beat that it lasts on",
+            "a slash comes before the first chord of its bar",
+            "begin the bar with a chord, then write a slash for each further beat",
         )
     content.chords[-1].slashes += len(text)
 
@@ -229,7 +232,7 @@ def _take_slashes(text: str, content: _Content) -> None:
 def _take_same(content: _Content) -> None:
     if content.begun:
         raise SymbolError(
-            "% does not stand alone in its bar",
-            "% repeats the whole bar before; where only some chords return write them",
+            "% is not alone in its bar",
+            "% repeats the whole bar before; to repeat only some chords, write them",
         )
     content.same = True

@@ -1,4 +1,4 @@
-"""What players write elsewhere, and how it is written here: advice for faults."""
+"""Advice for common mistakes: what other notations write, and how a chart writes it."""
 
 from __future__ import annotations
 
@@ -12,21 +12,21 @@ from backing.errors import SymbolError
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-COMMENT_APART = "a comment stands on a line of its own, which begins with a hash"
+OWN_LINE = "write a comment on a line of its own that begins with #"
 
-TIMES = "how often bars are played stands behind the sign that closes the repeat, such as :|x3"
+TIMES = "write how often bars are played after the sign that closes the repeat, such as :|x3"
 
-ENDING_CLOSE = "the number of an ending stands close behind its bar line, such as |1 or |1,2"
+ENDING_CLOSE = "write the number of an ending right after its bar line, such as |1 or |1,2"
 
-JUMPS = "a chart has no jumps; a line above the parts says what is played when, such as form: A B A"
+JUMPS = "a chart has no jumps; write the order of the parts above them, such as form: A B A"
 
 _QUOTES = "“”„‟«»‘’‚‛'`´"
 _QUOTED = re.compile(f"[{_QUOTES}]")
-_HABITS = (
+_MISTAKES = (
     (re.compile(r"[xX×][0-9]+|[0-9]+[xX×]"), TIMES),
     (
         re.compile(r"[-–—−.*_~\\]+"),
-        "one more beat of a chord is written /, such as | E / A B7 |; the bar before once more %",
+        "write / for one more beat of a chord, such as | E / A B7 |, and % to repeat a bar",
     ),
     (
         re.compile(r"\[[0-9][0-9,.-]*\]?|[0-9][.)]|[0-9]{1,2}(?:,[0-9]{1,2})+"),
@@ -34,8 +34,8 @@ _HABITS = (
     ),
     (re.compile(r"d\.?[cs]\.?|al|to|fine|coda|segno", re.IGNORECASE), JUMPS),
 )
-_BARS_BEHIND = re.compile(r"([0-9]{1,5})\s*bars?", re.IGNORECASE)
-_TIMES_BEHIND = re.compile(r"[xX×]\s*[0-9]+|[0-9]+\s*[xX×]")
+_BARS = re.compile(r"([0-9]{1,5})\s*bars?", re.IGNORECASE)
+_TIMES = re.compile(r"[xX×]\s*[0-9]+|[0-9]+\s*[xX×]")
 _COMMENT = re.compile(r"(?<![^\s|])#(?=\s|$|(?![IViv])[^\W\d_])")
 _TIMES_IN_FORM = re.compile(r"\W*[xX×*]?\W*[0-9]*\W*[xX×*]?\W*")
 _NUMBER_IN_FORM = re.compile(r"[0-9]+")
@@ -43,45 +43,43 @@ _LONGEST_FORM_WORD = 80
 _MOST_IN_EXAMPLE = 4
 
 
-def refuse_habit(text: str) -> None:
-    """Raise for a word in a bar that is written here in another way."""
+def refuse_common_mistake(text: str) -> None:
+    """Raise a SymbolError with advice if a word in a bar is a common mistake."""
     bare = _QUOTED.sub("", text)
     if bare.lower() in DIRECTIONS:
-        advice = f'directions stand in straight double quotes: write "{bare.lower()}"'
+        advice = f'write directions in straight double quotes: "{bare.lower()}"'
     elif bare != text:
-        advice = 'directions stand in straight double quotes, such as "stop"'
+        advice = 'write directions in straight double quotes, such as "stop"'
     else:
-        advice = next((words for pattern, words in _HABITS if pattern.fullmatch(text)), "")
+        advice = next((words for pattern, words in _MISTAKES if pattern.fullmatch(text)), "")
     if advice:
         found = quoted(text) if bare == text else quoted(text)[1:-1]
         raise SymbolError(f"{found} is not a chord", advice)
 
 
 def comment_at(text: str) -> int | None:
-    """Return where in a line of bars a comment begins, in characters from 0; None without one."""
+    """Return the offset of a comment in a line of bars, in characters from 0, or None."""
     found = _COMMENT.search(text)
     return found.start() if found else None
 
 
-def behind_part(text: str, name: str) -> str:
-    """Return advice for what stands behind the name of a part and is no number of bars.
+def advice_after_part(text: str, name: str) -> str:
+    """Return advice for text after the name of a part that is not a number of bars.
 
     Args:
-        text: what stands there.
+        text: the text after the name.
         name: the name of the part.
 
     """
-    if bars := _BARS_BEHIND.fullmatch(text):
+    if bars := _BARS.fullmatch(text):
         return f"write [{name}] {bars[1]}"
-    if _TIMES_BEHIND.fullmatch(text):
-        return (
-            f"a line above the parts says how often parts are played, such as form: {name} {name}"
-        )
-    return COMMENT_APART if "#" in text and "|" not in text else "write its bars on the next line"
+    if _TIMES.fullmatch(text):
+        return f"to repeat the part, write above the parts a form, such as form: {name} {name}"
+    return OWN_LINE if "#" in text and "|" not in text else "write its bars on the next line"
 
 
-def apart(text: str, names: Iterable[str]) -> str:
-    """Return advice for a word of a form that is made of names of parts, or "".
+def form_advice(text: str, names: Iterable[str]) -> str:
+    """Return advice for a word in the form that is made of names of parts, or "".
 
     Args:
         text: the word, such as `AABA`, `A2` or `x2`.
@@ -100,11 +98,11 @@ def apart(text: str, names: Iterable[str]) -> str:
     number = _NUMBER_IN_FORM.search(rest)
     times = int(number[0]) if number and found else 2
     example = " ".join([name] * min(max(times, 2), _MOST_IN_EXAMPLE))
-    return f"; write a part as often as it is played, such as {example}"
+    return f"; write each part as often as it is played, such as {example}"
 
 
 def _names_in(text: str, by_small: dict[str, str]) -> tuple[list[str], str]:
-    """Return the names that a text begins with, the longest first, and what is left of it."""
+    """Split a text into names of parts, preferring long ones; return them and the rest."""
     found: list[str] = []
     rest = text
     while rest := rest.lstrip("-–+|/.;>()"):

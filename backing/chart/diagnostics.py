@@ -1,7 +1,7 @@
-"""The faults of one text, gathered while it is read.
+"""Collects the faults of one text while it is read.
 
-Conventions: lines and columns count from 1, columns in characters (a tab is one). Signs that a
-terminal would act on, or could not show, are shown as `�`.
+Conventions: lines and columns count from 1, columns in characters (a tab is one). Control
+characters and others that cannot be printed are shown as `�`.
 """
 
 from __future__ import annotations
@@ -16,26 +16,26 @@ if TYPE_CHECKING:
     from backing.errors import SymbolError
 
 MOST_SHOWN = 50
-"""The most faults that are reported of one text."""
+"""The most faults reported for one text."""
 
 MOST_COUNTED = 500
-"""Reading stops at this many faults."""
+"""The number of faults at which reading stops."""
 
 WIDEST = 120
-"""The longest piece of a line that is shown with a fault, in characters."""
+"""The longest piece of a line shown with a fault, in characters."""
 
 _LONGEST_QUOTE = 40
 
 Advice: TypeAlias = "str | Callable[[], str]"
-"""What is allowed; a function of it where finding the words takes time."""
+"""What is allowed; a function that returns it if finding the words takes time."""
 
 
 class TooManyFaultsError(Exception):
-    """Ends the reading of a text that has `MOST_COUNTED` faults; never leaves this package."""
+    """Stops the reading of a text with too many faults; never leaves this package."""
 
 
 class Diagnostics:
-    """Gathers faults in any order and reports them in the order of their places."""
+    """Collects faults in any order and reports them in the order of the text."""
 
     def __init__(self, source: str, lines: Sequence[str] = ()) -> None:
         self._source = source
@@ -47,10 +47,10 @@ class Diagnostics:
         return bool(self._found)
 
     def add(self, line: int, column: int, found: str, allowed: Advice) -> None:
-        """Note a fault at a line and column from 1 (0: of the whole text, of the whole line).
+        """Add a fault at a line and column from 1 (0: the whole text, the whole line).
 
         Raises:
-            TooManyFaultsError: when there are as many as are counted.
+            TooManyFaultsError: at fault number `MOST_COUNTED`.
 
         """
         if line in self._silent:
@@ -60,15 +60,15 @@ class Diagnostics:
             raise TooManyFaultsError
 
     def add_symbol(self, line: int, column: int, error: SymbolError) -> None:
-        """Note what is wrong with a symbol that begins at this place."""
+        """Add the error of a symbol that begins at this line and column."""
         self.add(line, column + error.column, error.found, error.allowed)
 
     def silence(self, line: int) -> None:
-        """Take no more faults of a line that is no text."""
+        """Ignore further faults of a line that is not text."""
         self._silent.add(line)
 
     def error(self) -> ChartError:
-        """Return the error that tells the first faults and how many more there are."""
+        """Return the error with the first `MOST_SHOWN` faults and the number of others."""
         ordered = sorted(self._found, key=lambda each: each[:2])
         faults = [self._fault(*each) for each in ordered[:MOST_SHOWN]]
         if more := len(ordered) - MOST_SHOWN:
@@ -81,7 +81,7 @@ class Diagnostics:
             0,
             0,
             f"{number} more fault{'s' if more > 1 else ''}, not shown",
-            f"mend the {MOST_SHOWN} above, then read the chart again",
+            f"correct the {MOST_SHOWN} above, then try again",
         )
 
     def _fault(self, line: int, column: int, found: str, allowed: Advice) -> Diagnostic:
@@ -91,7 +91,7 @@ class Diagnostics:
 
 
 def _window(line: str, column: int) -> tuple[str, int]:
-    """Return the line, or the piece of a long one around the column, and the caret's offset."""
+    """Return the line, or a piece of a long line around the column, and the caret's offset."""
     caret = max(column - 1, 0)
     if len(line) <= WIDEST:
         return shown(line), caret
@@ -103,11 +103,11 @@ def _window(line: str, column: int) -> tuple[str, int]:
 
 
 def shown(text: str) -> str:
-    """Return the text, sign for sign, with what cannot be shown replaced."""
+    """Return the text with every character that cannot be printed replaced by one that can."""
     return "".join(sign if sign.isprintable() else " " if sign == "\t" else "�" for sign in text)
 
 
 def quoted(text: str) -> str:
-    """Return the text between quotes, shortened when it is long."""
+    """Return the text in single quotes, shortened to 40 characters."""
     short = text if len(text) <= _LONGEST_QUOTE else f"{text[: _LONGEST_QUOTE - 1]}…"
     return f"'{short}'"

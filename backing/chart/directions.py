@@ -1,4 +1,4 @@
-"""Directions to the band: the words in quotes, and which of them contradict each other."""
+"""Directions to the band: words in double quotes, and which of them contradict each other."""
 
 from __future__ import annotations
 
@@ -7,34 +7,34 @@ from backing.chart.model import DIRECTIONS
 from backing.errors import SymbolError
 from backing.nearest import did_you_mean, nearest
 
-APART = (("stop", "hold", "break"), ("push", "break"))
-"""Groups of directions of which a chord takes one."""
+EXCLUSIVE = (("stop", "hold", "break"), ("push", "break"))
+"""Groups of directions; a chord takes at most one of each."""
 
 
 def read_direction(text: str) -> str:
-    """Return the direction that stands between two quotes.
+    """Return the direction in a quoted text.
 
     Args:
-        text: the quotes and what is between them; the second may be missing.
+        text: the text with its quotes; the second may be missing.
 
     Raises:
-        SymbolError: when it is none, or is not closed.
+        SymbolError: if the quote is not closed or holds no direction.
 
     """
     name = text[1:-1].strip().lower()
     if len(text) == 1 or text[-1] != '"':
         raise SymbolError(
             f"the quote {quoted(text)} is not closed",
-            'write a direction between two straight double quotes, such as "stop"',
+            'write a direction in straight double quotes, such as "stop"',
         )
     if name in DIRECTIONS:
         return name
     words = name.replace(",", " ").split()[: len(DIRECTIONS)]
     if len(words) > 1 and all(word in DIRECTIONS for word in words):
-        apart = " ".join(f'"{word}"' for word in words)
+        separate = " ".join(f'"{word}"' for word in words)
         raise SymbolError(
             f"{quoted(text[1:-1])} is more than one direction",
-            f"write each between its own quotes: {apart}",
+            f"write each in its own quotes: {separate}",
         )
     raise SymbolError(
         f"{quoted(text[1:-1])} is not a direction",
@@ -46,25 +46,25 @@ def add_direction(directions: list[tuple[str, int]], word: str, chord: int) -> N
     """Add a direction to those of a bar.
 
     Args:
-        directions: each with the number of its chord from 1; 0 is the whole bar.
-        word: the direction.
+        directions: each with the number of its chord from 1; 0 means the whole bar.
+        word: the direction to add.
         chord: the number of its chord.
 
     Raises:
-        SymbolError: when it stands there already, or contradicts one that does.
+        SymbolError: if it repeats or contradicts a direction of the bar or the chord.
 
     """
-    there = [other for other, place in directions if place in (0, chord)]
-    if word in there:
+    present = [other for other, place in directions if place in (0, chord)]
+    if word in present:
         raise SymbolError(
-            f'"{word}" stands a second time',
-            "a direction is given once for a bar or a chord: delete one of the two",
+            f'"{word}" is there twice',
+            "delete one of the two",
         )
-    for group in APART:
-        against = next((other for other in there if {word, other} <= {*group}), "")
+    for group in EXCLUSIVE:
+        against = next((other for other in present if {word, other} <= {*group}), "")
         if against:
             raise SymbolError(
                 f'"{against}" and "{word}" contradict each other',
-                f"choose one of {', '.join(group[:-1])} and {group[-1]} for a chord",
+                f"choose one of {', '.join(group[:-1])} and {group[-1]} for each chord",
             )
     directions.append((word, chord))

@@ -1,14 +1,14 @@
-"""Settles whether figures close behind a bar line are an ending or a chord.
+"""Decides whether digits right after a bar line are an ending or a chord.
 
 Conventions: `|1` can be the first ending or, in a chart written in numbers, the home chord.
 
 - With a space (`| 1`) it is always a chord; with a comma (`|1,2`) always an ending.
 - In a part whose chords are letters or Roman numerals it is an ending.
-- In a part whose chords are numbers it is an ending only where endings fit: something else stands
-  in its bar, bars of the repeat stand before it, and the `:|` that closes it is followed by the
-  next ending. Everywhere else it is a chord, so `|1 |4 |57 |1 |` are four chords.
-- Where it fits and other chords of the part stand as close to their bar lines, it cannot be told:
-  the reader asks for a space.
+- In a part whose chords are numbers it is an ending only where endings fit: its bar has chords, the
+  repeat has bars before it, and the next ending follows the `:|` that closes it. Everywhere else
+  it is a chord, so `|1 |4 |57 |1 |` is four chords.
+- Where an ending fits but other chords of the part have no space after their bar lines either, it
+  is ambiguous: the reader asks for a space.
 """
 
 from __future__ import annotations
@@ -29,15 +29,15 @@ _LETTER_OR_ROMAN = re.compile(f"[A-G]|{ACCIDENTAL_PATTERN}[IViv]")
 
 
 def is_against_key(text: str) -> bool:
-    """Whether a chord is written against the key, not in letters."""
+    """Whether a chord is a number or a Roman numeral of the key, not letters."""
     return bool(_NUMBER.match(text)) or bool(re.match(f"{ACCIDENTAL_PATTERN}[IViv]", text))
 
 
 def settle_figures(cells: Sequence[Cell]) -> tuple[list[Cell], Word | None]:
-    """Turn the figures of a part's cells that are chords into words.
+    """Turn digits after bar lines that are chords into words.
 
     Returns:
-        The cells; and the figures of the first ending that could as well be a chord, or None.
+        The cells of the part, and the first digits that can be an ending or a chord, or None.
 
     """
     if _in_letters(cells):
@@ -68,7 +68,7 @@ def _with_comma(cells: Sequence[Cell], marks: Iterable[int]) -> set[int]:
 
 
 def _with_chord(cell: Cell) -> Cell:
-    """Return the cell with the figures of its bar line as its first word."""
+    """Return the cell with the digits of its bar line as its first word."""
     if not cell.bar_line or not cell.bar_line.figures:
         return cell
     bar_line = replace(cell.bar_line, figures=None)
@@ -76,22 +76,22 @@ def _with_chord(cell: Cell) -> Cell:
 
 
 def _is_tight_number(cell: Cell) -> bool:
-    """Whether the cell begins with a number close behind its bar line."""
+    """Whether the cell begins with a number right after its bar line."""
     if not cell.bar_line or cell.bar_line.figures or not cell.words:
         return False
-    behind = cell.bar_line.column + len(cell.bar_line.text)
+    end = cell.bar_line.column + len(cell.bar_line.text)
     first = cell.words[0]
-    return first.column == behind and bool(_NUMBER.match(first.text))
+    return first.column == end and bool(_NUMBER.match(first.text))
 
 
 def ending_times(figures: str) -> tuple[int, ...]:
-    """Return the times round that figures such as `1,2` name; none when one is 0 or over 99."""
+    """Return the times round in digits such as `1,2`; empty if one is 0 or over 99."""
     numbers = [int(each) if len(each) < 3 else 0 for each in figures.split(",")]
     return tuple(numbers) if all(numbers) else ()
 
 
 class _Span:
-    """What has gone by since a repeat began: for finding endings that fit."""
+    """The bars and endings since a repeat began."""
 
     def __init__(self) -> None:
         self.bars = 0
@@ -108,7 +108,7 @@ class _Span:
 
 
 def _fitting(cells: Sequence[Cell]) -> set[int]:
-    """Return the indices of the cells that begin with an ending where endings fit."""
+    """Return the indices of the cells in which an ending fits."""
     fitting: set[int] = set()
     span = _Span()
     for index, cell in enumerate(cells):
@@ -128,5 +128,5 @@ def _fitting(cells: Sequence[Cell]) -> set[int]:
 
 
 def has_content(cell: Cell) -> bool:
-    """Whether something stands behind the bar line of a cell."""
+    """Whether a cell has words or digits after its bar line."""
     return bool(cell.words or _figures(cell))

@@ -1,4 +1,4 @@
-"""Lines such as `key: E`, above the parts and at the head of a part."""
+"""Header lines such as `key: E`, above the parts and at the top of a part."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
-from backing.chart.common_mistakes import COMMENT_APART
+from backing.chart.common_mistakes import OWN_LINE
 from backing.chart.diagnostics import TooManyFaultsError, quoted
 from backing.chart.headers import advice_for, header_elsewhere, plain_name
 from backing.chart.model import ENDINGS, KICK_OFF, MOST_INTRO
@@ -22,16 +22,16 @@ CHART_NAMES = (
     "title", "by", "key", "meter", "tempo", "style", "form", "count-in", "intro", "ending",
     "melody", "note",
 )  # fmt: skip
-"""What may stand above the parts, in the order in which it is written."""
+"""The headers above the parts, in the order in which they are written."""
 
 MELODY_SUFFIXES = (".melody", ".abc", ".mid")
-"""How the names of files end that can hold a chart's melody."""
+"""Suffixes of the files that can hold a chart's melody."""
 
 PART_NAMES = ("key", "meter", "tempo", "style")
-"""What a part may have of its own."""
+"""The headers that a part can have of its own."""
 
 MOST_COUNT_IN = 8
-"""The most bars of count-in."""
+"""The longest count-in, in bars."""
 
 _FIELD = re.compile(r"\s{0,200}([A-Za-z][A-Za-z_ -]{0,40}):")
 _LENGTH = re.compile(r"[0-9]{1,5}(?:/[0-9]{1,5})?(?![^\s|:\"])")
@@ -44,15 +44,15 @@ _Value = TypeVar("_Value")
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """A name and its value.
+    """A header line.
 
     Attributes:
-        name: in small letters with hyphens; perhaps one that does not exist.
-        value: without the space around it; may be empty.
+        name: its name in lower case with hyphens, known or not.
+        value: its value without surrounding space, perhaps empty.
         line: from 1.
         name_column: column of the name, from 1.
         column: column of the value, from 1.
-        written: the name as it is written.
+        written: the name as written.
 
     """
 
@@ -65,10 +65,10 @@ class Field:
 
 
 def read_field(line: int, text: str) -> Field | None:
-    """Read a line `name: value`; None when it is no such line.
+    """Read a line `name: value`; return None for any other line.
 
-    A word before `:|` or `::` is a chord before a bar line, and one before `:1/4` in a line with
-    bar lines is a chord with its length, unless it is a name that exists.
+    Unless it is a known name, a word before `:|` or `::` is a chord before a bar line, and a word
+    before `:1/4` in a line with bar lines is a chord with its length.
     """
     match = _FIELD.match(text)
     if not match:
@@ -76,7 +76,7 @@ def read_field(line: int, text: str) -> Field | None:
     name = plain_name(match[1])
     name = "note" if name == "notes" else name
     rest = text[match.end() :]
-    value = rest.strip().replace("\t", " ")  # a tab inside a value is a blank
+    value = rest.strip().replace("\t", " ")  # a tab would not survive writing
     is_bars = value[:1] in ("|", ":") or ("|" in rest and _LENGTH.match(rest))
     if is_bars and name not in CHART_NAMES:
         return None
@@ -85,10 +85,13 @@ def read_field(line: int, text: str) -> Field | None:
 
 
 class Fields:
-    """The fields of the chart or of one part.
+    """The headers of the chart or of one part.
+
+    A header is broken if it cannot be read, or if a faulty line may be meant for it. A fault that
+    depends on a broken header is not reported.
 
     Attributes:
-        notes: the values of `note`, which may come several times.
+        notes: the values of all `note` lines.
 
     """
 
@@ -102,8 +105,8 @@ class Fields:
         self._doubtful = False
 
     def add(self, field: Field) -> None:
-        """Take a field; one that is unknown, empty or there already is a fault."""
-        before = self._found.get(field.name)
+        """Add a header; report it if it is unknown, empty or repeated."""
+        first = self._found.get(field.name)
         if field.name not in self._names:
             self._refuse(field)
         elif not field.value:
@@ -112,25 +115,25 @@ class Fields:
                 field.line,
                 field.name_column,
                 f"'{field.name}' has no value",
-                "write it behind the colon, or delete the line",
+                "write one after the colon, or delete the line",
             )
         elif field.name == "note":
             self._take_note(field)
-        elif before:
+        elif first:
             self._faults.add(
                 field.line,
                 field.name_column,
-                f"'{field.name}' stands a second time",
-                f"it stands in line {before.line} already; delete one of the two",
+                f"'{field.name}' is there twice",
+                f"the first is in line {first.line}; delete one of the two",
             )
         else:
             self._found[field.name] = field
 
     def _take_note(self, field: Field) -> None:
-        """Take a note.
+        """Add a note.
 
         Raises:
-            TooManyFaultsError: when there are too many.
+            TooManyFaultsError: if there are more than `_MOST_NOTES`.
 
         """
         self.notes.append(field.value)
@@ -139,7 +142,7 @@ class Fields:
                 field.line,
                 field.name_column,
                 f"there are more than {_MOST_NOTES} notes up to here",
-                "check that this is a chart; nothing below was read",
+                "check that this is a chart; the lines below were not read",
             )
             raise TooManyFaultsError
 
@@ -148,20 +151,20 @@ class Fields:
         if field.name in CHART_NAMES:
             self._faults.add(
                 *place,
-                f"'{field.name}' stands in a part",
-                f"write it above the first part; a part has {', '.join(self._names)} of its own",
+                f"'{field.name}' is in a part",
+                f"write it above the first part; a part can only have {', '.join(self._names)}",
             )
             return
-        self.refuse(*place, f"there is no line '{field.written}:'", field.name, field.value)
+        self.refuse(*place, f"there is no header '{field.written}:'", field.name, field.value)
 
     def refuse(self, line: int, column: int, found: str, name: str, value: str) -> None:
-        """Note a header that there is not; the one that it means counts as broken.
+        """Report an unknown header, and count the header that it means as broken.
 
         Args:
             line: from 1.
             column: of the name, from 1.
             found: what was found.
-            name: its name in small letters with hyphens.
+            name: its name in lower case with hyphens.
             value: its value.
 
         """
@@ -175,29 +178,29 @@ class Fields:
         )
 
     def doubt(self) -> None:
-        """Count every field that is not there as broken, for a line could not be understood."""
+        """Count every missing header as broken, because a line was not understood."""
         self._doubtful = True
 
     def miss(self, name: str) -> None:
-        """Count a field as broken that stands where it cannot be read."""
+        """Count a missing header as broken, because it is in the wrong place."""
         self._missed.add(name)
 
     def get(self, name: str) -> Field | None:
-        """Return the field, or None without one."""
+        """Return the header, or None if it is missing."""
         return self._found.get(name)
 
     def text(self, name: str) -> str:
-        """Return the value as it stands, "" without one."""
+        """Return the value as written, or "" if it is missing."""
         field = self._found.get(name)
         return field.value if field else ""
 
     def broken(self, name: str) -> bool:
-        """Whether it is there and could not be read, or a faulty line may be meant for it."""
+        """Whether the header cannot be read, or a faulty line may be meant for it."""
         missing = name not in self._found
         return name in self._broken or (missing and (self._doubtful or name in self._missed))
 
     def read(self, name: str, parse: Callable[[str], _Value]) -> _Value | None:
-        """Return the parsed value; None without one, and for a faulty one."""
+        """Return the parsed value; None if it is missing or, with a fault, cannot be read."""
         field = self._found.get(name)
         if not field:
             return None
@@ -206,24 +209,24 @@ class Fields:
         except SymbolError as error:
             self._broken.add(name)
             self._doubtful = self._doubtful or ":" in field.value  # two headers in a line
-            fault = comment_behind(field.value) or error
+            fault = comment_after(field.value) or error
             self._faults.add_symbol(field.line, field.column, fault)
             return None
 
 
-def comment_behind(value: str) -> SymbolError | None:
-    """Return the fault of a value behind which a comment stands; None where none does."""
+def comment_after(value: str) -> SymbolError | None:
+    """Return the error for a comment after a value, or None without one."""
     found = _COMMENT.search(value)
     if not found:
         return None
-    return SymbolError(f"{quoted(found[1])} stands behind a value", COMMENT_APART, found.start(1))
+    return SymbolError(f"{quoted(found[1])} comes after a value", OWN_LINE, found.start(1))
 
 
 def _short(text: str) -> str:
     if len(text) > _LONGEST_VALUE:
         raise SymbolError(
             f"{quoted(text)} is {len(text)} characters long",
-            f"at most {_LONGEST_VALUE} are read here",
+            f"write at most {_LONGEST_VALUE}",
         )
     return text
 
@@ -232,7 +235,7 @@ def read_style(text: str) -> str:
     """Read the name of a style, whether or not it exists.
 
     Raises:
-        SymbolError: when it cannot be the name of a style.
+        SymbolError: if it cannot be the name of a style.
 
     """
     if _STYLE.fullmatch(text):
@@ -240,7 +243,7 @@ def read_style(text: str) -> str:
     plain = re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")
     raise SymbolError(
         f"{quoted(text)} is not the name of a style",
-        "write small letters, figures and hyphens" + (f", such as '{plain}'" if plain else ""),
+        "write lower-case letters, digits and hyphens" + (f", such as '{plain}'" if plain else ""),
     )
 
 
@@ -248,7 +251,7 @@ def read_count_in(text: str) -> int:
     """Read a number of bars from 0 to 8.
 
     Raises:
-        SymbolError: when it is no such number.
+        SymbolError: if it is not such a number.
 
     """
     if re.fullmatch(f"[0-{MOST_COUNT_IN}]", text):
@@ -259,41 +262,41 @@ def read_count_in(text: str) -> int:
 
 
 def read_ending(text: str) -> str:
-    """Read a way to end, one of `ENDINGS`.
+    """Read an ending, one of `ENDINGS`.
 
     Raises:
-        SymbolError: when it is none.
+        SymbolError: if it is not an ending.
 
     """
     if text.lower() in ENDINGS:
         return text.lower()
     raise SymbolError(
-        f"{quoted(text)} is not a way to end",
+        f"{quoted(text)} is not an ending",
         f"choose from {', '.join(ENDINGS)}" + did_you_mean(nearest(text, ENDINGS)),
     )
 
 
 def read_melody_name(text: str) -> str:
-    """Read the name of the file that holds the melody: beside the chart, and nowhere else.
+    """Read the name of the melody file, which lies in the folder of the chart.
 
     Raises:
-        SymbolError: when it is no such name.
+        SymbolError: if it has a folder or another suffix than `MELODY_SUFFIXES`.
 
     """
-    beside = not re.search(r"[/\\:\x00]", text) and not text.startswith((".", "~"))
-    if beside and text.lower().endswith(MELODY_SUFFIXES):
+    bare = not re.search(r"[/\\:\x00]", text) and not text.startswith((".", "~"))
+    if bare and text.lower().endswith(MELODY_SUFFIXES):
         return text
     raise SymbolError(
-        f"{quoted(text)} is not the name of a melody's file",
+        f"{quoted(text)} is not the name of a melody file",
         f"write the name of a file in the chart's folder that ends in {', '.join(MELODY_SUFFIXES)}",
     )
 
 
 def read_intro(text: str) -> int | str:
-    """Read an intro: `last 4` is a number of bars, `kick-off` is itself.
+    """Read an intro: the number of bars in `last 4`, or `kick-off`.
 
     Raises:
-        SymbolError: when it is neither.
+        SymbolError: if it is neither.
 
     """
     words = text.lower().split()

@@ -1,4 +1,4 @@
-"""Whether there are the styles that a chart names, and whether they play its meters."""
+"""Checks that the styles of a chart exist and play its meters."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from backing.chart.outline import Outline
 
 Styles: TypeAlias = Mapping[str, frozenset[Meter]]
-"""The meters that each style plays, by its name; none for a style of which they are not known."""
+"""The meters that each style plays, by its name; empty if they are not known."""
 
 DEFAULT_STYLE = "two-beat"
 
@@ -34,7 +34,7 @@ _USUAL = {
 
 
 def usual_style(meter: Meter) -> str:
-    """Return the groove of a meter in a chart that names none."""
+    """Return the style of a chart without one, by its meter."""
     return _USUAL.get(meter, DEFAULT_STYLE)
 
 
@@ -45,14 +45,14 @@ def check_styles(
     styles: Styles,
     faults: Diagnostics,
 ) -> None:
-    """Note every style that there is not, and every meter that its style does not play.
+    """Report every unknown style, and every meter that its style does not play.
 
     Args:
-        outline: the text of the chart, its fields read.
+        outline: the text of the chart, its headers read.
         parts: its parts.
-        form: the names of the parts that are played; none for all.
-        styles: the styles there are.
-        faults: takes the faults.
+        form: the names of the parts that are played; empty for all.
+        styles: the known styles.
+        faults: collects the faults.
 
     """
     for fields in (outline.fields, *(text.fields for text in outline.parts)):
@@ -67,18 +67,18 @@ def check_styles(
             )
     if outline.fields.broken("form"):
         return
-    told: set[Field | None] = set()
+    checked: set[Field | None] = set()
     for text, part in zip(outline.parts, parts, strict=True):
         if not form or part.name in form:
             place, owner = _place(outline.fields, text.fields)
-            if place not in told:
+            if place not in checked:
                 named = f"part {part.name}" if owner is text.fields else "the chart"
                 _check_meter(outline.fields, text.fields, place, named, styles, faults)
-            told.add(place)
+            checked.add(place)
 
 
 def _place(chart: Fields, part: Fields) -> tuple[Field | None, Fields]:
-    """Return the line that makes the meter or the style of a part what it is, and whose it is."""
+    """Return the line that gives a part its meter or style, and the headers it belongs to."""
     for owner in (part, chart):
         for name in ("meter", "style"):
             if found := owner.get(name):
@@ -94,7 +94,7 @@ def _check_meter(
     styles: Styles,
     faults: Diagnostics,
 ) -> None:
-    """Note a meter that the style of a part does not play; a faulty one makes no second fault."""
+    """Report a meter that the part's style does not play, unless either has a fault."""
     meter_owner = part if part.get("meter") or part.broken("meter") else chart
     style_owner = part if part.get("style") or part.broken("style") else chart
     if meter_owner.broken("meter") or style_owner.broken("style"):
@@ -106,14 +106,14 @@ def _check_meter(
     if not plays or meter in plays:
         return
     fits = sorted(name for name, meters in styles.items() if meter in meters)
-    said = f"the style {style} is played in {_either(plays)}, {named} is in {meter}"
+    found = f"the style {style} is played in {_either(plays)}, {named} is in {meter}"
     if not chosen:
-        said = f"{named} is in {meter} and names no style"
+        found = f"{named} is in {meter} and names no style"
     faults.add(
         place.line if place else 0,
         place.column if place else 0,
-        said,
-        f"choose from {', '.join(fits)}" if fits else f"no style here plays {meter} yet",
+        found,
+        f"choose from {', '.join(fits)}" if fits else f"no style plays {meter}",
     )
 
 

@@ -1,8 +1,7 @@
-"""Lines that are meant for headers, and the header that each of them means.
+"""Finds the header that a line with an unknown name or without a colon means.
 
-Conventions: what other notations and other languages of the trade call a header is a table here.
-A header that cannot be read, or has a name that there is not, is one fault: the name that it means
-counts as broken, so that nothing that depends on it is a fault as well.
+Conventions: tables hold the names that other notations give to headers. An invalid or unknown
+header is one fault: the header that it means counts as broken, which avoids follow-on errors.
 """
 
 from __future__ import annotations
@@ -38,23 +37,23 @@ _MEANT = {other: name for name, others in _OTHER_NAMES.items() for other in othe
 _MEANT |= {"notes": "note"}
 
 _ELSEWHERE = {
-    "capo": "a capo is an option, such as --capo 2; delete the line",
-    "tuning": "an instrument is an option, such as --instrument guitar; delete the line",
-    "instrument": "an instrument is an option, such as --instrument guitar; delete the line",
-    "transpose": "another key is an option, such as --key G; delete the line",
-    "transposition": "another key is an option, such as --key G; delete the line",
-    "seed": "another take is an option, such as --take 2; delete the line",
-    "choruses": "times round are an option, such as --choruses 5; delete the line",
-    "repeats": "the line form: says how often a part is played, such as A A B",
-    "repeat": "the line form: says how often a part is played, such as A A B",
-    "measures": "the number of bars stands behind the name of a part, such as [A] 8",
-    "bars": "the number of bars stands behind the name of a part, such as [A] 8",
-    "lyrics": "a chart holds no words; delete the line, or write them behind note:",
-    "words": "a chart holds no words; delete the line, or write them behind note:",
-    "l": "lengths are beats here; delete the line",
-    "x": "a chart holds one tune; delete the line",
+    "capo": "use the option --capo, such as --capo 2, and delete the line",
+    "tuning": "use an option, such as --instrument guitar, and delete the line",
+    "instrument": "use an option, such as --instrument guitar, and delete the line",
+    "transpose": "use an option, such as --key G, and delete the line",
+    "transposition": "use an option, such as --key G, and delete the line",
+    "seed": "use an option, such as --take 2, and delete the line",
+    "choruses": "use an option, such as --choruses 5, and delete the line",
+    "repeats": "write a part in the form as often as it is played, such as form: A A B",
+    "repeat": "write a part in the form as often as it is played, such as form: A A B",
+    "measures": "write the number of bars after the name of a part, such as [A] 8",
+    "bars": "write the number of bars after the name of a part, such as [A] 8",
+    "lyrics": "a chart has no lyrics; delete the line, or write them in a note",
+    "words": "a chart has no lyrics; delete the line, or write them in a note",
+    "l": "a chart has no unit of length; delete the line",
+    "x": "a chart is one tune without a number; delete the line",
 }
-"""What no line of a chart says, and where it belongs."""
+"""Names that are not headers, and advice for each."""
 
 _METERS = {
     "c": "4/4", "common": "4/4", "common time": "4/4", "four-four": "4/4", "c-time": "4/4",
@@ -63,7 +62,7 @@ _METERS = {
     "two-four": "2/4", "six-eight": "6/8", "jig": "6/8", "nine-eight": "9/8",
     "twelve-eight": "12/8", "\U0001d134": "4/4", "\U0001d135": "2/2",
 }  # fmt: skip
-"""Signs and words for meters; C and the C with a stroke are those of notation."""
+"""Signs and words for meters; C and cut C are the signs of music notation."""
 
 _TWO_FIGURES = re.compile(r"\D*([0-9]{1,2})\s*(?:[-/:,;.\\ ⁄∕|]|by|x)?\s*([0-9]{1,2})(?![0-9])\D*")
 _AROUND = "\"'“”‘’{}<>*,;`"
@@ -77,7 +76,7 @@ def read_meter(text: str) -> Meter:
     """Read a meter.
 
     Raises:
-        SymbolError: when it is none; with the meter that seems to be meant.
+        SymbolError: if it is not a meter; suggests the meter that seems to be meant.
 
     """
     try:
@@ -108,22 +107,22 @@ _READERS: dict[str, Callable[[str], object]] = {
 
 
 def plain_name(text: str) -> str:
-    """Return the name of a header in small letters with hyphens."""
+    """Return the name of a header in lower case with hyphens."""
     return re.sub(r"[\s_-]+", "-", text.strip().lower())
 
 
 def is_other_name(name: str) -> bool:
-    """Whether a name stands for a header elsewhere, and is no usual name of a part."""
+    """Whether other notations use a name for a header, and it is not a usual part name."""
     return (name in _MEANT or name in _ELSEWHERE) and name != "outro"
 
 
 def header_meant(name: str, value: str, names: Collection[str]) -> str:
-    """Return which of the names a header with another name means, or "".
+    """Return the known header that a name and its value mean, or "".
 
     Args:
         name: as `plain_name` returns it.
-        value: what is written behind the colon.
-        names: the names that there are.
+        value: the text after the colon.
+        names: the known names.
 
     """
     if name in names or name in _ELSEWHERE:
@@ -135,14 +134,14 @@ def header_meant(name: str, value: str, names: Collection[str]) -> str:
 
 
 def _looks_like_a_meter(name: str, value: str) -> bool:
-    """Whether a value is a meter behind a name that may mean one."""
+    """Whether a value is a meter and its name can mean one."""
     return (
         _MEANT.get(name) not in ("title", "by", "note") and "/" in value and _reads("meter", value)
     )
 
 
 def line_for(name: str, value: str) -> str:
-    """Return a header as it is to be written; without a value that it cannot have."""
+    """Return the header line to write, without the value if it is invalid."""
     value = value.strip().strip(_AROUND).strip()
     if name == "style":
         value = re.sub(r"[^a-z0-9]+", "-", value.lower()).strip("-")
@@ -153,40 +152,40 @@ def line_for(name: str, value: str) -> str:
     return f"{name}: {value}"
 
 
-def advice_for(name: str, value: str, names: Collection[str], here: Collection[str]) -> str:
-    """Return what to do about a header that there is not: the one that it means, and all of them.
+def advice_for(name: str, value: str, names: Collection[str], allowed: Collection[str]) -> str:
+    """Return advice for an unknown header: the one that it means, and all allowed ones.
 
     Args:
         name: as for `header_meant`.
         value: as for `header_meant`.
         names: as for `header_meant`.
-        here: the names that may stand at its place.
+        allowed: the names that are allowed at its place.
 
     """
-    choice = f"choose from {', '.join(here)}"
+    choice = f"choose from {', '.join(allowed)}"
     if name in _ELSEWHERE:
-        return f"{_ELSEWHERE[name]}; for other lines {choice}"
+        return f"{_ELSEWHERE[name]}; for other headers {choice}"
     meant = header_meant(name, value, names)
     if not meant:
         return choice
-    where = "" if meant in here else " above the first part"
+    where = "" if meant in allowed else " above the first part"
     return f"write '{line_for(meant, value)}'{where}, or {choice}"
 
 
 def header_elsewhere(name: str, value: str) -> str | None:
-    """Return the header that a name is elsewhere, "" for none; None for a name that is unknown."""
+    """Return the header that a foreign name means, "" for none, None for an unknown name."""
     if name in _MEANT and _looks_like_a_meter(name, value):
         return "meter"
     return _MEANT.get(name, "" if name in _ELSEWHERE else None)
 
 
 class NearHeader(NamedTuple):
-    """What a line that is nearly a header says.
+    """A line that is nearly a header.
 
     Attributes:
         name: as `plain_name` returns it.
         value: its value.
-        known: whether there is a header of that name, here or elsewhere.
+        known: whether charts or other notations have a header of that name.
 
     """
 
@@ -196,11 +195,11 @@ class NearHeader(NamedTuple):
 
 
 def nearly_header(text: str, names: Collection[str]) -> NearHeader | None:
-    """Return what a line says that is nearly a header, or None.
+    """Return the header that a line is nearly, or None.
 
     Args:
         text: a line that is not a header, such as `key = E`, `tempo 120` or `**title**: Mill`.
-        names: the names of headers that there are.
+        names: the known names.
 
     """
     plain = unicodedata.normalize("NFKC", text[: 2 * _LONGEST_NAME]).strip("\ufeff\u200b \t[]")
@@ -227,7 +226,7 @@ def nearly_header(text: str, names: Collection[str]) -> NearHeader | None:
 
 
 def _reads(name: str, value: str) -> bool:
-    """Whether a header of this name can have this value, as far as it is known here."""
+    """Whether a value is valid for a header; True if it cannot be checked here."""
     try:
         _READERS.get(name, str)(value)
     except SymbolError:

@@ -1,8 +1,8 @@
-"""The bars of a part in rows: for a chart's text, for a sheet on paper and for a page.
+"""Lays out the bars of a part in rows, for text, printed sheets and web pages.
 
-Conventions (common practice, no source): four bars to a row, a pickup over and above them; a repeat
-begins a row; the first ending goes on in the row of its repeat where there is room, and the others
-stand below it. In a text every ending begins a row.
+Conventions (common practice, no source): a row has four bars, not counting a pickup; a repeat
+begins a row; the first ending stays in the row of its repeat if there is room, and the others are
+aligned below it. In text every ending begins a row.
 """
 
 from __future__ import annotations
@@ -26,19 +26,19 @@ class Cell:
 
     Attributes:
         bar: the bar.
-        written: its place in the part as written, from 0, the pickup counted.
+        written: its index in the part as written, from 0, including the pickup.
         number: its number in the part as written, from 1; 0 for the pickup.
         opens: whether a repeat begins at its left.
-        closes: how often the repeat that ends at its right is played, 2 behind an ending; 0 for
-            none.
+        closes: how often the repeat that ends at its right is played, 2 after an ending; 0 for
+            no repeat.
         ending: the times round of the ending that begins with it; empty for none.
         in_ending: whether it is in an ending.
-        open_end: whether the bracket of its ending ends with it and stays open.
+        open_end: whether it is the last bar of a last ending, whose bracket stays open.
         last: whether the part ends with it.
         opens_next: whether a repeat begins at its right.
-        shows_meter: whether its meter differs from the one before.
-        same: whether it has the chords of the bar that is played before it, whatever the time
-            round, and no directions.
+        shows_meter: whether its meter differs from that of the bar before.
+        same: whether it has the same chords as the bar played before it, every time round, and no
+            directions.
 
     """
 
@@ -58,12 +58,12 @@ class Cell:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """Bars beside each other.
+    """A row of bars.
 
     Attributes:
-        cells: at least one.
-        indent: how many bars are left free on the left.
-        columns: how many bars it has room for, a pickup not counted.
+        cells: its bars, at least one.
+        indent: empty columns at its left, in bars.
+        columns: bars that fit, not counting a pickup.
         first: whether the part begins with it.
 
     """
@@ -81,9 +81,9 @@ def rows_of(
 
     Args:
         part: the part.
-        columns: how many bars stand in a row.
+        columns: bars in a row.
         meter: the meter of the bar before the part, or None.
-        stacked: whether endings stand below each other; False begins a row with each of them.
+        stacked: whether to align endings below each other; False begins a row with each.
 
     """
     cells = list(_cells(part))
@@ -115,7 +115,7 @@ def _cells(part: Part) -> Iterator[Cell]:
 
 
 def _run(bars: Sequence[Bar], before: Bar | None) -> list[Cell]:
-    """Return bars that are played one after the other."""
+    """Return the cells of bars that are played one after the other."""
     return [
         Cell(bar, same=each is not None and each.chords == bar.chords and not bar.directions)
         for each, bar in zip(chain([before], bars), bars, strict=False)
@@ -123,7 +123,7 @@ def _run(bars: Sequence[Bar], before: Bar | None) -> list[Cell]:
 
 
 def _repeat(repeat: Repeat) -> Iterator[Cell]:
-    cells = _run(repeat.bars, None)  # the repeat's own end is played before it as well
+    cells = _run(repeat.bars, None)  # its own last bar comes before it, too
     cells[0] = replace(cells[0], opens=True)
     if not repeat.endings:
         cells[-1] = replace(cells[-1], closes=repeat.times)
@@ -155,7 +155,7 @@ def _rows(cells: list[Cell], columns: int, *, stacked: bool) -> Iterator[Row]:
 
 
 def _breaks(cells: list[Cell], index: int, row: list[Cell], room: int) -> bool:
-    """Whether a row ends before this bar although there is room."""
+    """Whether a new row begins at this bar although there is room."""
     cell, before = cells[index], cells[index - 1]
     if cell.opens:
         return not all(each.bar.pickup for each in row)
@@ -165,7 +165,7 @@ def _breaks(cells: list[Cell], index: int, row: list[Cell], room: int) -> bool:
 
 
 def _ending_length(cells: list[Cell], index: int) -> int:
-    """Return how many bars the ending has that begins with a bar."""
-    behind = range(index + 1, len(cells))
-    end = (at for at in behind if not cells[at].in_ending or cells[at].ending)
+    """Return the number of bars in the ending that begins at an index."""
+    after = range(index + 1, len(cells))
+    end = (at for at in after if not cells[at].in_ending or cells[at].ending)
     return next(end, len(cells)) - index

@@ -1,4 +1,4 @@
-"""Lengths in parts of a whole note, such as `1/8`: of chords in a bar and of notes of a melody."""
+"""Lengths of chords and melody notes as fractions of a whole note, such as `1/8`."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def read_length(text: str) -> Fraction:
     """Return a length in whole notes, above 0 and at most 64.
 
     Raises:
-        SymbolError: when it is none.
+        SymbolError: if it is not a length.
 
     """
     match = _LENGTH.fullmatch(text)
@@ -33,7 +33,7 @@ def read_length(text: str) -> Fraction:
     if not above or not below or above > _LONGEST * below:
         raise SymbolError(
             f"{quoted(text)} is not a length",
-            "write it in parts of a whole note, such as 1/8, 3/8 or 1",
+            "write a fraction of a whole note, such as 1/8, 3/8 or 1",
         )
     return Fraction(above, below)
 
@@ -42,30 +42,30 @@ def read_ticks(text: str) -> int:
     """Return a length in ticks.
 
     Raises:
-        SymbolError: when it is none, or no whole number of ticks.
+        SymbolError: if it is not a length or not a whole number of ticks.
 
     """
     ticks = read_length(text) * WHOLE_TICKS
     if ticks.denominator > 1:
         raise SymbolError(
-            f"{quoted(text)} of a whole note is no whole number of ticks",
-            f"a whole note has {WHOLE_TICKS}; write a length such as 1/8, 1/12 or 3/16",
+            f"{quoted(text)} of a whole note is not a whole number of ticks",
+            f"a whole note has {WHOLE_TICKS} ticks; write a length such as 1/8, 1/12 or 3/16",
         )
     return ticks.numerator
 
 
 def changes_between_beats(bar: Bar) -> bool:
-    """Whether a chord of a bar begins between its beats, so that its chords have lengths."""
+    """Whether a chord begins between beats, so that the bar must be written with lengths."""
     return any(span.ticks % bar.meter.beat_ticks for span in bar.chords)
 
 
 def length_text(ticks: int) -> str:
-    """Return the text of a length in ticks."""
+    """Return a length in ticks as a fraction of a whole note."""
     return str(Fraction(ticks, WHOLE_TICKS))
 
 
 def length_suffixes(lengths: Iterable[int]) -> Iterator[str]:
-    """Yield what stands behind each of some names in a row: a colon and its length, or ""."""
+    """Yield the text after each name in a row: a colon and its length, "" if it is unchanged."""
     before = 0
     for ticks in lengths:
         yield "" if ticks == before else f":{length_text(ticks)}"

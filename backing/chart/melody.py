@@ -1,8 +1,8 @@
 """The melody of a chart, bar by bar as the chart is written.
 
-Conventions: a part of the melody has a bar for each bar of the chart's part as written, its pickup
-and its endings too. Where a note is tied over the bar line it is there twice, the first of them
-`tied`: which bar comes next depends on the time round.
+Conventions: a part of the melody has one bar for each bar of the chart's part as written, including
+its pickup and its endings. A note tied over the bar line is two notes, the first of them `tied`,
+because the next bar depends on the time round.
 """
 
 from __future__ import annotations
@@ -23,10 +23,10 @@ class MelodyNote:
     """A note of the melody in its bar.
 
     Attributes:
-        tick: where it starts, in ticks from the bar line.
-        ticks: how long it lasts, in ticks, at least 1; never beyond the end of its bar.
-        pitch: its name and height.
-        tied: whether it goes on in the next bar, if that begins with the same key.
+        tick: its start, in ticks from the bar line.
+        ticks: its length in ticks, at least 1; it ends with its bar at the latest.
+        pitch: its name and octave.
+        tied: whether it continues in the next bar, if that begins with the same pitch.
         graces: the grace notes before it, in playing order.
 
     """
@@ -39,7 +39,7 @@ class MelodyNote:
 
     @property
     def end(self) -> int:
-        """Where it ends, in ticks from the bar line."""
+        """Its end, in ticks from the bar line."""
         return self.tick + self.ticks
 
 
@@ -49,9 +49,9 @@ class MelodyPart:
 
     Attributes:
         name: the name of the chart's part.
-        bars: the notes of each bar as the part is written (`Part.written`), the pickup too; notes
-            in the order of their ticks, those that sound together from the lowest up. Notes that
-            begin together end together, before the next begin or as they do.
+        bars: the notes of each bar as written (`Part.written`), including the pickup; in the order
+            of ticks, notes of one tick from low to high. Notes that begin together end together,
+            at the latest when the next ones begin.
 
     """
 
@@ -64,7 +64,7 @@ class Melody:
     """The melody of a chart.
 
     Attributes:
-        parts: in the order of the chart's; a part without melody may be missing.
+        parts: in the order of the chart's parts; a part without melody may be missing.
 
     """
 
@@ -75,7 +75,7 @@ class Melody:
 
         Args:
             fifths: as for `Chart.up`.
-            semitones: how much higher it sounds; None for the nearest way, at most six.
+            semitones: how far up it moves; None for the nearest, at most six up or down.
 
         """
         shift = (fifths * 7 + 5) % 12 - 5 if semitones is None else semitones
@@ -87,14 +87,14 @@ class Melody:
         return self._with_notes(note)
 
     def pitches(self) -> list[Pitch]:
-        """Return the pitch of every note as written, graces left out."""
+        """Return the pitch of every note as written, without grace notes."""
         return [note.pitch for part in self.parts for bar in part.bars for note in bar]
 
     def within(self, lowest: int, highest: int) -> Melody:
         """Return the melody folded into a range of MIDI keys.
 
-        First the whole of it is moved by the octaves that bring most notes inside, the fewest if
-        several do; then what is still outside goes by itself, where the range is an octave or more.
+        First the whole melody moves by the fewest octaves that bring most notes inside. Then each
+        note that is still outside moves alone, if the range is an octave or more.
         """
         keys = [pitch.key for pitch in self.pitches()]
 
@@ -121,7 +121,7 @@ class Melody:
 
 
 def _inside(pitch: Pitch, lowest: int, highest: int) -> Pitch:
-    """Return a pitch moved by octaves into a range, as far as that goes."""
+    """Return a pitch moved by octaves into a range, as far as possible."""
     while pitch.key < lowest:
         pitch = pitch.up(0, 12)
     while pitch.key > highest and pitch.key - 12 >= lowest:
@@ -130,9 +130,9 @@ def _inside(pitch: Pitch, lowest: int, highest: int) -> Pitch:
 
 
 def one_line(notes: Sequence[MelodyNote]) -> tuple[MelodyNote, ...]:
-    """Return the notes of a bar as a melody has them: those that begin together end together.
+    """Make the notes of a bar one line: notes that begin together end together.
 
-    Where notes overlap, the earlier ends when the later begins; a key sounds once at a time.
+    Where notes overlap, the earlier ends when the later begins. Each pitch sounds once at a time.
     """
     starts = sorted({note.tick for note in notes})
     found: list[MelodyNote] = []
@@ -150,7 +150,7 @@ def one_line(notes: Sequence[MelodyNote]) -> tuple[MelodyNote, ...]:
 
 
 def overlap(notes: Sequence[MelodyNote]) -> bool:
-    """Whether the notes of a bar are more than one line, so that `one_line` changes them."""
+    """Whether notes of a bar overlap, so that `one_line` changes them."""
     return list(map(_shape, one_line(notes))) != list(map(_shape, notes))
 
 

@@ -1,7 +1,7 @@
-"""The notes of a melody along the bars of a sequence.
+"""Places the notes of a melody in the bars of a sequence.
 
-Conventions: the notes of a pickup are played each time the part begins, and each time a repeat at
-its start begins again, in the end of the bar before, where nothing else sounds there.
+Conventions: the notes of a pickup are played at the end of the bar before the part, each time the
+part or a repeat at its start begins, unless other notes sound there.
 """
 
 from __future__ import annotations
@@ -19,10 +19,10 @@ if TYPE_CHECKING:
 def along(
     melody: Melody, sequence: Sequence[SequencedBar], *, loops: bool = False
 ) -> tuple[tuple[MelodyNote, ...], ...]:
-    """Return the notes of each bar of a sequence as they sound, without `tied`.
+    """Return the sounding notes of each bar of a sequence, none of them `tied`.
 
-    Pickups lie in the bars before them, and a note that is tied on is one note, in its first bar,
-    longer than the bar. A bar without an origin is silent.
+    Pickups are in the bars before them. Tied notes are one note, in its first bar, longer than the
+    bar. A bar without an origin is silent.
 
     Args:
         melody: the melody of the chart.
@@ -48,7 +48,7 @@ def along(
 def _in_silence(
     notes: Sequence[MelodyNote], bar_ticks: int, pickup: tuple[MelodyNote, ...], ticks: int
 ) -> list[MelodyNote]:
-    """Return the notes of a pickup at the end of a bar, if nothing sounds there."""
+    """Return the notes of a pickup moved to the end of a bar; none if notes sound there."""
     start = bar_ticks - ticks
     if start < 0 or any(note.end > start for note in notes):
         return []
@@ -56,27 +56,29 @@ def _in_silence(
 
 
 def _tied_on(bars: list[list[MelodyNote]], lengths: list[int]) -> list[tuple[MelodyNote, ...]]:
-    """Return the bars with tied notes made one; a tie to nothing just ends."""
-    gone: set[tuple[int, int]] = set()
+    """Return the bars with tied notes joined; a tie without a second note is ignored."""
+    joined: set[tuple[int, int]] = set()
     found: list[tuple[MelodyNote, ...]] = []
     for at, notes in enumerate(bars):
         sounding = []
         for index, note in enumerate(notes):
-            if (at, index) not in gone:
-                ticks = note.ticks + (_more(bars, lengths, at, note, gone) if note.tied else 0)
+            if (at, index) not in joined:
+                ticks = note.ticks + (
+                    _tied_ticks(bars, lengths, at, note, joined) if note.tied else 0
+                )
                 sounding.append(replace(note, ticks=ticks, tied=False))
         found.append(tuple(sounding))
     return found
 
 
-def _more(
+def _tied_ticks(
     bars: list[list[MelodyNote]],
     lengths: list[int],
     at: int,
     note: MelodyNote,
-    gone: set[tuple[int, int]],
+    joined: set[tuple[int, int]],
 ) -> int:
-    """Return how long a tied note goes on in the bars behind, and note what it swallows."""
+    """Return the ticks that ties add to a note; add the notes tied to it to `joined`."""
     more = 0
     while note.tied and note.end == lengths[at] and at + 1 < len(bars):
         at += 1
@@ -91,6 +93,6 @@ def _more(
         if index is None:
             break
         note = bars[at][index]
-        gone.add((at, index))
+        joined.add((at, index))
         more += note.ticks
     return more

@@ -1,15 +1,15 @@
-"""The text of a melody, and back.
+"""Reads and writes the text of a melody.
 
-    # the tune of porch-light.chart
+    # the melody of porch-light.chart
     [A]
     | (pickup) D4:1/8 E4 | F#4:1/4 A4 A4:1/2 | {B4}A4:3/8 F#4:1/8 r:1/2 |
 
-Conventions: parts are named as in the chart, and have a bar for each of its bars as they are
-written, pickup and endings too. A note is its name and octave, C4 being middle C; behind the colon
-stands its length, in parts of a whole note; without one it is as long as the note before. `r` is a
-rest, alone in its bar a bar of silence, and what is missing at the end of a bar is silent. `C4+E4`
-sound together, `{B4 C5}` are grace notes before a note, `A4~:1/2` is tied to the next bar. Bar
-lines of any shape, `|:` or `:|2`, only part the bars.
+Conventions: parts have the names of the chart's parts, and one bar for each bar as written, with
+pickup and endings. A note is its name and octave (C4 is middle C), a colon and its length, as a
+fraction of a whole note; without a length it is as long as the note before. `r` is a rest, or alone
+a silent bar; the end of a short bar is silent. `C4+E4` sound together, `{B4 C5}` are grace notes
+before a note, `A4~:1/2` is tied to the next bar. Bar lines of any shape, such as `|:` or `:|2`,
+only separate the bars.
 """
 
 from __future__ import annotations
@@ -32,10 +32,10 @@ if TYPE_CHECKING:
     from backing.chart.model import Bar, Chart, Part
 
 SUFFIX = ".melody"
-"""How the names of files end that hold a melody."""
+"""The suffix of melody files."""
 
 LIMIT = 1024 * 1024
-"""The most characters of a melody."""
+"""The longest text of a melody, in characters."""
 
 _BARS_A_LINE = 4
 _MOST_TOGETHER = 16
@@ -54,11 +54,11 @@ def read_melody(text: str, chart: Chart, source: str = "melody") -> Melody:
 
     Args:
         text: the text; a byte order mark at its start is dropped.
-        chart: the chart whose bars it has.
+        chart: the chart of the melody.
         source: the file's name for faults.
 
     Raises:
-        ScoreError: with every fault in the order of their places; the first fifty in full.
+        ScoreError: with the faults in the order of the text, at most fifty in full.
 
     """
     lines = split_lines(text[: LIMIT + 1].removeprefix("\ufeff"))
@@ -84,7 +84,7 @@ class _Reader:
     """Reads lines of a melody.
 
     Attributes:
-        found: the parts that are done.
+        found: the parts read so far.
 
     """
 
@@ -99,7 +99,7 @@ class _Reader:
         self._length = Fraction(1, 4)
 
     def line(self, number: int, text: str) -> None:
-        """Take a line."""
+        """Read one line."""
         if not text.strip() or text.lstrip().startswith("#"):
             return
         if match := _PART.match(text):
@@ -126,26 +126,26 @@ class _Reader:
                 lambda: f"choose from {', '.join(names[:20])}" + did_you_mean(nearest(name, names)),
             )
         elif self._skipping:
-            self._faults.add(line, column, f"part {name} stands a second time", "delete one")
+            self._faults.add(line, column, f"part {name} is there twice", "delete one")
         else:
             self._part = self._chart.part(name)
             self._written = list(self._part.written())
         self._line = line
 
     def end_part(self) -> None:
-        """Put the part away; it must have as many bars as the chart's."""
+        """Finish the part; report it if it has more or fewer bars than the chart's."""
         part, bars = self._part, self._bars
         self._part, self._bars = None, []
         if part is None:
             return
         if len(bars) != len(self._written):
-            pickup = ", its pickup counted" if part.pickup else ""
+            pickup = ", including its pickup" if part.pickup else ""
             self._faults.add(
                 self._line,
                 0,
-                f"part {part.name} has {len(bars)} bars here and {len(self._written)} as the chart "
-                f"writes it{pickup}",
-                "write a bar for every bar of the chart, r for a silent one",
+                f"part {part.name} has {len(bars)} bars here and {len(self._written)} as written "
+                f"in the chart{pickup}",
+                "write one bar for every bar of the chart, r for a silent one",
             )
         self.found.append(MelodyPart(part.name, tuple(bars)))
 
@@ -153,7 +153,7 @@ class _Reader:
         if self._part is None:
             if not self._skipping:
                 self._faults.add(
-                    line, 1, "bars stand above the first part", "write its name first, such as [A]"
+                    line, 1, "bars come before the first part", "write its name first, such as [A]"
                 )
                 self._skipping = True
             return
@@ -181,7 +181,7 @@ class _Reader:
         if words[0][1].startswith("(pickup"):
             if bar and not bar.pickup:
                 self._faults.add(
-                    line, words[0][0], "this bar is no pickup in the chart", "delete the word"
+                    line, words[0][0], "this bar is not a pickup in the chart", "delete (pickup)"
                 )
             words = words[1:]
         self._bars.append(self._notes(line, words, bar.ticks if bar else None))
@@ -200,17 +200,17 @@ class _Reader:
                 self._faults.add_symbol(line, column, error)
                 return ()
         if ticks is not None and round(position * WHOLE_TICKS) > ticks:
-            whole = length_text(ticks)
+            available = length_text(ticks)
             self._faults.add(
                 line,
                 words[0][0],
-                f"this bar is {position} of a whole note long and has {whole}",
-                "make its notes shorter; every note without a length is as long as the one before",
+                f"the notes of this bar last {position} of a whole note, the bar {available}",
+                "shorten its notes; a note without a length is as long as the one before",
             )
         return tuple(notes)
 
     def _note(self, text: str, start: Fraction, notes: list[MelodyNote]) -> Fraction:
-        """Take a note or a rest; return how long it is in whole notes."""
+        """Read a note or a rest; return its length in whole notes."""
         match = _NOTE.fullmatch(text)
         if not match:
             raise SymbolError(f"{quoted(text)} is not a note", _NOTES)
@@ -225,7 +225,9 @@ class _Reader:
         ties = {Pitch.parse(each.removesuffix("~")): each.endswith("~") for each in written}
         pitches = list(ties)
         if len(pitches) > _MOST_TOGETHER or len(graces) > _MOST_TOGETHER:
-            raise SymbolError(f"{quoted(text)} is too much", f"at most {_MOST_TOGETHER} notes")
+            raise SymbolError(
+                f"{quoted(text)} is too many notes", f"write at most {_MOST_TOGETHER}"
+            )
         for pitch in sorted(pitches, key=lambda each: each.key):
             notes.append(MelodyNote(tick, end - tick, pitch, ties[pitch], graces))
             graces = ()
@@ -256,7 +258,7 @@ def _lines(written: Sequence[Bar], bars: Sequence[tuple[MelodyNote, ...]]) -> It
 
 
 def _bar_text(bar: Bar, notes: tuple[MelodyNote, ...], length: list[int]) -> str:
-    """Return the text of a bar; `length` is that of the note before, and is kept."""
+    """Return the text of a bar; `length` holds the length of the note before, in ticks."""
     words = ["(pickup)"] if bar.pickup else []
     if not notes:
         return " ".join([*words, "r"])
@@ -282,7 +284,7 @@ def _timed(name: str, ticks: int, length: list[int]) -> str:
 
 
 def _together(notes: Sequence[MelodyNote]) -> Iterator[list[MelodyNote]]:
-    """Yield the notes that begin together."""
+    """Yield groups of notes that begin together."""
     at = 0
     while at < len(notes):
         end = at

@@ -1,7 +1,7 @@
-"""What a chart says, free of how it was written.
+"""The model of a chart, independent of its text.
 
-Conventions: chords are kept as letters; numbers and Roman numerals are read in the key of their
-part. Every bar knows its meter and its chords cover it from the first tick to the last.
+Conventions: chords are letters; numbers and Roman numerals are read in the key of their part. Every
+bar has its meter, and its chords fill it from the first tick to the last.
 """
 
 from __future__ import annotations
@@ -29,13 +29,13 @@ DIRECTIONS = {
     "loud": "louder from here to the end of the part",
     "build": "from here to the end of the part louder and louder",
 }
-"""Every direction and what it asks for."""
+"""Every direction and what it means."""
 
 HITS = frozenset({"stop", "hold", "break"})
 """Directions at which the groove stops."""
 
 LEVELS = frozenset({"soft", "loud", "build"})
-"""Directions about loudness, which hold to the end of the part."""
+"""Directions about loudness, which apply to the end of the part."""
 
 ENDINGS = {
     "hold": "the home chord is hit and held",
@@ -46,18 +46,18 @@ ENDINGS = {
     "two-hit": "the chord before home and home, two hits in a bar of their own",
     "fade": "the last eight bars grow softer to nothing; live the home chord is held",
 }
-"""Every way to end, for the header `ending`."""
+"""Every value of the header `ending` and what it means."""
 
 KICK_OFF = "kick-off"
-"""An intro of four chords that the whole band hits."""
+"""An intro of four chords hit by the whole band."""
 
 MOST_INTRO = 16
-"""The most bars of an intro taken from the end of the form."""
+"""The longest intro from the end of the form, in bars."""
 
 COMMON_TIME = Meter(4, 4)
 
 MOST_TIMES = 99
-"""The most often a repeat may be played."""
+"""How often a repeat can be played at most."""
 
 MOST_BARS = 4096
 """The most bars once round the form."""
@@ -65,12 +65,12 @@ MOST_BARS = 4096
 
 @dataclass(frozen=True, slots=True)
 class ChordSpan:
-    """A chord and the time it has in its bar.
+    """A chord and its time in the bar.
 
     Attributes:
-        tick: where it starts, in ticks from the bar line.
-        ticks: how long it lasts, in ticks, at least 1.
-        chord: the chord; None is no chord (N.C.).
+        tick: its start, in ticks from the bar line.
+        ticks: its length in ticks, at least 1.
+        chord: the chord; None for no chord (N.C.).
 
     """
 
@@ -80,7 +80,7 @@ class ChordSpan:
 
     @property
     def end(self) -> int:
-        """Where it ends, in ticks from the bar line."""
+        """Its end, in ticks from the bar line."""
         return self.tick + self.ticks
 
 
@@ -90,8 +90,8 @@ class Direction:
 
     Attributes:
         word: one of `DIRECTIONS`.
-        tick: where it applies from, in ticks from the bar line.
-        ticks: how long it applies, in ticks: the chord it stands at, or the whole bar.
+        tick: its start, in ticks from the bar line.
+        ticks: its length in ticks: that of its chord, or the whole bar.
 
     """
 
@@ -105,8 +105,8 @@ class Bar:
     """One bar as written.
 
     Attributes:
-        meter: its meter; for a pickup its length.
-        chords: at least one span; they follow each other without a gap and fill the bar.
+        meter: its meter; for a pickup, its length.
+        chords: at least one span; they fill the bar without gaps.
         directions: in the order of their ticks.
         pickup: whether it is the pickup of its part.
 
@@ -119,7 +119,7 @@ class Bar:
 
     @property
     def ticks(self) -> int:
-        """Length in ticks."""
+        """Its length in ticks."""
         return self.meter.bar_ticks
 
     def words_at(self, tick: int) -> frozenset[str]:
@@ -134,7 +134,7 @@ class Ending:
     """An ending of a repeat.
 
     Attributes:
-        times: the times round at which it is played, from 1, ascending.
+        times: the times round in which it is played, from 1, ascending.
         bars: its bars, at least one.
 
     """
@@ -148,10 +148,10 @@ class Repeat:
     """Bars that are played several times.
 
     Attributes:
-        bars: what is played each time, before the endings.
-        times: how often, 2 to 99.
-        endings: none, or one for every time round. The last one runs up to the next repeat or the
-            end of the part.
+        bars: the bars played every time, before the endings.
+        times: how often they are played, 2 to 99.
+        endings: none, or one for every time round. The last extends to the next repeat or the end
+            of the part.
 
     """
 
@@ -166,8 +166,8 @@ class Part:
 
     Attributes:
         name: A, B, Intro, Tag, ...
-        sections: bars and repeats in order; a pickup bar can only be the first.
-        expected: the number of bars that the writer expects, or None.
+        sections: bars and repeats in order; only the first can be a pickup.
+        expected: the number of bars written after its name, or None.
         key, meter, tempo, style: its own, or None for the chart's.
 
     """
@@ -182,12 +182,12 @@ class Part:
 
     @property
     def pickup(self) -> Bar | None:
-        """The pickup bar, if there is one."""
+        """The pickup bar, or None without one."""
         first = self.sections[0] if self.sections else None
         return first if isinstance(first, Bar) and first.pickup else None
 
     def written(self) -> Iterator[Bar]:
-        """Yield every bar as it is written, once, the pickup too."""
+        """Yield every bar once, as written, including the pickup."""
         for section in self.sections:
             if isinstance(section, Bar):
                 yield section
@@ -197,7 +197,7 @@ class Part:
                     yield from ending.bars
 
     def length(self) -> int:
-        """Return the number of bars as played, without the pickup, counted without unrolling."""
+        """Return the number of bars as played, without the pickup."""
         return sum(
             1 - section.pickup
             if isinstance(section, Bar)
@@ -209,11 +209,11 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Counted:
-    """What a bare number of a tempo counts.
+    """The note that a bare tempo number counts.
 
     Attributes:
         meter: the chart's meter.
-        unit: the note that the chart counts, one of `UNITS`.
+        unit: the note counted by the chart, one of `UNITS`.
 
     """
 
@@ -221,7 +221,7 @@ class Counted:
     unit: str
 
     def unit_in(self, meter: Meter | None) -> str:
-        """Return the note that a part's own tempo counts: the chart's, or another meter's beat.
+        """Return the note counted by a part's tempo: the chart's, or the beat of another meter.
 
         Args:
             meter: the part's own meter, or None for the chart's.
@@ -237,19 +237,18 @@ class Chart:
     Attributes:
         title: the tune's name.
         key: its key.
-        parts: its parts in the order written, at least one, each name once.
-        form: names of parts in playing order once round; empty for the order written.
-        meter: the meter of bars that do not say their own.
+        parts: its parts as written, at least one, with different names.
+        form: names of parts in performance order once round; empty for the order written.
+        meter: the meter of bars without their own.
         tempo: as written, or None for the style's; see `tempo_unit`.
-        style: the name of a groove style, or None for the default.
-        by: who wrote it, or "".
-        count_in: bars of count-in, 0 to 8, or None for what suits the tempo.
-        intro: bars from the end of the form that are played first, 1 to 16, `KICK_OFF`, or None.
+        style: the name of a style, or None for the default.
+        by: the composer or source, or "".
+        count_in: bars of count-in, 0 to 8, or None to choose by tempo.
+        intro: bars from the end of the form played first, 1 to 16, `KICK_OFF`, or None.
         ending: one of `ENDINGS`, or None for the style's.
-        melody: the name of the file beside the chart that holds the melody, or "".
+        melody: the name of the melody file in the chart's folder, or "".
         notes: free remarks.
-        lead: the melody itself, once it has been read, in the chart's key; it is transposed with
-            the chart.
+        lead: the melody in the chart's key, or None until it is loaded; transposed with the chart.
 
     """
 
@@ -269,32 +268,29 @@ class Chart:
     lead: Melody | None = field(default=None, hash=False, repr=False)
 
     def part(self, name: str) -> Part:
-        """Return the part with this name."""
+        """Return the part with this name, which must exist."""
         return next(part for part in self.parts if part.name == name)
 
     @property
     def order(self) -> tuple[str, ...]:
-        """Names of parts in playing order once round."""
+        """Names of parts in performance order once round."""
         return self.form or tuple(part.name for part in self.parts)
 
     @property
     def tempo_unit(self) -> str:
-        """The note that a bare number of a tempo counts, wherever this chart is played or shown.
-
-        It is the note that the chart's tempo names; without a tempo it is the meter's beat.
-        """
+        """The note that a bare tempo number counts: that of the chart's tempo, or the beat."""
         return self.tempo.unit if self.tempo else self.meter.beat
 
     def counted(self, quarter_bpm: float, digits: int = 3) -> Tempo:
-        """Return a tempo in quarter notes a minute as this chart counts it."""
+        """Return a tempo, given in quarter notes a minute, in this chart's unit."""
         return Tempo.counted(quarter_bpm, self.tempo_unit, digits)
 
     def tempo_text(self, quarter_bpm: float, digits: int = 3) -> str:
-        """Return a tempo in quarter notes a minute as text, as this chart counts it."""
+        """Return the text of a tempo, given in quarter notes a minute, in this chart's unit."""
         return self.counted(quarter_bpm, digits).plain(self.meter.beat)
 
     def own_tempo_text(self, part: Part) -> str:
-        """Return a part's own tempo as text, as the part counts it; "" without one."""
+        """Return the text of a part's own tempo in the part's unit, "" without one."""
         if part.tempo is None:
             return ""
         beat = (part.meter or self.meter).beat
@@ -302,18 +298,18 @@ class Chart:
         return part.tempo.plain(beat if beat == unit else "")
 
     def up(self, fifths: int, semitones: int | None = None) -> Chart:
-        """Return the chart transposed along the line of fifths; `up(-fifths)` takes it back.
+        """Return the chart transposed along the line of fifths; `up(-fifths)` undoes it.
 
         Args:
-            fifths: how far, towards the sharps.
-            semitones: how much higher its melody sounds; None for the nearest way, at most six.
+            fifths: steps towards the sharps.
+            semitones: how far up its melody moves; None for the nearest, at most six up or down.
 
         """
         up = self._with_chords(lambda chord: chord.up(fifths), lambda key: key.up(fifths))
         return replace(up, lead=self.lead and self.lead.up(fifths, semitones))
 
     def plain(self) -> Chart:
-        """Return the chart spelled for reading: no double accidentals, keys of seven at most."""
+        """Return the chart without double accidentals and keys of more than seven."""
         return self._with_chords(lambda chord: chord.plain(), lambda key: key.plain())
 
     def _with_chords(self, chord: Callable[[Chord], Chord], key: Callable[[Key], Key]) -> Chart:

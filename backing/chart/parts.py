@@ -6,7 +6,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from backing.chart.bars import BarReader
-from backing.chart.common_mistakes import COMMENT_APART, comment_at
+from backing.chart.common_mistakes import OWN_LINE, comment_at
 from backing.chart.diagnostics import quoted
 from backing.chart.endings import has_content, settle_figures
 from backing.chart.fields import read_style
@@ -28,14 +28,14 @@ if TYPE_CHECKING:
     from backing.chart.tokens import Cell
     from backing.timing import Meter
 
-STAND_IN = Key(NoteName(0))
-"""The key in which chords are read where the one that is named cannot be read."""
+PLACEHOLDER_KEY = Key(NoteName(0))
+"""The key in which chords are read if the given one is invalid."""
 
 
 class PartReader:
     """Reads the parts of one chart.
 
-    The key is None in a chart that names none, the meter is None when it could not be read.
+    The key is None for a chart without one; the meter is None if it could not be read.
     """
 
     def __init__(
@@ -50,12 +50,12 @@ class PartReader:
         self._full = False
 
     def read(self, text: PartText) -> Part:
-        """Return the part; where there were faults, with what could be read."""
+        """Return the part; after faults, only what could be read."""
         fields = text.fields
         key = fields.read("key", Key.parse)
         meter = fields.read("meter", read_meter)
         bar_meter = None if fields.broken("meter") else meter or self._meter
-        bar_key = STAND_IN if fields.broken("key") else key or self._key
+        bar_key = PLACEHOLDER_KEY if fields.broken("key") else key or self._key
         unit = self._counted.unit_in(meter)
         bars = BarReader(self._faults, self._chords, bar_key, bar_meter)
         part = Part(
@@ -67,7 +67,7 @@ class PartReader:
             tempo=fields.read("tempo", lambda text: Tempo.parse(text, unit)),
             style=fields.read("style", read_style),
         )
-        if text.sound:
+        if text.valid:
             self._check_length(text, part)
         return part
 
@@ -81,31 +81,31 @@ class PartReader:
                 sections.bar(bars.read(cell.words, opens=sections.opened))
         self._check_empty(text, cells)
         found = sections.finish()
-        text.sound = text.sound and sections.sound
+        text.valid = text.valid and sections.valid
         return found
 
     def _cells(self, text: PartText) -> list[Cell]:
-        """Return the cells of the part's lines, or of as many as there may be."""
+        """Return the cells of the part's lines, up to the limits."""
         cells: list[Cell] = []
         for line, written in text.bars:
             if self._full:
-                text.sound = False
+                text.valid = False
                 break
             found = read_cells(line, self._without_comment(line, written))
             cells += found
             self._bars_written += sum(map(has_content, found))
             if self._bars_written > MOST_BARS or len(cells) > MOST_CELLS:
                 self._refuse_more(line)
-                text.sound = False
+                text.valid = False
         return cells[:MOST_BARS] if self._full else cells
 
     def _without_comment(self, line: int, written: str) -> str:
-        """Return a line of bars up to the comment in it, which is a fault."""
+        """Return a line of bars without a comment in it, which is reported."""
         start = comment_at(written)
         if start is None:
             return written
-        found = f"{quoted(written[start:].strip())} stands behind bars"
-        self._faults.add(line, start + 1, found, COMMENT_APART)
+        found = f"{quoted(written[start:].strip())} comes after bars"
+        self._faults.add(line, start + 1, found, OWN_LINE)
         return written[:start]
 
     def _refuse_more(self, line: int) -> None:
@@ -114,19 +114,19 @@ class PartReader:
             line,
             0,
             f"more than {MOST_BARS} bars are written up to here",
-            "let repeats and the form say what returns",
+            "use repeats and the form to repeat bars",
         )
 
     def _settled(self, text: PartText, cells: Sequence[Cell]) -> list[Cell]:
         settled, doubtful = settle_figures(cells)
         if doubtful:
-            text.sound = False
+            text.valid = False
             self._faults.add(
                 doubtful.line,
                 doubtful.column,
-                f"'{doubtful.text}' close behind a bar line can be an ending or a chord",
-                "put a space between every bar line and a chord, such as | 1 | 57 |; endings keep "
-                "close",
+                f"'{doubtful.text}' right after a bar line can be an ending or a chord",
+                "put a space between every bar line and a chord, such as | 1 | 57 |, and none "
+                "before an ending",
             )
         return settled
 
@@ -135,12 +135,12 @@ class PartReader:
             if not cell.bar_line or cell.words or cell.last or not after.bar_line:
                 continue
             if cell.bar_line.plain and after.bar_line.plain:
-                text.sound = False
+                text.valid = False
                 self._faults.add(
                     after.bar_line.line,
                     after.bar_line.column,
-                    "nothing stands in the bar before this bar line",
-                    "write a chord, N.C. for none, or % for the bar before",
+                    "the bar before this bar line is empty",
+                    "write a chord, N.C. for none, or % to repeat the bar before",
                 )
 
     def _check_length(self, text: PartText, part: Part) -> None:
@@ -151,27 +151,27 @@ class PartReader:
                 text.line,
                 0,
                 f"part {part.name} has no bars",
-                "write them under its name between bar lines, such as | C | G7 |",
+                "write them below its name between bar lines, such as | C | G7 |",
             )
         elif played > MOST_BARS:
             self._faults.add(
                 text.line,
                 0,
                 f"part {part.name} has {played} bars as played",
-                f"at most {MOST_BARS} are played",
+                f"at most {MOST_BARS} are allowed",
             )
         elif text.expected and part.expected not in (played, written):
             self._faults.add(
                 text.expected.line,
                 text.expected.column,
-                f"part {part.name} has {_bars(played, written)}, {part.expected} "
-                f"{'was' if part.expected == 1 else 'were'} announced",
-                f"mend its bars or the number behind [{part.name}]",
+                f"you wrote [{part.name}] {part.expected}, but the part has "
+                f"{_bars(played, written)}",
+                "correct its bars or the number",
             )
 
 
 def _bars(played: int, written: int) -> str:
-    """Say how many bars there are."""
+    """Return the number of bars in words."""
     if played == written:
         return f"{played} bar{'s' if played > 1 else ''}"
     return f"{written} bar{'s' if written > 1 else ''} as written and {played} as played"

@@ -1,4 +1,4 @@
-"""Reads a chart: all its faults at once, or the chart."""
+"""Reads a chart, or reports all its faults at once."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ if TYPE_CHECKING:
     from backing.chart.model import Chart
 
 LIMIT = 256 * 1024
-"""The most bytes of a chart."""
+"""The largest chart, in bytes."""
 
 STANDARD_INPUT = "<stdin>"
-"""What standard input is called where the source of a chart is told."""
+"""The name of standard input in faults."""
 
 _NO_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff]")
 _SAVE = "save the chart as plain text in UTF-8"
@@ -34,23 +34,22 @@ def load_chart(source: str, styles: Styles | None = None, *, links: bool = True)
     Args:
         source: the file.
         styles: as for `read_chart`.
-        links: whether symbolic links are followed.
+        links: whether to follow symbolic links.
 
     Raises:
-        ChartError: when it cannot be opened, is no text, is larger than `LIMIT`, or has faults.
+        ChartError: if it cannot be opened, is not text, is larger than `LIMIT`, or has faults.
 
     """
     return read_chart_bytes(_load(source, links=links), _name_of(source), styles)
 
 
 def load_text(source: str) -> str:
-    """Return the text of the file `source`, or of standard input for `-`, as it stands.
+    """Return the unchanged text of the file `source`, or of standard input for `-`.
 
-    Bytes that are not UTF-8 become signs that `read_chart` refuses, and `encode` too unless it is
-    told `surrogateescape`.
+    Bytes that are not UTF-8 become surrogates (`surrogateescape`), which `read_chart` reports.
 
     Raises:
-        ChartError: when it cannot be opened, is in UTF-16, or is larger than `LIMIT`.
+        ChartError: if it cannot be opened, is in UTF-16, or is larger than `LIMIT`.
 
     """
     return _decoded(_load(source), _name_of(source))
@@ -61,7 +60,7 @@ def read_chart_bytes(data: bytes, source: str, styles: Styles | None = None) -> 
 
     Args:
         data: UTF-8, with or without a byte order mark.
-        source: the file's name for faults; its stem is the title of a chart that gives none.
+        source: the file's name for faults; its stem is the title of a chart without one.
         styles: as for `read_chart`.
 
     Raises:
@@ -76,13 +75,12 @@ def read_chart(text: str, source: str = "chart", styles: Styles | None = None) -
 
     Args:
         text: the chart; a byte order mark at its start is dropped.
-        source: the file's name for faults; its stem is the title of a chart that gives none.
-        styles: the meters that each style plays, the style of a chart that names none first;
-            then another style, and a meter that its style does not play, are faults. None to ask
-            for no style.
+        source: the file's name for faults; its stem is the title of a chart without one.
+        styles: the meters of each style; an unknown style, and a meter that a style does not play,
+            are faults. None checks no styles.
 
     Raises:
-        ChartError: with every fault in the order of their places; the first fifty in full.
+        ChartError: with the faults in the order of the text, at most fifty in full.
 
     """
     if len(text) > LIMIT:
@@ -100,10 +98,10 @@ def read_chart(text: str, source: str = "chart", styles: Styles | None = None) -
 
 
 def _check_signs(lines: list[str], faults: Diagnostics) -> None:
-    """Note the first sign of each line that is not text.
+    """Report the first character of each line that is not text.
 
     Raises:
-        TooManyFaultsError: when there are NULs, for then nothing else in it is worth reading.
+        TooManyFaultsError: if there are NULs, since the file is then not a text.
 
     """
     for number, line in enumerate(lines, 1):
@@ -117,11 +115,11 @@ def _check_signs(lines: list[str], faults: Diagnostics) -> None:
 def _not_text(code: int) -> str:
     if 0xDC80 <= code <= 0xDCFF:
         return f"the byte 0x{code - 0xDC00:02X} is not UTF-8"
-    return f"a control character (U+{code:04X}) stands in the text"
+    return f"this is a control character (U+{code:04X})"
 
 
 def _title_of(source: str) -> str:
-    """Return the title of a chart that gives none."""
+    """Return the title of a chart without one."""
     stem = shown(Path(source).stem).strip()
     return stem if stem and source not in ("-", STANDARD_INPUT) else "Untitled"
 
@@ -131,7 +129,7 @@ def _name_of(source: str) -> str:
 
 
 def _load(source: str, *, links: bool = True) -> bytes:
-    """Return the bytes of a file, as far as a chart can be long and one more."""
+    """Return the bytes of a file, at most one more than `LIMIT`."""
     try:
         if source == "-":
             return _standard_input()
@@ -160,13 +158,13 @@ def _standard_input() -> bytes:
 
 
 def _too_large(source: str) -> ChartError:
-    return _whole(
+    return _file_error(
         source,
         f"it is larger than {LIMIT // 1024} KiB",
         "a chart is a short text of chords; check that this is one",
     )
 
 
-def _whole(source: str, found: str, allowed: str) -> ChartError:
-    """Return the error for a file as a whole."""
+def _file_error(source: str, found: str, allowed: str) -> ChartError:
+    """Return the error for a whole file."""
     return ChartError(source, (Diagnostic(0, 0, found, allowed),))

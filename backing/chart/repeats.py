@@ -1,7 +1,7 @@
-"""Puts the bars of a part into repeats and endings as their bar lines say.
+"""Groups the bars of a part into repeats and endings by their bar lines.
 
-Conventions: a repeat without `|:` begins where the last one ended, or with the part. The last
-ending runs up to the next repeat or the end of the part, whether or not `:|` closes it.
+Conventions: a repeat without `|:` begins after the repeat before it, or with the part. The last
+ending extends to the next repeat or the end of the part, whether or not `:|` closes it.
 """
 
 from __future__ import annotations
@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from backing.chart.tokens import BarLine, Word
 
 _LONGEST_FIGURES = 20
-_LENGTH_CLOSE = "; a chord's length stands close behind its colon, such as Em:1/4"
+_SPACE = "if it is a chord, put a space before it"
+_LENGTH_ADVICE = "; write a chord's length right after its colon, such as Em:1/4"
 
 
 @dataclass(slots=True)
@@ -30,29 +31,29 @@ class _OpenEnding:
 
 
 class Sections:
-    """Takes the bar lines and the bars of one part in order.
+    """Collects the bar lines and the bars of one part in order.
 
     Attributes:
-        sound: whether no fault was found; only the first of a part is reported.
+        valid: whether no fault was found; only the first of a part is reported.
 
     """
 
     def __init__(self, faults: Diagnostics) -> None:
-        self.sound = True
+        self.valid = True
         self._faults = faults
         self._done: list[Bar | Repeat] = []
         self._bars: list[Bar] = []
         self._opening: BarLine | None = None
         self._endings: list[_OpenEnding] = []
-        self._after: list[Bar] = []  # bars behind the last ending when `:|` has closed it
+        self._after: list[Bar] = []  # bars after a last ending closed by `:|`
 
     @property
     def opened(self) -> bool:
-        """Whether a repeat has been opened and not closed."""
+        """Whether a repeat is open."""
         return self._opening is not None
 
     def bar(self, bar: Bar) -> None:
-        """Take a bar."""
+        """Add a bar."""
         if bar.pickup:
             self._done.append(bar)
         elif not self._endings:
@@ -63,13 +64,13 @@ class Sections:
             self._endings[-1].bars.append(bar)
 
     def bar_line(self, line: BarLine) -> None:
-        """Take a bar line."""
+        """Add a bar line."""
         if not line.known:
             self._fault(
                 line,
                 f"{quoted(line.text)} is not a bar line",
-                "write |, |: to open a repeat, :| to close it, or :|: to close and open"
-                + (_LENGTH_CLOSE if line.text == ":" else ""),
+                "write |, |: to open a repeat, :| to close it, or :|: to close one and open another"
+                + (_LENGTH_ADVICE if line.text == ":" else ""),
             )
             return
         if line.closes:
@@ -80,20 +81,20 @@ class Sections:
             self._begin_ending(line.figures)
 
     def finish(self) -> tuple[Bar | Repeat, ...]:
-        """Return the sections when the part is over."""
+        """Return the sections at the end of the part."""
         if self._endings:
             self._run_on()
         elif self._opening:
             self._fault(
                 self._opening,
                 "this repeat is not closed",
-                "write :| behind its last bar, or take the sign away",
+                "write :| after its last bar, or delete this sign",
             )
         return (*self._done, *self._bars)
 
     def _fault(self, place: BarLine | Word, found: str, allowed: str) -> None:
-        if self.sound:
-            self.sound = False
+        if self.valid:
+            self.valid = False
             self._faults.add(place.line, place.column, found, allowed)
 
     def _open(self, line: BarLine) -> None:
@@ -102,8 +103,8 @@ class Sections:
         elif self._opening:
             self._fault(
                 line,
-                f"a repeat opens inside the repeat of line {self._opening.line}",
-                "close that one with :| first; a repeat cannot hold another",
+                f"a repeat opens inside the repeat that opens in line {self._opening.line}",
+                "close that one with :| first; a repeat cannot contain another",
             )
         self._done += self._bars
         self._bars = []
@@ -122,7 +123,7 @@ class Sections:
             self._fault(
                 line,
                 f"{quoted(line.text)} closes a repeat without bars",
-                "write it once, behind the last bar to be repeated",
+                "write it once, after the last bar of the repeat",
             )
 
     def _close_ending(self, line: BarLine) -> None:
@@ -131,20 +132,20 @@ class Sections:
         if line.times:
             self._fault(
                 line.times,
-                f"x{line.times.text[:9]} stands behind an ending",
-                "the endings say how often: write :| alone, and one more number to an ending, "
-                "such as |1,2",
+                f"x{line.times.text[:9]} comes after an ending",
+                "write :| alone, and number the ending for each time that it is played, such as "
+                "|1,2",
             )
 
     def _times(self, line: BarLine) -> int:
-        """Return how often a repeat is played, 2 without a word about it."""
+        """Return how often a repeat is played, by default 2."""
         if not line.times:
             return 2
         times = int(line.times.text) if len(line.times.text) < 5 else 0
         if not 2 <= times <= MOST_TIMES:
             self._fault(
                 line.times,
-                f"a repeat is played x{line.times.text[:9]}",
+                f"a repeat cannot be played x{line.times.text[:9]}",
                 f"write a number from 2 to {MOST_TIMES}, such as :|x3",
             )
             return 2
@@ -158,26 +159,24 @@ class Sections:
             self._fault(
                 mark,
                 f"ending {quoted(mark.text)} has no bars before it",
-                "write what is played every time first; for a chord put a space behind the bar "
-                "line",
+                "first write the bars that are played every time; " + _SPACE,
             )
         elif self._endings and not self._endings[-1].closed:
             self._fault(
                 mark,
-                f"ending {quoted(mark.text)} begins before the last ending is closed",
-                "write :| at the end of every ending but the last; for a chord put a space behind "
-                "the bar line",
+                f"ending {quoted(mark.text)} begins inside the ending before it",
+                "write :| at the end of every ending but the last; " + _SPACE,
             )
         self._endings.append(ending)
 
     def _run_on(self) -> None:
-        """Let the last ending run up to here."""
+        """Extend the last ending to the current bar line."""
         self._endings[-1].bars += self._after
         self._after = []
         self._finish_endings()
 
     def _finish_endings(self) -> None:
-        """Put the repeat away; bars behind a last ending that is closed are left for the next."""
+        """Finish the repeat; bars after a closed last ending begin the next one."""
         self._check_numbers()
         self._check_bars()
         times = sum(len(each.times) for each in self._endings)
@@ -197,8 +196,8 @@ class Sections:
         self._fault(
             self._endings[0].mark,
             f"the endings of this repeat are {numbers}",
-            "give every time round one ending, from 1 upwards and the last time in the last, such "
-            "as |1 ... :|2 ...; for a chord put a space behind the bar line",
+            "number every time round once, from 1 up, the highest in the last ending, such as "
+            "|1 ... :|2 ...; " + _SPACE,
         )
 
     def _check_bars(self) -> None:
@@ -207,8 +206,7 @@ class Sections:
                 self._fault(
                     ending.mark,
                     f"ending {quoted(ending.mark.text)} has no bars",
-                    "write its chords behind the number; for a chord put a space behind the bar "
-                    "line",
+                    "write its chords after the number; " + _SPACE,
                 )
 
 

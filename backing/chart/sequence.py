@@ -1,9 +1,9 @@
 """The bars of a chart in performance order, once round.
 
-Conventions: parts called Intro are played the first time round only, parts called Tag, Outro or
-Coda at the end of the form the last time only. A pickup is a bar of its own before the first bar.
-Later it lies inside the bar before its part, every time the part comes or its first repeat begins
-again (`pickups`); only a bar that lacks just the pickup's length is followed by it.
+Conventions: parts called Intro at the start of the form are played only the first time round; parts
+called Tag, Outro or Coda at its end only the last time. A pickup is a bar of its own before the
+first bar, and after a bar that is short by exactly its length. Elsewhere it is inside the bar
+before its part, each time the part or a repeat at its start begins (see `pickups`).
 """
 
 from __future__ import annotations
@@ -26,10 +26,10 @@ _FIRST_TIME = {"intro"}
 _LAST_TIME = {"tag", "outro", "coda"}
 
 BarName = tuple[str, int, int]
-"""A bar as a player names it: its part, which one of that name in the form, the bar in it."""
+"""A bar as players name it: its part, the occurrence of the part, the bar in it, from 0."""
 
 ChordPlace = tuple[str, int, int]
-"""A chord of the chart: its part, its bar as written, its number in the bar, both from 0."""
+"""A chord of the chart: its part, its bar as written, its index in the bar, from 0."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,10 +38,10 @@ class Origin:
 
     Attributes:
         part: the name of its part.
-        form_index: which part of the form that is, from 0.
-        occurrence: which part of that name in the form it is, from 0.
-        index: its place in the part as played, from 0; -1 for the pickup.
-        written: its place in the part as written (`Part.written`), from 0, the pickup counted.
+        form_index: the index of the part in the form, from 0.
+        occurrence: how many parts of that name come before it in the form.
+        index: its index in the part as played, from 0; -1 for the pickup.
+        written: its index in the part as written (`Part.written`), from 0, including the pickup.
 
     """
 
@@ -54,12 +54,12 @@ class Origin:
 
 @dataclass(frozen=True, slots=True)
 class Joined:
-    """How a bar came to the pickup in its end.
+    """The parts of a bar with a pickup in its end.
 
     Attributes:
-        before: the bar as written, without it.
+        before: the bar as written, without the pickup.
         pickup: the pickup as a bar of its own.
-        own: how many of the bar's chords are its own; those behind are the pickup's last ones.
+        own: how many of the bar's chords are its own; the others are the last of the pickup.
 
     """
 
@@ -73,19 +73,19 @@ class SequencedBar:
     """A bar in performance order.
 
     Attributes:
-        bar: the bar as it is played: as written, or with the pickup of what follows in its end.
+        bar: the bar as played: as written, or with the next pickup in its end.
         part: the name of its part.
-        form_index: which part of the form it is in, from 0; below 0 before the form, beyond the
-            last part behind it.
-        index: its place in the part as played, from 0; a loop counts from where it enters the part.
-        length: bars of the part as played.
-        key: the key that holds in it.
+        form_index: the index of its part in the form, from 0; negative before the form, and higher
+            than the last part's after it.
+        index: its index in the part as played, from 0; a loop counts from where it enters the part.
+        length: the length of the part as played, in bars.
+        key: the key in this bar.
         meter: the meter of its part; the bar's own may differ.
         tempo: its part's own tempo, or None.
         style: its part's own style, or None.
-        origin: the bar of the form that it comes from, in intros and tags too; None without one.
-        pickup: the pickup that leads to it, as a bar of its own, or None.
-        joined: how the bar came to its pickup, or None without one in its end.
+        origin: the bar of the form that it comes from, also in intros and tags, or None.
+        pickup: the pickup before it, as a bar of its own, or None.
+        joined: the bar and the pickup in its end, or None without one.
 
     """
 
@@ -104,18 +104,18 @@ class SequencedBar:
 
     @property
     def is_intro(self) -> bool:
-        """Whether it lies before the form, in no part of the chart."""
+        """Whether it is before the form."""
         return self.form_index < 0
 
     @property
     def home(self) -> Origin | None:
-        """Its origin where it is played as that very bar; None in an intro, a tag, an ending."""
+        """Its origin if it is played in its place in the form; None in an intro, tag or ending."""
         own = self.origin is not None and self.origin.form_index == self.form_index
         return self.origin if own else None
 
     @property
     def name(self) -> BarName:
-        """What a player calls it; in a loop it has the name that it has in the form."""
+        """Its name for players; in a loop, its name in the form."""
         if (home := self.home) is None:
             return self.part, 0, self.index
         return home.part, home.occurrence, max(home.index, 0)
@@ -136,10 +136,10 @@ class SequencedBar:
         return replace(self, bar=self.joined.before, joined=None) if self.joined else self
 
     def source(self, span: int) -> tuple[SequencedBar, int]:
-        """Return the bar as written from which a chord comes, and which chord of it that is.
+        """Return the written bar of a chord, and the index of the chord in it.
 
         Args:
-            span: which chord of this bar, from 0.
+            span: the index of a chord in this bar, from 0.
 
         """
         if self.joined is None:
@@ -150,20 +150,20 @@ class SequencedBar:
         return pickup, span - len(self.bar.chords) + len(pickup.bar.chords)
 
     def chord_place(self, span: int) -> ChordPlace | None:
-        """Return where in the chart a chord of this bar is written; None in no part of it.
+        """Return where in the chart a chord of this bar is written, or None without an origin.
 
         Args:
-            span: which chord of this bar, from 0.
+            span: the index of a chord in this bar, from 0.
 
         """
         bar, number = self.source(span)
         return (bar.origin.part, bar.origin.written, number) if bar.origin else None
 
     def led_into(self, pickup: SequencedBar | None) -> SequencedBar:
-        """Return the bar with a pickup in its end, where there is one and it can be.
+        """Return the bar with a pickup in its end, or unchanged if that is impossible.
 
         Args:
-            pickup: the pickup of what follows, as a bar of its own.
+            pickup: the next pickup, as a bar of its own, or None.
 
         """
         if pickup is None:
@@ -176,7 +176,7 @@ class SequencedBar:
         return replace(self, bar=bar, joined=Joined(before, pickup, own))
 
     def lacks(self, pickup: SequencedBar) -> bool:
-        """Whether it is short by just the length of a pickup in the meter of its part."""
+        """Whether it is short by exactly the length of a pickup in the meter of its part."""
         return fills(self.alone.bar, self.meter, pickup.bar)
 
 
@@ -185,8 +185,8 @@ def once_round(chart: Chart, *, first: bool = True, last: bool = True) -> tuple[
 
     Args:
         chart: the chart.
-        first: whether it is the first chorus; then it begins with the pickup, if there is one.
-        last: whether it is the last chorus; the bar before another one ends with its pickup.
+        first: whether it is the first chorus, which begins with the pickup.
+        last: whether it is the last chorus; any other ends with the pickup of the next.
 
     """
     every = every_time(chart)
@@ -204,7 +204,7 @@ def once_round(chart: Chart, *, first: bool = True, last: bool = True) -> tuple[
 
 
 def _lead_into(sequence: list[SequencedBar], pickup: SequencedBar, *, begins: bool) -> None:
-    """Put a pickup before the bar that comes: a bar of its own, or the end of the last one."""
+    """Add a pickup before the next bar: as a bar of its own, or in the end of the last one."""
     if not sequence or (begins and sequence[-1].lacks(pickup)):
         sequence.append(pickup)
     else:
@@ -212,9 +212,9 @@ def _lead_into(sequence: list[SequencedBar], pickup: SequencedBar, *, begins: bo
 
 
 def _part_of_form(chart: Chart, form_index: int) -> list[SequencedBar]:
-    """Return a part of the form as played; its pickup is that of the bars to which it leads.
+    """Return the bars of a part of the form as played.
 
-    They are its first bar, and that of every time round of a repeat at its start.
+    Its pickup is that of its first bar, each time a repeat at its start plays this bar.
     """
     part = chart.part(chart.order[form_index])
     occurrence = chart.order[:form_index].count(part.name)
@@ -245,9 +245,9 @@ def _part_of_form(chart: Chart, form_index: int) -> list[SequencedBar]:
 
 
 def unrolled(part: Part) -> Iterator[int]:
-    """Yield each bar of a part as played, repeats and endings carried out, without the pickup.
+    """Yield the bars of a part as played, with repeats and endings, without the pickup.
 
-    A bar is its place in the part as written (`Part.written`), from 0, the pickup counted.
+    Each is its index in the part as written (`Part.written`), from 0, including the pickup.
     """
     start = 0
     for section in part.sections:
@@ -268,13 +268,13 @@ def unrolled(part: Part) -> Iterator[int]:
 
 
 def played_bars(part: Part) -> list[Bar]:
-    """Return every bar of a part as played, repeats and endings carried out, without the pickup."""
+    """Return the bars of a part as played, with repeats and endings, without the pickup."""
     written = list(part.written())
     return [written[each] for each in unrolled(part)]
 
 
 def without_pickups(sequence: Sequence[SequencedBar]) -> list[SequencedBar]:
-    """Return a sequence whose pickups lie in the bars before them; one without is left out."""
+    """Return a sequence with pickups inside the bars before them; drop a pickup at the start."""
     found: list[SequencedBar] = []
     for each in sequence:
         if not each.bar.pickup:
@@ -287,19 +287,19 @@ def without_pickups(sequence: Sequence[SequencedBar]) -> list[SequencedBar]:
 def loop_of(
     chart: Chart, first: int, last: int, *, again: bool = False
 ) -> tuple[SequencedBar, ...]:
-    """Return some bars of the whole form, to go round by themselves.
+    """Return a loop of bars of the whole form.
 
-    A part that is cut begins anew: its bars are counted from where the loop enters it.
+    The bars of a part are counted from where the loop enters it.
 
     Args:
         chart: the chart.
-        first: the first bar, from 0 through the whole form without its pickup.
-        last: the last bar, itself in the loop; beyond the end it is the end.
-        again: whether the loop comes once more behind its last bar.
+        first: the first bar, from 0 through the whole form without pickups.
+        last: the last bar, inclusive, at most the end of the form.
+        again: whether the loop is repeated after its last bar.
 
     """
-    whole = without_pickups(once_round(chart))
-    bars = whole[max(first, 0) : last + 1] or whole
+    form = without_pickups(once_round(chart))
+    bars = form[max(first, 0) : last + 1] or form
     bars[-1] = bars[-1].alone.led_into(bars[0].pickup if again else None)
     parts = [list(group) for _, group in groupby(bars, key=lambda each: each.form_index)]
     return tuple(
@@ -310,38 +310,38 @@ def loop_of(
 
 
 def length_in_bars(chart: Chart) -> int:
-    """Return the bars of the whole form, every part in it once round, without pickups."""
+    """Return the number of bars of the whole form once round, without pickups."""
     return sum(chart.part(name).length() for name in chart.order)
 
 
 def opens(name: str) -> bool:
-    """Whether a part of this name is played the first time round only."""
+    """Whether a part of this name is played only the first time round."""
     return name.lower() in _FIRST_TIME
 
 
 def every_time(chart: Chart) -> range:
-    """Return which parts of the form, from 0, are played every time round."""
+    """Return the indices of the parts of the form that are played every time round."""
     names = chart.order
     start, end = 0, len(names)
     while start < end and opens(names[start]):
         start += 1
     while end > start and names[end - 1].lower() in _LAST_TIME:
         end -= 1
-    # nothing but intros and tags: play them all
+    # a form of intros and tags only is played whole
     return range(len(names)) if start == end else range(start, end)
 
 
 def part_label(name: str, occurrence: int) -> str:
-    """Return what players call a part that comes several times: A, then A 2 for the second A.
+    """Return the label of a part for players: A, then A 2 for the second A.
 
     Args:
         name: its name.
-        occurrence: which part of that name in the form it is, from 0.
+        occurrence: how many parts of that name come before it in the form.
 
     """
     return f"{name} {occurrence + 1}" if occurrence else name
 
 
 def has_closing_part(chart: Chart) -> bool:
-    """Whether the form ends with a part that is played the last time only."""
+    """Whether the form ends with a part that is played only the last time."""
     return every_time(chart).stop < len(chart.order)

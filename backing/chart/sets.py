@@ -1,6 +1,6 @@
-"""Sets: charts in the order of an evening, a text file in the folder of the charts.
+"""Reads sets: text files that list charts in playing order, in the folder of the charts.
 
-Conventions: the name of one chart's file a line; a line that begins with # is a comment.
+Conventions: each line is the name of a chart file; a line that begins with # is a comment.
 """
 
 from __future__ import annotations
@@ -11,21 +11,21 @@ from backing.errors import ChartError, Diagnostic
 from backing.reading import UnreadableError, read_file, text_of
 
 SET = ".set"
-"""How the names of sets end."""
+"""The suffix of set files."""
 
 _LIMIT = 256 * 1024
 
 
 def tunes_of(data: bytes) -> list[str]:
-    """Return the names that a set lists; bytes that are not UTF-8 do not stop it."""
+    """Return the names listed in a set; bytes that are not UTF-8 are replaced."""
     return _names(data.decode("utf-8", "replace"))
 
 
 def load_set(source: str) -> list[str]:
-    """Return the paths of the charts that a set lists, in its order.
+    """Return the paths of the charts in a set, in its order.
 
     Raises:
-        ChartError: when it cannot be read, is no text in UTF-8, or lists no chart.
+        ChartError: if it cannot be read, is not text in UTF-8, or lists no chart.
     """
     path = Path(source)
     try:
@@ -33,7 +33,9 @@ def load_set(source: str) -> list[str]:
     except UnreadableError as error:
         raise error.of(ChartError, source) from None
     if not (names := _names(text)):
-        fault = Diagnostic(0, 0, "it lists no charts", "write the file of one chart on each line")
+        fault = Diagnostic(
+            0, 0, "it lists no charts", "write the name of one chart file on each line"
+        )
         raise ChartError(source, (fault,))
     return [str(path.parent / name) for name in names]
 

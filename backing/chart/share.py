@@ -1,8 +1,8 @@
-"""Shares a bar out among its chords.
+"""Divides a bar among its chords.
 
-Conventions: chords share their bar evenly when that comes out in whole beats. Where a slash
-stands, every chord and every slash is one beat. Where a chord has a length, every chord of the bar
-has one: its own, or that of the chord before it.
+Conventions: chords divide their bar evenly if that gives whole beats. In a bar with a slash, every
+chord and every slash is one beat. In a bar with a length, a chord without one is as long as the
+chord before it.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from backing.harmony.chord import Chord
 
 MOST_COUNT = 32
-"""The most beats that a meter can name."""
+"""The highest count of a meter."""
 
 _MOST_IN_EXAMPLE = 8
 
@@ -34,10 +34,10 @@ class WrittenChord:
     """A chord as it is written in a bar.
 
     Attributes:
-        name: its text, without its length.
-        chord: the chord; None for no chord.
-        ticks: the length behind it, in ticks, or None.
-        slashes: how many slashes stand behind it.
+        name: its text without its length.
+        chord: the chord; None for no chord (N.C.).
+        ticks: its written length in ticks, or None.
+        slashes: the number of slashes after it.
 
     """
 
@@ -55,7 +55,7 @@ def share_bar(chords: Sequence[WrittenChord], meter: Meter) -> tuple[ChordSpan, 
         meter: the bar's meter.
 
     Raises:
-        SymbolError: when the chords do not fill the bar.
+        SymbolError: if the chords do not fill the bar.
 
     """
     if any(each.ticks for each in chords):
@@ -70,7 +70,7 @@ def share_bar(chords: Sequence[WrittenChord], meter: Meter) -> tuple[ChordSpan, 
 
 
 def _counted(chords: Sequence[WrittenChord], meter: Meter) -> list[int]:
-    """Return how many beats each chord of a bar without lengths lasts."""
+    """Return the beats of each chord in a bar without lengths."""
     signs = [1 + each.slashes for each in chords]
     slashes = sum(signs) > len(signs)
     if len(chords) > meter.beats:
@@ -83,7 +83,7 @@ def _counted(chords: Sequence[WrittenChord], meter: Meter) -> list[int]:
 
 
 def _timed(chords: Sequence[WrittenChord], meter: Meter) -> list[int]:
-    """Return how many ticks each chord of a bar with lengths lasts."""
+    """Return the ticks of each chord in a bar with lengths."""
     if any(each.slashes for each in chords):
         raise _mixed(chords, meter)
     lengths: list[int] = []
@@ -103,10 +103,10 @@ def _mixed(chords: Sequence[WrittenChord], meter: Meter) -> SymbolError:
     first = next(each for each in chords if each.slashes)
     beats = f"{length_text((1 + first.slashes) * meter.beat_ticks)}"
     return SymbolError(
-        "slashes and lengths stand in one bar",
-        "write its length behind every chord and no slash, such as "
+        "this bar has slashes and lengths",
+        "use one or the other; with lengths write "
         + (
-            _example(chords, lengths)
+            f"a bar such as {_example(chords, lengths)}"
             if sum(lengths) == meter.bar_ticks
             else f"{first.name}:{beats} for '{' '.join([first.name, *['/'] * first.slashes])}'"
         ),
@@ -114,16 +114,16 @@ def _mixed(chords: Sequence[WrittenChord], meter: Meter) -> SymbolError:
 
 
 def _headless(chords: Sequence[WrittenChord], meter: Meter) -> SymbolError:
-    """Return the error for lengths of which the first chord has none."""
+    """Return the error for a bar with lengths whose first chord has none."""
     number = next(n for n, each in enumerate(chords) if each.ticks)
     timed = [chords[number].ticks or 0]
     for each in chords[number + 1 :]:
         timed.append(each.ticks or timed[-1])
     first, rest = divmod(meter.bar_ticks - sum(timed), number)
-    behind = f"{chords[number].name}:{length_text(timed[0])}"
+    later = f"{chords[number].name}:{length_text(timed[0])}"
     return SymbolError(
-        f"{quoted(chords[0].name)} has no length, and {quoted(behind)} behind it has one",
-        "the first chord of a bar with lengths has its own; write such as "
+        f"{quoted(chords[0].name)} has no length, but {quoted(later)} after it has one",
+        "give the first chord of the bar a length, such as "
         + (
             _example(chords, [first] * number + timed)
             if first > 0 and not rest
@@ -135,37 +135,35 @@ def _headless(chords: Sequence[WrittenChord], meter: Meter) -> SymbolError:
 def _mistimed(chords: Sequence[WrittenChord], lengths: Sequence[int], meter: Meter) -> SymbolError:
     """Return the error for lengths that do not fill the bar."""
     total, over = sum(lengths), sum(lengths) - meter.bar_ticks
-    whole = Fraction(total, WHOLE_TICKS)
-    long = f"{whole} whole notes" if whole.denominator == 1 < whole else f"{whole} of a whole note"
-    long = "a whole note" if whole == 1 else long
-    wrong = f"{length_text(over)} more than {meter} holds"
-    if over < 0:
-        wrong = f"{length_text(-over)} short of {meter}"
+    notes = Fraction(total, WHOLE_TICKS)
+    long = f"{notes} whole notes" if notes.denominator == 1 < notes else f"{notes} of a whole note"
+    long = "a whole note" if notes == 1 else long
+    wrong = f"{length_text(abs(over))} {'less' if over < 0 else 'more'} than a bar of {meter}"
     return SymbolError(
-        f"the chords of this bar are {long} long, {wrong}",
+        f"the chords of this bar last {long}, {wrong}",
         "a chord without a length lasts as long as the one before it; write "
         + _refilled(chords, lengths, over),
     )
 
 
 def _refilled(chords: Sequence[WrittenChord], lengths: Sequence[int], over: int) -> str:
-    """Return an example in which the last chord that can be is longer or shorter by so much."""
+    """Return advice with an example: the last chord that can be changed fills the bar."""
     changed = next((n for n in reversed(range(len(lengths))) if lengths[n] > over), None)
     if changed is None:
-        return "shorter ones, or put some of the chords into another bar"
-    mended = [ticks - over * (n == changed) for n, ticks in enumerate(lengths)]
-    return f"such as {_example(chords, mended)}"
+        return "shorter ones, or move some chords to another bar"
+    filled = [ticks - over * (n == changed) for n, ticks in enumerate(lengths)]
+    return f"a bar such as {_example(chords, filled)}"
 
 
 def _miscounted(chords: Sequence[WrittenChord], signs: Sequence[int], meter: Meter) -> SymbolError:
     total = sum(signs)
-    beats = _mended(signs, meter.beats)
+    beats = _filled(signs, meter.beats)
     example = " ".join(
         " ".join([each.name, *["/"] * (beat - 1)]) for each, beat in zip(chords, beats, strict=True)
     )
     return SymbolError(
-        f"a bar of {meter} has {_beats(meter)} and this one {total} sign{'s' * (total > 1)}",
-        f"where a slash stands, every chord and every slash is one beat, such as | {example} |",
+        f"a bar of {meter} has {_beats(meter)}, but this one has {total} chords and slashes",
+        f"with slashes, every chord and every slash is one beat, such as | {example} |",
     )
 
 
@@ -174,25 +172,25 @@ def _uneven(chords: Sequence[WrittenChord], meter: Meter) -> SymbolError:
     first, *others = (each.name for each in chords)
     lengths = [(1 + spare) * meter.beat_ticks, *[meter.beat_ticks] * len(others)]
     return SymbolError(
-        f"{len(chords)} chords do not share {_beats(meter)} of {meter} evenly",
-        "show with slashes how long each lasts, one sign a beat, such as "
+        f"{len(chords)} chords do not divide the {_beats(meter)} of {meter} evenly",
+        "show how long each lasts with slashes, one for each further beat, such as "
         f"| {' '.join([first, *['/'] * spare, *others])} |, or with lengths, such as "
         + _example(chords, lengths),
     )
 
 
-def _mended(signs: Sequence[int], beats: int) -> list[int]:
-    """Return the signs so changed that they fill the bar, as near to the writer's as can be.
+def _filled(signs: Sequence[int], beats: int) -> list[int]:
+    """Return the beats of each chord, changed as little as possible to fill the bar.
 
-    What is missing goes to the shortest chord, what is too much is taken from the longest, and of
-    equal ones the last is changed.
+    Missing beats go to the shortest chord, extra beats are taken from the longest, and of equal
+    chords the last is changed.
     """
-    mended = [min(each, beats) for each in signs]
-    while sum(mended) < beats:
-        mended[max(range(len(mended)), key=lambda n: (-mended[n], n))] += 1
-    while sum(mended) > beats:
-        mended[max(range(len(mended)), key=lambda n: (mended[n], n))] -= 1
-    return mended
+    filled = [min(each, beats) for each in signs]
+    while sum(filled) < beats:
+        filled[max(range(len(filled)), key=lambda n: (-filled[n], n))] += 1
+    while sum(filled) > beats:
+        filled[max(range(len(filled)), key=lambda n: (filled[n], n))] -= 1
+    return filled
 
 
 def _crowded(chords: Sequence[WrittenChord], meter: Meter) -> SymbolError:
@@ -200,7 +198,7 @@ def _crowded(chords: Sequence[WrittenChord], meter: Meter) -> SymbolError:
     number = len(chords)
     longer = Meter(number * (meter.count // meter.beats), meter.unit)
     fits = longer.count <= MOST_COUNT and longer.beats == number
-    others = "write the others in another bar"
+    others = "move some chords to another bar"
     half = meter.beat_ticks // 2
     whole_beats = 2 * meter.beats - number
     example = f"{chords[0].name}:{length_text(half)}"
@@ -208,15 +206,15 @@ def _crowded(chords: Sequence[WrittenChord], meter: Meter) -> SymbolError:
         halves = 2 * (number - meter.beats)
         example = _example(chords, [meter.beat_ticks] * whole_beats + [half] * halves)
     return SymbolError(
-        f"{number} chords do not share {_beats(meter)} of {meter} evenly",
-        f"a bar of {meter} takes one chord a beat where none has a length: write lengths, such as "
+        f"{number} chords do not divide the {_beats(meter)} of {meter} evenly",
+        f"without lengths a bar of {meter} takes one chord a beat; write lengths, such as "
         f"{example}, "
-        + (f"{others}, or give this one its own meter, ({longer})" if fits else f"or {others}"),
+        + (f"{others}, or give this bar its own meter, ({longer})" if fits else f"or {others}"),
     )
 
 
 def _example(chords: Sequence[WrittenChord], lengths: Sequence[int]) -> str:
-    """Return a bar of the chords with lengths in ticks."""
+    """Return the text of a bar of chords with lengths, given in ticks."""
     timed = zip(chords, length_suffixes(lengths), strict=True)
     return f"| {' '.join(f'{each.name}{suffix}' for each, suffix in timed)} |"
 

@@ -1,4 +1,4 @@
-"""Reads chords in letters, and against a key in numbers and Roman numerals."""
+"""Reads chords in letters and, with a key, in numbers and Roman numerals."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ if TYPE_CHECKING:
     from backing.harmony.key import Key
 
 MOST_SYMBOLS = 1000
-"""The most different chords of a chart: far more than tunes have, and read in no time."""
+"""The most different chords of a chart, which limits the time to read it."""
 
 LONGEST_CHORD = 40
-"""The longest symbol that is read as a chord, in characters."""
+"""The longest chord symbol, in characters."""
 
 _MOST_ACCIDENTALS = 2
 
@@ -34,12 +34,12 @@ class ChordReader:
         self._lacked_key = False
 
     def read(self, word: Word, key: Key | None) -> Chord | None:
-        """Return the chord; None for N.C. and for what is no chord, which is then a fault.
+        """Return the chord; None for N.C. and, with a fault, for an invalid symbol.
 
-        Without a key only chords in letters are read. Of the others the first is a fault.
+        Without a key, the first number or Roman numeral is a fault.
 
         Raises:
-            TooManyFaultsError: when there are more than `MOST_SYMBOLS`.
+            TooManyFaultsError: if there are more than `MOST_SYMBOLS` different chords.
 
         """
         if (word.text, key) not in self._read:
@@ -57,7 +57,7 @@ class ChordReader:
                 word.line,
                 word.column,
                 f"there are more than {MOST_SYMBOLS} different chords up to here",
-                "check that this is a chart; nothing below was read",
+                "check that this is a chart; the lines below were not read",
             )
             raise TooManyFaultsError
 
@@ -65,7 +65,7 @@ class ChordReader:
         try:
             if text.upper().replace(".", "") == "NC":
                 return None
-            _refuse_other_signs(text)
+            _refuse_unreadable(text)
             if key:
                 return _spelled(read_symbol(text, key))
             if is_against_key(text):
@@ -80,25 +80,25 @@ class ChordReader:
             return
         self._lacked_key = True
         raise SymbolError(
-            "numbers and Roman numerals count from the key, and the chart names none",
-            "write it above the parts, such as 'key: E'",
+            "numbers and Roman numerals need a key, but the chart has none",
+            "write one above the parts, such as 'key: E'",
         )
 
 
 def _spelled(chord: Chord) -> Chord:
-    """Return the chord; of three sharps or flats, which numbers can make, its plain spelling."""
+    """Return the chord, respelled if it has three or more sharps or flats, as numbers can."""
     if max(abs(note.alter) for note in (chord.root, chord.lowest)) <= _MOST_ACCIDENTALS:
         return chord
     plain = chord.plain()
     return replace(plain, bass=None) if plain.bass == plain.root else plain
 
 
-def _refuse_other_signs(text: str) -> None:
-    """Raise for signs of which a reader of chords could only say less."""
+def _refuse_unreadable(text: str) -> None:
+    """Raise a SymbolError for invisible characters and for symbols that are too long."""
     if not text.isprintable():
         offset = next(index for index, sign in enumerate(text) if not sign.isprintable())
         raise SymbolError(
-            f"{quoted(text)} holds a sign that cannot be seen (U+{ord(text[offset]):04X})",
+            f"{quoted(text)} has an invisible character (U+{ord(text[offset]):04X})",
             "delete it, or write the chord again",
             offset,
         )

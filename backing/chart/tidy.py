@@ -1,4 +1,4 @@
-"""Aligns the bars of each part in columns, and changes nothing else."""
+"""Aligns the bars of each part in columns."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 from backing.chart.endings import settle_figures
-from backing.chart.outline import Kind, kind_of
+from backing.chart.outline import LineKind, line_kind
 from backing.chart.read import read_chart
 from backing.chart.tokens import read_cells
 
@@ -23,11 +23,10 @@ _BYTE_ORDER_MARK = "\ufeff"
 def tidy_text(text: str, source: str = "chart") -> str:
     """Return the text of a chart with the bars of each part in columns.
 
-    Only spaces change: within lines of bars, and at the ends of lines. Chords, comments, headers,
-    blank lines, line ends and a byte order mark stay as they are.
+    Only spaces change, in lines of bars and at the ends of lines.
 
     Raises:
-        ChartError: when the chart has faults.
+        ChartError: if the chart has faults.
 
     """
     read_chart(text, source)
@@ -42,36 +41,36 @@ def tidy_text(text: str, source: str = "chart") -> str:
 
 
 def _parts(lines: Sequence[str]) -> Iterator[list[int]]:
-    """Yield the offsets of the lines of bars of each part."""
+    """Yield for each part the indices of its lines of bars."""
     part: list[int] = []
     for number, line in enumerate(lines):
-        kind = kind_of(line)
-        if kind is Kind.PART:
+        kind = line_kind(line)
+        if kind is LineKind.PART:
             yield part
             part = []
-        elif kind is Kind.BARS:
+        elif kind is LineKind.BARS:
             part.append(number)
     yield part
 
 
 @dataclass(frozen=True, slots=True)
 class _Box:
-    """A bar line and what stands behind it.
+    """A bar line and the bar after it.
 
     Attributes:
-        before: the bar line up to its first stroke.
-        behind: the bar line from its first stroke, with its figures.
-        content: the signs of the bar; "" behind the last bar line.
+        left: the bar line up to its first stroke.
+        right: the bar line from its first stroke, with its digits.
+        content: the words of the bar; "" after the last bar line.
 
     """
 
-    before: str = ""
-    behind: str = ""
+    left: str = ""
+    right: str = ""
     content: str = ""
 
 
 def align_bars(lines: Sequence[str]) -> list[str]:
-    """Return the lines of bars of one part, aligned by their bar lines."""
+    """Return the lines of bars of one part with their bar lines in columns."""
     cells, _ = settle_figures(
         [cell for number, line in enumerate(lines) for cell in read_cells(number, line)]
     )
@@ -79,10 +78,10 @@ def align_bars(lines: Sequence[str]) -> list[str]:
     if rows and len(rows[0]) > 2 and rows[0][0].content.lower().startswith("(pickup"):
         rows = [rows[0], *([_Box(), *row] for row in rows[1:])]
     columns = list(zip_longest(*rows, fillvalue=_Box()))
-    before = [max(len(box.before) for box in column) for column in columns]
-    behind = [max(len(box.behind) * bool(box.content) for box in column) for column in columns]
+    left = [max(len(box.left) for box in column) for column in columns]
+    right = [max(len(box.right) * bool(box.content) for box in column) for column in columns]
     content = [max(len(box.content) for box in column) for column in columns]
-    widths = list(zip(before, behind, content, strict=True))
+    widths = list(zip(left, right, content, strict=True))
     return [_aligned(row, widths) for row in rows]
 
 
@@ -96,16 +95,16 @@ def _rows(cells: Iterable[Cell]) -> Iterator[list[Cell]]:
 
 
 def _boxes(row: Sequence[Cell]) -> list[_Box]:
-    """Return the boxes of a line; bar lines that follow each other are one box."""
+    """Return the boxes of a line; adjacent bar lines are one box."""
     boxes = []
-    sign = ""
+    line = ""
     for cell in row:
-        sign = f"{sign} {_text(cell.bar_line)}".strip()
+        line = f"{line} {_text(cell.bar_line)}".strip()
         if cell.words or cell.last:
-            stroke = len(sign) - len(sign.lstrip(":"))
+            stroke = len(line) - len(line.lstrip(":"))
             content = " ".join(word.text for word in cell.words)
-            boxes.append(_Box(sign[:stroke], sign[stroke:], content))
-            sign = ""
+            boxes.append(_Box(line[:stroke], line[stroke:], content))
+            line = ""
     return boxes
 
 
@@ -118,8 +117,7 @@ def _text(bar_line: BarLine | None) -> str:
 
 def _aligned(row: Sequence[_Box], widths: Sequence[tuple[int, int, int]]) -> str:
     boxes = (
-        f"{box.before:>{before}}{box.behind:<{behind}}{' ' * (before + behind > 0)}"
-        f"{box.content:<{content}} "
-        for box, (before, behind, content) in zip(row, widths, strict=False)
+        f"{box.left:>{left}}{box.right:<{right}}{' ' * (left + right > 0)}{box.content:<{content}} "
+        for box, (left, right, content) in zip(row, widths, strict=False)
     )
     return "".join(boxes).rstrip()

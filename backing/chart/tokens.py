@@ -1,9 +1,9 @@
-"""The signs on a line of bars: bar lines, and what stands between them.
+"""Splits a line of bars into bar lines and words.
 
-Conventions: a bar line is a run of `|` and `:`; double strokes count as one. A colon close between
-a chord and its length (`Em:1/4`) is no bar line. Behind `:|` may stand how often the bars are
-played (`:|x3`). Figures close behind a bar line (`|1`, `:|2`, `|1,2`) are kept apart here: whether
-they are an ending or a chord is settled in `endings`.
+Conventions: a bar line is a run of `|` and `:`; double strokes count as one. A colon between a
+chord and its length (`Em:1/4`) is not a bar line. `x` and a number after `:|` tell how often the
+bars are played (`:|x3`). Digits right after a bar line (`|1`, `:|2`, `|1,2`) can be an ending or a
+chord, which `endings` decides.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from backing.chart.model import MOST_BARS
 
 MOST_CELLS = 4 * MOST_BARS
-"""The most cells of a part: more than bars and bar lines that follow each other can make."""
+"""The most cells of a part; valid parts need fewer."""
 
 _RUN = re.compile(r"[|:]+")
 _TIMES = re.compile(r"\s*[xX×]\s*([0-9]+)(?![^\s|:\"(])")
@@ -27,7 +27,7 @@ _SHAPES = {"|", "|:", ":|", ":|:", "::"}
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """A sign between bar lines: a chord with its length, a slash, %, a direction, a bracket.
+    """A word between bar lines: a chord with its length, a slash, %, a direction, a bracket.
 
     Attributes:
         text: as written, with its quotes or brackets.
@@ -49,8 +49,8 @@ class BarLine:
         text: the run of `|` and `:` as written.
         line: from 1.
         column: from 1.
-        times: how often the repeat that it closes is played, the figures alone, or None.
-        figures: figures close behind it, or None.
+        times: the number after it of times that the repeat is played, or None.
+        figures: the digits right after it, or None.
 
     """
 
@@ -62,32 +62,32 @@ class BarLine:
 
     @property
     def known(self) -> bool:
-        """Whether it is one of the bar lines of a chart."""
+        """Whether it is a valid bar line."""
         return _STROKES.sub("|", self.text) in _SHAPES
 
     @property
     def closes(self) -> bool:
-        """Whether a repeat is closed here."""
+        """Whether it closes a repeat."""
         return self.text.startswith(":")
 
     @property
     def opens(self) -> bool:
-        """Whether a repeat is opened here."""
+        """Whether it opens a repeat."""
         return self.text.endswith(":")
 
     @property
     def plain(self) -> bool:
-        """Whether it only parts two bars."""
+        """Whether it only separates two bars."""
         return not (self.closes or self.opens or self.figures)
 
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """What stands between two bar lines, or between a bar line and the end of the text line.
+    """The words between two bar lines, or between a bar line and the end of the text line.
 
     Attributes:
         bar_line: the bar line before it; None at the start of a text line.
-        words: the signs in it; none where bar lines or line ends follow each other.
+        words: its words; empty between adjacent bar lines or line ends.
         last: whether the text line ends here.
 
     """
@@ -98,7 +98,7 @@ class Cell:
 
 
 def read_cells(line: int, text: str, most: int = MOST_CELLS) -> list[Cell]:
-    """Part a line of bars into cells, at most so many; the line number counts from 1."""
+    """Split a line of bars, numbered from 1, into at most `most` cells and the last one."""
     cells: list[Cell] = []
     bar_line: BarLine | None = None
     words: list[Word] = []
@@ -122,7 +122,7 @@ def _skip_space(text: str, position: int) -> int:
 
 
 def _bar_line(run: str, line: int, text: str, start: int) -> tuple[BarLine, int]:
-    """Read what belongs to a bar line; return it and the offset behind it."""
+    """Return the bar line with its number or digits, and the offset after it."""
     end = start + len(run)
     times = _TIMES.match(text, end) if run[0] == ":" and run[-1] == "|" else None
     if times:

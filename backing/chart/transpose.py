@@ -1,4 +1,4 @@
-"""A chart in another key."""
+"""Transposes charts."""
 
 from __future__ import annotations
 
@@ -12,17 +12,17 @@ if TYPE_CHECKING:
     from backing.chart.model import Chart
 
 FARTHEST = 24
-"""The most semitones a chart is moved up or down."""
+"""The farthest transposition up or down, in semitones."""
 
 
 def in_key(chart: Chart, text: str) -> Chart:
-    """Return the chart in the key that `text` names.
+    """Return the chart in the key named by `text`.
 
-    A bare note keeps the chart's mode; so does a major or a minor key where the home chord of the
-    chart has that third: Em stands for E dorian where the chart is dorian.
+    A bare note keeps the chart's mode. So does a major or minor key if the chart's home chord has
+    the same third: Em means E dorian for a dorian chart.
 
     Raises:
-        SettingsError: when the text is no key, or of another mode than the chart.
+        SettingsError: if the text is not a key, or its mode is not the chart's.
 
     """
     try:
@@ -32,20 +32,22 @@ def in_key(chart: Chart, text: str) -> Chart:
     if key.mode in ("major", "minor") and key.is_minor == chart.key.is_minor:
         key = Key(key.tonic, chart.key.mode)
     if key.plain() != key:
-        raise SettingsError(f"the key {key} has more than seven signs: write {key.plain()}")
+        raise SettingsError(
+            f"the key {key} has more than seven sharps or flats: write {key.plain()}"
+        )
     if key.mode != chart.key.mode:
         raise SettingsError(
             f"the chart is in {chart.key}, which is {chart.key.mode}; {text} is {key.mode}: "
-            "name a key of the chart's mode, or the bare note"
+            "write a key of the chart's mode, or only its note"
         )
     return chart.up(key.tonic.fifths - chart.key.tonic.fifths)
 
 
 def by_semitones(chart: Chart, semitones: int) -> Chart:
-    """Return the chart moved up, or down for negative numbers, spelled as its new key spells.
+    """Return the chart moved up, or down for negative numbers, spelled in its new key.
 
     Raises:
-        SettingsError: when it is moved by more than 24 semitones.
+        SettingsError: if `semitones` is beyond 24 up or down.
 
     """
     if abs(semitones) > FARTHEST:

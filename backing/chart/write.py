@@ -1,8 +1,8 @@
-"""Writes a chart as text that reads as the same chart.
+"""Writes the text of a chart, which reads as the same chart.
 
-Conventions: four bars to a line; a repeat and an ending begin a line of their own. Lengths stand
-only where neither an even share nor slashes say the same. Letters are what is kept; numbers and
-Roman numerals are for showing, where they cannot say more than two sharps or flats against the key.
+Conventions: a line has four bars; a repeat and an ending each begin a line. Lengths are written
+only if even division or slashes cannot express them. Charts are saved in letters; numbers and Roman
+numerals are for display, and cannot express more than two sharps or flats against the key.
 """
 
 from __future__ import annotations
@@ -27,21 +27,21 @@ if TYPE_CHECKING:
     from backing.timing import Meter
 
 BARS_A_LINE = (4, 2, 1)
-"""How many bars stand on a line: the most that fits."""
+"""The possible numbers of bars on a line; the first that fits is used."""
 
 Spell: TypeAlias = "Callable[[Chord, Key], str]"
-"""A way to write a chord of a part in a key."""
+"""A function that writes a chord in a key."""
 
 
 @dataclass(frozen=True, slots=True)
 class Comment:
-    """A remark for who reads the text of a chart.
+    """A comment in the text of a chart.
 
     Attributes:
-        text: what it says.
+        text: its text.
         part: the name of its part, or "" above all parts.
-        bar: which bar of the part as written it is about, from 0, the pickup too.
-        place: where in another file it comes from, such as "line 12", or "".
+        bar: the index of its bar in the part as written, from 0, including the pickup.
+        place: its place in another file, such as "line 12", or "".
 
     """
 
@@ -56,7 +56,7 @@ def write_chart(chart: Chart, comments: Sequence[Comment] = ()) -> str:
 
     Args:
         chart: the chart.
-        comments: lines that stand above the rows of their bars, equal ones of a row as one.
+        comments: written above the rows of their bars; equal ones of a row are one line.
 
     """
     return "\n".join(chart_lines(chart, comments=comments)) + "\n"
@@ -73,7 +73,7 @@ def chart_lines(
     Args:
         chart: the chart.
         spell: how chords are written: in letters, numbers or Roman numerals.
-        width: the longest line of bars in characters, where one bar is not longer; None for any.
+        width: the longest line of bars in characters, unless one bar is longer; None for no limit.
         comments: as for `write_chart`.
 
     """
@@ -92,7 +92,7 @@ def chart_lines(
 def _with_comments(
     rows: Sequence[tuple[str, int]], part: Part, comments: Sequence[Comment]
 ) -> Iterator[str]:
-    """Yield the rows of a part, each below the comments on its bars."""
+    """Yield the rows of a part, each after the comments on its bars."""
     first = 0
     for text, count in rows:
         row = [each for each in comments if first <= each.bar < first + count]
@@ -103,15 +103,15 @@ def _with_comments(
 
 
 def _comment(comments: Sequence[Comment], part: Part) -> str:
-    """Return comments on bars of a row that say the same as one line."""
+    """Return equal comments on bars of a row as one line."""
     shift = 0 if part.pickup else 1
     bars = [each + shift for each in sorted({each.bar for each in comments})]
     names = ["pickup"] * (0 in bars)
     names += [_listed("bar", list(map(str, filter(None, bars))))] if any(bars) else []
     places = [each.place.split(" ") for each in comments if each.place]
     origin = _listed(places[0][0], list(dict.fromkeys(p[-1] for p in places))) if places else ""
-    behind = f" ({origin})" if origin else ""
-    return f"# {' and '.join(names)}{behind}: {_one_line(comments[0].text)}"
+    source = f" ({origin})" if origin else ""
+    return f"# {' and '.join(names)}{source}: {_one_line(comments[0].text)}"
 
 
 def _listed(word: str, numbers: Sequence[str]) -> str:
@@ -141,12 +141,12 @@ def _intro(chart: Chart) -> str:
 
 
 def _one_line(text: str) -> str:
-    """Return free text without the signs that would end its line."""
+    """Return a text with line ends and other control characters replaced by spaces."""
     return re.sub(r"[\x00-\x1f\x7f-\x9f]+", " ", text).strip()
 
 
 def _head(chart: Chart, part: Part) -> list[str]:
-    """Return the name of a part and what it has of its own."""
+    """Return the lines with the name of a part and its headers."""
     name = f"[{part.name}]" + ("" if part.expected is None else f" {part.expected}")
     values = (part.key, part.meter, chart.own_tempo_text(part), part.style)
     own = zip(PART_NAMES, values, strict=True)
@@ -154,7 +154,7 @@ def _head(chart: Chart, part: Part) -> list[str]:
 
 
 def _bars(chart: Chart, part: Part, spell: Spell, width: int | None) -> list[tuple[str, int]]:
-    """Return the rows of a part, as long as the width allows, each with its number of bars."""
+    """Return the rows of a part, as long as the width allows, with their numbers of bars."""
     lines: list[str] = []
     rows: list[Row] = []
     writer = _Writer(part.meter or chart.meter, part.key or chart.key, spell)
@@ -168,10 +168,10 @@ def _bars(chart: Chart, part: Part, spell: Spell, width: int | None) -> list[tup
 
 @dataclass(frozen=True, slots=True)
 class _Writer:
-    """How the bars of a part are written.
+    """Writes the bars of a part.
 
     Attributes:
-        meter: the meter that bars need not say.
+        meter: the meter that bars do not write.
         key: the key of the part.
         spell: writes a chord.
 
@@ -182,7 +182,7 @@ class _Writer:
     spell: Spell
 
     def row(self, row: Row) -> str:
-        """Return a row, not yet aligned."""
+        """Return the text of a row, not yet aligned."""
         words = []
         for cell in row.cells:
             figures = ",".join(map(str, cell.ending))
@@ -195,19 +195,19 @@ class _Writer:
         words = [f"(pickup {bar.meter})"] if bar.pickup else []
         if bar.meter != self.meter and not bar.pickup:
             words.append(f"({bar.meter})")
-        whole = [each for each in bar.directions if each.ticks == bar.ticks]
-        words += _quoted(whole)
+        of_bar = [each for each in bar.directions if each.ticks == bar.ticks]
+        words += _quoted(of_bar)
         for span, (length, slashes) in zip(bar.chords, _shares(bar), strict=True):
             words.append((self.spell(span.chord, self.key) if span.chord else "N.C.") + length)
             words += _quoted(
-                each for each in bar.directions if _at(each, span) and each not in whole
+                each for each in bar.directions if _at(each, span) and each not in of_bar
             )
             words += ["/"] * slashes
         return " ".join(words)
 
 
 def _shares(bar: Bar) -> list[tuple[str, int]]:
-    """Return the length behind each chord of a bar, "" for none, and the slashes behind that."""
+    """Return for each chord of a bar its length, "" for none, and its number of slashes."""
     lengths = [span.ticks for span in bar.chords]
     beat = bar.meter.beat_ticks
     if changes_between_beats(bar):

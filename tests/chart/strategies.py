@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from hypothesis import strategies as st
 
-from backing.chart.directions import APART
+from backing.chart.directions import EXCLUSIVE
 from backing.chart.model import (
     COMMON_TIME,
     DIRECTIONS,
@@ -113,7 +113,7 @@ def _agreeing(found: Sequence[str], there: Sequence[str]) -> list[str]:
     """Return the words that may stand with each other and with those that are there."""
     kept: list[str] = []
     for word in found:
-        against = {other for group in APART if word in group for other in group} | {word}
+        against = {other for group in EXCLUSIVE if word in group for other in group} | {word}
         if not against & {*kept, *there}:
             kept.append(word)
     return kept

@@ -95,111 +95,113 @@ def test_bar_lines_beside_lengths(text: str, repeats: list[tuple[int, int, list[
 FAULTS = [
     (
         "| Em:1/2 A:1/8 D |",
-        "1:3: the chords of this bar are 3/4 of a whole note long, 1/4 short of 4/4: "
-        "a chord without a length lasts as long as the one before it; write such as "
-        "| Em:1/2 A:1/8 D:3/8 |",
+        "1:3: the chords of this bar last 3/4 of a whole note, 1/4 less than a bar of 4/4: a "
+        "chord without a length lasts as long as the one before it; write a bar such as | "
+        "Em:1/2 A:1/8 D:3/8 |",
     ),
     (
         "| Em:1/2 A:1/8 D:1/2 |",
-        "1:3: the chords of this bar are 9/8 of a whole note long, 1/8 more than 4/4 holds: "
-        "a chord without a length lasts as long as the one before it; write such as "
-        "| Em:1/2 A:1/8 D:3/8 |",
+        "1:3: the chords of this bar last 9/8 of a whole note, 1/8 more than a bar of 4/4: a "
+        "chord without a length lasts as long as the one before it; write a bar such as | "
+        "Em:1/2 A:1/8 D:3/8 |",
     ),
     (
         "| Em:1 A:1/8 D:1/8 |",
-        "1:3: the chords of this bar are 5/4 of a whole note long, 1/4 more than 4/4 holds: "
-        "a chord without a length lasts as long as the one before it; write such as "
-        "| Em:3/4 A:1/8 D |",
+        "1:3: the chords of this bar last 5/4 of a whole note, 1/4 more than a bar of 4/4: a "
+        "chord without a length lasts as long as the one before it; write a bar such as | "
+        "Em:3/4 A:1/8 D |",
     ),
     (
         "| Em:1 A D E |",
-        "1:3: the chords of this bar are 4 whole notes long, 3 more than 4/4 holds: "
-        "a chord without a length lasts as long as the one before it; write shorter ones, or put "
-        "some of the chords into another bar",
+        "1:3: the chords of this bar last 4 whole notes, 3 more than a bar of 4/4: a chord "
+        "without a length lasts as long as the one before it; write shorter ones, or move some "
+        "chords to another bar",
     ),
     (
         "| Em A:1/4 D |",
-        "1:3: 'Em' has no length, and 'A:1/4' behind it has one: the first chord of a bar with "
-        "lengths has its own; write such as | Em:1/2 A:1/4 D |",
+        "1:3: 'Em' has no length, but 'A:1/4' after it has one: give the first chord of the bar"
+        " a length, such as | Em:1/2 A:1/4 D |",
     ),
     (
         "| Em A:1/2 D |",
-        "1:3: 'Em' has no length, and 'A:1/2' behind it has one: the first chord of a bar with "
-        "lengths has its own; write such as Em:1/4",
+        "1:3: 'Em' has no length, but 'A:1/2' after it has one: give the first chord of the bar"
+        " a length, such as Em:1/4",
     ),
     (
         "| C / D:1/4 E |",
-        "1:3: slashes and lengths stand in one bar: write its length behind every chord and no "
-        "slash, such as | C:1/2 D:1/4 E |",
+        "1:3: this bar has slashes and lengths: use one or the other; with lengths write a bar "
+        "such as | C:1/2 D:1/4 E |",
     ),
     (
         "| C:1/4 / D |",
-        "1:3: slashes and lengths stand in one bar: write its length behind every chord and no "
-        "slash, such as C:1/2 for 'C /'",
+        "1:3: this bar has slashes and lengths: use one or the other; with lengths write C:1/2 "
+        "for 'C /'",
     ),
     (
         "| C:1/4 D /:1/4 E |",
-        "1:11: '/:1/4' is a slash with a length: a slash is one beat; write lengths behind the "
-        "chords and no slash, such as C:1/4",
+        "1:11: '/:1/4' gives a slash a length: a slash is one beat; write lengths after the "
+        "chords and no slashes, such as C:1/4",
     ),
     (
         "| C | %:1/2 |",
-        "1:7: '%:1/2' repeats a bar and has a length: % repeats the whole bar as it is; write it "
-        "alone, or the chords with their lengths",
+        "1:7: '%:1/2' gives % a length: % repeats the whole bar; write it alone, or write the "
+        "chords with their lengths",
     ),
     (
         "| C:1/x D |",
-        "1:5: '1/x' is not a length: write it in parts of a whole note, such as 1/8, 3/8 or 1",
+        "1:5: '1/x' is not a length: write a fraction of a whole note, such as 1/8, 3/8 or 1",
     ),
     (
         "| C:0 D:1 |",
-        "1:5: '0' is not a length: write it in parts of a whole note, such as 1/8, 3/8 or 1",
+        "1:5: '0' is not a length: write a fraction of a whole note, such as 1/8, 3/8 or 1",
     ),
     (
         "| C:1/0 D:1 |",
-        "1:5: '1/0' is not a length: write it in parts of a whole note, such as 1/8, 3/8 or 1",
+        "1:5: '1/0' is not a length: write a fraction of a whole note, such as 1/8, 3/8 or 1",
     ),
     (
         "| C:1/4:1/8 D |",
-        "1:5: '1/4:1/8' is not a length: write it in parts of a whole note, such as 1/8, 3/8 or 1",
+        "1:5: '1/4:1/8' is not a length: write a fraction of a whole note, such as 1/8, 3/8 or 1",
     ),
     (
         "| C:1/7 D |",
-        "1:5: '1/7' of a whole note is no whole number of ticks: a whole note has 3840; write a "
-        "length such as 1/8, 1/12 or 3/16",
+        "1:5: '1/7' of a whole note is not a whole number of ticks: a whole note has 3840 "
+        "ticks; write a length such as 1/8, 1/12 or 3/16",
     ),
     (
         "| C: D |",
-        "1:4: ':' is not a bar line: write |, |: to open a repeat, :| to close it, or :|: to close "
-        "and open; a chord's length stands close behind its colon, such as Em:1/4",
+        "1:4: ':' is not a bar line: write |, |: to open a repeat, :| to close it, or :|: to "
+        "close one and open another; write a chord's length right after its colon, such as "
+        "Em:1/4",
     ),
     (
         "key: C\n| C |\n#4:1/4 5:3/4 | 1 |",
-        "3:1: '#4:1/4 5:3/4' at the start of a line can be a comment or a chord: for a comment put "
-        "a space behind the hash, for a chord a bar line before it",
+        "3:1: '#4:1/4 5:3/4' at the start of a line can be a comment or a chord: put a space "
+        "after the # of a comment, or a bar line before a chord",
     ),
     (
         "| E A B |",
-        "1:3: 3 chords do not share 4 beats of 4/4 evenly: show with slashes how long each lasts, "
-        "one sign a beat, such as | E / A B |, or with lengths, such as | E:1/2 A:1/4 B |",
+        "1:3: 3 chords do not divide the 4 beats of 4/4 evenly: show how long each lasts with "
+        "slashes, one for each further beat, such as | E / A B |, or with lengths, such as | "
+        "E:1/2 A:1/4 B |",
     ),
     (
         "| C D E F G |",
-        "1:3: 5 chords do not share 4 beats of 4/4 evenly: a bar of 4/4 takes one chord a beat "
-        "where none has a length: write lengths, such as | C:1/4 D E F:1/8 G |, write the others "
-        "in another bar, or give this one its own meter, (5/4)",
+        "1:3: 5 chords do not divide the 4 beats of 4/4 evenly: without lengths a bar of 4/4 "
+        "takes one chord a beat; write lengths, such as | C:1/4 D E F:1/8 G |, move some chords"
+        " to another bar, or give this bar its own meter, (5/4)",
     ),
     (
         "meter: 5/8\n| C C C C C C |",
-        "2:3: 6 chords do not share 5 beats of 5/8 evenly: a bar of 5/8 takes one chord a beat "
-        "where none has a length: write lengths, such as | C:1/8 C C C C:1/16 C |, or write the "
-        "others in another bar",
+        "2:3: 6 chords do not divide the 5 beats of 5/8 evenly: without lengths a bar of 5/8 "
+        "takes one chord a beat; write lengths, such as | C:1/8 C C C C:1/16 C |, or move some "
+        "chords to another bar",
     ),
     (
         "meter: 2/4\n| C C C C C |",
-        "2:3: 5 chords do not share 2 beats of 2/4 evenly: a bar of 2/4 takes one chord a beat "
-        "where none has a length: write lengths, such as C:1/8, write the others in another bar, "
-        "or give this one its own meter, (5/4)",
+        "2:3: 5 chords do not divide the 2 beats of 2/4 evenly: without lengths a bar of 2/4 "
+        "takes one chord a beat; write lengths, such as C:1/8, move some chords to another bar,"
+        " or give this bar its own meter, (5/4)",
     ),
 ]
 

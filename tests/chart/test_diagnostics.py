@@ -20,7 +20,7 @@ def faults(text: str) -> list[Diagnostic]:
 def test_no_bars(text: str) -> None:
     """A chart without bars is told how to begin one."""
     sentence = (
-        "mill.chart: the chart has no bars: write a part such as [A] and under it bars between "
+        "mill.chart: the chart has no bars: write a part such as [A], and below it bars between "
         "bar lines, such as | C | G7 |"
     )
     assert [sentence] == [fault.sentence("mill.chart") for fault in faults(text)]
@@ -31,12 +31,12 @@ def test_no_bars(text: str) -> None:
     [
         (b"by: Jos\xe9\n| C |", "1:8: the byte 0xE9 is not UTF-8"),
         (b"| C |\n| \xff\xff\xff |", "2:3: the byte 0xFF is not UTF-8"),
-        (b"\xef\xbb\xbf| C\0 |", "1:4: a control character (U+0000) stands in the text"),
-        (b"| C |\r\n\x1b[2J", "2:1: a control character (U+001B) stands in the text"),
-        ("\x85| C |".encode(), "1:1: a control character (U+0085) stands in the text"),
+        (b"\xef\xbb\xbf| C\0 |", "1:4: this is a control character (U+0000)"),
+        (b"| C |\r\n\x1b[2J", "2:1: this is a control character (U+001B)"),
+        ("\x85| C |".encode(), "1:1: this is a control character (U+0085)"),
         ("| C |".encode("utf-16"), " the text is in UTF-16"),
         ("| C |".encode("utf-16-le"), " the text is in UTF-16"),
-        (b"|\0 C |", "1:2: a control character (U+0000) stands in the text"),
+        (b"|\0 C |", "1:2: this is a control character (U+0000)"),
     ],
 )
 def test_bytes_that_are_no_text(data: bytes, sentence: str) -> None:
@@ -66,9 +66,7 @@ def test_many_faults() -> None:
     """Fifty faults are told, then how many more there are."""
     found = faults("| X " * 60)
     assert len(found) == MOST_SHOWN + 1
-    rest = Diagnostic(
-        0, 0, "10 more faults, not shown", "mend the 50 above, then read the chart again"
-    )
+    rest = Diagnostic(0, 0, "10 more faults, not shown", "correct the 50 above, then try again")
     assert rest == found[-1]
     assert faults("| X " * 51)[-1].found == "1 more fault, not shown"
     assert len(faults("| X " * 50)) == MOST_SHOWN
@@ -80,13 +78,13 @@ def test_many_faults() -> None:
     [
         (
             "".join(f"[P{n}]\n| C |\n" for n in range(300)),
-            "mill.chart:401: there are more than 200 parts up to here: let the form say what "
-            "returns; nothing below was read",
+            "mill.chart:401: there are more than 200 parts up to here: use the form to "
+            "repeat parts; the lines below were not read",
         ),
         (
             "note: quiet\n" * 2000,
             "mill.chart:1001:1: there are more than 1000 notes up to here: check that this is a "
-            "chart; nothing below was read",
+            "chart; the lines below were not read",
         ),
     ],
 )

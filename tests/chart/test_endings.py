@@ -70,7 +70,7 @@ def test_doubtful(bars: str, place: str) -> None:
     with pytest.raises(ChartError) as caught:
         reading(bars)
     sentence = (
-        f"chart:{place}: '1' close behind a bar line can be an ending or a chord: put a space "
-        "between every bar line and a chord, such as | 1 | 57 |; endings keep close"
+        f"chart:{place}: '1' right after a bar line can be an ending or a chord: put a space "
+        "between every bar line and a chord, such as | 1 | 57 |, and none before an ending"
     )
     assert sentence == str(caught.value)

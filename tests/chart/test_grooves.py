@@ -46,8 +46,8 @@ def sentences(text: str) -> list[str]:
         ),
         (
             "meter: 7/8\nstyle: stroll\n| C |",
-            "1:8: the style stroll is played in 2/2 or 4/4, the chart is in 7/8: no style here "
-            "plays 7/8 yet",
+            "1:8: the style stroll is played in 2/2 or 4/4, the chart is in 7/8: no style "
+            "plays 7/8",
         ),
         (
             "style: bounce\n[A]\n| C |\n[B]\nmeter: 2/2\n| C |",

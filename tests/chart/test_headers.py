@@ -97,11 +97,11 @@ def test_slips_of_the_pen(name: str, data: st.DataObject) -> None:
 @pytest.mark.parametrize(
     "line, advice",
     [
-        ("capo: 2", "a capo is an option, such as --capo 2; delete the line"),
-        ("tuning: GDAE", "an instrument is an option"),
-        ("bars: 32", "the number of bars stands behind the name of a part, such as [A] 8"),
-        ("lyrics: la la", "a chart holds no words"),
-        ("transpose: 2", "another key is an option"),
+        ("capo: 2", "use the option --capo, such as --capo 2, and delete the line"),
+        ("tuning: GDAE", "use an option, such as --instrument guitar"),
+        ("bars: 32", "write the number of bars after the name of a part, such as [A] 8"),
+        ("lyrics: la la", "a chart has no lyrics"),
+        ("transpose: 2", "use an option, such as --key G"),
         ("foo: 12", "choose from"),
         ("Verse one: slow", "choose from"),
         ("ключ: E", "choose from"),
@@ -187,7 +187,7 @@ def test_an_impossible_value_is_one_fault(name: str, value: str) -> None:
 PART_LINES = [
     ("time: 6/8", "write 'meter: 6/8', or"), ("feel: jig", "write 'style: jig', or"),
     ("meter: C|", "write 2/2"), ("composer: me", "write 'by: me' above the first part, or"),
-    ("bpm: 90", "write 'tempo: 90', or"), ("capo: 3", "a capo is an option"),
+    ("bpm: 90", "write 'tempo: 90', or"), ("capo: 3", "use the option --capo"),
 ]  # fmt: skip
 
 
@@ -230,4 +230,4 @@ def test_line_ends_and_marks(end: str, mark: bytes) -> None:
         read_chart_bytes(mark + text.encode(), "mill.chart", style_meters())
 
     (fault,) = caught.value.faults
-    assert (fault.line, fault.column, fault.found) == (5, 1, "there is no line 'BPM:'")
+    assert (fault.line, fault.column, fault.found) == (5, 1, "there is no header 'BPM:'")

@@ -39,8 +39,8 @@ def test_what_is_the_name_of_a_part_is_that_part(text: str, bars: tuple[int, int
     [
         ("Z", "'Z' is not a part: choose from A, B"),
         ("A 4", "A 4: A comes 3 times in the form"),
-        ("B-A 2", "part A 2 does not come behind part B"),
-        ("8-5", "bars 8-5: the first comes behind the last; write 5-8"),
+        ("B-A 2", "part A 2 does not come after part B"),
+        ("8-5", "bars 8-5: the first is after the last; write 5-8"),
         ("0-3", "bars 0-3: the form has bars 1 to 15"),
         ("16", "bars 16: the form has bars 1 to 15"),
         ("", "'' is not a part: choose from A, B"),

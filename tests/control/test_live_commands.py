@@ -90,7 +90,7 @@ def test_a_line_is_a_wish(line: str, wished: dict[str, object] | None) -> None:
         ("rest 1/2/8", r"rest wants BARS OF \| BARS/OF .*, not '1/2/8'"),
         ("part Z", "'Z' is not a part: choose from A, B"),
         ("part", r"part wants PART \[TURN\] \| next .*, and nothing stands there"),
-        ("part A 3", "A 3: A comes 1 times in the form"),
+        ("part A 3", "A 3: A comes 1 time in the form"),
         ("play now", "play wants nothing behind it, not 'now'"),
         ("key +x", r"key wants KEY | \+N | -N .*, not '\+x'"),
         ("key", "key wants KEY"),
@@ -98,8 +98,8 @@ def test_a_line_is_a_wish(line: str, wished: dict[str, object] | None) -> None:
         ("half 2", "half wants nothing behind it, not '2'"),
         ("style", "style wants NAME"),
         ("loop", "loop wants PART"),
-        ("loop 4-2", "bars 4-2: the first comes behind the last; write 2-4"),
-        ("loop B-A", "part A does not come behind part B"),
+        ("loop 4-2", "bars 4-2: the first is after the last; write 2-4"),
+        ("loop B-A", "part A does not come after part B"),
         ("unmute flute", "'flute' is not in the band"),
         ("unmute lead", "the lead has nothing to play"),
         ("mute", r"mute wants bass \| chop \| drums"),
@@ -355,7 +355,7 @@ def test_a_loop_goes_round_the_part_that_is_meant(loop: str, bars: tuple[int, in
 def test_a_loop_round_no_part_of_the_form_is_refused(loop: str) -> None:
     """What is not in the form, or comes before its beginning, is told."""
     take = Take(AABA)
-    with pytest.raises(BackingError, match=r"times in the form|does not come behind|not a part"):
+    with pytest.raises(BackingError, match=r"times? in the form|does not come after|not a part"):
         take.say(f"loop {loop}")
 
 

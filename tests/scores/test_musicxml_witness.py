@@ -220,7 +220,7 @@ def _melodies(name: str) -> tuple[list[list[tuple[float, int]]], list[list[tuple
     return ours, [_theirs(measure)[0] for measure in part.getElementsByClass("Measure")]
 
 
-APART = {
+EXCLUSIVE = {
     "01d-Pitches-Microtones": "between half-steps we go to the nearer natural",
     "01f-Pitches-EditorialMicrotoneAccidentals": "between half-steps",
     "32c-MultipleNotationChildren": "between half-steps",
@@ -257,4 +257,4 @@ def _suite() -> list[str]:
 def test_melodies_of_a_suite() -> None:
     """The same keys at the same beats by music21 in all 142 files but those that are listed."""
     apart = {name for name in _suite() if not _alike(name)}
-    assert apart == set(APART)
+    assert apart == set(EXCLUSIVE)

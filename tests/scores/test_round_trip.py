@@ -196,14 +196,14 @@ def test_a_midi_file_is_a_melody_beside_a_chart() -> None:
 @pytest.mark.parametrize(
     "text, said",
     [
-        ("| C4 |", "bars stand above the first part"),
+        ("| C4 |", "bars come before the first part"),
         ("[Z]\n| C4 |", "'Z' is not a part of the chart"),
-        ("[A]\n| C4:1 |", "part A has 1 bars here and 2 as the chart writes it"),
+        ("[A]\n| C4:1 |", "part A has 1 bars here and 2 as written in the chart"),
         ("[A]\n| H4:1 | r |", "'H4' is not a pitch"),
-        ("[A]\n| C4:1/2 D4 E4 | r |", "this bar is 3/2 of a whole note long and has 1"),
+        ("[A]\n| C4:1/2 D4 E4 | r |", "the notes of this bar last 3/2 of a whole note, the bar 1"),
         ("[A]\n| C4:1/0 | r |", "'1/0' is not a length"),
         ("[A]\nla la", "'la la' is not understood"),
-        ("[A]\n| r | r |\n[A]\n| r | r |", "part A stands a second time"),
+        ("[A]\n| r | r |\n[A]\n| r | r |", "part A is there twice"),
     ],
 )
 def test_faults_of_a_melody(text: str, said: str) -> None:
