@@ -1,4 +1,4 @@
-"""The arrangement: loudness, who keeps time how, where the drums fill."""
+"""The arrangement: dynamics, the style's variations, drum grooves and fills."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from itertools import accumulate, groupby
 from typing import TYPE_CHECKING
 
 from backing import chance
-from backing.band.hits import asked_hit
+from backing.band.hits import hit_of
 from backing.chart.model import LEVELS
 from backing.chart.sequence import opens
 from backing.timing import TICKS_PER_QUARTER
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 Levels = tuple[tuple[int, float], ...]
 
 Peaks = tuple[tuple[float, float], ...]
-"""How loud a part becomes, as pairs of (level, loudest bar at this level or a lower one)."""
+"""Pairs of (level, loudness of the loudest bar of a part at this level or a lower one)."""
 
 _SOFT, _PLAIN, _LOUD, _BUILT = 0.74, 1.0, 1.16, 1.22
 _BUILD_STEP_BEATS = 2
@@ -32,25 +32,25 @@ _LANDING = (1.1, 1.05, 1.02)
 
 _MIDDLE_FILL_SHARE = 0.4
 _LONG_PART = 8
-"""Bars from which on a part is long enough to be led into each time."""
+"""Least bars of a part that gets a fill before it each time."""
 
 _SHORT_FILLS_SHARE = 0.65
 _SOFTLY = {"soft", "break"}
-"""What a fill leads into with little."""
+"""Directions before which a fill is short."""
 
 _PHRASE_BARS = 4
 
 
 def levels_of(sequence: tuple[SequencedBar, ...]) -> tuple[Levels, ...]:
-    """Return the loudness of each bar of a chorus, as pairs of (tick, factor on velocity).
+    """Return the written loudness of each bar, as pairs of (tick, factor on velocity).
 
     `soft`, `loud` and `build` hold to the end of their part; a build grows in steps of two beats.
     """
     found: list[Levels] = []
     here, slope, left = _PLAIN, 0.0, 0
-    for index, place in enumerate(sequence):
-        bar = place.bar
-        if place.index == 0:
+    for index, sequenced in enumerate(sequence):
+        bar = sequenced.bar
+        if sequenced.index == 0:
             here, slope = _PLAIN, 0.0
         levels = [(0, here)]
         words = {each.tick: each.word for each in bar.directions if each.word in LEVELS}
@@ -75,22 +75,22 @@ def _rest_of_part(sequence: tuple[SequencedBar, ...], index: int) -> list[Sequen
 
 
 def bridge_of(chart: Chart) -> str:
-    """Return the name of the second part of a tune; "" without one."""
+    """Return the name of the second part of a tune, or "" if it has one part."""
     names = [part.name for part in chart.parts if not opens(part.name)]
     return names[1] if len(names) > 1 else ""
 
 
-def part_of(place: SequencedBar) -> str:
-    """Return the part of the chart that a bar comes from, in an intro and a tag too."""
-    return place.origin.part if place.origin else place.part
+def part_of(sequenced: SequencedBar) -> str:
+    """Return the name of the chart's part that a bar comes from, also in an intro or a tag."""
+    return sequenced.origin.part if sequenced.origin else sequenced.part
 
 
-def dynamics(place: SequencedBar, *, is_bridge: bool, chorus: int, choruses: int) -> float:
-    """Return the factor on velocity of a bar: the curve over a performance.
+def dynamics(sequenced: SequencedBar, *, is_bridge: bool, chorus: int, choruses: int) -> float:
+    """Return the factor on velocity of a bar, from its chorus, its part and its index in the part.
 
-    The band settles in the first chorus, breathes in the first and gives more in the second chorus
-    of each solo of two, and builds into the last. It lifts in the second part of the tune, lands on
-    the start of each part and leans into the next one in its last two bars.
+    The first chorus is a little softer, the last one louder; between them soft and loud choruses
+    alternate. The second part of the tune is louder, and so are the first three bars of a long part
+    and its last two.
     """
     level = 1.0
     if choruses > 1:
@@ -100,18 +100,20 @@ def dynamics(place: SequencedBar, *, is_bridge: bool, chorus: int, choruses: int
             level = _LAST_CHORUS
         else:
             level = _SOLO_CHORUSES[chorus % 2]
-    return level * (_BRIDGE if is_bridge else 1.0) * _inside_part(place)
+    return level * (_BRIDGE if is_bridge else 1.0) * _inside_part(sequenced)
 
 
 def peaks_of(sequence: tuple[SequencedBar, ...], levels: tuple[Levels, ...]) -> tuple[Peaks, ...]:
-    """Return how loud the part around each bar of a chorus becomes."""
+    """Return, for each bar of a chorus, the peaks of the part that it is in."""
     found: list[Peaks] = []
     for _, group in groupby(
         zip(sequence, levels, strict=True), key=lambda each: each[0].form_index
     ):
         part = list(group)
         bars = sorted(
-            (level, level * _inside_part(place)) for place, steps in part for _, level in steps
+            (level, level * _inside_part(sequenced))
+            for sequenced, steps in part
+            for _, level in steps
         )
         loudest = accumulate((factor for _, factor in bars), max)
         peaks = {level: peak for (level, _), peak in zip(bars, loudest, strict=True)}
@@ -119,28 +121,28 @@ def peaks_of(sequence: tuple[SequencedBar, ...], levels: tuple[Levels, ...]) -> 
     return tuple(found)
 
 
-def swell(place: SequencedBar, level: float, peaks: Peaks) -> float:
-    """Return the factor from a bar at a level to the loudest bar that its part has at it."""
-    here = level * _inside_part(place)
+def swell(sequenced: SequencedBar, level: float, peaks: Peaks) -> float:
+    """Return the loudest bar of a part, at this level or a lower one, divided by this bar."""
+    here = level * _inside_part(sequenced)
     return max(here, *(peak for least, peak in peaks if least <= level)) / here
 
 
-def _inside_part(place: SequencedBar) -> float:
-    """Return the factor on velocity of a bar inside its part."""
-    if place.length < _LONG_PART:
+def _inside_part(sequenced: SequencedBar) -> float:
+    """Return the factor on velocity that a bar gets from its index in its part."""
+    if sequenced.length < _LONG_PART:
         return 1.0
-    if place.index < len(_LANDING):
-        return _LANDING[place.index]
-    return _LEADING if place.length - place.index <= _LEADING_BARS else 1.0
+    if sequenced.index < len(_LANDING):
+        return _LANDING[sequenced.index]
+    return _LEADING if sequenced.length - sequenced.index <= _LEADING_BARS else 1.0
 
 
 def variation_of(
-    style: Style, chart: Chart, place: SequencedBar, chorus: int, choruses: int
+    style: Style, chart: Chart, sequenced: SequencedBar, chorus: int, choruses: int
 ) -> str:
-    """Return which of the style's ways to play holds in a bar.
+    """Return the style's variation for a bar.
 
-    Where parts take turns, each chorus begins with the next colour; where choruses do, the last
-    colour stays. The last chorus takes the last colour all through.
+    If variations change with the parts, each chorus begins with the next one; if they change with
+    the choruses, the last one stays. The last chorus has the last variation throughout.
     """
     variations = style.variations
     if 1 < choruses == chorus:
@@ -148,81 +150,81 @@ def variation_of(
     if style.turns == "choruses":
         return variations[min(chorus, len(variations)) - 1]
     names = [part.name for part in chart.parts]
-    home = part_of(place)
+    home = part_of(sequenced)
     part = names.index(home) if home in names else 0
     return variations[(part + chorus - 1) % len(variations)]
 
 
 def groove_of(
-    style: Style, variation: str, place: SequencedBar, address: tuple[int, int, int]
+    style: Style, variation: str, sequenced: SequencedBar, address: tuple[int, int, int]
 ) -> DrumGroove:
-    """Return what the drums keep time with in a bar.
+    """Return the drum groove of a bar.
 
     Grooves of several bars begin with the part. The last group of bars of each phrase never takes
-    the likeliest groove, if there are others: a drummer turns the phrase there.
+    the likeliest groove, if there are others.
 
     Args:
         style: the style.
-        variation: which grooves fit.
-        place: the bar.
-        address: the seed, the chorus and the bar's place in it.
+        variation: the variation that the groove must fit.
+        sequenced: the bar.
+        address: the seed, the chorus and the bar's index in it.
 
     """
     grooves = _grooves_in(style, variation)
-    bars = max(max(groove.ticks for groove in grooves) // place.meter.bar_ticks, 1)
+    bars = max(max(groove.ticks for groove in grooves) // sequenced.meter.bar_ticks, 1)
     seed, chorus, step = address
     phrase = _PHRASE_BARS * (2 if bars > 1 else 1)
-    turns = place.index % phrase >= phrase - bars and place.length > bars
+    turns = sequenced.index % phrase >= phrase - bars and sequenced.length > bars
     fits = grooves[1:] if turns and len(grooves) > 1 else grooves
     weighted = tuple([(groove, groove.weight) for groove in fits])
-    return chance.choose(weighted, seed, "groove", chorus, step - place.index % bars)
+    return chance.choose(weighted, seed, "groove", chorus, step - sequenced.index % bars)
 
 
 @lru_cache(64)
 def _grooves_in(style: Style, variation: str) -> tuple[DrumGroove, ...]:
-    """Return the grooves of a colour, the likeliest first."""
+    """Return the grooves of a variation, the likeliest first."""
     fits = [groove for groove in style.drums.grooves if groove.variation in ("", variation)]
     return tuple(sorted(fits, key=lambda groove: -groove.weight))
 
 
 def fill_of(
     style: Style,
-    place: SequencedBar,
-    coming: SequencedBar | None,
+    sequenced: SequencedBar,
+    following: SequencedBar | None,
     *,
     ends: bool,
-    round_bars: int,
+    chorus_bars: int,
     address: tuple[int, int, int],
 ) -> DrumGroove | None:
-    """Return the fill of a bar, or None.
+    """Return the drum fill at the end of a bar, or None.
 
-    There is one where the chart says so, into the ending, into each new part - a short part that
-    comes again is no new one - and now and then in the middle of a long part, eight bars from
+    There is one where the chart asks for it, before the ending, before each new part (the repeat
+    of a short part is not new), and sometimes in the middle of a long part, eight or more bars from
     either end.
 
     Args:
-        style: the groove.
-        place: the bar.
-        coming: the bar that follows, or None.
-        ends: whether the last chord of all comes on the next first beat.
-        round_bars: bars of the chorus.
-        address: the seed, the chorus and the bar's place in it.
+        style: the style.
+        sequenced: the bar.
+        following: the bar that follows, or None.
+        ends: whether the last chord of the performance comes on the next first beat.
+        chorus_bars: bars of the chorus.
+        address: the seed, the chorus and the bar's index in it.
     """
-    bar = place.bar
+    bar = sequenced.bar
     seed, chorus, step = address
     words = frozenset(each.word for each in bar.directions)
-    is_last = step == round_bars - 1
-    leads = ends or _leads(place, coming, round_bars, chorus, is_last=is_last)
-    if "fill" not in words and not (leads or _is_middle(place)):
+    is_last = step == chorus_bars - 1
+    leads = ends or _leads(sequenced, following, chorus_bars, chorus, is_last=is_last)
+    if "fill" not in words and not (leads or _is_middle(sequenced)):
         return None
     source = chance.source(seed, "fill", chorus, step)
     if "fill" not in words:
-        if asked_hit(words):
+        if hit_of(words):
             return None
         if not leads and source.random() > _MIDDLE_FILL_SHARE:
             return None
-    soft = coming is not None and bool(_SOFTLY & coming.bar.words_at(0))
-    big = not soft and (ends or (is_last and round_bars >= _LONG_PART))
+    soft = following is not None and bool(_SOFTLY & following.bar.words_at(0))
+    big = not soft and (ends or (is_last and chorus_bars >= _LONG_PART))
     longest = bar.ticks if big or source.random() > _SHORT_FILLS_SHARE else bar.ticks // 2
     longest = TICKS_PER_QUARTER if soft else longest
     fits = [fill for fill in style.drums.fills if fill.ticks <= max(longest, TICKS_PER_QUARTER)]
@@ -230,22 +232,30 @@ def fill_of(
     return chance.pick(source, tuple((fill, fill.weight) for fill in fits)) if fits else None
 
 
-def _is_middle(place: SequencedBar) -> bool:
+def _is_middle(sequenced: SequencedBar) -> bool:
     """Whether eight bars of a part end here and eight more follow."""
-    return place.index % _LONG_PART == _LONG_PART - 1 and place.length - place.index > _LONG_PART
+    return (
+        sequenced.index % _LONG_PART == _LONG_PART - 1
+        and sequenced.length - sequenced.index > _LONG_PART
+    )
 
 
 def _leads(
-    place: SequencedBar, coming: SequencedBar | None, round_bars: int, chorus: int, *, is_last: bool
+    sequenced: SequencedBar,
+    following: SequencedBar | None,
+    chorus_bars: int,
+    chorus: int,
+    *,
+    is_last: bool,
 ) -> bool:
-    """Whether a new part comes that wants to be led into; a pickup leads in by itself."""
-    if coming is None or coming.bar.pickup:
+    """Whether a fill leads from a bar into the next; there is none before a pickup."""
+    if following is None or following.bar.pickup:
         return False
-    if place.bar.pickup:
+    if sequenced.bar.pickup:
         return True
-    if not place.is_part_end:
+    if not sequenced.is_part_end:
         return False
-    if place.length >= _LONG_PART or coming.part != place.part:
+    if sequenced.length >= _LONG_PART or following.part != sequenced.part:
         return True
-    every = max(_LONG_PART // round_bars, 1)
+    every = max(_LONG_PART // chorus_bars, 1)
     return is_last and chorus % every == 0

@@ -1,10 +1,10 @@
-"""The chop: short chords on a style's grid, in shapes that a hand holds.
+"""The chop: short chords on a style's grid, in shapes that a hand can hold.
 
-Conventions: every written chord is struck, however short it is. Where a pattern misses a chord, its
-off-beat stroke an eighth or less before the chord moves onto it, if the chord before keeps another
-stroke; else a light stroke is added where the chord begins. Strokes on beats do not move, so the
-backbeat stays (common practice, no source). A chord that is written again in its bar is one chord.
-Pickups have no chop.
+Conventions: every written chord is struck, however short it is. If a pattern misses a chord, its
+off-beat stroke an eighth or less before the chord moves onto the chord, provided that the chord
+before keeps another stroke; otherwise a light stroke is added where the chord begins. Strokes on
+beats never move, so the backbeat stays (common practice, no source). A chord that is repeated in
+its bar counts as one chord. Pickups have no chop.
 """
 
 from __future__ import annotations
@@ -18,57 +18,57 @@ from backing.style.model import FIRM, LIGHT
 from backing.timing import EIGHTH
 
 if TYPE_CHECKING:
-    from backing.band.context import BarContext, PerformanceView, Sounding
+    from backing.band.context import BarContext, PerformanceView, SoundingChord
     from backing.band.voicing import Voicing
     from backing.style.model import ChopPattern, Grid, Style
 
 _NOISE = 11
-"""Address of the chop's wobbling loudness."""
+"""Chance address of the chop's velocity variation."""
 
 _UP_STROKE_SHARE = 0.8
-"""How long an up-stroke takes, compared with a down-stroke."""
+"""Duration of an up-stroke as a share of a down-stroke's."""
 
 
 class Chop:
     """The chop player of one performance."""
 
-    def __init__(self, look: PerformanceView) -> None:
-        self._look = look
+    def __init__(self, view: PerformanceView) -> None:
+        self._view = view
 
-    def play(self, place: BarContext) -> list[Stroke]:
-        """Return the strokes of one bar; a pickup has none but those of the whole band."""
-        if not any(sounding.chord for sounding in place.harmony):
+    def play(self, context: BarContext) -> list[Stroke]:
+        """Return the strokes of one bar; a pickup has only hits and pushes."""
+        if not any(sounding.chord for sounding in context.harmony):
             return []
-        style = place.style.chop
-        wobble = chance.noise(self._look.seed, _NOISE, place.chorus, place.step)
-        grid = None if place.sequenced.bar.pickup else self._pattern(place).grid
+        style = context.style.chop
+        velocity_noise = chance.noise(self._view.seed, _NOISE, context.chorus, context.step)
+        grid = None if context.sequenced.bar.pickup else self._pattern(context).grid
         strokes: list[Stroke] = []
-        pattern = _adapted(place, grid) if grid else []
-        planned = [_strokes_at(place, sounding, pattern) for sounding in place.harmony]
+        pattern = _adapted(context, grid) if grid else []
+        planned = [_strokes_at(context, sounding, pattern) for sounding in context.harmony]
         if grid and not any(planned):
-            planned = _touch(place)
+            planned = _touch(context)
         for index, wanted in enumerate(planned):
-            voicing = self._voicing(place, place.harmony[index]) if wanted else ()
+            voicing = self._voicing(context, context.harmony[index]) if wanted else ()
             for tick, weight, ticks in wanted if voicing else ():
-                velocity = style.velocity[weight] + round(3 * next(wobble))
-                strokes += _struck(voicing, tick, ticks, velocity, _roll(place, tick, weight))
+                velocity = style.velocity[weight] + round(3 * next(velocity_noise))
+                strokes += _struck(voicing, tick, ticks, velocity, _roll(context, tick, weight))
         return strokes
 
-    def _pattern(self, place: BarContext) -> ChopPattern:
-        """Return the pattern of a bar; one of several bars begins with the part or its phrase."""
-        patterns = _patterns_in(place.style, place.variation)
+    def _pattern(self, context: BarContext) -> ChopPattern:
+        """Return the pattern of a bar; patterns of several bars count from the part's start."""
+        patterns = _patterns_in(context.style, context.variation)
         longest = max(pattern.grid.ticks for pattern, _ in patterns)
-        bars = max(longest // place.sequenced.meter.bar_ticks, 1)
-        step = place.step - place.sequenced.index % bars
-        return chance.choose(patterns, self._look.seed, "chop pattern", place.chorus, step)
+        bars = max(longest // context.sequenced.meter.bar_ticks, 1)
+        step = context.step - context.sequenced.index % bars
+        return chance.choose(patterns, self._view.seed, "chop pattern", context.chorus, step)
 
-    def _voicing(self, place: BarContext, sounding: Sounding) -> Voicing:
-        """Return what sounds of a chord; one that comes early is the next bar's."""
+    def _voicing(self, context: BarContext, sounding: SoundingChord) -> Voicing:
+        """Return the MIDI keys of a chord; a chord of the next bar has that bar's shape."""
         if sounding.chord is None:
             return ()
-        after = self._look.place(place.number + 1) if sounding.is_coming else None
-        sequenced = after.sequenced if after else place.sequenced
-        return self._look.voicings.voicing(sequenced, sounding.span, sounding.chord)
+        after = self._view.context(context.number + 1) if sounding.in_next_bar else None
+        sequenced = after.sequenced if after else context.sequenced
+        return self._view.voicings.voicing(sequenced, sounding.span, sounding.chord)
 
 
 @lru_cache(64)
@@ -80,18 +80,19 @@ def _patterns_in(style: Style, variation: str) -> tuple[tuple[ChopPattern, float
     )
 
 
-def _roll(place: BarContext, tick: int, weight: int) -> float:
-    """Return milliseconds from string to string; below 0 for an up-stroke, high strings first.
+def _roll(context: BarContext, tick: int, weight: int) -> float:
+    """Return the milliseconds from string to string; negative for an up-stroke.
 
-    The hand goes down on beats and up between them, where it is light (common practice, no source).
+    Light strokes between beats are up-strokes, from the high strings to the low ones; all others
+    are down-strokes (common practice, no source).
     """
-    roll_ms = place.style.chop.roll_ms
-    is_up = weight == LIGHT and tick % place.sequenced.meter.beat_ticks
+    roll_ms = context.style.chop.roll_ms
+    is_up = weight == LIGHT and tick % context.sequenced.meter.beat_ticks
     return -_UP_STROKE_SHARE * roll_ms if is_up else roll_ms
 
 
 def _struck(voicing: Voicing, tick: int, ticks: int, velocity: int, roll_ms: float) -> list[Stroke]:
-    """Return a chord string by string."""
+    """Return one stroke for each string of a chord."""
     if roll_ms < 0:
         voicing = voicing[::-1]
     return [
@@ -105,7 +106,7 @@ class _Span(NamedTuple):
 
     Attributes:
         start, end: in ticks from the bar line.
-        is_pushed: whether a push strikes it, whatever the pattern has.
+        is_pushed: whether a push strikes it, with or without the pattern.
     """
 
     start: int
@@ -113,23 +114,23 @@ class _Span(NamedTuple):
     is_pushed: bool
 
     def own(self, strokes: list[tuple[int, int]]) -> list[tuple[int, int]]:
-        """Return the strokes in its time."""
+        """Return the strokes that fall in it."""
         return [stroke for stroke in strokes if self.start <= stroke[0] < self.end]
 
 
-def _adapted(place: BarContext, grid: Grid) -> list[tuple[int, int]]:
-    """Return (tick, weight) of a bar's strokes: the pattern's, fitted to the chords of the bar."""
+def _adapted(context: BarContext, grid: Grid) -> list[tuple[int, int]]:
+    """Return the strokes of a pattern, fitted to the chords of a bar, as (tick, weight)."""
     strokes = [
         (tick, weight)
-        for tick, weight in grid.within(0, place.ticks, place.phase)
-        if (sounding := place.at(tick)) and _takes(sounding, tick)
+        for tick, weight in grid.within(0, context.ticks, context.phase)
+        if (sounding := context.at(tick)) and _takes(sounding, tick)
     ]
-    chords = _spans(place)
+    chords = _spans(context)
     for index, chord in enumerate(chords):
         if chord.is_pushed or chord.own(strokes):
             continue
         weight = LIGHT
-        early = _early(place, strokes, chords[index - 1], chord.start) if index else None
+        early = _early(context, strokes, chords[index - 1], chord.start) if index else None
         if early:
             strokes.remove(early)
             weight = early[1]
@@ -137,7 +138,7 @@ def _adapted(place: BarContext, grid: Grid) -> list[tuple[int, int]]:
     return sorted(strokes)
 
 
-def _takes(sounding: Sounding, tick: int) -> bool:
+def _takes(sounding: SoundingChord, tick: int) -> bool:
     """Whether the pattern's stroke at a tick sounds on a chord; a push leaves room behind it."""
     if not sounding.flows or not sounding.chord:
         return False
@@ -146,37 +147,37 @@ def _takes(sounding: Sounding, tick: int) -> bool:
     return "push" not in sounding.words or tick >= sounding.tick + 2 * EIGHTH
 
 
-def _spans(place: BarContext) -> list[_Span]:
-    """Return the chords of a bar through which the groove goes on, each as it is written."""
+def _spans(context: BarContext) -> list[_Span]:
+    """Return the spans of the chords under which the groove continues."""
     return [
         _Span(each.tick, each.end, each.held_over or "push" in each.words)
-        for each in place.harmony
+        for each in context.harmony
         if each.chord and each.flows
     ]
 
 
 def _early(
-    place: BarContext, strokes: list[tuple[int, int]], before: _Span, start: int
+    context: BarContext, strokes: list[tuple[int, int]], before: _Span, start: int
 ) -> tuple[int, int] | None:
-    """Return the off-beat stroke that comes an eighth or less before a chord.
+    """Return the off-beat stroke an eighth or less before a chord, which may move onto it.
 
-    None without one, or where the chord before has no other stroke.
+    None if there is no such stroke, or if the chord before has no other one.
     """
     own = before.own(strokes)
     if not own or (len(own) == 1 and not before.is_pushed):
         return None
     tick = own[-1][0]
-    is_near = start - tick <= EIGHTH and tick % place.sequenced.meter.beat_ticks
+    is_near = start - tick <= EIGHTH and tick % context.sequenced.meter.beat_ticks
     return own[-1] if is_near else None
 
 
-def _touch(place: BarContext) -> list[list[tuple[int, int, int]]]:
-    """Return a light stroke in the middle of a chord that was struck in the bar before.
+def _touch(context: BarContext) -> list[list[tuple[int, int, int]]]:
+    """Return the strokes of a bar that has none of its own, chord by chord.
 
-    For a bar that has no stroke else.
+    If its first chord was pushed into the bar before, it gets a light stroke in its middle.
     """
-    length = place.style.chop.length[LIGHT]
-    first, *rest = place.harmony
+    length = context.style.chop.length[LIGHT]
+    first, *rest = context.harmony
     middle = first.ticks // 2 // EIGHTH * EIGHTH
     stroke = (first.tick + middle, LIGHT, min(length, first.ticks - middle))
     is_touched = first.held_over and first.flows and first.chord is not None
@@ -184,10 +185,10 @@ def _touch(place: BarContext) -> list[list[tuple[int, int, int]]]:
 
 
 def _strokes_at(
-    place: BarContext, sounding: Sounding, pattern: list[tuple[int, int]]
+    context: BarContext, sounding: SoundingChord, pattern: list[tuple[int, int]]
 ) -> list[tuple[int, int, int]]:
-    """Return (tick, weight, ticks) of the strokes on one chord."""
-    style = place.style.chop
+    """Return the strokes on one chord as (tick, weight, ticks)."""
+    style = context.style.chop
     start, end = sounding.tick, sounding.end
     if sounding.hit is not None:
         ticks = sounding.ticks if sounding.hit.rings else EIGHTH

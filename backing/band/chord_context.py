@@ -1,50 +1,50 @@
-"""What a bass player knows when a chord comes, and the notes that it may begin from there."""
+"""What the bass player knows about a chord, and the onsets that it can have."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
 from backing import chance
-from backing.band.path import Slot
+from backing.band.path import Onset
 from backing.band.roles import Register, Role, leading_pitches, pitches_by_role
 from backing.band.weights import LEAD_STEPS, LEADING, OWED_BASS, SAME_CHORD, STAY_STEPS
 
 if TYPE_CHECKING:
-    from backing.band.context import BarContext, Sounding
+    from backing.band.context import BarContext, SoundingChord
     from backing.band.path import Choices
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
 
 _HARDLY = 1e-6
-"""Weight of notes outside the scale for a line that keeps to it: only where nothing else leads."""
+"""Weight of notes outside the scale for lines that keep to it: the last resort."""
 
 
 class ChordContext(NamedTuple):
-    """One sounding chord and what a bass player knows when it comes.
+    """One sounding chord and what the bass player knows about it.
 
     Attributes:
-        place: the bar.
+        bar_context: the bar.
         sounding: the chord in it; its chord is never None.
         is_new: whether another chord sounded before.
-        is_return: whether the band comes in with it, after silence, a stop or a held chord.
-        coming: the chord that comes next, or None before silence and at the end.
+        is_return: whether the band comes in on it, after silence, a stop or a held chord.
+        next_chord: the chord after it, or None before silence and at the end.
         is_last: whether it is the last chord of its bar.
         ends_phrase: whether its bar is the last of a phrase.
-        register: where the line moves just now.
+        register: the register of the line in this bar.
         seed: the seed of the performance.
-        turn: which of the lines that the player knows this is.
+        line_index: which of the player's lines this is, from 0.
     """
 
-    place: BarContext
-    sounding: Sounding
+    bar_context: BarContext
+    sounding: SoundingChord
     is_new: bool
     is_return: bool
-    coming: Chord | None
+    next_chord: Chord | None
     is_last: bool
     ends_phrase: bool
     register: Register
     seed: int
-    turn: int
+    line_index: int
 
     @property
     def chord(self) -> Chord:
@@ -54,47 +54,54 @@ class ChordContext(NamedTuple):
 
     @property
     def changes(self) -> bool:
-        """Whether another chord comes next."""
-        return self.coming is not None and self.coming != self.chord
+        """Whether the next chord is another one."""
+        return self.next_chord is not None and self.next_chord != self.chord
 
     def draw(self, what: str) -> float:
-        """Return a number from 0 up to 1 for a choice of this chord."""
-        place = self.place
-        return chance.unit(self.seed, what, self.turn, place.step, self.sounding.tick)
+        """Return a number from 0 to below 1 by chance, for the named choice at this chord."""
+        bar_context = self.bar_context
+        return chance.unit(self.seed, what, self.line_index, bar_context.step, self.sounding.tick)
 
     def draw_evenly(self, what: str) -> float:
-        """Return a number as `draw` does; those of neighbouring chords cover the range evenly."""
-        number = 3 * self.place.step + self.sounding.span
-        return chance.even(self.seed, number, what, self.turn)
+        """Return a number as `draw` does, but spread evenly over neighbouring chords."""
+        number = 3 * self.bar_context.step + self.sounding.span
+        return chance.even(self.seed, number, what, self.line_index)
 
     def owes_bass(self) -> bool:
-        """Whether it begins with its bass: written, in a pickup, first in a part, or a return."""
-        sequenced = self.place.sequenced
+        """Whether its first note must be its bass.
+
+        That holds for a slash bass, in a pickup, at the start of a part and after a rest of the
+        band.
+        """
+        sequenced = self.bar_context.sequenced
         starts = sequenced.bar.pickup or (sequenced.is_part_start and not self.sounding.tick)
         return bool(self.chord.bass) or starts or self.is_return
 
-    def slot(self, tick: int, weights: tuple[float, ...], steps: tuple[float, ...]) -> Slot:
-        """Return a slot at a tick of the bar that may sound to the end of the chord."""
-        return self._slot(tick, pitches_by_role(*self._wanted(weights)), steps)
+    def onset(self, tick: int, weights: tuple[float, ...], steps: tuple[float, ...]) -> Onset:
+        """Return an onset at a tick of the bar that may sound to the end of the chord.
 
-    def leading_slot(self, tick: int, steps: tuple[float, ...] = LEAD_STEPS) -> Slot:
-        """Return the slot of a note that leads by step into what comes.
-
-        Before silence there is nothing to lead to, and it is a tone of the chord.
+        Args:
+            tick: from the bar line.
+            weights: of pitches by role.
+            steps: weights of intervals.
         """
-        if self.coming is None:
-            return self.slot(tick, SAME_CHORD, steps)
-        return self._slot(tick, leading_pitches(*self._wanted(LEADING)), steps)
+        return self._onset(tick, pitches_by_role(*self._wanted(weights)), steps)
 
-    def first_slot(self) -> Slot:
-        """Return the slot of a hit: the bass of the chord; the last one lies low."""
-        slot = self.slot(self.sounding.tick, OWED_BASS, STAY_STEPS)
-        return slot._replace(choices=slot.choices[:1]) if self.place.is_end else slot
+    def leading_onset(self, tick: int, steps: tuple[float, ...] = LEAD_STEPS) -> Onset:
+        """Return an onset that leads by step into the next chord; a chord tone before silence."""
+        if self.next_chord is None:
+            return self.onset(tick, SAME_CHORD, steps)
+        return self._onset(tick, leading_pitches(*self._wanted(LEADING)), steps)
+
+    def hit_onset(self) -> Onset:
+        """Return the onset of a hit: the bass of the chord, at the end the lowest one."""
+        onset = self.onset(self.sounding.tick, OWED_BASS, STAY_STEPS)
+        return onset._replace(choices=onset.choices[:1]) if self.bar_context.is_end else onset
 
     def _wanted(self, weights: tuple[float, ...]) -> tuple[Chord, Key, tuple[float, ...], Register]:
-        if weights[Role.OUTSIDE] and self.place.style.bass.approach == "scale":
+        if weights[Role.OUTSIDE] and self.bar_context.style.bass.approach == "scale":
             weights = (*weights[: Role.OUTSIDE], _HARDLY)
-        return self.chord, self.place.sequenced.key, weights, self.register
+        return self.chord, self.bar_context.sequenced.key, weights, self.register
 
-    def _slot(self, tick: int, choices: Choices, steps: tuple[float, ...]) -> Slot:
-        return Slot(self.place.number, tick, self.sounding.end - tick, choices, steps)
+    def _onset(self, tick: int, choices: Choices, steps: tuple[float, ...]) -> Onset:
+        return Onset(self.bar_context.number, tick, self.sounding.end - tick, choices, steps)

@@ -1,7 +1,7 @@
-"""Where the band is: what players may see of a bar and of what comes.
+"""What the players see of a bar and of the bars around it.
 
-Conventions: ticks inside a bar count from its bar line and are as notated; swing, push of the hand
-and looseness come later, in `feel`.
+Conventions: ticks inside a bar count from its bar line and are as notated; `feel` applies swing,
+dynamics and looseness later.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple, Protocol
 
-from backing.band.hits import asked_hit
+from backing.band.hits import hit_of
 from backing.timing import EIGHTH
 
 if TYPE_CHECKING:
@@ -22,14 +22,14 @@ if TYPE_CHECKING:
 
 
 class Stroke(NamedTuple):
-    """One note as a player means it; a named tuple, as Note is.
+    """One notated note of a player; a named tuple, as Note is.
 
     Attributes:
-        tick: from the bar line, as notated; a pushed chord of the next bar is below the bar's end.
+        tick: from the bar line, as notated.
         ticks: notated length, at least 1.
         pitch: MIDI key.
-        velocity: before the band's level, 1 to 127.
-        late_ms: how much later than its place it is played at looseness 1, in milliseconds.
+        velocity: before dynamics, 1 to 127.
+        late_ms: delay at looseness 1, in milliseconds.
     """
 
     tick: int
@@ -40,23 +40,23 @@ class Stroke(NamedTuple):
 
     @property
     def end(self) -> int:
-        """Where it ends, in notated ticks from the bar line."""
+        """Its end, in notated ticks from the bar line."""
         return self.tick + self.ticks
 
 
 @dataclass(frozen=True, slots=True)
-class Sounding:
-    """A chord as the band sounds it in one bar, pushes carried out.
+class SoundingChord:
+    """A chord as the band plays it in one bar, with pushes applied.
 
     Attributes:
-        tick: where it begins in this bar.
-        ticks: how long it lasts in this bar.
+        tick: its start in this bar.
+        ticks: its length in this bar.
         chord: the chord, or None for no chord.
         words: the directions at it, such as push and walk.
-        hit: what the band does together, or None where the groove goes on.
-        held_over: whether it was struck in the bar before, by a push.
-        span: which chord it is of its bar as played, from 0; -1 for the last chord of an ending.
-        is_coming: whether its bar is not this one but the next, whose first chord is pushed.
+        hit: what the band does together, or None if the groove continues.
+        held_over: whether a push struck it in the bar before.
+        span: its index in its bar, from 0; -1 for the last chord of an ending.
+        in_next_bar: whether it is the first chord of the next bar, pushed into this one.
     """
 
     tick: int
@@ -66,22 +66,22 @@ class Sounding:
     hit: Hit | None = None
     held_over: bool = False
     span: int = -1
-    is_coming: bool = False
+    in_next_bar: bool = False
 
     @property
     def end(self) -> int:
-        """Where it ends, in ticks from the bar line."""
+        """Its end, in ticks from the bar line."""
         return self.tick + self.ticks
 
     @property
     def tones(self) -> frozenset[int]:
-        """The pitch classes of its chord with the slash bass."""
+        """The pitch classes of its chord, the slash bass included."""
         chord = self.chord
         return chord.pitch_classes | {chord.lowest.pitch_class} if chord else frozenset()
 
     @property
     def flows(self) -> bool:
-        """Whether the groove goes on through it."""
+        """Whether the groove continues under it."""
         return self.hit is None
 
     @property
@@ -91,34 +91,34 @@ class Sounding:
 
     @property
     def is_hit(self) -> bool:
-        """Whether the whole band hits it, here and not by a push in the bar before."""
+        """Whether the whole band hits it in this bar."""
         return self.hit is not None and self.hit.is_struck and not self.held_over
 
     @property
     def is_together(self) -> bool:
-        """Whether the whole band strikes it at one time: a hit, or a push."""
+        """Whether the whole band strikes it together: a hit or a push."""
         return not self.is_silent and (self.hit is not None or "push" in self.words)
 
 
 @dataclass(frozen=True, slots=True)
 class BarContext:
-    """A bar of the performance.
+    """A bar of the performance as the players see it.
 
     Attributes:
-        number: bars from the start of the tune, from 0.
+        number: its number, from 0 after the count-in.
         start: its bar line, in ticks from the start of the performance.
         chorus: from 1.
-        step: its place in the chorus, from 0.
+        step: its index in the chorus, from 0.
         sequenced: the bar in the sequence.
-        style: the groove that holds in it.
+        style: its style.
         bpm: quarter notes a minute.
-        harmony: what sounds in it, in order; empty when the band is to be silent.
-        levels: loudness, as pairs of (tick, factor on velocity), in steps.
-        variation: which of the style's ways to play holds in it.
-        groove: what the drums keep time with.
-        fill: what the drums fill with, or None.
+        harmony: its chords in order; empty if the band is silent.
+        levels: loudness in steps, as pairs of (tick, factor on velocity).
+        variation: the style's variation.
+        groove: the drum groove.
+        fill: the drum fill at its end, or None.
         is_top: whether a chorus begins here.
-        is_end: whether the last chord of all is struck here.
+        is_end: whether the last chord of the performance is struck here.
         accents: where the whole band hits, as pairs of (tick, factor on velocity).
     """
 
@@ -129,7 +129,7 @@ class BarContext:
     sequenced: SequencedBar
     style: Style
     bpm: float
-    harmony: tuple[Sounding, ...]
+    harmony: tuple[SoundingChord, ...]
     levels: tuple[tuple[int, float], ...]
     variation: str
     groove: DrumGroove
@@ -145,20 +145,20 @@ class BarContext:
 
     @property
     def phase(self) -> int:
-        """Where the bar line is in grids of several bars, in ticks from the start of the part."""
+        """Ticks from the start of the part to the bar line, for grids of several bars."""
         return self.sequenced.index * self.sequenced.meter.bar_ticks
 
     def level(self, tick: int) -> float:
         """Return the factor on velocity at a tick of the bar."""
         return level_at(self.levels, tick)
 
-    def at(self, tick: int) -> Sounding | None:
-        """Return what sounds at a tick of the bar."""
+    def at(self, tick: int) -> SoundingChord | None:
+        """Return the chord at a tick of the bar, or None."""
         return next((each for each in self.harmony if each.tick <= tick < each.end), None)
 
 
 class PerformanceView(Protocol):
-    """What players may look at."""
+    """What players see of the performance."""
 
     @property
     def seed(self) -> int:
@@ -170,21 +170,21 @@ class PerformanceView(Protocol):
         """The shapes of the chart's chords."""
         ...
 
-    def place(self, number: int) -> BarContext | None:
-        """Return any bar of the performance, or None before the start and after the end."""
+    def context(self, number: int) -> BarContext | None:
+        """Return a bar by its number, or None outside the performance."""
         ...
 
 
 class BandMember(Protocol):
     """A player of the band."""
 
-    def play(self, place: BarContext) -> list[Stroke]:
+    def play(self, context: BarContext) -> list[Stroke]:
         """Return the strokes of one bar."""
         ...
 
 
 def level_at(levels: tuple[tuple[int, float], ...], tick: int) -> float:
-    """Return the factor on velocity at a tick, of pairs of (tick, factor) in order."""
+    """Return the factor at a tick, given pairs of (tick, factor) in order."""
     found = 1.0
     for start, factor in levels:
         if start > tick:
@@ -193,22 +193,22 @@ def level_at(levels: tuple[tuple[int, float], ...], tick: int) -> float:
     return found
 
 
-def harmony_of(before: Bar | None, bar: Bar, following: Bar | None) -> tuple[Sounding, ...]:
-    """Return what sounds in a bar, given the bars around it in the sequence.
+def harmony_of(before: Bar | None, bar: Bar, following: Bar | None) -> tuple[SoundingChord, ...]:
+    """Return the chords that sound in a bar, given the bars before and after it.
 
-    A pushed chord begins early (`early_ticks`); when it is the first of the next bar, it begins in
-    this one.
+    A pushed chord begins early (`early_ticks`); the first chord of the next bar then begins in this
+    one.
     """
     early = [early_ticks(before, bar, index) for index in range(len(bar.chords))]
     starts = [max(span.tick - ticks, 0) for span, ticks in zip(bar.chords, early, strict=True)]
     end = bar.ticks - (early_ticks(bar, following, 0) if following else 0)
     sounding = [
-        Sounding(
+        SoundingChord(
             tick=start,
             ticks=stop - start,
             chord=span.chord,
             words=words - (frozenset() if ticks else {"push"}),
-            hit=asked_hit(words),
+            hit=hit_of(words),
             held_over=index == 0 and ticks > 0,
             span=index,
         )
@@ -220,21 +220,22 @@ def harmony_of(before: Bar | None, bar: Bar, following: Bar | None) -> tuple[Sou
     if following is not None and end < bar.ticks:
         first = following.chords[0]
         ticks, words = bar.ticks - end, following.words_at(0)
-        hit = asked_hit(words)
-        sounding.append(Sounding(end, ticks, first.chord, words, hit, span=0, is_coming=True))
+        hit = hit_of(words)
+        sounding.append(
+            SoundingChord(end, ticks, first.chord, words, hit, span=0, in_next_bar=True)
+        )
     return tuple(sounding)
 
 
 def early_ticks(before: Bar | None, bar: Bar, index: int) -> int:
-    """Return how much earlier than it is written a chord begins: an eighth where it is pushed.
+    """Return how many ticks early a chord begins: an eighth if it is pushed, else 0.
 
-    A push leaves something of the chord before: where that is no longer than an eighth, or nothing
-    is before it, the chord comes when it is written.
+    A push has no effect if the chord before is missing or no longer than an eighth.
 
     Args:
         before: the bar before, or None.
         bar: the bar of the chord.
-        index: which chord of it, from 0.
+        index: the chord's index in the bar, from 0.
 
     """
     tick = bar.chords[index].tick

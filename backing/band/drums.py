@@ -1,4 +1,4 @@
-"""The drummer: a groove by part, fills that lead into the next, hits with the band."""
+"""The drummer: grooves, fills, and hits with the whole band."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from backing.timing import EIGHTH, TICKS_PER_QUARTER
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from backing.band.context import BarContext, PerformanceView, Sounding
+    from backing.band.context import BarContext, PerformanceView, SoundingChord
     from backing.style.model import DrumGroove, DrumStyle
     from backing.timing import Meter
 
@@ -22,74 +22,83 @@ _HIT_TICKS = EIGHTH // 2
 _TIME_KEEPERS = {"ride", "hat", "open-hat", "ride-bell"}
 _FEET = {"kick", "pedal-hat"}
 _NOISE = 10
-"""Address of the drummer's wobbling loudness."""
+"""Chance address of the drummer's velocity variation."""
 
 _COUNT_VELOCITY = (76, 92)
 _SOFT_LEVEL = 0.85
-"""Level below which no part is marked with a cymbal."""
+"""Level below which no cymbal marks the start of a part."""
 
-
-#: milliseconds early or late at looseness 1; the pedal hat comes before the beat, kick and snare a
-#: little (reference: J. New Music Research 46(4), 2017, abstract; Groove MIDI Dataset)
 _LATE_MS = {"pedal-hat": -5.0, "kick": -2.0, "snare": -2.0}
+"""Delay of a lane at looseness 1 in milliseconds, negative before the beat (reference: J. New Music
+Research 46(4), 2017, abstract; Groove MIDI Dataset)."""
 
 
 class Drums:
     """The drummer of one performance."""
 
-    def __init__(self, look: PerformanceView) -> None:
-        self._look = look
+    def __init__(self, view: PerformanceView) -> None:
+        self._view = view
 
-    def play(self, place: BarContext) -> list[Stroke]:
+    def play(self, context: BarContext) -> list[Stroke]:
         """Return the strokes of one bar."""
-        if not place.harmony:
+        if not context.harmony:
             return []
-        style = place.style.drums
-        wobble = chance.noise(self._look.seed, _NOISE, place.chorus, place.step)
-        until = place.ticks - place.fill.ticks if place.fill else place.ticks
+        style = context.style.drums
+        velocity_noise = chance.noise(self._view.seed, _NOISE, context.chorus, context.step)
+        until = context.ticks - context.fill.ticks if context.fill else context.ticks
         strokes: list[Stroke] = []
         hits: list[Stroke] = []
-        for sounding in place.harmony:
+        for sounding in context.harmony:
             if sounding.flows:
-                strokes += self._flowing(place, sounding, wobble, max(until, 0))
+                strokes += self._flowing(context, sounding, velocity_noise, max(until, 0))
             if not sounding.held_over:
                 hits += _hits(style, sounding)
-        if place.fill:
-            strokes += _beaten(style, place.fill, wobble, max(until, 0), place.ticks, -until)
+        if context.fill:
+            strokes += _beaten(
+                style, context.fill, velocity_noise, max(until, 0), context.ticks, -until
+            )
         rest = [each for each in strokes if not any(_covers(hit, each) for hit in hits)]
-        return _with_top(place, hits + rest) if self._is_marked(place) else hits + rest
+        return _with_top(context, hits + rest) if self._is_marked(context) else hits + rest
 
-    def _is_marked(self, place: BarContext) -> bool:
-        """Whether the first beat is marked: at the top of a chorus, and where a fill leads to."""
-        first, style = place.harmony[0], place.style.drums
-        if not style.top or not first.flows or first.held_over or place.level(0) < _SOFT_LEVEL:
+    def _is_marked(self, context: BarContext) -> bool:
+        """Whether a cymbal marks the first beat: always in a chorus, by chance after a fill."""
+        first, style = context.harmony[0], context.style.drums
+        if not style.top or not first.flows or first.held_over or context.level(0) < _SOFT_LEVEL:
             return False
-        if place.is_top:
+        if context.is_top:
             return True
-        before = self._look.place(place.number - 1)
-        if not place.sequenced.is_part_start or before is None or before.fill is None:
+        before = self._view.context(context.number - 1)
+        if not context.sequenced.is_part_start or before is None or before.fill is None:
             return False
-        share = chance.unit(self._look.seed, "mark", place.chorus, place.step)
+        share = chance.unit(self._view.seed, "mark", context.chorus, context.step)
         return share < style.marks
 
     def _flowing(
         self,
-        place: BarContext,
-        sounding: Sounding,
-        wobble: Iterator[float],
+        context: BarContext,
+        sounding: SoundingChord,
+        velocity_noise: Iterator[float],
         until: int,
     ) -> list[Stroke]:
-        """Return the groove under one chord; in a fill the feet go on as far as it leaves them."""
-        if place.sequenced.bar.pickup:
+        """Return the groove under one chord.
+
+        During a fill, keep the kick and pedal-hat lanes that it does not use.
+        """
+        if context.sequenced.bar.pickup:
             return []
-        style, groove = place.style.drums, place.groove
+        style, groove = context.style.drums, context.groove
         start, end = sounding.tick, sounding.end
-        strokes = _beaten(style, groove, wobble, start, min(end, until), place.phase)
-        if place.fill and end > until:
-            busy = {lane for lane, _ in place.fill.lanes}
+        strokes = _beaten(style, groove, velocity_noise, start, min(end, until), context.phase)
+        if context.fill and end > until:
+            busy = {lane for lane, _ in context.fill.lanes}
             feet = tuple(each for each in groove.lanes if each[0] in _FEET - busy)
             strokes += _beaten(
-                style, replace(groove, lanes=feet), wobble, max(start, until), end, place.phase
+                style,
+                replace(groove, lanes=feet),
+                velocity_noise,
+                max(start, until),
+                end,
+                context.phase,
             )
         if sounding.held_over:  # the band has struck this chord already
             strokes = [each for each in strokes if each.tick or each.pitch != DRUM_KEYS["kick"]]
@@ -97,21 +106,35 @@ class Drums:
 
 
 def _covers(hit: Stroke, stroke: Stroke) -> bool:
-    """Whether a hit takes the place of a stroke on the same drum: for an eighth from the hit."""
+    """Whether a hit replaces a stroke: on the same drum, less than an eighth later."""
     return hit.pitch == stroke.pitch and 0 <= stroke.tick - hit.tick < EIGHTH
 
 
 def _beaten(
-    style: DrumStyle, groove: DrumGroove, wobble: Iterator[float], start: int, end: int, phase: int
+    style: DrumStyle,
+    groove: DrumGroove,
+    velocity_noise: Iterator[float],
+    start: int,
+    end: int,
+    phase: int,
 ) -> list[Stroke]:
-    """Return a groove's strokes between two ticks of a bar, whose line is at `phase` in it."""
+    """Return the strokes of a groove between two ticks of a bar.
+
+    Args:
+        style: for the velocities.
+        groove: the groove or fill.
+        velocity_noise: the deviation of each stroke.
+        start: tick from the bar line.
+        end: tick from the bar line.
+        phase: tick of the groove at the bar line.
+    """
     velocities = _velocities(style)
     return [
         Stroke(
             tick,
             _HIT_TICKS,
             DRUM_KEYS[lane],
-            velocities[lane][weight] + round(2.5 * next(wobble)),
+            velocities[lane][weight] + round(2.5 * next(velocity_noise)),
             _LATE_MS.get(lane, 0.0),
         )
         for lane, grid in groove.lanes
@@ -119,11 +142,10 @@ def _beaten(
     ]
 
 
-def _hits(style: DrumStyle, sounding: Sounding) -> list[Stroke]:
-    """Return what the drummer hits together with the band.
+def _hits(style: DrumStyle, sounding: SoundingChord) -> list[Stroke]:
+    """Return the drummer's strokes at a hit or a push of the whole band.
 
-    A short hit is dry, kick and snare; what is held rings with the top cymbal; a push is a plain
-    accent.
+    A short hit has kick and snare, a held one kick and top cymbal; a push is a plain accent.
     """
     if not sounding.is_together:
         return []
@@ -143,9 +165,9 @@ def _hits(style: DrumStyle, sounding: Sounding) -> list[Stroke]:
     ]
 
 
-def _with_top(place: BarContext, strokes: list[Stroke]) -> list[Stroke]:
-    """Return the strokes with the first beat marked; the other cymbals leave it to the top one."""
-    style = place.style.drums
+def _with_top(context: BarContext, strokes: list[Stroke]) -> list[Stroke]:
+    """Return the strokes with the top cymbal on the first beat, in place of the other cymbals."""
+    style = context.style.drums
     keepers = {DRUM_KEYS[lane] for lane in (*_TIME_KEEPERS, style.top)}
     rest = [each for each in strokes if each.tick or each.pitch not in keepers]
     velocity = _velocities(style)[style.top][PLAIN]
@@ -160,8 +182,8 @@ def _velocities(style: DrumStyle) -> dict[str, tuple[int, int, int]]:
 def count_in(meter: Meter, bars: int, lane: str) -> list[tuple[int, Stroke]]:
     """Return the count-in as pairs of (bar, stroke).
 
-    One bar is counted on every beat. Of two or more the bars before the last are counted in
-    halves: "one, two, one two three four" (common practice, no wobble).
+    The last bar is counted on every beat, the bars before it in halves: "one, two, one two three
+    four" (common practice, no source). Its velocities do not vary.
     """
     key = DRUM_KEYS[COUNT_INS[lane]]
     found = []

@@ -1,9 +1,9 @@
 """How a performance ends.
 
 Conventions: fiddle tunes end with two hits, songs with a tag, ballads and waltzes slow down over
-their last two bars (common practice, no source). When the last chord of the last bar is the home
-chord, that is the end, from where it begins; otherwise the home chord comes in a bar of its own.
-The words at it count: a stop ends short, a hold is held, a push brings the end an eighth early.
+their last two bars (common practice, no source). If the last chord of the last bar is the home
+chord, the band ends on it; otherwise the home chord gets a bar of its own. Directions at the last
+chord apply: a stop ends short, a hold is held, a push brings the end an eighth early.
 """
 
 from __future__ import annotations
@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from math import ceil
 from typing import TYPE_CHECKING
 
-from backing.band.context import Sounding, early_ticks
-from backing.band.hits import HITS, LAST_HELD, LAST_SHORT, asked_hit
+from backing.band.context import SoundingChord, early_ticks
+from backing.band.hits import HITS, LAST_HELD, LAST_SHORT, hit_of
 from backing.band.intro_and_tag import hit_bar, hits_in, home_chord
 from backing.chart.model import Bar, ChordSpan
 from backing.chart.sequence import SequencedBar, has_closing_part
@@ -30,10 +30,10 @@ if TYPE_CHECKING:
     from backing.style.model import Style
 
 _HELD_SECONDS = 1.8
-"""How long the last chord is held at least."""
+"""Least length of a held last chord."""
 
 _ENDING_WORDS = HITS.keys() | {"push"}
-"""Words at the last chord that say how to end."""
+"""Directions at the last chord that say how to end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,17 +41,17 @@ class Ending:
     """The end of a performance.
 
     Attributes:
-        extra: bars behind the last chorus.
+        extra: bars after the last chorus.
         bar: the number of the bar in which the last chord begins.
-        last: the last chord, or None when the band just stops at the last bar line.
+        last: the last chord, or None if the band just stops at the last bar line.
     """
 
     extra: tuple[SequencedBar, ...]
     bar: int
-    last: Sounding | None
+    last: SoundingChord | None
 
-    def changed(self, number: int, harmony: tuple[Sounding, ...]) -> tuple[Sounding, ...]:
-        """Return what sounds in a bar, given what would sound without an ending."""
+    def changed(self, number: int, harmony: tuple[SoundingChord, ...]) -> tuple[SoundingChord, ...]:
+        """Return the chords of a bar with the ending applied."""
         if self.last is None or number < self.bar:
             return harmony
         if number > self.bar:
@@ -67,11 +67,10 @@ class Ending:
         return self.begins(number) and self.last is not None and self.last.tick == 0
 
 
-def kind_of(chart: Chart, style: Style, *, live: bool) -> str:
-    """Return the ending that the chart asks for, else the style's.
+def ending_kind(chart: Chart, style: Style, *, live: bool) -> str:
+    """Return the ending that the chart names, else the style's, as one of `ENDINGS`.
 
-    Live nothing fades. Where the form ends with a tag of its own, that is the tag, and its last
-    chord is held.
+    A fade becomes a hold in live playing, and so does a tag if the form ends with its own tag.
     """
     kind = chart.ending or style.ending
     if kind == "tag" and has_closing_part(chart):
@@ -82,7 +81,14 @@ def kind_of(chart: Chart, style: Style, *, live: bool) -> str:
 def ending_of(
     chart: Chart, kind: str, route: Route, bpm_at: Callable[[SequencedBar], float]
 ) -> Ending:
-    """Return the ending: the home chord, held at least 1.8 seconds, or hit and damped."""
+    """Return the ending: the home chord, held for at least 1.8 seconds, or hit and damped.
+
+    Args:
+        chart: the chart.
+        kind: one of `ENDINGS`.
+        route: the bars of all choruses.
+        bpm_at: the tempo of a bar in quarter notes a minute.
+    """
     last = route.last
     span = last.bar.chords[-1]
     words = last.bar.words_at(span.tick)
@@ -100,24 +106,21 @@ def ending_of(
     if at_home:
         bar, tick, ticks = _pushed(route, bar, tick, ticks)
     held = Bar(last.meter, (ChordSpan(0, last.meter.bar_ticks, chord),))
-    behind = tuple(_extra_bar(last, held, index, extra) for index in range(extra))
-    asked = asked_hit(words) if at_home else None
-    hit = asked or (LAST_HELD if is_held else LAST_SHORT)
-    return Ending(behind, bar, Sounding(tick, ticks, chord, hit=hit))
+    bars = tuple(_extra_bar(last, held, index, extra) for index in range(extra))
+    written = hit_of(words) if at_home else None
+    hit = written or (LAST_HELD if is_held else LAST_SHORT)
+    return Ending(bars, bar, SoundingChord(tick, ticks, chord, hit=hit))
 
 
 def _two_hits(chart: Chart, route: Route) -> Ending:
-    """Return two hits: the chord a fifth above home with its seventh, and home.
-
-    They share a bar where it has two halves, else each has a bar.
-    """
+    """Return two hits, dominant seventh and home chord, in one bar or, in odd meters, two."""
     last = route.last
     home = home_chord(chart, last.key)
     chords = (Chord(home.root.up(1), read_quality("7")), home)
     together = hits_in(last.meter) > 1
     bars = [hit_bar(last.meter, each) for each in ([chords] if together else zip(chords))]
     second = bars[-1].chords[-1]
-    hit = Sounding(second.tick, second.ticks, home, hit=LAST_SHORT)
+    hit = SoundingChord(second.tick, second.ticks, home, hit=LAST_SHORT)
     extra = tuple(_extra_bar(last, bar, index, len(bars)) for index, bar in enumerate(bars))
     return Ending(extra, route.bars + len(bars) - 1, hit)
 
@@ -131,7 +134,7 @@ def _is_home(span: ChordSpan, key: Key) -> bool:
 
 
 def _extra_bars(is_held: bool, left_ticks: int, last: SequencedBar, bpm: float) -> int:
-    """Return the bars that the last chord needs behind the last chorus."""
+    """Return how many bars the last chord needs after the last chorus."""
     least = 0 if left_ticks else 1
     if not is_held:
         return least
@@ -140,7 +143,7 @@ def _extra_bars(is_held: bool, left_ticks: int, last: SequencedBar, bpm: float) 
 
 
 def _pushed(route: Route, bar: int, tick: int, ticks: int) -> tuple[int, int, int]:
-    """Return bar, tick and length of the last chord of the last bar, early where it is pushed."""
+    """Return bar number, tick and length of the last chord, an eighth early if it is pushed."""
     last = route.last.bar
     before = route.sequenced_bar(bar - 1).bar if bar else None
     early = early_ticks(before, last, len(last.chords) - 1)

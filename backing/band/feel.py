@@ -1,13 +1,14 @@
-"""Feel: where a notated stroke is really played, and how loud.
+"""Feel: swing, dynamics and looseness turn notated strokes into notes.
 
-Conventions: the swing ratio is long eighth to short eighth. Only the off-beat eighth is moved, and
-what is written in sixteenths around it; triplets are played where they stand.
+Conventions: the swing ratio is long eighth to short eighth. It moves the off-beat eighth and the
+sixteenths around it; triplets stay where they are. Looseness delays each player by a slow drift, a
+jitter on each stroke and, for the drummer, an offset of each limb.
 
 Sources: ratios by tempo are computed from the Jazz Trio Database v0.2 (Cheston, Schlichting, Cross
 & Harrison 2024, TISMIR, doi 10.5334/tismir.186): the means of drums, bass and piano in rows of 20
 bpm. Bass 1.56 % of a quarter after the drums: the same database's notebook; 5.5 ms at most, near
-its mean of what was annotated by hand, 6.6. Deviations that hang together over many bars are
-preferred to independent ones: Hennig et al. 2011, PLoS ONE, PMC3202537.
+its mean of the hand-annotated takes, 6.6. Listeners prefer deviations that are correlated over many
+bars to independent ones: Hennig et al. 2011, PLoS ONE, PMC3202537.
 """
 
 from __future__ import annotations
@@ -35,41 +36,40 @@ _RATIOS[Player.LEAD] = _RATIOS[Player.CHOP]  # the piano of the database is its 
 _SHUFFLE = 2.0
 
 _BASS_AFTER_DRUMS_TICKS, _BASS_AFTER_DRUMS_MS = 0.0156 * TICKS_PER_QUARTER, 5.5
-"""How much later than the drums the bass is: a share of a quarter, in slow tempi so many ms."""
+"""Delay of the bass behind the drums: a share of a quarter, and its limit in slow tempi."""
 
-_WANDER_MS = {1: 7.0, 4: 8.5, 16: 10.0}
-"""Size of the wandering by the number of bars over which it changes: the slower the wider."""
+_DRIFT_MS = {1: 7.0, 4: 8.5, 16: 10.0}
+"""Size of each wave of the drift by its period in bars: the slower, the wider."""
 
 _BLOCK_BARS = 16
 
 _WITH_BAND, _ALONE = 0.75, 0.5
-"""Shares of the wandering that the band does together, and that each player does alone."""
+"""Shares of the drift that the band has in common, and that each player has alone."""
 
 _JITTER_MS, _LIMB_MS = 3.5, 3.0
-"""Standard deviations of each stroke's own part: of a hand, and of each of a drummer's limbs."""
+"""Standard deviations of the jitter of each stroke, and of the offset of a drummer's limb."""
 
 _WHO = tuple(Player)
 _MOST_MS = 18.0
 _TOGETHER = 0.4
-"""What is left of a player's looseness where the band hits together."""
+"""Share of a player's looseness that is left at hits of the whole band."""
 
 _LOUD, _LOUDEST, _ACCENTED = 108, 120, 127
-"""From where on ordinary strokes grow less and less, what they never exceed, and what hits do not:
-the room between is for hits."""
+"""Velocity above which ordinary strokes are compressed, their limit, and the limit of hits."""
 
-_MOST_WOBBLE = {Player.BASS: 7, Player.CHOP: 9, Player.DRUMS: 7}
-"""How much a player's wobble adds to a firm stroke at most; a hit is louder than that."""
+_MOST_VARIATION = {Player.BASS: 7, Player.CHOP: 9, Player.DRUMS: 7}
+"""The most that velocity variation adds to a firm stroke; a hit is louder than that."""
 
 
 @lru_cache(256)
 def swing_ratio(feel: str, player: Player, bpm: float) -> float:
-    """Return long to short of a beat's two eighths, 1 or more.
+    """Return the ratio of the long to the short eighth of a beat, 1 or more.
 
-    Between the measured rows the ratio is interpolated; slower than the first row it stays, faster
-    than the last it goes on falling to 1.
+    The ratio is interpolated between the measured rows, constant below the first one and
+    extrapolated above the last one, down to 1.
 
     Args:
-        feel: one of the feels of a style; a light swing is for all what it is for the chop.
+        feel: one of `FEELS`; in a light swing all players have the chop's ratio.
         player: who plays.
         bpm: quarter notes a minute.
     """
@@ -88,13 +88,13 @@ def swing_ratio(feel: str, player: Player, bpm: float) -> float:
 
 @lru_cache(512)
 def swung(tick: int, ratio: float) -> int:
-    """Return where a notated tick is played: the off-beat eighth as late as the ratio says."""
+    """Return the tick at which a notated tick is played."""
     return tick if tick % (EIGHTH // 2) else _stretched(tick, ratio)
 
 
 @lru_cache(512)
 def _stretched(tick: int, ratio: float) -> int:
-    """Return a tick with the first half of its beat stretched and the second half squeezed."""
+    """Return a tick with the first half of its beat stretched and the second half compressed."""
     beat, inside = divmod(tick, TICKS_PER_QUARTER)
     middle = TICKS_PER_QUARTER * ratio / (ratio + 1.0)
     if inside <= EIGHTH:
@@ -104,50 +104,50 @@ def _stretched(tick: int, ratio: float) -> int:
     return beat * TICKS_PER_QUARTER + round(played)
 
 
-def phase_of(place: BarContext) -> int:
-    """Return where in its beats a bar begins, in ticks: a pickup may begin inside one."""
-    bar = place.sequenced.bar
-    return (place.sequenced.meter.bar_ticks - bar.ticks) % TICKS_PER_QUARTER if bar.pickup else 0
+def phase_of(context: BarContext) -> int:
+    """Return the ticks from the last beat to the start of a bar: above 0 for some pickups."""
+    bar = context.sequenced.bar
+    return (context.sequenced.meter.bar_ticks - bar.ticks) % TICKS_PER_QUARTER if bar.pickup else 0
 
 
 def perform(
-    place: BarContext, player: Player, strokes: list[Stroke], *, seed: int, looseness: float
+    context: BarContext, player: Player, strokes: list[Stroke], *, seed: int, looseness: float
 ) -> list[Note]:
-    """Return the notes of one player's bar: swung, levelled, loosened.
+    """Return the notes of one player's bar, with swing, dynamics and looseness applied.
 
     Args:
-        place: the bar.
+        context: the bar.
         player: who plays.
-        strokes: what is meant.
+        strokes: the notated strokes.
         seed: the seed of the performance.
         looseness: 0 places every note exactly; 1 is as loose as a good section.
     """
-    feel = place.style.feel
-    ratio = swing_ratio(feel, player, place.bpm)
-    together = swing_ratio(feel, Player.DRUMS, place.bpm)
-    together_at = {each.tick for each in place.harmony if each.is_together}
-    hits = {} if player is Player.LEAD else dict(place.accents)
-    hand = _Hand(place, player, seed, looseness)
-    phase = phase_of(place)
-    is_steady = len({factor for _, factor in place.levels}) == 1
-    level = place.level(0)
+    feel = context.style.feel
+    ratio = swing_ratio(feel, player, context.bpm)
+    together = swing_ratio(feel, Player.DRUMS, context.bpm)
+    together_at = {each.tick for each in context.harmony if each.is_together}
+    hits = {} if player is Player.LEAD else dict(context.accents)
+    humanizer = _Humanizer(context, player, seed, looseness)
+    phase = phase_of(context)
+    is_steady = len({factor for _, factor in context.levels}) == 1
+    level = context.level(0)
     moments: dict[int, tuple[int, float, float]] = {}
     notes = []
     for tick, ticks, pitch, velocity, late_ms in strokes:
-        shared = together if tick in together_at else ratio  # together all swing like the drums
+        shared = together if tick in together_at else ratio  # in a hit all swing like the drums
         moment = moments.get(tick)
         if moment is None:
             start = tick if shared == 1.0 else swung(tick + phase, shared) - phase
-            late = place.start + start + hand.late_ticks(tick)
-            moment = start, late, level if is_steady else place.level(tick)
+            late = context.start + start + humanizer.late_ticks(tick)
+            moment = start, late, level if is_steady else context.level(tick)
             moments[tick] = moment
         start, late, factor = moment
-        if late_ms or hand.limb_ms:
-            late += hand.limb_ticks(late_ms)
+        if late_ms or humanizer.limb_ms:
+            late += humanizer.limb_ticks(late_ms)
         end = tick + ticks + phase
         length = ticks if shared == 1.0 else max(_stretched(end, shared) - phase - start, 1)
         if tick in hits:
-            loudness = _hit(place.style, player, hits[tick])
+            loudness = _hit(context.style, player, hits[tick])
         else:
             loudness = _ordinary(velocity * factor)
         notes.append(Note(round(late) if late > 0 else 0, player, pitch, loudness, length))
@@ -155,7 +155,7 @@ def perform(
 
 
 def _ordinary(loudness: float) -> int:
-    """Return the velocity of an ordinary stroke: what is very loud is drawn in, in order."""
+    """Return the velocity of an ordinary stroke: very loud ones are compressed, in their order."""
     if loudness > _LOUD:
         over, room = loudness - _LOUD, _LOUDEST - _LOUD
         loudness = _LOUD + room * over / (room + over)
@@ -164,23 +164,23 @@ def _ordinary(loudness: float) -> int:
 
 @lru_cache(256)
 def _hit(style: Style, player: Player, level: float) -> int:
-    """Return the velocity of a hit: above all that a player may play at a level."""
-    loudest = _firmest(style, player) + _MOST_WOBBLE[player]
+    """Return the velocity of a hit: above any ordinary stroke of the player at this level."""
+    loudest = _firmest(style, player) + _MOST_VARIATION[player]
     return min(round(loudest * level) + 1, _ACCENTED)
 
 
 def _firmest(style: Style, player: Player) -> int:
-    """Return the velocity of a player's firm strokes, of a drummer's loudest drum."""
+    """Return the velocity of a player's firm strokes; for the drummer, of the loudest lane."""
     if player is Player.DRUMS:
         return max(velocity[FIRM] for _, velocity in style.drums.velocity)
     return (style.bass if player is Player.BASS else style.chop).velocity[FIRM]
 
 
-class _Hand:
-    """How late one player's hand is in one bar: wandering slowly, with a little jitter."""
+class _Humanizer:
+    """The delays of one player in one bar: drift, jitter and limb offsets."""
 
-    def __init__(self, place: BarContext, player: Player, seed: int, looseness: float) -> None:
-        self.ticks_a_ms = looseness * seconds_to_ticks(0.001, place.bpm)
+    def __init__(self, context: BarContext, player: Player, seed: int, looseness: float) -> None:
+        self.ticks_a_ms = looseness * seconds_to_ticks(0.001, context.bpm)
         self.limb_ms = _LIMB_MS if player is Player.DRUMS and looseness else 0.0
         self._behind = 0.0
         if player is Player.BASS:
@@ -188,14 +188,14 @@ class _Hand:
             self._behind = min(looseness * _BASS_AFTER_DRUMS_TICKS, most_ticks)
         if looseness:
             who = _WHO.index(player)
-            self._noise = chance.noise(seed, who, place.chorus, place.step)
-            self._together = [each for each in place.harmony if not each.flows]
-            self._here = _hand_ms(place.number, player, seed)
-            there = _hand_ms(place.number + 1, player, seed)
-            self._slope = (there - self._here) / place.ticks
+            self._noise = chance.noise(seed, who, context.chorus, context.step)
+            self._together = [each for each in context.harmony if not each.flows]
+            self._here = _drift_ms(context.number, player, seed)
+            there = _drift_ms(context.number + 1, player, seed)
+            self._slope = (there - self._here) / context.ticks
 
     def late_ticks(self, tick: int) -> float:
-        """Return how much later than written the hand falls; at looseness 0 not at all."""
+        """Return the delay of the strokes at a tick, in ticks; 0 at looseness 0."""
         if not self.ticks_a_ms:
             return 0.0
         late_ms = self._here + self._slope * tick + _JITTER_MS * next(self._noise)
@@ -206,44 +206,48 @@ class _Hand:
         return late
 
     def limb_ticks(self, late_ms: float) -> float:
-        """Return how much later than the hand one limb, or one string, falls."""
+        """Return the further delay of one limb or string, in ticks.
+
+        Args:
+            late_ms: its delay as notated, in milliseconds.
+        """
         if self.limb_ms:
             late_ms += self.limb_ms * next(self._noise)
         return late_ms * self.ticks_a_ms
 
 
-def _hand_ms(bar: int, player: Player, seed: int) -> float:
-    """Return how far a player has wandered at a bar line: with the band, and alone."""
-    block, place = divmod(bar, _BLOCK_BARS)
-    return _hand_walk_ms(block, player, seed)[place]
+def _drift_ms(bar: int, player: Player, seed: int) -> float:
+    """Return the drift of a player at a bar line, in milliseconds."""
+    block, index = divmod(bar, _BLOCK_BARS)
+    return _player_drift_ms(block, player, seed)[index]
 
 
 @lru_cache(16)
-def _hand_walk_ms(block: int, player: Player, seed: int) -> tuple[float, ...]:
-    """Return how far a player has wandered at the bar lines of sixteen bars, in milliseconds."""
-    together, alone = _walk_ms(block, "band", seed), _walk_ms(block, player, seed)
+def _player_drift_ms(block: int, player: Player, seed: int) -> tuple[float, ...]:
+    """Return the drift of a player at sixteen bar lines: the band's and the player's own."""
+    together, alone = _drift_waves_ms(block, "band", seed), _drift_waves_ms(block, player, seed)
     return tuple([_WITH_BAND * a + _ALONE * b for a, b in zip(together, alone, strict=True)])
 
 
 @lru_cache(16)
-def _walk_ms(block: int, who: str, seed: int) -> tuple[float, ...]:
-    """Return how far somebody has wandered at the bar lines of sixteen bars, in milliseconds.
+def _drift_waves_ms(block: int, who: str, seed: int) -> tuple[float, ...]:
+    """Return one drift at sixteen bar lines, in milliseconds.
 
-    Waves of random height over 1 to 16 bars, the slow ones higher: a cheap 1/f-like walk that can
-    be asked for at any bar.
+    It is a sum of random waves with periods of 1 to 16 bars, the slow ones wider: 1/f-like noise
+    that is known at any bar.
     """
     total = [0.0] * _BLOCK_BARS
-    for bars, size in _WANDER_MS.items():
+    for bars, size in _DRIFT_MS.items():
         heights = (*_heights(block, bars, who, seed), _heights(block + 1, bars, who, seed)[0])
-        for place in range(_BLOCK_BARS):
-            turn, rest = divmod(place, bars)
+        for index in range(_BLOCK_BARS):
+            turn, rest = divmod(index, bars)
             height = heights[turn] + (heights[turn + 1] - heights[turn]) * rest / bars
-            total[place] += size * (2.0 * height - 1.0)
+            total[index] += size * (2.0 * height - 1.0)
     return tuple(total)
 
 
 @lru_cache(64)
 def _heights(block: int, bars: int, who: str, seed: int) -> tuple[float, ...]:
-    """Return the heights, from 0 to 1, of one wave at every so many bar lines of sixteen bars."""
+    """Return the heights, from 0 to 1, of one wave at every `bars`-th of sixteen bar lines."""
     source = chance.source(seed, "wander", who, bars, block)
     return tuple([source.random() for _ in range(_BLOCK_BARS // bars)])

@@ -1,7 +1,6 @@
-"""What the whole band does together at a chord, in place of its groove.
+"""Hits: what the whole band does together at a chord, in place of its groove.
 
-The chart asks for some of it by a direction; a kick-off and the last chord are the band's own. Each
-is an entry of its own here, so that one can change without the others.
+Some come from directions in the chart; the kick-off and the last chord are the band's own.
 """
 
 from __future__ import annotations
@@ -14,9 +13,9 @@ class Hit:
     """How the band plays one chord together.
 
     Attributes:
-        name: what it is.
-        is_struck: whether the band strikes the chord; else it is silent.
-        rings: whether the chord lasts; else it is damped after an eighth.
+        name: its name.
+        is_struck: whether the band strikes the chord; if not, it is silent.
+        rings: whether the chord lasts; if not, it is damped after an eighth.
 
     """
 
@@ -30,12 +29,12 @@ HITS = {
     "stop": Hit("stop"),
     "hold": Hit("hold", rings=True),
 }
-"""What the band does at a direction; of several the first counts."""
+"""Hits by the word of their direction; the first one wins."""
 
 KICK_OFF_HIT = Hit("kick-off")
 LAST_HELD, LAST_SHORT = Hit("last chord, held", rings=True), Hit("last chord, short")
 
 
-def asked_hit(words: frozenset[str]) -> Hit | None:
-    """Return the hit that directions ask for, or None where the groove goes on."""
+def hit_of(words: frozenset[str]) -> Hit | None:
+    """Return the hit of some directions, or None if the groove continues."""
     return next((hit for word, hit in HITS.items() if word in words), None)

@@ -1,6 +1,6 @@
-"""Seams of a performance that no part of the chart holds: how it begins, and the tag at its end.
+"""Intro and tag: the bars before and after the form.
 
-Conventions: fiddle tunes begin with a kick-off of four chords by the whole band, songs with their
+Conventions: fiddle tunes begin with a kick-off of four hits by the whole band, songs with their
 last bars; a tag is the last four bars twice more (common practice, no source).
 """
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from backing.timing import Meter
 
 INTRO, TAG = "intro", "tag"
-"""What stands for the name of a part in bars that belong to none."""
+"""Part names of the bars of an intro and of a tag."""
 
 TAG_BARS, _TAG_TIMES = 4, 2
 _KICK_OFF_HITS = 4
@@ -32,7 +32,7 @@ def intro_of(chart: Chart, first: SequencedBar) -> tuple[SequencedBar, ...]:
 
     Args:
         chart: the chart.
-        first: the first bar of the tune; when it is a pickup, it is the end of the last bar here.
+        first: the first bar of the tune; a pickup becomes the end of the intro's last bar.
 
     """
     if chart.intro is None:
@@ -45,20 +45,20 @@ def intro_of(chart: Chart, first: SequencedBar) -> tuple[SequencedBar, ...]:
         bars = sequence[-chart.intro :]
     pickup = first if first.bar.pickup else None
     bars[-1] = bars[-1].alone.led_into(pickup)
-    return _apart(bars, INTRO, _BEFORE)
+    return _as_part(bars, INTRO, _BEFORE)
 
 
 def with_tag(sequence: tuple[SequencedBar, ...]) -> tuple[SequencedBar, ...]:
-    """Return a sequence with its last four bars twice more."""
+    """Return a sequence with its last four bars added twice."""
     last = without_pickups(sequence)[-TAG_BARS:]
     pickup = last[0].pickup
     again = [*last[:-1], last[-1].led_into(pickup)]
-    tag = _apart([*(again * (_TAG_TIMES - 1)), *last], TAG, sequence[-1].form_index + 1)
+    tag = _as_part([*(again * (_TAG_TIMES - 1)), *last], TAG, sequence[-1].form_index + 1)
     return (*sequence[:-1], sequence[-1].led_into(pickup), *tag)
 
 
-def _apart(bars: list[SequencedBar], name: str, form_index: int) -> tuple[SequencedBar, ...]:
-    """Return bars as a part of their own."""
+def _as_part(bars: list[SequencedBar], name: str, form_index: int) -> tuple[SequencedBar, ...]:
+    """Return the bars as a part with this name."""
     return tuple(
         replace(each, part=name, form_index=form_index, index=index, length=len(bars))
         for index, each in enumerate(bars)
@@ -66,26 +66,26 @@ def _apart(bars: list[SequencedBar], name: str, form_index: int) -> tuple[Sequen
 
 
 def _kick_off(chart: Chart, first: SequencedBar) -> list[SequencedBar]:
-    """Return bars in which the band hits the home chord four times."""
+    """Return the bars in which the band hits the home chord four times."""
     meter = first.meter
     bar = hit_bar(meter, (home_chord(chart, first.key),) * hits_in(meter))
     return [replace(first, bar=bar, joined=None)] * (_KICK_OFF_HITS // hits_in(meter))
 
 
 def hits_in(meter: Meter) -> int:
-    """Return how many hits a bar takes: two where it has two halves, else one."""
+    """Return how many hits a bar holds: two if its number of beats is even, else one."""
     return 1 if meter.beats % 2 else 2
 
 
 def hit_bar(meter: Meter, chords: tuple[Chord, ...]) -> Bar:
-    """Return a bar of chords that last alike, one after the other."""
+    """Return a bar of chords of equal length."""
     ticks = meter.bar_ticks // len(chords)
-    spans = (ChordSpan(ticks * place, ticks, chord) for place, chord in enumerate(chords))
+    spans = (ChordSpan(ticks * index, ticks, chord) for index, chord in enumerate(chords))
     return Bar(meter, tuple(spans))
 
 
 def home_chord(chart: Chart, key: Key) -> Chord:
-    """Return the home chord as the chart writes it, else the key's triad."""
+    """Return the first chord on the tonic in the chart, else the key's triad."""
     chords = (
         span.chord
         for part in chart.parts

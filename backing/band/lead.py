@@ -1,9 +1,9 @@
-"""The lead: the melody that is kept with the chart, in time with the band.
+"""The lead: plays the chart's melody in time with the band.
 
-Conventions: pitches and rhythm are the melody's own; swing, loudness and looseness are the band's.
-The lead plays in the bars of the form, in a tag too, and rests in intro and ending; a pickup lies
-at the end of the bar before, whatever that is. Where eighths are swung by half or more, a dotted
-pair is another way to write a swung one; graces are short and come before the beat (common
+Conventions: pitches and rhythm are the melody's own; swing, dynamics and looseness are the band's.
+The lead plays in the form and in a tag and rests in the intro and the ending; a pickup lies at the
+end of the bar before, even if that is no bar of the form. From a swing ratio of 1.5 on, a dotted
+pair is played as a swung pair of eighths; graces are short and come before the beat (common
 practice, no source).
 """
 
@@ -34,33 +34,32 @@ WHEN = {
     "first": "the first time round only",
     "other": "every other time round, the first among them; the times between are yours",
 }
-"""When the lead plays."""
+"""When the lead plays: the values of the setting and their meanings."""
 
 _ON_ONE, _ON_BEAT, _OFF_BEAT, _GRACE = 96, 90, 84, 76
-"""Velocities before the band's level."""
+"""Velocities before dynamics."""
 
 _DOUBLE = 0.75
-"""Share of its velocity that the octave of a note has."""
+"""Velocity of a doubling octave as a share of its note's."""
 
 _GRACE_SECONDS = 0.055
 _GAP_TICKS = 40
-"""What is left of a note's end for the next to speak, at most an eighth of it."""
+"""Silence at the end of a note, at most an eighth of its length."""
 
 _AS_SWUNG = 1.5
-"""The swing ratio from which on a dotted pair is a swung one."""
+"""Least swing ratio at which a dotted pair is a swung pair."""
 
 _SIXTEENTH, _OCTAVE = EIGHTH // 2, 12
-"""Stands for the name of a part where the lead rests."""
 
 
 @dataclass(frozen=True, slots=True)
 class LeadSettings:
-    """How the lead is to play.
+    """How the lead plays.
 
     Attributes:
         when: one of `WHEN`.
-        octave: whether notes are doubled an octave above, or throughout below where the instrument
-            has more room there; a note whose octave it has not stays alone.
+        octave: whether notes are doubled at the octave: above or, if the instrument has more room
+            there, below. A note is not doubled if its octave is out of range.
 
     """
 
@@ -73,7 +72,7 @@ class LeadSettings:
 
 
 EVERY_TIME = LeadSettings()
-"""Nothing is asked for."""
+"""The default settings."""
 
 
 class Lead:
@@ -82,88 +81,93 @@ class Lead:
     Args:
         chart: the chart, which has a `lead`.
         route: all its choruses.
-        wish: how it is to play.
-        lowest, highest: the MIDI keys into which the melody is folded by octaves.
+        settings: how the lead plays.
+        lowest, highest: range of MIDI keys into which the melody is folded by octaves.
 
     """
 
     def __init__(
-        self, chart: Chart, route: Route, wish: LeadSettings, lowest: int = 0, highest: int = 127
+        self,
+        chart: Chart,
+        route: Route,
+        settings: LeadSettings,
+        lowest: int = 0,
+        highest: int = 127,
     ) -> None:
         assert chart.lead is not None
-        self._route, self._wish = route, wish
+        self._route, self._settings = route, settings
         self._lowest, self._highest = lowest, highest
         self._melody = chart.lead.within(lowest, highest)
         self._double = _OCTAVE if self._fits_above() else -_OCTAVE
         self._lines: dict[tuple[int, ...], tuple[tuple[MelodyNote, ...], ...]] = {}
 
     def _fits_above(self) -> bool:
-        """Whether the melody can be doubled above throughout, or no better below."""
+        """Whether doubling above fits throughout, or at least as well as doubling below."""
         bars = (bar for part in self._melody.parts for bar in part.bars)
         keys = [note.pitch.key for bar in bars for note in bar] or [self._lowest]
         above = self._highest - max(keys) - _OCTAVE
         return above >= 0 or above >= min(keys) - _OCTAVE - self._lowest
 
-    def play(self, place: BarContext) -> list[Stroke]:
+    def play(self, context: BarContext) -> list[Stroke]:
         """Return the strokes of one bar."""
-        line = self._line(place.chorus)
-        return self._strokes(line[place.step], place) if place.step < len(line) else []
+        line = self._line(context.chorus)
+        return self._strokes(line[context.step], context) if context.step < len(line) else []
 
-    def lead_in(self, place: BarContext) -> list[Stroke]:
-        """Return the strokes of the melody's pickup in a bar before the first, such as a count."""
-        sequenced = replace(place.sequenced, origin=None)
-        notes, *_ = along(self._melody, (sequenced, *self._shown(1)))
-        return self._strokes(notes, place)
+    def lead_in(self, context: BarContext) -> list[Stroke]:
+        """Return the strokes of the melody's pickup in a bar before the tune, a count-in."""
+        sequenced = replace(context.sequenced, origin=None)
+        notes, *_ = along(self._melody, (sequenced, *self._melody_bars(1)))
+        return self._strokes(notes, context)
 
     def _line(self, chorus: int) -> tuple[tuple[MelodyNote, ...], ...]:
-        """Return the notes of every bar of a chorus; choruses with the same neighbours share it."""
+        """Return the notes of every bar of a chorus, cached by what is around the chorus."""
         around = (chorus - 1, chorus, chorus + 1)
         key = tuple(
-            id(self._route.sequence_of(each)) * (1 if self._wish.plays(each) else -1)
+            id(self._route.sequence_of(each)) * (1 if self._settings.plays(each) else -1)
             if 1 <= each <= self._route.choruses
             else 0
             for each in around
         )
         if key not in self._lines:
-            before, here, behind = map(self._shown, around)
+            before, here, behind = map(self._melody_bars, around)
             bars = along(self._melody, (*before, *here, *behind))
             self._lines[key] = bars[len(before) : len(before) + len(here)]
         return self._lines[key]
 
-    def _shown(self, chorus: int) -> tuple[SequencedBar, ...]:
-        """Return a chorus as the melody has it: bars of its parts, and bars where it rests."""
+    def _melody_bars(self, chorus: int) -> tuple[SequencedBar, ...]:
+        """Return the bars of a chorus; those in which the lead rests have no origin."""
         if not 1 <= chorus <= self._route.choruses:
             return ()
-        plays = self._wish.plays(chorus)
+        plays = self._settings.plays(chorus)
         return tuple(
             each if plays and not each.is_intro else replace(each, origin=None)
             for each in self._route.sequence_of(chorus)
         )
 
-    def _strokes(self, notes: Sequence[MelodyNote], place: BarContext) -> list[Stroke]:
-        ratio = swing_ratio(place.style.feel, Player.LEAD, place.bpm)
-        phase = phase_of(place)
-        beat = place.sequenced.meter.beat_ticks
+    def _strokes(self, notes: Sequence[MelodyNote], context: BarContext) -> list[Stroke]:
+        ratio = swing_ratio(context.style.feel, Player.LEAD, context.bpm)
+        phase = phase_of(context)
+        beat = context.sequenced.meter.beat_ticks
         strokes = []
-        for note in _evened(notes, phase) if ratio >= _AS_SWUNG else notes:
+        for note in _dotted_as_eighths(notes, phase) if ratio >= _AS_SWUNG else notes:
             at = note.tick + phase
             velocity = _OFF_BEAT if at % beat else _ON_BEAT if at else _ON_ONE
-            strokes += _graces(note, swung(at, ratio) - phase, place.bpm)
+            strokes += _graces(note, swung(at, ratio) - phase, context.bpm)
             ticks = max(note.ticks - min(note.ticks // 8, _GAP_TICKS), 1)
             for key, share in self._keys(note.pitch.key):
                 strokes.append(Stroke(note.tick, ticks, key, round(velocity * share)))
         return strokes
 
     def _keys(self, key: int) -> Iterable[tuple[int, float]]:
-        """Yield the keys of a note, each with its share of the velocity."""
+        """Yield a key and the one that doubles it, each with its share of the velocity."""
         yield key, 1.0
         double = key + self._double
-        if self._wish.octave and self._lowest <= double <= self._highest:
+        if self._settings.octave and self._lowest <= double <= self._highest:
             yield double, _DOUBLE
 
 
-def _evened(notes: Sequence[MelodyNote], phase: int) -> list[MelodyNote]:
-    """Return notes with the dotted pairs of a beat as two eighths, which are then swung."""
+def _dotted_as_eighths(notes: Sequence[MelodyNote], phase: int) -> list[MelodyNote]:
+    """Return the notes with each dotted pair as two eighths, to be swung later."""
     begun = {note.tick + phase for note in notes}
 
     def moved(tick: int) -> int:
@@ -178,18 +182,24 @@ def _evened(notes: Sequence[MelodyNote], phase: int) -> list[MelodyNote]:
 
 
 def _graces(note: MelodyNote, played: int, bpm: float) -> list[Stroke]:
-    """Return the grace notes before a note, which begins where it is played, swing and all."""
+    """Return the grace notes before a note.
+
+    Args:
+        note: the note.
+        played: its tick with swing.
+        bpm: quarter notes a minute.
+    """
     ticks = max(round(seconds_to_ticks(_GRACE_SECONDS, bpm)), 2)
     starts = range(played - ticks * len(note.graces), played, ticks)
     return [
-        # one tick beside the grid of sixteenths, so that no swing moves it once more
+        # one tick off the grid of sixteenths, so that swing does not move it again
         Stroke(start + (start % _SIXTEENTH == 0), ticks - 1, grace.key, _GRACE)
         for start, grace in zip(starts, note.graces, strict=True)
     ]
 
 
-def in_line(notes: list[Note]) -> list[Note]:
-    """Return notes of a bar as one line has them: each ends when the next begins, if not before."""
+def monophonic(notes: list[Note]) -> list[Note]:
+    """Make the notes of a bar monophonic: each ends at the latest when the next begins."""
     starts = sorted({note.tick for note in notes})
     behind = dict(pairwise(starts))
     return [

@@ -1,9 +1,9 @@
-"""A line of notes found as one path: every note is chosen with an eye on all that follow.
+"""A line of notes, drawn as one random path that respects all later notes.
 
-The line is a chain: each place in it has weights for its pitches, each step between two places has
-weights for its interval. Weights of all possible continuations are summed backwards from the end;
-then the line is drawn forwards, so that it is a fair sample of all lines and never runs into a
-corner (forward filtering, backward sampling, as for hidden Markov models, turned round).
+The line is a Markov chain: each onset has weights for its pitches, each step between two onsets has
+weights for its interval. The weights of all continuations are summed backwards from the end; then
+the line is drawn forwards. So it is a fair sample of all lines and never gets stuck (forward
+filtering, backward sampling, as for hidden Markov models, in the opposite direction).
 """
 
 from __future__ import annotations
@@ -17,51 +17,54 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 WIDEST = 12
-"""Largest interval of a line in semitones; wider ones are taken only when there is no other way."""
+"""Largest interval of a line in semitones; wider ones are a last resort."""
 
 NEVER = 1e-9
-"""Weight of what is taken only when there is no other way."""
+"""Weight of a last resort."""
 
 _KEYS = 128
 
-_ONWARDS, _BACK, _TURNED = 1.5, 0.35, 0.05
+_ONWARDS, _BACK, _ENCLOSED = 1.5, 0.35, 0.05
+"""Factors on the same direction, on returning to the note before, and on the same direction within
+an enclosure."""
 
 FREE, LEADS, BY_STEP, UP_BY_STEP, BY_FIFTH = range(5)
-"""How a pitch is left: as the next slot likes it; by a whole or half step, and so it is with what
-is foreign to its chord, more strictly; by such a step upwards; by a fourth up or a fifth down."""
+"""Exits, how a pitch is left: by the next onset's weights; by a half or whole step; by such a step,
+more strictly, for notes foreign to the chord; by such a step upwards; by a fourth up or a fifth
+down."""
 
 Choices = tuple[tuple[int, float, int], ...]
-"""The pitches of a slot: (MIDI key, weight above 0, how it is left)."""
+"""The pitches of an onset: (MIDI key, weight above 0, exit)."""
 
 
 def _only(steps: dict[int, float], otherwise: float = NEVER) -> tuple[float, ...]:
-    """Return weights from `WIDEST` below to `WIDEST` above: of other steps the smallest is best."""
+    """Return weights from `WIDEST` below to `WIDEST` above; the others fall with their size."""
     weights = {size: otherwise / (1 + abs(size)) for size in range(-WIDEST, WIDEST + 1)}
     return tuple((weights | steps).values())
 
 
 _STEPS = {-2: 0.8, -1: 1.0, 1: 1.0, 2: 0.8}
 
-_LEFT = (
+_EXIT_STEPS = (
     _only(_STEPS),
     _only(_STEPS, NEVER * NEVER),
     _only({1: 1.0, 2: 0.8}, NEVER * NEVER),
     _only({-7: 0.7, 5: 1.0}),
 )
-"""Weights of the steps for each way to leave a pitch but `FREE`, from `WIDEST` below it upwards."""
+"""Weights of the steps for each exit but `FREE`, from `WIDEST` below the pitch upwards."""
 
 
-class Slot(NamedTuple):
-    """A place in the line; a named tuple, as there are thousands of them.
+class Onset(NamedTuple):
+    """The onset of a note in a line; a named tuple, as there are thousands of them.
 
     Attributes:
         bar: number of the bar in the performance.
         tick: from that bar's line, as notated.
-        ticks: how long it may sound at most; the next note ends it earlier.
+        ticks: its greatest length; the next note may end it earlier.
         choices: its pitches, at least one.
-        steps: weight of each interval from a note before that is left freely, by semitones from 0
-            to `WIDEST`.
-        turns: whether it lies on the other side of what it leads into than the note before.
+        steps: weight of each interval from a note with the exit `FREE`, by semitones from 0 to
+            `WIDEST`.
+        encloses: whether this note and the one before enclose the next note.
     """
 
     bar: int
@@ -69,45 +72,45 @@ class Slot(NamedTuple):
     ticks: int
     choices: Choices
     steps: tuple[float, ...]
-    turns: bool = False
+    encloses: bool = False
 
 
-def draw_line(slots: Sequence[Slot], chance: random.Random) -> list[int]:
-    """Return one pitch for each slot.
+def draw_line(onsets: Sequence[Onset], chance: random.Random) -> list[int]:
+    """Return one pitch for each onset.
 
-    No pitch comes three times running unless a slot allows nothing else; lines tend to go on in
+    No pitch comes three times in a row unless an onset allows nothing else. Lines tend to keep
     their direction.
     """
     line: list[int] = []
-    turned, left = False, FREE
-    for slot, future in zip(slots, weights_ahead(slots), strict=True):
-        fits = _fits(line, _ways_into(slot)[left], _TURNED if turned else _ONWARDS)
-        turned = slot.turns
+    enclosed, exit = False, FREE
+    for onset, future in zip(onsets, weights_ahead(onsets), strict=True):
+        fits = _fits(line, _steps_by_exit(onset)[exit], _ENCLOSED if enclosed else _ONWARDS)
+        enclosed = onset.encloses
         weighed = [
             weight * ahead * fits[pitch + WIDEST]
-            for (pitch, weight, _), ahead in zip(slot.choices, future, strict=True)
+            for (pitch, weight, _), ahead in zip(onset.choices, future, strict=True)
         ]
-        pitch, _, left = slot.choices[_pick(weighed, chance)]
+        pitch, _, exit = onset.choices[_pick(weighed, chance)]
         line.append(pitch)
     return line
 
 
-def _ways_into(slot: Slot) -> tuple[tuple[float, ...], ...]:
-    """Return, for each way in which the note before is left, the weights of the steps from it."""
-    return (slot.steps[:0:-1] + slot.steps, *_LEFT)
+def _steps_by_exit(onset: Onset) -> tuple[tuple[float, ...], ...]:
+    """Return, for each exit of the note before, the weights of the steps from it."""
+    return (onset.steps[:0:-1] + onset.steps, *_EXIT_STEPS)
 
 
-def weights_ahead(slots: Sequence[Slot]) -> list[list[float]]:
-    """Return, for each slot and pitch, the summed weight of all ways to go on from there."""
-    ahead = [[1.0] * len(slots[-1].choices)] if slots else []
-    for slot, after in zip(slots[-2::-1], slots[:0:-1], strict=True):
+def weights_ahead(onsets: Sequence[Onset]) -> list[list[float]]:
+    """Return, for each onset and pitch, the weight of all continuations; at most 1 per onset."""
+    ahead = [[1.0] * len(onsets[-1].choices)] if onsets else []
+    for onset, after in zip(onsets[-2::-1], onsets[:0:-1], strict=True):
         onward = [0.0] * (_KEYS + 2 * WIDEST)
         for (pitch, weight, _), rest in zip(after.choices, ahead[-1], strict=True):
             onward[pitch + WIDEST] = weight * rest
-        ways = _ways_into(after)
+        weights_by_exit = _steps_by_exit(after)
         row = [
-            fsum(map(mul, ways[left], onward[pitch : pitch + 2 * WIDEST + 1]))
-            for pitch, _, left in slot.choices
+            fsum(map(mul, weights_by_exit[exit], onward[pitch : pitch + 2 * WIDEST + 1]))
+            for pitch, _, exit in onset.choices
         ]
         most = max(row)
         ahead.append([each / most for each in row] if most else [1.0] * len(row))
@@ -120,7 +123,7 @@ def _fits(line: list[int], around: tuple[float, ...], onwards: float) -> list[fl
     Args:
         line: the keys so far.
         around: weights of the steps from the last key, from `WIDEST` below it to `WIDEST` above.
-        onwards: factor on going on in the same direction.
+        onwards: factor on the same direction.
     """
     if not line:
         return [1.0] * (_KEYS + WIDEST)
@@ -132,17 +135,17 @@ def _fits(line: list[int], around: tuple[float, ...], onwards: float) -> list[fl
     elif len(line) > 1:
         before = line[-2]
         same = range(WIDEST + 1, 2 * WIDEST + 1) if last > before else range(WIDEST)
-        for place in same:
-            fits[last + place] *= onwards
+        for index in same:
+            fits[last + index] *= onwards
         fits[before + WIDEST] *= _BACK
     return fits
 
 
 def _pick(weights: list[float], chance: random.Random) -> int:
-    """Return the place of one of the weights, drawn by weight."""
+    """Return the index of one of the weights, drawn by weight."""
     rest = chance.random() * fsum(weights)
-    for place, weight in enumerate(weights):
+    for index, weight in enumerate(weights):
         rest -= weight
         if rest < 0.0:
-            return place
+            return index
     return weights.index(max(weights))

@@ -1,11 +1,11 @@
-"""What each pitch is to a chord, for players who build lines.
+"""The role of each pitch in a chord, and the pitches of a register by role.
 
-Conventions: a pitch is the chord's bass, its root, third, fifth, seventh (or sixth), another note
-of it, a note of the scale around it, or none of these. A scale note that the chord alters gives
-way: over D7 in C there is an F#, no F. How the chord spells a note of the scale is all the same:
-Ebm in E holds D# and takes no E away. In a minor key the sixth is raised over a chord with the
-raised seventh, and then goes up by step (the melodic minor: common practice, no source). A note
-that is not the chord's own is left by step.
+Conventions: a pitch is the chord's bass, root, third (or suspension), fifth, seventh (or sixth),
+another chord tone (tension), a note of the scale, or outside. A chord tone replaces the scale note
+on its letter: over D7 in C there is an F#, no F. Enharmonic spelling does not matter: Ebm in E has
+D# and does not remove E. In a minor key the sixth is raised over a chord with the raised seventh,
+and then goes up by step (the melodic minor: common practice, no source). A note that is not a chord
+tone is left by step.
 """
 
 from __future__ import annotations
@@ -26,14 +26,14 @@ if TYPE_CHECKING:
 
 
 class Role(IntEnum):
-    """What a pitch class is to a chord."""
+    """The role of a pitch class in a chord."""
 
     BASS = 0
     ROOT = 1
     THIRD = 2
     FIFTH = 3
     SEVENTH = 4
-    COLOUR = 5
+    TENSION = 5
     SCALE = 6
     OUTSIDE = 7
 
@@ -44,7 +44,7 @@ _BY_DEGREE |= {5: Role.FIFTH, 7: Role.SEVENTH, 6: Role.SEVENTH}
 
 @lru_cache(256)
 def roles(chord: Chord, key: Key) -> tuple[Role, ...]:
-    """Return the role of each pitch class from C = 0; without a slash bass the root is the bass."""
+    """Return the role of each pitch class, from C = 0; the bass is the slash bass or the root."""
     found = [Role.OUTSIDE] * 12
     scale = _scale(chord, key)
     named = {note.pitch_class: note for note in scale}
@@ -53,13 +53,13 @@ def roles(chord: Chord, key: Key) -> tuple[Role, ...]:
         if _letter(note) not in spelled:
             found[note.pitch_class] = Role.SCALE
     for degree, note in reversed(list(zip(chord.quality.degrees, chord.notes, strict=True))):
-        found[note.pitch_class] = _BY_DEGREE.get(degree.number, Role.COLOUR)
+        found[note.pitch_class] = _BY_DEGREE.get(degree.number, Role.TENSION)
     found[chord.lowest.pitch_class] = Role.BASS
     return tuple(found)
 
 
 def _scale(chord: Chord, key: Key) -> tuple[NoteName, ...]:
-    """Return the scale of a key around a chord."""
+    """Return the scale of a key over a chord."""
     raised = _raised_sixth(chord, key)
     return (*key.scale[:5], raised or key.scale[5], key.scale[6])
 
@@ -70,27 +70,27 @@ def _raised_sixth(chord: Chord, key: Key) -> NoteName | None:
     return key.tonic.up(3) if has_seventh else None
 
 
-def _ways_to_leave(chord: Chord, key: Key) -> tuple[int, ...]:
-    """Return how each pitch class from C = 0 is left, as in `path`: the chord's own freely."""
-    ways = [FREE if role <= Role.COLOUR else BY_STEP for role in roles(chord, key)]
+def _exits(chord: Chord, key: Key) -> tuple[int, ...]:
+    """Return the exit of each pitch class, from C = 0, as in `path`; chord tones are free."""
+    exits = [FREE if role <= Role.TENSION else BY_STEP for role in roles(chord, key)]
     raised = _raised_sixth(chord, key)
-    if raised and ways[raised.pitch_class] == BY_STEP:
-        ways[raised.pitch_class] = UP_BY_STEP
-    return tuple(ways)
+    if raised and exits[raised.pitch_class] == BY_STEP:
+        exits[raised.pitch_class] = UP_BY_STEP
+    return tuple(exits)
 
 
 _FARTHEST = 10
-"""How far from its centre a line goes, in semitones; every pitch class lies within six."""
+"""Greatest distance of a line from its centre, in semitones; every pitch class lies within six."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Register:
-    """Where a line moves; made by `register`, so that of equal ones there is but one.
+    """The register of a line; `register` makes each only once.
 
     Attributes:
         low, high: lowest and highest MIDI key, an octave or more apart.
-        centre: the key around which it moves.
-        reach: how far from there it moves readily, in semitones.
+        centre: the MIDI key around which the line moves.
+        reach: usual distance from the centre, in semitones.
     """
 
     low: int
@@ -99,21 +99,21 @@ class Register:
     reach: float
 
     def weighed(self, choices: Iterable[tuple[int, float, int]]) -> Choices:
-        """Return the choices, those nearer to the centre made likelier."""
+        """Return the choices with weights that fall with the distance from the centre."""
         return tuple(
-            (pitch, weight / (1.0 + ((pitch - self.centre) / self.reach) ** 2), left)
-            for pitch, weight, left in choices
+            (pitch, weight / (1.0 + ((pitch - self.centre) / self.reach) ** 2), exit)
+            for pitch, weight, exit in choices
         )
 
     def near(self, choices: Iterable[tuple[int, float, int]]) -> Choices:
-        """Return the choices near the centre, the nearer ones made likelier; all when none is."""
+        """Return the weighed choices near the centre; all choices, unweighed, if none is near."""
         wanted = tuple(choices)
         near = (each for each in wanted if abs(each[0] - self.centre) <= _FARTHEST)
         return self.weighed(near) or wanted
 
 
 register = lru_cache(256)(Register)
-"""Return the register with these values, always the same one."""
+"""Return the register with these values, always the same object."""
 
 
 @lru_cache(1024)
@@ -122,40 +122,40 @@ def pitches_by_role(chord: Chord, key: Key, weights: tuple[float, ...], where: R
 
     Args:
         chord: the chord.
-        key: the key around it.
+        key: the key that holds.
         weights: one for each `Role`, in order.
-        where: where the line moves.
+        where: the register.
     """
     return where.near(_wanted(chord, key, weights, where))
 
 
 @lru_cache(1024)
 def leading_pitches(chord: Chord, key: Key, weights: tuple[float, ...], where: Register) -> Choices:
-    """Return pitches as `pitches_by_role` does, all to be left by step.
+    """Return pitches as `pitches_by_role` does, but with exits by step only.
 
-    They reach as far as the range, since what they lead into may lie in another register.
+    They span the whole range, since the note that they lead into may lie in another register.
     """
     return where.weighed(
-        (pitch, weight, left or LEADS)
-        for pitch, weight, left in _wanted(chord, key, weights, where)
+        (pitch, weight, exit or LEADS)
+        for pitch, weight, exit in _wanted(chord, key, weights, where)
     )
 
 
 def _wanted(
     chord: Chord, key: Key, weights: tuple[float, ...], where: Register
 ) -> Iterator[tuple[int, float, int]]:
-    by_class, ways = roles(chord, key), _ways_to_leave(chord, key)
+    by_class, exits = roles(chord, key), _exits(chord, key)
     for pitch in range(where.low, where.high + 1):
         weight = weights[by_class[pitch % 12]]
         if weight > 0:
-            yield pitch, weight, ways[pitch % 12]
+            yield pitch, weight, exits[pitch % 12]
 
 
 @lru_cache(256)
-def pitches_of_class(pitch_class: int, where: Register, left: int = FREE) -> Choices:
-    """Return the pitches of a register in one pitch class, all weighing the same at its centre."""
+def pitches_of_class(pitch_class: int, where: Register, exit: int = FREE) -> Choices:
+    """Return the pitches of a register in one pitch class, weighed by distance from its centre."""
     return where.near(
-        (pitch, 1.0, left)
+        (pitch, 1.0, exit)
         for pitch in range(where.low, where.high + 1)
         if pitch % 12 == pitch_class
     )

@@ -1,7 +1,7 @@
-"""The route: all choruses one after the other.
+"""The route: the bars of all choruses.
 
-Three sequences say it all - the first time round, the times between, the last time - so that a bar
-of any chorus is found by arithmetic, however many choruses there are.
+It stores three sequences, for the first chorus, the ones between and the last one, and finds a bar
+of any chorus by arithmetic.
 """
 
 from __future__ import annotations
@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from backing.timing import Meter
 
 
-class _Round:
-    """Once round the form, with what is known about each bar beforehand."""
+class _Chorus:
+    """One chorus, with what is known about each of its bars."""
 
     def __init__(self, sequence: tuple[SequencedBar, ...]) -> None:
         self.sequence = sequence
@@ -48,14 +48,14 @@ class Route:
 
     Attributes:
         choruses: how many there are, from 1.
-        bars: how many bars they have together, a pickup counted as one; an intro and a tag too.
+        bars: their number of bars, including pickups, intro and tag.
 
     Args:
         chart: the chart.
         choruses: how many, from 1.
-        loop: first and last bar to go round, from 0 through the whole form; then there is neither
-            intro nor tag.
-        has_tag: whether the last bars come twice more at the end.
+        loop: first and last bar to repeat, from 0 through the whole form, without intro and tag; or
+            None.
+        has_tag: whether a tag follows the last chorus.
 
     """
 
@@ -70,8 +70,8 @@ class Route:
         self.choruses = choruses
         self.locate = lru_cache(8)(self._locate)
         if loop:
-            self._last = _Round(loop_of(chart, *loop))
-            self._middle = _Round(loop_of(chart, *loop, again=True))
+            self._last = _Chorus(loop_of(chart, *loop))
+            self._middle = _Chorus(loop_of(chart, *loop, again=True))
             self._first = self._last if choruses == 1 else self._middle
             self.bars = choruses * len(self._last.sequence)
             return
@@ -82,22 +82,22 @@ class Route:
         intro = intro_of(chart, first[0])
         if intro and first[0].bar.pickup:  # the intro's last bar has it
             first = first[1:]
-        self._middle = _Round(once_round(chart, first=False, last=False))
-        self._first = _Round((*intro, *first))
-        self._last = self._first if choruses == 1 else _Round(last)
+        self._middle = _Chorus(once_round(chart, first=False, last=False))
+        self._first = _Chorus((*intro, *first))
+        self._last = self._first if choruses == 1 else _Chorus(last)
         self.bars = len(self._first.sequence)
         if choruses > 1:
             self.bars += (choruses - 2) * len(self._middle.sequence) + len(self._last.sequence)
 
     @property
     def pickup(self) -> Bar | None:
-        """The pickup that the performance begins with, if there is one."""
+        """The pickup at the start of the performance, or None."""
         first = self._first.sequence[0].bar
         return first if first.pickup else None
 
     @property
     def meter(self) -> Meter:
-        """The meter in which the count-in is counted."""
+        """The meter of the first bar, in which the count-in is counted."""
         return self._first.sequence[0].meter
 
     @property
@@ -106,14 +106,14 @@ class Route:
         return self._last.sequence[-1]
 
     def rounds(self) -> Iterator[tuple[int, tuple[SequencedBar, ...]]]:
-        """Yield (how often, bars) of the rounds that make up the performance."""
+        """Yield the choruses of the performance as (how many are alike, bars)."""
         yield 1, self._first.sequence
         if self.choruses > 1:
             yield self.choruses - 2, self._middle.sequence
             yield 1, self._last.sequence
 
     def _locate(self, number: int) -> tuple[int, int]:
-        """Return the chorus, from 1, and the place in it, from 0, of a bar; the ending goes on."""
+        """Return a bar's chorus, from 1, and its index there; the ending continues the last one."""
         rest = number - len(self._first.sequence)
         if rest < 0 or self.choruses == 1:
             return 1, number
@@ -123,40 +123,40 @@ class Route:
         return self.choruses, rest - (self.choruses - 2) * len(self._middle.sequence)
 
     def name_of(self, number: int) -> BarName | None:
-        """Return what a bar is called in any sequence of the chart; None behind the last chorus."""
+        """Return the name of a bar, the same in any sequence of the chart; None in the ending."""
         if number >= self.bars:
             return None
         chorus, step = self.locate(number)
-        return self._round(chorus).names[step]
+        return self._chorus(chorus).names[step]
 
     def find(self, chorus: int, name: BarName | None) -> int:
-        """Return the number of a chorus's bar of this name; its first bar when it has none."""
+        """Return the number of the bar of this name in a chorus, or of the chorus's first bar."""
         start = 0
         if chorus > 1:
             start = len(self._first.sequence) + (chorus - 2) * len(self._middle.sequence)
-        return start + self._round(chorus).steps.get(name, 0)
+        return start + self._chorus(chorus).steps.get(name, 0)
 
     def has(self, chorus: int, name: BarName | None) -> bool:
-        """Whether a chorus has a bar of this name; every one has a first bar, None."""
-        return name is None or name in self._round(chorus).steps
+        """Whether a chorus has a bar of this name; None means its first bar."""
+        return name is None or name in self._chorus(chorus).steps
 
     def length_of(self, chorus: int) -> int:
         """Return the number of bars of a chorus."""
-        return len(self._round(chorus).sequence)
+        return len(self._chorus(chorus).sequence)
 
     def sequence_of(self, chorus: int) -> tuple[SequencedBar, ...]:
-        """Return the bars of a chorus, from 1; choruses that are alike have the same tuple."""
-        return self._round(chorus).sequence
+        """Return the bars of a chorus, from 1; choruses that are alike share one tuple."""
+        return self._chorus(chorus).sequence
 
     def sequenced_bar(self, number: int) -> SequencedBar:
         """Return a bar of the choruses by its number."""
         chorus, step = self.locate(number)
-        return self._round(chorus).sequence[step]
+        return self._chorus(chorus).sequence[step]
 
     def tick(self, number: int) -> int:
-        """Return where a bar begins, in ticks from the first bar; the ending goes on from there."""
+        """Return the start of a bar of a chorus or the ending, in ticks from the first bar."""
         chorus, step = self.locate(number)
-        ticks = self._round(chorus).ticks
+        ticks = self._chorus(chorus).ticks
         start = 0 if chorus == 1 else self._first.ticks[-1] + (chorus - 2) * self._middle.ticks[-1]
         beyond = step - (len(ticks) - 1)
         if beyond > 0:
@@ -164,23 +164,23 @@ class Route:
         return start + ticks[step]
 
     def levels(self, number: int) -> Levels:
-        """Return the loudness of a bar; the ending keeps that of the last bar."""
+        """Return the written loudness of a bar; the ending keeps the last bar's."""
         chorus, step = self.locate(number)
-        levels = self._round(chorus).levels
+        levels = self._chorus(chorus).levels
         return levels[step] if step < len(levels) else ((0, levels[-1][-1][1]),)
 
     def peaks(self, number: int) -> Peaks:
-        """Return how loud the part around a bar becomes; the ending belongs to the last part."""
+        """Return the peaks of the part around a bar; the ending belongs to the last part."""
         chorus, step = self.locate(number)
-        peaks = self._round(chorus).peaks
+        peaks = self._chorus(chorus).peaks
         return peaks[min(step, len(peaks) - 1)]
 
     def is_top(self, number: int) -> bool:
-        """Whether a chorus begins at this bar, after an intro."""
+        """Whether a chorus begins at this bar; an intro does not count."""
         chorus, step = self.locate(number)
-        return step == self._round(chorus).top
+        return step == self._chorus(chorus).top
 
-    def _round(self, chorus: int) -> _Round:
+    def _chorus(self, chorus: int) -> _Chorus:
         if chorus == 1:
             return self._first
         return self._last if chorus == self.choruses else self._middle

@@ -1,10 +1,9 @@
-"""Voicings of the chop: for every chord of a chart the shape that a hand plays on an instrument.
+"""Voicings of the chop: the shape of every chord of a chart on a fretted instrument.
 
-Conventions: the cheapest way is sought once, through all bars of the form with its intro and tag;
-every chorus, a loop and what is repeated at the start or the end take their shapes from it, so that
-the shape that is shown for a bar is the one that is heard. Parts in styles with another instrument
-have a way of their own. A chord that no bar of the chart has, such as the last hit, takes the shape
-that it has elsewhere in the chart, or the one that is nearest to the start of the way.
+Conventions: one fingering path is found, through the form once round. Every chorus, a loop, an
+intro and a tag take their shapes from it, so that the shape shown for a bar is the one that sounds.
+Parts whose style has another instrument have their own path. A chord that no bar of the form has,
+such as the last hit, takes its shape elsewhere in the chart, or the one nearest the path's start.
 """
 
 from __future__ import annotations
@@ -35,19 +34,19 @@ Voicing = tuple[int, ...]
 """MIDI keys in the order of the strings, from the bass side; a unison is there once."""
 
 _Place: TypeAlias = "tuple[Origin | None, int]"
-"""A chord of the form: its bar, and which chord of that it is, from 0."""
+"""A chord of the form: its bar, and its index in that bar."""
 
 
 @dataclass(frozen=True, slots=True)
 class FingeredChord:
-    """A chord of the chart and how it is held.
+    """A chord of the chart with its shape.
 
     Attributes:
         sequenced: the bar in which it sounds.
-        span: which chord of that bar it is, from 0; -1 where no bar of the form has it.
-        chord: as it is played.
-        shape: what the hand holds.
-        fretting: on which instrument.
+        span: its index in that bar, from 0; -1 if no bar of the form has it.
+        chord: the chord as played.
+        shape: its shape.
+        fretting: instrument, hand and request.
     """
 
     sequenced: SequencedBar
@@ -58,27 +57,27 @@ class FingeredChord:
 
     @property
     def source(self) -> tuple[SequencedBar, int]:
-        """The bar as written in which it stands, and which chord of it it is, from 0."""
+        """The written bar that has it, and its index there, from 0."""
         return self.sequenced.source(self.span)
 
     @property
     def place(self) -> ChordPlace | None:
-        """Where it stands in the chart."""
+        """Its place in the chart."""
         return self.sequenced.chord_place(self.span)
 
     @property
     def keys(self) -> Voicing:
-        """What sounds."""
+        """Its MIDI keys."""
         return tuple(dict.fromkeys(self.shape.keys(self.fretting.instrument)))
 
 
 class _Chord(NamedTuple):
-    """A chord of the form, for which one shape is sought.
+    """A chord of the form, which has one shape.
 
     Attributes:
-        place: where it is written, as `_place` has it.
-        chord: as it is played.
-        fretting: on which instrument.
+        place: where it is written.
+        chord: the chord as played.
+        fretting: instrument, hand and request.
     """
 
     place: _Place
@@ -91,8 +90,8 @@ class _Played(NamedTuple):
 
     Attributes:
         sequenced: the bar in which it sounds.
-        span: which chord of that bar it is, from 0.
-        held: what is held.
+        span: its index in that bar, from 0.
+        held: the chord that it repeats.
     """
 
     sequenced: SequencedBar
@@ -101,9 +100,9 @@ class _Played(NamedTuple):
 
 
 def usual_fretting(style: ChopStyle) -> Fretting:
-    """Return how a style's chop frets its chords."""
-    wish = ShapeRequest(style.level, strings=style.strings, highest=style.highest)
-    return Fretting(find_instrument(style.instrument), Hand(), wish, style.adds)
+    """Return the instrument, hand and request of a style's chop."""
+    settings = ShapeRequest(style.level, strings=style.strings, highest=style.highest)
+    return Fretting(find_instrument(style.instrument), Hand(), settings, style.adds)
 
 
 class Voicings:
@@ -111,37 +110,36 @@ class Voicings:
 
     Args:
         chart: the chart, in the key in which it sounds.
-        style_of: the style of a bar.
-        wish: what the player asks of shapes, over what the style has.
+        style_of: returns the style of a bar.
+        settings: the player's settings, which override the style's.
     """
 
     def __init__(
-        self, chart: Chart, style_of: Callable[[SequencedBar], Style], wish: FrettingSettings
+        self, chart: Chart, style_of: Callable[[SequencedBar], Style], settings: FrettingSettings
     ) -> None:
         self._chart = chart
         self._style_of = style_of
-        self._wish = wish
+        self._settings = settings
         self._frettings: dict[Style, Fretting] = {}
 
     def fretting(self, style: Style) -> Fretting:
-        """Return how chords are fretted in a style.
+        """Return instrument, hand and request in a style.
 
         Raises:
-            SettingsError: when the wish cannot be.
+            SettingsError: if the settings do not fit.
         """
         if style not in self._frettings:
-            self._frettings[style] = self._wish.over(usual_fretting(style.chop))
+            self._frettings[style] = self._settings.over(usual_fretting(style.chop))
         return self._frettings[style]
 
     @cached_property
     def way(self) -> tuple[FingeredChord, ...]:
-        """Every chord of the form in the order of the sequence, the bars without chords left out.
+        """Every chord of the form in performance order, and at the end the pickup into the next.
 
-        Last comes the pickup with which one time round leads into the next. A pickup that comes
-        again is held as the first time.
+        A pickup that repeats has the shape of the first time.
 
         Raises:
-            ShapeError: when a chord cannot be held.
+            ShapeError: if a chord cannot be held.
         """
         closing = once_round(self._chart, last=False)[-1]
         own = closing.joined.own if closing.joined else len(closing.bar.chords)
@@ -176,7 +174,7 @@ class Voicings:
                 yield _Played(sequenced, span, _Chord(_place(sequenced, span), chord, fretting))
 
     def find(self) -> None:
-        """Find the way now, so that what cannot be held is told before the band plays.
+        """Find all shapes now, so that errors are raised before the band plays.
 
         Raises:
             SettingsError, ShapeError: as for `fretting` and `way`.
@@ -184,12 +182,12 @@ class Voicings:
         _ = self.way
 
     def voicing(self, sequenced: SequencedBar, span: int, chord: Chord) -> Voicing:
-        """Return what sounds of a chord in a bar.
+        """Return the MIDI keys of a chord in a bar.
 
         Args:
             sequenced: the bar.
-            span: which chord of the bar it is, from 0; -1 for the last chord of an ending.
-            chord: as written.
+            span: the chord's index in the bar, from 0; -1 for the last chord of an ending.
+            chord: the chord as written.
         """
         fretting = self.fretting(self._style_of(sequenced))
         played = as_played(chord, fretting.adds)
@@ -209,11 +207,11 @@ class Voicings:
         return {(each.chord, each.fretting): each for each in reversed(self.way)}
 
     def _nearest(self, sequenced: SequencedBar, chord: Chord, fretting: Fretting) -> FingeredChord:
-        """Return how a chord is held that is nowhere in the chart."""
-        neck, hand, wish = fretting.instrument, fretting.hand, fretting.wish
+        """Return and remember the shape of a chord that is not in the chart."""
+        neck, hand, settings = fretting.instrument, fretting.hand, fretting.wish
         start = next((each.shape for each in self.way if each.fretting == fretting), None)
         shape = min(
-            candidates(neck, hand, chord, wish),
+            candidates(neck, hand, chord, settings),
             key=lambda each: each.total + (move_cost(neck, start, each) if start else 0.0),
         )
         held = FingeredChord(sequenced, -1, chord, shape, fretting)
@@ -222,6 +220,6 @@ class Voicings:
 
 
 def _place(sequenced: SequencedBar, span: int) -> _Place:
-    """Return where in the form a chord of a bar stands."""
+    """Return the place of a bar's chord in the form."""
     bar, number = sequenced.source(span)
     return bar.origin, number

@@ -1,11 +1,10 @@
-"""How welcome each role of a pitch and each step is to a bass, by what the note does.
+"""Weights of pitches by role, and of intervals, for each kind of bass note.
 
-Roles are those of `Role`, steps are semitones from 0 to 12. The weights are common practice turned
-into numbers, no source; they were set so that lines measured from written files fall into the bands
-named in the tests.
+Columns are `Role`, or semitones from 0 to 12. The weights are common practice, no source; they are
+set so that lines measured from written files lie in the bands named in the tests.
 """
 
-#                    bass root third fifth seventh colour scale outside
+#                    bass root third fifth seventh tension scale outside
 OWED_BASS = (1.00, 0.00, 0.00, 0.00, 0.00, 0.00, 0.00, 0.00)
 OCTAVE = (1.00, 0.02, 0.02, 0.05, 0.00, 0.00, 0.00, 0.00)
 OTHER_TONE = (1e-6, 0.10, 0.60, 1.00, 0.15, 0.00, 0.00, 0.00)

@@ -1,13 +1,10 @@
-"""The arrangement: which bars are played, in which styles, how fast, and how they end.
-
-It is settled once, before the first note, from the chart and the settings.
-"""
+"""The arrangement: bars, styles, tempi and ending, decided from the chart and the settings."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from backing.band.ending import ending_of, kind_of
+from backing.band.ending import ending_kind, ending_of
 from backing.band.hits import KICK_OFF_HIT, LAST_SHORT
 from backing.band.route import Route
 from backing.chart.grooves import usual_style
@@ -27,19 +24,19 @@ if TYPE_CHECKING:
 
 
 class Arrangement:
-    """A chart with everything that the settings leave open decided.
+    """How a chart is performed.
 
     Attributes:
-        chart: what is played.
-        settings: how.
-        style: the groove of parts that have none of their own.
+        chart: the chart.
+        settings: the settings.
+        style: the style of parts that have none of their own.
         bpm: the tempo of parts that have none of their own, in quarter notes a minute.
-        ending_kind: how it ends, one of `ENDINGS`.
+        ending_kind: one of `ENDINGS`.
         route: the bars of all choruses.
-        ending: what comes behind them.
+        ending: the end of the performance.
 
     Raises:
-        SettingsError: when the settings do not fit the chart.
+        SettingsError: if the settings do not fit the chart.
 
     """
 
@@ -52,17 +49,17 @@ class Arrangement:
             self.style = find_style(chart.style or usual_style(chart.meter))
         named = self.style if settings.style or chart.style else None
         self._part_styles = _part_styles(chart, named)
-        self._check_who_is_heard()
+        self._check_players()
         self._own_bpm = chart.tempo.quarter_bpm if chart.tempo else self.style.usual_bpm
         self.bpm = settings.bpm or self._own_bpm
-        self.ending_kind = kind_of(chart, self.style, live=settings.live)
+        self.ending_kind = ending_kind(chart, self.style, live=settings.live)
         has_tag = self.ending_kind == "tag"
         self.route = Route(chart, settings.choruses, settings.loop, has_tag=has_tag)
         self.ending = ending_of(chart, self.ending_kind, self.route, self.bpm_at)
 
     @property
     def length(self) -> int:
-        """Number of bars after the count-in, the ending and a pickup counted in."""
+        """Number of bars after the count-in, including a pickup and the ending."""
         return self.route.bars + len(self.ending.extra)
 
     @property
@@ -77,14 +74,14 @@ class Arrangement:
         return self.ending.extra[extra] if extra >= 0 else self.route.sequenced_bar(number)
 
     def own_hit(self, number: int) -> Hit | None:
-        """Return what the band does in a bar of a kick-off or behind the last chorus; None else."""
+        """Return the band's own hit in a bar of the kick-off or the ending, or None."""
         if number >= self.route.bars:
             return LAST_SHORT
         is_kick_off = self.chart.intro == KICK_OFF and self.bar(number).is_intro
         return KICK_OFF_HIT if is_kick_off else None
 
     def ends_with(self, kind: str) -> bool:
-        """Whether the last choruses lead to an ending of this kind; a loop has none."""
+        """Whether the performance has an ending of this kind; a loop has none."""
         return self.ending_kind == kind and not self.settings.loop
 
     def style_of(self, sequenced: SequencedBar) -> Style:
@@ -92,14 +89,14 @@ class Arrangement:
         return self._part_styles.get(sequenced.part, self.style)
 
     def bpm_at(self, sequenced: SequencedBar) -> float:
-        """Return the tempo of a bar in quarter notes a minute, before it slows down."""
+        """Return the tempo of a bar in quarter notes a minute, without a ritard."""
         if sequenced.tempo is None:
             return self.bpm
         bpm = sequenced.tempo.quarter_bpm * self.bpm / self._own_bpm
         return min(max(bpm, SLOWEST_BPM), FASTEST_BPM)
 
-    def _check_who_is_heard(self) -> None:
-        """Refuse a band of which nobody is heard in the styles of the chart."""
+    def _check_players(self) -> None:
+        """Raise a SettingsError if nobody plays in the styles of the chart."""
         if not self.players:
             raise SettingsError(
                 "nobody plays: the lead has no melody, since the chart names none in a line "
@@ -116,24 +113,26 @@ class Arrangement:
             )
 
     def remarks(self) -> tuple[str, ...]:
-        """Return what is no fault but worth knowing, such as tempi outside a style's range."""
+        """Return remarks on settings that are valid but unusual, such as tempi out of range."""
         tempi = {self._counted(each) for _, sequence in self.route.rounds() for each in sequence}
-        told = [
+        remarks = [
             _unusual(style, Tempo.counted(bpm, unit))
             for style, unit, bpm in sorted(tempi, key=lambda each: (each[0].name, *each[1:]))
             if not style.slowest_bpm <= bpm <= style.fastest_bpm
         ]
         bars = length_in_bars(self.chart)
         if isinstance(self.chart.intro, int) and self.chart.intro > bars:
-            told.append(f"the intro asks for the last {self.chart.intro} bars; the form has {bars}")
+            remarks.append(
+                f"the intro asks for the last {self.chart.intro} bars; the form has {bars}"
+            )
         if self.chart.ending == "tag" and has_closing_part(self.chart):
-            told.append(
+            remarks.append(
                 f"the part {self.chart.order[-1]} is played as the tag: 'ending: tag' adds no bars"
             )
-        return tuple(told)
+        return tuple(remarks)
 
     def _counted(self, sequenced: SequencedBar) -> tuple[Style, str, float]:
-        """Return the style of a bar, the note that its tempo counts, and its tempo."""
+        """Return the style of a bar, the note value that its tempo counts, and its tempo in bpm."""
         unit = sequenced.tempo.unit if sequenced.tempo else self.chart.tempo_unit
         return self.style_of(sequenced), unit, self.bpm_at(sequenced)
 
@@ -143,19 +142,19 @@ def _unusual(style: Style, tempo: Tempo) -> str:
     slow, fast = (
         Tempo.counted(bpm, tempo.unit).figure for bpm in (style.slowest_bpm, style.fastest_bpm)
     )
-    told = (
+    remark = (
         f"{style.name} is usually {slow}-{fast} {notes_a_minute(tempo.unit)}; "
         f"this is {tempo.figure}"
     )
     would_do = tempo.unit != QUARTER and style.slowest_bpm <= tempo.bpm <= style.fastest_bpm
-    return f"{told}: {bare_number(tempo)}" if would_do else told
+    return f"{remark}: {bare_number(tempo)}" if would_do else remark
 
 
 def _part_styles(chart: Chart, named: Style | None) -> dict[str, Style]:
     """Return the style of every part: its own, the named one, or the usual one of its meter.
 
     Raises:
-        SettingsError: when it does not know the part's meter.
+        SettingsError: if a style does not play its part's meter.
 
     """
     found = {}

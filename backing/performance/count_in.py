@@ -1,4 +1,4 @@
-"""The count-in: how many bars it has, and its clicks."""
+"""The count-in: its bars and clicks."""
 
 from __future__ import annotations
 
@@ -12,16 +12,16 @@ if TYPE_CHECKING:
     from backing.performance.arrangement import Arrangement
 
 _FAST_BAR_SECONDS = 1.5
-"""Length of a bar below which two are counted."""
+"""Bars shorter than this get a count-in of two."""
 
 
 class CountIn:
     """The count-in of a performance.
 
     Attributes:
-        bars: how many there are.
+        bars: number of bars.
         meter: their meter.
-        ticks: ticks before the first bar of the tune or its pickup, which ends the count-in.
+        ticks: ticks before the tune; a pickup lies inside the last bar of the count-in.
 
     """
 
@@ -34,20 +34,20 @@ class CountIn:
         self.ticks = self._ticks - pickup.ticks if pickup and self.bars else self._ticks
 
     def _bars(self) -> int:
-        form = self._arrangement
-        for wished in (form.settings.count_in, form.chart.count_in):
-            if wished is not None:
-                return wished
-        seconds = ticks_to_seconds(self.meter.bar_ticks, form.bpm_at(form.bar(0)))
+        arrangement = self._arrangement
+        for given in (arrangement.settings.count_in, arrangement.chart.count_in):
+            if given is not None:
+                return given
+        seconds = ticks_to_seconds(self.meter.bar_ticks, arrangement.bpm_at(arrangement.bar(0)))
         return 2 if seconds < _FAST_BAR_SECONDS else 1
 
     @property
     def has_pickup(self) -> bool:
-        """Whether its last bar ends with the pickup of the tune."""
+        """Whether its last bar contains the pickup of the tune."""
         return self.ticks < self._ticks
 
     def clicks(self, bar: int, *, with_pickup: bool) -> list[Note]:
-        """Return the clicks of a bar, from 0; they leave room for a pickup in it."""
+        """Return the clicks of a bar, from 0; with a pickup they end before it."""
         until = self.ticks if with_pickup else self._ticks
         start = bar * self.meter.bar_ticks
         return [

@@ -81,23 +81,23 @@ def _with_multiples(start: Tempo, goal: Tempo, step: int) -> tuple[Tempo, ...]:
 
 
 class LadderPerformance:
-    """Choruses that follow each other, each from a performance at its tempo.
+    """A performance in which each chorus has its own tempo.
 
-    Any bar of a performance can be asked for alone, and ticks are the same at every tempo; so the
-    bars of each chorus are taken from the performance that has its tempo.
+    Ticks are the same at every tempo, so the bars of each chorus are taken from a performance at
+    its tempo.
 
     Attributes:
-        chart: what is played.
-        style: whose sounds are heard.
+        chart: the chart.
+        style: the style whose programs and volumes are used.
         bpm: the first tempo, in quarter notes a minute.
 
     Args:
-        chart: what is played.
-        settings: how; tempo and choruses are those of the ladder.
-        tempi: quarter notes a minute of each chorus, at least one.
+        chart: the chart.
+        settings: the settings; tempo and choruses are ignored.
+        tempi: tempo of each chorus in quarter notes a minute, at least one.
 
     Raises:
-        SettingsError: when the settings do not fit the chart.
+        SettingsError: if the settings do not fit the chart.
 
     """
 

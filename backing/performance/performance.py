@@ -1,7 +1,7 @@
 """A performance: chart, style and settings become bars of notes, one at a time.
 
-The file writer and live playing ask the same `Performance` for its bars, so that both hold the
-same notes. Any bar can be asked for at any time; nothing grows with the number of bars played.
+The file writer and live playing use the same `Performance` and so have the same notes. Any bar can
+be made at any time; memory does not grow with the number of bars played.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from backing.band.bass import Bass
 from backing.band.chop import Chop
 from backing.band.drums import Drums
 from backing.band.feel import perform
-from backing.band.lead import Lead, in_line
+from backing.band.lead import Lead, monophonic
 from backing.band.voicing import Voicings
 from backing.chart.model import Bar, ChordSpan
 from backing.chart.sequence import part_label
@@ -40,20 +40,20 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class PlayedBar:
-    """A bar as every sink takes it.
+    """A bar of notes, as files and live playing use it.
 
     Attributes:
         start: its bar line, in ticks from the start of the performance.
-        meter: its meter; it is `meter.bar_ticks` long.
-        key: the key that holds in it.
+        meter: its meter; its length is `meter.bar_ticks`.
+        key: its key.
         bpm: quarter notes a minute at its bar line.
         slower: further tempi in it, as pairs of (tick from its bar line, quarter notes a minute).
         marker: what begins here: "count-in", the chorus and the part in it ("chorus 1: A", and
             "chorus 1: A 2" for its second A), "intro" and "tag" outside the form, "ending", or "".
         chords: pairs of (tick from the start of the performance, chord or None for no chord).
-        notes: in order of ticks. Loose notes may come a little before the bar line.
-        style: the groove, for programs and volumes.
-        sequenced: the bar in performance order that is played; None in the count-in.
+        notes: in order of ticks; looseness may put some before the bar line.
+        style: its style, for programs and volumes.
+        sequenced: its bar in the sequence; None in the count-in.
 
     """
 
@@ -78,25 +78,25 @@ class Performance:
     """One chart played by the band.
 
     Attributes:
-        chart: what is played.
-        settings: how.
-        style: the groove of parts that have none of their own.
+        chart: the chart.
+        settings: the settings.
+        style: the style of parts that have none of their own.
         bpm: the tempo of parts that have none of their own, in quarter notes a minute.
         route: the bars of all choruses.
-        length: number of bars after the count-in, the ending and a pickup counted in.
+        length: number of bars after the count-in, including a pickup and the ending.
         count_in: the count-in.
-        tempo: the tempi of all bars, and how long they last.
+        tempo: the tempi of all bars.
         voicings: the shapes of the chop.
         contexts: what the players see of every bar.
 
     Args:
-        chart: what is played.
-        settings: how.
-        on_fault: takes what a player raises; that player is then silent for the bar. Without it
-            the fault is raised.
+        chart: the chart.
+        settings: the settings.
+        on_fault: called with a player and the exception it raised; the player is then silent for
+            the bar. If None, the exception propagates.
 
     Raises:
-        SettingsError: when the settings do not fit the chart.
+        SettingsError: if the settings do not fit the chart.
 
     """
 
@@ -127,12 +127,12 @@ class Performance:
             )
 
     def remarks(self) -> tuple[str, ...]:
-        """Return what is no fault but worth knowing, such as tempi outside a style's range."""
+        """Return remarks on settings that are valid but unusual, such as tempi out of range."""
         return self._arrangement.remarks()
 
-    def place(self, number: int) -> BarContext | None:
-        """Return any bar after the count-in by its number, or None outside the performance."""
-        return self.contexts.place(number)
+    def context(self, number: int) -> BarContext | None:
+        """Return what the players see of a bar, or None outside the performance."""
+        return self.contexts.context(number)
 
     def bars(self) -> Iterator[PlayedBar]:
         """Yield the count-in and every bar of the performance, in order."""
@@ -142,11 +142,11 @@ class Performance:
             yield self.bar(number)
 
     def counted(self, bar: int, *, with_pickup: bool = True) -> PlayedBar:
-        """Return a bar of count-in, from 0; the last one ends with the pickup, if there is one.
+        """Return a bar of the count-in; the last one contains the pickup, if there is one.
 
         Args:
-            bar: which bar of the count-in.
-            with_pickup: False to count to the end, before a bar in the middle of the tune.
+            bar: its number, from 0.
+            with_pickup: False to count to the end, for a start in the middle of the tune.
 
         """
         meter, first = self.count_in.meter, self.route.sequenced_bar(0)
@@ -154,7 +154,7 @@ class Performance:
         is_led = with_pickup and bar == self.count_in.bars - 1
         inside = self.bar(0) if is_led and self.count_in.has_pickup else None
         clicks = self.count_in.clicks(bar, with_pickup=inside is not None)
-        notes = inside.notes if inside else self._led_in(start) if is_led else ()
+        notes = inside.notes if inside else self._melody_pickup(start) if is_led else ()
         return PlayedBar(
             start=start,
             meter=meter,
@@ -166,74 +166,74 @@ class Performance:
             style=self.style,
         )
 
-    def _led_in(self, start: int) -> list[Note]:
-        """Return the melody's pickup in the last bar of the count-in, where the form has none."""
-        first = self.place(0)
+    def _melody_pickup(self, start: int) -> list[Note]:
+        """Return the melody's pickup in the count-in's last bar, if the form has no pickup."""
+        first = self.context(0)
         if Player.LEAD not in self._arrangement.players or not first:
             return []
         bar = Bar(self.route.meter, (ChordSpan(0, self.route.meter.bar_ticks, None),))
         sequenced = replace(first.sequenced, bar=bar)
-        place = replace(first, number=-1, start=start, sequenced=sequenced, harmony=())
-        return self._performed(Player.LEAD, place, self._lead.lead_in(place))
+        context = replace(first, number=-1, start=start, sequenced=sequenced, harmony=())
+        return self._performed(Player.LEAD, context, self._lead.lead_in(context))
 
     def bar(self, number: int) -> PlayedBar:
         """Return a bar after the count-in by its number, from 0 to `length` - 1.
 
         Raises:
-            IndexError: outside the performance.
+            IndexError: if it is outside the performance.
 
         """
-        place = self.place(number)
-        if place is None:
+        context = self.context(number)
+        if context is None:
             raise IndexError(f"bar {number} of {self.length}")
         notes: list[Note] = []
         for player in sorted(self._arrangement.players):
-            if player in self.settings.called or player not in place.style.sits_out:
-                notes += self._notes(player, place)
+            if player in self.settings.called or player not in context.style.sits_out:
+                notes += self._notes(player, context)
         (_, bpm), *slower = self.tempo.of_bar(number)
         return PlayedBar(
-            start=place.start,
-            meter=place.sequenced.bar.meter,
-            key=place.sequenced.key,
+            start=context.start,
+            meter=context.sequenced.bar.meter,
+            key=context.sequenced.key,
             bpm=bpm,
             slower=tuple(slower),
-            marker=self._marker(place),
+            marker=self._marker(context),
             chords=tuple(
-                (place.start + each.tick, each.chord)
-                for each in place.harmony
+                (context.start + each.tick, each.chord)
+                for each in context.harmony
                 if not each.held_over
             ),
             notes=tuple(sorted(notes)),
-            style=place.style,
-            sequenced=place.sequenced,
+            style=context.style,
+            sequenced=context.sequenced,
         )
 
-    def _notes(self, player: Player, place: BarContext) -> list[Note]:
+    def _notes(self, player: Player, context: BarContext) -> list[Note]:
         try:
-            return self._performed(player, place, self._players[player].play(place))
+            return self._performed(player, context, self._players[player].play(context))
         except Exception as error:
             if self._on_fault is None:
                 raise
             self._on_fault(player, error)
             return []
 
-    def _performed(self, player: Player, place: BarContext, strokes: list[Stroke]) -> list[Note]:
+    def _performed(self, player: Player, context: BarContext, strokes: list[Stroke]) -> list[Note]:
         notes = perform(
-            place, player, strokes, seed=self.settings.seed, looseness=self.settings.looseness
+            context, player, strokes, seed=self.settings.seed, looseness=self.settings.looseness
         )
-        return in_line(notes) if player is Player.LEAD else notes
+        return monophonic(notes) if player is Player.LEAD else notes
 
-    def _marker(self, place: BarContext) -> str:
-        name = self.route.name_of(place.number)
-        if name and place.sequenced.is_part_start:
+    def _marker(self, context: BarContext) -> str:
+        name = self.route.name_of(context.number)
+        if name and context.sequenced.is_part_start:
             label = part_label(*name[:2])
-            is_form = name[0] in self.chart.order and not place.sequenced.is_intro
-            return f"chorus {place.chorus}: {label}" if is_form else label
-        return "ending" if place.is_end else ""
+            is_form = name[0] in self.chart.order and not context.sequenced.is_intro
+            return f"chorus {context.chorus}: {label}" if is_form else label
+        return "ending" if context.is_end else ""
 
 
 def _range_of(fretting: FrettingSettings) -> tuple[int, int]:
-    """Return the lowest and highest MIDI key of the instrument that is named; all without one."""
+    """Return the lowest and highest MIDI key of the chosen instrument; 0 and 127 without one."""
     if fretting.instrument is None:
         return 0, 127
     instrument = fretting.over().instrument

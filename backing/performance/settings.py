@@ -1,4 +1,4 @@
-"""How a chart is to be played: the settings of a performance and their ranges."""
+"""The settings of a performance and their ranges."""
 
 from __future__ import annotations
 
@@ -19,23 +19,23 @@ MOST_LOOSENESS = 2.0
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """How a chart is to be played.
+    """The settings of a performance.
 
     Attributes:
-        style: name of a groove style or path of its file, or None for the chart's.
+        style: name of a style or path of its file, or None for the chart's.
         bpm: quarter notes a minute, or None for the chart's tempo. Parts with their own tempo keep
             their relation to it.
-        choruses: times round the form, 1 to 999.
+        choruses: number of choruses, 1 to 999.
         seed: any whole number; the same seed gives the same notes.
-        count_in: bars, 0 to 8, or None for the chart's or what suits the tempo.
+        count_in: bars, 0 to 8, or None for the chart's, or as many as suit the tempo.
         looseness: 0 places every note exactly, 1 is as loose as a good section, at most 2.
         players: who may play.
-        called: who plays even where the style lets that player sit out.
-        loop: first and last bar to go round, from 0 through the whole form, or None.
-        live: whether it is played now, so that nothing fades at the end.
-        count_each: whether every chorus is counted in, as only live playing does.
-        fretting: what is asked of the chop's shapes, over what the style has; the melody is folded
-            into the range of an instrument that is named.
+        called: players who play even if the style lets them sit out.
+        loop: first and last bar to repeat, from 0 through the whole form, or None.
+        live: whether it is played live, where nothing fades at the end.
+        count_each: whether every chorus has a count-in; for live playing only.
+        fretting: settings of the chop's shapes, which override the style's; the melody is folded
+            into the range of its instrument, if it names one.
         lead: how the melody is played, if the chart has one.
 
     """
@@ -56,10 +56,10 @@ class Settings:
 
 
 def check_settings(settings: Settings) -> None:
-    """Refuse settings that no chart could satisfy.
+    """Check the ranges of the settings.
 
     Raises:
-        SettingsError: for the first of them that is outside its range.
+        SettingsError: for the first one that is out of range.
 
     """
     if not 1 <= settings.choruses <= MOST_CHORUSES:

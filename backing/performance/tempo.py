@@ -1,7 +1,7 @@
-"""Tempo over a performance: which one holds in every bar, and when each tick sounds.
+"""Tempo over a performance: the tempi of every bar, and the time of every tick.
 
-Conventions: a ritard takes two bars, beat by beat, to six tenths of the tempo, and the last chord
-comes when it is slowest (common practice, no source).
+Conventions: a ritard takes two bars, beat by beat, down to six tenths of the tempo, and the last
+chord comes at its slowest point (common practice, no source).
 """
 
 from __future__ import annotations
@@ -22,26 +22,26 @@ if TYPE_CHECKING:
     from backing.performance.arrangement import Arrangement
 
 Shares = tuple[tuple[int, float], ...]
-"""How much of the tempo holds in a bar, as pairs of (tick from its bar line, share)."""
+"""The tempo in a bar as shares of its written tempo: pairs of (tick from its bar line, share)."""
 
 Tempi = tuple[tuple[int, float], ...]
 """The tempi of a bar, as pairs of (tick from its bar line, quarter notes a minute)."""
 
 _SLOWED_BARS, _SLOWEST = 2, 0.6
-"""Bars over which a ritard slows down, and the share of the tempo that is left at its end."""
+"""Bars of a ritard, and the share of the tempo at its end."""
 
 _FIRST_ALIKE = 2
-"""The first of the choruses that are alike."""
+"""The first of the identical choruses."""
 
 
 @dataclass(frozen=True, slots=True)
 class TempoChange:
-    """From here on a tempo holds.
+    """A change of tempo.
 
     Attributes:
-        tick: where.
-        seconds: when.
-        bpm: the tempo, in quarter notes a minute.
+        tick: its tick.
+        seconds: its time.
+        bpm: the tempo from there on, in quarter notes a minute.
 
     """
 
@@ -50,25 +50,25 @@ class TempoChange:
     bpm: float
 
     def seconds_at(self, tick: float) -> float:
-        """Return when a tick sounds at this tempo."""
+        """Return the time of a tick at this tempo, in seconds."""
         return self.seconds + ticks_to_seconds(tick - self.tick, self.bpm)
 
     def tick_at(self, seconds: float) -> float:
-        """Return the tick that sounds at a time; the inverse of `seconds_at`."""
+        """Return the tick at a time in seconds; the inverse of `seconds_at`."""
         return self.tick + seconds_to_ticks(seconds - self.seconds, self.bpm)
 
     def to(self, change: tuple[float, float]) -> TempoChange:
-        """Return the change to another tempo, given as (tick, quarter notes a minute)."""
+        """Return a later change, given as (tick, quarter notes a minute)."""
         tick, bpm = change
         return TempoChange(tick, self.seconds_at(tick), bpm)
 
 
 @dataclass(frozen=True)
 class TempoMap:
-    """Which tick sounds when.
+    """The time of every tick.
 
     Attributes:
-        changes: at least one, in order of ticks; before the first its tempo holds, too.
+        changes: at least one, in order of ticks; the first tempo also holds before it.
 
     """
 
@@ -76,7 +76,7 @@ class TempoMap:
 
     @staticmethod
     def of(tempi: Iterable[tuple[float, float]]) -> TempoMap:
-        """Return the map of tempi as pairs of (tick, quarter notes a minute); the first at 0 s."""
+        """Return the map of pairs of (tick, quarter notes a minute); the first tick is at 0 s."""
         (tick, bpm), *others = tempi
         first = TempoChange(tick, 0.0, bpm)
         return TempoMap(tuple(accumulate(others, TempoChange.to, initial=first)))
@@ -94,11 +94,11 @@ class TempoMap:
         return self.changes[max(bisect_right(self._ticks, tick) - 1, 0)].seconds_at(tick)
 
     def tick_at(self, seconds: float) -> float:
-        """Return the tick that sounds at a time; the inverse of `seconds_at`."""
+        """Return the tick at a time in seconds; the inverse of `seconds_at`."""
         return self.changes[max(bisect_right(self._seconds, seconds) - 1, 0)].tick_at(seconds)
 
     def then(self, tick: float, bpm: float) -> TempoMap:
-        """Return the map with another tempo from a tick on, at or behind the last change."""
+        """Return the map with another tempo from a tick on, at or after the last change."""
         last = self.changes[-1]
         kept = self.changes[:-1] if last.tick == tick else self.changes
         return TempoMap((*kept, last.to((tick, bpm))))
@@ -108,8 +108,8 @@ class PerformanceTempo:
     """The tempi of all bars of a performance.
 
     Args:
-        arrangement: what is played.
-        count_in_ticks: how long the count-in is before the first bar.
+        arrangement: how the chart is performed.
+        count_in_ticks: ticks before the first bar.
 
     """
 
@@ -121,7 +121,7 @@ class PerformanceTempo:
         """Return the tempi of a bar.
 
         Args:
-            number: the bar.
+            number: the bar's number.
             before: as in `shares`.
 
         """
@@ -130,12 +130,12 @@ class PerformanceTempo:
         return tuple((tick, max(bpm * share, SLOWEST_BPM)) for tick, share in shares)
 
     def shares(self, number: int, before: float | None = None) -> Shares:
-        """Return how much of the tempo holds in a bar.
+        """Return the shares of the tempo in a bar.
 
         Args:
-            number: the bar.
-            before: the share at the end of the bar that was played before it, where that need not
-                be the bar before it here; the tempo goes on from there without a jump.
+            number: the bar's number.
+            before: the share at the end of the bar that was played before this one, if that may be
+                another one than here; the tempo then continues from it without a jump.
 
         """
         own = self._own_shares(number)
@@ -145,24 +145,24 @@ class PerformanceTempo:
         return _eased(own, before, self._arrangement.bar(number))
 
     def seconds(self) -> float:
-        """Return the length of the performance in seconds, count-in and ending included.
+        """Return the length of the performance in seconds, including count-in and ending.
 
-        The choruses between the first one and those that slow down are alike and counted once.
+        The choruses between the first one and the ritard are identical and measured once.
         """
-        form, route = self._arrangement, self._arrangement.route
-        count_in = ticks_to_seconds(self._count_in_ticks, form.bpm_at(form.bar(0)))
+        arrangement, route = self._arrangement, self._arrangement.route
+        count_in = ticks_to_seconds(self._count_in_ticks, arrangement.bpm_at(arrangement.bar(0)))
         slowing, _ = route.locate(self._slow_from)
         if slowing <= _FIRST_ALIKE:
-            return count_in + self._seconds_between(0, form.length)
+            return count_in + self._seconds_between(0, arrangement.length)
         first, second, rest = (
             route.find(chorus, None) for chorus in (_FIRST_ALIKE, _FIRST_ALIKE + 1, slowing)
         )
         alike = (slowing - _FIRST_ALIKE) * self._seconds_between(first, second)
-        outer = self._seconds_between(0, first) + self._seconds_between(rest, form.length)
+        outer = self._seconds_between(0, first) + self._seconds_between(rest, arrangement.length)
         return count_in + alike + outer
 
     def seconds_once_round(self) -> float:
-        """Return the length of the form in seconds, without what an intro or a tag adds."""
+        """Return the length of the form in seconds, without intro and tag."""
         bpm_at = self._arrangement.bpm_at
         sequence = once_round(self._arrangement.chart)
         return _seconds_of((each.bar.ticks, ((0, bpm_at(each)),)) for each in sequence)
@@ -173,21 +173,20 @@ class PerformanceTempo:
 
     @property
     def _slow_from(self) -> int:
-        """The bar from which on a ritard slows down, unless its chorus is counted in."""
+        """The first bar of a ritard, unless a chorus with its own count-in begins later."""
         return max(self._arrangement.ending.bar - _SLOWED_BARS, 0)
 
     def _own_shares(self, number: int) -> Shares:
-        """Return the shares of the tempo in a bar behind the bar before it.
+        """Return the shares of the tempo in a bar that follows the bar before it.
 
-        The last chord comes when it is slowest. Where there are too few bars for all of it, it
-        slows down as much from beat to beat, and so not as far.
+        With fewer bars than a ritard takes, the tempo falls at the same rate, and so less far.
         """
-        form, last, start = self._arrangement, self._arrangement.ending.bar, self._slow_from
-        if not form.ends_with("ritard"):
+        arrangement, last, start = self._arrangement, self._arrangement.ending.bar, self._slow_from
+        if not arrangement.ends_with("ritard"):
             return ((0, 1.0),)
-        sequenced, tick = form.bar(number), form.route.tick
-        if form.settings.count_each:
-            start = max(start, form.route.find(form.settings.choruses, None))
+        sequenced, tick = arrangement.bar(number), arrangement.route.tick
+        if arrangement.settings.count_each:
+            start = max(start, arrangement.route.find(arrangement.settings.choruses, None))
         if not start <= number or last <= start or sequenced.bar.pickup:
             return ((0, 1.0),)
         begin, end = tick(start), tick(last)
@@ -198,7 +197,7 @@ class PerformanceTempo:
 
 
 def _seconds_of(bars: Iterable[tuple[int, Tempi]]) -> float:
-    """Return how long bars last, given as pairs of (ticks, tempi in the bar)."""
+    """Return the length in seconds of bars, given as pairs of (ticks, tempi in the bar)."""
     tempi: list[tuple[float, float]] = []
     start = 0
     for ticks, own in bars:
@@ -208,13 +207,13 @@ def _seconds_of(bars: Iterable[tuple[int, Tempi]]) -> float:
 
 
 def _eased(own: Shares, before: float, sequenced: SequencedBar) -> Shares:
-    """Return the shares of the tempo in a bar that goes on from another share, beat by beat.
+    """Return the shares of the tempo in a bar that continues from another share, beat by beat.
 
-    From beat to beat the tempo changes by as much as in a ritard at most.
+    From beat to beat the tempo changes at most as fast as in a ritard.
 
     Args:
-        own: the shares that the bar has by itself.
-        before: the share at the end of the bar that was played before it.
+        own: the bar's own shares.
+        before: the share at the end of the bar that was played before this one.
         sequenced: the bar.
 
     """

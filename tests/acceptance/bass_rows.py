@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 def _spans(one: Listener) -> list[Span]:
     notes = [(one.bars[each.bar].start + each.tick, each.pitch) for each in one.bass]
-    return spans_of([bar.place for bar in one.bars], sorted(notes))
+    return spans_of([bar.context for bar in one.bars], sorted(notes))
 
 
 def _all_spans(evidence: Evidence) -> list[Span]:
@@ -30,7 +30,7 @@ def _all_spans(evidence: Evidence) -> list[Span]:
 
 
 def _line(span: Span) -> str:
-    return span.place.style.bass.line(span.place.variation)
+    return span.context.style.bass.line(span.context.variation)
 
 
 def _shared(facts: Sequence[bool], is_good: Callable[[float], bool]) -> Figure | None:
@@ -71,8 +71,8 @@ def part_starts(evidence: Evidence) -> Figure | None:
     found = [
         span.begins_with_root
         for span in _all_spans(evidence)
-        if span.flows and span.place.chorus == 1
-        if span.place.sequenced.is_part_start and span.start == span.place.start
+        if span.flows and span.context.chorus == 1
+        if span.context.sequenced.is_part_start and span.start == span.context.start
     ]
     return Figure(all(found), percent(found)) if found else None
 

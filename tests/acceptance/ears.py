@@ -26,7 +26,7 @@ from .tunes import chart_text
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-    from backing.band.context import Place
+    from backing.band.context import BarContext
     from backing.chart.model import Chart
     from backing.harmony.chord import Chord
     from backing.style.model import Style
@@ -63,12 +63,12 @@ class Bar:
 
     Attributes:
         start: its bar line, in ticks from the start of the file.
-        place: what the band saw of it.
+        context: what the band saw of it.
         chords: pairs of (tick in it, chord or None), the first one at 0.
     """
 
     start: int
-    place: Place
+    context: BarContext
     chords: tuple[tuple[int, Chord | None], ...]
 
     def chord(self, tick: int) -> Chord | None:
@@ -78,12 +78,12 @@ class Bar:
     @property
     def end(self) -> int:
         """The bar line after it."""
-        return self.start + self.place.ticks
+        return self.start + self.context.ticks
 
     @property
     def may_fill(self) -> bool:
         """Whether a fill may come in it: it ends a part or eight bars of one."""
-        sequenced = self.place.sequenced
+        sequenced = self.context.sequenced
         return sequenced.index == sequenced.length - 1 or sequenced.index % 8 == 7
 
 
@@ -96,26 +96,26 @@ class Listener:
         bpm: quarter notes a minute.
         exact: the take at looseness 0.
         loose: the take at looseness 1.
-        places: what the band saw, bar by bar after the count-in.
+        contexts: what the band saw, bar by bar after the count-in.
     """
 
     style: Style
     bpm: float
     exact: Take
     loose: Take
-    places: tuple[Place, ...]
+    contexts: tuple[BarContext, ...]
 
     @cached_property
     def bars(self) -> list[Bar]:
         """The bars of the tune, without count-in and last chord."""
         found = []
         chord: Chord | None = None
-        for bar, place in zip(self.exact.music, self.places, strict=False):
+        for bar, context in zip(self.exact.music, self.contexts, strict=False):
             chords = [(tick - bar.start, each) for tick, each in bar.chords]
             if not chords or chords[0][0]:
                 chords.insert(0, (0, chord))
             chord = chords[-1][1]
-            found.append(Bar(bar.start, place, tuple(chords)))
+            found.append(Bar(bar.start, context, tuple(chords)))
         return found
 
     @cached_property
@@ -200,12 +200,12 @@ class Listener:
         return found
 
 
-def written(chart: Chart, settings: Settings) -> tuple[Take, tuple[Place, ...]]:
+def written(chart: Chart, settings: Settings) -> tuple[Take, tuple[BarContext, ...]]:
     """Write a performance and read its file; return that with what the band saw of its bars."""
     performance = Recorded(chart, settings)
     take = Take(smf.read_smf(midi_bytes(performance)), tuple(performance.bars()))
-    places = (performance.place(number) for number in range(performance.length))
-    return take, tuple(place for place in places if place)
+    contexts = (performance.context(number) for number in range(performance.length))
+    return take, tuple(context for context in contexts if context)
 
 
 @lru_cache(1000)

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     import smf
     from listening import Take
 
-    from backing.band.context import Place
+    from backing.band.context import BarContext
     from backing.chart.model import Chart
     from backing.harmony.chord import Chord
     from backing.style.model import Style
@@ -95,12 +95,12 @@ def faults_of(chart: Chart, style: Style, bpm: float, semitones: int) -> set[str
         called=frozenset(Player),
     )
     try:
-        take, places = written(by_semitones(chart, semitones), settings)
+        take, contexts = written(by_semitones(chart, semitones), settings)
     except BackingError as error:
         return {f"refused: {error}"}
     except ValueError as error:
         return {f"not sound: {error}"}
-    return set(_faults(take, places))
+    return set(_faults(take, contexts))
 
 
 def neck_of(style: Style) -> tuple[int, int]:
@@ -109,7 +109,7 @@ def neck_of(style: Style) -> tuple[int, int]:
     return min(instrument.strings) + 1, max(instrument.strings) + style.chop.highest
 
 
-def _faults(take: Take, places: tuple[Place, ...]) -> Iterator[str]:
+def _faults(take: Take, contexts: tuple[BarContext, ...]) -> Iterator[str]:
     bars = take.bars
     if bars[0].start or any(before.end != after.start for before, after in pairwise(bars)):
         yield "bars do not follow each other"
@@ -120,66 +120,72 @@ def _faults(take: Take, places: tuple[Place, ...]) -> Iterator[str]:
         if not all(1 <= each.velocity <= 127 and each.length >= 1 for each in played):
             yield f"{player}: a velocity or length that is none"
     for player, played in sounds.items():
-        if _is_hit_weakly(places, played):
+        if _is_hit_weakly(contexts, played):
             yield f"{player}: a stop or hold that is no accent"
-    begun = max((place.number for place in places if place.is_end), default=len(places))
-    for place in places:
-        start, end = place.start, place.start + place.ticks
+    begun = max((context.number for context in contexts if context.is_end), default=len(contexts))
+    for context in contexts:
+        start, end = context.start, context.start + context.ticks
         inside = {
             player: [each for each in played if start <= each.tick < end]
             for player, played in sounds.items()
         }
         for player, (low, high) in (
-            (Player.BASS, place.style.bass.range),
-            (Player.CHOP, neck_of(place.style)),
+            (Player.BASS, context.style.bass.range),
+            (Player.CHOP, neck_of(context.style)),
         ):
             if not all(low <= each.pitch <= high for each in inside[player]):
                 yield f"{player}: a note outside its range"
-        for chord in _lost_chords(place, inside[Player.CHOP], inside[Player.BASS]):
+        for chord in _lost_chords(context, inside[Player.CHOP], inside[Player.BASS]):
             yield f"{chord} is neither in the chop nor in the bass"
-        if place.number >= begun or place.sequenced.bar.pickup:
+        if context.number >= begun or context.sequenced.bar.pickup:
             continue
-        words = {each.word for each in place.sequenced.bar.directions}
-        rests = "break" in words or not all(span.chord for span in place.harmony)
+        words = {each.word for each in context.sequenced.bar.directions}
+        rests = "break" in words or not all(span.chord for span in context.harmony)
         for player, played in sounds.items():
             drums_rest = player is Player.DRUMS and not any(
-                grid.hits for groove in place.style.drums.grooves for _, grid in groove.lanes
+                grid.hits for groove in context.style.drums.grooves for _, grid in groove.lanes
             )
             if not rests and not drums_rest and not _is_heard(played, start, end):
                 yield f"{player}: an empty bar"
 
 
-def _lost_chords(place: Place, chop: list[smf.Sound], bass: list[smf.Sound]) -> Iterator[Chord]:
+def _lost_chords(
+    context: BarContext, chop: list[smf.Sound], bass: list[smf.Sound]
+) -> Iterator[Chord]:
     """Yield the chords of a beat or more of which too little is struck in their time.
 
     Enough is two of its tones in the chop, or its bass note in the bass. The same chord again is
     one chord, a pushed one has been struck in the bar before, and in a break nobody plays.
     """
-    for (chord, _), group in groupby(place.harmony, key=lambda each: (each.chord, each.flows)):
+    for (chord, _), group in groupby(context.harmony, key=lambda each: (each.chord, each.flows)):
         written = list(group)
         first, ticks = written[0], written[-1].end - written[0].tick
-        is_short = ticks < place.sequenced.meter.beat_ticks
+        is_short = ticks < context.sequenced.meter.beat_ticks
         if not chord or is_short or first.held_over or first.is_silent:
             continue
         struck, low = (
-            {each.pitch % 12 for each in lane if 0 <= each.tick - place.start - first.tick < ticks}
+            {
+                each.pitch % 12
+                for each in lane
+                if 0 <= each.tick - context.start - first.tick < ticks
+            }
             for lane in (chop, bass)
         )
         if len(struck & chord.pitch_classes) < 2 and chord.lowest.pitch_class not in low:
             yield chord
 
 
-def _is_hit_weakly(places: tuple[Place, ...], played: list[smf.Sound]) -> bool:
+def _is_hit_weakly(contexts: tuple[BarContext, ...], played: list[smf.Sound]) -> bool:
     """Whether a stop or hold is no louder than an ordinary stroke of its part in its chorus."""
     hits: dict[tuple[int, int], list[int]] = defaultdict(list)
     others: dict[tuple[int, int], list[int]] = defaultdict(list)
-    starts = [place.start for place in places]
+    starts = [context.start for context in contexts]
     for each in played:
-        place = places[max(bisect_right(starts, each.tick) - 1, 0)]
-        sounding = place.at(each.tick - place.start)
-        if sounding and not place.is_end:
+        context = contexts[max(bisect_right(starts, each.tick) - 1, 0)]
+        sounding = context.at(each.tick - context.start)
+        if sounding and not context.is_end:
             found = hits if sounding.hit and sounding.hit.is_struck else others
-            found[place.chorus, place.sequenced.form_index].append(each.velocity)
+            found[context.chorus, context.sequenced.form_index].append(each.velocity)
     return any(min(loud) <= max(others[part], default=0) for part, loud in hits.items())
 
 

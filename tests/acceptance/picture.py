@@ -70,10 +70,10 @@ def _ruled(axes: Axes, one: Listener, first: int) -> None:
     start, end = _span(one, first)
     for bar in one.bars[first : first + BARS_A_LINE]:
         axes.axvline(bar.start, color="0.3", linewidth=1.4, zorder=0)
-        beat = bar.place.sequenced.meter.beat_ticks
-        for tick in range(beat, bar.place.ticks, beat):
+        beat = bar.context.sequenced.meter.beat_ticks
+        for tick in range(beat, bar.context.ticks, beat):
             axes.axvline(bar.start + tick, color="0.8", linewidth=0.6, zorder=0)
-    axes.set_xlim(start, max(end, start + BARS_A_LINE * (one.bars[first].place.ticks)))
+    axes.set_xlim(start, max(end, start + BARS_A_LINE * (one.bars[first].context.ticks)))
     axes.set_xticks([])
 
 
@@ -96,12 +96,12 @@ def _roll(axes: Axes, one: Listener, first: int) -> None:
     axes.grid(axis="y", color="0.9", linewidth=0.6)
     for number in range(first, min(first + BARS_A_LINE, len(one.bars))):
         bar = one.bars[number]
-        sequenced = bar.place.sequenced
+        sequenced = bar.context.sequenced
         if sequenced.index == 0:
             axes.text(
                 bar.start,
                 high + 5,
-                f"{sequenced.part} {bar.place.chorus}",
+                f"{sequenced.part} {bar.context.chorus}",
                 weight="bold",
                 va="bottom",
             )

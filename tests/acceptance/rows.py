@@ -232,7 +232,7 @@ def _even_pairs(one: Listener, lane: Iterable[Heard], step: int) -> list[float]:
     at = {one.bars[each.bar].start + each.tick: each for each in lane}
     found = []
     for tick, first in at.items():
-        beat = one.bars[first.bar].place.sequenced.meter.beat_ticks
+        beat = one.bars[first.bar].context.sequenced.meter.beat_ticks
         if beat % BEAT == 0 and first.tick % (2 * step):
             continue
         second, third = at.get(tick + step), at.get(tick + 2 * step)
@@ -267,7 +267,7 @@ def by_beat(
         for each in lane(one):
             bar = one.bars[each.bar]
             if not bar.may_fill:
-                beat, inside = divmod(each.tick, bar.place.sequenced.meter.beat_ticks)
+                beat, inside = divmod(each.tick, bar.context.sequenced.meter.beat_ticks)
                 found[-1 if inside else beat].append(each.velocity)
     return found
 
@@ -449,7 +449,7 @@ def lines(one: Listener, line: str, every: int) -> list[list[Beat]]:
         notes[each.bar].append(each)
     walks = False
     for number, bar in enumerate(one.bars):
-        if bass.line(bar.place.variation) != line:
+        if bass.line(bar.context.variation) != line:
             walks = False
             continue
         if not walks:
@@ -496,7 +496,7 @@ def walking_notes(evidence: Evidence) -> Figure | None:
     strong, leads = [], []
     for line in _walks(evidence):
         for beat in line:
-            even = not beat.bar.place.ticks % (2 * BEAT)
+            even = not beat.bar.context.ticks % (2 * BEAT)
             if beat.tick % (2 * BEAT) == 0 and (even or not beat.tick):
                 strong.append(beat.pitch % 12 in tones(beat.chord))
         for before, after in pairwise(line):
@@ -523,7 +523,7 @@ def walking_steps(evidence: Evidence) -> Figure | None:
         bars = {
             number
             for number, bar in enumerate(one.bars)
-            if evidence.style.bass.line(bar.place.variation) == "walking"
+            if evidence.style.bass.line(bar.context.variation) == "walking"
         }
         leaps += [
             abs(after.pitch - before.pitch)
@@ -548,8 +548,8 @@ def walking_bars(evidence: Evidence) -> Figure | None:
             for each in one.bass:
                 count[each.bar] += 1
             for number, bar in enumerate(one.bars):
-                if evidence.style.bass.line(bar.place.variation) == "walking":
-                    plain.append(count[number] == bar.place.ticks // BEAT)
+                if evidence.style.bass.line(bar.context.variation) == "walking":
+                    plain.append(count[number] == bar.context.ticks // BEAT)
         if len(plain) >= FEWEST:
             found[bpm] = plain
     if not found:
@@ -667,7 +667,7 @@ def variety(evidence: Evidence) -> Figure | None:
             for each in notes:
                 bars[each.bar].add((each.tick, each.pitch))
             by_step = {
-                (bar.place.chorus, bar.place.step): frozenset(bars[number])
+                (bar.context.chorus, bar.context.step): frozenset(bars[number])
                 for number, bar in enumerate(one.bars)
             }
             for (chorus, step), struck in by_step.items():
@@ -701,7 +701,7 @@ def form(evidence: Evidence) -> Figure | None:
         for name, found in effects.items():
             changes = [_changes_of(one, lane, name) for lane in lanes]
             band = [sqrt(fsum(each * each for each in bar)) for bar in zip(*changes, strict=True)]
-            starts = [bar.place.sequenced.index == 0 for bar in one.bars[1:]]
+            starts = [bar.context.sequenced.index == 0 for bar in one.bars[1:]]
             found.append(
                 cohen(
                     [each for each, is_start in zip(band, starts, strict=True) if is_start],
@@ -747,11 +747,11 @@ def hits(evidence: Evidence) -> Figure | None:
         lanes = {"bass": one.bass, "chop": one.strums, "drums": one.drums}
         lanes = {name: lane for name, lane in lanes.items() if lane}
         for number, bar in enumerate(one.bars):
-            words = {each.word for each in bar.place.sequenced.bar.directions}
+            words = {each.word for each in bar.context.sequenced.bar.directions}
             struck = {
                 name: [each for each in lane if each.bar == number] for name, lane in lanes.items()
             }
-            filled = bar.place.ticks - (bar.place.fill.ticks if bar.place.fill else 0)
+            filled = bar.context.ticks - (bar.context.fill.ticks if bar.context.fill else 0)
             if words & {"stop", "hold"}:
                 firsts = []
                 for name, strokes in struck.items():
@@ -765,7 +765,7 @@ def hits(evidence: Evidence) -> Figure | None:
                 for name, strokes in struck.items():
                     if strokes and not (name == "drums" and "fill" in words):
                         astray.append(f"{name} in the break of bar {number + 1}")
-                before = one.bars[number - 1].place.ticks
+                before = one.bars[number - 1].context.ticks
                 for name in ("bass", "chop"):
                     if any(
                         each.bar == number - 1 and each.tick + each.length > before + RINGS

@@ -43,7 +43,7 @@ class Span(NamedTuple):
         end: the tick after it.
         chord: the chord, or None.
         in_groove: whether the band does nothing else there together.
-        place: the bar in which it begins.
+        context: the bar in which it begins.
         notes: pairs of (tick from the start of the performance, MIDI key).
         is_new: whether another chord, or none, sounds before.
     """
@@ -52,20 +52,20 @@ class Span(NamedTuple):
     end: int
     chord: Chord | None
     in_groove: bool
-    place: BarContext
+    context: BarContext
     notes: tuple[tuple[int, int], ...]
     is_new: bool
 
     @property
     def flows(self) -> bool:
         """Whether the groove plays this chord: no hit, no pickup, not the last one."""
-        is_apart = self.place.sequenced.bar.pickup or self.place.is_end
+        is_apart = self.context.sequenced.bar.pickup or self.context.is_end
         return self.chord is not None and self.in_groove and not is_apart
 
     @property
     def is_short(self) -> bool:
         """Whether it lasts half a bar or less."""
-        return 2 * (self.end - self.start) <= self.place.ticks
+        return 2 * (self.end - self.start) <= self.context.ticks
 
     @property
     def has_root(self) -> bool:
@@ -93,24 +93,24 @@ def tones(chord: Chord) -> frozenset[int]:
     return chord.pitch_classes | {chord.lowest.pitch_class}
 
 
-def spans_of(places: Sequence[BarContext], notes: Iterable[tuple[int, int]]) -> list[Span]:
+def spans_of(contexts: Sequence[BarContext], notes: Iterable[tuple[int, int]]) -> list[Span]:
     """Cut a line into chords.
 
     Args:
-        places: the bars of the performance.
+        contexts: the bars of the performance.
         notes: pairs of (tick from the start of the performance, MIDI key), in order.
 
     """
     cut: list[Span] = []
-    for place in places:
-        for each in place.harmony:
-            end = place.start + each.end
+    for context in contexts:
+        for each in context.harmony:
+            end = context.start + each.end
             if each.held_over and cut:
                 cut[-1] = cut[-1]._replace(end=end, in_groove=cut[-1].in_groove and each.flows)
                 continue
             is_new = not cut or cut[-1].chord != each.chord
-            start = place.start + each.tick
-            cut.append(Span(start, end, each.chord, each.flows, place, (), is_new))
+            start = context.start + each.tick
+            cut.append(Span(start, end, each.chord, each.flows, context, (), is_new))
     kept = list(notes)
     return [
         span._replace(notes=tuple(note for note in kept if span.start <= note[0] < span.end))
@@ -120,11 +120,15 @@ def spans_of(places: Sequence[BarContext], notes: Iterable[tuple[int, int]]) -> 
 
 def played(performance: Performance) -> list[Span]:
     """Return the line of a performance as notated, before swing."""
-    found = (performance.place(number) for number in range(performance.length))
-    places = [place for place in found if place]
+    found = (performance.context(number) for number in range(performance.length))
+    contexts = [context for context in found if context]
     bass = Bass(performance.contexts)
-    notes = [(place.start + each.tick, each.pitch) for place in places for each in bass.play(place)]
-    return spans_of(places, notes)
+    notes = [
+        (context.start + each.tick, each.pitch)
+        for context in contexts
+        for each in bass.play(context)
+    ]
+    return spans_of(contexts, notes)
 
 
 def leading(spans: Sequence[Span]) -> list[tuple[Span, Span]]:
@@ -142,8 +146,8 @@ def leading(spans: Sequence[Span]) -> list[tuple[Span, Span]]:
 
 
 def _begins_phrase(before: Span, after: Span) -> bool:
-    sequenced = after.place.sequenced
-    return after.place is not before.place and sequenced.index % PHRASE_BARS == 0
+    sequenced = after.context.sequenced
+    return after.context is not before.context and sequenced.index % PHRASE_BARS == 0
 
 
 def resolves(before: Span, after: Span) -> bool:
@@ -167,5 +171,5 @@ def outside(spans: Iterable[Span]) -> list[tuple[Span, int]]:
         for span in spans
         for _, pitch in span.notes
         if span.chord and not span.is_tone(pitch)
-        if pitch % 12 not in scale_of(span.place.sequenced.key)
+        if pitch % 12 not in scale_of(span.context.sequenced.key)
     ]

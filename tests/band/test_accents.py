@@ -64,20 +64,20 @@ def strokes_of(one: Performance) -> dict[tuple[Player, int, int], list[Struck]]:
     """Return the strokes by player, chorus and place of the part in it; an ending is the last's."""
     found: dict[tuple[Player, int, int], list[Struck]] = defaultdict(list)
     for number in range(one.length):
-        place = one.place(number)
-        assert place
-        form_index = min(place.sequenced.form_index, one.route.last.form_index)
+        context = one.context(number)
+        assert context
+        form_index = min(context.sequenced.form_index, one.route.last.form_index)
         levels = one.route.levels(number)
         for note in one.bar(number).notes:
-            tick = note.tick - place.start
-            struck = Struck(note.velocity, level_at(levels, tick), is_hit_at(place, tick))
-            found[note.player, place.chorus, form_index].append(struck)
+            tick = note.tick - context.start
+            struck = Struck(note.velocity, level_at(levels, tick), is_hit_at(context, tick))
+            found[note.player, context.chorus, form_index].append(struck)
     return found
 
 
-def is_hit_at(place: BarContext, tick: int) -> bool:
+def is_hit_at(context: BarContext, tick: int) -> bool:
     """Whether the whole band hits what sounds at a tick; nothing else is struck there."""
-    sounding = place.at(tick)
+    sounding = context.at(tick)
     return sounding is not None and sounding.hit is not None and sounding.hit.is_struck
 
 
@@ -133,9 +133,9 @@ def test_the_chord_after_a_tag_has_the_lift_of_the_last_part() -> None:
         "key: C\nending: tag\nform: A B\n[A]\n" + "| C " * 8 + "|\n[B]\n" + "| F | G7 " * 4 + "|\n"
     )
     one = played(text, "swing", 5)
-    places = [place for place in map(one.place, range(one.length)) if place]
-    loudest = max(place.level(0) for place in places if place.sequenced.part == "tag")
-    ((_, factor),) = next(place.accents for place in places if place.is_end)
+    contexts = [context for context in map(one.context, range(one.length)) if context]
+    loudest = max(context.level(0) for context in contexts if context.sequenced.part == "tag")
+    ((_, factor),) = next(context.accents for context in contexts if context.is_end)
     assert factor >= loudest
 
 

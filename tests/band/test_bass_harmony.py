@@ -107,7 +107,7 @@ def test_target_of_walking(name: str, text: str) -> None:
         span
         for span in takes(name, text, "Dm" if text == MINOR else "F", choruses=3)
         if span.flows and span.is_new and span.end - span.start > 960
-        if span.place.style.bass.line(span.place.variation) == "walking"
+        if span.context.style.bass.line(span.context.variation) == "walking"
     ]
     assert len(found) > 100
     assert 0.80 <= share([span.begins_with_root for span in found]) <= 0.90
@@ -122,7 +122,7 @@ def test_target_in_two(name: str) -> None:
         for text, key in tunes()
         for span in takes(name, text, key, seeds=3)
         if span.flows and span.is_new
-        if span.place.style.bass.line(span.place.variation) != "walking"
+        if span.context.style.bass.line(span.context.variation) != "walking"
     ]
     assert len(found) > 100
     assert share(found) >= 0.95
@@ -135,7 +135,7 @@ def test_parts_begin_with_the_root(name: str) -> None:
         span.begins_with_root
         for text, key in tunes()
         for span in takes(name, text, key, seeds=4)
-        if span.flows and span.place.sequenced.is_part_start and span.start == span.place.start
+        if span.flows and span.context.sequenced.is_part_start and span.start == span.context.start
     ]
     assert len(found) > 40
     assert all(found)
@@ -182,7 +182,8 @@ def test_foreign_notes_are_not_repeated(name: str) -> None:
             (span, note)
             for span in spans
             for note in span.notes
-            if note[0] % 480 == 0 and span.place.style.bass.line(span.place.variation) != "figure"
+            if note[0] % 480 == 0
+            and span.context.style.bass.line(span.context.variation) != "figure"
         ]
         found += [
             (abs(after[1] - before[1]), after[0] - before[0])
@@ -250,8 +251,8 @@ def short_chords(style: Style, *eighths: int) -> Chart:
     bar = style.meters[0].bar_ticks
     chords = [read_chord(name) for name in ("Em", "A7", "D", "G", "C", "F#m7", "B7", "E")]
     spans, start = [], 0
-    for place, length in enumerate(eighths):
-        spans.append(ChordSpan(start, length * 480, chords[place % len(chords)]))
+    for index, length in enumerate(eighths):
+        spans.append(ChordSpan(start, length * 480, chords[index % len(chords)]))
         start += length * 480
     spans.append(ChordSpan(start, bar - start, chords[len(eighths) % len(chords)]))
     bars = tuple(Bar(style.meters[0], tuple(spans)) for _ in range(4))

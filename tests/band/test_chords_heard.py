@@ -77,14 +77,14 @@ def bars_of(one: Performance) -> Iterator[tuple[BarContext, list[Stroke]]]:
     """Yield every bar with the chop's strokes in it."""
     chop = Chop(one.contexts)
     for number in range(one.length):
-        place = one.place(number)
-        assert place
-        yield place, chop.play(place)
+        context = one.context(number)
+        assert context
+        yield context, chop.play(context)
 
 
-def chords_of(place: BarContext) -> Iterator[tuple[Chord, int, int]]:
+def chords_of(context: BarContext) -> Iterator[tuple[Chord, int, int]]:
     """Yield (chord, start, end) of each chord that begins in a bar as it is written."""
-    for each in place.harmony:
+    for each in context.harmony:
         if each.chord and not each.held_over and not each.is_silent:
             yield each.chord, each.tick, each.end
 
@@ -97,11 +97,11 @@ def test_every_chord_is_struck(name: str, meter: Meter, *, is_free: bool) -> Non
     Free are chords that begin anywhere, with directions at them.
     """
     count = 0
-    for place, strokes in bars_of(performance(name, meter, 5, is_free=is_free)):
-        for chord, start, end in chords_of(place):
+    for context, strokes in bars_of(performance(name, meter, 5, is_free=is_free)):
+        for chord, start, end in chords_of(context):
             struck = {each.pitch % 12 for each in strokes if start <= each.tick < end}
             count += 1
-            assert len(struck & chord.pitch_classes) >= 2, (place.number, str(chord), start)
+            assert len(struck & chord.pitch_classes) >= 2, (context.number, str(chord), start)
     assert count >= 54
 
 
@@ -111,10 +111,10 @@ def test_a_chord_that_is_written_again_is_struck_again(name: str, meter: Meter) 
     bar = f"| {' '.join(['C'] * meter.beats)} |"
     for seed in range(1, 6):
         one = take(f"meter: {meter}\n[A]\n{bar * 4}\n", name, seed, 2)
-        for place, strokes in bars_of(one):
-            for chord, start, end in chords_of(place):
+        for context, strokes in bars_of(one):
+            for chord, start, end in chords_of(context):
                 struck = {each.pitch % 12 for each in strokes if start <= each.tick < end}
-                assert len(struck & chord.pitch_classes) >= 2, (place.number, start)
+                assert len(struck & chord.pitch_classes) >= 2, (context.number, start)
 
 
 @pytest.mark.parametrize("meter", [Meter(4, 4), Meter(3, 4), Meter(6, 8), Meter(2, 2)], ids=str)
@@ -134,18 +134,18 @@ def test_as_few_strokes_as_that_takes(name: str, meter: Meter) -> None:
 
     What is more is light.
     """
-    for place, strokes in bars_of(performance(name, meter, 6, is_free=False)):
-        if place.is_end or not place.harmony:
+    for context, strokes in bars_of(performance(name, meter, 6, is_free=False)):
+        if context.is_end or not context.harmony:
             continue
-        chords = [(start, end) for _, start, end in chords_of(place)]
+        chords = [(start, end) for _, start, end in chords_of(context)]
         struck = {each.tick for each in strokes}
         patterns = [
-            {tick for tick, _ in each.grid.within(0, place.ticks, place.phase)}
-            for each in place.style.chop.patterns
-            if each.variation in ("", place.variation)
+            {tick for tick, _ in each.grid.within(0, context.ticks, context.phase)}
+            for each in context.style.chop.patterns
+            if each.variation in ("", context.variation)
         ]
         patterns = [
-            {tick for tick in each if (at := place.at(tick)) and at.chord} for each in patterns
+            {tick for tick in each if (at := context.at(tick)) and at.chord} for each in patterns
         ]
         missed = [
             sum(not any(start <= tick < end for tick in each) for start, end in chords)
@@ -183,8 +183,8 @@ def test_a_stroke_before_the_chord_moves_onto_it() -> None:
     rhythms = set()
     for seed in range(1, 30):
         one = take("[A]\n| C |\n[B]\n" + "| Dm7 G7 |" * 8, "swing", seed)
-        for place, strokes in bars_of(one):
-            if place.sequenced.part == "B":
+        for context, strokes in bars_of(one):
+            if context.sequenced.part == "B":
                 rhythms.add(tuple(sorted({each.tick for each in strokes})))
     assert (0, 1920) in rhythms
     assert (0, 1440, 1920) not in rhythms
@@ -197,11 +197,11 @@ def test_slow_harmony_keeps_its_room() -> None:
     """
     counts = []
     for seed in range(1, 30):
-        for place, strokes in bars_of(
+        for context, strokes in bars_of(
             take("[A]\n| C |\n[B]\n" + "| Dm7 | G7 |" * 4, "swing", seed)
         ):
             struck = {each.tick for each in strokes}
-            if place.sequenced.part == "B" and len(struck) < 4:
+            if context.sequenced.part == "B" and len(struck) < 4:
                 counts.append(len(struck))
     assert len(counts) >= 100
     assert max(counts) <= 2
@@ -213,14 +213,14 @@ def test_the_bass_has_the_chords_of_a_pickup(style: str) -> None:
     text = "key: G\n[A]\n(pickup 2/4) D7 Bb7 | G | C | F#m7b5 | (2/4) Ab |\n"
     for seed in range(1, 31):
         one = take(text, style, seed, 4)
-        pickups = [place for place in map(one.place, range(one.length)) if place]
-        pickups = [place for place in pickups if place.sequenced.bar.pickup]
+        pickups = [context for context in map(one.context, range(one.length)) if context]
+        pickups = [context for context in pickups if context.sequenced.bar.pickup]
         assert len(pickups) == 4
-        for place in pickups:
-            for chord, start, end in chords_of(place):
+        for context in pickups:
+            for chord, start, end in chords_of(context):
                 low = {
                     note.pitch % 12
-                    for note in one.bar(place.number).notes
-                    if note.player is Player.BASS and start <= note.tick - place.start < end
+                    for note in one.bar(context.number).notes
+                    if note.player is Player.BASS and start <= note.tick - context.start < end
                 }
                 assert chord.lowest.pitch_class in low

@@ -45,7 +45,7 @@ STYLES = [("two-beat", 200, REEL), ("swing", 170, SONG), ("shuffle", 116, BLUES)
 
 def by_beat(one: Take, *keys: int) -> dict[int, list[int]]:
     """Return velocities of strokes on the four beats; under 4 those between the beats."""
-    found: dict[int, list[int]] = {place: [] for place in range(5)}
+    found: dict[int, list[int]] = {step: [] for step in range(5)}
     for _, tick, sound in in_bar(one, one.lane(*keys)):
         beat, inside = divmod(tick + BEAT // 8, BEAT)
         found[beat % 4 if inside < BEAT // 4 else 4].append(sound.velocity)
@@ -308,7 +308,7 @@ def test_a_fill_into_a_soft_part_is_short(name: str) -> None:
     for word in ("", '"soft"'):
         chart = read_chart(f"form: A B\n[A] 8\n{'| C ' * 8}|\n[B] 8\n| {word} F {'| F ' * 7}|\n")
         fills = [
-            band.place(7).fill
+            band.context(7).fill
             for seed in range(12)
             for band in [Performance(chart, Settings(style=name, seed=seed, choruses=1))]
         ]

@@ -57,8 +57,8 @@ def test_nobody_is_lost(name: str, meter: str, kind: str) -> None:
         settings = Settings(style=name, bpm=bpm, choruses=2, called=EVERYBODY, seed=3)
         performance = Performance(chart, settings)
         for number in range(performance.route.bars):
-            bar, place = performance.bar(number), performance.place(number)
-            if place and place.harmony and not place.is_end:
+            bar, context = performance.bar(number), performance.context(number)
+            if context and context.harmony and not context.is_end:
                 assert {note.player for note in bar.notes} == EVERYBODY
             for note in bar.notes:
                 low, high = style.bass.range if note.player is Player.BASS else (0, 127)

@@ -43,7 +43,7 @@ def test_another_stop_changes_stops_alone(style: str, monkeypatch: pytest.Monkey
                 f"style: {style}\nmeter: {meter}\nintro: kick-off\nending: {ending}\n"
                 f"[A] 4\n| C | F {stop} | G | C |\n"
             )
-            before, places = heard(performed(text)), performed(text)
+            before, contexts = heard(performed(text)), performed(text)
             with monkeypatch.context() as patch:
                 patch.setitem(HITS, "stop", replace(HITS["stop"], rings=True))
                 after = heard(performed(text))
@@ -51,7 +51,7 @@ def test_another_stop_changes_stops_alone(style: str, monkeypatch: pytest.Monkey
             stopped = {
                 number
                 for number in before
-                if (place := places.place(number)) and "stop" in place.harmony[0].words
+                if (context := contexts.context(number)) and "stop" in context.harmony[0].words
             }
             assert changed == stopped
             assert bool(stopped) == bool(stop)
@@ -68,11 +68,11 @@ def test_a_direction_at_the_last_chord_is_what_it_is_elsewhere(
     other = replace(HITS[word], rings=not HITS[word].rings)
     monkeypatch.setitem(HITS, word, other)
     one = performed(text)
-    places = [place for number in range(one.length) if (place := one.place(number))]
-    hits = [each.hit for place in places for each in place.harmony if each.hit]
+    contexts = [context for number in range(one.length) if (context := one.context(number))]
+    hits = [each.hit for context in contexts for each in context.harmony if each.hit]
     assert set(hits) == {other}
     assert before != heard(one)
-    last = max(place.number for place in places if place.harmony)
+    last = max(context.number for context in contexts if context.harmony)
     assert before[last] != heard(one)[last]
 
 
@@ -86,8 +86,8 @@ def test_a_last_chord_without_a_direction_is_the_ending_s(
 ) -> None:
     """As the ending has it; where home comes behind a stop of another chord, it is short."""
     one = performed(f"style: swing\nending: {ending}\n[A] 4\n| C | F | G | {last} |\n")
-    places = [place for number in range(one.length) if (place := one.place(number))]
-    final = next(place.harmony[-1] for place in reversed(places) if place.harmony)
+    contexts = [context for number in range(one.length) if (context := one.context(number))]
+    final = next(context.harmony[-1] for context in reversed(contexts) if context.harmony)
     assert str(final.chord) == "C"
     assert final.hit is (LAST_SHORT if "stop" in last else hit)
 
@@ -99,8 +99,8 @@ def test_a_kick_off_leaves_its_pickup_to_the_groove(pickup: str, push: str) -> N
     one = performed(
         f"key: C\nstyle: reel\nintro: kick-off\n[A] 4\n| {pickup}C{push} | F | G | C |\n"
     )
-    intro = [one.place(number) for number in range(2)]
-    found = [each for place in intro if place for each in place.harmony]
+    intro = [one.context(number) for number in range(2)]
+    found = [each for context in intro if context for each in context.harmony]
     own = [each for each in found if each.hit]
     assert [each.hit for each in own] == [KICK_OFF_HIT] * 4
     assert {str(each.chord) for each in own} == {"C"}

@@ -75,7 +75,7 @@ def test_a_kick_off_has_four_hits_in_any_meter(meter: str, bars: int) -> None:
     chart = read_chart(f"key: G\nmeter: {meter}\nintro: kick-off\ncount-in: 0\n[A]\n| G | D7 |\n")
     found = list(Performance(chart, Settings(choruses=1, looseness=0.0)).bars())
     assert [bar.marker for bar in found if bar.marker][:2] == ["intro", "chorus 1: A"]
-    assert next(place for place, bar in enumerate(found) if bar.marker == "chorus 1: A") == bars
+    assert next(index for index, bar in enumerate(found) if bar.marker == "chorus 1: A") == bars
     hits = {note.tick for bar in found[:bars] for note in bar.notes if note.player == "bass"}
     assert len(hits) == 4
 
@@ -124,7 +124,7 @@ def test_a_ritard_slows_beat_by_beat() -> None:
     assert all(later <= earlier for earlier, later in pairwise(tempi))
     assert tempi[0] == 180
     assert tempi[-1] == pytest.approx(108)
-    last = next(place for place, bar in enumerate(bars) if bar.marker == "ending")
+    last = next(index for index, bar in enumerate(bars) if bar.marker == "ending")
     assert {bar.bpm for bar in bars[: last - 2]} == {180}
     assert len(bars[last - 2].slower) == len(bars[last - 1].slower) == 3
 
@@ -159,7 +159,7 @@ def test_a_fade_falls_to_nearly_nothing_and_not_when_live() -> None:
     bars = played("ending: fade")
     loud = [max(note.velocity for note in bar.notes) for bar in bars]
     assert loud[-1] < 0.3 * loud[-9]
-    assert all(loud[place + 2] < loud[place] for place in range(len(loud) - 8, len(loud) - 2))
+    assert all(loud[index + 2] < loud[index] for index in range(len(loud) - 8, len(loud) - 2))
     assert len(bars) == 2 * BARS
     live = played("ending: fade", live=True)
     assert live[-1].marker == "ending" or live[-2].marker == "ending"
@@ -212,7 +212,7 @@ def test_a_fade_takes_the_last_chorus_at_most(bars: int) -> None:
     """It begins full, also in a short tune, and leaves a kick-off alone."""
     text = f"key: C\nintro: kick-off\nending: fade\n[A]\n{'| C ' * bars}|\n"
     performance = Performance(read_chart(text), Settings(style="two-beat", choruses=1))
-    found = [performance.place(number).level(0) for number in range(performance.length)]
+    found = [performance.context(number).level(0) for number in range(performance.length)]
     kick_off = found[:-bars]
     assert min(kick_off) >= 0.9
     assert found[-bars] >= 0.9
@@ -274,7 +274,7 @@ def test_a_tag_is_as_loud_as_its_part() -> None:
     """The tag keeps the lift and the colour of the part whose end it is."""
     text = "key: C\nending: tag\n[A] 8\n" + "| C " * 8 + "|\n[B] 8\n" + "| F " * 8 + "|\n"
     performance = Performance(read_chart(text), Settings(style="swing", choruses=1))
-    part, tag = performance.place(8), performance.place(16)
+    part, tag = performance.context(8), performance.context(16)
     assert part
     assert tag
     assert tag.sequenced.part == "tag"

@@ -30,10 +30,10 @@ MOST_MS = 22
 """How far a loose note is from its place at most, in milliseconds at looseness 1."""
 
 
-def places_of(performance: Performance) -> list[BarContext]:
+def contexts_of(performance: Performance) -> list[BarContext]:
     """Return what the band sees of every bar."""
-    found = [performance.place(number) for number in range(performance.length)]
-    return [place for place in found if place]
+    found = [performance.context(number) for number in range(performance.length)]
+    return [context for context in found if context]
 
 
 def milliseconds(ticks: float, bpm: float) -> float:
@@ -72,7 +72,7 @@ def test_notes_stay_near_their_bar(chart: Chart, settings: Settings) -> None:
     The bass comes 1.56 % of a quarter later on top, and a chop is spread over its strings.
     """
     performance = Performance(chart, settings)
-    roll_ms = max((3 * each.style.chop.roll_ms for each in places_of(performance)), default=0)
+    roll_ms = max((3 * each.style.chop.roll_ms for each in contexts_of(performance)), default=0)
     for bar in performance.bars():
         ticks_a_ms = 1 / milliseconds(1, bar.bpm)
         early = settings.looseness * (MOST_MS + 5) * ticks_a_ms + 1
@@ -90,12 +90,12 @@ def test_ranges(chart: Chart, settings: Settings) -> None:
     """
     performance = Performance(chart, settings)
     played = {bar.start: bar for bar in performance.bars()}
-    for place in places_of(performance):
-        bar = played.get(place.start)
-        early = any(sounding.is_coming for sounding in place.harmony)
+    for context in contexts_of(performance):
+        bar = played.get(context.start)
+        early = any(sounding.in_next_bar for sounding in context.harmony)
         for player, (low, high) in (
-            (Player.BASS, place.style.bass.range),
-            (Player.CHOP, (0, 127) if early else neck_of(place.style)),
+            (Player.BASS, context.style.bass.range),
+            (Player.CHOP, (0, 127) if early else neck_of(context.style)),
         ):
             own = [note.pitch for note in bar.notes if note.player is player] if bar else []
             assert all(low <= pitch <= high for pitch in own)
@@ -128,15 +128,15 @@ def test_breaks_and_no_chord(chart: Chart, settings: Settings) -> None:
     """
     performance = Performance(chart, replace(settings, looseness=0.0))
     played = {bar.start: bar for bar in performance.bars()}
-    for place in places_of(performance):
-        bar = played.get(place.start)
-        for sounding in place.harmony if bar else ():
+    for context in contexts_of(performance):
+        bar = played.get(context.start)
+        for sounding in context.harmony if bar else ():
             silent = set()
             if sounding.chord is None or sounding.is_silent:
                 silent = {Player.BASS, Player.CHOP}
-            if sounding.is_silent and not place.fill:
+            if sounding.is_silent and not context.fill:
                 silent.add(Player.DRUMS)
-            start, end = place.start + sounding.tick, place.start + sounding.end
+            start, end = context.start + sounding.tick, context.start + sounding.end
             struck = {note.player for note in bar.notes if start <= note.tick < end}
             assert not struck & silent
 
@@ -153,30 +153,30 @@ def test_hits_are_struck_together(chart: Chart, settings: Settings) -> None:
     exact = Performance(chart, replace(settings, looseness=0.0))
     loose = {bar.start: bar for bar in Performance(chart, replace(settings, looseness=1.0)).bars()}
     written = {bar.start: bar for bar in exact.bars()}
-    for place in places_of(exact):
-        if place.start not in written or place.sequenced.bar.pickup:
+    for context in contexts_of(exact):
+        if context.start not in written or context.sequenced.bar.pickup:
             continue
-        for sounding in place.harmony:
+        for sounding in context.harmony:
             if sounding.hit is None or sounding.is_silent or sounding.chord is None:
                 continue
-            start, end = place.start + sounding.tick, place.start + sounding.end
-            if place.fill:
-                end = min(end, place.start + place.ticks - place.fill.ticks)
-            pairs = _pairs(written[place.start], loose[place.start], start, end)
+            start, end = context.start + sounding.tick, context.start + sounding.end
+            if context.fill:
+                end = min(end, context.start + context.ticks - context.fill.ticks)
+            pairs = _pairs(written[context.start], loose[context.start], start, end)
             if not sounding.held_over and start < end:
-                assert _who_plays(place, settings) == {note.player for note, _ in pairs}
+                assert _who_plays(context, settings) == {note.player for note, _ in pairs}
                 assert len({note.tick for note, _ in pairs}) == 1
-            reach = MOST_MS / milliseconds(1, place.bpm) + 1
+            reach = MOST_MS / milliseconds(1, context.bpm) + 1
             for note, played in pairs:
                 late = played.tick - note.tick
-                roll_ms = 3 * place.style.chop.roll_ms
-                strings = {Player.BASS: 15, Player.CHOP: roll_ms / milliseconds(1, place.bpm)}
+                roll_ms = 3 * context.style.chop.roll_ms
+                strings = {Player.BASS: 15, Player.CHOP: roll_ms / milliseconds(1, context.bpm)}
                 assert -reach <= late <= reach + strings.get(note.player, 0)
 
 
-def _who_plays(place: BarContext, settings: Settings) -> set[Player]:
+def _who_plays(context: BarContext, settings: Settings) -> set[Player]:
     """Return who of the rhythm section plays in a bar; who sits out plays only when called."""
-    return (settings.players & set(RHYTHM)) - (place.style.sits_out - settings.called)
+    return (settings.players & set(RHYTHM)) - (context.style.sits_out - settings.called)
 
 
 def _pairs(written: PlayedBar, played: PlayedBar, start: int, end: int) -> list[tuple[Note, Note]]:
@@ -189,11 +189,11 @@ def _pairs(written: PlayedBar, played: PlayedBar, start: int, end: int) -> list[
     return [(note, loose) for note, loose in pairs if start <= note.tick < end]
 
 
-def _is_quiet(place: BarContext) -> bool:
+def _is_quiet(context: BarContext) -> bool:
     """Whether bass or chop may have nothing to strike in a bar."""
-    return not place.harmony or any(
+    return not context.harmony or any(
         sounding.held_over or sounding.chord is None or not sounding.flows
-        for sounding in place.harmony
+        for sounding in context.harmony
     )
 
 
@@ -203,13 +203,13 @@ def test_no_empty_bar(chart: Chart, settings: Settings) -> None:
     """Bass and drums strike something in every bar that flows; the chop in every bar of 4/4."""
     performance = Performance(chart, settings)
     played = {bar.start: bar for bar in performance.bars()}
-    for place in places_of(performance):
-        bar = played.get(place.start)
-        if bar is None or _is_quiet(place):
+    for context in contexts_of(performance):
+        bar = played.get(context.start)
+        if bar is None or _is_quiet(context):
             continue
-        struck = {note.player for note in bar.notes} | place.style.sits_out
+        struck = {note.player for note in bar.notes} | context.style.sits_out
         assert {Player.BASS, Player.DRUMS} <= struck
-        if place.ticks == 3840 and len(place.harmony) == 1:
+        if context.ticks == 3840 and len(context.harmony) == 1:
             assert Player.CHOP in struck
 
 

@@ -31,4 +31,4 @@ def test_tones_of_a_chord(chord: str, key: str, expected: dict[str, int]) -> Non
     assert {name: found[pitch] for name, pitch in expected.items()} == {
         name: Role[name.upper()] for name in expected
     }
-    assert sum(role < Role.COLOUR for role in found) == len(expected) + 1
+    assert sum(role < Role.TENSION for role in found) == len(expected) + 1

@@ -71,10 +71,10 @@ def test_the_last_chord_is_pushed_like_others() -> None:
     ):
         performance = Performance(read_chart(f"key: C\n{bar}"), replace(EXACT, choruses=1))
         struck = [
-            performance.place(number).start + each.tick  # type: ignore[union-attr]
+            performance.context(number).start + each.tick  # type: ignore[union-attr]
             for number in range(performance.length)
-            if performance.place(number).is_end  # type: ignore[union-attr]
-            for each in performance.place(number).harmony[-1:]  # type: ignore[union-attr]
+            if performance.context(number).is_end  # type: ignore[union-attr]
+            for each in performance.context(number).harmony[-1:]  # type: ignore[union-attr]
         ]
         assert struck == [tick], bar
 
@@ -113,15 +113,15 @@ def test_what_sounds_fills_the_bars(bars: list[Bar]) -> None:
         assert found[-1].end == bar.ticks
         assert all(one.end == other.tick for one, other in pairwise(found))
         assert all(each.ticks > 0 for each in found)
-        assert [each.span for each in found if not each.is_coming] == list(range(len(bar.chords)))
+        assert [each.span for each in found if not each.in_next_bar] == list(range(len(bar.chords)))
         for each in found:
-            if not each.is_coming:
+            if not each.in_next_bar:
                 written = bar.chords[each.span]
                 assert each.chord == written.chord
                 assert written.tick - each.tick in {0, EIGHTH}
                 assert not each.held_over or "push" in each.words
     for bar, after in pairwise(bars):
-        early = harmony_of(None, bar, after)[-1].is_coming
+        early = harmony_of(None, bar, after)[-1].in_next_bar
         assert early == harmony_of(bar, after, None)[0].held_over
 
 

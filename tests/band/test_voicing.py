@@ -59,10 +59,10 @@ def struck(performance: Performance) -> dict[int, set[frozenset[int]]]:
         strokes[midi.time_to_tick(note.start)].add(note.pitch)
     found: dict[int, set[frozenset[int]]] = defaultdict(set)
     for number in range(performance.length):
-        place = performance.place(number)
-        assert place is not None
+        context = performance.context(number)
+        assert context is not None
         for tick, keys in strokes.items():
-            if place.start <= tick < place.start + place.ticks:
+            if context.start <= tick < context.start + context.ticks:
                 found[number].add(frozenset(keys))
     return found
 
@@ -81,16 +81,16 @@ def test_the_file_holds_the_shapes(source: Path | str, key: int) -> None:
     heard = struck(performance)
     compared = 0
     for number in range(performance.route.bars):
-        place, after = performance.place(number), performance.place(number + 1)
+        context, after = performance.context(number), performance.context(number + 1)
         if (
-            place is None
-            or place.sequenced.is_intro
-            or place.is_end
-            or place.sequenced.part == "tag"
+            context is None
+            or context.sequenced.is_intro
+            or context.is_end
+            or context.sequenced.part == "tag"
         ):
             continue
-        shown = set(shapes[place.sequenced.origin])
-        if after and any(each.is_coming for each in place.harmony):
+        shown = set(shapes[context.sequenced.origin])
+        if after and any(each.in_next_bar for each in context.harmony):
             shown |= shapes[after.sequenced.origin]
         assert heard[number] <= shown
         compared += len(heard[number])

@@ -491,6 +491,6 @@ def test_the_usual_style_of_a_meter(meter: str, style: str) -> None:
     alone = Performance(read_chart(f"meter: {meter}\n| C |", "x"), Settings(choruses=1))
     assert alone.style.name == style
     text = f"[A]\n| C |\n[B]\nmeter: {meter}\n| C |"
-    place = Performance(read_chart(text, "x"), Settings(choruses=1)).place(1)
-    assert place is not None
-    assert place.style.name == style
+    context = Performance(read_chart(text, "x"), Settings(choruses=1)).context(1)
+    assert context is not None
+    assert context.style.name == style
