@@ -34,9 +34,7 @@ def bars_of(chart: Chart, text: str) -> tuple[int, int]:
     if first.isdecimal() and (not dash or last.isdecimal()):
         start, end, bars = int(first), int(last or first), length_in_bars(chart)
         if start > end:
-            raise SettingsError(
-                f"bars {text}: the first is after the last; write {end}-{start}"
-            )
+            raise SettingsError(f"bars {text}: the first is after the last; write {end}-{start}")
         if not 1 <= start <= end <= bars:
             raise SettingsError(f"bars {text}: the form has bars 1 to {bars}")
         return start - 1, end - 1

@@ -1,8 +1,8 @@
-"""Sound files of a MIDI file: rendered, levelled, faded, tagged, and the players' own tracks.
+"""Record a performance: render its MIDI tracks, level, fade and tag the mix and the stems.
 
-Conventions: 48 kHz, 16 bit. A recording is as long as its MIDI file and what rings on behind it,
-of which the last half second fades; or, where a fade is wished, as long as the MIDI file. Mix and
-stems share one gain, so that the stems add up to the mix.
+Conventions: 48 kHz, 16 bit. A recording lasts `TAIL_SECONDS` longer than its MIDI file, and the
+last half second fades; with a fade it is as long as the MIDI file. The mix and the stems share one
+gain, so that the stems add up to the mix.
 """
 
 from __future__ import annotations
@@ -34,17 +34,17 @@ if TYPE_CHECKING:
 MOST_FADE_SECONDS = 60.0
 
 _LAST_SECONDS = 0.5
-"""How long what still rings at the end takes to fall silent."""
+"""Length of the fade that ends a recording without a fade of its own."""
 
 
 @dataclass(frozen=True, slots=True)
 class RecordingSettings:
-    """How a recording is to sound.
+    """How a recording sounds.
 
     Attributes:
         font: a SoundFont 2 file.
-        mono: whether left and right are made one.
-        fade: seconds over which it fades out before its end, 0 to 60; with 0 it rings out.
+        mono: whether left and right are mixed into one channel.
+        fade: length of the fade-out in seconds, 0 to 60; 0 lets the last notes ring.
     """
 
     font: Path
@@ -52,7 +52,7 @@ class RecordingSettings:
     fade: float = 0.0
 
     def __post_init__(self) -> None:
-        """Refuse a fade that is none."""
+        """Check the length of the fade."""
         if not 0 <= self.fade <= MOST_FADE_SECONDS:
             raise SettingsError(
                 f"a fade of {self.fade:g} seconds: choose from 0 to {MOST_FADE_SECONDS:g}"
@@ -61,13 +61,13 @@ class RecordingSettings:
 
 @dataclass(frozen=True, slots=True)
 class Recording:
-    """Sound files in memory.
+    """The sound files of a performance, in memory.
 
     Attributes:
-        mix: the file with all players.
-        stems: a file for each player, where they were asked for.
-        seconds: how long they are.
-        lufs: how loud the mix is; minus infinity for silence.
+        mix: the file of all players.
+        stems: the file of each player, or none.
+        seconds: the length of each file.
+        lufs: the loudness of the mix in LUFS; minus infinity for silence.
     """
 
     mix: io.BytesIO
@@ -77,20 +77,20 @@ class Recording:
 
 
 def record(
-    midi: MidiTracks, kind: Format, sound: RecordingSettings, tags: Tags, *, stems: bool
+    midi: MidiTracks, file_format: Format, sound: RecordingSettings, tags: Tags, *, stems: bool
 ) -> Recording:
-    """Return a performance as sound files.
+    """Render a performance to sound files.
 
     Args:
         midi: the performance.
-        kind: which file the mix is.
-        sound: how it is to sound.
-        tags: what the file says about itself.
-        stems: whether each player gets a file, too: the same kind as the mix if that is exact,
-            else FLAC.
+        file_format: the format of the mix.
+        sound: how the recording sounds.
+        tags: the tags of each file.
+        stems: whether to make a file of each player, too: in the format of the mix if that is
+            lossless, else FLAC.
 
     Raises:
-        BackingError: when nobody has a note, or it cannot be rendered.
+        BackingError: when there are no notes, or rendering fails.
     """
     if not midi.players:
         raise RenderError("nobody has a note to play here: let more players play")
@@ -105,10 +105,10 @@ def record(
             tracks = pool.map(rendered, map(midi.stem, midi.players))
             own = dict(zip(midi.players, tracks, strict=True))
     mix = _sum(list(own.values())) if stems else rendered(midi.file())
-    gain = gain_for(mix, _shape(frames, sound.fade), highest_db=kind.highest_db)
-    stem_kind = kind if kind.exact else FORMATS["flac"]
+    gain = gain_for(mix, _shape(frames, sound.fade), highest_db=file_format.highest_db)
+    stem_kind = file_format if file_format.exact else FORMATS["flac"]
     return Recording(
-        mix=_file(mix, gain, kind, tags),
+        mix=_file(mix, gain, file_format, tags),
         stems={player: _file(each, gain, stem_kind, tags) for player, each in own.items()},
         seconds=frames / RATE,
         lufs=gain.lufs,
@@ -116,7 +116,7 @@ def record(
 
 
 def _fit(samples: Samples, sound: RecordingSettings, frames: int) -> Samples:
-    """Return samples of just so many frames, in one channel where that is wished."""
+    """Return samples cut or padded to a number of frames, in one channel for a mono recording."""
     kept = samples[:frames]
     if len(kept) < frames:
         kept = np.concatenate((kept, np.zeros((frames - len(kept), 2), np.int16)))
@@ -127,7 +127,7 @@ def _fit(samples: Samples, sound: RecordingSettings, frames: int) -> Samples:
 
 
 def _sum(tracks: list[Samples]) -> Samples:
-    """Return tracks added up; the renderer leaves so much room that nothing is cut."""
+    """Return the sum of tracks; the renderer leaves enough headroom for it."""
     total = tracks[0].astype(np.int32)
     for each in tracks[1:]:
         total += each
@@ -135,7 +135,7 @@ def _sum(tracks: list[Samples]) -> Samples:
 
 
 def _shape(frames: int, fade: float) -> NDArray[np.float32]:
-    """Return the fade at every step: 1, and from 1 to 0 towards the end, as a cosine falls."""
+    """Return the gain of the fade at every step: 1, then from 1 to 0 along a squared sine."""
     steps = -(-frames // STEP) + 1
     length = min((fade or _LAST_SECONDS) * RATE, frames)
     left = (frames - np.arange(steps) * STEP) / max(length, 1)
@@ -143,7 +143,7 @@ def _shape(frames: int, fade: float) -> NDArray[np.float32]:
     return shape
 
 
-def _file(samples: Samples, gain: Gain, kind: Format, tags: Tags) -> io.BytesIO:
-    file = encode(gain.applied(samples), samples.shape[1], kind)
-    write_tags(file, kind.kind, tags)
+def _file(samples: Samples, gain: Gain, file_format: Format, tags: Tags) -> io.BytesIO:
+    file = encode(gain.applied(samples), samples.shape[1], file_format)
+    write_tags(file, file_format.container, tags)
     return file

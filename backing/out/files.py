@@ -22,8 +22,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, BinaryIO
 
 from backing.errors import OutputError, reason_of
-from backing.out.keeping import take_after
-from backing.out.temporary import CLOSED_FIRST, sweep, temporary_beside
+from backing.out.keeping import copy_metadata
+from backing.out.temporary import CLOSE_BEFORE_RENAME, create_temporary, remove_stale
 from backing.reading import kind_of
 
 if TYPE_CHECKING:
@@ -77,7 +77,7 @@ def write_file(
     Raises:
         OutputError: as `check_free`, and when it cannot be written.
     """
-    with whole_file(path, force=force, inputs=inputs, kind=kind, links=links) as file:
+    with atomic_file(path, force=force, inputs=inputs, kind=kind, links=links) as file:
         file.write(data)
 
 
@@ -101,12 +101,12 @@ def edit_file(path: Path, data: bytes) -> None:
             f"{path} is one file with {about.st_nlink} names (hard links), and the others would "
             "keep the old text: copy it to a file of its own, or remove the other names"
         )
-    with _whole(path, lambda: check_free(path.resolve(), force=True), strict=True) as file:
+    with _atomic(path, lambda: check_free(path.resolve(), force=True), strict=True) as file:
         file.write(data)
 
 
 @contextmanager
-def whole_file(
+def atomic_file(
     path: Path,
     *,
     force: bool = False,
@@ -131,42 +131,42 @@ def whole_file(
     def check() -> Path:
         return check_free(path, force=force, inputs=inputs, kind=kind, links=links)
 
-    with _whole(path, check, strict=False) as file:
+    with _atomic(path, check, strict=False) as file:
         yield file
 
 
 @contextmanager
-def _whole(path: Path, check: Callable[[], Path], *, strict: bool) -> Iterator[BinaryIO]:
+def _atomic(path: Path, check: Callable[[], Path], *, strict: bool) -> Iterator[BinaryIO]:
     """Give a file to write to, which takes its name when the block ends without an exception.
 
     Args:
         path: where to.
         check: returns the file at the end of all links, or raises why it may not be written.
-        strict: whether the new file must keep what `take_after` gives it.
+        strict: whether the new file must keep what `copy_metadata` gives it.
 
     Raises:
         OutputError: as `check`, and when it cannot be written.
     """
     target = check()
-    sweep(target.parent)
+    remove_stale(target.parent)
     try:
-        handle, temporary = temporary_beside(target)
+        handle, temporary = create_temporary(target)
     except OSError as error:
-        raise _cannot(path, error) from None
+        raise _write_error(path, error) from None
     try:
         with os.fdopen(handle, "wb") as file:
             yield file
             file.flush()
             os.fsync(file.fileno())
-            if CLOSED_FIRST:
+            if CLOSE_BEFORE_RENAME:
                 file.close()
-            take_after(target, temporary, strict=strict)
+            copy_metadata(target, temporary, strict=strict)
             if check() != target:
                 raise OutputError(f"{path} leads elsewhere than a moment ago: start again")
             temporary.replace(target)
         _sync_folder(target.parent)
     except OSError as error:
-        raise _cannot(path, error) from None
+        raise _write_error(path, error) from None
     finally:
         temporary.unlink(missing_ok=True)
 
@@ -239,7 +239,7 @@ def check_free(
         raise OutputError(
             f"{path} is there already: choose another name, or replace it with --force"
         )
-    if about and kind and not _ending(target) and not _begins(target, kind.start):
+    if about and kind and not _ending(target) and not _starts_with(target, kind.start):
         raise OutputError(f"{path} is there and is not {kind.name}: choose another name")
     return target
 
@@ -256,9 +256,9 @@ def _status(path: Path, *, links: bool = True) -> os.stat_result | None:
                 f"{path} is a symbolic link that leads to no file, for it comes back to itself: "
                 "remove it, or choose another name"
             ) from None
-        raise _cannot(path, error) from None
+        raise _write_error(path, error) from None
     except ValueError as error:
-        raise _cannot(path, error) from None
+        raise _write_error(path, error) from None
 
 
 def _refuse_inputs(name: str, about: os.stat_result, inputs: Iterable[Path]) -> None:
@@ -292,7 +292,7 @@ def _ending(path: Path) -> str:
     return ending if _ENDING.fullmatch(ending) else ""
 
 
-def _begins(path: Path, start: bytes) -> bool:
+def _starts_with(path: Path, start: bytes) -> bool:
     """Whether a file is empty or begins with these bytes."""
     try:
         with path.open("rb") as file:
@@ -315,5 +315,5 @@ def _sync_folder(folder: Path) -> None:
         os.close(handle)
 
 
-def _cannot(path: Path, error: OSError | ValueError) -> OutputError:
+def _write_error(path: Path, error: OSError | ValueError) -> OutputError:
     return OutputError(f"{path} cannot be written: {reason_of(error)}")

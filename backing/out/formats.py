@@ -1,4 +1,4 @@
-"""The sound files that are written, by the ending of the name."""
+"""The sound file formats, by the ending of the name."""
 
 from __future__ import annotations
 
@@ -9,24 +9,25 @@ from backing.out.files import FileKind
 
 MIDI_ENDINGS = ("mid", "midi", "smf")
 MIDI = FileKind("a MIDI file", tuple(f".{each}" for each in MIDI_ENDINGS), b"MThd")
-"""MIDI files, which may also have names without an ending."""
+"""MIDI files; their names may have no ending."""
 
 _OTHERS = {"aac", "aif", "aiff", "m4a", "mp4", "opus", "wma", "webm", "au", "caf"}
-"""What one might ask for as sound, and does not get."""
+"""Endings of sound files that are not supported."""
 
 
 @dataclass(frozen=True, slots=True)
 class Format:
-    """A kind of sound file.
+    """A sound file format.
 
     Attributes:
-        kind, coding: what soundfile calls it.
-        exact: whether every sample comes back as it was.
-        highest_db: the highest true peak that it is given; what is not exact may come back higher.
+        container, encoding: its names in soundfile.
+        exact: whether it is lossless.
+        highest_db: the highest true peak before encoding, in dB below full scale; decoding a lossy
+            format may raise it.
     """
 
-    kind: str
-    coding: str
+    container: str
+    encoding: str
     exact: bool
     highest_db: float
 
@@ -37,21 +38,18 @@ FORMATS = {
     "mp3": Format("MP3", "MPEG_LAYER_III", exact=False, highest_db=-2.0),
     "ogg": Format("OGG", "VORBIS", exact=False, highest_db=-2.0),
 }
-"""What can be written, by the ending of the name."""
+"""The supported formats, by the ending of the name without its dot."""
 
 
 def format_of(ending: str) -> Format | None:
-    """Return the kind of sound file that an ending asks for, with or without its dot.
-
-    Returns:
-        None where it asks for no sound: the file is then a MIDI file.
+    """Return the format of an ending, with or without its dot; None if it is not a sound file's.
 
     Raises:
-        OutputError: when it is a sound file that is not written.
+        OutputError: when the ending is that of an unsupported sound file.
     """
     ending = ending.lower().lstrip(".")
     if ending in _OTHERS:
         raise OutputError(
-            f".{ending} is not written: for sound end the name in {', '.join(FORMATS)}"
+            f".{ending} files are not supported: end the name in {', '.join(FORMATS)}"
         )
     return FORMATS.get(ending)

@@ -18,7 +18,7 @@ _UMASK_LOCK = Lock()
 """Held while the mask of the process is read, which is done by setting it."""
 
 
-def take_after(target: Path, temporary: Path, *, strict: bool) -> None:
+def copy_metadata(target: Path, temporary: Path, *, strict: bool) -> None:
     """Give the new file what the old one has, or the permissions of any new file.
 
     Args:

@@ -1,9 +1,9 @@
-"""How loud sound is made: one gain over time, which every player's own track shares.
+"""Find the gain over time that brings a recording to a loudness, with its peaks limited.
 
 Conventions: a peak is a true peak, that of the wave four times oversampled (ITU-R BS.1770-4, annex
-2). What would be too high at the wished loudness is turned down for a moment: the gain falls ahead
-of the peak and comes back behind it, so that no wave is bent, and tracks that were turned by the
-same gain still add up to the mix. Gains are known every 64 frames and run straight in between.
+2). The gain falls before a peak that would be too high and rises after it, so that waves are not
+distorted and stems with the same gain still add up to the mix. A gain is given every 64 frames and
+interpolated linearly in between.
 """
 
 from __future__ import annotations
@@ -26,35 +26,34 @@ if TYPE_CHECKING:
     """16-bit samples at 48 kHz, of shape (frames, 1 or 2)."""
 
 TARGET_LUFS = -16.0
-"""Music that is levelled by the track is to be no louder: AES TD1008, as Radio World reports it in
-"Streaming Audio Loudness Guidelines Explained"."""
+"""The highest loudness of music that is levelled by the track: AES TD1008, as reported by Radio
+World, "Streaming Audio Loudness Guidelines Explained"."""
 
 HIGHEST_PEAK_DB = -1.0
-"""The highest true peak: ours."""
+"""The highest true peak, our choice."""
 
 STEP = 64
 """Frames between two gains."""
 
 _MARGIN_DB = 0.2
-"""How much lower than the highest peak we aim: the gain may move under a wave."""
+"""Margin below the highest peak, since the gain may change within a wave."""
 
-_REACH = 6
-"""Steps (8 ms) ahead of a peak at which the gain begins to fall, and behind it at which it is
-back."""
+_REACH_STEPS = 6
+"""Steps (8 ms) over which the gain falls before a peak and rises after it."""
 
 _NEAR = 0.6
-"""Share of the highest peak from which on a step is oversampled: between two samples music rises
-by no more than that."""
+"""A step is oversampled if its sample peak is at least this share of the highest peak: music rises
+no further between two samples."""
 
 _OVERSAMPLED = 4
 _AROUND = 2
-"""Steps on either side that the oversampling looks at, too."""
+"""Steps of context on either side of an oversampled step."""
 
 _ROUNDS = 6
 _NEAR_ENOUGH_LU = 0.02
 _MOST_GAIN_DB = 60.0
 _AT_ONCE = 4096
-"""Steps that are worked on together."""
+"""Steps per batch."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,22 +61,22 @@ class Gain:
     """A gain over time.
 
     Attributes:
-        steps: the gain at every 64th frame, one more than there are steps.
-        lufs: the loudness that comes of it, by our own meter; minus infinity for silence.
+        steps: the gain at the edges of the steps of 64 frames.
+        lufs: the resulting loudness in LUFS; minus infinity for silence.
     """
 
     steps: NDArray[np.float32]
     lufs: float
 
     def applied(self, samples: Samples) -> Iterator[Samples]:
-        """Yield the samples made so loud, some seconds at a time; what is too high is cut off."""
+        """Yield the samples with the gain applied, some seconds at a time, clipped to 16 bits."""
         with ThreadPoolExecutor(2) as pool:
             firsts = range(0, len(self.steps) - 1, _AT_ONCE)
             yield from pool.map(lambda first: self._piece(samples, first), firsts)
 
     def _piece(self, samples: Samples, first: int) -> Samples:
         piece = samples[first * STEP : (first + _AT_ONCE) * STEP]
-        gain = _between(self.steps[first : first + _AT_ONCE + 1])[: len(piece)]
+        gain = _per_frame(self.steps[first : first + _AT_ONCE + 1])[: len(piece)]
         louder = piece * gain[:, None]
         np.rint(louder, out=louder)
         np.clip(louder, -FULL_SCALE, FULL_SCALE - 1, out=louder)
@@ -91,66 +90,68 @@ def gain_for(
     target_lufs: float = TARGET_LUFS,
     highest_db: float = HIGHEST_PEAK_DB,
 ) -> Gain:
-    """Return the gain that makes a recording as loud as wished, its peaks no higher than wished.
+    """Return the gain that brings a recording to a loudness without peaks above a limit.
 
     Args:
         samples: the recording.
-        shape: a gain from 0 to 1 at every step that is wished anyhow, such as a fade.
+        shape: a gain from 0 to 1 at the edges of the steps to apply first, such as a fade.
         target_lufs: the loudness.
-        highest_db: the highest true peak, below full scale.
+        highest_db: the limit of true peaks, in dB relative to full scale.
     """
     steps = -(-len(samples) // STEP)
-    given = np.ones(steps + 1, np.float32) if shape is None else shape
+    shape_or_ones = np.ones(steps + 1, np.float32) if shape is None else shape
     energies = hop_energies(samples)
     ceiling = FULL_SCALE * 10 ** ((highest_db - _MARGIN_DB) / 20)
     peaks = _sample_peaks(samples, steps)
-    known = np.zeros(steps, bool)
-    wished = 0.0
+    is_true = np.zeros(steps, bool)
+    gain_db = 0.0
     for _ in range(_ROUNDS):
-        gain = _kept_below(samples, peaks, known, given * np.float32(10 ** (wished / 20)), ceiling)
-        heard = lufs(energies * _hop_power(gain, len(energies)))
-        if not np.isfinite(heard) or abs(target_lufs - heard) < _NEAR_ENOUGH_LU:
+        gain = _limited(
+            samples, peaks, is_true, shape_or_ones * np.float32(10 ** (gain_db / 20)), ceiling
+        )
+        loudness = lufs(energies * _hop_power(gain, len(energies)))
+        if not np.isfinite(loudness) or abs(target_lufs - loudness) < _NEAR_ENOUGH_LU:
             break
-        wished = min(wished + target_lufs - heard, _MOST_GAIN_DB)
-    return Gain(gain, heard)
+        gain_db = min(gain_db + target_lufs - loudness, _MOST_GAIN_DB)
+    return Gain(gain, loudness)
 
 
-def _kept_below(
+def _limited(
     samples: Samples,
     peaks: NDArray[np.float32],
-    known: NDArray[np.bool_],
+    is_true: NDArray[np.bool_],
     gain: NDArray[np.float32],
     ceiling: float,
 ) -> NDArray[np.float32]:
-    """Return the gain, less where a wave would get higher than the ceiling.
+    """Return the gain, reduced where a peak would exceed the ceiling.
 
     Args:
         samples: the recording.
-        peaks: the peak of each step; true ones take the place of those of the samples.
-        known: where they have done so.
-        gain: the gain at every step.
-        ceiling: the highest peak, as samples have it.
+        peaks: the peak of each step; sample peaks are replaced by true peaks where needed.
+        is_true: which of them are true peaks; updated.
+        gain: the gain at the edges of the steps.
+        ceiling: the limit, as a sample value.
     """
     highest = np.maximum(gain[:-1], gain[1:])
-    near = np.flatnonzero((peaks * highest > _NEAR * ceiling) & ~known)
+    near = np.flatnonzero((peaks * highest > _NEAR * ceiling) & ~is_true)
     if len(near):
         peaks[near] = np.maximum(peaks[near], _true_peaks(samples, near))
-        known[near] = True
+        is_true[near] = True
     share = np.minimum(1, ceiling / np.maximum(peaks * highest, 1e-9)).astype(np.float32)
     return gain * _smoothed(share)
 
 
 def _smoothed(share: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Return a gain at every step's edge that is nowhere above what the steps allow.
+    """Return a smooth gain at the edges of the steps, nowhere above the share of a step.
 
-    The least of all steps within reach, then the mean over the reach: where one step asks for
-    little, every value that the mean is made of is that little.
+    It is the moving mean of the moving minimum: all values in the mean are at most the share of
+    the step in its middle.
     """
     if not (share < 1).any():
         return np.ones(len(share) + 1, np.float32)
-    around = np.pad(share, 2 * _REACH + 1, constant_values=1)
-    least = sliding_window_view(around, 2 * _REACH + 2).min(axis=1)
-    mean: NDArray[np.float32] = sliding_window_view(least, 2 * _REACH + 1).mean(axis=1)
+    around = np.pad(share, 2 * _REACH_STEPS + 1, constant_values=1)
+    least = sliding_window_view(around, 2 * _REACH_STEPS + 2).min(axis=1)
+    mean: NDArray[np.float32] = sliding_window_view(least, 2 * _REACH_STEPS + 1).mean(axis=1)
     return mean
 
 
@@ -165,7 +166,7 @@ def _sample_peaks(samples: Samples, steps: int) -> NDArray[np.float32]:
 
 
 def _true_peaks(samples: Samples, steps: NDArray[np.intp]) -> NDArray[np.float32]:
-    """Return the true peaks of some steps, by their spectrum with nothing above it."""
+    """Return the true peaks of some steps, oversampled by padding their spectra with zeros."""
     frames = (2 * _AROUND + 1) * STEP
     window = np.arange(-_AROUND * STEP, (_AROUND + 1) * STEP)
     inside = slice(_AROUND * STEP * _OVERSAMPLED, (_AROUND + 1) * STEP * _OVERSAMPLED)
@@ -184,15 +185,15 @@ def _true_peaks(samples: Samples, steps: NDArray[np.intp]) -> NDArray[np.float32
 
 
 def _hop_power(gain: NDArray[np.float32], hops: int) -> NDArray[np.float64]:
-    """Return the mean of the squared gain over every 100 ms."""
+    """Return the mean squared gain of every 100 ms."""
     steps = HOP // STEP
     squares = gain[: hops * steps].astype(np.float64) ** 2
     power: NDArray[np.float64] = squares.reshape(hops, steps).mean(axis=1)
     return power
 
 
-def _between(steps: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Return the gain of every frame from those of the steps' edges."""
-    way = np.arange(STEP, dtype=np.float32) / STEP
-    gain = steps[:-1, None] + np.diff(steps)[:, None] * way
+def _per_frame(steps: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the gain of every frame, interpolated between the edges of the steps."""
+    fraction = np.arange(STEP, dtype=np.float32) / STEP
+    gain = steps[:-1, None] + np.diff(steps)[:, None] * fraction
     return gain.reshape(-1).astype(np.float32, copy=False)

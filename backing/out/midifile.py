@@ -1,9 +1,9 @@
-"""Standard MIDI files, through mido.
+"""Write performances as Standard MIDI Files, through mido.
 
 Conventions: format 1, 960 ticks a quarter note. Track 0 holds title, tempo, meters, keys, markers
 and chord names; then a track for each player, on channels 1, 2, 3 and 10 (counted from 1; mido
-and the wire count from 0). Where an end and a beginning share a tick the end comes first. All
-tracks end on the last bar line. Source of the format: Standard MIDI Files 1.0; text is written as
+counts from 0). A note-off comes before a note-on at the same tick. All tracks end on the last bar
+line. Source of the format: Standard MIDI Files 1.0; text is written as
 UTF-8, which the standard leaves open.
 """
 
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 _MINOR_ABOVE_MAJOR = 3
 _PITCH, _TICK, _ON = 7, 15, 1 << 14
 _DATA, _STROKE = (1 << _PITCH) - 1, (1 << _TICK) - 1
-"""Where pitch, beginning and tick stand in a packed stroke; data bytes have seven bits."""
+"""Bit positions of pitch and tick and the bit of a note-on in a packed stroke."""
 
 _HEADER_BYTES = 14
 """Length of the header chunk (Standard MIDI Files 1.0)."""
@@ -50,12 +50,12 @@ Timed = tuple[int, _Message]
 
 
 class Played(Protocol):
-    """What can be written: a `Performance`, or several that follow each other.
+    """What can be written: a `Performance` or a `LadderPerformance`.
 
     Attributes:
-        chart: what is played.
-        style: whose sounds are heard.
-        bpm: its tempo, or the first of them, in quarter notes a minute.
+        chart: the chart.
+        style: the style whose presets are used.
+        bpm: the first tempo, in quarter notes a minute.
     """
 
     chart: Chart
@@ -66,11 +66,11 @@ class Played(Protocol):
         """Yield every bar, in order."""
 
 
-class _Stroke(mido.Message):  # type: ignore[misc]  # mido has no types
-    """A message that is written many times: encoded once, only its time set anew each time.
+class _EncodedMessage(mido.Message):  # type: ignore[misc]  # mido has no types
+    """A message that is encoded once and written many times, with a new time each.
 
-    mido writes each message before it asks for the next, so that one can serve again and again; its
-    values are checked when it is made, its times are whole numbers that grow.
+    mido writes each message before it asks for the next one, so that the same object can be reused.
+    Setting an attribute skips mido's checks: only `time` is set, to a whole number.
     """
 
     is_realtime = False
@@ -81,7 +81,7 @@ class _Stroke(mido.Message):  # type: ignore[misc]  # mido has no types
         self._encoded: list[int] = super().bytes()
 
     def bytes(self) -> list[int]:
-        """Return its bytes as they were when it was made; the time is not among them."""
+        """Return the encoded bytes, without the time."""
         return self._encoded
 
 
@@ -94,44 +94,44 @@ def midi_tracks(performance: Played, progress: Callable[[], object] = lambda: No
     """Return a performance as MIDI tracks.
 
     Args:
-        performance: what is played.
+        performance: the performance.
         progress: called after each bar.
     """
-    with _without_collector():
+    with _no_garbage_collection():
         return _midi_tracks(performance, progress)
 
 
 @contextlib.contextmanager
-def _without_collector() -> Iterator[None]:
-    """Pause the garbage collector: tens of thousands of messages hold no cycles.
+def _no_garbage_collection() -> Iterator[None]:
+    """Pause the garbage collector: messages hold no cycles.
 
-    Looking through them again and again cost a tenth of the whole (tests/benchmarks/measure.py).
+    Scanning them took a tenth of the time (tests/benchmarks/measure.py).
     """
-    pauses = gc.isenabled()
+    was_enabled = gc.isenabled()
     gc.disable()
     try:
         yield
     finally:
-        if pauses:
+        if was_enabled:
             gc.enable()
 
 
 def _midi_tracks(performance: Played, progress: Callable[[], object]) -> MidiTracks:
     conductor: list[Timed] = [(0, mido.MetaMessage("track_name", name=performance.chart.title))]
     notes: list[Note] = []
-    before: PlayedBar | None = None
-    said: str | None = None
+    previous: PlayedBar | None = None
+    last_name: str | None = None
     for bar in performance.bars():
-        conductor += _signposts(bar, before)
+        conductor += _bar_events(bar, previous)
         for tick, chord in bar.chords:
             name = chord_text(chord)
-            if name != said:
+            if name != last_name:
                 conductor.append((tick, mido.MetaMessage("text", text=name)))
-                said = name
+                last_name = name
         notes += bar.notes
-        before = bar
+        previous = bar
         progress()
-    end = before.end if before else 0
+    end = previous.end if previous else 0
     players = _player_tracks(without_overlaps(notes), performance.style, end)
     return MidiTracks(
         _chunk(_track(conductor, end)),
@@ -141,7 +141,7 @@ def _midi_tracks(performance: Played, progress: Callable[[], object]) -> MidiTra
 
 
 def _length(conductor: list[Timed], end: int) -> MidiLength:
-    """Return the length by the tempi as the file has them: whole microseconds a quarter note."""
+    """Return the length at the tempi of the file, in whole microseconds a quarter note."""
     tempi = [(tick, each.tempo) for tick, each in conductor if each.type == "set_tempo"]
     tempo = TempoMap.of((tick, _MINUTE / micros) for tick, micros in tempi)
     return MidiLength(end, tempo.seconds_at(end), 1e6 / tempi[-1][1] * TICKS_PER_QUARTER)
@@ -155,12 +155,12 @@ def _chunk(track: Iterable[_Message]) -> bytes:
     return buffer.getvalue()[_HEADER_BYTES:]
 
 
-def _signposts(bar: PlayedBar, before: PlayedBar | None) -> list[Timed]:
-    """Return tempo, meter, key and marker of a bar, as far as they are new."""
+def _bar_events(bar: PlayedBar, previous: PlayedBar | None) -> list[Timed]:
+    """Return the tempo, meter and key of a bar where they change, its marker and its ritard."""
     found: list[mido.MetaMessage] = []
-    if before is None or _last_bpm(before) != bar.bpm:
+    if previous is None or _last_bpm(previous) != bar.bpm:
         found.append(_tempo(bar.bpm))
-    if before is None or before.meter != bar.meter:
+    if previous is None or previous.meter != bar.meter:
         found.append(
             mido.MetaMessage(
                 "time_signature",
@@ -169,7 +169,7 @@ def _signposts(bar: PlayedBar, before: PlayedBar | None) -> list[Timed]:
                 clocks_per_click=bar.meter.beat_ticks * 24 // TICKS_PER_QUARTER,
             )
         )
-    if before is None or before.key != bar.key:
+    if previous is None or previous.key != bar.key:
         found.append(mido.MetaMessage("key_signature", key=key_signature(bar.key)))
     if bar.marker:
         found.append(mido.MetaMessage("marker", text=bar.marker))
@@ -186,10 +186,9 @@ def _tempo(bpm: float) -> mido.MetaMessage:
 
 
 def key_signature(key: Key) -> str:
-    """Return the major or minor key that stands for a key's signature: D for A mixolydian.
+    """Return the major or minor key with the signature of a key: D for A mixolydian.
 
-    A MIDI key signature holds sharps or flats and whether it is minor; of the modes those with a
-    minor third are written as minor.
+    A MIDI key signature has no modes; those with a minor third are written as minor.
     """
     signature = key.plain().signature
     if key.is_minor:
@@ -219,10 +218,10 @@ def _setup(player: Player, channel: int, sound: Preset) -> list[Timed]:
 
 
 def _strokes(notes: list[Note], channel: int, end: int) -> Iterator[_Message]:
-    """Yield note-ons and note-offs in order, ends before beginnings on one tick.
+    """Yield note-ons and note-offs in order, note-offs first at the same tick.
 
-    One message serves for all strokes of one key and velocity: see `_Stroke`. What is to be sorted
-    is packed into one number: tick, whether it begins, pitch, velocity.
+    Each is sorted as one packed number: tick, whether it is a note-on, pitch, velocity. All strokes
+    of a key and velocity share one `_EncodedMessage`.
     """
     edges = [
         edge
@@ -233,13 +232,13 @@ def _strokes(notes: list[Note], channel: int, end: int) -> Iterator[_Message]:
         )
     ]
     edges.sort()
-    known: dict[int, _Stroke] = {}
+    known: dict[int, _EncodedMessage] = {}
     last = 0
     for edge in edges:
         tick, stroke = edge >> _TICK, edge & _STROKE
         message = known.get(stroke)
         if message is None:
-            message = known[stroke] = _Stroke(
+            message = known[stroke] = _EncodedMessage(
                 "note_on" if stroke & _ON else "note_off",
                 channel=channel,
                 note=stroke >> _PITCH & _DATA,
@@ -252,7 +251,7 @@ def _strokes(notes: list[Note], channel: int, end: int) -> Iterator[_Message]:
 
 
 def _track(events: list[Timed], end: int | None = None) -> list[_Message]:
-    """Return the messages of events, put in the order of their ticks; perhaps with an end."""
+    """Return events as messages in order, with delta times; `end` adds the end of the track."""
     messages = []
     last = 0
     for tick, message in sorted(events, key=itemgetter(0)):

@@ -79,7 +79,7 @@ def silence() -> list[bytes]:
     ]
 
 
-def what_to_do(platform: str) -> str:
+def port_advice(platform: str) -> str:
     """Return how to get a port on a system, by the name that Python gives it."""
     if platform.startswith("linux"):
         return (
@@ -123,13 +123,13 @@ class OutputPort:
         if name is None:
             listed = f"there are {', '.join(names)}" if names else "there are none"
             found = f"no MIDI port is called {wanted}" if wanted else "no MIDI port"
-            raise PortError(f"{found}; {listed}: {what_to_do(sys.platform)}")
+            raise PortError(f"{found}; {listed}: {port_advice(sys.platform)}")
         self.name = name
         self._connect(name, names)
 
     def _open_virtual(self) -> None:
         if sys.platform == "win32":
-            raise PortError("this system has no virtual ports: " + what_to_do(sys.platform))
+            raise PortError("this system has no virtual ports: " + port_advice(sys.platform))
         try:
             self._driver.open_virtual_port(self.name)
         except Exception as error:
@@ -251,9 +251,9 @@ def port_names() -> tuple[list[str], list[str]]:
     return _names("out"), _names("in")
 
 
-def _names(way: str) -> list[str]:
+def _names(direction: str) -> list[str]:
     """Return the names of one way, and let the client go: a MIDI system has few places for them."""
-    driver = _open_driver(way)
+    driver = _open_driver(direction)
     try:
         return list(driver.get_ports())
     finally:
@@ -261,7 +261,7 @@ def _names(way: str) -> list[str]:
             driver.delete()
 
 
-def _open_driver(way: str) -> Any:
+def _open_driver(direction: str) -> Any:
     """Return a client of the first MIDI system that answers."""
     try:
         import rtmidi
@@ -269,7 +269,7 @@ def _open_driver(way: str) -> Any:
         raise PortError(
             "MIDI ports want python-rtmidi, which is not installed: pip install 'backing[live]'"
         ) from None
-    kind = rtmidi.MidiOut if way == "out" else rtmidi.MidiIn
+    kind = rtmidi.MidiOut if direction == "out" else rtmidi.MidiIn
     reasons = []
     for api in rtmidi.get_compiled_api():
         if api == rtmidi.API_RTMIDI_DUMMY or (
@@ -283,7 +283,7 @@ def _open_driver(way: str) -> Any:
             reasons.append(str(error))
     raise PortError(
         "no MIDI system answers: "
-        + what_to_do(sys.platform)
+        + port_advice(sys.platform)
         + (f" ({'; '.join(reasons)})" if reasons else "")
     )
 

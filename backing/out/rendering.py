@@ -1,8 +1,8 @@
-"""The process that renders: MIDI on standard input, 16-bit samples on standard output.
+"""The child process of `renderer`: MIDI on standard input, 16-bit samples on standard output.
 
-Run by `renderer` as a script, so that nothing but the renderer is loaded. Its arguments are the
-sound font, the most bytes of memory and the most seconds of work; a system that keeps no such
-limits goes without.
+It runs as a script, so that it imports nothing else of this project. Its arguments are the sound
+font, the memory limit in bytes and the limit of processor time in seconds; systems without such
+limits ignore them.
 """
 
 from __future__ import annotations
@@ -11,30 +11,30 @@ import sys
 from pathlib import Path
 
 WAVE_HEADER_BYTES = 44
-"""What stands before the samples."""
+"""Length of the header before the samples."""
 
 
 def limit(memory_bytes: int, work_seconds: int) -> None:
-    """Let this process take no more than so much, and leave no dump when it breaks."""
+    """Limit the memory and the processor time of this process, and turn off core dumps."""
     try:
         import resource
     except ImportError:
         return
-    for kind, wanted in (
+    for name, wanted in (
         (resource.RLIMIT_AS, memory_bytes),
         (resource.RLIMIT_CPU, work_seconds),
         (resource.RLIMIT_CORE, 0),
     ):
-        _, allowed = resource.getrlimit(kind)
+        _, allowed = resource.getrlimit(name)
         most = wanted if allowed == resource.RLIM_INFINITY else min(wanted, allowed)
         try:
-            resource.setrlimit(kind, (most, allowed))
+            resource.setrlimit(name, (most, allowed))
         except (OSError, ValueError):
             continue
 
 
 def main() -> None:
-    """Render one file."""
+    """Render standard input to standard output."""
     sound_font, memory_bytes, work_seconds = sys.argv[1:]
     limit(int(memory_bytes), int(work_seconds))
     import midirenderer

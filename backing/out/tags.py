@@ -1,9 +1,9 @@
-"""What a sound file says about itself, through mutagen.
+"""The tags of sound files, through mutagen.
 
 Source of the names: ID3v2.4 (TIT2, TCOM, TKEY, TBPM, TCON, COMM) in WAV and MP3; Vorbis comments in
 FLAC and OGG, where KEY and BPM are common practice. TBPM is the number of beats a minute, a whole
-number (ID3v2.3, 4.2.1); the beat is the note that the chart counts. A key of ID3 has three signs at
-most and no modes: there the tonic stands, with m where the home chord is minor.
+number (ID3v2.3, 4.2.1); the beat is the note that the chart counts. A key of ID3 has at most three
+characters and no mode: the tonic, with m where the tonic chord is minor.
 """
 
 from __future__ import annotations
@@ -21,14 +21,15 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Tags:
-    """What is said about a recording.
+    """The tags of a recording.
 
     Attributes:
-        title, by: of the tune; who wrote it may be empty.
+        title: the title of the tune.
+        by: its composer, or "".
         key: the key it sounds in.
-        bpm: beats a minute; where the tempo changes, those at the start.
-        style: the groove.
-        comment: how it was made.
+        bpm: beats a minute at the start.
+        style: the name of the groove.
+        comment: the version of this program and the take.
     """
 
     title: str
@@ -40,12 +41,12 @@ class Tags:
 
 
 def tags_of(played: Played, seed: int, about: str = "") -> Tags:
-    """Return what a recording says about itself.
+    """Return the tags of a recording.
 
     Args:
-        played: what is played.
+        played: the performance.
         seed: the number of the take.
-        about: what it is of the tune; "" for the whole tune.
+        about: which part of the tune it is; "" for the whole tune.
     """
     chart = played.chart
     return Tags(
@@ -58,13 +59,13 @@ def tags_of(played: Played, seed: int, about: str = "") -> Tags:
     )
 
 
-def write_tags(file: io.BytesIO, kind: str, tags: Tags) -> None:
-    """Put tags into a sound file in memory, which is then read from its beginning.
+def write_tags(file: io.BytesIO, container: str, tags: Tags) -> None:
+    """Write tags into a sound file in memory and rewind it.
 
     Args:
         file: the sound file.
-        kind: WAV, FLAC, MP3 or OGG.
-        tags: what to say.
+        container: WAV, FLAC, MP3 or OGG.
+        tags: the tags.
     """
     from mutagen.flac import FLAC
     from mutagen.mp3 import MP3
@@ -72,16 +73,16 @@ def write_tags(file: io.BytesIO, kind: str, tags: Tags) -> None:
     from mutagen.wave import WAVE
 
     readers: dict[str, Any] = {"WAV": WAVE, "MP3": MP3, "FLAC": FLAC, "OGG": OggVorbis}
-    opened = readers[kind](file)
+    opened = readers[container](file)
     if opened.tags is None:
         opened.add_tags()
-    (_id3 if kind in ("WAV", "MP3") else _comments)(opened.tags, tags)
+    (_add_id3 if container in ("WAV", "MP3") else _add_comments)(opened.tags, tags)
     file.seek(0)
     opened.save(file)
     file.seek(0)
 
 
-def _id3(into: Any, tags: Tags) -> None:
+def _add_id3(into: Any, tags: Tags) -> None:
     from mutagen import id3 as frames
 
     id3: Any = frames
@@ -97,7 +98,7 @@ def _id3(into: Any, tags: Tags) -> None:
         into.add(frame)
 
 
-def _comments(into: Any, tags: Tags) -> None:
+def _add_comments(into: Any, tags: Tags) -> None:
     into["TITLE"] = tags.title
     into["KEY"] = str(tags.key)
     into["BPM"] = f"{tags.bpm:g}"

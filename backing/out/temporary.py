@@ -18,18 +18,18 @@ _KEPT_BYTES = 200
 _SUFFIX = ".backing-part"
 """How the names of temporary files end."""
 
-CLOSED_FIRST = os.name == "nt"
+CLOSE_BEFORE_RENAME = os.name == "nt"
 """Whether a file must be closed before it is renamed; nor can it be removed while it is open."""
 
 
-def temporary_beside(target: Path) -> tuple[int, Path]:
+def create_temporary(target: Path) -> tuple[int, Path]:
     """Open a new file beside a target and lock it; return its handle and its path.
 
     Raises:
         OSError: when it cannot be made.
     """
     while True:
-        handle, name = tempfile.mkstemp(_SUFFIX, _prefix(target), target.parent)
+        handle, name = tempfile.mkstemp(_SUFFIX, _name_prefix(target), target.parent)
         _lock(handle, wait=True)
         if os.fstat(handle).st_nlink:
             return handle, Path(name)
@@ -49,7 +49,7 @@ def _lock(handle: int, *, wait: bool) -> bool:
     return True
 
 
-def sweep(folder: Path) -> None:
+def remove_stale(folder: Path) -> None:
     """Remove the temporary files in a folder that processes have left over which were killed."""
     try:
         with os.scandir(folder) as entries:
@@ -68,7 +68,7 @@ def _remove_left_over(temporary: Path) -> None:
     Raises:
         OSError: when it cannot be removed; where open files cannot, that is one that is written.
     """
-    if CLOSED_FIRST:
+    if CLOSE_BEFORE_RENAME:
         temporary.unlink()
         return
     handle = os.open(temporary, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK)
@@ -79,6 +79,6 @@ def _remove_left_over(temporary: Path) -> None:
         os.close(handle)
 
 
-def _prefix(target: Path) -> str:
+def _name_prefix(target: Path) -> str:
     """Return what the name of a temporary file begins with."""
     return f".{target.name.encode()[:_KEPT_BYTES].decode('utf-8', 'ignore')}."

@@ -15,7 +15,7 @@ from backing.out.inputs import inputs_of
 from backing.packs.digest import digest_of
 from backing.packs.manifest import MANIFEST, manifest_of
 from backing.packs.page import PAGE, contents_of, page_of
-from backing.packs.plan import plain, plan
+from backing.packs.plan import plan, slug
 from backing.packs.record import HIDDEN, Records, locked
 from backing.scores.sidecar import load_tune
 from backing.style.library import style_meters
@@ -41,21 +41,21 @@ def places_of(sources: Sequence[str], *, several: bool) -> list[tuple[str, Path]
     found: list[tuple[str, Path]] = []
     seen: dict[str, int] = {}
     for source in sources:
-        name = plain(Path(source).stem)
+        name = slug(Path(source).stem)
         count = seen[name] = seen.get(name, 0) + 1
         found.append((source, Path(name if count == 1 else f"{name}-no-{count}")))
     return found
 
 
-def planned(source: str, wish: PackSettings) -> Plan:
+def planned(source: str, request: PackSettings) -> Plan:
     """Return what the pack of a chart consists of.
 
     Raises:
         BackingError: when the chart has faults, or cannot be played so.
     """
-    chart = load_tune(source, None if wish.settings.style else style_meters())
+    chart = load_tune(source, None if request.settings.style else style_meters())
     try:
-        return plan(source, chart, wish)
+        return plan(source, chart, request)
     except SettingsError as error:
         raise SettingsError(f"{source}: {error}") from None
 
@@ -68,9 +68,9 @@ def inputs_of_plans(plans: Iterable[Plan]) -> tuple[Path, ...]:
         for path in inputs_of(
             planned.source,
             planned.chart,
-            style=planned.wish.settings.style,
-            fretting=planned.wish.settings.fretting,
-            font=planned.wish.sound.font,
+            style=planned.request.settings.style,
+            fretting=planned.request.settings.fretting,
+            font=planned.request.sound.font,
         )
     )
 
@@ -222,13 +222,13 @@ def write_zip(folder: Path, target: Path, inputs: tuple[Path, ...], *, force: bo
     """
     import zipfile
 
-    from backing.out.files import whole_file
+    from backing.out.files import atomic_file
 
     files = sorted(path for path in folder.rglob("*") if path.is_file())
     kept = [path for path in files if HIDDEN not in path.relative_to(folder).parts]
     try:
         with (
-            whole_file(target, force=force, inputs=inputs) as whole,
+            atomic_file(target, force=force, inputs=inputs) as whole,
             zipfile.ZipFile(whole, "w") as into,
         ):
             for path in kept:

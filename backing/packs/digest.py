@@ -13,6 +13,7 @@ from backing.chart.grooves import usual_style
 from backing.chart.write import write_chart
 from backing.fretboard.instrument import find_instrument
 from backing.packs.plan import PieceKind
+from backing.packs.record import file_digest
 from backing.style.library import requested_style_file, style_file
 
 if TYPE_CHECKING:
@@ -20,15 +21,15 @@ if TYPE_CHECKING:
 
     from backing.packs.plan import Piece, Plan
 
-_RECIPE = 2
+_METHOD = 2
 """Another number where the same things are made in another way."""
 
 
 def digest_of(plan: Plan, piece: Piece) -> str:
     """Return the digest of all that a file is made from."""
-    wish = plan.wish
+    request = plan.request
     parts: dict[str, object] = {
-        "recipe": _RECIPE,
+        "recipe": _METHOD,
         "version": version("backing"),
         "chart": write_chart(plan.chart),
         "melody": repr(plan.chart.lead),
@@ -37,9 +38,10 @@ def digest_of(plan: Plan, piece: Piece) -> str:
         "settings": _settings(plan),
     }
     if piece.kind is PieceKind.SHEET:
-        parts["left"] = wish.left
+        parts["left"] = request.left
     elif piece.kind is not PieceKind.MIDI:
-        parts["sound"] = [_digest(wish.sound.font), wish.sound.mono, wish.sound.fade, wish.ending]
+        sound = request.sound
+        parts["sound"] = [_digest(sound.font), sound.mono, sound.fade, request.ending]
     return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()
 
 
@@ -50,9 +52,9 @@ def styles_of(plan: Plan) -> list[str]:
 
 def _style_files(plan: Plan) -> list[Path]:
     """Return the files of the grooves that are played."""
-    chart, wished = plan.chart, plan.wish.settings.style
-    if wished:
-        first = requested_style_file(wished)
+    chart, style = plan.chart, plan.request.settings.style
+    if style:
+        first = requested_style_file(style)
     else:
         first = style_file(chart.style or usual_style(chart.meter))
     own = (style_file(part.style) for part in chart.parts if part.style)
@@ -60,18 +62,18 @@ def _style_files(plan: Plan) -> list[Path]:
 
 
 def _settings(plan: Plan) -> list[object]:
-    wished = plan.wish.settings
+    settings = plan.request.settings
     return [
-        wished.style,
-        wished.choruses,
-        wished.seed,
-        wished.count_in,
-        wished.looseness,
-        sorted(wished.players),
-        sorted(wished.called),
-        repr(wished.fretting),
-        repr(wished.lead),
-        repr(find_instrument(instrument)) if (instrument := wished.fretting.instrument) else "",
+        settings.style,
+        settings.choruses,
+        settings.seed,
+        settings.count_in,
+        settings.looseness,
+        sorted(settings.players),
+        sorted(settings.called),
+        repr(settings.fretting),
+        repr(settings.lead),
+        repr(find_instrument(instrument)) if (instrument := settings.fretting.instrument) else "",
     ]
 
 
@@ -82,5 +84,4 @@ def _digest(path: Path) -> str:
 
 @cache
 def _digest_at(path: Path, _: int) -> str:
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
+    return file_digest(path)

@@ -31,12 +31,12 @@ def make(plan: Plan, piece: Piece) -> bytes:
     chart = in_key(plan.chart, piece.key).plain()
     if piece.kind is PieceKind.SHEET:
         return _sheet(chart, plan)
-    played = _played(chart, piece, plan.wish.settings)
+    played = _played(chart, piece, plan.request.settings)
     if piece.kind is PieceKind.MIDI:
         from backing.out.midifile import midi_bytes
 
         return midi_bytes(played)
-    return _recording(played, piece, plan.wish)
+    return _recording(played, piece, plan.request)
 
 
 def _played(chart: Chart, piece: Piece, settings: Settings) -> Played:
@@ -51,19 +51,19 @@ def _played(chart: Chart, piece: Piece, settings: Settings) -> Played:
     return Performance(chart, settings)
 
 
-def _recording(played: Played, piece: Piece, wish: PackSettings) -> bytes:
+def _recording(played: Played, piece: Piece, request: PackSettings) -> bytes:
     from backing.out.audio import record
     from backing.out.midifile import midi_tracks
     from backing.out.tags import tags_of
 
-    if (kind := format_of(wish.ending)) is None:
-        raise OutputError(f"'{wish.ending}' is no sound file")
-    tags = tags_of(played, wish.settings.seed, told(piece, played.chart))
-    found = record(midi_tracks(played), kind, wish.sound, tags, stems=False)
+    if (kind := format_of(request.ending)) is None:
+        raise OutputError(f"'{request.ending}' is no sound file")
+    tags = tags_of(played, request.settings.seed, description(piece, played.chart))
+    found = record(midi_tracks(played), kind, request.sound, tags, stems=False)
     return found.mix.getvalue()
 
 
-def told(piece: Piece, chart: Chart) -> str:
+def description(piece: Piece, chart: Chart) -> str:
     """Return what a recording is, in words."""
     tempi = [chart.tempo_text(bpm) for bpm in piece.tempi]
     if piece.kind is PieceKind.LADDER:
@@ -78,8 +78,13 @@ def _sheet(chart: Chart, plan: Plan) -> bytes:
     from backing.out.sheet.pdf import pdf_bytes
     from backing.out.sheet.style import SheetStyle
 
-    look, tempi = SheetStyle(), [tempo.bpm for tempo in plan.tempi]
+    style, tempi = SheetStyle(), [tempo.bpm for tempo in plan.tempi]
     sheet = sheet_of(
-        chart, plan.wish.settings, look, goal=plan.tempi[-1], tempi=tempi, left=plan.wish.left
+        chart,
+        plan.request.settings,
+        style,
+        goal=plan.tempi[-1],
+        tempi=tempi,
+        left=plan.request.left,
     )
-    return pdf_bytes(pages_of(sheet, look), chart.title, chart.by)
+    return pdf_bytes(pages_of(sheet, style), chart.title, chart.by)

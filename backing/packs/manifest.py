@@ -41,12 +41,12 @@ def manifest_of(plan: Plan, command: Callable[[str], str]) -> bytes:
         }
         for piece in plan.pieces
     ]
-    said = {
+    manifest = {
         "chart": plan.source,
         "title": plan.chart.title,
         "styles": styles_of(plan),
-        "seed": plan.wish.settings.seed,
+        "seed": plan.request.settings.seed,
         "version": version("backing"),
         "files": files,
     }
-    return (json.dumps(said, indent=2, ensure_ascii=False) + "\n").encode("utf-8", "replace")
+    return (json.dumps(manifest, indent=2, ensure_ascii=False) + "\n").encode("utf-8", "replace")

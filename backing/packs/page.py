@@ -14,7 +14,7 @@ from urllib.parse import quote
 
 from backing.out.note_sign import tempo_html
 from backing.packs.digest import styles_of
-from backing.packs.make import told
+from backing.packs.make import description
 from backing.packs.plan import PieceKind
 from backing.packs.settings import TIMES_ROUND
 
@@ -99,7 +99,7 @@ def page_of(plan: Plan) -> bytes:
         _CARE,
         *(_key(plan, key) for key in plan.keys),
         "</main>",
-        _footer(f"Take {plan.wish.settings.seed} of the band."),
+        _footer(f"Take {plan.request.settings.seed} of the band."),
         _SCRIPT,
     ]
     return _document(chart.title, body)
@@ -133,8 +133,8 @@ def _document(title: str, body: list[str]) -> bytes:
     return text.encode("utf-8", "replace")
 
 
-def _footer(said: str) -> str:
-    return f"<footer><p>{escape(said)} Made with backing {version('backing')}.</p></footer>"
+def _footer(text: str) -> str:
+    return f"<footer><p>{escape(text)} Made with backing {version('backing')}.</p></footer>"
 
 
 def _key(plan: Plan, key: str) -> str:
@@ -167,7 +167,7 @@ def _takes(plan: Plan, pieces: list[Piece]) -> str:
     items = []
     for piece in pieces:
         words, address = _short(plan, piece), quote(piece.name)
-        name = escape(f"{told(piece, plan.chart)}, in {piece.key}", quote=True)
+        name = escape(f"{description(piece, plan.chart)}, in {piece.key}", quote=True)
         items.append(
             f'<li><a class="what" href="{address}">{words}</a>'
             f'<audio controls preload="metadata" src="{address}" aria-label="{name}"></audio></li>'

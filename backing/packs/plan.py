@@ -67,7 +67,7 @@ class Plan:
     Attributes:
         source: the chart's file.
         chart: what it says.
-        wish: what is wished.
+        request: what is wished.
         tempi: as the chart counts them, ascending.
         keys: the keys, as one writes them.
         pieces: its files, but for the page and the manifest.
@@ -75,30 +75,30 @@ class Plan:
 
     source: str
     chart: Chart
-    wish: PackSettings
+    request: PackSettings
     tempi: tuple[Tempo, ...]
     keys: tuple[str, ...]
     pieces: tuple[Piece, ...]
 
 
-def plan(source: str, chart: Chart, wish: PackSettings) -> Plan:
+def plan(source: str, chart: Chart, request: PackSettings) -> Plan:
     """Return what a pack of a chart consists of.
 
     Raises:
         SettingsError: when a key or a part is not to be had, or nobody would be heard.
     """
-    performance = Performance(chart, wish.settings)
-    tempi = _tempi(chart, wish.tempi) or usual_tempi(chart.counted(performance.bpm))
-    keys = tuple(dict.fromkeys(in_key(chart, each).key for each in wish.keys)) or (chart.key,)
-    parts = _parts(chart, wish.parts)
-    pieces = [piece for key in keys for piece in _pieces(chart, key, tempi, parts, wish)]
+    performance = Performance(chart, request.settings)
+    tempi = _tempi(chart, request.tempi) or usual_tempi(chart.counted(performance.bpm))
+    keys = tuple(dict.fromkeys(in_key(chart, each).key for each in request.keys)) or (chart.key,)
+    parts = _parts(chart, request.parts)
+    pieces = [piece for key in keys for piece in _pieces(chart, key, tempi, parts, request)]
     return Plan(
         source=source,
         chart=chart,
-        wish=wish,
+        request=request,
         tempi=tempi,
         keys=tuple(str(key) for key in keys),
-        pieces=_told_apart(pieces),
+        pieces=_with_unique_names(pieces),
     )
 
 
@@ -118,39 +118,39 @@ def _parts(chart: Chart, wished: tuple[str, ...] | None) -> tuple[str, ...]:
 
 
 def _pieces(
-    chart: Chart, key: Key, tempi: tuple[Tempo, ...], parts: tuple[str, ...], wish: PackSettings
+    chart: Chart, key: Key, tempi: tuple[Tempo, ...], parts: tuple[str, ...], request: PackSettings
 ) -> list[Piece]:
-    tonic, sound = str(key), wish.ending
-    stem = f"{plain(tonic, signs=True)}/{plain(chart.title)}-{plain(tonic, signs=True)}"
+    tonic, ending = str(key), request.ending
+    stem = f"{slug(tonic, signs=True)}/{slug(chart.title)}-{slug(tonic, signs=True)}"
     at = [(each.quarter_bpm, each.figure.replace(".", "-")) for each in tempi]
     bpms = tuple(bpm for bpm, _ in at)
-    climb = tuple(each.quarter_bpm for each in practice_rungs(tempi))
+    ladder = tuple(each.quarter_bpm for each in practice_rungs(tempi))
     pieces = [
         Piece(f"{stem}-sheet.pdf", PieceKind.SHEET, tonic, bpms),
         Piece(f"{stem}.mid", PieceKind.MIDI, tonic, bpms[-1:]),
     ]
-    playing = wish.settings.players - (set() if chart.lead else {Player.LEAD})
-    left_out = [each for each in wish.minus if each in playing and len(playing) > 1]
+    playing = request.settings.players - (set() if chart.lead else {Player.LEAD})
+    left_out = [each for each in request.minus if each in playing and len(playing) > 1]
     for without in (None, *left_out):
         less = f"-without-{without}" if without else ""
         pieces += [
             Piece(
-                f"{stem}-whole-{figure}{less}.{sound}", PieceKind.WHOLE, tonic, (bpm,), "", without
+                f"{stem}-whole-{figure}{less}.{ending}", PieceKind.WHOLE, tonic, (bpm,), "", without
             )
             for bpm, figure in at
         ]
-    if len(climb) > 1:
-        name = f"{stem}-ladder-{at[0][1]}-{at[-1][1]}.{sound}"
-        pieces.append(Piece(name, PieceKind.LADDER, tonic, climb))
+    if len(ladder) > 1:
+        name = f"{stem}-ladder-{at[0][1]}-{at[-1][1]}.{ending}"
+        pieces.append(Piece(name, PieceKind.LADDER, tonic, ladder))
     pieces += [
-        Piece(f"{stem}-part-{plain(part)}-{figure}.{sound}", PieceKind.PART, tonic, (bpm,), part)
+        Piece(f"{stem}-part-{slug(part)}-{figure}.{ending}", PieceKind.PART, tonic, (bpm,), part)
         for part in parts
         for bpm, figure in at
     ]
     return pieces
 
 
-def plain(text: str, *, signs: bool = False) -> str:
+def slug(text: str, *, signs: bool = False) -> str:
     """Return a text as a part of a name: letters, digits and hyphens.
 
     Args:
@@ -168,7 +168,7 @@ def plain(text: str, *, signs: bool = False) -> str:
     return words.strip("-") or "tune"
 
 
-def _told_apart(pieces: list[Piece]) -> tuple[Piece, ...]:
+def _with_unique_names(pieces: list[Piece]) -> tuple[Piece, ...]:
     """Return the pieces with a number in names that would be the same where case is not seen."""
     from dataclasses import replace
 

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 
 from backing.errors import OutputError
 from backing.out.files import write_file
-from backing.out.temporary import sweep
+from backing.out.temporary import remove_stale
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -63,7 +63,7 @@ class Records:
     def has(self, name: str, digest: str) -> bool:
         """Whether a file is there, made from this and not changed since."""
         record = self._record(name)
-        return bool(record and record.digest == digest and self._is(name, record.content))
+        return bool(record and record.digest == digest and self._has_content(name, record.content))
 
     def refuse_foreign(self, name: str) -> None:
         """Refuse a name under which something lies that was not made here.
@@ -75,7 +75,7 @@ class Records:
         record = self._record(name)
         if path.is_symlink() or path.exists():
             known = (record.content, record.before) if record else ()
-            if not path.is_file() or not any(self._is(name, each) for each in known):
+            if not path.is_file() or not any(self._has_content(name, each) for each in known):
                 raise OutputError(
                     f"{path} is there and is not of this pack, or was changed: choose another "
                     "folder, or replace it with --force"
@@ -89,16 +89,16 @@ class Records:
         """
         path = self.folder / name
         _make(path.parent)
-        before = _digest_of(path) if path.is_file() else ""
+        before = file_digest(path) if path.is_file() else ""
         record = Record(name, digest, hashlib.sha256(data).hexdigest(), before)
-        write_file(self._place(name), json.dumps(asdict(record)).encode(), force=True)
+        write_file(self._record_path(name), json.dumps(asdict(record)).encode(), force=True)
         write_file(path, data, force=True, inputs=self._inputs)
 
     def tidy(self, names: list[str]) -> None:
         """Remove what was left half-written when work on some files was broken off."""
         folders = {(self.folder / name).parent for name in names}
         for folder in (self._records, *sorted(folders)):
-            sweep(folder)
+            remove_stale(folder)
 
     def others(self, names: set[str]) -> list[str]:
         """Return the files that were made here, are there unchanged, and are none of these."""
@@ -109,22 +109,22 @@ class Records:
             except (OSError, ValueError, KeyError, TypeError):
                 continue
             record = self._record(name)
-            if name not in names and record and self._is(name, record.content):
+            if name not in names and record and self._has_content(name, record.content):
                 found.append(name)
         return sorted(found)
 
-    def _is(self, name: str, content: str) -> bool:
+    def _has_content(self, name: str, content: str) -> bool:
         path = self.folder / name
-        return bool(content) and path.is_file() and _digest_of(path) == content
+        return bool(content) and path.is_file() and file_digest(path) == content
 
     def _record(self, name: str) -> Record | None:
         try:
-            said = json.loads(self._place(name).read_bytes())
-            return Record(**{each: str(said[each]) for each in Record.__slots__})
+            data = json.loads(self._record_path(name).read_bytes())
+            return Record(**{each: str(data[each]) for each in Record.__slots__})
         except (OSError, ValueError, KeyError, TypeError):
             return None
 
-    def _place(self, name: str) -> Path:
+    def _record_path(self, name: str) -> Path:
         return self._records / f"{hashlib.sha256(name.encode()).hexdigest()[:24]}.json"
 
 
@@ -148,7 +148,7 @@ def locked(folder: Path) -> Iterator[None]:
     except NotImplementedError:
         raise OutputError(f"{folder} cannot be locked: choose a folder on another disk") from None
     except OSError as error:
-        raise _cannot("written to", folder, error) from None
+        raise _write_error("written to", folder, error) from None
     try:
         yield
     finally:
@@ -160,15 +160,16 @@ def _make(folder: Path) -> None:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         shown = folder.parent if folder.name == HIDDEN else folder
-        raise _cannot("written to" if shown.is_dir() else "made", shown, error) from None
+        raise _write_error("written to" if shown.is_dir() else "made", shown, error) from None
 
 
-def _cannot(what: str, folder: Path, error: OSError) -> OutputError:
+def _write_error(what: str, folder: Path, error: OSError) -> OutputError:
     return OutputError(
         f"{folder} cannot be {what}: {error.strerror or error}: choose another folder"
     )
 
 
-def _digest_of(path: Path) -> str:
+def file_digest(path: Path) -> str:
+    """Return the SHA-256 digest of a file in hexadecimal digits."""
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()

@@ -115,12 +115,12 @@ def test_a_folder_of_charts_becomes_sound(folder: Path) -> None:
 @pytest.mark.parametrize(
     "arguments, found",
     [
-        (["-o", "t.m4a"], ".m4a is not written: for sound end the name in wav, flac, mp3, ogg"),
+        (["-o", "t.m4a"], ".m4a files are not supported: end the name in wav, flac, mp3, ogg"),
         (["-o", "t.mid", "--mono"], "--mono: a MIDI file has no sound"),
         (["-o", "t.mid", "--stems", "s", "--fade", "2"], "--fade and --stems: a MIDI file"),
         (["-o", "t.wav", "--fade", "90"], "a fade of 90 seconds: choose from 0 to 60"),
         (["-o", "t.wav", "--fade", "soon"], "--fade soon: write a number"),
-        (["-o", "t.wav", "--sound-font", "two.chart"], "two.chart is no sound font"),
+        (["-o", "t.wav", "--sound-font", "two.chart"], "two.chart is not a sound font"),
         (["-o", "t.wav", "--sound-font", "no.sf2"], "the sound font no.sf2 cannot be read"),
         (["-o", "out/", "--format", "m4a"], "--format m4a: choose from mid, wav, flac, mp3, ogg"),
     ],

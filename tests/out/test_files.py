@@ -20,7 +20,7 @@ import pytest
 
 from backing.errors import OutputError
 from backing.out import keeping
-from backing.out.files import check_free, edit_file, whole_file, write_file
+from backing.out.files import atomic_file, check_free, edit_file, write_file
 from backing.out.formats import MIDI
 
 if TYPE_CHECKING:
@@ -203,7 +203,7 @@ def test_what_comes_while_a_file_is_written(tmp_path: Path, kind: str) -> None:
     (tmp_path / "other.mid").write_bytes(b"kept")
 
     def write() -> None:
-        with whole_file(path) as file:
+        with atomic_file(path) as file:
             file.write(b"MThd")
             COMES[kind](path)
 
@@ -280,7 +280,7 @@ def test_a_writer_that_gives_up(tmp_path: Path, end: type[BaseException]) -> Non
     path.write_bytes(b"old")
 
     def write() -> None:
-        with whole_file(path, force=True) as file:
+        with atomic_file(path, force=True) as file:
             file.write(b"half")
             raise end
 
@@ -422,8 +422,8 @@ def test_a_link_to_an_edited_file(tmp_path: Path) -> None:
 WRITER = """
 import sys, time
 from pathlib import Path
-from backing.out.files import whole_file
-with whole_file(Path(sys.argv[1]), force=True) as file:
+from backing.out.files import atomic_file
+with atomic_file(Path(sys.argv[1]), force=True) as file:
     file.write(b"half")
     file.flush()
     print("written", flush=True)

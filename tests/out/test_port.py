@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from backing.out.port import match_port, same_port, silence, what_to_do
+from backing.out.port import match_port, port_advice, same_port, silence
 
 NAMES = ["Midi Through", "FLUID Synth (12)", "fluid", "Synth Out"]
 
@@ -57,5 +57,5 @@ def test_silence_is_all_notes_off_then_all_sound_off() -> None:
 )
 def test_each_system_is_told_what_to_do(platform: str, word: str) -> None:
     """Without a port the player is told what to do on this system; Windows has no virtual ports."""
-    assert word in what_to_do(platform)
-    assert ("--virtual" in what_to_do(platform)) == (platform != "win32")
+    assert word in port_advice(platform)
+    assert ("--virtual" in port_advice(platform)) == (platform != "win32")

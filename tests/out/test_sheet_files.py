@@ -46,9 +46,9 @@ def expected(chart: Chart, spell: Spell = letter_text) -> list[str]:
     return words
 
 
-def made(sheet: Sheet, look: SheetStyle | None = None) -> bytes:
+def made(sheet: Sheet, style: SheetStyle | None = None) -> bytes:
     """Return the PDF file of a sheet."""
-    return pdf_bytes(pages_of(sheet, look or SheetStyle()), sheet.chart.title, sheet.chart.by)
+    return pdf_bytes(pages_of(sheet, style or SheetStyle()), sheet.chart.title, sheet.chart.by)
 
 
 def by_pypdf(data: bytes) -> list[list[str]]:

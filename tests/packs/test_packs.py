@@ -25,7 +25,7 @@ from backing.packs.digest import digest_of
 from backing.packs.make import make
 from backing.packs.manifest import manifest_of
 from backing.packs.page import contents_of, page_of
-from backing.packs.plan import PieceKind, plain, plan
+from backing.packs.plan import PieceKind, plan, slug
 from backing.packs.record import Records, locked
 from backing.packs.settings import PackSettings, usual_tempi
 from backing.performance.ladder import LadderPerformance
@@ -57,7 +57,7 @@ def tempi(*numbers: float) -> tuple[WrittenTempo, ...]:
     return tuple(WrittenTempo.parse(f"{number:g}") for number in numbers)
 
 
-def wish(**changes: object) -> PackSettings:
+def request(**changes: object) -> PackSettings:
     usual = PackSettings(
         settings=Settings(choruses=1),
         tempi=tempi(90, 120),
@@ -71,7 +71,7 @@ def wish(**changes: object) -> PackSettings:
 
 
 def planned(text: str = CHART, **changes: object) -> Plan:
-    return plan("lamp.chart", read_chart(text), wish(**changes))
+    return plan("lamp.chart", read_chart(text), request(**changes))
 
 
 def test_a_ladder_has_the_notes_of_each_tempo() -> None:
@@ -122,7 +122,9 @@ def test_the_melody_is_in_a_pack(tmp_path: Path) -> None:
         melody = f"[A]\n| C5:1/4 E5 G5 E5 | D5:1/2 {last} |\n"
         (tmp_path / "led.melody").write_text(melody, encoding="utf-8")
         chart = load_tune(str(tmp_path / "led.chart"))
-        found.append(plan("led.chart", chart, wish(keys=("D",), minus=(Player.CHOP, Player.LEAD))))
+        found.append(
+            plan("led.chart", chart, request(keys=("D",), minus=(Player.CHOP, Player.LEAD)))
+        )
     midi = next(piece for piece in found[0].pieces if piece.kind is PieceKind.MIDI)
     tracks = pretty_midi.PrettyMIDI(io.BytesIO(make(found[0], midi))).instruments
     led = [note.pitch for track in tracks if track.name == "Lead" for note in track.notes]
@@ -179,7 +181,7 @@ def test_what_a_chart_has_not_is_told(changes: dict[str, object], found: str) ->
 )
 def test_any_text_makes_a_name(text: str, found: str) -> None:
     """Letters, digits and hyphens, at most fifty bytes."""
-    assert plain(text) == found
+    assert slug(text) == found
 
 
 def test_names_that_differ_only_in_case_or_signs_are_told_apart() -> None:
@@ -246,12 +248,12 @@ def test_a_file_is_known_however_work_was_broken_off(tmp_path: Path) -> None:
         records.refuse_foreign("E/a.mid")
 
 
-@pytest.mark.parametrize("said", [b"", b"{", b"[1]", b'{"name": "E/a.mid"}', b"\xff"])
-def test_a_broken_record_is_none(tmp_path: Path, said: bytes) -> None:
+@pytest.mark.parametrize("data", [b"", b"{", b"[1]", b'{"name": "E/a.mid"}', b"\xff"])
+def test_a_broken_record_is_none(tmp_path: Path, data: bytes) -> None:
     records = Records(tmp_path)
     records.put("a.mid", "one", b"first")
     (record,) = (tmp_path / ".backing").glob("*.json")
-    record.write_bytes(said)
+    record.write_bytes(data)
 
     assert not records.has("a.mid", "one")
     with pytest.raises(OutputError, match="--force"):
@@ -328,13 +330,13 @@ def test_the_contents_lead_to_every_pack() -> None:
 
 def test_the_manifest_tells_where_each_file_comes_from() -> None:
     pack = planned()
-    said = json.loads(manifest_of(pack, "make {}".format))
+    manifest = json.loads(manifest_of(pack, "make {}".format))
 
-    assert said["chart"] == "lamp.chart"
-    assert said["styles"] == ["waltz"]
-    assert said["seed"] == 1
-    assert [each["file"] for each in said["files"]] == [piece.name for piece in pack.pieces]
-    assert [each["command"] for each in said["files"]] == [
+    assert manifest["chart"] == "lamp.chart"
+    assert manifest["styles"] == ["waltz"]
+    assert manifest["seed"] == 1
+    assert [each["file"] for each in manifest["files"]] == [piece.name for piece in pack.pieces]
+    assert [each["command"] for each in manifest["files"]] == [
         f"make {each.name}" for each in pack.pieces
     ]
     assert manifest_of(pack, str) == manifest_of(planned(), str)

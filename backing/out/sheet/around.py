@@ -31,53 +31,53 @@ HEAD, FOOT = 0, 2_000_000
 """The order in which texts are read: before the bars, after them."""
 
 
-def head(sheet: Sheet, look: SheetStyle) -> list[Block]:
+def head(sheet: Sheet, style: SheetStyle) -> list[Block]:
     """Return title, composer, key, meter, tempo, style, the form and the remarks."""
-    blocks = [*_title(sheet, look), _facts(sheet, look), _form(sheet, look)]
-    blocks += _paragraphs(sheet.chart.notes, look)
-    last = blocks[-1]
-    return [*blocks[:-1], Block(last.height, last.marks, 0.9 * look.words, 0.5 * look.words)]
+    blocks = [*_title(sheet, style), _facts(sheet, style), _form(sheet, style)]
+    blocks += _paragraphs(sheet.chart.notes, style)
+    last, size = blocks[-1], style.text_size
+    return [*blocks[:-1], Block(last.height, last.marks, 0.9 * size, 0.5 * size)]
 
 
-def _title(sheet: Sheet, look: SheetStyle) -> list[Block]:
-    size = 30.0 if look.large else 25.0
-    size, lines = fitted(_clean(sheet.chart.title), TITLE, size, look.width, 0.62 * size)
+def _title(sheet: Sheet, style: SheetStyle) -> list[Block]:
+    size = 30.0 if style.large else 25.0
+    size, lines = fitted(_one_line(sheet.chart.title), TITLE, size, style.width, 0.62 * size)
     blocks = [
         Block(1.2 * size, (word(0, 0.98 * size, line, size, TITLE, order=HEAD),)) for line in lines
     ]
     last, level = blocks.pop(), 1.3 * size
-    rule = Line(0, level, look.width, level, 1.6)
+    rule = Line(0, level, style.width, level, 1.6)
     return [*blocks, Block(level + 2, (*last.marks, rule), 0.2 * size)]
 
 
-def _facts(sheet: Sheet, look: SheetStyle) -> Block:
-    chart, size = sheet.chart, 1.08 * look.words
+def _facts(sheet: Sheet, style: SheetStyle) -> Block:
+    chart, size = sheet.chart, 1.08 * style.text_size
     facts = "  ·  ".join((key_text(chart.key), str(chart.meter), sheet.tempo.drawn(), sheet.style))
-    by = _clean(chart.by)
-    lines = wrapped(facts, PLAIN, size, look.width) if "  " not in facts else [facts]
-    if width_of(facts, PLAIN, size) > look.width:
-        lines = wrapped(facts, PLAIN, size, look.width)
+    by = _one_line(chart.by)
+    lines = wrapped(facts, PLAIN, size, style.width) if "  " not in facts else [facts]
+    if width_of(facts, PLAIN, size) > style.width:
+        lines = wrapped(facts, PLAIN, size, style.width)
     marks: list[Mark] = [
         word(0, size * (0.85 + 1.3 * index), line, size, BOLD if not index else PLAIN, order=HEAD)
         for index, line in enumerate(lines)
     ]
     height = 1.3 * size * len(lines)
     if by:
-        room = look.width - width_of(lines[-1], BOLD, size) - 2 * size
+        room = style.width - width_of(lines[-1], BOLD, size) - 2 * size
         if width_of(by, PLAIN, size) <= room:
-            x = look.width - width_of(by, PLAIN, size)
+            x = style.width - width_of(by, PLAIN, size)
             marks.append(word(x, height - 0.45 * size, by, size, PLAIN, order=HEAD))
         else:
-            for line in wrapped(by, PLAIN, size, look.width):
+            for line in wrapped(by, PLAIN, size, style.width):
                 marks.append(word(0, height + 0.85 * size, line, size, PLAIN, order=HEAD))
                 height += 1.3 * size
     return Block(height, tuple(marks), 0.45 * size)
 
 
-def _form(sheet: Sheet, look: SheetStyle) -> Block:
+def _form(sheet: Sheet, style: SheetStyle) -> Block:
     """Return the names of the parts in boxes in playing order, and how long they are."""
-    chart, size = sheet.chart, look.words
-    names = [_clean(name) for name in chart.order]
+    chart, size = sheet.chart, style.text_size
+    names = [_one_line(name) for name in chart.order]
     if len(names) > _MOST_CHIPS:
         runs = [(name, len(list(same))) for name, same in groupby(names)]
         names = [f"{name} ×{count}" if count > 1 else name for name, count in runs]
@@ -89,77 +89,77 @@ def _form(sheet: Sheet, look: SheetStyle) -> Block:
     x, y = start, 0.0
     pad, step = 0.5 * size, 1.9 * size
     for name in names:
-        small, lines = fitted(name, BOLD, size, look.width - start - 2 * pad, 0.6 * size)
+        small, lines = fitted(name, BOLD, size, style.width - start - 2 * pad, 0.6 * size)
         text = lines[0] if len(lines) == 1 else f"{lines[0][:-1]}…"
         wide = max(width_of(text, BOLD, small) + 2 * pad, 1.7 * size)
-        if x + wide > look.width:
+        if x + wide > style.width:
             x, y = start, y + step
         marks.append(Box(x, y, wide, 1.6 * size, 0.8, None, 0.3 * size))
         left = x + (wide - width_of(text, BOLD, small)) / 2
         marks.append(word(left, y + 1.16 * size, text, small, BOLD, order=HEAD))
         x += wide + 0.35 * size
-    said = _around_the_form(sheet)
+    text = _form_facts(sheet)
     x += 0.5 * size
-    if x + width_of(said, PLAIN, size) > look.width:
+    if x + width_of(text, PLAIN, size) > style.width:
         x, y = start, y + step
-    for line in wrapped(said, PLAIN, size, look.width - x):
+    for line in wrapped(text, PLAIN, size, style.width - x):
         marks.append(word(x, y + 1.16 * size, line, size, PLAIN, GREY, HEAD))
         y += 1.3 * size
     return Block(y + 0.4 * size, tuple(marks), 0.5 * size)
 
 
-def _around_the_form(sheet: Sheet) -> str:
+def _form_facts(sheet: Sheet) -> str:
     chart = sheet.chart
     bars = length_in_bars(chart)
-    said = [f"{bars} bar{'s' if bars != 1 else ''} once round"]
+    text = [f"{bars} bar{'s' if bars != 1 else ''} once round"]
     if chart.intro == KICK_OFF:
-        said.append("kick-off first")
+        text.append("kick-off first")
     elif chart.intro:
-        said.append(f"intro: the last {chart.intro}")
+        text.append(f"intro: the last {chart.intro}")
     if chart.ending:
-        said.append(f"ending: {chart.ending}")
-    return "  ·  ".join(said)
+        text.append(f"ending: {chart.ending}")
+    return "  ·  ".join(text)
 
 
-def _paragraphs(texts: Sequence[str], look: SheetStyle) -> list[Block]:
-    size = 0.92 * look.words
-    lines = [line for text in texts for line in wrapped(_clean(text), PLAIN, size, look.width)]
+def _paragraphs(texts: Sequence[str], style: SheetStyle) -> list[Block]:
+    size = 0.92 * style.text_size
+    lines = [line for text in texts for line in wrapped(_one_line(text), PLAIN, size, style.width)]
     return [
         Block(1.3 * size, (word(0, 0.85 * size, line, size, PLAIN, GREY, HEAD),)) for line in lines
     ]
 
 
-def _clean(text: str) -> str:
+def _one_line(text: str) -> str:
     """Return free text as one line."""
     return " ".join(text.split())
 
 
-def shapes(sheet: Sheet, look: SheetStyle, unit: float) -> list[Block]:
+def shapes(sheet: Sheet, style: SheetStyle, unit: float) -> list[Block]:
     """Return every different shape once, in rows."""
     if not sheet.fingerings:
         return []
-    size = look.words
+    size = style.text_size
     drawn = [
         fretboard_block(fingering, sheet.spell, unit, left=sheet.fingerings.left)
         for fingering in sheet.fingerings.different
     ]
     title = f"Shapes for {sheet.instrument}" + (", left hand" if sheet.fingerings.left else "")
-    blocks = [_heading(title, look)]
+    blocks = [_heading(title, style)]
     row: list[Block] = []
     gap = 7 * unit
     for block in drawn:
         if (
             row
             and sum(fretboard_width(each) + gap for each in row) + fretboard_width(block)
-            > look.width
+            > style.width
         ):
-            blocks.append(_beside(row, gap, 0.7 * size))
+            blocks.append(_side_by_side(row, gap, 0.7 * size))
             row = []
         row.append(block)
-    return [*blocks, _beside(row, gap, 1.2 * size)]
+    return [*blocks, _side_by_side(row, gap, 1.2 * size)]
 
 
-def _beside(blocks: Sequence[Block], gap: float, below: float) -> Block:
+def _side_by_side(blocks: Sequence[Block], gap: float, below: float) -> Block:
     x, marks = 0.0, []
     for block in blocks:
         marks += [mark.moved(x, 0) for mark in block.marks]
@@ -167,10 +167,10 @@ def _beside(blocks: Sequence[Block], gap: float, below: float) -> Block:
     return Block(max(block.height for block in blocks), tuple(marks), below)
 
 
-def _heading(text: str, look: SheetStyle) -> Block:
-    size = 1.05 * look.words
+def _heading(text: str, style: SheetStyle) -> Block:
+    size = 1.05 * style.text_size
     start = width_of(text, BOLD, size) + 0.7 * size
-    rule = Line(start, 0.6 * size, look.width, 0.6 * size, 0.6, GREY)
+    rule = Line(start, 0.6 * size, style.width, 0.6 * size, 0.6, GREY)
     return Block(
         1.3 * size,
         (word(0, 0.9 * size, text, size, BOLD, order=FOOT), rule),
@@ -179,51 +179,51 @@ def _heading(text: str, look: SheetStyle) -> Block:
     )
 
 
-def notes(look: SheetStyle, room: float) -> list[Block]:
+def notes(style: SheetStyle, room: float) -> list[Block]:
     """Return lines to write on, where there is room for some of them."""
-    step = 2.4 * look.words
-    title = _heading("Notes", look)
+    step = 2.4 * style.text_size
+    title = _heading("Notes", style)
     count = int((room - title.height - title.gap) / step)
     if count < _FEWEST_LINES:
         return []
     lines = tuple(
-        Line(0, step * (index + 1), look.width, step * (index + 1), 0.5, PALE)
+        Line(0, step * (index + 1), style.width, step * (index + 1), 0.5, PALE)
         for index in range(min(count, _MOST_LINES))
     )
     return [title, Block(step * len(lines), lines)]
 
 
-def practice(sheet: Sheet, look: SheetStyle, *, full: bool) -> list[Block]:
+def practice(sheet: Sheet, style: SheetStyle, *, full: bool) -> list[Block]:
     """Return the practice box: for the parts and the whole tune a box at every tempo.
 
     Args:
         sheet: the sheet.
-        look: how it looks.
+        style: how it looks.
         full: whether the parts have rows of their own, where they are few.
     """
     if not sheet.tempi:
         return []
-    names = [_clean(part.name) for part in sheet.chart.parts]
+    names = [_one_line(part.name) for part in sheet.chart.parts]
     rows = [*names, "whole tune"] if full and 1 < len(names) <= _MOST_ROWS else ["whole tune"]
-    size = look.words
-    said = (
+    size = style.text_size
+    text = (
         "Tick a box when it went well three times in a row. Keep the volume moderate, take breaks, "
         "and stop when a hand hurts."
     )
-    marks = list(_ticks(sheet, look, rows))
+    marks = list(_ticks(sheet, style, rows))
     height = 1.5 * size + 1.75 * size * len(rows)
-    for line in wrapped(said, PLAIN, 0.86 * size, look.width):
+    for line in wrapped(text, PLAIN, 0.86 * size, style.width):
         marks.append(word(0, height + 0.9 * size, line, 0.86 * size, PLAIN, GREY, FOOT))
         height += 1.15 * size
-    title = _heading(f"Practice: {note_words(sheet.tempo.unit)} notes a minute", look)
+    title = _heading(f"Practice: {note_words(sheet.tempo.unit)} notes a minute", style)
     return [title, Block(height + 0.2 * size, tuple(marks))]
 
 
-def _ticks(sheet: Sheet, look: SheetStyle, rows: Sequence[str]) -> Iterator[Mark]:
-    size = look.words
-    names = [fitted(name, PLAIN, size, 0.24 * look.width, 0.6 * size) for name in rows]
+def _ticks(sheet: Sheet, style: SheetStyle, rows: Sequence[str]) -> Iterator[Mark]:
+    size = style.text_size
+    names = [fitted(name, PLAIN, size, 0.24 * style.width, 0.6 * size) for name in rows]
     label = max(width_of(lines[0], PLAIN, small) for small, lines in names) + size
-    step = (look.width - label) / len(sheet.tempi)
+    step = (style.width - label) / len(sheet.tempi)
     small = min(size, size * 0.8 * step / width_of("000.0", BOLD, size))
     for column, tempo in enumerate(sheet.tempi):
         text = f"{tempo:g}"

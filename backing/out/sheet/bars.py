@@ -44,23 +44,23 @@ def row_block(row: Row, frame: Frame, order: int, shown: list[Fingering | None])
     """
     size = frame.size
     bars = [(BarMarks(cell, frame, wide, shown), x) for cell, x, wide in _places(row, frame)]
-    top = 0.8 * size if row.first and frame.said else 0.0
+    top = 0.8 * size if row.first and frame.details else 0.0
     ending = 0.95 * size if any(bar.cell.in_ending or bar.cell.closes > 2 for bar, _ in bars) else 0
-    words = 0.85 * size if any(bar.words for bar, _ in bars) else 0.0
+    labels = 0.85 * size if any(bar.labels for bar, _ in bars) else 0.0
     fretboards = max((bar.fretboard_height for bar, _ in bars), default=0.0)
-    y = top + ending + words + fretboards
+    y = top + ending + labels + fretboards
     marks: list[Mark] = []
     for bar, x in bars:
         marks += [mark.moved(x, y) for mark in bar.marks()]
-        marks += [mark.moved(x, top) for mark in bar.ending_marks(ending + words + fretboards)]
-        marks += [mark.moved(x, top + ending) for mark in bar.word_marks()]
-        marks += [mark.moved(x, top + ending + words) for mark in bar.fretboards()]
+        marks += [mark.moved(x, top) for mark in bar.ending_marks(ending + labels + fretboards)]
+        marks += [mark.moved(x, top + ending) for mark in bar.label_marks()]
+        marks += [mark.moved(x, top + ending + labels) for mark in bar.fretboards()]
     marks += _left_edge(row, bars[0][1], y, size)
     name, height = _label(row, frame, y)
     marks += name
     if top:
-        small = min(SMALL * size, frame.width / width_of(frame.said, PLAIN, 1.0))
-        marks.append(word(frame.label, 0.52 * size, frame.said, small, PLAIN, GREY, REST))
+        small = min(SMALL * size, frame.width / width_of(frame.details, PLAIN, 1.0))
+        marks.append(word(frame.label, 0.52 * size, frame.details, small, PLAIN, GREY, REST))
     placed = [_in_order(mark, order) for mark in marks]
     return Block(
         max(y + BAR * size, height), tuple(placed), 0.42 * size, 0.5 * size, begins=row.first
@@ -119,8 +119,8 @@ def _name_lines(name: str, size: float, room: float) -> tuple[float, list[str]]:
     small = 0.82 * size
     if width_of(name, BOLD, small) <= room:
         return small, [name]
-    words = name.replace("-", "- ").split()
-    longest = max(width_of(each, BOLD, 1.0) for each in words)
+    labels = name.replace("-", "- ").split()
+    longest = max(width_of(each, BOLD, 1.0) for each in labels)
     small = max(_LEAST_NAME, min(0.62 * size, room / longest))
-    lines = wrapped(" ".join(words), BOLD, small, room)
+    lines = wrapped(" ".join(labels), BOLD, small, room)
     return small, [line.replace("- ", "-") for line in lines]

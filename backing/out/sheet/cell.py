@@ -52,7 +52,7 @@ class Frame:
         label: the width left of the bars for the name of the part.
         width: of the bars of a row.
         name: of the part.
-        said: what the part has of its own, such as its key.
+        details: what the part has of its own, such as its key.
         key: the key of the part.
         spell: how chords are written.
         fingerings: the shapes that stand above the chords, or None.
@@ -63,7 +63,7 @@ class Frame:
     label: float
     width: float
     name: str
-    said: str
+    details: str
     key: Key
     spell: Spell
     fingerings: Fingerings | None = None
@@ -76,7 +76,7 @@ class BarMarks:
     Attributes:
         cell: the bar.
         squeeze: how much smaller than their size its chords must be.
-        words: what stands above it, by its place in ticks: lengths of chords, directions.
+        labels: what stands above it, by its place in ticks: lengths of chords, directions.
     """
 
     def __init__(
@@ -97,9 +97,9 @@ class BarMarks:
         closing = 0.62 if cell.closes else 0.3 if cell.last else 0.0
         self._right = (0.26 + closing) * size
         self._room = width - self._left - self._right
-        self.words = list(_words(cell))
-        self._grips = self._shapes(shown)
-        self._place()
+        self.labels = list(_labels_of(cell))
+        self._fingerings = self._shapes(shown)
+        self._place_chords()
 
     def _shapes(self, shown: list[Fingering | None] | None) -> list[Fingering | None]:
         """Return the shape to be drawn above each chord: none where it is drawn already."""
@@ -116,15 +116,13 @@ class BarMarks:
             shown[0] = last
         return drawn
 
-    def _place(self) -> None:
+    def _place_chords(self) -> None:
         frame, bar = self._frame, self.cell.bar
         texts = [chord_text(span.chord, frame.key, frame.spell) for span in bar.chords]
         gap = _GAP * frame.size
         wides = [width(runs_of(text, frame.size)) for text in texts]
-        unit = _neck_unit(frame.size)
-        least = [
-            fretboard_size(fingering, unit)[0] if fingering else 0.0 for fingering in self._grips
-        ]
+        unit = _fretboard_unit(frame.size)
+        least = [fretboard_size(each, unit)[0] if each else 0.0 for each in self._fingerings]
         room = self._room - gap * (len(texts) - 1)
         self.squeeze = min(1.0, room / sum(map(max, wides, least)))
         self._runs: list[tuple[Run, ...]] = [
@@ -140,8 +138,8 @@ class BarMarks:
     @property
     def fretboard_height(self) -> float:
         """The height of the shapes above it."""
-        unit = _neck_unit(self._frame.size) * self.squeeze
-        heights = [fretboard_size(fingering, unit)[1] for fingering in self._grips if fingering]
+        unit = _fretboard_unit(self._frame.size) * self.squeeze
+        heights = [fretboard_size(each, unit)[1] for each in self._fingerings if each]
         return max(heights) + 0.25 * self._frame.size if heights else 0.0
 
     def marks(self) -> Iterator[Mark]:
@@ -164,7 +162,7 @@ class BarMarks:
     def _beats(self, base: float) -> Iterator[Mark]:
         """Yield a stroke for every beat on which a chord goes on, where chords are not even.
 
-        Where they change between beats their lengths tell more (`_words`).
+        Where they change between beats their lengths tell more (`_labels_of`).
         """
         bar, size = self.cell.bar, self._frame.size
         if len({span.ticks for span in bar.chords}) == 1 or changes_between_beats(bar):
@@ -215,27 +213,27 @@ class BarMarks:
             x = self._width - width_of(text, PLAIN, small)
             yield word(x, 0.68 * size, text, small, PLAIN, order=REST)
 
-    def word_marks(self) -> Iterator[Mark]:
+    def label_marks(self) -> Iterator[Mark]:
         """Yield lengths of chords and directions, from their top."""
         size = SMALL * self._frame.size
-        if not self.words:
+        if not self.labels:
             return
         gap = 0.5 * size
-        texts = [text for _, text in self.words]
+        texts = [text for _, text in self.labels]
         wides = [width_of(text, PLAIN, size) for text in texts]
         bracket = 0.3 * size if self.cell.in_ending and self.cell.closes else 0.0
         right = self._width - bracket
         fit = min(1.0, (right - 0.3 * size - gap * len(texts)) / sum(wides))
         starts = {span.tick: x for span, x in zip(self.cell.bar.chords, self._x, strict=True)}
-        ideal = [starts.get(tick, self._left) for tick, _ in self.words]
+        ideal = [starts.get(tick, self._left) for tick, _ in self.labels]
         places = spread(ideal, [fit * wide for wide in wides], gap, 0.3 * size, right)
         for x, text in zip(places, texts, strict=True):
             yield word(x, 1.1 * size, text, fit * size, PLAIN, GREY, REST)
 
     def fretboards(self) -> Iterator[Mark]:
         """Yield the shapes above the chords, from their top."""
-        fingerings, unit = self._frame.fingerings, _neck_unit(self._frame.size) * self.squeeze
-        for x, fingering in zip(self._x, self._grips, strict=True):
+        fingerings, unit = self._frame.fingerings, _fretboard_unit(self._frame.size) * self.squeeze
+        for x, fingering in zip(self._x, self._fingerings, strict=True):
             if fingering and fingerings:
                 drawn = fretboard_block(
                     fingering, self._frame.spell, unit, left=fingerings.left, named=False
@@ -243,28 +241,28 @@ class BarMarks:
                 yield from (mark.moved(x, 0) for mark in drawn.marks)
 
 
-def _neck_unit(size: float) -> float:
+def _fretboard_unit(size: float) -> float:
     return min(1.4, max(0.6, size / 20))
 
 
-def _words(cell: Cell) -> Iterator[tuple[int, str]]:
+def _labels_of(cell: Cell) -> Iterator[tuple[int, str]]:
     if cell.bar.pickup:
         yield -1, "pickup"
     bar = cell.bar
     timed = bar.chords if changes_between_beats(bar) else ()
-    said = [(span.tick, length_text(span.ticks)) for span in timed]
-    said += [(each.tick, each.word) for each in bar.directions]
-    for tick in sorted({tick for tick, _ in said}):
-        yield tick, ", ".join(text for at, text in said if at == tick)
+    details = [(span.tick, length_text(span.ticks)) for span in timed]
+    details += [(each.tick, each.word) for each in bar.directions]
+    for tick in sorted({tick for tick, _ in details}):
+        yield tick, ", ".join(text for at, text in details if at == tick)
 
 
-def _repeat_sign(x: float, size: float, way: int) -> Iterator[Mark]:
-    """Yield thick line, thin line and two dots; `way` is 1 rightwards, -1 leftwards."""
+def _repeat_sign(x: float, size: float, direction: int) -> Iterator[Mark]:
+    """Yield thick line, thin line and two dots; `direction` is 1 rightwards, -1 leftwards."""
     low = BAR * size
-    yield Line(x + way * 0.09 * size, 0, x + way * 0.09 * size, low, 0.18 * size)
-    yield Line(x + way * 0.3 * size, 0, x + way * 0.3 * size, low, 0.9)
+    yield Line(x + direction * 0.09 * size, 0, x + direction * 0.09 * size, low, 0.18 * size)
+    yield Line(x + direction * 0.3 * size, 0, x + direction * 0.3 * size, low, 0.9)
     for level in (0.36, 0.64):
-        yield Disc(x + way * 0.5 * size, level * low, 0.095 * size)
+        yield Disc(x + direction * 0.5 * size, level * low, 0.095 * size)
 
 
 def spread(

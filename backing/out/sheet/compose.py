@@ -33,7 +33,7 @@ _START = 0.6
 def sheet_of(
     chart: Chart,
     settings: Settings,
-    look: SheetStyle,
+    style: SheetStyle,
     *,
     goal: Tempo | None = None,
     tempi: Sequence[float] | None = None,
@@ -45,7 +45,7 @@ def sheet_of(
     Args:
         chart: the chart, in the key in which it is to stand there.
         settings: style, tempo and fretting.
-        look: whether shapes are shown.
+        style: whether shapes are shown.
         goal: the tempo to practise towards; None for that of the settings.
         tempi: tempi to tick off, in the goal's unit; None for steps up to it.
         spell: how chords are written.
@@ -57,15 +57,15 @@ def sheet_of(
     _check_length(chart)
     performance = Performance(chart, replace(settings, called=frozenset(Player)))
     goal = goal or chart.counted(performance.bpm)
-    way = () if look.shapes == NONE else performance.voicings.way
+    path = () if style.shapes == NONE else performance.voicings.way
     return Sheet(
         chart=chart,
         tempo=goal,
         style=performance.style.name,
         tempi=practice_tempi(goal) if tempi is None else tuple(tempi),
         spell=spell,
-        fingerings=fingerings_of(way, left=left) if way else None,
-        instrument=" and ".join(dict.fromkeys(held.fretting.instrument.name for held in way)),
+        fingerings=fingerings_of(path, left=left) if path else None,
+        instrument=" and ".join(dict.fromkeys(each.fretting.instrument.name for each in path)),
     )
 
 

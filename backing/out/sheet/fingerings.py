@@ -44,13 +44,13 @@ class Fingerings:
     left: bool = False
 
 
-def fingerings_of(way: tuple[FingeredChord, ...], *, left: bool = False) -> Fingerings:
+def fingerings_of(path: tuple[FingeredChord, ...], *, left: bool = False) -> Fingerings:
     """Return the shapes of a chart from how its chords are held, in playing order."""
     places: dict[ChordPlace, Fingering] = {}
     different: dict[tuple[Chord, Shape], Fingering] = {}
-    for held in way:
-        chord, shape, key = held.chord, held.shape, held.source[0].key
+    for fingered in path:
+        chord, shape, key = fingered.chord, fingered.shape, fingered.source[0].key
         fingering = different.setdefault((chord, shape), Fingering(chord, key, shape))
-        if held.place:
-            places.setdefault(held.place, fingering)
+        if fingered.place:
+            places.setdefault(fingered.place, fingering)
     return Fingerings(tuple(different.values()), places, left)

@@ -35,7 +35,7 @@ _FOOTER = 10**9
 """Read after everything else."""
 
 
-def pages_of(sheet: Sheet, look: SheetStyle, number: int | None = None) -> list[Page]:
+def pages_of(sheet: Sheet, style: SheetStyle, number: int | None = None) -> list[Page]:
     """Return the pages of a sheet.
 
     One page wins over size, size over rows of the parts in the practice box; where no size is
@@ -43,43 +43,43 @@ def pages_of(sheet: Sheet, look: SheetStyle, number: int | None = None) -> list[
 
     Args:
         sheet: what stands on them.
-        look: how it looks.
+        style: how it looks.
         number: the number of the first page in a book, or None for a sheet by itself.
     """
-    room = _room(look) - (_FOOT if number else 0.0)
-    least = look.sizes[-1]
-    columns = _columns(sheet, look, least)
-    if _height(_body(sheet, look, least, columns) + practice(sheet, look, full=False)) > room:
-        return _fewest(sheet, look, number)
-    for size in look.sizes:
-        if size > least and _columns(sheet, look, size) != columns:
+    room = _room(style) - (_FOOT if number else 0.0)
+    least = style.sizes[-1]
+    columns = _columns(sheet, style, least)
+    if _height(_body(sheet, style, least, columns) + practice(sheet, style, full=False)) > room:
+        return _fewest(sheet, style, number)
+    for size in style.sizes:
+        if size > least and _columns(sheet, style, size) != columns:
             continue
-        body = _body(sheet, look, size, columns)
+        body = _body(sheet, style, size, columns)
         for full in (True, False):
-            foot = practice(sheet, look, full=full)
+            foot = practice(sheet, style, full=full)
             if _height([*body, *foot]) <= room:
-                return [_page(sheet, look, body, foot, number)]
+                return [_page(sheet, style, body, foot, number)]
     raise AssertionError("the least size stands on one page")
 
 
-def _fewest(sheet: Sheet, look: SheetStyle, number: int | None) -> list[Page]:
+def _fewest(sheet: Sheet, style: SheetStyle, number: int | None) -> list[Page]:
     """Return as few pages as small chords make, with chords as large as keep them so few."""
 
     def made(size: int) -> list[Page]:
-        body = _body(sheet, look, size, _columns(sheet, look, size))
-        blocks = [*body, *practice(sheet, look, full=True)]
-        return stacked_pages(blocks, look, sheet.chart.title, number)
+        body = _body(sheet, style, size, _columns(sheet, style, size))
+        blocks = [*body, *practice(sheet, style, full=True)]
+        return stacked_pages(blocks, style, sheet.chart.title, number)
 
-    smallest = made(look.sizes[-1])
-    for size in look.sizes[len(look.sizes) // 2 : -1 : 2]:
+    smallest = made(style.sizes[-1])
+    for size in style.sizes[len(style.sizes) // 2 : -1 : 2]:
         pages = made(size)
         if len(pages) <= len(smallest):
             return pages
     return smallest
 
 
-def _room(look: SheetStyle) -> float:
-    return look.page[1] - 2 * MARGIN
+def _room(style: SheetStyle) -> float:
+    return style.page[1] - 2 * MARGIN
 
 
 def _height(blocks: Sequence[Block]) -> float:
@@ -87,7 +87,7 @@ def _height(blocks: Sequence[Block]) -> float:
     return sum(block.height for block in blocks) + gaps
 
 
-def _frames(sheet: Sheet, look: SheetStyle, size: float) -> list[Frame]:
+def _frames(sheet: Sheet, style: SheetStyle, size: float) -> list[Frame]:
     chart = sheet.chart
     widest = max(width_of(part.name, BOLD, 0.82 * size) for part in chart.parts) + 0.8 * size
     label = min(max(widest, 1.9 * size), _WIDEST_LABEL * size)
@@ -95,29 +95,29 @@ def _frames(sheet: Sheet, look: SheetStyle, size: float) -> list[Frame]:
         Frame(
             size=size,
             label=label,
-            width=look.width - label,
+            width=style.width - label,
             name=" ".join(part.name.split()),
-            said=_said(part),
+            details=_part_details(part),
             key=part.key or chart.key,
             spell=sheet.spell,
-            fingerings=sheet.fingerings if look.shapes == ABOVE else None,
+            fingerings=sheet.fingerings if style.shapes == ABOVE else None,
             final=part is chart.parts[-1],
         )
         for part in chart.parts
     ]
 
 
-def _said(part: Part) -> str:
+def _part_details(part: Part) -> str:
     """Return what a part has of its own; its meter stands in the bars."""
-    said = [f"in {key_text(part.key)}"] if part.key else []
-    said += [part.tempo.drawn()] if part.tempo else []
-    return "  ·  ".join([*said, *([part.style] if part.style else [])])
+    details = [f"in {key_text(part.key)}"] if part.key else []
+    details += [part.tempo.drawn()] if part.tempo else []
+    return "  ·  ".join([*details, *([part.style] if part.style else [])])
 
 
-def _columns(sheet: Sheet, look: SheetStyle, size: float) -> list[int]:
+def _columns(sheet: Sheet, style: SheetStyle, size: float) -> list[int]:
     """Return how many bars stand in the rows of each part: the most at which chords are large."""
     found = []
-    for part, frame in zip(sheet.chart.parts, _frames(sheet, look, size), strict=True):
+    for part, frame in zip(sheet.chart.parts, _frames(sheet, style, size), strict=True):
         for columns in BARS_A_LINE:
             rows = rows_of(part, columns)
             if min(squeeze(row, frame) for row in rows) >= SQUEEZE:
@@ -126,56 +126,56 @@ def _columns(sheet: Sheet, look: SheetStyle, size: float) -> list[int]:
     return found
 
 
-def _body(sheet: Sheet, look: SheetStyle, size: float, columns: Sequence[int]) -> list[Block]:
+def _body(sheet: Sheet, style: SheetStyle, size: float, columns: Sequence[int]) -> list[Block]:
     """Return head, bars and shapes; the practice box goes to the foot of the page."""
-    body = head(sheet, look)
+    body = head(sheet, style)
     meter: Meter | None = None
     shown: list[Fingering | None] = [None]
-    parts = zip(sheet.chart.parts, _frames(sheet, look, size), columns, strict=True)
+    parts = zip(sheet.chart.parts, _frames(sheet, style, size), columns, strict=True)
     for order, (part, frame, count) in enumerate(parts):
         rows = rows_of(part, count, meter)
         meter = rows[-1].cells[-1].bar.meter
         blocks = [row_block(row, frame, order, shown) for row in rows]
         last = blocks[-1]
         body += [*blocks[:-1], replace(last, gap=1.5 * last.gap)]
-    if look.shapes == BELOW:
+    if style.shapes == BELOW:
         unit = min(1.25, max(0.75, size / 17))
-        body += shapes(sheet, look, unit)
+        body += shapes(sheet, style, unit)
     return body
 
 
 def _page(
-    sheet: Sheet, look: SheetStyle, body: list[Block], foot: list[Block], number: int | None
+    sheet: Sheet, style: SheetStyle, body: list[Block], foot: list[Block], number: int | None
 ) -> Page:
     """Return one page: the space that is left over goes between rows, the rest above the foot."""
-    bottom = look.page[1] - MARGIN - (_FOOT if number else 0.0)
+    bottom = style.page[1] - MARGIN - (_FOOT if number else 0.0)
     left_over = bottom - MARGIN - _height([*body, *foot])
     wished = sum(block.stretch for block in body)
     share = min(1.0, left_over / wished) if wished else 0.0
     body = [replace(b, gap=b.gap + share * b.stretch) for b in body]
-    marks, _ = _stacked([*body, *notes(look, left_over - share * wished)], MARGIN)
+    marks, _ = _stacked([*body, *notes(style, left_over - share * wished)], MARGIN)
     if foot:
         marks += _stacked(foot, bottom - _height(foot))[0]
     if number:
-        marks.append(_footer(sheet.chart.title, str(number), look))
-    return _finished(look, marks, sheet.chart.title)
+        marks.append(_footer(sheet.chart.title, str(number), style))
+    return _finished_page(style, marks, sheet.chart.title)
 
 
 def stacked_pages(
-    blocks: Sequence[Block], look: SheetStyle, title: str, number: int | None = None
+    blocks: Sequence[Block], style: SheetStyle, title: str, number: int | None = None
 ) -> list[Page]:
     """Return blocks on as many pages as they need; a part that fits is not broken.
 
     Args:
         blocks: what stands below each other.
-        look: how it looks.
+        style: how it looks.
         title: stands at the foot of each page.
         number: of the first page, or None to count the pages of these blocks alone.
     """
-    room = _room(look) - _FOOT
+    room = _room(style) - _FOOT
     pages: list[list[Block]] = [[]]
     for index, block in enumerate(blocks):
-        needed = _height(_kept(blocks, index))
+        needed = _height(_with_next(blocks, index))
         used = _height([*pages[-1], block]) - block.height if pages[-1] else 0.0
         part = _height(_part(blocks, index)) if block.begins else 0.0
         breaks = used + needed > room or (used > 0.5 * room and room >= part > room - used)
@@ -186,12 +186,12 @@ def stacked_pages(
     for index, each in enumerate(pages):
         marks, _ = _stacked(each, MARGIN)
         figure = f"{index + 1} / {len(pages)}" if number is None else str(number + index)
-        marks.append(_footer(title, figure, look))
-        finished.append(_finished(look, marks, "" if index else title))
+        marks.append(_footer(title, figure, style))
+        finished.append(_finished_page(style, marks, "" if index else title))
     return finished
 
 
-def _kept(body: Sequence[Block], index: int) -> list[Block]:
+def _with_next(body: Sequence[Block], index: int) -> list[Block]:
     """Return a block and what must stand on the same page."""
     kept = [body[index]]
     while kept[-1].together and index + len(kept) < len(body):
@@ -217,19 +217,19 @@ def _stacked(blocks: Sequence[Block], y: float) -> tuple[list[Mark], float]:
     return marks, y
 
 
-def _footer(title: str, number: str, look: SheetStyle) -> Text:
-    size = 0.85 * look.words
-    room = look.width - width_of(number, PLAIN, size) - 4 * size
+def _footer(title: str, number: str, style: SheetStyle) -> Text:
+    size = 0.85 * style.text_size
+    room = style.width - width_of(number, PLAIN, size) - 4 * size
     _, lines = fitted(" ".join(title.split()), PLAIN, size, room, size)
     name = lines[0] if len(lines) == 1 else f"{lines[0]} …"
     text = f"{name}  ·  {number}"
-    x = look.page[0] - MARGIN - width_of(text, PLAIN, size)
-    y = look.page[1] - MARGIN - 0.3 * size
+    x = style.page[0] - MARGIN - width_of(text, PLAIN, size)
+    y = style.page[1] - MARGIN - 0.3 * size
     return word(x, y, text, size, PLAIN, GREY, _FOOTER)
 
 
-def _finished(look: SheetStyle, marks: Sequence[Mark], name: str) -> Page:
+def _finished_page(style: SheetStyle, marks: Sequence[Mark], name: str) -> Page:
     """Return a page: drawings first, then words in reading order."""
     texts = sorted((mark for mark in marks if isinstance(mark, Text)), key=lambda text: text.order)
     drawn = [mark for mark in marks if not isinstance(mark, Text)]
-    return Page(*look.page, (*drawn, *texts), name)
+    return Page(*style.page, (*drawn, *texts), name)

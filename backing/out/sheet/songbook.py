@@ -22,62 +22,62 @@ _Entry = tuple["Sheet", int]
 
 
 def songbook(
-    sheets: Sequence[Sheet], look: SheetStyle, made: Callable[[], None] = lambda: None
+    sheets: Sequence[Sheet], style: SheetStyle, made: Callable[[], None] = lambda: None
 ) -> list[Page]:
     """Return the pages of a book; page numbers count every page from 1.
 
     Args:
         sheets: in the order of the book, at least one.
-        look: how they look.
+        style: how they look.
         made: is called after each sheet.
     """
-    lists = [_contents([(sheet, 0) for sheet in sheets], look)]
-    front = len(stacked_pages(lists[0], look, CONTENTS, 1))
+    lists = [_contents([(sheet, 0) for sheet in sheets], style)]
+    front = len(stacked_pages(lists[0], style, CONTENTS, 1))
     entries: list[_Entry] = []
     pages: list[Page] = []
     for sheet in sheets:
         number = front + len(pages) + 1
         entries.append((sheet, number))
-        pages += pages_of(sheet, look, number)
+        pages += pages_of(sheet, style, number)
         made()
-    contents = stacked_pages(_contents(entries, look), look, CONTENTS, 1)
-    index = stacked_pages(_index(entries, look), look, INDEX, front + len(pages) + 1)
+    contents = stacked_pages(_contents(entries, style), style, CONTENTS, 1)
+    index = stacked_pages(_index(entries, style), style, INDEX, front + len(pages) + 1)
     return [*contents, *pages, *index]
 
 
-def _contents(entries: Sequence[_Entry], look: SheetStyle) -> list[Block]:
-    rows = [_entry(sheet, page, look, key=True) for sheet, page in entries]
-    return [_title(CONTENTS, look), *rows]
+def _contents(entries: Sequence[_Entry], style: SheetStyle) -> list[Block]:
+    rows = [_entry(sheet, page, style, key=True) for sheet, page in entries]
+    return [_title(CONTENTS, style), *rows]
 
 
-def _index(entries: Sequence[_Entry], look: SheetStyle) -> list[Block]:
+def _index(entries: Sequence[_Entry], style: SheetStyle) -> list[Block]:
     """Return the tunes by key: round the line of fifths from flats to sharps."""
     keys = sorted(
         {sheet.chart.key for sheet, _ in entries}, key=lambda key: (key.signature, key.mode)
     )
-    blocks = [_title(INDEX, look)]
+    blocks = [_title(INDEX, style)]
     for key in keys:
-        size = 1.15 * look.words
+        size = 1.15 * style.text_size
         name = word(0, size, key_text(key), size, BOLD)
         blocks.append(Block(1.5 * size, (name,), 0, together=True))
-        rows = [_entry(*each, look, key=False) for each in entries if each[0].chart.key == key]
+        rows = [_entry(*each, style, key=False) for each in entries if each[0].chart.key == key]
         last = rows.pop()
         blocks += [*rows, Block(last.height, last.marks, 0.8 * size)]
     return blocks
 
 
-def _title(text: str, look: SheetStyle) -> Block:
-    size = 30.0 if look.large else 25.0
-    rule = Line(0, 1.2 * size, look.width, 1.2 * size, 1.6)
+def _title(text: str, style: SheetStyle) -> Block:
+    size = 30.0 if style.large else 25.0
+    rule = Line(0, 1.2 * size, style.width, 1.2 * size, 1.6)
     return Block(1.25 * size, (word(0, 0.8 * size, text, size, TITLE), rule), 0.5 * size)
 
 
-def _entry(sheet: Sheet, page: int, look: SheetStyle, *, key: bool) -> Block:
+def _entry(sheet: Sheet, page: int, style: SheetStyle, *, key: bool) -> Block:
     """Return a line that leads to a sheet: its title, its key and groove, its page."""
-    size = 1.1 * look.words
+    size = 1.1 * style.text_size
     number = str(page)
-    right = look.width - 2.4 * size
-    said = f"{key_text(sheet.chart.key)}, {sheet.style}" if key else sheet.style
+    right = style.width - 2.4 * size
+    details = f"{key_text(sheet.chart.key)}, {sheet.style}" if key else sheet.style
     middle = right - 15 * size
     name, lines = fitted(
         " ".join(sheet.chart.title.split()), PLAIN, size, middle - 1.5 * size, 0.7 * size
@@ -90,8 +90,8 @@ def _entry(sheet: Sheet, page: int, look: SheetStyle, *, key: bool) -> Block:
     base = y - 1.35 * name + 1.05 * size
     end = width_of(lines[-1], PLAIN, name) + 0.6 * size
     marks.append(Line(end, base, middle - 0.6 * size, base, 0.4, PALE))
-    small, _ = fitted(said, PLAIN, 0.9 * size, 14.5 * size, 0.4 * size)
-    marks.append(word(middle, base, said, small, PLAIN, GREY))
-    marks.append(word(look.width - width_of(number, BOLD, size), base, number, size, BOLD))
+    small, _ = fitted(details, PLAIN, 0.9 * size, 14.5 * size, 0.4 * size)
+    marks.append(word(middle, base, details, small, PLAIN, GREY))
+    marks.append(word(style.width - width_of(number, BOLD, size), base, number, size, BOLD))
     height = max(base + 0.4 * size, 1.5 * size)
-    return Block(height, (*marks, Link(0, 0, look.width, height, page)))
+    return Block(height, (*marks, Link(0, 0, style.width, height, page)))

@@ -54,7 +54,7 @@ class SheetStyle:
         return range(34, 23, -1) if self.large else range(22, 11, -1)
 
     @property
-    def words(self) -> float:
+    def text_size(self) -> float:
         """Size of running words in points."""
         return 14.0 if self.large else 9.5
 
