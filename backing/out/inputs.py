@@ -1,4 +1,4 @@
-"""The files that a command reads, which it never writes over."""
+"""The files that a command reads and must not overwrite."""
 
 from __future__ import annotations
 
@@ -25,9 +25,9 @@ def inputs_of(
 
     Args:
         source: the chart's file, or "-".
-        chart: the chart, which may name a melody in the same folder.
-        style: the style that an option names, or None.
-        fretting: what is wished of shapes, perhaps an instrument.
+        chart: the chart, which may name a melody file in the same folder.
+        style: the style given as an option, or None.
+        fretting: the fretting given as options; may name an instrument.
         font: the sound font, or None.
 
     Raises:

@@ -1,4 +1,4 @@
-"""What a file that replaces another one keeps of it: owner, permissions, extended attributes."""
+"""Copy owner, permissions and extended attributes to a file that replaces another one."""
 
 from __future__ import annotations
 
@@ -19,15 +19,15 @@ _UMASK_LOCK = Lock()
 
 
 def copy_metadata(target: Path, temporary: Path, *, strict: bool) -> None:
-    """Give the new file what the old one has, or the permissions of any new file.
+    """Give the new file the metadata of the old one, or the permissions of any new file.
 
     Args:
         target: the old file, which need not exist.
         temporary: the new file.
-        strict: whether owner and extended attributes must be kept; where not, some may be lost.
+        strict: whether owner and extended attributes must be kept.
 
     Raises:
-        OutputError: when something cannot be kept that must be.
+        OutputError: when `strict`, and owner or extended attributes cannot be kept.
         OSError: when the permissions cannot be set.
     """
     try:
@@ -38,13 +38,13 @@ def copy_metadata(target: Path, temporary: Path, *, strict: bool) -> None:
             os.umask(mask)
         temporary.chmod(0o666 & ~mask)
         return
-    for what, keep in (("owner", _keep_owner), ("extended attributes", _keep_attributes)):
+    for name, keep in (("owner", _keep_owner), ("extended attributes", _keep_attributes)):
         try:
             keep(target, temporary)
         except OSError as error:
             if strict:
                 raise OutputError(
-                    f"{target} could not keep its {what} ({reason_of(error)}): copy it to a file "
+                    f"{target} could not keep its {name} ({reason_of(error)}): copy it to a file "
                     "of your own"
                 ) from None
     temporary.chmod(stat.S_IMODE(old.st_mode) if strict else old.st_mode & 0o777)
@@ -66,7 +66,7 @@ def _keep_attributes(target: Path, temporary: Path) -> None:
 
 
 def _attributes(path: Path) -> list[str]:
-    """Return the names of a file's extended attributes; none where the file system has none."""
+    """Return the names of a file's extended attributes; none where they are not supported."""
     if sys.platform != "linux":
         return []
     try:

@@ -1,8 +1,7 @@
-"""The note that a tempo counts, drawn for pages: fonts at hand often have no sign of a half note.
+"""Draw the note that a tempo counts as SVG: common fonts have no sign of a half note.
 
-Conventions: a note head is tilted, a stem goes up on its right, as engraved (common practice, no
-source). The drawing is as high as the letters around it and takes their colour; who cannot see it
-is told its name.
+Conventions: the note head is tilted, and the stem goes up on its right (common practice, no
+source). The drawing has the height and colour of the surrounding text and its name as a label.
 """
 
 from __future__ import annotations
@@ -17,7 +16,7 @@ if TYPE_CHECKING:
 
 _WIDTH, _HEIGHT = 10, 20
 _DOT, _FLAG = 5, 4
-"""How much wider a dot or a flag makes it."""
+"""Extra width of a dot and of a flag."""
 
 _STEM = '<path d="M8.7 15.6V1" fill="none" stroke="currentColor" stroke-width="1.3"/>'
 _FULL = '<ellipse cx="5" cy="16.4" rx="4.5" ry="3.2" transform="rotate(-22 5 16.4)"/>'
@@ -29,7 +28,7 @@ _FLAGGED = '<path d="M8.7 1c.4 3.4 4.6 4.2 3.2 9.4c0-3-2-4-3.2-4.4z"/>'
 
 
 def note_svg(unit: str) -> str:
-    """Return a unit of tempo as an SVG element to stand in a line of HTML."""
+    """Return the note of a tempo unit as an SVG element for a line of HTML."""
     name = note_words(unit)
     has_flag, has_dot = "eighth" in unit, unit.startswith("dotted-")
     width = _WIDTH + _FLAG * has_flag + _DOT * has_dot
@@ -43,5 +42,5 @@ def note_svg(unit: str) -> str:
 
 
 def tempo_html(tempo: Tempo) -> str:
-    """Return a tempo as HTML, its note drawn."""
+    """Return a tempo as HTML with a drawn note."""
     return f"{note_svg(tempo.unit)} = {escape(tempo.figure)}"

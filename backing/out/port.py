@@ -1,7 +1,6 @@
 """MIDI ports through python-rtmidi, the only module that imports the driver.
 
-The logic beside it - which port a name means, what to send to silence a synthesizer - is plain
-functions of plain values.
+Which port a name means and how to silence a synthesizer are plain functions.
 """
 
 from __future__ import annotations
@@ -23,23 +22,22 @@ if TYPE_CHECKING:
 
 CLIENT_NAME = "backing"
 DRAIN_SECONDS = 0.1
-"""How long a port stays open after the last message: some systems lose what comes right before."""
+"""How long a port stays open after the last message: some systems lose it otherwise."""
 
 _ALSA_SEQUENCER = Path("/dev/snd/seq")
-"""Without it ALSA would only complain, on standard error."""
+"""Without this device ALSA only prints errors."""
 
 _ALL_NOTES_OFF, _ALL_SOUND_OFF = 123, 120
 
 
 class PortError(BackingError):
-    """No MIDI port, or not this one."""
+    """A MIDI port that is missing or cannot be opened."""
 
 
 def match_port(wanted: str, names: Sequence[str]) -> str | None:
-    """Return the port that a name or a part of it means.
+    """Return the port with a name or a part of it, or None.
 
-    The whole name wins over its beginning, that over a part of it; small and capital letters are
-    one. None when nothing fits.
+    The whole name wins over its beginning, and that over another part. Case does not matter.
     """
     low = wanted.lower()
     for fits in (
@@ -55,9 +53,9 @@ def match_port(wanted: str, names: Sequence[str]) -> str | None:
 
 
 def same_port(name: str, names: Sequence[str]) -> str | None:
-    """Return the port that was called so and may have come back with other numbers in its name.
+    """Return the port with a name, or with the same name but other numbers, or None.
 
-    Systems number clients and ports anew: "FLUID Synth (1234):0 128:0" may be back as
+    Systems renumber clients and ports: "FLUID Synth (1234):0 128:0" may come back as
     "FLUID Synth (2345):0 129:0".
     """
     if name in names:
@@ -71,7 +69,7 @@ def _without_numbers(name: str) -> str:
 
 
 def silence() -> list[bytes]:
-    """Return the messages that silence every channel of ours, sounding notes or not."""
+    """Return the messages that silence the channels of all players."""
     return [
         bytes((0xB0 | channel, control, 0))
         for channel in CHANNELS.values()
@@ -80,7 +78,7 @@ def silence() -> list[bytes]:
 
 
 def port_advice(platform: str) -> str:
-    """Return how to get a port on a system, by the name that Python gives it."""
+    """Return advice on how to get a port on a platform, named as in `sys.platform`."""
     if platform.startswith("linux"):
         return (
             "start a synthesizer such as FluidSynth first, or JACK, or open a port of our own "
@@ -101,8 +99,8 @@ class OutputPort:
         name: the port's name.
 
     Args:
-        wanted: a name or a part of it; "" is the first port that is not our own.
-        virtual: whether to open a port of this name for others to connect to.
+        wanted: a name or a part of it; "" for the first port.
+        virtual: whether to open a port of this name for other programs to connect to.
 
     Raises:
         PortError: when there is no such port, or no MIDI system.
@@ -145,7 +143,7 @@ class OutputPort:
         self._is_open = True
 
     def names(self) -> list[str]:
-        """Return the names of all output ports; none when the MIDI system has gone."""
+        """Return the names of all output ports; none when the MIDI system is gone."""
         try:
             return list(self._driver.get_ports())
         except Exception:
@@ -153,13 +151,13 @@ class OutputPort:
 
     @property
     def is_there(self) -> bool:
-        """Whether the port is still there; a lost one raises nothing, its name just goes."""
+        """Whether the port still exists, by its name: a lost port raises no error."""
         return self._virtual or (self._is_open and self.name in self.names())
 
     def reconnect(self) -> bool:
-        """Try to find the port again by its name; return whether it is open.
+        """Look for the port by its name and reopen it; return whether it is open.
 
-        Messages sent meanwhile are swallowed, so that the sender never waits for the system.
+        Messages sent meanwhile are dropped, so that the sender never waits for the system.
         """
         with self._lock:
             was_open, self._is_open = self._is_open, False
@@ -174,14 +172,14 @@ class OutputPort:
         return self._is_open
 
     def send(self, message: bytes) -> None:
-        """Send one message; a port that is gone swallows it."""
+        """Send a message; drop it when the port is gone."""
         with self._lock:
             if self._is_open:
                 with contextlib.suppress(Exception):
                     self._driver.send_message(message)
 
     def close(self) -> None:
-        """Silence the synthesizer, let the last messages go out, and close; once is enough."""
+        """Silence the synthesizer, send the last messages and close; again does nothing."""
         if self._closed:
             return
         self._closed = True
@@ -200,8 +198,8 @@ class InputPort:
 
     Args:
         wanted: a name or a part of it.
-        on_message: takes each message, in the driver's own thread.
-        virtual: whether to open a port of this name for others to connect to.
+        on_message: is called with each message, in the driver's thread.
+        virtual: whether to open a port of this name for other programs to connect to.
 
     Raises:
         PortError: when there is no such port, or no MIDI system.
@@ -232,7 +230,7 @@ class InputPort:
         self._driver.open_port(names.index(name), CLIENT_NAME)
 
     def close(self) -> None:
-        """Close the port; a second time does nothing, since the driver would crash."""
+        """Close the port; again does nothing, since the driver would crash."""
         if self._closed:
             return
         self._closed = True
@@ -252,7 +250,7 @@ def port_names() -> tuple[list[str], list[str]]:
 
 
 def _names(direction: str) -> list[str]:
-    """Return the names of one way, and let the client go: a MIDI system has few places for them."""
+    """Return the names of the ports, and delete the client: a MIDI system allows few."""
     driver = _open_driver(direction)
     try:
         return list(driver.get_ports())
@@ -262,12 +260,12 @@ def _names(direction: str) -> list[str]:
 
 
 def _open_driver(direction: str) -> Any:
-    """Return a client of the first MIDI system that answers."""
+    """Return a client of the first MIDI system that works."""
     try:
         import rtmidi
     except ImportError:
         raise PortError(
-            "MIDI ports want python-rtmidi, which is not installed: pip install 'backing[live]'"
+            "MIDI ports need python-rtmidi, which is not installed: pip install 'backing[live]'"
         ) from None
     kind = rtmidi.MidiOut if direction == "out" else rtmidi.MidiIn
     reasons = []
@@ -282,7 +280,7 @@ def _open_driver(direction: str) -> Any:
         except Exception as error:
             reasons.append(str(error))
     raise PortError(
-        "no MIDI system answers: "
+        "no MIDI system works: "
         + port_advice(sys.platform)
         + (f" ({'; '.join(reasons)})" if reasons else "")
     )
@@ -290,13 +288,13 @@ def _open_driver(direction: str) -> Any:
 
 @contextlib.contextmanager
 def _quiet() -> Iterator[None]:
-    """Keep what a system's library would write to standard error to itself; we say it better."""
+    """Suppress what the system's library writes to standard error."""
     sys.stderr.flush()
-    kept = os.dup(2)
+    standard_error = os.dup(2)
     try:
         with Path(os.devnull).open("wb") as nowhere:
             os.dup2(nowhere.fileno(), 2)
         yield
     finally:
-        os.dup2(kept, 2)
-        os.close(kept)
+        os.dup2(standard_error, 2)
+        os.close(standard_error)

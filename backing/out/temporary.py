@@ -1,7 +1,7 @@
-"""Temporary files, from which a file gets its bytes, and what killed processes leave of them.
+"""Temporary files of atomic writes, and removal of those that killed processes left behind.
 
-A temporary file is locked while its process lives (flock). So the next writer in the folder knows
-which ones are left over by a process that was killed, and removes them.
+A temporary file is locked (flock) while its process lives. The next writer in the folder removes
+those without a lock.
 """
 
 from __future__ import annotations
@@ -13,34 +13,34 @@ from contextlib import suppress
 from pathlib import Path
 
 _KEPT_BYTES = 200
-"""How much of a file's name its temporary name keeps; file systems take 255 bytes."""
+"""Bytes of a file's name that its temporary name keeps; file systems allow 255."""
 
 _SUFFIX = ".backing-part"
-"""How the names of temporary files end."""
+"""The ending of temporary files."""
 
 CLOSE_BEFORE_RENAME = os.name == "nt"
-"""Whether a file must be closed before it is renamed; nor can it be removed while it is open."""
+"""Whether the system can neither rename nor remove an open file."""
 
 
 def create_temporary(target: Path) -> tuple[int, Path]:
-    """Open a new file beside a target and lock it; return its handle and its path.
+    """Create and lock a file in the folder of a target; return its descriptor and path.
 
     Raises:
-        OSError: when it cannot be made.
+        OSError: when it cannot be created.
     """
     while True:
         handle, name = tempfile.mkstemp(_SUFFIX, _name_prefix(target), target.parent)
         _lock(handle, wait=True)
         if os.fstat(handle).st_nlink:
             return handle, Path(name)
-        os.close(handle)  # another process took it for left over before it was locked
+        os.close(handle)  # another process removed it before it was locked
 
 
 def _lock(handle: int, *, wait: bool) -> bool:
-    """Lock an open file until it is closed or the process ends; return whether that went well."""
+    """Lock an open file until it is closed or the process ends; return whether it is locked."""
     try:
         import fcntl
-    except ImportError:  # the system locks open files by itself
+    except ImportError:  # such systems lock open files themselves
         return False
     try:
         fcntl.flock(handle, fcntl.LOCK_EX | (0 if wait else fcntl.LOCK_NB))
@@ -50,7 +50,7 @@ def _lock(handle: int, *, wait: bool) -> bool:
 
 
 def remove_stale(folder: Path) -> None:
-    """Remove the temporary files in a folder that processes have left over which were killed."""
+    """Remove the temporary files that killed processes left in a folder."""
     try:
         with os.scandir(folder) as entries:
             names = [entry.name for entry in entries]
@@ -59,14 +59,14 @@ def remove_stale(folder: Path) -> None:
     for name in names:
         if name.startswith(".") and name.endswith(_SUFFIX):
             with suppress(OSError):
-                _remove_left_over(folder / name)
+                _remove_unlocked(folder / name)
 
 
-def _remove_left_over(temporary: Path) -> None:
-    """Remove a temporary file unless a process writes it just now.
+def _remove_unlocked(temporary: Path) -> None:
+    """Remove a temporary file unless a process is writing it.
 
     Raises:
-        OSError: when it cannot be removed; where open files cannot, that is one that is written.
+        OSError: when it cannot be removed.
     """
     if CLOSE_BEFORE_RENAME:
         temporary.unlink()
@@ -80,5 +80,5 @@ def _remove_left_over(temporary: Path) -> None:
 
 
 def _name_prefix(target: Path) -> str:
-    """Return what the name of a temporary file begins with."""
+    """Return the start of the name of a temporary file."""
     return f".{target.name.encode()[:_KEPT_BYTES].decode('utf-8', 'ignore')}."

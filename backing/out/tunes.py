@@ -1,4 +1,4 @@
-"""Files of tunes: charts, ABC and MusicXML, read as tunes and written from tunes."""
+"""Read and write tunes as charts, ABC or MusicXML files."""
 
 from __future__ import annotations
 
@@ -30,11 +30,11 @@ MOST_BYTES = 32 * 1024 * 1024
 
 @dataclass(frozen=True, slots=True)
 class Conversion:
-    """The outcome of writing a tune.
+    """The result of writing a tune.
 
     Attributes:
-        chart: the chart that was written, or None in another notation.
-        remarks: a sentence for each thing that was corrected, moved or left out.
+        chart: the chart that was written, or None for another format.
+        remarks: a sentence for each correction, move or omission.
     """
 
     chart: Chart | None
@@ -42,7 +42,7 @@ class Conversion:
 
 
 def read_tunes(source: str) -> tuple[list[Tune | ScoreError], tuple[Path, ...]]:
-    """Return the tunes of a file, or why one cannot be read, and the files that were read.
+    """Return the tunes of a file, or the error of each faulty one, and the files that were read.
 
     Raises:
         BackingError: when the file as a whole cannot be read.
@@ -71,18 +71,18 @@ def read_tunes(source: str) -> tuple[list[Tune | ScoreError], tuple[Path, ...]]:
 def write_tune(
     tune: Tune, target: Path, *, force: bool = False, inputs: Iterable[Path] = ()
 ) -> Conversion:
-    """Write a tune in the notation that the ending of the file names.
+    """Write a tune in the format that the ending of the file names.
 
-    A chart's melody is written beside it, into a file that ends in .melody.
+    The melody of a chart goes to a sidecar file, which ends in .melody.
 
     Args:
         tune: the tune.
         target: the file.
-        force: whether files that are there are replaced.
-        inputs: files that are never written over.
+        force: whether existing files may be replaced.
+        inputs: files that must not be overwritten.
 
     Raises:
-        BackingError: when the tune cannot be written so, or a file cannot be written.
+        BackingError: when the format cannot hold the tune, or a file cannot be written.
     """
     check_ending(str(target), WRITTEN, "written")
     inputs = tuple(inputs)
@@ -95,16 +95,18 @@ def write_tune(
 
 
 def check_ending(name: str, endings: tuple[str, ...], done: str) -> None:
-    """Refuse a file whose ending is not among those that are read, or written.
+    """Check the ending of a file.
+
+    Args:
+        name: the name of the file.
+        endings: the endings that are allowed.
+        done: "read" or "written", for the message.
 
     Raises:
-        SettingsError: when it is not.
+        SettingsError: when the ending is not allowed.
     """
     if Path(name).suffix.lower() not in endings:
-        raise SettingsError(
-            f"{name} is not a kind of file that is {done} here: its name must end in "
-            f"{', '.join(endings)}"
-        )
+        raise SettingsError(f"{name} cannot be {done}: its name must end in {', '.join(endings)}")
 
 
 def _bytes(path: Path) -> bytes:
@@ -133,13 +135,13 @@ def _write_chart(tune: Tune, path: Path, inputs: tuple[Path, ...], *, force: boo
     from backing.style.library import style_meters
 
     found = to_chart(tune, style_meters())
-    chart, beside = found.chart, path.with_suffix(SUFFIX)
-    for each in (path, beside) if found.melody.parts else (path,):
+    chart, sidecar = found.chart, path.with_suffix(SUFFIX)
+    for each in (path, sidecar) if found.melody.parts else (path,):
         check_free(each, force=force, inputs=inputs)
     if found.melody.parts:
-        chart = replace(chart, melody=beside.name)
+        chart = replace(chart, melody=sidecar.name)
         melody = write_melody(found.melody, chart).encode("utf-8")
-        write_file(beside, melody, force=force, inputs=inputs)
+        write_file(sidecar, melody, force=force, inputs=inputs)
     text = write_chart(chart, found.comments)
     write_file(path, text.encode("utf-8"), force=force, inputs=inputs)
     return Conversion(chart, found.remarks)

@@ -96,10 +96,10 @@ def test_a_disk_that_is_full(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fa
 
 SAID = {
     "the input": "is read by this command: choose another name",
-    "a link to the input": "is read by this command, for it is the same file as",
-    "another name of the input": "is read by this command, for it is the same file as",
-    "a link to itself": "is a symbolic link that leads to no file",
-    "a chain of links to itself": "is a symbolic link that leads to no file",
+    "a link to the input": "is read by this command: it is the same file as",
+    "another name of the input": "is read by this command: it is the same file as",
+    "a link to itself": "is a symbolic link that leads back to itself",
+    "a chain of links to itself": "is a symbolic link that leads back to itself",
     "a link into no folder": "there is no folder .*none: make it first",
     "a pipe": "is a pipe: name a file; a command that takes - ",
     "a socket": "is a socket: name a file; a command that takes - ",
