@@ -149,7 +149,7 @@ def test_missing_letters_are_told(capsys: pytest.CaptureFixture[str]) -> None:
     """A title in letters that the faces do not have makes a sheet and a remark."""
     Path("two.chart").write_text(CHART.replace("Two", "二つ"), encoding="utf-8")
     assert call("sheet", "two.chart") == 0
-    assert "note: two.chart: the sheet's letters have no 二 つ" in capsys.readouterr().err
+    assert "note: two.chart: the sheet's fonts do not have 二 つ" in capsys.readouterr().err
 
 
 def test_into_a_pipe() -> None:

@@ -1,1 +1,1 @@
-"""Sheets to read from: a chart laid out as marks on pages, and the painters of the marks."""
+"""Sheets: a chart laid out as marks on pages, painted as PDF or SVG."""

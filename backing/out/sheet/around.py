@@ -1,4 +1,4 @@
-"""What stands around the bars: the head, the shapes, the practice box."""
+"""The blocks above and below the bars: head, shapes, practice box, lines for notes."""
 
 from __future__ import annotations
 
@@ -19,20 +19,20 @@ if TYPE_CHECKING:
     from backing.out.sheet.style import Sheet, SheetStyle
 
 _MOST_CHIPS = 48
-"""Parts of the form that are drawn one by one; a longer form draws a row of equal ones as one."""
+"""The most boxes of the form; in a longer form successive equal parts share a box."""
 
 _MOST_ROWS = 4
-"""Parts that have rows of their own in the practice box."""
+"""The most parts with rows of their own in the practice box."""
 
 _FEWEST_LINES, _MOST_LINES = 3, 8
-"""Lines to write on."""
+"""Lines for notes."""
 
 HEAD, FOOT = 0, 2_000_000
-"""The order in which texts are read: before the bars, after them."""
+"""Reading order of texts above and below the bars."""
 
 
 def head(sheet: Sheet, style: SheetStyle) -> list[Block]:
-    """Return title, composer, key, meter, tempo, style, the form and the remarks."""
+    """Return title, composer, key, meter, tempo, style, form and notes."""
     blocks = [*_title(sheet, style), _facts(sheet, style), _form(sheet, style)]
     blocks += _paragraphs(sheet.chart.notes, style)
     last, size = blocks[-1], style.text_size
@@ -75,7 +75,7 @@ def _facts(sheet: Sheet, style: SheetStyle) -> Block:
 
 
 def _form(sheet: Sheet, style: SheetStyle) -> Block:
-    """Return the names of the parts in boxes in playing order, and how long they are."""
+    """Return the parts in boxes in playing order, and the facts of the form."""
     chart, size = sheet.chart, style.text_size
     names = [_one_line(name) for name in chart.order]
     if len(names) > _MOST_CHIPS:
@@ -130,12 +130,12 @@ def _paragraphs(texts: Sequence[str], style: SheetStyle) -> list[Block]:
 
 
 def _one_line(text: str) -> str:
-    """Return free text as one line."""
+    """Return a text on one line."""
     return " ".join(text.split())
 
 
 def shapes(sheet: Sheet, style: SheetStyle, unit: float) -> list[Block]:
-    """Return every different shape once, in rows."""
+    """Return each distinct shape once, in rows."""
     if not sheet.fingerings:
         return []
     size = style.text_size
@@ -180,7 +180,12 @@ def _heading(text: str, style: SheetStyle) -> Block:
 
 
 def notes(style: SheetStyle, room: float) -> list[Block]:
-    """Return lines to write on, where there is room for some of them."""
+    """Return lines for notes, or nothing if too few fit.
+
+    Args:
+        style: the style of the sheet.
+        room: the height that is free, in points.
+    """
     step = 2.4 * style.text_size
     title = _heading("Notes", style)
     count = int((room - title.height - title.gap) / step)
@@ -194,12 +199,12 @@ def notes(style: SheetStyle, room: float) -> list[Block]:
 
 
 def practice(sheet: Sheet, style: SheetStyle, *, full: bool) -> list[Block]:
-    """Return the practice box: for the parts and the whole tune a box at every tempo.
+    """Return the practice box: a box to tick at each tempo, for each part and the whole tune.
 
     Args:
         sheet: the sheet.
-        style: how it looks.
-        full: whether the parts have rows of their own, where they are few.
+        style: its style.
+        full: whether parts have rows of their own, if they are few.
     """
     if not sheet.tempi:
         return []

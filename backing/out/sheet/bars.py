@@ -1,4 +1,4 @@
-"""Rows of bars as blocks: the name of the part, the bars, and the order in which they are read."""
+"""Rows of bars as blocks, with the name of the part and the reading order of texts."""
 
 from __future__ import annotations
 
@@ -16,20 +16,20 @@ if TYPE_CHECKING:
     from backing.out.sheet.fingerings import Fingering
 
 PICKUP = 0.6
-"""How wide a pickup is, in bars."""
+"""Width of a pickup, in bars."""
 
 _LEAST_NAME = 6.0
-"""The smallest size of a part's name, in points; a longer one is broken."""
+"""The smallest size of a part's name, in points; a longer name is wrapped."""
 
 _NAME = -3
-"""The order of a part's name, before its chords."""
+"""Reading order of a part's name, before its chords."""
 
 _FIRST, _AFTER = 1, 1_000_000
-"""The order of the first part's name, and of what is read after all parts."""
+"""Reading order of the first part's name, and of texts that come after all parts."""
 
 
 def squeeze(row: Row, frame: Frame) -> float:
-    """Return how much smaller than their size the chords of a row must be, 1 for not at all."""
+    """Return the scale, at most 1, at which the chords of a row fit."""
     return min(BarMarks(cell, frame, wide).squeeze for cell, _, wide in _places(row, frame))
 
 
@@ -38,9 +38,9 @@ def row_block(row: Row, frame: Frame, order: int, shown: list[Fingering | None])
 
     Args:
         row: the row.
-        frame: of its part.
-        order: the place of the part on the sheet, from 0.
-        shown: holds the shape that was drawn last, and is changed.
+        frame: the frame of its part.
+        order: the index of the part on the sheet, from 0.
+        shown: a list with the shape that was drawn last; updated.
     """
     size = frame.size
     bars = [(BarMarks(cell, frame, wide, shown), x) for cell, x, wide in _places(row, frame)]
@@ -68,7 +68,7 @@ def row_block(row: Row, frame: Frame, order: int, shown: list[Fingering | None])
 
 
 def _in_order(mark: Mark, part: int) -> Mark:
-    """Return a mark with its place in the order of all texts of the sheet."""
+    """Return a mark with its reading order on the sheet instead of that in its part."""
     if not isinstance(mark, Text) or mark.order >= 0:
         return mark
     orders = {_NAME: _FIRST + 2 * part, CHORDS: _FIRST + 2 * part + 1, REST: _AFTER}
@@ -76,7 +76,7 @@ def _in_order(mark: Mark, part: int) -> Mark:
 
 
 def _places(row: Row, frame: Frame) -> Iterator[tuple[Cell, float, float]]:
-    """Yield each bar with its left end and its width."""
+    """Yield each bar, its left edge and its width, in points."""
     pickups = sum(cell.bar.pickup for cell in row.cells)
     unit = frame.width / (row.columns + PICKUP * pickups)
     x = frame.label + row.indent * unit
@@ -92,7 +92,7 @@ def _left_edge(row: Row, x: float, y: float, size: float) -> Iterator[Mark]:
 
 
 def _label(row: Row, frame: Frame, y: float) -> tuple[list[Mark], float]:
-    """Return the name of the part, or the number of the row's first bar, and how far it reaches."""
+    """Return the name of the part, or the number of the first bar, and its lower edge."""
     size, middle = frame.size, y + BAR * frame.size / 2
     if not row.first:
         number = str(row.cells[0].number)
@@ -115,7 +115,7 @@ def _label(row: Row, frame: Frame, y: float) -> tuple[list[Mark], float]:
 
 
 def _name_lines(name: str, size: float, room: float) -> tuple[float, list[str]]:
-    """Return a name's size and lines: on one line, or broken at its hyphens, or anywhere."""
+    """Return the size and the lines of a name: one line, or wrapped at hyphens, or anywhere."""
     small = 0.82 * size
     if width_of(name, BOLD, small) <= room:
         return small, [name]

@@ -1,4 +1,4 @@
-"""All that stands in and above one bar: chords at their beats, lines, repeats, endings, words."""
+"""The marks in and above one bar: chords at their beats, bar lines, repeats, endings, labels."""
 
 from __future__ import annotations
 
@@ -22,41 +22,41 @@ if TYPE_CHECKING:
     from backing.out.sheet.marks import Run
 
 CHORDS, REST = -1, -2
-"""The order of what is read with its part, and of what is read after all parts; `bars` counts."""
+"""Reading order of chords and of other texts; `bars` turns it into that of the sheet."""
 
 SQUEEZE = 0.7
-"""Chords are drawn no smaller than this, in their size, where fewer bars in a row help."""
+"""The smallest scale of chords that need not have fewer bars in a row."""
 
 BAR = 1.62
-"""Height of a bar line, in sizes of a chord."""
+"""Height of a bar line, in chord sizes."""
 
 _BASE = 1.16
-"""From the top of a bar line to the base line of its chords, in sizes."""
+"""From the top of a bar line to the base line of the chords, in chord sizes."""
 
 _GAP = 0.28
-"""Between two chords, in sizes."""
+"""Space between two chords, in chord sizes."""
 
 SMALL = 0.56
-"""Size of directions, in sizes of a chord."""
+"""Size of labels, in chord sizes."""
 
 _ENDING = 0.6
-"""Size of the figures of endings."""
+"""Size of the figures of endings, in chord sizes."""
 
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """What the rows of a part have in common.
+    """What all rows of a part share.
 
     Attributes:
-        size: of a chord's root, in points.
-        label: the width left of the bars for the name of the part.
-        width: of the bars of a row.
-        name: of the part.
-        details: what the part has of its own, such as its key.
+        size: the chord size: that of a root, in points.
+        label: the width left of the bars, for the name of the part, in points.
+        width: the width of the bars of a row, in points.
+        name: the name of the part.
+        details: key, tempo and style that the part sets, as text.
         key: the key of the part.
-        spell: how chords are written.
-        fingerings: the shapes that stand above the chords, or None.
-        final: whether the tune ends with the part.
+        spell: spells chords.
+        fingerings: the shapes to draw above the chords, or None.
+        final: whether it is the last part.
     """
 
     size: float
@@ -71,12 +71,12 @@ class Frame:
 
 
 class BarMarks:
-    """A bar with its width: where everything in it stands.
+    """The positions of everything in a bar of a given width.
 
     Attributes:
         cell: the bar.
-        squeeze: how much smaller than their size its chords must be.
-        labels: what stands above it, by its place in ticks: lengths of chords, directions.
+        squeeze: the scale, at most 1, at which its chords fit.
+        labels: the labels above it, as pairs of (tick, text): lengths of chords, directions.
     """
 
     def __init__(
@@ -102,7 +102,7 @@ class BarMarks:
         self._place_chords()
 
     def _shapes(self, shown: list[Fingering | None] | None) -> list[Fingering | None]:
-        """Return the shape to be drawn above each chord: none where it is drawn already."""
+        """Return the shape to draw above each chord, or None if it was the last one drawn."""
         fingerings = self._frame.fingerings
         if fingerings is None:
             return [None] * len(self.cell.bar.chords)
@@ -137,13 +137,13 @@ class BarMarks:
 
     @property
     def fretboard_height(self) -> float:
-        """The height of the shapes above it."""
+        """The height of the shapes above the bar, in points."""
         unit = _fretboard_unit(self._frame.size) * self.squeeze
         heights = [fretboard_size(each, unit)[1] for each in self._fingerings if each]
         return max(heights) + 0.25 * self._frame.size if heights else 0.0
 
     def marks(self) -> Iterator[Mark]:
-        """Yield chords, beats, meter and the right bar line, from the top of the bar line."""
+        """Yield chords, beats, meter and bar lines; y is 0 at the top of the bar line."""
         size, base = self._frame.size, _BASE * self._frame.size
         for x, runs in zip(self._x, self._runs, strict=True):
             yield Text(x, base, runs, CHORDS)
@@ -160,9 +160,9 @@ class BarMarks:
         yield from self._right_line()
 
     def _beats(self, base: float) -> Iterator[Mark]:
-        """Yield a stroke for every beat on which a chord goes on, where chords are not even.
+        """Yield a stroke for each beat on which a chord continues, if the chords differ in length.
 
-        Where they change between beats their lengths tell more (`_labels_of`).
+        If they change between beats, labels give their lengths instead.
         """
         bar, size = self.cell.bar, self._frame.size
         if len({span.ticks for span in bar.chords}) == 1 or changes_between_beats(bar):
@@ -192,7 +192,7 @@ class BarMarks:
             yield Line(x, 0, x, low, 0.9)
 
     def ending_marks(self, height: float) -> Iterator[Mark]:
-        """Yield the bracket of an ending, and how often a repeat is played, from their top."""
+        """Yield the bracket of an ending and the count of a repeat; y is 0 at their top."""
         size, cell = self._frame.size, self.cell
         low = height - 0.12 * size
         small = _ENDING * size
@@ -214,7 +214,7 @@ class BarMarks:
             yield word(x, 0.68 * size, text, small, PLAIN, order=REST)
 
     def label_marks(self) -> Iterator[Mark]:
-        """Yield lengths of chords and directions, from their top."""
+        """Yield the labels; y is 0 at their top."""
         size = SMALL * self._frame.size
         if not self.labels:
             return
@@ -231,7 +231,7 @@ class BarMarks:
             yield word(x, 1.1 * size, text, fit * size, PLAIN, GREY, REST)
 
     def fretboards(self) -> Iterator[Mark]:
-        """Yield the shapes above the chords, from their top."""
+        """Yield the shapes above the chords; y is 0 at their top."""
         fingerings, unit = self._frame.fingerings, _fretboard_unit(self._frame.size) * self.squeeze
         for x, fingering in zip(self._x, self._fingerings, strict=True):
             if fingering and fingerings:
@@ -257,7 +257,7 @@ def _labels_of(cell: Cell) -> Iterator[tuple[int, str]]:
 
 
 def _repeat_sign(x: float, size: float, direction: int) -> Iterator[Mark]:
-    """Yield thick line, thin line and two dots; `direction` is 1 rightwards, -1 leftwards."""
+    """Yield a thick line, a thin line and two dots, rightwards (1) or leftwards (-1)."""
     low = BAR * size
     yield Line(x + direction * 0.09 * size, 0, x + direction * 0.09 * size, low, 0.18 * size)
     yield Line(x + direction * 0.3 * size, 0, x + direction * 0.3 * size, low, 0.9)
@@ -268,9 +268,9 @@ def _repeat_sign(x: float, size: float, direction: int) -> Iterator[Mark]:
 def spread(
     ideal: Sequence[float], widths: Sequence[float], gap: float, left: float, right: float
 ) -> list[float]:
-    """Return where things stand: at their ideal places, moved so that none covers another.
+    """Return positions as near to the ideal ones as possible, without overlaps.
 
-    Where they do not fit between left and right at all, they begin at the left.
+    If they do not fit between left and right at all, they start at the left.
     """
     places: list[float] = []
     edge = left

@@ -1,4 +1,4 @@
-"""What the sheet of a chart shows: its goal, the tempi up to it, and the shapes of its chords."""
+"""Collect what the sheet of a chart shows: tempo, practice tempi, shapes."""
 
 from __future__ import annotations
 
@@ -23,11 +23,11 @@ if TYPE_CHECKING:
     from backing.timing import Tempo
 
 MOST_BARS = 2_000
-"""The most bars, as written, that are laid out as one sheet."""
+"""The most written bars of a sheet."""
 
 _STEPS = 7
 _START = 0.6
-"""The first tempo to tick off, as a share of the goal."""
+"""The first practice tempo, as a share of the goal."""
 
 
 def sheet_of(
@@ -43,12 +43,12 @@ def sheet_of(
     """Return what the sheet of a chart shows.
 
     Args:
-        chart: the chart, in the key in which it is to stand there.
+        chart: the chart, in the key of the sheet.
         settings: style, tempo and fretting.
-        style: whether shapes are shown.
+        style: the style of the sheet; says whether shapes are shown.
         goal: the tempo to practise towards; None for that of the settings.
-        tempi: tempi to tick off, in the goal's unit; None for steps up to it.
-        spell: how chords are written.
+        tempi: practice tempi, in the goal's unit; None for the usual ones.
+        spell: spells chords.
         left: whether shapes are drawn for a left hand.
 
     Raises:
@@ -73,13 +73,13 @@ def _check_length(chart: Chart) -> None:
     bars = sum(1 for part in chart.parts for _ in part.written())
     if bars > MOST_BARS:
         raise SettingsError(
-            f"{bars:,} bars are written: a sheet has at most {MOST_BARS:,}; write what comes again "
-            "as repeats, or make several charts of it"
+            f"{bars:,} bars are written: a sheet has at most {MOST_BARS:,}; write repeats, or "
+            "split the chart"
         )
 
 
 def practice_tempi(goal: Tempo) -> tuple[float, ...]:
-    """Return tempi from slow to the goal and one beyond it: round numbers in its unit, and it."""
+    """Return round tempi from slow to fast, the goal and one faster tempo, in the goal's unit."""
     grid = practice_grid(goal)
     first = round(_START * goal.bpm / grid) * grid
     between = [
@@ -91,8 +91,8 @@ def practice_tempi(goal: Tempo) -> tuple[float, ...]:
 
 
 def remarks_on(chart: Chart) -> tuple[str, ...]:
-    """Return a remark on signs of a chart that the letters of a sheet do not have."""
+    """Return a remark on characters of a chart that the fonts of a sheet do not have."""
     text = "".join((chart.title, chart.by, *chart.notes, *(part.name for part in chart.parts)))
     missing = missing_signs(" ".join(text.split()))
-    found = f"the sheet's letters have no {' '.join(missing)}: a box stands there"
+    found = f"the sheet's fonts do not have {' '.join(missing)}: the sheet shows a box instead"
     return (found,) if missing else ()

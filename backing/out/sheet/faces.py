@@ -1,6 +1,6 @@
-"""The faces of a sheet and how large their signs are, read from the fonts themselves.
+"""The fonts of a sheet and the measures of their glyphs.
 
-The fonts are subsets of DejaVu, in `backing/out/fonts` with their licence.
+The fonts are subsets of DejaVu; their licence is in `backing/out/fonts`.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ FACES = {
 
 @dataclass(frozen=True, slots=True)
 class _Sign:
-    """A sign's advance, and how far its ink reaches above and below the base line, in sizes."""
+    """The advance of a glyph and its extent above and below the base line, in font sizes."""
 
     advance: float
     above: float
@@ -31,7 +31,7 @@ class _Sign:
 
 @cache
 def _signs(face: str) -> tuple[dict[int, _Sign], _Sign]:
-    """Return every sign of a face by its code point, and the one for a missing sign."""
+    """Return the glyphs of a face by code point, and the one for a missing character."""
     from fontTools.ttLib import TTFont
 
     with TTFont(FONTS / FACES[face]) as font:
@@ -53,7 +53,7 @@ def width_of(text: str, face: str, size: float) -> float:
 
 
 def reach_of(text: str, face: str, size: float) -> tuple[float, float]:
-    """Return how far the ink of a text reaches above and below its base line, in points."""
+    """Return the extent of a text above and below its base line, in points."""
     signs, missing = _signs(face)
     found = [signs.get(ord(sign), missing) for sign in text]
     above = max((sign.above for sign in found), default=0.0)
@@ -62,6 +62,6 @@ def reach_of(text: str, face: str, size: float) -> tuple[float, float]:
 
 
 def missing_signs(text: str) -> str:
-    """Return the signs of a text that our faces do not have, each once."""
+    """Return the characters of a text that the faces do not have, each once."""
     signs, _ = _signs(PLAIN)
     return "".join(dict.fromkeys(sign for sign in text if ord(sign) not in signs))

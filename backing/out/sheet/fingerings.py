@@ -1,4 +1,4 @@
-"""The shapes of a sheet: those that the band's chop plays."""
+"""The shapes of a sheet: those that the chop plays."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Fingering:
-    """A shape for a chord of the chart.
+    """A shape of a chord of the chart.
 
     Attributes:
-        chord: the chord as it is played; its slash bass is the bass player's.
-        key: the key that holds where it stands first.
+        chord: the chord as the chop plays it, without a slash bass.
+        key: the key where it first occurs.
         shape: the shape.
     """
 
@@ -33,9 +33,8 @@ class Fingerings:
     """The shapes of a chart.
 
     Attributes:
-        different: each different one once, in the order of the sequence.
-        places: where in the chart each of them stands; a bar that is played again keeps those of
-            its first time.
+        different: each distinct one once, in playing order.
+        places: the shape of each chord of the chart; that of the first time if it is played again.
         left: whether they are drawn for a left hand.
     """
 
@@ -45,7 +44,7 @@ class Fingerings:
 
 
 def fingerings_of(path: tuple[FingeredChord, ...], *, left: bool = False) -> Fingerings:
-    """Return the shapes of a chart from how its chords are held, in playing order."""
+    """Return the shapes of a chart from its fingered chords in playing order."""
     places: dict[ChordPlace, Fingering] = {}
     different: dict[tuple[Chord, Shape], Fingering] = {}
     for fingered in path:

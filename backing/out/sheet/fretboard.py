@@ -1,6 +1,6 @@
-"""A chord shape as marks: strings, frets, fingers.
+"""Draw a chord shape as marks: strings, frets, fingers.
 
-Conventions: as in `fretboard.diagram`, on the scale of `unit`.
+Conventions: as in `fretboard.diagram`, scaled by `unit`.
 """
 
 from __future__ import annotations
@@ -20,16 +20,25 @@ if TYPE_CHECKING:
 
 _STRING, _FRET, _DOT = 8.4, 9.6, 3.6
 _MARGIN, _MARKS, _NAME = 11.0, 8.0, 15.0
-"""Points at unit 1: between strings and frets, left of them for the fret's number, above them."""
+"""Points at unit 1: string and fret spacing and the radius of a finger; the side margins, and the
+height of the signs for open and muted strings and of the name."""
 
 _ORDER = 1_500_000
-"""Read after the bars."""
+"""Reading order, after the bars."""
 
 
 def fretboard_block(
     fingering: Fingering, spell: Spell, unit: float, *, left: bool, named: bool = True
 ) -> Block:
-    """Return the drawing of a shape; all drawings of an instrument have one width, or more."""
+    """Return the drawing of a shape, as wide as all of its instrument, or wider for a long name.
+
+    Args:
+        fingering: the shape.
+        spell: spells the chord.
+        unit: the scale.
+        left: whether it is drawn for a left hand.
+        named: whether the chord stands above it.
+    """
     diagram = Diagram("", fingering.shape, (), left)
     title = runs_of(chord_text(fingering.chord, fingering.key, spell), 12 * unit) if named else ()
     across = _STRING * unit * (len(diagram.order) - 1)
@@ -47,7 +56,7 @@ def fretboard_block(
 
 
 def fretboard_size(fingering: Fingering, unit: float) -> tuple[float, float]:
-    """Return width and height of a drawing without a name in points."""
+    """Return the width and height of a drawing without a name, in points."""
     diagram = Diagram("", fingering.shape)
     across = _STRING * (len(diagram.order) - 1)
     down = _MARKS + _FRET * len(diagram.rows) + 1
@@ -55,7 +64,7 @@ def fretboard_size(fingering: Fingering, unit: float) -> tuple[float, float]:
 
 
 def fretboard_width(block: Block) -> float:
-    """Return the width of a drawing in points."""
+    """Return the width of a drawing, in points."""
     return block.marks[0].box[2]
 
 

@@ -1,7 +1,7 @@
-"""Chords as they are lettered: the root large, the rest smaller, with real sharps and flats.
+"""Letter keys and chords: a large root, the rest smaller, with musical sharps and flats.
 
-Conventions: what is written is what `backing show` writes, with ♯ (U+266F) for # and ♭ (U+266D)
-for b, so that text taken from a sheet is the chart's.
+Conventions: the text is that of `backing show`, with ♯ (U+266F) for # and ♭ (U+266D) for b, so that
+text copied from a sheet is the chart's.
 """
 
 from __future__ import annotations
@@ -20,21 +20,21 @@ if TYPE_CHECKING:
 
 _ROOT = re.compile("[A-G][♯♭]*|[♯♭]*(?:[1-7]|[IViv]+)")
 _REST = 0.74
-"""The size of what follows the root, in sizes of the root."""
+"""Size of the text after the root, in sizes of the root."""
 
 
 def key_text(key: Key) -> str:
-    """Return a key in words: `E♭ major`, `A mixolydian`."""
+    """Return the name of a key: `E♭ major`, `A mixolydian`."""
     return f"{signed(str(key.tonic))} {key.mode}"
 
 
 def chord_text(chord: Chord | None, key: Key, spell: Spell) -> str:
-    """Return a chord as it stands on the sheet."""
+    """Return the text of a chord on the sheet."""
     return signed(spell(chord, key)) if chord else NO_CHORD
 
 
 def runs_of(text: str, size: float) -> tuple[Run, ...]:
-    """Return a chord's text in its sizes."""
+    """Return the text of a chord as runs, for a root of a size in points."""
     root = _ROOT.match(text)
     if text == NO_CHORD or not root:
         return (Run(text, PLAIN, _REST * size),)

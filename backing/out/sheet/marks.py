@@ -1,8 +1,8 @@
-"""What stands on a page: words, lines, discs and boxes, free of how they are painted.
+"""Marks on a page: texts, lines, discs, boxes and links, independent of the file format.
 
 Conventions: lengths are points of 1/72 inch; the origin is the upper left corner and y grows
-downwards; a text stands at the left end of its base line. Shade 0 is black, 1 is white. Every mark
-knows the box that it covers, so that a test can tell whether anything is cut or covered.
+downwards; the position of a text is the left end of its base line. Shade 0 is black, 1 is white.
+Every mark has a bounding box, so that tests find marks that are cut or covered.
 """
 
 from __future__ import annotations
@@ -20,12 +20,12 @@ Bounds: TypeAlias = tuple[float, float, float, float]
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """Some signs in one face and size.
+    """A text in one face and size.
 
     Attributes:
-        text: the signs.
+        text: the text.
         face: one of `FACES`.
-        size: in points.
+        size: the font size in points.
     """
 
     text: str
@@ -34,18 +34,18 @@ class Run:
 
     @property
     def width(self) -> float:
-        """Its width in points."""
+        """The width in points."""
         return width_of(self.text, self.face, self.size)
 
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """Words on a base line.
+    """A text on a base line.
 
     Attributes:
         x, y: the left end of the base line.
-        runs: what is written, at least one.
-        order: texts are painted, and read by who cannot see, in ascending order of it.
+        runs: its runs, at least one.
+        order: the reading order: texts are painted, and so copied and read aloud, in it.
         shade: 0 to 1.
     """
 
@@ -57,23 +57,23 @@ class Text:
 
     @property
     def width(self) -> float:
-        """Its width in points."""
+        """The width in points."""
         return sum(run.width for run in self.runs)
 
     @property
     def box(self) -> Bounds:
-        """What it covers."""
+        """The bounding box."""
         reaches = [reach_of(run.text, run.face, run.size) for run in self.runs]
         above, below = (max(reach) for reach in zip(*reaches, strict=True))
         return (self.x, self.y - above, self.x + self.width, self.y + below)
 
     @property
     def text(self) -> str:
-        """What is written."""
+        """The text of all runs."""
         return "".join(run.text for run in self.runs)
 
     def moved(self, dx: float, dy: float) -> Text:
-        """Return it elsewhere."""
+        """Return a moved copy."""
         return replace(self, x=self.x + dx, y=self.y + dy)
 
 
@@ -96,7 +96,7 @@ class Line:
 
     @property
     def box(self) -> Bounds:
-        """What it covers."""
+        """The bounding box."""
         half = self.width / 2
         across = half if self.x1 == self.x2 else 0.0
         along = half if self.y1 == self.y2 else 0.0
@@ -108,7 +108,7 @@ class Line:
         )
 
     def moved(self, dx: float, dy: float) -> Line:
-        """Return it elsewhere."""
+        """Return a moved copy."""
         return replace(self, x1=self.x1 + dx, y1=self.y1 + dy, x2=self.x2 + dx, y2=self.y2 + dy)
 
 
@@ -117,9 +117,9 @@ class Disc:
     """A disc, or a ring.
 
     Attributes:
-        x, y: its middle.
+        x, y: its centre.
         radius: in points.
-        line: the width of the ring; 0 for a full disc.
+        line: the width of the ring; 0 for a filled disc.
     """
 
     x: float
@@ -129,12 +129,12 @@ class Disc:
 
     @property
     def box(self) -> Bounds:
-        """What it covers."""
+        """The bounding box."""
         reach = self.radius + self.line / 2
         return (self.x - reach, self.y - reach, self.x + reach, self.y + reach)
 
     def moved(self, dx: float, dy: float) -> Disc:
-        """Return it elsewhere."""
+        """Return a moved copy."""
         return replace(self, x=self.x + dx, y=self.y + dy)
 
 
@@ -147,7 +147,7 @@ class Box:
         width, height: in points.
         line: the width of its outline; 0 for none.
         fill: the shade of its inside, or None.
-        radius: of its corners.
+        radius: the radius of its corners.
     """
 
     x: float
@@ -160,24 +160,24 @@ class Box:
 
     @property
     def box(self) -> Bounds:
-        """What it covers."""
+        """The bounding box."""
         half = self.line / 2
         right, bottom = self.x + self.width, self.y + self.height
         return (self.x - half, self.y - half, right + half, bottom + half)
 
     def moved(self, dx: float, dy: float) -> Box:
-        """Return it elsewhere."""
+        """Return a moved copy."""
         return replace(self, x=self.x + dx, y=self.y + dy)
 
 
 @dataclass(frozen=True, slots=True)
 class Link:
-    """A place that leads to a page.
+    """An area that links to a page.
 
     Attributes:
         x, y: its upper left corner.
         width, height: in points.
-        page: the page, from 1.
+        page: the number of the page, from 1.
     """
 
     x: float
@@ -188,11 +188,11 @@ class Link:
 
     @property
     def box(self) -> Bounds:
-        """What it covers."""
+        """The bounding box."""
         return (self.x, self.y, self.x + self.width, self.y + self.height)
 
     def moved(self, dx: float, dy: float) -> Link:
-        """Return it elsewhere."""
+        """Return a moved copy."""
         return replace(self, x=self.x + dx, y=self.y + dy)
 
 
@@ -205,8 +205,8 @@ class Page:
 
     Attributes:
         width, height: in points.
-        marks: what stands on it, the lowest first; texts in the order in which they are read.
-        name: what leads to it in the outline of the document; empty for a page that goes on.
+        marks: its marks in painting order, drawings before texts.
+        name: its bookmark; "" for the following pages of a sheet.
     """
 
     width: float
@@ -221,11 +221,11 @@ class Block:
 
     Attributes:
         height: in points.
-        marks: what stands in it.
+        marks: its marks.
         gap: the space below it, in points.
-        stretch: how much of the space that is left over it may take below it, 0 or more points.
-        together: whether no page ends below it.
-        begins: whether a part begins with it, which is better not broken.
+        stretch: the most space that may be added below it, in points.
+        together: whether it stays on the page of the next block.
+        begins: whether it is the first row of a part.
     """
 
     height: float
@@ -250,7 +250,7 @@ def word(
 
 
 def wrapped(text: str, face: str, size: float, width: float) -> list[str]:
-    """Return a text in lines no wider than `width`; a word that is wider is broken anywhere."""
+    """Return the lines of a text, no wider than `width` points; wider words are broken anywhere."""
     lines, line = [], ""
     for each in text.split():
         joined = f"{line} {each}" if line else each
@@ -274,7 +274,7 @@ def wrapped(text: str, face: str, size: float, width: float) -> list[str]:
 def fitted(
     text: str, face: str, size: float, width: float, least: float
 ) -> tuple[float, list[str]]:
-    """Return the size, not under `least`, at which a text stands on one line, or its lines."""
+    """Return a size from `size` down to `least`, and the lines of a text: one if it fits."""
     wide = width_of(text, face, size)
     if wide > width:
         size = max(least, size * width / wide)

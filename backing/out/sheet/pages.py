@@ -1,4 +1,4 @@
-"""A sheet on pages: on one where it can be, with chords as large as fit."""
+"""Lay out a sheet on one page if it fits, with chords as large as possible."""
 
 from __future__ import annotations
 
@@ -26,25 +26,25 @@ if TYPE_CHECKING:
     from backing.timing import Meter
 
 _FOOT = 16.0
-"""The space above the lower margin that the foot of a page takes."""
+"""Height of the page footer, in points."""
 
 _WIDEST_LABEL = 4.6
-"""The widest name of a part beside the bars, in sizes of a chord."""
+"""The widest name of a part, in chord sizes."""
 
 _FOOTER = 10**9
-"""Read after everything else."""
+"""Reading order of the footer, after all other texts."""
 
 
 def pages_of(sheet: Sheet, style: SheetStyle, number: int | None = None) -> list[Page]:
     """Return the pages of a sheet.
 
-    One page wins over size, size over rows of the parts in the practice box; where no size is
-    small enough for one page, the chords have a comfortable one.
+    One page wins over large chords, and those over rows for each part in the practice box. If one
+    page is not enough, the chords have a comfortable size.
 
     Args:
-        sheet: what stands on them.
-        style: how it looks.
-        number: the number of the first page in a book, or None for a sheet by itself.
+        sheet: the sheet.
+        style: the style of the sheet.
+        number: the number of the first page in a songbook, or None.
     """
     room = _room(style) - (_FOOT if number else 0.0)
     least = style.sizes[-1]
@@ -59,11 +59,11 @@ def pages_of(sheet: Sheet, style: SheetStyle, number: int | None = None) -> list
             foot = practice(sheet, style, full=full)
             if _height([*body, *foot]) <= room:
                 return [_page(sheet, style, body, foot, number)]
-    raise AssertionError("the least size stands on one page")
+    raise AssertionError("the smallest size fits on one page")
 
 
 def _fewest(sheet: Sheet, style: SheetStyle, number: int | None) -> list[Page]:
-    """Return as few pages as small chords make, with chords as large as keep them so few."""
+    """Return the fewest pages, with the largest chords that do not need more."""
 
     def made(size: int) -> list[Page]:
         body = _body(sheet, style, size, _columns(sheet, style, size))
@@ -108,14 +108,14 @@ def _frames(sheet: Sheet, style: SheetStyle, size: float) -> list[Frame]:
 
 
 def _part_details(part: Part) -> str:
-    """Return what a part has of its own; its meter stands in the bars."""
+    """Return the key, tempo and style that a part sets; its meter stands in the bars."""
     details = [f"in {key_text(part.key)}"] if part.key else []
     details += [part.tempo.drawn()] if part.tempo else []
     return "  ·  ".join([*details, *([part.style] if part.style else [])])
 
 
 def _columns(sheet: Sheet, style: SheetStyle, size: float) -> list[int]:
-    """Return how many bars stand in the rows of each part: the most at which chords are large."""
+    """Return the bars in a row of each part: the most at which its chords are not too small."""
     found = []
     for part, frame in zip(sheet.chart.parts, _frames(sheet, style, size), strict=True):
         for columns in BARS_A_LINE:
@@ -127,7 +127,7 @@ def _columns(sheet: Sheet, style: SheetStyle, size: float) -> list[int]:
 
 
 def _body(sheet: Sheet, style: SheetStyle, size: float, columns: Sequence[int]) -> list[Block]:
-    """Return head, bars and shapes; the practice box goes to the foot of the page."""
+    """Return head, bars and shapes."""
     body = head(sheet, style)
     meter: Meter | None = None
     shown: list[Fingering | None] = [None]
@@ -147,7 +147,7 @@ def _body(sheet: Sheet, style: SheetStyle, size: float, columns: Sequence[int]) 
 def _page(
     sheet: Sheet, style: SheetStyle, body: list[Block], foot: list[Block], number: int | None
 ) -> Page:
-    """Return one page: the space that is left over goes between rows, the rest above the foot."""
+    """Return one page; free space goes between the rows, the rest above the practice box."""
     bottom = style.page[1] - MARGIN - (_FOOT if number else 0.0)
     left_over = bottom - MARGIN - _height([*body, *foot])
     wished = sum(block.stretch for block in body)
@@ -164,13 +164,13 @@ def _page(
 def stacked_pages(
     blocks: Sequence[Block], style: SheetStyle, title: str, number: int | None = None
 ) -> list[Page]:
-    """Return blocks on as many pages as they need; a part that fits is not broken.
+    """Return blocks on as many pages as needed; a part that fits on a page is not split.
 
     Args:
-        blocks: what stands below each other.
-        style: how it looks.
-        title: stands at the foot of each page.
-        number: of the first page, or None to count the pages of these blocks alone.
+        blocks: the blocks, from top to bottom.
+        style: the style of the sheet.
+        title: the title in the footer and the bookmark.
+        number: the number of the first page, or None for "1 / 2".
     """
     room = _room(style) - _FOOT
     pages: list[list[Block]] = [[]]
@@ -192,7 +192,7 @@ def stacked_pages(
 
 
 def _with_next(body: Sequence[Block], index: int) -> list[Block]:
-    """Return a block and what must stand on the same page."""
+    """Return a block and those that must be on the same page."""
     kept = [body[index]]
     while kept[-1].together and index + len(kept) < len(body):
         kept.append(body[index + len(kept)])
@@ -200,7 +200,7 @@ def _with_next(body: Sequence[Block], index: int) -> list[Block]:
 
 
 def _part(body: Sequence[Block], index: int) -> list[Block]:
-    """Return the rows of the part that begins here."""
+    """Return the rows of the part that starts here."""
     rows = [body[index]]
     for before, block in pairwise(body[index:]):
         if block.begins or not before.stretch or not block.stretch:
@@ -229,7 +229,7 @@ def _footer(title: str, number: str, style: SheetStyle) -> Text:
 
 
 def _finished_page(style: SheetStyle, marks: Sequence[Mark], name: str) -> Page:
-    """Return a page: drawings first, then words in reading order."""
+    """Return a page: drawings first, then texts in reading order."""
     texts = sorted((mark for mark in marks if isinstance(mark, Text)), key=lambda text: text.order)
     drawn = [mark for mark in marks if not isinstance(mark, Text)]
     return Page(*style.page, (*drawn, *texts), name)

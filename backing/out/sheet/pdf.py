@@ -1,4 +1,4 @@
-"""Pages as a PDF file, through fpdf2: vectors, embedded subsets of fonts, bookmarks, links."""
+"""Write pages as a PDF file, through fpdf2: vectors, font subsets, bookmarks, links."""
 
 from __future__ import annotations
 
@@ -16,19 +16,19 @@ if TYPE_CHECKING:
 
     from backing.out.sheet.marks import Mark, Page
 
-logging.getLogger("fpdf").setLevel(logging.ERROR)  # who makes sheets says which signs are missing
+logging.getLogger("fpdf").setLevel(logging.ERROR)  # `compose.remarks_on` reports missing characters
 
 _LONG_AGO = datetime(2000, 1, 1, tzinfo=UTC)
-"""Written as the time of making, so that the same chart gives the same file."""
+"""The creation date of every file, so that the same chart gives the same bytes."""
 
 
 def pdf_bytes(pages: Sequence[Page], title: str, author: str = "") -> bytes:
     """Return pages as a PDF file.
 
     Args:
-        pages: at least one.
-        title: of the document.
-        author: of the document, or "".
+        pages: the pages, at least one.
+        title: the title of the document.
+        author: its author, or "".
     """
     pdf = FPDF(unit="pt", format=(pages[0].width, pages[0].height))
     pdf.set_auto_page_break(False)

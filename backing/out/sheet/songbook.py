@@ -1,4 +1,4 @@
-"""Many sheets as one book: contents, the sheets, and an index by key."""
+"""Lay out a songbook: contents, sheets, and an index by key."""
 
 from __future__ import annotations
 
@@ -18,18 +18,18 @@ if TYPE_CHECKING:
 CONTENTS, INDEX = "Contents", "By key"
 
 _Entry = tuple["Sheet", int]
-"""A sheet and the page on which it begins, from 1."""
+"""A sheet and the number of its first page, from 1."""
 
 
 def songbook(
     sheets: Sequence[Sheet], style: SheetStyle, made: Callable[[], None] = lambda: None
 ) -> list[Page]:
-    """Return the pages of a book; page numbers count every page from 1.
+    """Return the pages of a songbook, numbered from 1.
 
     Args:
-        sheets: in the order of the book, at least one.
-        style: how they look.
-        made: is called after each sheet.
+        sheets: the sheets in order, at least one.
+        style: the style of the sheet.
+        made: called after each sheet.
     """
     lists = [_contents([(sheet, 0) for sheet in sheets], style)]
     front = len(stacked_pages(lists[0], style, CONTENTS, 1))
@@ -51,7 +51,7 @@ def _contents(entries: Sequence[_Entry], style: SheetStyle) -> list[Block]:
 
 
 def _index(entries: Sequence[_Entry], style: SheetStyle) -> list[Block]:
-    """Return the tunes by key: round the line of fifths from flats to sharps."""
+    """Return the tunes by key, on the line of fifths from flats to sharps."""
     keys = sorted(
         {sheet.chart.key for sheet, _ in entries}, key=lambda key: (key.signature, key.mode)
     )
@@ -73,7 +73,7 @@ def _title(text: str, style: SheetStyle) -> Block:
 
 
 def _entry(sheet: Sheet, page: int, style: SheetStyle, *, key: bool) -> Block:
-    """Return a line that leads to a sheet: its title, its key and groove, its page."""
+    """Return a line that links to a sheet: its title, key and groove, and page."""
     size = 1.1 * style.text_size
     number = str(page)
     right = style.width - 2.4 * size

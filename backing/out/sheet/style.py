@@ -1,4 +1,4 @@
-"""How a sheet is to look, and what stands on it."""
+"""The style of a sheet, and its content."""
 
 from __future__ import annotations
 
@@ -18,19 +18,19 @@ PAPERS = {"a4": (595.28, 841.89), "letter": (612.0, 792.0)}
 
 BELOW, ABOVE, NONE = "below", "above", "none"
 SHAPES = (BELOW, ABOVE, NONE)
-"""Where chord shapes stand."""
+"""Where chord shapes are drawn: below all bars, above the chords, nowhere."""
 
 MARGIN = 42.5
-"""The free edge of a page: 15 mm, which printers leave alone."""
+"""The margin of a page in points: 15 mm, which any printer leaves white."""
 
 
 @dataclass(frozen=True, slots=True)
 class SheetStyle:
-    """How a sheet is to look.
+    """The style of a sheet.
 
     Attributes:
         paper: one of `PAPERS`.
-        large: whether it is to be read from afar.
+        large: whether it has large print, to read from a distance.
         shapes: one of `SHAPES`.
     """
 
@@ -50,27 +50,27 @@ class SheetStyle:
 
     @property
     def sizes(self) -> range:
-        """Sizes of a chord in points, from the most wished to the least."""
+        """Chord sizes in points, the preferred one first."""
         return range(34, 23, -1) if self.large else range(22, 11, -1)
 
     @property
     def text_size(self) -> float:
-        """Size of running words in points."""
+        """Size of running text in points."""
         return 14.0 if self.large else 9.5
 
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """A tune and what its sheet shows.
+    """The content of a sheet.
 
     Attributes:
-        chart: the chart, in the key in which it is to stand there.
-        tempo: the tempo that is the goal, as the chart counts it.
-        style: the name of its groove.
-        tempi: tempi to tick off, in the tempo's unit; none for no practice box.
-        spell: how chords are written.
+        chart: the chart, in the key of the sheet.
+        tempo: the goal, as the chart counts it.
+        style: the name of the groove.
+        tempi: practice tempi, in the unit of the goal; none for no practice box.
+        spell: spells chords.
         fingerings: the shapes of its chords, or None.
-        instrument: whose shapes they are, or "".
+        instrument: the instrument of the shapes, or "".
     """
 
     chart: Chart

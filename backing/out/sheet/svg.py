@@ -1,7 +1,7 @@
-"""Pages as an SVG file, one below the other, with the signs that they use of each face.
+"""Write pages as an SVG file, one below the other, with embedded subsets of the fonts.
 
-Words are words, so that they can be searched; each is held to its measured width, so that nothing
-is cut where a program does without the embedded face.
+Texts stay text, so that they can be searched. Each has its measured width, so that nothing is cut
+in a program that ignores embedded fonts.
 """
 
 from __future__ import annotations
@@ -24,15 +24,15 @@ if TYPE_CHECKING:
 
 _FALLBACK = "DejaVu Sans Condensed, Arial Narrow, sans-serif"
 _SPACE = 12.0
-"""Between two pages, in points."""
+"""Space between two pages, in points."""
 
 
 def svg_bytes(pages: Sequence[Page], title: str) -> bytes:
     """Return pages as an SVG file.
 
     Args:
-        pages: at least one.
-        title: of the document.
+        pages: the pages, at least one.
+        title: the title of the document.
     """
     width = max(page.width for page in pages)
     height = sum(page.height + _SPACE for page in pages) - _SPACE
@@ -54,12 +54,12 @@ def svg_bytes(pages: Sequence[Page], title: str) -> bytes:
 
 
 def _allowed(text: str) -> str:
-    """Return a text without the signs that XML does not take."""
+    """Return a text without the characters that XML does not allow."""
     return "".join(sign for sign in text if sign.isprintable())
 
 
 def _faces(pages: Sequence[Page]) -> str:
-    """Return the rules for the faces, each with a font of the signs that are used."""
+    """Return the style rules of the faces, with a subset of each font."""
     used: dict[str, set[str]] = {}
     for page in pages:
         for mark in page.marks:
