@@ -1,1 +1,1 @@
-"""Control: what is wanted and how far it is as data, and the commands that change it."""
+"""Live control: settings and progress as data, and the commands that change them."""

@@ -1,4 +1,4 @@
-"""Commands for who plays, how loud, the melody, and who frets the chop's chords on what."""
+"""Commands for players, loudness, the melody, and the chop's instrument and voicings."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from backing.control.settings import LiveSettings
     from backing.fretboard.fretting import FrettingSettings
 
-_NO_MELODY = "the lead has nothing to play: the chart names no melody in a line 'melody:'"
+_NO_MELODY = "the lead has nothing to play: the chart has no line 'melody:' that names a melody"
 _BAND = "bass | chop | drums | lead"
 
 
@@ -56,7 +56,7 @@ def _unmute(settings: LiveSettings, one: frozenset[Player]) -> LiveSettings:
 
 
 def _read_only(context: Context, words: Sequence[str]) -> frozenset[Player] | None:
-    """Return who is to play; None for those before one played alone."""
+    """Return who plays; None for those who played before `only`."""
     text_of(words)
     if is_word(words, "before"):
         return None
@@ -66,11 +66,11 @@ def _read_only(context: Context, words: Sequence[str]) -> frozenset[Player] | No
 
 
 def _only(settings: LiveSettings, players: frozenset[Player] | None) -> LiveSettings:
-    return settings.with_those_before() if players is None else settings.with_players(players)
+    return settings.with_players_restored() if players is None else settings.with_players(players)
 
 
 def _read_level(context: Context, words: Sequence[str]) -> tuple[Player | None, int]:
-    """Return whose loudness, None for that of all, and percent."""
+    """Return the player, or None for all, and the level in percent."""
     *names, text = text_of(words).split()
     if not names:
         return None, _percent(context.settings.level, text)
@@ -83,7 +83,7 @@ def _percent(old: int, text: str) -> int:
     if text[0] in "+-":
         return max(0, min(old + level, LOUDEST))
     if not 0 <= level <= LOUDEST:
-        raise CommandError(f"a level of {level}: 0 to {LOUDEST} percent")
+        raise CommandError(f"level {level}: a level is from 0 to {LOUDEST} percent")
     return level
 
 
@@ -118,46 +118,55 @@ def _read_reach(context: Context, words: Sequence[str]) -> FrettingSettings:
     return replace(fretting, hand=hand)
 
 
-def _fretted(settings: LiveSettings, fretting: FrettingSettings) -> LiveSettings:
-    """Return the settings with other shapes, once each chord of the chart can be held so."""
+def _with_fretting(settings: LiveSettings, fretting: FrettingSettings) -> LiveSettings:
+    """Return the settings with another fretting.
+
+    Raises:
+        BackingError: when a chord of the chart cannot be fretted so.
+
+    """
     changed = settings.with_base(fretting=fretting)
     check_shapes(changed)
     return changed
 
 
-def _out_and_in(sign: str, player: Player, who: str) -> Key:
+def _mute_key(sign: str, player: Player, who: str) -> Key:
     line = f"mute {player} | unmute {player}"
-    return Key(sign, str(player), f"{who} out, and in again", line)
+    return Key(sign, str(player), f"mute or unmute {who}", line)
 
 
 PLAYERS = (
     SettingCommand(
         "mute",
         _BAND,
-        "leave a player out",
+        "silence a player",
         _mute,
         _read_player,
         keys=(
-            _out_and_in("b", Player.BASS, "bass"),
-            _out_and_in("c", Player.CHOP, "chop"),
-            _out_and_in("d", Player.DRUMS, "drums"),
-            _out_and_in("m", Player.LEAD, "the melody"),
+            _mute_key("b", Player.BASS, "the bass"),
+            _mute_key("c", Player.CHOP, "the chop"),
+            _mute_key("d", Player.DRUMS, "the drums"),
+            _mute_key("m", Player.LEAD, "the melody"),
         ),
     ),
     SettingCommand(
-        "unmute", _BAND, "let a player in, also who sits out in the style", _unmute, _read_player
+        "unmute",
+        _BAND,
+        "let a player play, even one who sits out in the style",
+        _unmute,
+        _read_player,
     ),
     SettingCommand(
         "only",
         f"{_BAND} | all | before",
-        "let one player play alone, several, or all; or who played before one was alone",
+        "play with these players alone, with all, or with those who played before",
         _only,
         _read_only,
     ),
     SettingCommand(
         "level",
         "[PLAYER] PERCENT | +N | -N",
-        f"loudness of one or of all, 0 to {LOUDEST}",
+        f"loudness of one player or of all, 0 to {LOUDEST} percent",
         _level,
         _read_level,
         keys=(Key("]", "louder", "louder", "level +10"), Key("[", "softer", "softer", "level -10")),
@@ -165,30 +174,30 @@ PLAYERS = (
     SettingCommand(
         "lead",
         f"{' | '.join(WHEN)} | octave | single",
-        "play the melody every time round, the first time, every other time; doubled, or not",
+        "play the melody in every, the first or every other chorus; in octaves or single notes",
         lambda settings, lead: settings.with_base(lead=lead),
         _read_lead,
     ),
     SettingCommand(
         "instrument",
         "NAME | own",
-        "who frets the chop's chords; own is the style's instrument",
-        _fretted,
+        "the instrument of the chop; own is the style's",
+        _with_fretting,
         _read_instrument,
         choices=instrument_files,
     ),
     SettingCommand(
         "shapes",
         "easy | full | swing | own",
-        "how hard the chop's chords are to fret",
-        _fretted,
+        "how hard the chop's chords are to fret; own is the style's",
+        _with_fretting,
         _read_shapes,
     ),
     SettingCommand(
         "reach",
         "MM",
-        "how far the first finger gets from the fourth; a small hand 70",
-        _fretted,
+        "how far the first and fourth finger reach apart, in mm; 70 for a small hand",
+        _with_fretting,
         _read_reach,
     ),
 )

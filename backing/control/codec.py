@@ -1,7 +1,7 @@
-"""Codecs: how a field becomes plain JSON and is read back, whatever stands there.
+"""Codecs: write a field as plain JSON and read it back, checked.
 
-Conventions: a reader refuses what it does not want with a sentence, and takes nothing else in its
-place. Whole numbers are those that every reader of JSON keeps exactly (RFC 8259, section 6).
+Conventions: a reader raises a `BackingError` for other data and never guesses. Integers are those
+that every reader of JSON keeps exactly (RFC 8259, section 6).
 """
 
 from __future__ import annotations
@@ -19,11 +19,11 @@ _LONGEST_TEXT = 200
 
 
 class CodecError(BackingError):
-    """Data that are not what is wanted."""
+    """Data that a codec cannot read."""
 
 
 class Codec(NamedTuple):
-    """How a value becomes data and is read back.
+    """A pair of functions that write and read a value.
 
     Attributes:
         write: returns the data, plain JSON values.
@@ -35,25 +35,25 @@ class Codec(NamedTuple):
     read: Callable[[Any], Any]
 
 
-def same(value: Any) -> Any:
-    """Return a value that is data already."""
+def unchanged(value: Any) -> Any:
+    """Return the value, which is plain JSON already."""
     return value
 
 
-def unfit(value: object, wanted: str) -> CodecError:
-    """Return the fault of data that are not what is wanted; long data are cut."""
-    return CodecError(f"{reprlib.repr(value)} stands where {wanted} is wanted")
+def invalid(value: object, wanted: str) -> CodecError:
+    """Return the error for data other than expected; long data are shortened."""
+    return CodecError(f"found {reprlib.repr(value)} instead of {wanted}")
 
 
-def whole(least: int, most: int = LARGEST) -> Codec:
-    """Return the codec of a whole number."""
+def integer(least: int, most: int = LARGEST) -> Codec:
+    """Return the codec of an integer."""
 
     def read(value: Any) -> int:
         if type(value) is not int or not least <= value <= most:
-            raise unfit(value, f"a whole number from {least} to {most}")
+            raise invalid(value, f"a whole number from {least} to {most}")
         return value
 
-    return Codec(same, read)
+    return Codec(unchanged, read)
 
 
 def number(least: float, most: float) -> Codec:
@@ -61,28 +61,28 @@ def number(least: float, most: float) -> Codec:
 
     def read(value: Any) -> float:
         if type(value) not in (int, float) or not least <= value <= most:
-            raise unfit(value, f"a number from {least:g} to {most:g}")
+            raise invalid(value, f"a number from {least:g} to {most:g}")
         return float(value)
 
-    return Codec(same, read)
+    return Codec(unchanged, read)
 
 
-def _yes_or_no(value: Any) -> bool:
+def _boolean(value: Any) -> bool:
     if not isinstance(value, bool):
-        raise unfit(value, "true or false")
+        raise invalid(value, "true or false")
     return value
 
 
-YES_OR_NO = Codec(same, _yes_or_no)
+BOOLEAN = Codec(unchanged, _boolean)
 
 
 def _text(value: Any) -> str:
     if not isinstance(value, str) or len(value) > _LONGEST_TEXT:
-        raise unfit(value, f"a text of at most {_LONGEST_TEXT} characters")
+        raise invalid(value, f"a text of at most {_LONGEST_TEXT} characters")
     return value
 
 
-TEXT = Codec(same, _text)
+TEXT = Codec(unchanged, _text)
 
 
 def one_of(names: Callable[[], Iterable[str]]) -> Codec:
@@ -91,7 +91,7 @@ def one_of(names: Callable[[], Iterable[str]]) -> Codec:
     def read(value: Any) -> str:
         allowed = list(names())
         if not isinstance(value, str) or value not in allowed:
-            raise unfit(value, f"one of {', '.join(allowed)}")
+            raise invalid(value, f"one of {', '.join(allowed)}")
         return value
 
     return Codec(str, read)
@@ -106,37 +106,37 @@ def or_none(codec: Codec) -> Codec:
 
 
 def row(*codecs: Codec) -> Codec:
-    """Return the codec of a tuple whose places have codecs of their own."""
+    """Return the codec of a tuple with a codec for each item."""
 
     def write(values: tuple[Any, ...]) -> list[Any]:
         return [codec.write(each) for codec, each in zip(codecs, values, strict=True)]
 
     def read(value: Any) -> tuple[Any, ...]:
         if not isinstance(value, list) or len(value) != len(codecs):
-            raise unfit(value, f"a list of {len(codecs)}")
+            raise invalid(value, f"a list of {len(codecs)}")
         return tuple(codec.read(each) for codec, each in zip(codecs, value, strict=True))
 
     return Codec(write, read)
 
 
 def record(make: Callable[..., Any], codecs: Mapping[str, Codec]) -> Codec:
-    """Return the codec of a value whose fields have codecs of their own."""
+    """Return the codec of an object with a codec for each field."""
 
     def read(value: Any) -> Any:
         if not isinstance(value, dict) or value.keys() != codecs.keys():
-            raise unfit(value, f"an object with {', '.join(codecs)}")
+            raise invalid(value, f"an object with {', '.join(codecs)}")
         return make(**{name: _read(name, codecs[name], value[name]) for name in codecs})
 
-    return Codec(lambda value: written(value, codecs), read)
+    return Codec(lambda value: to_data(value, codecs), read)
 
 
-def written(value: object, codecs: Mapping[str, Codec]) -> dict[str, Any]:
-    """Return the fields of a value as data."""
+def to_data(value: object, codecs: Mapping[str, Codec]) -> dict[str, Any]:
+    """Return the fields of a value as plain JSON values."""
     return {name: codec.write(getattr(value, name)) for name, codec in codecs.items()}
 
 
 def _read(name: str, codec: Codec, value: object) -> Any:
-    """Return what a field holds; its name stands before what is wrong with it."""
+    """Read a field; errors begin with its name."""
     try:
         return codec.read(value)
     except BackingError as error:

@@ -1,4 +1,4 @@
-"""What a command is, and what commands act on."""
+"""Commands: what each one is, and what it acts on."""
 
 from __future__ import annotations
 
@@ -17,15 +17,15 @@ if TYPE_CHECKING:
 
 
 class ArgumentError(Exception):
-    """Arguments that a command does not take; the player is told the command's usage."""
+    """Arguments that do not fit a command's usage; the message to the player shows the usage."""
 
 
 class Playback(Protocol):
-    """What commands control."""
+    """A transport, as commands see it."""
 
     @property
     def settings(self) -> LiveSettings:
-        """The settings that hold."""
+        """The current settings."""
 
     @property
     def now_bar(self) -> SoundingBar | None:
@@ -33,16 +33,16 @@ class Playback(Protocol):
 
     @property
     def is_ending(self) -> bool:
-        """Whether no change of settings comes in time before the end."""
+        """Whether it is too late for settings to change anything before the end."""
 
     def play(self, now: float) -> bool:
-        """Begin or go on; return whether it was silent."""
+        """Start or resume; return whether it was silent."""
 
     def pause(self, now: float) -> bool:
-        """Fall silent; return whether it was playing."""
+        """Pause; return whether it was playing."""
 
     def stop(self, now: float) -> None:
-        """Fall silent and go back to the beginning."""
+        """Stop and go back to the beginning."""
 
     def change(self, change: Callable[[LiveSettings], LiveSettings], now: float) -> bool:
         """Change the settings; return whether they differ."""
@@ -53,10 +53,10 @@ class Playback(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """What the words of a command are read against.
+    """The state that arguments refer to.
 
     Attributes:
-        settings: the settings that hold.
+        settings: the current settings.
         bar: the bar being played, or the last one; None before the first.
 
     """
@@ -66,14 +66,14 @@ class Context:
 
 
 @dataclass(slots=True)
-class Desk:
-    """What a command acts on.
+class CommandTarget:
+    """The playback that commands act on, and what commands remember.
 
     Attributes:
-        playback: what is controlled.
+        playback: the transport.
         now: the clock of the playback, in seconds.
-        tell: takes sentences for the player.
-        heard: the moment that the player heard when the command was given, in seconds.
+        tell: receives messages for the player.
+        heard_at: the moment that the player heard when the command was given, in seconds.
         taps: the moments of the last taps, in seconds.
         quitting: whether the player has left.
 
@@ -82,17 +82,17 @@ class Desk:
     playback: Playback
     now: Callable[[], float]
     tell: Callable[[str], None] = lambda text: None
-    heard: float = 0.0
+    heard_at: float = 0.0
     taps: tuple[float, ...] = ()
     quitting: bool = False
 
     def context(self) -> Context:
-        """Return what words are read against now."""
+        """Return the current state."""
         return Context(self.playback.settings, self.playback.now_bar)
 
     def change(self, change: Callable[[LiveSettings], LiveSettings]) -> bool:
         """Change the settings, and return whether they differ."""
-        return self.playback.change(change, self.heard)
+        return self.playback.change(change, self.heard_at)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,10 +100,10 @@ class Key:
     """A key on the terminal and the page.
 
     Attributes:
-        sign: what is typed.
+        sign: the character typed.
         label: what it does, in a word or two.
         about: what it does, for the list of keys.
-        line: the line that it says.
+        line: the command line that it sends.
 
     """
 
@@ -114,23 +114,23 @@ class Key:
 
     @property
     def name(self) -> str:
-        """What the key is called."""
+        """The name of the key."""
         return "space" if self.sign == " " else self.sign
 
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """A command: everything that help, keys, pedals, lines and pages need to know of it.
+    """A command.
 
     Attributes:
-        name: the word that it begins with.
-        usage: its arguments, for help; without, it takes none.
+        name: its first word.
+        usage: its arguments, for help; empty when it takes none.
         about: what it does, for help.
-        apply: carries it out on the desk with what `parse` returned, and returns whether anything
+        apply: carries it out on the target with the result of `parse`; returns whether anything
             changed.
-        parse: reads its arguments; raises `ArgumentError` where they are not those of `usage`.
-        keys: keys that say a line with it.
-        choices: the names of which its argument is one; a page may name nothing else.
+        parse: reads its arguments; raises `ArgumentError` when they do not fit the usage.
+        keys: keys that send it.
+        choices: the names that a page may give as its argument.
         for_pages: whether pages may use it.
 
     """
@@ -146,72 +146,72 @@ class Command:
 
     @property
     def help(self) -> str:
-        """Its name, its usage and what it does."""
+        """Name, usage and description."""
         return f"{self.name} {self.usage}".strip() + f": {self.about}"
 
-    def carry_out(self, desk: Desk, words: Sequence[str]) -> bool:
+    def carry_out(self, target: CommandTarget, words: Sequence[str]) -> bool:
         """Read the arguments and apply them; return whether anything changed.
 
         Raises:
-            BackingError: when that cannot be done; nothing has changed then.
+            BackingError: when it cannot be done; nothing has changed then.
 
         """
-        changed: bool = self.apply(desk, self.read(desk.context(), words))
+        changed: bool = self.apply(target, self.read(target.context(), words))
         return changed
 
     def read(self, context: Context, words: Sequence[str]) -> Any:
-        """Return what the arguments say.
+        """Return the arguments as a value.
 
         Raises:
             BackingError: when they do not fit.
 
         """
         if words and not self.usage:
-            raise CommandError(f"{self.name} wants nothing behind it, not '{' '.join(words)}'")
+            raise CommandError(f"{self.name} takes no arguments, but '{' '.join(words)}' was given")
         try:
             return self.parse(context, words)
         except ArgumentError:
-            found = f"not '{' '.join(words)}'" if words else "and nothing stands there"
-            raise CommandError(f"{self.name} wants {self.usage} ({self.about}), {found}") from None
+            found = f"not '{' '.join(words)}'" if words else "but nothing was given"
+            raise CommandError(f"{self.name} needs {self.usage} ({self.about}), {found}") from None
 
 
 class SettingCommand(Command):
-    """A command that changes settings alone; `apply` makes the new settings from the old."""
+    """A command that only changes settings; `apply` returns the new settings."""
 
     __slots__ = ()
 
-    def carry_out(self, desk: Desk, words: Sequence[str]) -> bool:
-        """Change the settings; the arguments are read against those that are changed."""
-        bar = desk.playback.now_bar
+    def carry_out(self, target: CommandTarget, words: Sequence[str]) -> bool:
+        """Change the settings; return whether they differ."""
+        bar = target.playback.now_bar
 
         def changed(settings: LiveSettings) -> LiveSettings:
             new: LiveSettings = self.apply(settings, self.read(Context(settings, bar), words))
             return new
 
-        return desk.change(changed)
+        return target.change(changed)
 
 
 def text_of(words: Sequence[str]) -> str:
-    """Return the arguments as one text, which is not empty."""
+    """Return the arguments as one text that is not empty."""
     if not words:
         raise ArgumentError
     return " ".join(words)
 
 
 def one_word(words: Sequence[str]) -> str:
-    """Return the only argument, which is not empty."""
+    """Return the only argument."""
     if len(words) != 1 or not words[0]:
         raise ArgumentError
     return words[0]
 
 
 def is_word(words: Sequence[str], word: str) -> bool:
-    """Return whether a word is the only argument, in capital or small letters."""
+    """Return whether a word is the only argument, in upper or lower case."""
     return [each.lower() for each in words] == [word]
 
 
 def own_or(text: str) -> str | None:
-    """Return a text, or None for `own`, which leaves a choice to the chart or the style."""
+    """Return the text, or None for `own`: the choice of the chart or the style."""
     return None if text.lower() == "own" else text
 
 
@@ -235,7 +235,7 @@ def number(text: str) -> float:
 
 
 def choice(words: Sequence[str], values: dict[str, Any]) -> Any:
-    """Return the value of the only argument, which is one of the names."""
+    """Return the value that the only argument names."""
     text = one_word(words).lower()
     if text not in values:
         raise ArgumentError

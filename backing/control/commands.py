@@ -1,10 +1,10 @@
 """The table of commands, for help, keys, pedals, lines and pages.
 
-A command is a word and perhaps arguments, as on one line of standard input: `tempo 120`,
-`tempo +5`, `key +2`, `key G`, `loop A`, `mute chop`, `last-time`. Keys, pedals and pages say the
-same lines. A bare number of a tempo counts the chart's beat (`Chart.tempo_unit`). Several commands
-in a line, as in `mute chop | unmute chop`, take turns: the first of them that changes anything is
-carried out, so that one button can do both.
+A command is a word with or without arguments: `tempo 120`, `tempo +5`, `key +2`, `key G`, `loop A`,
+`mute chop`, `last-time`. Standard input, keys, pedals and pages send the same lines. A bare tempo
+counts the chart's beat (`Chart.tempo_unit`). A line may have several commands, as in
+`mute chop | unmute chop`: the first that changes anything is carried out, so that one button can do
+both.
 """
 
 from __future__ import annotations
@@ -12,8 +12,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from backing.control.band_commands import PLAYERS
-from backing.control.command import Command, Desk, one_word
-from backing.control.playback_commands import PLACES, TRANSPORT
+from backing.control.command import Command, CommandTarget, one_word
+from backing.control.playback_commands import FORM, TRANSPORT
 from backing.control.practice_commands import PRACTICE
 from backing.control.settings import CommandError
 from backing.control.tune_commands import TUNE
@@ -31,9 +31,9 @@ def _read_help(_: Context, words: Sequence[str]) -> Command | None:
     return find_command(one_word(words)) if words else None
 
 
-def _help(desk: Desk, command: Command | None) -> bool:
-    desk.tell(
-        command.help if command else f"choose from {', '.join(COMMANDS)}; help tempo says more"
+def _help(target: CommandTarget, command: Command | None) -> bool:
+    target.tell(
+        command.help if command else f"commands: {', '.join(COMMANDS)}; more with help tempo"
     )
     return True
 
@@ -43,17 +43,17 @@ COMMANDS: dict[str, Command] = {
     for each in (
         *TRANSPORT,
         *TUNE,
-        *PLACES,
+        *FORM,
         *PLAYERS,
         *PRACTICE,
-        Command("help", "[COMMAND]", "what can be said, or what a command does", _help, _read_help),
+        Command("help", "[COMMAND]", "list the commands, or explain one", _help, _read_help),
     )
 }
-"""Every command by its name."""
+"""Every command, by name."""
 
 
 def find_command(name: str) -> Command:
-    """Return the command of a name.
+    """Return the command of a name or alias.
 
     Raises:
         CommandError: when there is none.
@@ -62,7 +62,7 @@ def find_command(name: str) -> Command:
     if name.lower() in COMMANDS:
         return COMMANDS[name.lower()]
     raise CommandError(
-        f"'{name.lower()}' is not known: choose from {', '.join(COMMANDS)}"
+        f"'{name.lower()}' is not a command: choose from {', '.join(COMMANDS)}"
         + did_you_mean(nearest(name.lower(), COMMANDS))
     )
 
@@ -73,36 +73,36 @@ def split_line(line: str) -> list[list[str]]:
 
 
 def keys() -> list[tuple[Key, Command]]:
-    """Return every key with the command that it belongs to, in the order of the table."""
+    """Return every key with its command, in the order of the table."""
     return [(key, command) for command in COMMANDS.values() for key in command.keys]
 
 
 def line_of(sign: str) -> str | None:
-    """Return the line that a key says, or None for a key that says nothing."""
+    """Return the line that a key sends, or None."""
     sign = _SAME_KEY.get(sign, sign.lower())
     return next((key.line for key, _ in keys() if key.sign == sign), None)
 
 
-class Controls(Desk):
-    """Carries out lines on a transport."""
+class Controls(CommandTarget):
+    """Carries out command lines on a transport."""
 
     __slots__ = ()
 
     def say(self, line: str, at: float | None = None) -> None:
-        """Carry out one line: of several commands the first that changes anything.
+        """Carry out one line: the first of its commands that changes anything.
 
         Args:
-            line: commands with their arguments, `|` between them.
-            at: the moment that the player heard, in seconds, shortly before now; None for now.
+            line: commands with their arguments, separated by `|`.
+            at: the moment that the player heard when giving it, in seconds; None for now.
 
         Raises:
-            CommandError: for a word that is no command, and arguments that do not fit; nothing has
+            CommandError: for an unknown command and for arguments that do not fit; nothing has
                 changed then.
-            BackingError: when the settings would not fit the chart.
+            BackingError: when the new settings do not fit the chart.
 
         """
         now = self.now()
-        self.heard = now if at is None else min(at, now)
+        self.heard_at = now if at is None else min(at, now)
         for words in split_line(line):
             if words and find_command(words[0]).carry_out(self, words[1:]):
                 return

@@ -1,4 +1,4 @@
-"""Commands that begin and end, and those that say where to play."""
+"""Commands that start and stop, and those for parts and loops."""
 
 from __future__ import annotations
 
@@ -7,8 +7,16 @@ from typing import TYPE_CHECKING
 
 from backing.chart.selection import bars_of, form_index_of, part_of
 from backing.chart.sequence import every_time, part_label
-from backing.control.command import Command, Context, Desk, Key, SettingCommand, is_word, text_of
-from backing.control.progress import looped_bars, next_part
+from backing.control.command import (
+    Command,
+    CommandTarget,
+    Context,
+    Key,
+    SettingCommand,
+    is_word,
+    text_of,
+)
+from backing.control.progress import loop_bar_names, next_part
 from backing.control.settings import CommandError
 
 if TYPE_CHECKING:
@@ -17,18 +25,18 @@ if TYPE_CHECKING:
     from backing.chart.sequence import BarName
 
 
-def _stop(desk: Desk, _: None) -> bool:
-    desk.playback.stop(desk.heard)
+def _stop(target: CommandTarget, _: None) -> bool:
+    target.playback.stop(target.heard_at)
     return True
 
 
-def _quit(desk: Desk, _: None) -> bool:
-    desk.quitting = True
-    return _stop(desk, _)
+def _quit(target: CommandTarget, _: None) -> bool:
+    target.quitting = True
+    return _stop(target, _)
 
 
 def _read_loop(context: Context, words: Sequence[str]) -> str | None:
-    """Return what to go round; `here` is the part being played, or the first one."""
+    """Return the loop; `here` is the part being played, or the first one."""
     text = text_of(words)
     if is_word(words, "off"):
         return None
@@ -39,21 +47,21 @@ def _read_loop(context: Context, words: Sequence[str]) -> str | None:
     return text
 
 
-def _loop(desk: Desk, loop: str | None) -> bool:
-    """Go round a loop; tell the player of one that is played once only, or not any more."""
-    changed = desk.change(lambda settings: replace(settings, loop=loop))
-    if changed and loop and desk.playback.is_ending:
-        desk.tell(
-            f"the loop {loop} comes too late: the end has begun. "
-            "It holds when the band begins again"
+def _loop(target: CommandTarget, loop: str | None) -> bool:
+    """Set the loop; warn when it is played only once or not at all."""
+    changed = target.change(lambda settings: replace(settings, loop=loop))
+    if changed and loop and target.playback.is_ending:
+        target.tell(
+            f"too late for the loop {loop}: the ending has begun. "
+            "The loop starts when you play again"
         )
-    elif changed and loop and desk.playback.settings.last_time:
-        desk.tell(f"this is the last time: the band goes round the loop {loop} once and ends")
+    elif changed and loop and target.playback.settings.last_time:
+        target.tell(f"this is the last time: the band plays the loop {loop} once and ends")
     return changed
 
 
 def _read_part(context: Context, words: Sequence[str]) -> BarName:
-    """Return the first bar of a part; `next` is the one behind the part being played."""
+    """Return the first bar of a part; `next` is the part after the one being played."""
     text, settings = text_of(words), context.settings
     chart = settings.chart
     if is_word(words, "next"):
@@ -62,21 +70,21 @@ def _read_part(context: Context, words: Sequence[str]) -> BarName:
     name, occurrence = part_of(chart, text)
     first = (name, occurrence or 0, 0)
     is_last = form_index_of(chart, *first[:2]) >= every_time(chart).stop
-    if is_last and not settings.last_time and first not in looped_bars(settings):
+    if is_last and not settings.last_time and first not in loop_bar_names(settings):
         raise CommandError(
-            f"{name} is played the last time only: say last-time first, or loop {name}"
+            f"{name} is played the last time only: use last-time first, or loop {name}"
         )
     return first
 
 
-def _part(desk: Desk, bar: BarName) -> bool:
-    """Go to a bar; a loop that does not have it ends."""
-    settings = desk.playback.settings
-    leaves_loop = settings.loop is not None and bar not in looped_bars(settings)
-    desk.playback.jump(bar, leaves_loop=leaves_loop)
+def _part(target: CommandTarget, bar: BarName) -> bool:
+    """Go to a bar; a loop without this bar ends."""
+    settings = target.playback.settings
+    leaves_loop = settings.loop is not None and bar not in loop_bar_names(settings)
+    target.playback.jump(bar, leaves_loop=leaves_loop)
     if leaves_loop:
         label = part_label(*bar[:2])
-        desk.tell(f"the loop {settings.loop} is off, since part {label} is not in it")
+        target.tell(f"the loop {settings.loop} is off: part {label} is not in it")
     return True
 
 
@@ -84,20 +92,20 @@ TRANSPORT = (
     Command(
         "play",
         "",
-        "begin, or go on where it was paused",
-        lambda desk, _: desk.playback.play(desk.now()),  # what begins cannot have been heard
+        "start, or resume after a pause",
+        lambda target, _: target.playback.play(target.now()),  # a start cannot lie in the past
         keys=(Key(" ", "play, pause", "play, pause", "pause | play"),),
     ),
     Command(
         "pause",
         "",
-        "fall silent; play goes on at this bar",
-        lambda desk, _: desk.playback.pause(desk.heard),
+        "pause; play resumes at this bar",
+        lambda target, _: target.playback.pause(target.heard_at),
     ),
     Command(
         "stop",
         "",
-        "fall silent and go back to the beginning",
+        "stop and go back to the beginning",
         _stop,
         keys=(Key("s", "stop", "stop, back to the beginning", "stop"),),
     ),
@@ -106,22 +114,22 @@ TRANSPORT = (
     ),
 )
 
-PLACES = (
+FORM = (
     Command(
         "part",
-        "PART [TURN] | next",
-        "go to a part at the next bar line, such as the second A: part A 2; a loop without it ends",
+        "PART [NUMBER] | next",
+        "go to a part at the next bar line, as in part A 2 (the second A); ends a loop without it",
         _part,
         _read_part,
         keys=(Key("n", "next part", "go to the next part", "part next"),),
     ),
     Command(
         "loop",
-        "PART [TURN] | PART-PART | BAR-BAR | here | off",
-        "go round a part, parts or bars",
+        "PART [NUMBER] | PART-PART | BAR-BAR | here | off",
+        "repeat a part, parts or bars",
         _loop,
         _read_loop,
-        keys=(Key("l", "loop this part", "go round this part, and off", "loop off | loop here"),),
+        keys=(Key("l", "loop this part", "loop this part, or loop off", "loop off | loop here"),),
     ),
     SettingCommand(
         "last-time",

@@ -1,4 +1,4 @@
-"""Commands for practice: a climbing tempo, bars without the band, count-ins."""
+"""Commands for practice: tempo ladder, silent bars, count-ins."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ def _read_ladder(context: Context, words: Sequence[str]) -> Ladder | None:
 
 
 def _read_rung(unit: str, text: str) -> float:
-    """Return the first or the last tempo of a ladder, in units a minute."""
+    """Return a tempo of a ladder, in units a minute."""
     try:
         written = WrittenTempo.parse(text)
     except SymbolError:
@@ -67,7 +67,7 @@ def _ladder(settings: LiveSettings, ladder: Ladder | None) -> LiveSettings:
 
 
 def rest_numbers(text: str) -> list[str]:
-    """Split `2 8`, `2/8` or `2 of 8` into its numbers, which nobody has read yet."""
+    """Split `2 8`, `2/8` or `2 of 8` into its numbers, as text."""
     return re.split(r"\s+of\s+|\s*/\s*|\s+", text.strip().lower())
 
 
@@ -80,7 +80,7 @@ def _read_rest(_: Context, words: Sequence[str]) -> tuple[int, int] | None:
     silent, of_bars = numbers
     if not 0 < silent < of_bars:
         raise CommandError(
-            f"rest {silent} {of_bars}: the silent bars, at least 1, must be fewer than the bars "
+            f"rest {silent} {of_bars}: the silent bars must be at least 1 and fewer than the bars "
             "they are part of, as in rest 2 8"
         )
     return silent, of_bars
@@ -99,29 +99,29 @@ PRACTICE = (
     SettingCommand(
         "ladder",
         "FROM TO [STEP [EVERY]] [back] | off",
-        f"a climbing tempo: by STEP, at least {SMALLEST_STEP_BPM:g}, or usual, "
-        "after EVERY times round",
+        f"change the tempo from FROM to TO by STEP (at least {SMALLEST_STEP_BPM:g}, or usual) "
+        "every EVERY times round; back returns to FROM",
         _ladder,
         _read_ladder,
     ),
     SettingCommand(
         "rest",
         "BARS OF | BARS/OF | off",
-        "silent for BARS of every OF bars",
+        "keep the band silent for BARS of every OF bars",
         lambda settings, rest: replace(settings, rest=rest),
         _read_rest,
     ),
     SettingCommand(
         "trade",
         "BARS | off",
-        "the band plays BARS, then you do",
+        "take turns: the band plays BARS, then you do",
         lambda settings, rest: replace(settings, rest=rest),
         _read_trade,
     ),
     SettingCommand(
         "count-in",
         "on | off",
-        "count in every round of a loop",
+        "count in every time round",
         lambda settings, on: settings.with_base(count_each=on),
         lambda _, words: choice(words, {"on": True, "off": False}),
     ),

@@ -1,12 +1,10 @@
-"""What is wanted of the band, as one frozen value that is replaced whole.
+"""The settings of live playing, as one frozen value.
 
-Conventions: a loop is kept as the player said it, `A`, `A 2`, `A-B` or `5-8` with bars counted from
-1 through the whole form, so that it means the same part after the chart has been edited. `A 2` is
-the second A of the form.
+Conventions: a loop is kept as typed, `A`, `A 2`, `A-B` or `5-8` (bars of the form, from 1), so that
+it means the same part after an edit of the chart. `A 2` is the second A of the form.
 
-A command makes new settings from the old ones, and the band takes them up at a musical boundary.
-Tempo and loudness count at once; key, style, who plays and loop at the next bar line; "last time"
-at the end of the chorus.
+A command makes new settings from the old. Tempo and loudness apply at once; key, style, players and
+loop from the next bar line; "last time" at the end of the chorus.
 """
 
 from __future__ import annotations
@@ -30,35 +28,35 @@ if TYPE_CHECKING:
     from backing.style.model import Style
 
 FULL_LEVEL, LOUDEST = 100, 150
-"""Loudness in percent: as it is played, and the most."""
+"""Loudness in percent: normal and maximum."""
 
 EVERYBODY = frozenset(Player)
 _USUAL = Settings()
 
 
 class CommandError(BackingError):
-    """A line that is no command, or a command that cannot be carried out."""
+    """An unknown command, or one that cannot be carried out."""
 
 
 @dataclass(frozen=True, slots=True)
 class LiveSettings:
-    """What is wanted while the band plays.
+    """The settings of live playing.
 
     Attributes:
-        chart: the chart as written; the key is applied on top.
-        base: how it is played. Its tempo is given; what it says of choruses counts unless the band
-            is endless; its loop is left to `loop`.
-        endless: whether the band goes round until the last time is asked for.
-        semitones: how much higher than written, -24 to 24.
+        chart: the chart as written; `semitones` transposes it.
+        base: settings of the performance. Its tempo is always given; its choruses count unless
+            `endless`; its loop is unused.
+        endless: whether the band plays on until `last_time`.
+        semitones: transposition upwards, -24 to 24.
         levels: loudness of each player in percent, 0 to 150.
         level: loudness of all in percent, 0 to 150.
-        loop: what to go round, `A`, `A 2`, `A-B` or `5-8`, or None.
+        loop: `A`, `A 2`, `A-B` or `5-8`, or None.
         last_time: whether this chorus is the last.
-        ladder: a climbing tempo, or None.
-        rest: (bars, of how many) in which the band is silent at the end of each group, or None.
-        before: who might play and who was called before one player played alone, or None.
-        pending: a chart that takes the chart's place at the next part, or None.
-        pending_bpm: the tempo that comes with it, in quarter notes a minute; None keeps the tempo.
+        ladder: a tempo ladder, or None.
+        rest: (silent, bars): the band is silent in the last bars of each group; or None.
+        before: `players` and `called` of `base` before one player played alone, or None.
+        pending: an edited chart that replaces `chart` at the next part, or None.
+        pending_bpm: its tempo, in quarter notes a minute; None keeps the tempo.
 
     """
 
@@ -80,7 +78,7 @@ class LiveSettings:
 
     @classmethod
     def of(cls, chart: Chart, base: Settings = _USUAL, *, endless: bool = True) -> LiveSettings:
-        """Return the settings at the start of a chart, at its tempo unless another is given.
+        """Return the settings for a chart, at its tempo unless `base` has another.
 
         Raises:
             SettingsError: when they do not fit the chart.
@@ -96,7 +94,7 @@ class LiveSettings:
 
     @property
     def band(self) -> tuple[Player, ...]:
-        """Who there is: the lead only where the chart has a melody."""
+        """The players; the lead only when the chart has a melody."""
         return (*RHYTHM, Player.LEAD) if self.chart.lead else RHYTHM
 
     def with_base(self, **changes: Any) -> LiveSettings:
@@ -104,12 +102,12 @@ class LiveSettings:
         return replace(self, base=replace(self.base, **changes))
 
     def at_tempo(self, bpm: float) -> LiveSettings:
-        """Return the settings at another tempo, kept to what the band can play; a ladder ends."""
+        """Return the settings without a ladder, at a tempo limited to what the band can play."""
         bpm = min(max(bpm, SLOWEST_BPM), FASTEST_BPM)
         return replace(self, ladder=None, pending_bpm=None).with_base(bpm=bpm)
 
     def plays(self, player: Player, style: Style | None = None) -> bool:
-        """Return whether a player is heard in a style; without one, in that of the whole chart."""
+        """Return whether a player plays in a style; None is the style of the chart."""
         if player not in self.band or player not in self.base.players:
             return False
         if player in self.base.called:
@@ -120,13 +118,13 @@ class LiveSettings:
         return player not in style.sits_out
 
     def with_players(self, playing: frozenset[Player]) -> LiveSettings:
-        """Return the settings with just these players, also those who sit out in the style."""
+        """Return the settings with just these players, even if they sit out in the style."""
         now = self.base.players, self.base.called
         alone = self.before or now if len(playing) == 1 else None
         return replace(self, before=alone).with_base(players=playing, called=playing)
 
-    def with_those_before(self) -> LiveSettings:
-        """Return the settings with who played before one played alone."""
+    def with_players_restored(self) -> LiveSettings:
+        """Return the settings with the players before one played alone."""
         players, called = self.before or (EVERYBODY, frozenset())
         return replace(self, before=None).with_base(players=players, called=called)
 
@@ -137,7 +135,7 @@ class LiveSettings:
     def loop_in(self, chart: Chart) -> tuple[int, int] | None:
         """Return the first and last bar of the loop in a chart, from 0.
 
-        None without a loop, and when the chart has no such part or bar.
+        None without a loop, or when the chart lacks its part or bars.
         """
         try:
             return bars_of(chart, self.loop) if self.loop else None
@@ -145,13 +143,13 @@ class LiveSettings:
             return None
 
     def edited(self, chart: Chart) -> LiveSettings:
-        """Return the settings with an edited chart pending; its tempo counts if it was edited."""
+        """Return the settings with an edited chart pending, and its tempo if that was edited."""
         is_new = chart.tempo is not None and chart.tempo != self.chart.tempo
         bpm = chart.tempo.quarter_bpm if chart.tempo and is_new and not self.ladder else None
         return replace(self, pending=chart, pending_bpm=bpm)
 
     def applied(self) -> LiveSettings:
-        """Return the settings once the pending chart has come in."""
+        """Return the settings with the pending chart in place."""
         if self.pending is None:
             return self
         loop = self.loop if self.loop_in(self.pending) else None
@@ -162,7 +160,7 @@ class LiveSettings:
     def performed(self, bpm: float, loop: tuple[int, int] | None, choruses: int) -> Settings:
         """Return the settings of a performance in which every player has notes.
 
-        Who is heard is decided bar by bar, so that leaving a player out makes no other performance.
+        Notes of silent players are removed bar by bar, so muting makes no other performance.
         """
         return replace(
             self.base,
@@ -176,12 +174,12 @@ class LiveSettings:
 
 
 def check_shapes(settings: LiveSettings) -> None:
-    """Refuse settings by which a chord of the chart cannot be held as the chop is asked to.
+    """Check that every chord of the chart can be fretted.
 
     Raises:
         BackingError: when one cannot.
 
     """
     chart = by_semitones(settings.chart, settings.semitones)
-    held = Settings(style=settings.base.style, called=EVERYBODY, fretting=settings.base.fretting)
-    Performance(chart, held).voicings.find()
+    fretted = Settings(style=settings.base.style, called=EVERYBODY, fretting=settings.base.fretting)
+    Performance(chart, fretted).voicings.find()

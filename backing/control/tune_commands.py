@@ -10,8 +10,8 @@ from backing.chart.transpose import FARTHEST, in_key
 from backing.control.command import (
     ArgumentError,
     Command,
+    CommandTarget,
     Context,
-    Desk,
     Key,
     SettingCommand,
     one_word,
@@ -59,7 +59,7 @@ def _read_tempo(context: Context, words: Sequence[str]) -> float:
 
 
 def read_step(settings: LiveSettings, text: str) -> float:
-    """Return how much faster a text says, or one step for none, in quarter notes a minute."""
+    """Return a tempo difference in quarter notes a minute; one usual step for an empty text."""
     unit = settings.chart.tempo_unit
     if not text:
         return Tempo(UNITS[unit].step, unit).quarter_bpm
@@ -70,7 +70,12 @@ def read_step(settings: LiveSettings, text: str) -> float:
 
 
 def _times(settings: LiveSettings, factor: float, what: str) -> LiveSettings:
-    """Return the settings at a multiple of the tempo; less or more would be out of time."""
+    """Return the settings at a multiple of the tempo.
+
+    Raises:
+        CommandError: when the band cannot play it; a limited tempo would be out of time.
+
+    """
     chart, bpm = settings.chart, settings.bpm * factor
     if not SLOWEST_BPM <= bpm <= FASTEST_BPM:
         raise CommandError(
@@ -81,36 +86,36 @@ def _times(settings: LiveSettings, factor: float, what: str) -> LiveSettings:
 
 
 def tapped_bpm(taps: Sequence[float]) -> float | None:
-    """Return the tempo of taps in beats a minute, that of their middle gap; None without a gap."""
+    """Return the tempo of taps in beats a minute, from their median gap; None without a gap."""
     gaps = sorted(b - a for a, b in itertools.pairwise(taps))
     return 60.0 / gaps[len(gaps) // 2] if gaps and gaps[len(gaps) // 2] > 0 else None
 
 
 def after_tap(taps: tuple[float, ...], now: float) -> tuple[float, ...]:
-    """Return the last six taps with a new one, all in seconds; a pause begins anew."""
+    """Return the last six taps including a new one, in seconds; a long pause starts over."""
     if taps and now - taps[-1] > _TAP_GAP_SECONDS:
         return (now,)
     return (*taps, now)[-_TAPS:]
 
 
-def _tap(desk: Desk, _: None) -> bool:
-    desk.taps = after_tap(desk.taps, desk.heard)
-    bpm = tapped_bpm(desk.taps)
+def _tap(target: CommandTarget, _: None) -> bool:
+    target.taps = after_tap(target.taps, target.heard_at)
+    bpm = tapped_bpm(target.taps)
     if bpm:
-        quarters = round(bpm, 1) * _beat(desk.context())
-        desk.change(lambda settings: settings.at_tempo(quarters))
+        quarters = round(bpm, 1) * _beat_quarters(target.context())
+        target.change(lambda settings: settings.at_tempo(quarters))
     return True
 
 
-def _beat(context: Context) -> float:
-    """Return the quarter notes of the main tempo in a beat of the bar being played."""
+def _beat_quarters(context: Context) -> float:
+    """Return the length of a beat of the current bar, in quarter notes of the main tempo."""
     bar = context.bar
     meter = bar.meter if bar else context.settings.chart.meter
     return meter.beat_ticks / TICKS_PER_QUARTER * (bar.main_bpm / bar.bpm if bar else 1.0)
 
 
 def _read_key(context: Context, words: Sequence[str]) -> int:
-    """Return semitones above the chart's key."""
+    """Return the transposition in semitones."""
     text, settings = text_of(words), context.settings
     if text.lower() == "own":
         semitones = 0
@@ -119,12 +124,12 @@ def _read_key(context: Context, words: Sequence[str]) -> int:
     else:
         semitones = _semitones_to(settings.chart, text)
     if abs(semitones) > FARTHEST:
-        raise CommandError(f"{semitones} semitones: {FARTHEST} up or down is the most")
+        raise CommandError(f"{semitones} semitones: the limit is {FARTHEST} up or down")
     return semitones
 
 
 def _semitones_to(chart: Chart, text: str) -> int:
-    """Return the shorter way from a chart's key to the key that a text names."""
+    """Return the smaller interval from the chart's key to a key, in semitones."""
     try:
         up = in_key(chart, text).key.tonic.pitch_class - chart.key.tonic.pitch_class
     except SettingsError as error:
@@ -143,7 +148,7 @@ TUNE = (
     SettingCommand(
         "tempo",
         "BPM | +[N] | -[N] | own",
-        "beats a minute, or so much, or one step, faster or slower; or as written",
+        "beats a minute; +, - for a step or N faster, slower; own is the chart's",
         lambda settings, bpm: settings.at_tempo(bpm),
         _read_tempo,
         keys=(
@@ -159,15 +164,15 @@ TUNE = (
         keys=(Key("t", "tap", "tap the tempo", "tap"),),
     ),
     SettingCommand(
-        "half", "", "half the tempo", lambda settings, _: _times(settings, 0.5, "half of")
+        "half", "", "halve the tempo", lambda settings, _: _times(settings, 0.5, "half of")
     ),
     SettingCommand(
-        "double", "", "twice the tempo", lambda settings, _: _times(settings, 2.0, "twice")
+        "double", "", "double the tempo", lambda settings, _: _times(settings, 2.0, "twice")
     ),
     SettingCommand(
         "key",
         "KEY | +N | -N | own",
-        "another key, or by so many semitones; own is the chart's",
+        "change the key, or transpose by N semitones; own is the chart's",
         lambda settings, semitones: replace(settings, semitones=semitones),
         _read_key,
         keys=(
@@ -178,7 +183,7 @@ TUNE = (
     SettingCommand(
         "style",
         "NAME | own",
-        "another groove; own is the chart's",
+        "change the groove; own is the chart's",
         lambda settings, name: settings.with_base(style=name),
         _read_style,
         choices=style_files,

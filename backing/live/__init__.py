@@ -1,1 +1,1 @@
-"""Playing live: the band follows the player."""
+"""Live playing: the band follows the player's commands."""

@@ -1,6 +1,6 @@
-"""What is to be sent, in ticks: bars that have been made, and the ends of notes that sound.
+"""The queue of events to send, in ticks: bars made ahead, and the ends of sounding notes.
 
-It knows neither times nor messages, and no thread: its owner holds a lock.
+There is no thread here: the owner holds a lock.
 """
 
 from __future__ import annotations
@@ -17,15 +17,21 @@ if TYPE_CHECKING:
     from backing.live.source import LiveBar
     from backing.performance.ladder import Ladder
 
-BAR, SLOWED, CLOCKED, STRUCK = range(4)
-"""Kinds of events, in the order of those at one tick."""
+BAR, TEMPO, CLOCK, NOTE = range(4)
+"""Kinds of events, in the order in which those of one tick are sent."""
 
 
 class Event(NamedTuple):
-    """Something to be sent; events sort by tick, then by kind.
+    """An event; events sort by tick, then by kind.
 
-    `order` is its own number, `bar` that of its bar; the rest is of notes alone, but that
-    `velocity` tells which tempo of a bar that slows down begins.
+    Attributes:
+        tick: when it is due.
+        kind: `BAR`, `TEMPO`, `CLOCK` or `NOTE`.
+        order: its own number.
+        bar: the number of its bar.
+        channel, pitch, velocity, length: of a note.
+        change: for `TEMPO`, the index in `LiveBar.slower`.
+
     """
 
     tick: int
@@ -36,28 +42,29 @@ class Event(NamedTuple):
     pitch: int = 0
     velocity: int = 0
     length: int = 0
+    change: int = 0
 
 
 class End(NamedTuple):
-    """The end of a note; `strike` is the order of the event that began it."""
+    """The end of a note; `note_order` is the order of its event."""
 
     tick: int
     channel: int
     pitch: int
-    strike: int
+    note_order: int
 
 
 @dataclass(slots=True)
 class Queued:
-    """A bar that has been made.
+    """A bar made ahead.
 
     Attributes:
         bar: the bar.
         start: its bar line, in ticks of the transport.
-        bpm: its tempo, in quarter notes a minute; a wish for another tempo changes it.
-        generation: which wishes it was made from.
-        ladder: the ladder on which it was made, or None.
-        begun: whether anything of it has been sent.
+        bpm: its tempo, in quarter notes a minute; a new tempo changes it.
+        generation: the generation of the settings that it was made from.
+        ladder: the ladder that it was made with, or None.
+        begun: whether any of its events has been sent.
 
     """
 
@@ -70,14 +77,14 @@ class Queued:
 
 
 class Agenda:
-    """Bars in order, each with its events.
+    """The bars made ahead, with their events.
 
     Attributes:
-        bars: bars that have not begun, or only by a note before their bar line, by their numbers.
-        next_start: where the next bar begins, in ticks.
+        bars: by number, the bars whose bar line is not reached; a loose note may have begun one.
+        next_start: the start of the bar made next, in ticks.
 
     Args:
-        clock_out: whether bars have events of MIDI clock.
+        clock_out: whether to add MIDI clock events.
 
     """
 
@@ -91,24 +98,24 @@ class Agenda:
         self._ends: list[End] = []
 
     def waiting(self) -> list[int]:
-        """Return the numbers of the bars of which nothing has been sent, in order."""
+        """Return the numbers of the bars that have not begun, in order."""
         return [serial for serial, each in self.bars.items() if not each.begun]
 
     def add(self, bar: LiveBar, generation: int, ladder: Ladder | None) -> None:
-        """Put a bar behind all others."""
+        """Add a bar after all others."""
         serial = next(self._serial)
         start = self.next_start
         self.bars[serial] = Queued(bar, start, bar.bpm, generation, ladder)
         self._push(Event(start, BAR, next(self._order), serial))
-        for place, (tick, _) in enumerate(bar.slower):
-            self._push(Event(start + tick, SLOWED, next(self._order), serial, velocity=place))
+        for change, (tick, _) in enumerate(bar.slower):
+            self._push(Event(start + tick, TEMPO, next(self._order), serial, change=change))
         if self._clock_out:
             for tick in range(start, start + bar.ticks, CLOCK_TICKS):
-                self._push(Event(tick, CLOCKED, next(self._order), serial))
+                self._push(Event(tick, CLOCK, next(self._order), serial))
         for note in bar.notes:
             event = Event(
                 start + note.tick,
-                STRUCK,
+                NOTE,
                 next(self._order),
                 serial,
                 CHANNELS[note.player],
@@ -123,7 +130,7 @@ class Agenda:
         heapq.heappush(self._events, event)
 
     def take_back(self, first: int) -> None:
-        """Take back a bar and all behind it."""
+        """Remove a bar and all after it."""
         gone = {serial for serial in self.bars if serial >= first}
         self.next_start = self.bars[first].start
         self._events = [event for event in self._events if event.bar not in gone]
@@ -131,18 +138,18 @@ class Agenda:
         for serial in gone:
             del self.bars[serial]
 
-    def end_of(self, event: Event) -> None:
-        """Note the end of a note that is struck."""
+    def add_end(self, event: Event) -> None:
+        """Add the end of a note that has begun."""
         end = End(event.tick + event.length, event.channel, event.pitch, event.order)
         heapq.heappush(self._ends, end)
 
     def first_tick(self) -> int | None:
-        """Return when the next thing comes, or None for nothing."""
+        """Return the tick of the next event or end; None when there is none."""
         ticks = [heap[0][0] for heap in (self._ends, self._events) if heap]
         return min(ticks, default=None)
 
     def pop(self) -> Event | End:
-        """Take out the next thing; ends come before beginnings."""
+        """Remove and return what is next; at the same tick, ends come first."""
         if self._ends and (not self._events or self._ends[0].tick <= self._events[0].tick):
             return heapq.heappop(self._ends)
         event = heapq.heappop(self._events)
@@ -151,7 +158,7 @@ class Agenda:
         return event
 
     def clear(self) -> None:
-        """Forget everything."""
+        """Remove everything."""
         self._events.clear()
         self._ends.clear()
         self.bars.clear()

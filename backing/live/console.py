@@ -1,4 +1,4 @@
-"""The front of a live session: a terminal with keys and a screen, or lines in and JSON out."""
+"""The console of live sessions: keys and a screen, or command lines in and JSON out."""
 
 from __future__ import annotations
 
@@ -24,21 +24,21 @@ if TYPE_CHECKING:
     from backing.live.source import LiveBar
 
 LOOK_SECONDS = 0.1
-"""How often the screen is drawn again, and the file and the port are looked at."""
+"""Interval between two drawings of the screen, with a check of the chart file and the port."""
 
 _HOME, _CLEAR_LINE, _CLEAR_BELOW = "\x1b[H", "\x1b[K", "\x1b[J"
-_OTHER_SCREEN, _OWN_SCREEN = "\x1b[?1049h\x1b[?25l", "\x1b[?25h\x1b[?1049l"
+_ENTER_ALTERNATE, _LEAVE_ALTERNATE = "\x1b[?1049h\x1b[?25l", "\x1b[?25h\x1b[?1049l"
 _BOLD, _PLAIN = "\x1b[1m", "\x1b[0m"
 _LONGEST_LINE = 4096
 
 
 class Console:
-    """Runs sessions until they are over.
+    """Runs sessions one after the other.
 
     Args:
-        json: whether to print a line of state a bar on standard output.
-        large: whether the screen is to be read from two metres.
-        keys: whether standard input is a terminal with keys; else lines are read from it.
+        json: whether to print the state of each bar on standard output.
+        large: whether chords are in large letters, to be read from two metres.
+        keys: whether to read single keys from standard input; otherwise lines.
 
     """
 
@@ -50,22 +50,28 @@ class Console:
         self._bars: deque[LiveBar] = deque()
         self._was_playing = False
         self._told = 0
-        self._something = threading.Event()
+        self._wake_up = threading.Event()
         self._ended = False
 
     def begun(self, bar: LiveBar) -> None:
-        """Take down a bar as it begins; called by the sending thread."""
+        """Note that a bar begins; called by the sending thread."""
         if self._json:
             self._bars.append(bar)
-            self._something.set()
+            self._wake_up.set()
 
     def run(self, sessions: Iterable[Session], pedal: str | None = None) -> None:
-        """Play sessions one after the other: the next begins when the band has ended.
+        """Play sessions, each after the end of the one before; stop on `quit` or a signal.
 
-        It ends when the player leaves or a signal comes.
+        Args:
+            sessions: the sessions.
+            pedal: the MIDI input of a pedal, or a part of its name; None without one.
+
+        Raises:
+            BackingError: when the pedal has no mapping or is not connected.
+
         """
         with contextlib.ExitStack() as stack:
-            stack.enter_context(_signals(self._end))
+            stack.enter_context(_signals(self._request_end))
             is_first = True
             for session in sessions:
                 self._session, self._told = session, 0
@@ -77,11 +83,11 @@ class Console:
                 if self._ended or not session.has_ended:
                     break
                 if not self._draws:
-                    self._tell_last()
-        self._tell_last()
+                    self._print_last_changes()
+        self._print_last_changes()
 
     def _open(self, stack: contextlib.ExitStack, pedal: str | None) -> None:
-        """Begin to listen to the player, and to draw."""
+        """Open pedal, keys or lines, and screen."""
         if pedal:
             stack.callback(self._with_pedal(pedal))
         if self._keys:
@@ -89,35 +95,35 @@ class Console:
         else:
             threading.Thread(target=self._read_lines, daemon=True).start()
         if self._draws:
-            stack.enter_context(_own_screen())
+            stack.enter_context(_alternate_screen())
 
     def _play(self, session: Session) -> None:
         session.start()
-        with _until_they_go():
+        with _until_disconnected():
             while not session.is_over and not self._ended:
-                self._turn()
+                self._step()
 
-    def _tell_last(self) -> None:
+    def _print_last_changes(self) -> None:
         with contextlib.suppress(OSError):
-            self._tell(last=True)
+            self._print_changes(last=True)
 
-    def _end(self) -> None:
-        """Take down the wish to end; for a signal handler, which may wait for no lock."""
+    def _request_end(self) -> None:
+        """Ask to end. Takes no lock, so a signal handler may call it."""
         self._ended = True
 
-    def _turn(self) -> None:
-        """Take keys, look around, draw."""
+    def _step(self) -> None:
+        """Carry out keys, check file and port, draw or print."""
         if self._keys:
             for key in waiting_keys(LOOK_SECONDS):
                 self._press(key)
         else:
-            self._something.wait(LOOK_SECONDS)
-            self._something.clear()
+            self._wake_up.wait(LOOK_SECONDS)
+            self._wake_up.clear()
         self._session.look_around()
         if self._draws:
             self.draw(self._session)
         else:
-            self._tell()
+            self._print_changes()
 
     def _press(self, key: str) -> None:
         line = line_of(key)
@@ -125,7 +131,10 @@ class Console:
             self._session.say(line)
 
     def _read_lines(self) -> None:
-        """Carry out line by line, read past Python's buffer: it would be locked at our end."""
+        """Carry out lines of standard input.
+
+        Python's own buffer is not used: its lock would still be held when the process ends.
+        """
         if sys.stdin is None:  # started without a standard input
             return
         rest = b""
@@ -133,25 +142,25 @@ class Console:
             while chunk := os.read(sys.stdin.fileno(), _LONGEST_LINE):
                 *lines, rest = (rest + chunk).split(b"\n")
                 for line in lines:
-                    self._take(line)
+                    self._receive(line)
                 rest = rest[-_LONGEST_LINE:]
-        self._take(rest)
+        self._receive(rest)
 
-    def _take(self, line: bytes) -> None:
-        self._say(line.decode("utf-8", "replace"))
-        self._something.set()
+    def _receive(self, line: bytes) -> None:
+        self._carry_out(line.decode("utf-8", "replace"))
+        self._wake_up.set()
 
-    def _say(self, line: str) -> None:
-        """Carry out a line in the session that is being played."""
+    def _carry_out(self, line: str) -> None:
+        """Carry out a line in the current session."""
         self._session.say(line)
 
     def _with_pedal(self, name: str) -> Callable[[], None]:
         from backing.live.pedal import Pedal
 
-        return Pedal(name, self._say).close
+        return Pedal(name, self._carry_out).close
 
     def draw(self, session: Session) -> None:
-        """Draw the screen over the old one, line by line, so that nothing flickers."""
+        """Draw the screen over the old one, without flicker."""
         size = shutil.get_terminal_size()
         lines = screen(session, size.columns, size.lines - 1, large=self._large)
         plain = bool(os.environ.get("NO_COLOR"))
@@ -159,8 +168,8 @@ class Console:
         sys.stdout.write(_HOME + "".join(f"{line}{_CLEAR_LINE}\n" for line in shown) + _CLEAR_BELOW)
         sys.stdout.flush()
 
-    def _tell(self, *, last: bool = False) -> None:
-        """Print state and news as lines."""
+    def _print_changes(self, *, last: bool = False) -> None:
+        """Print new states and messages."""
         transport = self._session.transport
         if self._json:
             while self._bars:
@@ -175,12 +184,12 @@ class Console:
 
 
 @contextlib.contextmanager
-def _until_they_go() -> Iterator[None]:
-    """End with the terminal, or with whoever reads our lines."""
+def _until_disconnected() -> Iterator[None]:
+    """End quietly when the terminal or the reader of our output is gone."""
     try:
         yield
     except (EOFError, BrokenPipeError) as error:
-        if isinstance(error, BrokenPipeError):  # else the interpreter would complain at its end
+        if isinstance(error, BrokenPipeError):  # else the interpreter reports an error at exit
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except OSError as error:
         if error.errno != errno.EIO:
@@ -188,24 +197,21 @@ def _until_they_go() -> Iterator[None]:
 
 
 @contextlib.contextmanager
-def _own_screen() -> Iterator[None]:
-    """Draw on the terminal's other screen and give the user's own back."""
-    sys.stdout.write(_OTHER_SCREEN)
+def _alternate_screen() -> Iterator[None]:
+    """Use the terminal's alternate screen."""
+    sys.stdout.write(_ENTER_ALTERNATE)
     sys.stdout.flush()
     try:
         yield
     finally:
         with contextlib.suppress(OSError):
-            sys.stdout.write(_OWN_SCREEN)
+            sys.stdout.write(_LEAVE_ALTERNATE)
             sys.stdout.flush()
 
 
 @contextlib.contextmanager
 def _signals(end: Callable[[], None]) -> Iterator[None]:
-    """Take Ctrl-C, a termination and a closed terminal as the wish to end in order.
-
-    Ctrl-Z does nothing: a process that stands still would leave keys down.
-    """
+    """Call `end` on Ctrl-C, SIGTERM and SIGHUP; ignore Ctrl-Z, which would leave notes sounding."""
     wanted = [
         getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)
     ]

@@ -1,4 +1,4 @@
-"""Text that fits a width on a terminal, in cells: some signs take two, some none."""
+"""Text that fits a width on a terminal, in cells: a character takes none, one or two."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ _MORE = "…"
 
 
 def cells(text: str) -> int:
-    """Return the width of a text (Unicode Standard Annex 11: wide and full-width signs are two)."""
+    """Return the width of a text (Unicode Standard Annex 11: wide and full-width are two)."""
     return sum(map(_cells_of, text))
 
 
@@ -25,7 +25,7 @@ def _cells_of(sign: str) -> int:
 
 
 def cut(text: str, width: int) -> str:
-    """Return as much of a text as fits, with an ellipsis when some of it does not."""
+    """Return the text, cut with an ellipsis when it is too long."""
     if cells(text) <= width:
         return text
     kept, wide = "", 0
@@ -38,7 +38,7 @@ def cut(text: str, width: int) -> str:
 
 
 def packed(entries: Iterable[str], width: int) -> list[str]:
-    """Return entries side by side in as few lines as fit; one that is too long is cut."""
+    """Return the entries in as few lines as possible; cut those that are too long."""
     lines: list[str] = []
     for entry in entries:
         if lines and cells(lines[-1]) + len(_GAP) + cells(entry) <= width:
@@ -49,7 +49,7 @@ def packed(entries: Iterable[str], width: int) -> list[str]:
 
 
 def wrapped(text: str, width: int, most: int) -> list[str]:
-    """Return a text in at most so many lines, broken between words."""
+    """Return a text in at most `most` lines, broken between words."""
     lines = [cut(line, width) for line in textwrap.wrap(text, width)]
     return (
         lines if len(lines) <= most else [*lines[: most - 1], cut(lines[most - 1] + _MORE, width)]

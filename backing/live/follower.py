@@ -1,9 +1,9 @@
-"""What follows our MIDI clock - a drum machine, a sequencer - and how it is led.
+"""MIDI clock for a follower, such as a drum machine or a sequencer.
 
-Conventions (MIDI 1.0): clock 24 a quarter note, through the count-in too, so that a follower knows
-the tempo before it starts; start at the first bar of the tune, and, where the band goes on after a
-pause or has been held up, stop, song position in sixteenths and continue. Song position counts the
-music since the start, as played: it goes on through loops.
+Conventions (MIDI 1.0): 24 clocks a quarter note, also during the count-in, so that the follower
+knows the tempo before it starts. Start comes with the first bar of the tune; after a pause or a
+stall come stop, song position in sixteenths and continue. Song position counts the music played
+since the start, loops included.
 """
 
 from __future__ import annotations
@@ -26,37 +26,37 @@ _LAST_SONG_POSITION = 0x3FFF
 
 
 class Follower:
-    """Leads a follower by messages.
+    """Sends start, stop, position and clock.
 
     Args:
-        send: takes each message.
+        send: receives each message.
 
     """
 
     def __init__(self, send: Callable[[bytes], None]) -> None:
         self._send = send
-        self._runs = False
+        self._running = False
 
     def tick(self, *, too_late: bool) -> None:
-        """Send a clock; one that is left out would put the follower out for good: it stops."""
+        """Send a clock; if it is too late, stop the follower, which would stay behind."""
         if too_late:
             self.stop()
         else:
             self._send(bytes((CLOCK,)))
 
-    def lead(self, bar: LiveBar, *, too_late: bool) -> None:
-        """Let the follower run where music begins, and wait where it is counted in."""
+    def follow(self, bar: LiveBar, *, too_late: bool) -> None:
+        """Start or continue the follower at a bar of music; stop it for a count-in."""
         if bar.part == COUNT_IN:
             self.stop()
-        elif not self._runs and not too_late:
-            place = min(bar.position.ticks // _SONG_POSITION_TICKS, _LAST_SONG_POSITION)
-            if place:
-                self._send(bytes((SONG_POSITION, place & 0x7F, place >> 7)))
-            self._send(bytes((CONTINUE if place else START,)))
-            self._runs = True
+        elif not self._running and not too_late:
+            sixteenths = min(bar.position.ticks // _SONG_POSITION_TICKS, _LAST_SONG_POSITION)
+            if sixteenths:
+                self._send(bytes((SONG_POSITION, sixteenths & 0x7F, sixteenths >> 7)))
+            self._send(bytes((CONTINUE if sixteenths else START,)))
+            self._running = True
 
     def stop(self) -> None:
-        """Let the follower stop, if it runs."""
-        if self._runs:
+        """Stop the follower if it is running."""
+        if self._running:
             self._send(bytes((STOP,)))
-            self._runs = False
+            self._running = False

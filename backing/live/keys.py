@@ -1,4 +1,4 @@
-"""Reading single keys from the terminal."""
+"""Single keys from the terminal."""
 
 from __future__ import annotations
 
@@ -14,17 +14,17 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 _SEQUENCE = re.compile(r"\x1b(?:\[[0-?]*[ -/]*[@-~]|O.|.)?", re.DOTALL)
-"""What arrows and function keys send: escape and more signs (ECMA-48), no keys of ours."""
+"""Escape sequences of arrows and function keys (ECMA-48)."""
 
 
 def single_keys(text: str) -> str:
-    """Return what was typed without arrows, function keys and keys with Alt."""
+    """Return the text without arrows, function keys and keys with Alt."""
     return _SEQUENCE.sub("", text)
 
 
 @contextlib.contextmanager
 def raw_terminal() -> Iterator[None]:
-    """Read single keys from the terminal, without echo, and leave it as it was."""
+    """Switch the terminal to single keys without echo; restore it afterwards."""
     if sys.platform == "win32":
         yield
         return
@@ -42,7 +42,7 @@ def raw_terminal() -> Iterator[None]:
 
 
 def waiting_keys(seconds: float) -> str:
-    """Return the keys pressed so far, waiting for the first one so long at most.
+    """Return the keys pressed, waiting at most `seconds` for the first.
 
     Raises:
         EOFError: when the terminal has been closed.

@@ -1,4 +1,4 @@
-"""Large letters for chords, to be read from two metres."""
+"""Large letters for chords."""
 
 from __future__ import annotations
 
@@ -83,10 +83,10 @@ _BLANK = ["....."] * _ROWS
 
 
 def large_lines(text: str, width: int, height: int) -> list[str]:
-    """Return a text in the largest letters that fit a width and a height in signs.
+    """Return a text in the largest letters that fit a width and a height, in characters.
 
-    Its words stand side by side or, where they are larger so, one below the other. When no letters
-    fit, or one has no large form, it comes in one line of ordinary ones.
+    Words are side by side or, when that allows larger letters, one below the other. When no size
+    fits, or a character has no large form, the text comes as one ordinary line.
     """
     if not set(text) <= _LETTERS.keys() | {" "}:
         return [text]

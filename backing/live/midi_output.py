@@ -1,4 +1,4 @@
-"""The messages of a take: notes, sounds and volumes; which keys are down; how late notes are."""
+"""The MIDI messages of a take: notes, programs, pan and volumes."""
 
 from __future__ import annotations
 
@@ -21,12 +21,12 @@ _ALL_NOTES_OFF = 123
 
 @dataclass(slots=True)
 class Lateness:
-    """How late messages were sent, in seconds: the last ones and the worst ever.
+    """How late notes were sent, in seconds.
 
     Attributes:
-        last: of the last notes.
-        worst: of all notes.
-        left_out: notes that were not sent, since the moment for them was over.
+        last: the last 512 notes.
+        worst: the maximum of all notes.
+        left_out: notes not sent because they were too late.
 
     """
 
@@ -35,16 +35,16 @@ class Lateness:
     left_out: int = 0
 
     def note(self, seconds: float) -> None:
-        """Take down one message."""
+        """Add a note."""
         self.last.append(seconds)
         self.worst = max(self.worst, seconds)
 
 
 class MidiOutput:
-    """Sends the messages of a band; its owner holds a lock.
+    """Sends the messages of a band, and knows which keys are down; the owner holds a lock.
 
     Args:
-        send: takes each message.
+        send: receives each message.
 
     """
 
@@ -55,17 +55,17 @@ class MidiOutput:
         self._style: Style | None = None
         self._band: tuple[Player, ...] = ()
 
-    def strike(self, event: Event) -> None:
-        """Begin a note; one that sounds on the same key ends before."""
+    def note_on(self, event: Event) -> None:
+        """Begin a note; first release its key if it is down."""
         key = (event.channel, event.pitch)
         if key in self._down:
             self._release(*key)
         self._down[key] = event.order
         self._send(bytes((0x90 | event.channel, event.pitch, event.velocity)))
 
-    def end(self, end: End) -> None:
-        """End a note, unless another has begun on its key."""
-        if self._down.get((end.channel, end.pitch)) == end.strike:
+    def note_off(self, end: End) -> None:
+        """End a note, unless another note has its key."""
+        if self._down.get((end.channel, end.pitch)) == end.note_order:
             self._release(end.channel, end.pitch)
 
     def release_all(self) -> None:
@@ -77,13 +77,13 @@ class MidiOutput:
         del self._down[channel, pitch]
         self._send(bytes((0x80 | channel, pitch, 0)))
 
-    def silence(self) -> None:
-        """Tell each channel that no note sounds."""
+    def all_notes_off(self) -> None:
+        """Send All Notes Off on each channel."""
         for channel in CHANNELS.values():
             self._send(bytes((0xB0 | channel, _ALL_NOTES_OFF, 0)))
 
     def set_up(self, style: Style, settings: LiveSettings) -> None:
-        """Send the sounds and volumes of a style, unless they are set."""
+        """Send programs, pan and volumes of a style unless they are set already."""
         if (style, settings.band) != (self._style, self._band):
             self._style, self._band = style, settings.band
             self._sounds = {player: presets(style)[player] for player in self._band}
@@ -93,14 +93,14 @@ class MidiOutput:
                 self._send(bytes((0xB0 | channel, PAN, sound.pan)))
             self.send_volumes(settings)
 
-    def set_up_again(self, settings: LiveSettings) -> None:
-        """Send the sounds and volumes again, if there are any."""
+    def resend_setup(self, settings: LiveSettings) -> None:
+        """Send programs, pan and volumes again, if a style is set."""
         style, self._style = self._style, None
         if style:
             self.set_up(style, settings)
 
     def send_volumes(self, settings: LiveSettings) -> None:
-        """Send how loud each player is."""
+        """Send the volume of each player."""
         for player, sound in self._sounds.items():
             volume = min(round(sound.volume * settings.volume(player)), 127)
             self._send(bytes((0xB0 | CHANNELS[player], VOLUME, volume)))

@@ -1,6 +1,6 @@
-"""Foot pedals and other MIDI controllers: each button another way to say a line.
+"""Foot pedals and other MIDI controllers: each button sends a command line.
 
-The mapping is a TOML file: `[buttons]` with a message on the left and a line on the right.
+The mapping is a TOML file with a table `[buttons]`, from a message to a line.
 
     [buttons]
     "note 60" = "tap"
@@ -35,15 +35,15 @@ _KINDS = {0x90: "note", 0xB0: "control", 0xC0: "program"}
 
 
 def mapping_file() -> Path:
-    """Return where the mapping is kept."""
+    """Return the path of the mapping file."""
     named = os.environ.get(FILE_VARIABLE)
     return Path(named) if named else Path.home() / ".backing" / "pedal.toml"
 
 
 def button_of(message: bytes) -> str | None:
-    """Return the name of the button that a message presses, or None when it presses none.
+    """Return the name of the button that a message presses, or None.
 
-    A controller counts as pressed from 64 upwards, a note when it is struck.
+    A controller is pressed from 64 upwards, a note by a note-on.
     """
     kind = _KINDS.get(message[0] & 0xF0)
     if kind is None or len(message) < 2:
@@ -56,10 +56,10 @@ def button_of(message: bytes) -> str | None:
 
 
 class Presses:
-    """Tells presses of buttons from what else a pedal sends.
+    """Finds presses among the messages of a pedal.
 
-    A pedal that sends every value on its way down is pressed once, where it passes 64. One that
-    sends nothing on its way up is pressed each time it sends the same value.
+    A pedal that sends all values on its way down is pressed once, when it reaches 64. A pedal that
+    sends no release is pressed each time it repeats a value.
     """
 
     def __init__(self) -> None:
@@ -76,10 +76,10 @@ class Presses:
 
 
 def load_mapping(path: Path) -> dict[str, str] | None:
-    """Return the mapping in a file, or None when there is no such file.
+    """Return the mapping of a file; None when there is no such file.
 
     Raises:
-        BackingError: when it cannot be read or has a fault.
+        BackingError: when it cannot be read or has an error.
 
     """
     try:
@@ -92,40 +92,43 @@ def load_mapping(path: Path) -> dict[str, str] | None:
 
 
 def read_mapping(text: str, source: str) -> dict[str, str]:
-    """Read a mapping file.
+    """Read the text of a mapping file.
 
     Raises:
-        BackingError: when it is no TOML, has other keys, or a line that is no command.
+        BackingError: when it is not TOML, has other keys, or a line is not a command.
 
     """
     try:
         values = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise BackingError(f"{source}: {error}: a mapping is a TOML file") from None
+        raise BackingError(f"{source}: {error}: the mapping must be a TOML file") from None
     buttons = values.get("buttons")
     if set(values) != {"buttons"} or not isinstance(buttons, dict):
-        raise BackingError(f"{source}: a mapping has one table, [buttons], and nothing else")
+        raise BackingError(
+            f"{source}: the mapping must have one table, [buttons], and nothing else"
+        )
     for button, line in buttons.items():
         kind, _, number = button.partition(" ")
         if kind not in _KINDS.values() or not _NUMBER.fullmatch(number) or int(number) > 127:
             raise BackingError(
-                f"{source}: '{button}' is no button: write note, control or program and a number "
-                "from 0 to 127"
+                f"{source}: '{button}' is not a button: write note, control or program "
+                "and a number from 0 to 127"
             )
         if not isinstance(line, str) or not _is_line(line):
             raise BackingError(
-                f"{source}: '{line}' at '{button}' is no command: choose from {', '.join(COMMANDS)}"
+                f"{source}: '{line}' of '{button}' is not a command: "
+                f"choose from {', '.join(COMMANDS)}"
             )
     return buttons
 
 
 def _is_line(line: str) -> bool:
-    """Return whether a line has nothing but commands, whatever their arguments."""
+    """Return whether a line has only commands, with any arguments."""
     return all(words and words[0].lower() in COMMANDS for words in split_line(line))
 
 
 def mapping_text(buttons: dict[str, str]) -> str:
-    """Return the text of a mapping file; reading it gives the mapping."""
+    """Return the text of a mapping file."""
     rows = [
         f"{_quoted(button)} = {_quoted(line)}"
         for button, line in sorted(buttons.items(), key=_rank)
@@ -139,16 +142,16 @@ def _rank(entry: tuple[str, str]) -> tuple[str, int]:
 
 
 def _quoted(text: str) -> str:
-    """Return a text between quotation marks, as TOML and JSON have it."""
+    """Return a text as a TOML string."""
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 class Pedal:
-    """A pedal that says lines.
+    """A pedal that sends command lines.
 
     Args:
         name: its MIDI input, or a part of the name.
-        say: takes each line.
+        say: receives each line.
 
     Raises:
         BackingError: when there is no mapping or no such input.
@@ -160,7 +163,7 @@ class Pedal:
         buttons = load_mapping(path)
         if buttons is None:
             raise BackingError(
-                f"{path}: there is no mapping yet: press and assign with backing pedal --learn"
+                f"{path}: there is no mapping yet: make one with backing pedal --learn"
             )
         presses = Presses()
 
@@ -172,5 +175,5 @@ class Pedal:
         self._port = InputPort(name, pressed)
 
     def close(self) -> None:
-        """Let the pedal go."""
+        """Close the MIDI input."""
         self._port.close()

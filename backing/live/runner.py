@@ -1,10 +1,9 @@
 """Two threads that run a transport in real time: one makes bars, one sends.
 
-What was measured, and kept (tests/benchmarks/timing.py prints it): the sender sleeps to shortly
-before each deadline and spins the rest; the interpreter's switch interval is shortened, so that a
-busy thread gives way; the garbage collector runs between bars, in the other thread, and passes over
-all that was there before the start; and the sender asks for real-time scheduling, which most
-systems refuse to ordinary users: then it does without.
+Four measures keep the sender on time (tests/benchmarks/timing.py measures it). It sleeps until
+shortly before each deadline and spins the rest. The interpreter's switch interval is short, so that
+a busy thread gives way. Garbage is collected in the other thread and only from objects made after
+the start. The sender asks for real-time scheduling, and does without where the system refuses.
 """
 
 from __future__ import annotations
@@ -26,16 +25,16 @@ SPIN_SECONDS = 0.0012
 """How long before a deadline the sender stops sleeping."""
 
 IDLE_SECONDS = 0.02
-"""How long a thread sleeps at most while the band plays: a wish may bring the next moment near."""
+"""Longest sleep of a thread while the band plays; a command may bring an event closer."""
 
 SILENT_SECONDS = 0.25
-"""How long it sleeps at most while the band is silent, unless it is woken."""
+"""Longest sleep of a thread while the band is silent, unless it is woken."""
 
 _SWITCH_SECONDS = 0.0001
 _REAL_TIME_PRIORITY = 10
 _COLLECT_EVERY_SECONDS = 2.0
-_WORTH_COLLECTING = 2000
-"""How many objects more must have been made than let go of since the last collection."""
+_LEAST_NEW_OBJECTS = 2000
+"""Net number of new objects from which a collection is worth its time."""
 
 _JOIN_SECONDS = 5.0
 
@@ -44,34 +43,33 @@ class Runner:
     """Runs a transport until it is closed.
 
     Attributes:
-        now: the clock: seconds, steady.
+        now: the clock, steady, in seconds.
 
     Args:
-        transport: what to run.
-        on_fault: takes an exception of a thread; the threads end with it.
+        transport: the transport to run.
+        on_error: receives an exception of a thread; that thread then ends.
 
     """
 
-    def __init__(self, transport: Transport, on_fault: Callable[[BaseException], None]) -> None:
+    def __init__(self, transport: Transport, on_error: Callable[[BaseException], None]) -> None:
         self.now = time.perf_counter
         self._transport = transport
-        self._on_fault = on_fault
+        self._on_error = on_error
         self._closing = False
-        self._bars_wanted = threading.Event()
-        self._sender_wanted = threading.Event()
+        self._maker_wake_up = threading.Event()
+        self._sender_wake_up = threading.Event()
         self._threads = [
-            threading.Thread(target=self._guarded, args=(work,), name=name, daemon=True)
+            threading.Thread(target=self._run_reporting, args=(work,), name=name, daemon=True)
             for name, work in (("backing-sender", self._send), ("backing-maker", self._make))
         ]
-        self._before: tuple[float, bool] | None = None
+        self._saved: tuple[float, bool] | None = None
 
     def start(self) -> None:
         """Start both threads.
 
-        What is frozen is never collected. So the garbage that is there, such as the tune before
-        this one, is collected first: otherwise it would stay for ever.
+        Frozen objects are never collected, so garbage such as the tune before is collected first.
         """
-        self._before = (sys.getswitchinterval(), gc.isenabled())
+        self._saved = (sys.getswitchinterval(), gc.isenabled())
         sys.setswitchinterval(_SWITCH_SECONDS)
         gc.collect()
         gc.freeze()
@@ -80,9 +78,9 @@ class Runner:
             thread.start()
 
     def wake(self) -> None:
-        """Tell both threads that something has changed."""
-        self._bars_wanted.set()
-        self._sender_wanted.set()
+        """Wake both threads after a change. Thread-safe."""
+        self._maker_wake_up.set()
+        self._sender_wake_up.set()
 
     def close(self) -> None:
         """Stop and join both threads, then release every key."""
@@ -92,25 +90,25 @@ class Runner:
             if thread.is_alive():
                 thread.join(_JOIN_SECONDS)
         self._transport.stop(self.now())
-        if self._before:
-            interval, collects = self._before
+        if self._saved:
+            interval, collects = self._saved
             sys.setswitchinterval(interval)
             gc.unfreeze()
             if collects:
                 gc.enable()
 
-    def _guarded(self, work: Callable[[], None]) -> None:
+    def _run_reporting(self, work: Callable[[], None]) -> None:
         try:
             work()
         except BaseException as error:
-            self._on_fault(error)
+            self._on_error(error)
 
     def _send(self) -> None:
-        _ask_for_real_time()
+        _request_real_time()
         while not self._closing:
             due = self._transport.pump(self.now())
             if due is None:
-                self._rest()
+                self._wait()
                 continue
             rest = due - self.now() - SPIN_SECONDS
             if rest > 0:
@@ -119,27 +117,27 @@ class Runner:
             while self.now() < due and not self._closing:
                 pass
 
-    def _rest(self) -> None:
-        """Let the sender wait for something to send."""
+    def _wait(self) -> None:
+        """Let the sender wait while there is nothing to send."""
         if self._transport.playing:
             time.sleep(SPIN_SECONDS)
-        elif self._sender_wanted.wait(SILENT_SECONDS):
-            self._sender_wanted.clear()
+        elif self._sender_wake_up.wait(SILENT_SECONDS):
+            self._sender_wake_up.clear()
 
     def _make(self) -> None:
         collected = self.now()
         while not self._closing:
-            self._bars_wanted.clear()
+            self._maker_wake_up.clear()
             self._transport.fill()
             since = self.now() - collected
-            if since > _COLLECT_EVERY_SECONDS and gc.get_count()[0] > _WORTH_COLLECTING:
+            if since > _COLLECT_EVERY_SECONDS and gc.get_count()[0] > _LEAST_NEW_OBJECTS:
                 gc.collect()
                 collected = self.now()
-            self._bars_wanted.wait(IDLE_SECONDS if self._transport.playing else SILENT_SECONDS)
+            self._maker_wake_up.wait(IDLE_SECONDS if self._transport.playing else SILENT_SECONDS)
 
 
-def _ask_for_real_time() -> None:
-    """Ask for the first-in, first-out class for this thread; without leave, go on as we are."""
+def _request_real_time() -> None:
+    """Ask for first-in, first-out scheduling of this thread, if the system allows it."""
     with contextlib.suppress(AttributeError, OSError):
         os.sched_setscheduler(
             threading.get_native_id(), os.SCHED_FIFO, os.sched_param(_REAL_TIME_PRIORITY)

@@ -1,8 +1,8 @@
 """The screen of a live session, as lines of text.
 
-Conventions: what matters is said in words and signs, colour and bold only underline it; the bar
-being played stands between > and <. Every line fits the width, and what is cut ends in an ellipsis.
-On a small terminal keys and lateness give way to the bar being played.
+Conventions: the screen is readable without colour or bold. The bar being played is between > and <.
+Every line fits the width; cut text ends in an ellipsis. A small terminal shows the bar being played
+rather than keys and lateness.
 """
 
 from __future__ import annotations
@@ -23,18 +23,21 @@ if TYPE_CHECKING:
 
 BARS_A_LINE = (4, 2, 1)
 MARK = "|>"
-"""What the line with the bar being played has, and no other."""
+"""Only the line with the bar being played has this text."""
 
-_PLAY, _PAUSE, _NO = "playing", "paused", "--"
+_PLAY, _PAUSE, _MUTED = "playing", "paused", "--"
 _LEAST_ROOM, _LEAST_LARGE = 3, 7
 _LEAST_TITLE = 20
 _TALL = 16
 
 
 def screen(session: Session, width: int, height: int, *, large: bool) -> list[str]:
-    """Return the lines of the screen, at most `height` of at most `width` signs."""
-    top = [*_title(session, width), *packed(_where(session), width)]
-    bottom = [*packed(_who(session), width), *_news(session, width, 4 if height >= _TALL else 2)]
+    """Return the lines of the screen, at most `height` lines of `width` cells."""
+    top = [*_title(session, width), *packed(_position_words(session), width)]
+    bottom = [
+        *packed(_players(session), width),
+        *_messages(session, width, 4 if height >= _TALL else 2),
+    ]
     spare = height - len(top) - len(bottom) - (_LEAST_LARGE if large else _LEAST_ROOM)
     wanted = [cut(_lateness(session), width), *_help(width)]
     keys = wanted[: max(spare, 0)]
@@ -45,7 +48,7 @@ def screen(session: Session, width: int, height: int, *, large: bool) -> list[st
 
 
 def _title(session: Session, width: int) -> list[str]:
-    """Return title, key, tempo, groove and state; a title that is too long is cut."""
+    """Return title, key, tempo, groove and state; cut a long title."""
     transport = session.transport
     settings, bar = transport.settings, transport.now_bar
     key = bar.key if bar else settings.chart.key
@@ -62,11 +65,11 @@ def _title(session: Session, width: int) -> list[str]:
     return packed([title, *words], width)
 
 
-def _where(session: Session) -> list[str]:
+def _position_words(session: Session) -> list[str]:
     transport = session.transport
     bar = transport.now_bar
     if bar is None:
-        return ["about to begin"]
+        return ["about to start"]
     words = [f"part {bar.label}, bar {bar.index + 1} of {bar.length}", f"chorus {bar.chorus}"]
     chart = transport.settings.chart
     if transport.settings.loop:
@@ -86,7 +89,7 @@ def _where(session: Session) -> list[str]:
 
 
 def _chart(session: Session, width: int, room: int) -> list[str]:
-    """Return the part being played, the bar being played marked, and what fits around it."""
+    """Return as much of the chart as fits around the bar being played, which is marked."""
     transport = session.transport
     now = transport.now_bar
     lines: list[str] = []
@@ -110,7 +113,7 @@ def _chart(session: Session, width: int, room: int) -> list[str]:
 
 
 def _bars_of(session: Session, part: str) -> list[str]:
-    """Return the chords of a part's bars as they sound now, in the key that sounds."""
+    """Return the chords of each bar of a part, in the sounding key."""
     settings = session.transport.settings
     fifths = settings.chart.key.fifths_up(settings.semitones)
     return [
@@ -120,9 +123,9 @@ def _bars_of(session: Session, part: str) -> list[str]:
 
 
 def _large(session: Session, width: int, height: int) -> list[str]:
-    """Return the chords of this bar in letters to be read from across the room.
+    """Return the chords of this bar in large letters, and as much of the chart as fits below.
 
-    The chart stands below as far as there is room, and everything else stays where it is.
+    The number of lines is always `height`, so that nothing else moves.
     """
     bar = session.transport.now_bar
     below = 3 if height >= 2 * _LEAST_LARGE - 1 else 0
@@ -138,11 +141,11 @@ def _large(session: Session, width: int, height: int) -> list[str]:
     return [*letters, *(["", *_chart(session, width, below - 1)] if below else [])]
 
 
-def _who(session: Session) -> list[str]:
+def _players(session: Session) -> list[str]:
     settings, bar = session.transport.settings, session.transport.now_bar
     style = bar.style if bar else None
     players = [
-        f"{player} {dict(settings.levels)[player] if settings.plays(player, style) else _NO}"
+        f"{player} {dict(settings.levels)[player] if settings.plays(player, style) else _MUTED}"
         for player in settings.band
     ]
     return [*players, f"level {settings.level}"]
@@ -161,8 +164,8 @@ def _lateness(session: Session) -> str:
     )
 
 
-def _news(session: Session, width: int, most: int) -> list[str]:
-    """Return the last two pieces of news; the older one only as far as the newer leaves room."""
+def _messages(session: Session, width: int, most: int) -> list[str]:
+    """Return the last two messages in at most `most` lines; the older one only if it fits."""
     lines: list[str] = []
     for text in reversed(session.news[-2:]):
         more = wrapped(f"! {text}", width, most)
@@ -172,5 +175,5 @@ def _news(session: Session, width: int, most: int) -> list[str]:
 
 
 def _help(width: int) -> list[str]:
-    """Return the keys in as few lines as fit."""
+    """Return the keys in as few lines as possible."""
     return packed([f"{key.name} {key.label}" for key, _ in keys()], width)

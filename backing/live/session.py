@@ -1,4 +1,4 @@
-"""A session of live playing: the band, its threads, its port, and everything that watches them."""
+"""A session of live playing: transport, threads, output and chart file."""
 
 from __future__ import annotations
 
@@ -30,16 +30,16 @@ class Output(Protocol):
 
     @property
     def name(self) -> str:
-        """What it is called, for messages to the player."""
+        """The name, for messages to the player."""
         ...
 
     @property
     def is_there(self) -> bool:
-        """Whether messages still arrive."""
+        """Whether it is connected."""
         ...
 
     def reconnect(self) -> bool:
-        """Try to find it again; return whether that went well."""
+        """Try to connect again; return whether it worked."""
         ...
 
     def send(self, message: bytes) -> None:
@@ -47,29 +47,29 @@ class Output(Protocol):
         ...
 
     def close(self) -> None:
-        """Silence it and let it go."""
+        """Silence and close it."""
         ...
 
 
 class Session:
-    """The band at an output, in real time.
+    """The band in real time on an output.
 
     Attributes:
         transport: the transport.
         controls: carries out commands.
-        broken: what ended a thread, which is a fault of ours, or None.
-        news: what the player should be told, newest last; at most the last twenty.
-        told: how often there was news.
+        broken: the exception that ended a thread, or None.
+        news: the last twenty messages for the player, newest last.
+        told: how many messages there were.
 
     Args:
-        source: the chart file's name, watched while the band plays.
-        links: whether symbolic links to it are followed.
-        settings: what holds at the start.
-        output: where messages go.
+        source: the name of the chart file, which is watched for edits.
+        links: whether to follow symbolic links.
+        settings: the settings at the start.
+        output: the output.
         clock_out: whether to send MIDI clock.
-        keeps_output: whether the output stays open for another session.
-        on_bar: told every bar as it begins, in the sending thread; it must return soon.
-        on_change: as `Transport` tells it; told of news, too.
+        keeps_output: whether `close` leaves the output open.
+        on_bar: receives every bar as it begins, in the sending thread; must return quickly.
+        on_change: called as by `Transport`, and for each message.
 
     """
 
@@ -89,18 +89,18 @@ class Session:
         self._keeps_output = keeps_output
         self.news: list[str] = []
         self.told = 0
-        self._telling = Lock()
-        self._saying = Lock()
+        self._message_lock = Lock()
+        self._command_lock = Lock()
         self._on_change = on_change
         self.transport = Transport(
-            Source(self._player_fault),
+            Source(self._report_player),
             settings,
             output.send,
             clock_out=clock_out,
             on_bar=on_bar,
             on_change=on_change,
         )
-        self.runner = Runner(self.transport, self._thread_fault)
+        self.runner = Runner(self.transport, self._report_thread)
         self.controls = Controls(self.transport, self.runner.now, self.tell)
         self.broken: BaseException | None = None
         self._file = ChartFile(source, settings.chart.melody, links=links)
@@ -108,20 +108,18 @@ class Session:
         self._lost = False
 
     def start(self, *, play: bool = True) -> None:
-        """Start the threads and, unless told otherwise, begin to play."""
+        """Start the threads and, by default, the band."""
         self.runner.start()
         if play:
             self.controls.say("play")
             self.runner.wake()
 
     def say(self, line: str, at: float | None = None) -> None:
-        """Carry out one line; what cannot be done is told, and changes nothing.
-
-        May be called by any thread: one line after the other is carried out.
+        """Carry out one line; an error becomes a message and changes nothing. Thread-safe.
 
         Args:
             line: a command and its arguments.
-            at: the moment that the player heard, shortly before now; None for now.
+            at: the moment that the player heard when giving it, in seconds; None for now.
         """
         try:
             self.carry_out(line, at)
@@ -129,17 +127,17 @@ class Session:
             self.tell(str(error))
 
     def carry_out(self, line: str, at: float | None = None) -> None:
-        """Carry out one line, as `say` does.
+        """Carry out one line, as `say` does. Thread-safe.
 
         Raises:
             BackingError: when it cannot be done; nothing has changed then.
         """
-        with self._saying:
+        with self._command_lock:
             self.controls.say(line, at)
         self.runner.wake()
 
     def restore(self, saved: object) -> list[str]:
-        """Be in a saved state; return a sentence for each field that could not be restored.
+        """Restore a saved state; return a sentence for each field that could not be restored.
 
         Args:
             saved: what `snapshot.save` returned, or anything else.
@@ -148,7 +146,7 @@ class Session:
             BackingError: when the band cannot play it; nothing has changed then.
 
         """
-        with self._saying:
+        with self._command_lock:
             state, faults = restore(saved, self.transport.settings.chart)
             self.transport.restore(state, self.runner.now())
         self.runner.wake()
@@ -156,21 +154,21 @@ class Session:
 
     @property
     def is_over(self) -> bool:
-        """Whether the player has left, the band has ended, or something of ours is broken."""
+        """Whether the player has quit, the band has ended, or a thread has failed."""
         return self.controls.quitting or self.transport.ended or self.broken is not None
 
     @property
     def has_ended(self) -> bool:
-        """Whether the band has ended, without anybody leaving and without a fault of ours."""
+        """Whether the band has ended by itself."""
         return self.transport.ended and not self.controls.quitting and self.broken is None
 
     def look_around(self) -> None:
-        """Look at the chart file and at the output; to be called a few times a second."""
-        self._look_at_file()
-        self._look_at_output()
+        """Check the chart file and the output; to be called a few times a second."""
+        self._check_file()
+        self._check_output()
 
     def close(self) -> None:
-        """Stop, release every key, and close the output unless it is kept."""
+        """Stop, release every key, and close the output unless `keeps_output`."""
         try:
             self.runner.close()
         finally:
@@ -178,43 +176,43 @@ class Session:
                 self.output.close()
 
     def tell(self, text: str) -> None:
-        """Keep something for the player to read."""
-        with self._telling:
+        """Add a message for the player. Thread-safe."""
+        with self._message_lock:
             self.news = [*self.news, text][-_NEWS_KEPT:]
             self.told += 1
         self._on_change()
 
     def news_since(self, told: int) -> tuple[list[str], int]:
-        """Return the news after so many, as far as they are kept, and how many there are now."""
-        with self._telling:
+        """Return the messages after the first `told`, as far as kept, and how many there were."""
+        with self._message_lock:
             fresh = self.told - told
             return self.news[-fresh:] if fresh > 0 else [], self.told
 
-    def _look_at_file(self) -> None:
+    def _check_file(self) -> None:
         try:
             chart = self._file.changed()
             if chart:
-                self._take_up(chart)
+                self._adopt(chart)
                 loop = self.transport.settings.loop
                 if loop and not self.transport.settings.loop_in(chart):
-                    self.tell(f"the loop {loop} is not in it, and ends there")
+                    self.tell(f"the loop {loop} is not in the saved chart and ends there")
         except BackingError as error:
             self.tell(str(error))
 
-    def _take_up(self, chart: Chart) -> None:
-        """Let an edited chart come in: at the next part, or at once where nothing has begun."""
-        stands = not self.transport.playing and self.transport.now_bar is None
+    def _adopt(self, chart: Chart) -> None:
+        """Use an edited chart from the next part on, or at once while stopped at the beginning."""
+        at_once = not self.transport.playing and self.transport.now_bar is None
 
         def changed(settings: LiveSettings) -> LiveSettings:
             edited = settings.edited(chart)
-            return edited.applied() if stands else edited
+            return edited.applied() if at_once else edited
 
         self.transport.change(changed, self.runner.now())
         self.runner.wake()
-        when = "" if stands else ": it comes in at the next part"
+        when = "" if at_once else ": it comes in at the next part"
         self.tell(f"the chart has been saved{when}")
 
-    def _look_at_output(self) -> None:
+    def _check_output(self) -> None:
         if self.output.is_there:
             return
         if not self._lost:
@@ -225,11 +223,11 @@ class Session:
             self.transport.setup_again()
             self.tell(f"{self.output.name} is back")
 
-    def _player_fault(self, player: Player, error: Exception) -> None:
+    def _report_player(self, player: Player, error: Exception) -> None:
         text = f"{player}: {error!r}; silent for this bar"
         if text not in self._faults:
             self._faults.add(text)
             self.tell(text)
 
-    def _thread_fault(self, error: BaseException) -> None:
+    def _report_thread(self, error: BaseException) -> None:
         self.broken = error

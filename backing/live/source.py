@@ -1,4 +1,4 @@
-"""Bars one after the other, each made from the settings that hold when it begins."""
+"""Makes the bars of live playing, each from the current settings."""
 
 from __future__ import annotations
 
@@ -24,17 +24,17 @@ if TYPE_CHECKING:
 
 
 COUNT_IN, ENDING = "count-in", "ending"
-"""What stands for the name of a part in bars that belong to none."""
+"""Names in place of a part's, for bars outside the form."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LiveBar(SoundingBar):
-    """A bar to be sent: its ticks count from its bar line, its chords are those of the chart.
+    """A bar to be sent; ticks count from its bar line.
 
     Attributes:
-        length: bars of its part.
-        chorus: which time round the form it is, from 1.
-        share: how much of the tempo holds at its end.
+        length: number of bars of its part.
+        chorus: the chorus of the form, from 1.
+        share: share of the tempo at its end; below 1 in a ritard.
 
     """
 
@@ -44,35 +44,35 @@ class LiveBar(SoundingBar):
 
     @property
     def ticks(self) -> int:
-        """Its length."""
+        """Its length in ticks."""
         return self.meter.bar_ticks
 
     @property
     def index(self) -> int:
-        """Its place in the part, from 0."""
+        """Its index in the part, from 0."""
         return self.name[2]
 
     @property
     def is_part_start(self) -> bool:
-        """Whether a part begins with it."""
+        """Whether it is the first bar of a part."""
         bar = self.sequenced
         return bar is not None and bar.is_part_start and self.part != ENDING
 
 
 class Source:
-    """Makes bars for live playing from the very performance that a file is written from.
+    """Makes live bars from the same performance as a file.
 
     Args:
-        on_fault: takes what a player of the band raises.
+        on_error: receives exceptions of the band's players.
 
     """
 
-    def __init__(self, on_fault: Callable[[Player, Exception], None] | None = None) -> None:
-        self._on_fault = on_fault
+    def __init__(self, on_error: Callable[[Player, Exception], None] | None = None) -> None:
+        self._on_error = on_error
         self._performance = lru_cache(2)(self._make)
 
     def performance(self, settings: LiveSettings, progress: Progress) -> Performance:
-        """Return the performance that these settings ask for.
+        """Return the performance for settings and progress.
 
         Raises:
             SettingsError: when they do not fit the chart.
@@ -91,7 +91,7 @@ class Source:
         return self._performance(settings.chart, settings.semitones, performed)
 
     def check(self, settings: LiveSettings, progress: Progress) -> None:
-        """Refuse settings that the band cannot play, with the pending chart or without.
+        """Check that the band can play the settings, with the pending chart and without it.
 
         Raises:
             SettingsError: when they do not fit the chart.
@@ -103,28 +103,28 @@ class Source:
             self.performance(settings, progress.at(position))
 
     def _make(self, chart: Chart, semitones: int, performed: Settings) -> Performance:
-        return Performance(by_semitones(chart, semitones), performed, self._on_fault)
+        return Performance(by_semitones(chart, semitones), performed, self._on_error)
 
     def start(self, settings: LiveSettings, progress: Progress) -> Position:
-        """Return the position with the count-in before it."""
+        """Return the position with a count-in before it."""
         bars = self.performance(settings, progress).count_in.bars
         return replace(progress.position, count=bars, share=1.0)
 
     def next(self, settings: LiveSettings, progress: Progress) -> tuple[LiveBar, Position | None]:
-        """Return the bar that comes, and the position behind it; None when the band has ended."""
+        """Return the next bar and the position after it; None for the position at the end."""
         position = progress.position
         if settings.pending is not None and self._is_part_start(settings, progress):
             position = replace(position, applied=settings.pending)
         performance = self.performance(settings, progress.at(position))
         if position.looped_from and not performance.settings.loop:
-            position = _onward(performance, position)
-        if _is_before_the_first_time(performance, position):
+            position = _after_loop(performance, position)
+        if _is_first_time_only(performance, position):
             position = replace(position, chorus=1, circled=0)
             performance = self.performance(settings, progress.at(position))
         count = min(position.count, performance.count_in.bars)
         if count:
-            return self._counted(performance, replace(position, count=count), settings)
-        number = _number(performance, position)
+            return self._count_in_bar(performance, replace(position, count=count), settings)
+        number = _bar_number(performance, position)
         bar = performance.bar(number)
         silent = progress.at(position).is_rest(settings)
         playing = {player for player in Player if settings.plays(player, bar.style)}
@@ -142,14 +142,14 @@ class Source:
         return live, self._after(performance, position, number, settings, live)
 
     def _is_part_start(self, settings: LiveSettings, progress: Progress) -> bool:
-        """Return whether a part, the form or the loop begins at a position."""
+        """Return whether a part, the form or the loop starts at the position."""
         position = progress.position
         if position.behind is not None:
             return False
         if position.bar is None or position.bar[2] == 0:
             return True
         performance = self.performance(settings, progress)
-        return _number(performance, position) == performance.route.find(position.chorus, None)
+        return _bar_number(performance, position) == performance.route.find(position.chorus, None)
 
     def _after(
         self,
@@ -159,8 +159,8 @@ class Source:
         settings: LiveSettings,
         live: LiveBar,
     ) -> Position | None:
-        coming = number + 1
-        if coming >= performance.length:
+        following = number + 1
+        if following >= performance.length:
             return None
         behind = replace(
             position,
@@ -168,31 +168,31 @@ class Source:
             ticks=position.ticks + live.ticks,
             share=live.share,
         )
-        if coming >= performance.route.bars:
-            extra = coming - performance.route.bars
+        if following >= performance.route.bars:
+            extra = following - performance.route.bars
             return replace(behind, behind=extra, ended_loop=performance.settings.loop)
-        chorus, _ = performance.route.locate(coming)
-        again = chorus != position.chorus
+        chorus, _ = performance.route.locate(following)
+        new_chorus = chorus != position.chorus
         in_loop = performance.settings.loop is not None
-        circled = position.circled + (again and in_loop)
-        if again and settings.endless and chorus >= MOST_CHORUSES:
+        circled = position.circled + (new_chorus and in_loop)
+        if new_chorus and settings.endless and chorus >= MOST_CHORUSES:
             chorus, circled = 2, int(in_loop)
         return replace(
             behind,
             chorus=chorus,
-            bar=performance.route.name_of(coming),
-            looped_from=performance.route.name_of(number) if again and in_loop else None,
-            rounds=position.rounds + again,
-            count=performance.count_in.bars if again and settings.base.count_each else 0,
+            bar=performance.route.name_of(following),
+            looped_from=performance.route.name_of(number) if new_chorus and in_loop else None,
+            rounds=position.rounds + new_chorus,
+            count=performance.count_in.bars if new_chorus and settings.base.count_each else 0,
             circled=circled,
         )
 
-    def _counted(
+    def _count_in_bar(
         self, performance: Performance, position: Position, settings: LiveSettings
     ) -> tuple[LiveBar, Position | None]:
-        """Return a bar of count-in; only the very start has its pickup in it.
+        """Return a bar of count-in and the position after it.
 
-        The clicks are heard without the drums, too.
+        The pickup is included at the start of the tune only. Clicks sound even without the drums.
         """
         bars = performance.count_in.bars
         index = max(bars - position.count, 0)
@@ -211,7 +211,7 @@ class Source:
 
 def _live_bar(
     bar: PlayedBar,
-    heard: Callable[[Note], bool],
+    is_audible: Callable[[Note], bool],
     *,
     position: Position,
     main_bpm: float,
@@ -219,8 +219,8 @@ def _live_bar(
     length: int,
     share: float = 1.0,
 ) -> LiveBar:
-    """Return a played bar to be sent, with those of its notes that are heard."""
-    notes = [each._replace(tick=each.tick - bar.start) for each in bar.notes if heard(each)]
+    """Return a live bar with the audible notes of a played bar."""
+    notes = [each._replace(tick=each.tick - bar.start) for each in bar.notes if is_audible(each)]
     spans = bar.sequenced.bar.chords if bar.sequenced else ()
     return LiveBar(
         start=0,
@@ -242,23 +242,23 @@ def _live_bar(
     )
 
 
-def _onward(performance: Performance, position: Position) -> Position:
-    """Return the position behind the last bar of a loop that has ended.
+def _after_loop(performance: Performance, position: Position) -> Position:
+    """Return the position after the last bar of a loop that is off.
 
-    Behind the last bar that this chorus has, the round of the loop has ended a chorus.
+    When that was the last bar of the form, a new chorus starts.
     """
     names = bar_names(performance.chart)
     if position.looped_from not in names:
         return replace(position, looped_from=None)
     left = replace(position, looped_from=None, count=0)
-    coming = names.index(position.looped_from) + 1
-    if coming < len(names) and performance.route.has(position.chorus, names[coming]):
-        return replace(left, bar=names[coming])
+    following = names.index(position.looped_from) + 1
+    if following < len(names) and performance.route.has(position.chorus, names[following]):
+        return replace(left, bar=names[following])
     return replace(left, bar=None, circled=max(position.circled - 1, 0))
 
 
-def _is_before_the_first_time(performance: Performance, position: Position) -> bool:
-    """Whether the bar that comes is played the first time round only, as an intro is."""
+def _is_first_time_only(performance: Performance, position: Position) -> bool:
+    """Return whether the bar is played in the first chorus only, such as an intro."""
     route = performance.route
     return (
         position.behind is None
@@ -268,8 +268,8 @@ def _is_before_the_first_time(performance: Performance, position: Position) -> b
     )
 
 
-def _number(performance: Performance, position: Position) -> int:
-    """Return the bar of a performance that a position means."""
+def _bar_number(performance: Performance, position: Position) -> int:
+    """Return the number of the bar at a position."""
     route = performance.route
     if position.behind is not None:
         return min(route.bars + position.behind, performance.length - 1)
@@ -279,7 +279,7 @@ def _number(performance: Performance, position: Position) -> int:
 
 
 def _name_and_length(performance: Performance, number: int) -> tuple[BarName, int]:
-    """Return what a bar is called, and how many bars its part has."""
+    """Return the name of a bar, and the number of bars of its part."""
     route = performance.route
     if number >= route.bars:
         return (ENDING, 0, number - route.bars), performance.length - route.bars

@@ -1,4 +1,4 @@
-"""What other programs are told: one line of JSON a bar."""
+"""The state for other programs, as one line of JSON for each bar."""
 
 from __future__ import annotations
 
@@ -14,20 +14,20 @@ if TYPE_CHECKING:
 
 
 def state_line(transport: Transport, bar: LiveBar | None) -> str:
-    """Return the state of a transport in a bar as one line of JSON."""
+    """Return the state in a bar as one line of JSON."""
     return json.dumps(state_of(transport, bar), ensure_ascii=False)
 
 
 def state_of(transport: Transport, bar: LiveBar | None) -> dict[str, Any]:
-    """Return the state of a transport in a bar, for JSON.
+    """Return the state in a bar as a JSON object.
 
     Keys: `playing`, `ended`, `part` ("A 2" is the second A of the form), `bar` and `bars` (counted
-    from 1), `chorus` (which time round the form), `round` (which time round the loop, or null),
-    `chords`, `key`, `tempo` and `tempo_unit` (a number, and the note that it and every bare number
-    of the chart counts), `quarter_bpm` (the same in quarter notes a minute), `tempo_wished` (the
-    tune's, which commands change; other than `tempo` in a part with its own and in a ritard),
-    `meter`, `style`, `plays`, `level` (percent), `loop` (bars counted from 1, or null),
-    `last_time`, `late_ms` (the latest of the last messages).
+    from 1), `chorus` (of the form), `round` (of the loop, or null), `chords`, `key`, `tempo` and
+    `tempo_unit` (a number and the note that it counts), `quarter_bpm` (the same in quarter notes a
+    minute), `tempo_wished` (the tempo of the tune, as set by commands; differs from `tempo` in a
+    ritard and in a part with a tempo of its own), `meter`, `style`, `plays`, `level` (percent),
+    `loop` (first and last bar from 1, or null), `last_time`, `late_ms` (the maximum of the last
+    notes).
     """
     settings = transport.settings
     loop = settings.loop_in(settings.chart)

@@ -1,8 +1,8 @@
-"""When each tick is: the tempi that hold, the last ones kept, so that a wish may be a little late.
+"""The times of ticks, by anchors: each holds a tick, its time, and the tempo from there on.
 
-Conventions: times are seconds of a steady clock, tempi quarter notes a minute. From each anchor on
-its tempo holds; due times are counted from an anchor, never summed. A wish that was made to what
-was being heard a moment ago is carried out as of then: the anchors since are moved along.
+Conventions: times are seconds of a steady clock, tempi quarter notes a minute. Times are computed
+from an anchor, never summed. A command applies to the moment that the player heard, a little in the
+past; so the last anchors are kept, and those after that moment move.
 """
 
 from __future__ import annotations
@@ -18,18 +18,18 @@ if TYPE_CHECKING:
     from backing.live.source import LiveBar
 
 KEPT_SECONDS = 3.0
-"""How long anchors are kept after the next one."""
+"""How long anchors are kept after the next one has begun."""
 
 _MOST_KEPT = 64
 
 
 @dataclass(frozen=True, slots=True)
 class Anchor(TempoChange):
-    """A tempo change, in ticks of the transport, with the bar that it is in.
+    """A tempo change, in ticks of the transport.
 
     Attributes:
-        bar: the bar that is played here; None before the first.
-        share: how much of the bar's tempo that is; below 1 where it slows down.
+        bar: its bar; None before the first.
+        share: its share of the bar's tempo; below 1 in a ritard.
 
     """
 
@@ -38,12 +38,12 @@ class Anchor(TempoChange):
 
 
 def tempo_in(bar: LiveBar, main_bpm: float) -> float:
-    """Return a bar's tempo at another main tempo; a part with its own keeps its relation to it."""
+    """Return a bar's tempo at another main tempo; the ratio of the two stays the same."""
     return min(max(bar.bpm / bar.main_bpm * main_bpm, SLOWEST_BPM), FASTEST_BPM)
 
 
 class Timeline:
-    """The anchors of what is played; its owner holds a lock."""
+    """The last anchors; the owner holds a lock."""
 
     def __init__(self, bpm: float) -> None:
         self._anchors: deque[Anchor] = deque([Anchor(0, 0.0, bpm)], maxlen=_MOST_KEPT)
@@ -59,16 +59,16 @@ class Timeline:
         return tuple(self._anchors)
 
     def start(self, time: float, bpm: float) -> None:
-        """Begin with tick 0 at a time."""
+        """Start over with tick 0 at a time."""
         self._anchors.clear()
         self._anchors.append(Anchor(0, time, bpm))
 
     def begin(self, tick: int, time: float, bpm: float, bar: LiveBar) -> None:
-        """Begin a bar."""
+        """Start a bar."""
         self._add(Anchor(tick, time, bpm, bar))
 
     def slow(self, tick: int, time: float, share: float) -> None:
-        """Go on with another share of the bar's tempo."""
+        """Continue the bar at another share of its tempo."""
         now = self.now
         self._add(Anchor(tick, time, now.bpm / now.share * share, now.bar, share))
 
@@ -77,20 +77,20 @@ class Timeline:
         while len(kept) > 1 and kept[1].seconds < anchor.seconds - KEPT_SECONDS:
             kept.popleft()
         if kept[-1].tick == anchor.tick:
-            kept.pop()  # it held for no time at all
+            kept.pop()  # it lasted no time
         kept.append(anchor)
 
     def bar_at(self, time: float) -> LiveBar | None:
-        """Return the bar that was played at a time, as far as it is kept."""
+        """Return the bar at a time, or the first one kept."""
         bars = [each.bar for each in self._anchors if each.seconds <= time]
         return bars[-1] if bars else self._anchors[0].bar
 
     def retime(self, since: float, main_bpm: float) -> None:
-        """Let time run at another main tempo since a time, which may lie a little back."""
+        """Change the main tempo as of a time, which may lie a little in the past."""
         back: list[Anchor] = []
         while len(self._anchors) > 1 and self.now.seconds > since:
             back.append(self._anchors.pop())
-        if since <= self.now.seconds:  # nothing has begun by then
+        if since <= self.now.seconds:  # nothing has begun before it
             first = self._anchors.pop()
             self._anchors.append(replace(first, bpm=_at_tempo(first, main_bpm)))
         else:
@@ -100,7 +100,7 @@ class Timeline:
             self._add(replace(anchor, seconds=time, bpm=_at_tempo(anchor, main_bpm)))
 
     def _split(self, since: float, main_bpm: float) -> None:
-        """Put an anchor at the first whole tick since a time."""
+        """Add an anchor at the whole tick nearest to a time."""
         tick = self.now.tick_at(since)
         split = replace(self.now, tick=tick, seconds=since, bpm=_at_tempo(self.now, main_bpm))
         self._add(replace(split, tick=round(tick), seconds=split.seconds_at(round(tick))))

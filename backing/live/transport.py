@@ -1,14 +1,11 @@
-"""The transport: events in ticks become messages at their times.
+"""The transport: sends the events of bars at their times.
 
-It has no thread and no clock of its own: `fill` makes bars ahead, `pump` sends what is due at the
-time it is told, so that tests turn time by hand. One thread fills and one pumps; wishes come from
-any thread. The lock is held for a few microseconds at a time and never while a bar is made: a wish
-marks the bars that wait as stale, and each stays until its better is there, so that the band is
-never without a bar.
+It has no thread and no clock: `fill` makes bars ahead, `pump` sends what is due at a given time.
+One thread fills, one pumps, and any thread may give commands. The lock is held for microseconds
+and never while a bar is made.
 
-Conventions: times are seconds of a steady clock. Ticks run on from the first bar; a tempo change
-re-anchors them, so that what has not been sent moves at once and nothing jumps or comes twice. Due
-times are counted from the anchor, never summed.
+Conventions: times are seconds of a steady clock. Ticks count from the first bar of a run. After a
+tempo change the events not yet sent move at once; none is lost or sent twice.
 """
 
 from __future__ import annotations
@@ -19,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from backing.control.progress import Position, Progress
 from backing.control.snapshot import Snapshot
-from backing.live.agenda import BAR, CLOCKED, SLOWED, Agenda, End
+from backing.live.agenda import BAR, CLOCK, TEMPO, Agenda, End
 from backing.live.follower import Follower
 from backing.live.lookahead import Lookahead
 from backing.live.midi_output import Lateness, MidiOutput
@@ -35,31 +32,31 @@ if TYPE_CHECKING:
     from backing.live.source import LiveBar, Source
 
 LEAD_SECONDS = 0.06
-"""Time between the wish to play and the first beat."""
+"""Time from `play` to the first beat."""
 
 TOO_LATE_SECONDS = 0.15
-"""Notes that are later than this, after a stall, are left out."""
+"""Notes later than this, after a stall, are left out."""
 
 
 class Transport:
     """Plays the bars of a source.
 
     Attributes:
-        settings: what the player wishes now.
-        progress: how far the bar being played is, or the last one.
+        settings: the current settings.
+        progress: the progress at the bar being played, or the last one.
         playing: whether time runs.
-        ended: whether the band has come to its end.
+        ended: whether the band has played to its end.
         now_bar: the bar being played, or the last one; None before the first.
         lateness: how late messages were sent.
 
     Args:
-        source: where bars come from.
-        settings: what holds at the start.
-        send: takes each message; never called by two threads at once, and must not raise.
+        source: makes the bars.
+        settings: the settings at the start.
+        send: receives each message, from one thread at a time; must not raise.
         clock_out: whether to send MIDI clock with start, stop, continue and song position.
-        on_bar: told every bar as it begins; must return soon and not come back here.
-        on_change: told when bars are made, taken back or begun, when time runs otherwise, and when
-            wishes have changed; must return soon and not come back here.
+        on_bar: receives every bar as it begins; must return quickly and not call the transport.
+        on_change: called when bars are made, removed or begun, when the tempo changes, and when
+            settings change; must return quickly and not call the transport.
 
     """
 
@@ -91,7 +88,7 @@ class Transport:
         self._timeline = Timeline(settings.bpm)
         self._run = 0
         self._now: tuple[int, Queued] | None = None
-        self._under_way = False
+        self._has_begun = False
 
     @property
     def bpm(self) -> float:
@@ -100,15 +97,15 @@ class Transport:
 
     @property
     def is_ending(self) -> bool:
-        """Whether the last bar has begun, so that no wish changes what comes behind it."""
+        """Whether it is too late for settings to change anything before the end."""
         with self._lock:
-            if not self._under_way or self._ahead.jump is not None:
+            if not self._has_begun or self._ahead.jump is not None:
                 return False
             upcoming = self._ahead.upcoming
             return upcoming is None or upcoming.behind is not None
 
     def view(self) -> View:
-        """Return what is about to be played."""
+        """Return the bars ahead and the tempi."""
         with self._lock:
             playing, agenda = self.playing, self._agenda
             return View(
@@ -120,10 +117,10 @@ class Transport:
                 next_start=agenda.next_start,
             )
 
-    # what the player does
+    # commands
 
     def play(self, now: float, *, count_in: bool = True) -> bool:
-        """Begin, or go on at the bar where it was paused; return whether it had not begun."""
+        """Start, or resume at the bar of the pause; return whether it was silent."""
         with self._lock:
             if self.playing:
                 return False
@@ -137,56 +134,55 @@ class Transport:
             self._now = None
             self.ended = False
             self.playing = True
-            self._under_way = False
+            self._has_begun = False
         self._on_change()
         return True
 
     def pause(self, now: float) -> bool:
-        """Fall silent at once; `play` goes on from the start of the bar that was playing.
-
-        Return whether it was playing.
-        """
+        """Pause at once; return whether it was playing. `play` resumes at the start of the bar."""
         with self._lock:
             if not self.playing:
                 return False
-            self.progress = self._here(self._timeline.bar_at(now) or self.now_bar)
+            self.progress = self._resume_progress(self._timeline.bar_at(now) or self.now_bar)
             self._halt()
             self._ahead.next = replace(self.progress.position, count=0)
         self._on_change()
         return True
 
     def stop(self, now: float) -> None:
-        """Fall silent and go back to the beginning."""
+        """Stop and go back to the beginning."""
         with self._lock:
             self._halt()
-            self._begin_anew()
+            self._rewind()
             self.now_bar = None
         self._on_change()
 
     def change(self, change: Callable[[LiveSettings], LiveSettings], now: float) -> bool:
-        """Change the wishes: tempo and loudness count at once, all else from the next bar line.
+        """Change the settings; return whether they differ.
 
-        Return whether they are others than before.
+        Tempo and loudness apply at once, all else from the next bar line.
 
         Args:
-            change: makes new wishes from those that hold; called again when they have changed
+            change: returns new settings from the current ones; called again if these have changed
                 meanwhile.
-            now: the time, or shortly before: the moment that the player heard.
+            now: the moment that the player heard, in seconds: the present or shortly before.
 
         Raises:
-            BackingError: what `change` raises, and when the new wishes do not fit the chart; the
-                old ones then hold.
+            BackingError: raised by `change`, or when the new settings do not fit the chart; nothing
+                has changed then.
 
         """
-        while (changed := self._wished(change, now)) is None:
+        while (changed := self._try_change(change, now)) is None:
             pass
         self._on_change()
         return changed
 
-    def _wished(self, change: Callable[[LiveSettings], LiveSettings], now: float) -> bool | None:
-        """Try to put changed wishes in place of the old ones, and return whether they differ.
+    def _try_change(
+        self, change: Callable[[LiveSettings], LiveSettings], now: float
+    ) -> bool | None:
+        """Try to change the settings; return whether they differ, or None to try again.
 
-        None when the old ones have been replaced meanwhile.
+        Another thread may change them while the new ones are checked without the lock.
         """
         with self._lock:
             old, before = self.settings, self.progress
@@ -208,11 +204,11 @@ class Transport:
         return True
 
     def jump(self, bar: BarName, *, leaves_loop: bool = False) -> None:
-        """Go on at another bar of the form, from the next bar line.
+        """Go to a bar of the form at the next bar line.
 
         Args:
             bar: its name.
-            leaves_loop: whether the loop ends with it.
+            leaves_loop: whether the loop ends.
 
         """
         with self._lock:
@@ -227,15 +223,15 @@ class Transport:
         self._on_change()
 
     def setup_again(self) -> None:
-        """Send programs and volumes again, after a port has come back."""
+        """Send programs and volumes again after a reconnection."""
         with self._lock:
             self._output.release_all()
-            self._output.set_up_again(self.settings)
+            self._output.resend_setup(self.settings)
 
     def snapshot(self) -> Snapshot:
-        """Return what is wished, and where `play` would go on after a pause."""
+        """Return the settings, and where `play` would resume after a pause."""
         with self._lock:
-            progress = self._here(self.now_bar)
+            progress = self._resume_progress(self.now_bar)
             position = replace(progress.position, count=0, share=1.0, applied=None)
             return Snapshot(
                 self.settings.applied(),
@@ -245,7 +241,7 @@ class Transport:
             )
 
     def restore(self, state: Snapshot, now: float) -> None:
-        """Be in a saved state; what plays there is counted in. Nothing may be playing before.
+        """Restore a saved state; if it was playing, start with a count-in. Nothing may be playing.
 
         Raises:
             BackingError: when the band cannot play it; nothing has changed then.
@@ -265,18 +261,15 @@ class Transport:
         if state.playing:
             self.play(now)
 
-    def _here(self, bar: LiveBar | None) -> Progress:
-        """Return the progress after a pause in a bar.
-
-        The position is where the player wants to go, or this bar.
-        """
+    def _resume_progress(self, bar: LiveBar | None) -> Progress:
+        """Return the progress from which `play` resumes: at the jump, or else at this bar."""
         upcoming = self.progress.at(self._ahead.upcoming or Position())
         if (jump := self._ahead.jump) is not None:
             return upcoming.resting_from_here().at(upcoming.position.at_bar(jump))
-        return upcoming.at(bar.position) if self._under_way and bar else upcoming
+        return upcoming.at(bar.position) if self._has_begun and bar else upcoming
 
-    def _begin_anew(self) -> None:
-        """Be at the beginning, as if nothing had been played."""
+    def _rewind(self) -> None:
+        """Go back to the beginning."""
         self._ahead.next = Position()
         self.progress = Progress()
         self.settings = replace(self.settings, last_time=False)
@@ -284,7 +277,7 @@ class Transport:
     # making bars
 
     def fill(self) -> None:
-        """Make bars until there are enough ahead and none is stale; for one thread alone."""
+        """Make bars until enough are ahead and none is stale; for one thread only."""
         while self._fill_one():
             pass
 
@@ -310,20 +303,23 @@ class Transport:
     # sending
 
     def pump(self, now: float) -> float | None:
-        """Send everything that is due, and return when the next thing will be; None for nothing."""
+        """Send all that is due; return the time of the next event, or None when there is none."""
         with self._lock:
             while self.playing:
                 tick = self._agenda.first_tick()
                 if tick is None:
-                    return self._at_the_end(now)
+                    return self._end_if_over(now)
                 due = self._timeline.now.seconds_at(tick)
                 if due > now:
                     return due
                 self._send_first(due, now)
             return None
 
-    def _at_the_end(self, now: float) -> float | None:
-        """Nothing is left to send: the band has ended, or a bar is late in the making."""
+    def _end_if_over(self, now: float) -> float | None:
+        """With nothing left to send, end after the last bar; return when, or None once ended.
+
+        Also return None when the next bar is not made yet.
+        """
         if self._ahead.upcoming is not None or self._ahead.jump is not None:
             return None
         due = self._timeline.now.seconds_at(self._agenda.next_start)
@@ -331,31 +327,31 @@ class Transport:
             return due
         self._halt()
         self.ended = True
-        self._begin_anew()
+        self._rewind()
         self._on_change()
         return None
 
     def _send_first(self, due: float, now: float) -> None:
         event = self._agenda.pop()
         if isinstance(event, End):
-            self._output.end(event)
+            self._output.note_off(event)
             return
         too_late = now - due > TOO_LATE_SECONDS
         if event.kind == BAR:
             self._begin(event, due, too_late=too_late)
-        elif event.kind == SLOWED:
+        elif event.kind == TEMPO:
             self._slow(event, due)
-        elif event.kind == CLOCKED:
+        elif event.kind == CLOCK:
             self._follower.tick(too_late=too_late)
         elif too_late:
             self.lateness.left_out += 1
         else:
-            self._output.strike(event)
-            self._agenda.end_of(event)
+            self._output.note_on(event)
+            self._agenda.add_end(event)
             self.lateness.note(now - due)
 
     def _begin(self, event: Event, due: float, *, too_late: bool) -> None:
-        """Begin a bar: its tempo holds from its bar line on."""
+        """Begin a bar at its bar line."""
         queued = self._agenda.bars.pop(event.bar)
         bar = queued.bar
         self._timeline.begin(event.tick, due, queued.bpm, bar)
@@ -369,33 +365,33 @@ class Transport:
         self.progress = self.progress.at(bar.position)
         self._output.set_up(bar.style, self.settings)
         if self._clock_out:
-            self._follower.lead(bar, too_late=too_late)
+            self._follower.follow(bar, too_late=too_late)
         self.now_bar = bar
-        self._under_way = True
+        self._has_begun = True
         self._on_bar(bar)
         self._on_change()
 
     def _slow(self, event: Event, due: float) -> None:
-        """Go on at the next tempo of a bar that slows down, in relation to that of its bar line."""
+        """Continue a bar at the next tempo of its ritard."""
         bar = self.now_bar
-        assert bar is not None  # its bar line came before
-        self._timeline.slow(event.tick, due, bar.slower[event.velocity][1] / bar.bpm)
+        assert bar is not None  # its bar line was sent before
+        self._timeline.slow(event.tick, due, bar.slower[event.change][1] / bar.bpm)
         self._on_change()
 
     def _halt(self) -> None:
-        """Stop time, release every key, forget what was made."""
+        """Stop time, release every key and remove the bars made ahead."""
         was_playing, self.playing = self.playing, False
         self._output.release_all()
         self._ahead.clear()
-        self._under_way = False
+        self._has_begun = False
         if was_playing:
-            self._output.silence()
+            self._output.all_notes_off()
             self._follower.stop()
 
     # time
 
     def _retime(self, now: float, main_bpm: float) -> None:
-        """Let time run at another tempo from now on, and the bars that wait at theirs."""
+        """Change the main tempo from now on, also of the bars made ahead."""
         self._timeline.retime(now, main_bpm)
         for queued in self._agenda.bars.values():
             queued.bpm = tempo_in(queued.bar, main_bpm)

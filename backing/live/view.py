@@ -1,4 +1,4 @@
-"""What a transport is about to play, at one moment: told to pages."""
+"""The state of a transport at one moment, for pages."""
 
 from __future__ import annotations
 
@@ -12,15 +12,15 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """What a transport is about to play, at one moment.
+    """The bars ahead and the tempi of a transport at one moment.
 
     Attributes:
-        run: how often `play` has begun; ticks begin anew with each.
+        run: the number of the run; ticks start from 0 with each `play`.
         playing: whether time runs.
-        anchors: the tempi that hold and held, up to now; none when time does not run.
-        now: the number of the bar being played and the bar, or None before the first.
-        waiting: bars that have been made, by their numbers, in order.
-        next_start: where the first bar that has not been made begins, in ticks.
+        anchors: the last tempo changes; empty when time does not run.
+        now: the bar being played, with its number; None before the first.
+        waiting: the bars made ahead, with their numbers, in order.
+        next_start: the start of the bar made next, in ticks.
 
     """
 

@@ -1,4 +1,4 @@
-"""The chart file while the band plays: an edit comes in when it is sound."""
+"""Watches the chart file for edits."""
 
 from __future__ import annotations
 
@@ -11,16 +11,16 @@ if TYPE_CHECKING:
     from backing.chart.model import Chart
 
 Stamp = tuple[int, int]
-"""When a file was saved, in nanoseconds, and its size."""
+"""Modification time of a file in nanoseconds, and its size."""
 
 
 class ChartFile:
-    """A chart file that may be saved again at any time, and its melody's.
+    """A chart file, and the sidecar file of its melody, that may be saved at any time.
 
     Args:
-        source: the file's name; "-" never changes.
-        melody: the name of the file beside it that holds its melody, or "".
-        links: whether symbolic links are followed.
+        source: the name of the file; "-" never changes.
+        melody: the name of the sidecar file, or "".
+        links: whether to follow symbolic links.
 
     """
 
@@ -28,37 +28,36 @@ class ChartFile:
         self._source = source
         self._links = links
         self._melody = melody
-        self._stamp = self._look()
+        self._stamp = self._stamps()
 
     def changed(self) -> Chart | None:
-        """Return the chart when the file has been saved since it was last asked for.
+        """Return the chart if a file was saved since the last call; None otherwise.
 
         Raises:
-            FileError: when it has been saved and has faults; it is then not tried again before
-                it is saved once more.
+            FileError: when the saved file has errors; it is read again after the next save.
 
         """
-        stamp = self._look()
+        stamp = self._stamps()
         if stamp is None or stamp == self._stamp:
             return None
         self._stamp = stamp
         chart = load_tune(self._source, links=self._links)
         self._melody = chart.melody
-        self._stamp = self._look()
+        self._stamp = self._stamps()
         return chart
 
-    def _look(self) -> tuple[Stamp | None, ...] | None:
-        """Return the stamps of both files; None while the chart's cannot be read."""
+    def _stamps(self) -> tuple[Stamp | None, ...] | None:
+        """Return the stamps of both files; None while the chart file cannot be read."""
         if self._source == "-":
             return None
         chart = Path(self._source)
         stamp = _stamp(chart)
-        beside = _stamp(chart.parent / self._melody) if self._melody else None
-        return (stamp, beside) if stamp else None
+        sidecar = _stamp(chart.parent / self._melody) if self._melody else None
+        return (stamp, sidecar) if stamp else None
 
 
 def _stamp(path: Path) -> Stamp | None:
-    """Return when a file was saved, and its size; None for none, or one being written: empty."""
+    """Return a file's stamp; None when it is missing, or empty because it is being written."""
     try:
         about = path.stat()
     except OSError:

@@ -16,7 +16,7 @@ from backing.chart.melody_text import read_melody
 from backing.chart.read import read_chart
 from backing.chart.sequence import length_in_bars
 from backing.control import snapshot
-from backing.control.progress import Position, Progress, every_bar
+from backing.control.progress import Position, Progress, all_bar_names
 from backing.control.settings import LiveSettings
 from backing.control.snapshot import NOT_SAVED, Snapshot, restore, save
 from backing.errors import BackingError
@@ -77,7 +77,7 @@ def states(draw: st.DrawFn) -> Snapshot:
     rests = st.integers(2, FARTHEST).flatmap(
         lambda of_bars: st.tuples(st.integers(1, of_bars - 1), st.just(of_bars))
     )
-    names = st.none() | st.sampled_from(sorted(every_bar(chart)))
+    names = st.none() | st.sampled_from(sorted(all_bar_names(chart)))
     fretting = draw(st.sampled_from(FRETTINGS))
     keys = st.integers(-24, 24) if fretting == AS_THE_STYLE else st.sampled_from([-24, -3, 0])
     base = Settings(
@@ -346,7 +346,7 @@ def test_what_is_no_state_is_told(value: object) -> None:
     state, faults = restore(value, TWO_PARTS)
 
     assert state == Snapshot(LiveSettings.of(TWO_PARTS), Progress())
-    assert faults == ["the saved state cannot be read: it is damaged, or of another version"]
+    assert faults == ["the saved state cannot be read: it is damaged or from another version"]
 
 
 def test_what_is_missing_is_told() -> None:

@@ -66,8 +66,8 @@ def test_news_that_comes_while_news_is_told_is_not_lost(
         return heard
 
     monkeypatch.setattr(session, "news_since", meanwhile)
-    console._tell()
-    console._tell()
+    console._print_changes()
+    console._print_changes()
 
     assert capsys.readouterr().err == "backing: one\nbacking: two\n"
 

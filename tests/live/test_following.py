@@ -135,7 +135,7 @@ def test_a_part_outside_the_loop_ends_it(
     assert told is not goes_on
     if told:
         loop, label = looped.removeprefix("loop "), bar.label
-        assert session.news == [f"the loop {loop} is off, since part {label} is not in it"]
+        assert session.news == [f"the loop {loop} is off: part {label} is not in it"]
 
 
 def test_a_tag_in_the_loop_can_be_gone_to() -> None:

@@ -206,7 +206,7 @@ def test_lines_in_and_state_out(ear: Ear, chart: str) -> None:
     assert process.returncode == 0
     assert (states[-1]["tempo"], states[-1]["plays"]) == (300, ["bass", "drums"])
     assert states[-1]["loop"] == [5, 8]
-    assert b"'hum' is not known" in errors
+    assert b"'hum' is not a command" in errors
     assert set() == ear.down()
 
 
@@ -303,7 +303,7 @@ def test_buttons_are_learned(learning: Learning, tmp_path: Path) -> None:
     """Pressed and assigned: the file has new buttons beside the old; what is no command is told."""
     learning.assign(bytes((0x90, 60, 100)), b"tap")
     learning.assign(bytes((0xB0, 64, 127)), b"dance")
-    learning.until_it_says(b"'dance' at 'control 64' is no command: choose from play")
+    learning.until_it_says(b"'dance' of 'control 64' is not a command: choose from play")
     learning.assign(bytes((0xB0, 64, 127)), b"tempo +5")
     learning.assign(bytes((0xB0, 65, 127)), b"")
 

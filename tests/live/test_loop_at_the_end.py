@@ -15,8 +15,8 @@ ENDINGS = {
         ("two-hit", "G7"), ("tag", "C"),
     )
 }  # fmt: skip
-TOO_LATE = "the loop A comes too late: the end has begun. It holds when the band begins again"
-ONCE = "this is the last time: the band goes round the loop A once and ends"
+TOO_LATE = "too late for the loop A: the ending has begun. The loop starts when you play again"
+ONCE = "this is the last time: the band plays the loop A once and ends"
 CHARTS = {"two parts": TWO_PARTS, "tag": CLOSING, "longer": LONGER, "one bar": SLOWING, **ENDINGS}
 
 

@@ -18,7 +18,7 @@ from backing.band.chop import Chop
 from backing.band.drums import Drums
 from backing.chart.sequence import part_label
 from backing.control.commands import COMMANDS
-from backing.control.progress import looped_bars
+from backing.control.progress import loop_bar_names
 from backing.errors import BackingError
 from backing.live.source import Source
 from backing.timing import ticks_to_seconds
@@ -324,7 +324,7 @@ class Playing(RuleBasedStateMachine):
             return
         transport = self.take.transport
         settings = transport.settings
-        looped = {part_label(*name[:2]) for name in looped_bars(settings)}
+        looped = {part_label(*name[:2]) for name in loop_bar_names(settings)}
         for _, queued in transport.view().waiting:
             if queued.generation == transport._ahead.generation and looped and not settings.pending:
                 assert queued.bar.label in {*looped, "count-in", "ending"}

@@ -115,7 +115,7 @@ def test_news_is_told_as_far_as_there_is_room() -> None:
     stage.session.say("humm")
     text = " ".join(screen(stage.session, 80, 23, large=False))
 
-    assert "! 'humm' is not known: choose from play, pause, stop," in text
+    assert "! 'humm' is not a command: choose from play, pause, stop," in text
     assert "last-time" in text
 
 
@@ -179,7 +179,7 @@ def test_it_tells_where_the_band_is() -> None:
         ("ladder 100 160", "ladder 100 to 160"),
         ("trade 4", "silent 4 of 8"),
         ("pause", "paused"),
-        ("hum", "! 'hum' is not known"),
+        ("hum", "! 'hum' is not a command"),
     ],
 )
 def test_wishes_are_shown(line: str, told: str) -> None:

@@ -97,7 +97,7 @@ def test_a_loop_that_an_edit_takes_away_is_told(edited: Path) -> None:
     edited.write_text(SWUNG.replace("[B]", "[Bridge]"), encoding="utf-8")
     stage.session.look_around()
 
-    assert stage.session.news[-1] == "the loop B is not in it, and ends there"
+    assert stage.session.news[-1] == "the loop B is not in the saved chart and ends there"
 
 
 def test_a_broken_player_is_told_once(monkeypatch: pytest.MonkeyPatch) -> None:

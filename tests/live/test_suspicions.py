@@ -203,7 +203,7 @@ def test_a_tag_is_the_end() -> None:
     take = Take(WITH_A_TAG)
     take.say("play")
     take.run_bars(6)
-    with pytest.raises(BackingError, match="Tag is played the last time only: say last-time first"):
+    with pytest.raises(BackingError, match="Tag is played the last time only: use last-time first"):
         take.say("part tag")
     take.say("last-time", "part tag")
     take.run()

@@ -241,7 +241,7 @@ def test_another_tune_takes_the_place(page: Page) -> None:
 @pytest.mark.parametrize(
     "message, found",
     [
-        ({"type": "say", "line": "fly"}, "'fly' is not known"),
+        ({"type": "say", "line": "fly"}, "'fly' is not a command"),
         ({"type": "say", "line": "tempo much"}, "tempo"),
         ({"type": "say", "line": "quit"}, "close the page"),
         ({"type": "say", "line": "pause | QUIT"}, "close the page"),
@@ -419,7 +419,11 @@ def test_what_cannot_be_restored_is_told(start: Callable[..., Server]) -> None:
         page.send(type="again", tune="quick.chart", output="moon", snapshot=snapshot)
         told = page.hear("fault")["text"]
         assert told.startswith("not everything could be restored: output: 'moon' is no output")
-        for name in ("loop: 'C' is not a part", "level: inf stands where", "style: '/etc/passwd'"):
+        for name in (
+            "loop: 'C' is not a part",
+            "level: found inf instead of",
+            "style: '/etc/passwd'",
+        ):
             assert f"; {name}" in told
         state = page.state(semitones=2)
         assert (state["level"], state["loop"], state["playing"]) == (100, None, False)
