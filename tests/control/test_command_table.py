@@ -1,4 +1,4 @@
-"""One table of commands: what is added there is in help, keys, pedals, lines and pages."""
+"""The table of commands serves help, keys, pedals, lines and pages."""
 
 from __future__ import annotations
 
@@ -46,13 +46,13 @@ SHUFFLED = SettingCommand(
 
 @pytest.fixture
 def added(monkeypatch: pytest.MonkeyPatch) -> SettingCommand:
-    """Add a command in the one place, the table."""
+    """Add a command to the table."""
     monkeypatch.setitem(COMMANDS, SHUFFLED.name, SHUFFLED)
     return SHUFFLED
 
 
 def said_by_page(stage: Stage, line: str) -> list[str]:
-    """Say a line as a page does; return the faults that the page is told."""
+    """Send a line as a page does; return the errors that the page receives."""
 
     async def carry_out(line: str, at: float | None) -> None:
         stage.session.carry_out(line, at)
@@ -96,8 +96,8 @@ def test_a_command_is_added_in_one_place(added: SettingCommand) -> None:
             stage.session.carry_out(f"reseed {arguments}")
 
 
-def test_what_is_not_for_pages_is_refused_there(monkeypatch: pytest.MonkeyPatch) -> None:
-    """On the page it has no key, and a page that says it is told; the terminal may say it."""
+def test_a_command_not_for_pages_is_refused_there(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A page has no key for it and is refused; the terminal may use it."""
     stage = Stage(TWO_PARTS)
 
     assert said_by_page(stage, "mute chop | QUIT") == [
@@ -111,10 +111,10 @@ def test_what_is_not_for_pages_is_refused_there(monkeypatch: pytest.MonkeyPatch)
 
 @pytest.mark.parametrize("error", [KeyError, ValueError, IndexError, TypeError])
 @pytest.mark.parametrize("where", ["parse", "apply"])
-def test_a_fault_of_ours_is_not_told_as_the_players(
+def test_a_bug_in_a_command_raises(
     error: type[Exception], where: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """What a command of the table raises by mistake shows its traceback."""
+    """An exception that is not a `BackingError` is not turned into a message."""
 
     def broken(*_: object) -> Any:
         raise error("ours")
@@ -131,8 +131,8 @@ def test_a_fault_of_ours_is_not_told_as_the_players(
 
 
 @pytest.mark.parametrize("name", COMMANDS)
-def test_every_command_is_whole(name: str) -> None:
-    """It has help, a row in the README's table of lines, and takes no words beyond its usage."""
+def test_every_command_is_complete(name: str) -> None:
+    """It has help and a row in the README, and takes only the arguments of its usage."""
     command = find_command(name.upper())
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     lines = readme[readme.index("| line | does |") :].partition("\n\n")[0]
@@ -145,8 +145,8 @@ def test_every_command_is_whole(name: str) -> None:
             command.read(Context(LiveSettings.of(TWO_PARTS)), ["x"])
 
 
-def test_every_key_is_whole() -> None:
-    """A sign says one line, whose commands are all there; the README's table has it."""
+def test_every_key_is_complete() -> None:
+    """A key sends one line of known commands and is in the README's table."""
     signs = [key.sign for key, _ in keys()]
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     table = readme[readme.index("| key | does |") :].partition("\n\n")[0]
@@ -161,8 +161,8 @@ def test_every_key_is_whole() -> None:
         assert key.sign == " " or f"`{key.sign}`" in table, f"the README has no key {key.sign}"
 
 
-def test_every_control_of_the_page_says_a_command() -> None:
-    """What a button, a slider or a pedal of the page says is a command, or the page's own word."""
+def test_every_control_of_the_page_sends_a_command() -> None:
+    """Buttons, sliders and pedals of the page send commands, or words of the page itself."""
     script = (ROOT / "backing/stand/static/main.js").read_text(encoding="utf-8")
     own = re.findall(
         r"^  \"?([\w-]+)[\w ]*\"?: ", script.partition("const HERE = {")[2], re.MULTILINE

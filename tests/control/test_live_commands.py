@@ -1,4 +1,4 @@
-"""The words of live playing, and the keys, pedals and screens that speak them."""
+"""Commands of live playing, from lines, keys and pedals."""
 
 from __future__ import annotations
 
@@ -54,8 +54,8 @@ if TYPE_CHECKING:
         ("ladder 100 120 10 1", {"bpm": 100}),
     ],
 )
-def test_a_line_is_a_wish(line: str, wished: dict[str, object] | None) -> None:
-    """Each line changes what it names and nothing else; what cannot be met changes nothing."""
+def test_a_line_changes_settings(line: str, wished: dict[str, object] | None) -> None:
+    """Each line changes the settings that it names; a refused one changes nothing."""
     take = Take(TWO_PARTS)
     before = take.transport.settings
     if wished is None:
@@ -120,8 +120,8 @@ def test_a_line_is_a_wish(line: str, wished: dict[str, object] | None) -> None:
         ("last-time please", "last-time takes no arguments"),
     ],
 )
-def test_what_cannot_be_met_is_a_sentence(line: str, sentence: str) -> None:
-    """A line that is no command is told, and nothing changes."""
+def test_a_wrong_line_is_refused(line: str, sentence: str) -> None:
+    """The message says what is wrong and what is allowed; nothing changes."""
     take = Take(TWO_PARTS)
     before = take.transport.settings
 
@@ -130,8 +130,8 @@ def test_what_cannot_be_met_is_a_sentence(line: str, sentence: str) -> None:
     assert before == take.transport.settings
 
 
-def test_every_key_says_a_verb() -> None:
-    """Each key's lines begin with a verb, and small and capital letters are one."""
+def test_every_key_sends_a_command() -> None:
+    """Each key sends commands; upper and lower case are the same."""
     for key, _ in keys():
         line = line_of(key.sign)
         assert line
@@ -142,8 +142,8 @@ def test_every_key_says_a_verb() -> None:
 
 @pytest.mark.parametrize("player", ["bass", "chop", "drums"])
 @pytest.mark.parametrize("style", ["swing", "bluegrass"])
-def test_mute_and_unmute_said_twice_do_no_more(style: str, player: str) -> None:
-    """`mute` leaves out and `unmute` lets in, whoever sits out in the style among them."""
+def test_mute_and_unmute_twice_change_nothing_more(style: str, player: str) -> None:
+    """`mute` silences and `unmute` brings in a player, even one who sits out in the style."""
     take = Take(TWO_PARTS)
     take.say(f"style {style}")
     for line, plays in (("mute", False), ("unmute", True), ("mute", False)):
@@ -154,8 +154,8 @@ def test_mute_and_unmute_said_twice_do_no_more(style: str, player: str) -> None:
         assert once.plays(Player(player)) is plays
 
 
-def test_lines_take_turns() -> None:
-    """Of several lines the first that changes anything is carried out: a key is a toggle."""
+def test_the_first_command_that_changes_anything_is_carried_out() -> None:
+    """So a line of several commands is a toggle."""
     take = Take(TWO_PARTS)
     key = {each.sign: each.line for each, _ in keys()}
     heard = []
@@ -178,8 +178,8 @@ def test_lines_take_turns() -> None:
 
 
 @pytest.mark.parametrize("line", ["mute flute | tap", "mute chop | hum", "hum | tap"])
-def test_a_fault_in_lines_that_take_turns_is_told(line: str) -> None:
-    """Nothing has changed then, nor is what stands behind the fault carried out."""
+def test_an_error_in_a_line_of_several_commands_is_reported(line: str) -> None:
+    """Nothing changes, and later commands are not carried out."""
     take = Take(TWO_PARTS)
     take.say("mute chop")
     before = take.transport.settings
@@ -201,13 +201,13 @@ def test_a_fault_in_lines_that_take_turns_is_told(line: str) -> None:
         ("[b", "[b"),
     ],
 )
-def test_arrows_and_function_keys_say_nothing(typed: str, keys: str) -> None:
-    """An arrow sends `[` and a letter behind an escape: it neither softens nor mutes anybody."""
+def test_arrows_and_function_keys_do_nothing(typed: str, keys: str) -> None:
+    """The `[` and letter in an arrow's escape sequence are not keys."""
     assert keys == single_keys(typed)
 
 
 def test_taps_are_a_tempo() -> None:
-    """Taps half a second apart are 120; one slip does not matter; after a pause it begins anew."""
+    """Taps half a second apart are 120; one slip does not matter; a pause starts over."""
     taps: tuple[float, ...] = ()
     found = []
     for now in (0.0, 0.5, 1.0, 1.6, 2.0, 2.5, 9.0, 9.25):
@@ -232,7 +232,7 @@ def test_taps_are_a_tempo() -> None:
     ],
 )
 def test_buttons_are_pressed_not_released(message: bytes, button: str | None) -> None:
-    """A note that is struck, a controller from 64, a program: that is a button (MIDI 1.0)."""
+    """A note-on, a controller from 64 and a program change press a button (MIDI 1.0)."""
     assert button == button_of(message)
 
 
@@ -246,15 +246,15 @@ def test_buttons_are_pressed_not_released(message: bytes, button: str | None) ->
     ],
 )
 def test_a_pedal_is_pressed_once_on_its_way_down(values: list[int], presses: int) -> None:
-    """A switch, a switch that tells no release, and a pedal that tells every value on its way."""
+    """For a switch, a switch without release, and a pedal that sends all values."""
     pedal = Presses()
     pressed = [pedal.button(bytes((0xB0, 64, value))) for value in values]
 
     assert [each for each in pressed if each] == ["control 64"] * presses
 
 
-def test_a_mapping_that_cannot_be_read_is_a_sentence(tmp_path: Path) -> None:
-    """No file is no mapping; a folder and bytes that are no text are told."""
+def test_an_unreadable_mapping_is_refused(tmp_path: Path) -> None:
+    """A missing file is no mapping; a folder and bytes that are not text are refused."""
     path = tmp_path / "pedal.toml"
     assert load_mapping(path) is None
     path.write_bytes(b"[buttons]\n\xff")
@@ -265,7 +265,7 @@ def test_a_mapping_that_cannot_be_read_is_a_sentence(tmp_path: Path) -> None:
 
 
 def test_a_mapping_is_written_and_read() -> None:
-    """What is written for a pedal reads as the same."""
+    """A written mapping reads back the same."""
     buttons = {
         "note 60": "tap",
         "control 64": "last-time",
@@ -291,13 +291,13 @@ def test_a_mapping_is_written_and_read() -> None:
     ],
 )
 def test_a_faulty_mapping_is_refused(text: str, sentence: str) -> None:
-    """A mapping with a fault is told with what is allowed."""
+    """The message says what is allowed."""
     with pytest.raises(BackingError, match=sentence):
         read_mapping(text, "pedal.toml")
 
 
 def test_the_state_is_one_line_of_json() -> None:
-    """The state tells part, bar, key, tempo and who plays, bars counted from 1."""
+    """The state has part, bar from 1, key, tempo and players."""
     take = Take(TWO_PARTS)
     take.say("mute chop", "loop B", "play")
     take.run_bars(2)
@@ -314,8 +314,8 @@ AABA = read_chart(
 )
 
 
-def test_the_second_part_of_a_name_is_called_so() -> None:
-    """`A 2` is the second A of the form, in the state and to go to; choruses are told apart."""
+def test_an_occurrence_of_a_part_has_a_label() -> None:
+    """`A 2` is the second A of the form, in the state and in `part`; so are choruses."""
     take = Take(AABA)
     take.say("play")
     take.run_bars(10)
@@ -345,8 +345,8 @@ def test_the_second_part_of_a_name_is_called_so() -> None:
         ("Intro-A", (1, 3)),
     ],
 )
-def test_a_loop_goes_round_the_part_that_is_meant(loop: str, bars: tuple[int, int]) -> None:
-    """Any A of the form can be gone round, or be the first or the last part of a loop."""
+def test_a_loop_repeats_the_right_occurrence(loop: str, bars: tuple[int, int]) -> None:
+    """Any A of the form can be a loop, or its first or last part."""
     take = Take(AABA)
     take.say(f"loop {loop}", "play")
     take.run_bars(1)
@@ -355,15 +355,15 @@ def test_a_loop_goes_round_the_part_that_is_meant(loop: str, bars: tuple[int, in
 
 
 @pytest.mark.parametrize("loop", ["A 4", "A 0", "B 2", "A 2-A 1", "B-A 2", "A x", "A 2-Z"])
-def test_a_loop_round_no_part_of_the_form_is_refused(loop: str) -> None:
-    """What is not in the form, or comes before its beginning, is told."""
+def test_a_loop_outside_the_form_is_refused(loop: str) -> None:
+    """Also a loop whose end comes before its start."""
     take = Take(AABA)
     with pytest.raises(BackingError, match=r"times? in the form|does not come after|not a part"):
         take.say(f"loop {loop}")
 
 
-def test_the_loop_key_goes_round_the_part_being_played() -> None:
-    """In the second A that is the second A."""
+def test_the_loop_key_loops_the_part_being_played() -> None:
+    """In the second A it is the second A."""
     take = Take(AABA)
     take.say("play")
     take.run_bars(4)
@@ -373,8 +373,8 @@ def test_the_loop_key_goes_round_the_part_being_played() -> None:
     assert take.transport.settings.loop == "A 2"
 
 
-def test_an_edited_chart_is_seen_once(tmp_path: Path) -> None:
-    """A saved chart is read once; a faulty one is told once, and mended it is read again."""
+def test_an_edited_chart_is_read_once(tmp_path: Path) -> None:
+    """A saved chart is read once; one with errors is reported once and read after the next save."""
     path = tmp_path / "tune.chart"
     path.write_text("| C |\n", encoding="utf-8")
     file = ChartFile(str(path))
@@ -393,8 +393,8 @@ def test_an_edited_chart_is_seen_once(tmp_path: Path) -> None:
     assert file.changed() is None
 
 
-def test_an_edited_chart_comes_in_at_the_next_part() -> None:
-    """A new chart waits for the next part; until then the old one is played."""
+def test_an_edited_chart_starts_at_the_next_part() -> None:
+    """Until the next part the old chart is played."""
     from dataclasses import replace
 
     take = Take(LONGER)
@@ -411,7 +411,7 @@ def test_an_edited_chart_comes_in_at_the_next_part() -> None:
 
 
 def test_bars_of_rest_are_silent() -> None:
-    """Two bars of every four are left to the player, who keeps time alone."""
+    """The band is silent in two bars of every four."""
     take = Take(TWO_PARTS, looseness=0.0, count_in=0)
     take.say("rest 2 4", "play")
     take.run_bars(9)
@@ -425,7 +425,7 @@ def test_bars_of_rest_are_silent() -> None:
 
 @pytest.mark.parametrize("bars", [1, 2, 3])
 def test_trading_takes_turns(bars: int) -> None:
-    """The band plays so many bars, then is silent for as many, until trading is off."""
+    """The band plays, then is silent for as many bars, until trading is off."""
     take = Take(TWO_PARTS, looseness=0.0, count_in=0)
     take.say(f"trade {bars}", "play")
     take.run_bars(4 * bars)
@@ -453,7 +453,7 @@ def test_clock_is_twenty_four_a_quarter() -> None:
 
 
 def test_twelve_key_changes_keep_the_band_in_range() -> None:
-    """A tone up twelve times: nobody climbs out of the range of the instrument."""
+    """After twelve transpositions by a tone, notes stay in the range of the instrument."""
     take = Take(TWO_PARTS)
     take.say("play")
     for step in range(12):

@@ -1,4 +1,4 @@
-"""The state as data: saved and restored it is the same, and the band plays on in the same way."""
+"""A restored state equals the saved one, and the band plays on in the same way."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ counts = st.integers(0, FARTHEST)
 
 @st.composite
 def ladders(draw: st.DrawFn) -> Ladder:
-    """Return any ladder that can be asked for."""
+    """Return any valid ladder."""
     unit = draw(st.sampled_from(list(UNITS)))
     start, goal = (Tempo.counted(draw(st.floats(20, 500)), unit, digits=9).bpm for _ in range(2))
     return Ladder(
@@ -69,7 +69,7 @@ def ladders(draw: st.DrawFn) -> Ladder:
 
 @st.composite
 def states(draw: st.DrawFn) -> Snapshot:
-    """Return any state of any chart: each field as any command may leave it."""
+    """Return any valid state of any chart."""
     chart = draw(st.sampled_from(CHARTS))
     fitting = [each.name for each in STYLES if chart.meter in each.meters]
     part = chart.order[0]
@@ -123,7 +123,7 @@ def states(draw: st.DrawFn) -> Snapshot:
 
 
 def through_a_page(value: object) -> Any:
-    """Return what comes back from a page, whose numbers have no whole and broken kinds."""
+    """Return the data as a page sends them back, where integers and floats are one type."""
 
     def number(text: str) -> float:
         return int(float(text)) if float(text).is_integer() else float(text)
@@ -133,8 +133,8 @@ def through_a_page(value: object) -> Any:
 
 @examples(100)
 @given(state=states())
-def test_what_is_restored_is_what_was_saved(state: Snapshot) -> None:
-    """Every field of every state comes back as it was, also through the numbers of a page."""
+def test_the_restored_state_equals_the_saved_one(state: Snapshot) -> None:
+    """Every field of every state is restored, also through the number type of a page."""
     assert restore(through_a_page(save(state)), state.settings.chart) == (state, [])
 
 
@@ -158,8 +158,8 @@ def without(codecs: dict[str, Any], kind: type) -> dict[str, Any]:
         (Hand, snapshot.HAND),
     ],
 )
-def test_every_field_has_its_place(kind: type, codecs: dict[str, object]) -> None:
-    """A field is saved, or is among those of which it is said that they are not."""
+def test_every_field_is_saved_or_listed(kind: type, codecs: dict[str, object]) -> None:
+    """A field is saved, or is listed in `NOT_SAVED`."""
     assert {each.name for each in fields(kind)} == {*codecs, *NOT_SAVED.get(kind, ())}
     assert not NOT_SAVED.get(kind, set()) & codecs.keys()
 
@@ -183,7 +183,7 @@ LINES = [
 def test_the_band_plays_on_as_after_a_pause(
     chart: Any, said: list[tuple[str, int]], paused: bool
 ) -> None:
-    """A band that takes up a state has that state, and plays what the other plays after a pause."""
+    """A band with a restored state plays what the first band plays after a pause."""
     first, second = Take(chart), Take(chart)
     first.say("play")
     for line, bars in said:
@@ -212,8 +212,8 @@ def test_the_band_plays_on_as_after_a_pause(
     assert first.bars[heard:] == second.bars
 
 
-def test_an_edit_on_its_way_has_come_in() -> None:
-    """The chart is read anew from its file: its tempo holds, and a loop round what is gone ends."""
+def test_a_pending_edit_is_applied() -> None:
+    """The new chart's tempo applies, and a loop of a removed part ends."""
     take = Take(TWO_PARTS)
     take.say("loop B", "play")
     take.run_bars(3)
@@ -226,8 +226,8 @@ def test_an_edit_on_its_way_has_come_in() -> None:
     assert faults == ["bar: bar 2 of part B is not in the chart"]
 
 
-def test_a_chart_that_was_edited_meanwhile() -> None:
-    """What no longer fits is told, a sentence each; all else is as it was."""
+def test_a_chart_edited_meanwhile() -> None:
+    """One sentence for each field that no longer fits; all others are restored."""
     take = Take(LONGER)
     take.say("loop C", "rest 1 4", "level 80", "style bluegrass", "ladder 200 220 10 1", "play")
     take.run_bars(5)
@@ -287,8 +287,10 @@ SPOILT = [
     [*(((name,), value) for name, value in BAD), *SPOILT],
     ids=lambda each: str(each)[:24],
 )
-def test_a_spoilt_wish_is_told_and_all_else_is_there(path: tuple[str, ...], value: object) -> None:
-    """One sentence that begins with the field's name; that field alone is as usual."""
+def test_an_invalid_setting_is_reported_and_the_rest_restored(
+    path: tuple[str, ...], value: object
+) -> None:
+    """One sentence starts with the field's name; only that field has its default."""
     take = Take(TWO_PARTS)
     take.say("tempo 133", "style swing", "only drums", "level 70", "loop B", "rest 1 4", "key +1")
     take.say("ladder 100 120 4 1", "instrument mandolin", "last-time", "count-in on")
@@ -320,8 +322,8 @@ def test_a_spoilt_wish_is_told_and_all_else_is_there(path: tuple[str, ...], valu
         ("circled", -1), ("circled", 10**9), ("ladder_since", -1), ("rest_since", HUGE),
     ],
 )  # fmt: skip
-def test_a_spoilt_place_is_told(name: str, value: object) -> None:
-    """One sentence; the band plays, and all else of its place is as it was."""
+def test_an_invalid_position_is_reported(name: str, value: object) -> None:
+    """One sentence; all other fields of the progress are restored."""
     take = Take(TWO_PARTS)
     take.say("play")
     take.run_bars(12)
@@ -341,16 +343,16 @@ def test_a_spoilt_place_is_told(name: str, value: object) -> None:
 @pytest.mark.parametrize(
     "value", [None, [], "state", 1, {}, {"version": 1}, {"version": "1"}, {"version": NAN}]
 )
-def test_what_is_no_state_is_told(value: object) -> None:
-    """Nothing is restored, nothing plays, and one sentence says why."""
+def test_other_data_are_reported(value: object) -> None:
+    """Nothing is restored or played, and one sentence says why."""
     state, faults = restore(value, TWO_PARTS)
 
     assert state == Snapshot(LiveSettings.of(TWO_PARTS), Progress())
     assert faults == ["the saved state cannot be read: it is damaged or from another version"]
 
 
-def test_what_is_missing_is_told() -> None:
-    """Each field by its name."""
+def test_missing_fields_are_reported() -> None:
+    """One sentence for each field."""
     state, faults = restore({"version": snapshot.VERSION}, TWO_PARTS)
     names = [*snapshot.SETTINGS, *snapshot.PROGRESS, *snapshot.STATE]
 
@@ -376,7 +378,7 @@ NUMBERS = st.integers(-2, 12) | st.integers(-FARTHEST, FARTHEST)
 def test_nothing_that_a_page_sends_harms_the_band(
     chart: Any, wanted: dict[str, object], reached: dict[str, object], playing: object
 ) -> None:
-    """Whatever stands in any field: the band plays, and what is restored can be saved again."""
+    """With any data in any field the band plays, and the restored state can be saved again."""
     take = Take(chart)
     take.say("play")
     take.run_bars(3)

@@ -1,4 +1,4 @@
-"""Charts made up for the tests of live playing."""
+"""Charts for the tests of live playing."""
 
 from __future__ import annotations
 

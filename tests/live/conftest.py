@@ -1,4 +1,4 @@
-"""Real MIDI ports for the tests: a JACK server of our own with a dummy driver."""
+"""Real MIDI ports for the tests: a JACK server with a dummy driver."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def missing(what: str) -> None:
-    """Skip a test for want of a system package; in the gate that is a failure."""
+    """Skip a test because a system package is missing; fail it in the gate."""
     if os.environ.get("CI"):
         pytest.fail(f"{what} is missing, and the gate installs it")
     pytest.skip(f"{what} is not installed")

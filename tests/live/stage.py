@@ -1,4 +1,4 @@
-"""A session on a clock that is turned by hand, at an output that can be unplugged."""
+"""A session on a manual clock, with an output that can be unplugged."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 class Cable:
-    """An output that keeps what arrives, and is there or not as the test wants."""
+    """An output that records messages and can be unplugged."""
 
     name = "Cellar Synth"
 
@@ -23,17 +23,17 @@ class Cable:
         self.arrived: list[bytes] = []
 
     def reconnect(self) -> bool:
-        """Come back when the test wants it."""
+        """Reconnect if `comes_back` is set."""
         self.is_there = self.comes_back
         return self.is_there
 
     def send(self, message: bytes) -> None:
-        """Let a message arrive while the cable is in."""
+        """Record a message unless unplugged."""
         if self.is_there:
             self.arrived.append(message)
 
     def close(self) -> None:
-        """Be unplugged for good."""
+        """Unplug."""
         self.is_there = False
 
 
@@ -60,7 +60,7 @@ class Stage:
         self.begun += 1
 
     def run_bars(self, count: int) -> None:
-        """Let time run until so many more bars have begun."""
+        """Run until `count` more bars have begun."""
         goal = self.begun + count
         transport = self.session.transport
         while self.begun < goal and not transport.ended:

@@ -1,4 +1,4 @@
-"""A take on a clock that is turned by hand, and what came out of it."""
+"""A take on a manual clock, with the messages it sends."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 def symbols(bar: LiveBar) -> tuple[str, ...]:
-    """Return the chords of a bar in letters."""
+    """Return the names of the chords of a bar."""
     return tuple(chord_text(chord) for _, chord in bar.chords)
 
 
@@ -30,7 +30,7 @@ Sent = list[tuple[float, bytes]]
 
 
 class Take:
-    """A transport, its messages with their times, and a clock that only `run` moves.
+    """A transport, the messages it sends with their times, and a manual clock.
 
     Attributes:
         now: the time in seconds.
@@ -77,7 +77,7 @@ class Take:
             self._controls.say(line)
 
     def run(self, seconds: float = 3600.0) -> None:
-        """Let time run, from event to event, until the band has ended or the seconds are over."""
+        """Run from event to event until the band has ended or the seconds have passed."""
         until = self.now + seconds
         while not self.transport.ended and self.now < until:
             self.transport.fill()
@@ -88,7 +88,7 @@ class Take:
         self.transport.pump(self.now)
 
     def run_bars(self, count: int) -> None:
-        """Let time run until so many more bars have begun."""
+        """Run until `count` more bars have begun."""
         goal = len(self.bars) + count
         while len(self.bars) < goal and not self.transport.ended:
             self.transport.fill()
@@ -107,7 +107,7 @@ class Take:
         ]
 
     def ticks(self, bpm: float) -> list[tuple[int, int, int, int]]:
-        """Return the strokes with ticks in place of seconds, at a steady tempo from the start."""
+        """Return the strokes with ticks instead of seconds, at a constant tempo."""
         return [
             (round(seconds_to_ticks(time - LEAD_SECONDS, bpm)), *rest)
             for time, *rest in self.strokes()
@@ -115,14 +115,14 @@ class Take:
 
 
 class Keys:
-    """Which keys are down at a receiver; refuses what no receiver should get."""
+    """The keys that are down at a receiver; fails on messages that no receiver should get."""
 
     def __init__(self) -> None:
         self.down: set[tuple[int, int]] = set()
         self._last = float("-inf")
 
     def take(self, sent: Sent) -> None:
-        """Take in messages: time runs forwards, bytes are data, no key is struck while down."""
+        """Receive messages: times never decrease, values are valid, no key is struck twice."""
         for time, message in sent:
             assert time >= self._last
             self._last = time
@@ -138,7 +138,7 @@ class Keys:
 
 
 def keys_are_released(sent: Sent) -> bool:
-    """Whether every key struck was released, none struck while down, and time ran forwards."""
+    """Return whether every key was released, with the checks of `Keys`."""
     keys = Keys()
     keys.take(sent)
     return not keys.down

@@ -10,13 +10,13 @@ CLOCK, START, CONTINUE, STOP, SONG_POSITION = 0xF8, 0xFA, 0xFB, 0xFC, 0xF2
 
 
 def led(take: Take) -> list[tuple[int, ...]]:
-    """Return what leads a follower, without the clocks."""
+    """Return the messages to a follower, without clocks."""
     leads = (START, CONTINUE, STOP, SONG_POSITION)
     return [tuple(message) for _, message in take.sent if message[0] in leads]
 
 
 def test_clocks_come_before_the_start() -> None:
-    """In the count-in the clock tells the tempo; start comes right before the first bar's clock."""
+    """Clocks run during the count-in; start comes right before the first clock of bar 1."""
     take = Take(TWO_PARTS, clock_out=True)
     take.say("play")
     take.run_bars(2)
@@ -25,8 +25,8 @@ def test_clocks_come_before_the_start() -> None:
     assert kinds == [*[CLOCK] * 96, START, CLOCK]
 
 
-def test_a_pickup_lies_before_the_start() -> None:
-    """The pickup sounds in the count-in; the follower starts on the first whole bar."""
+def test_a_pickup_comes_before_the_start() -> None:
+    """The pickup sounds during the count-in; the follower starts with the first full bar."""
     take = Take(WITH_PICKUP, clock_out=True)
     take.say("play")
     take.run_bars(4)
@@ -45,10 +45,10 @@ def test_a_pickup_lies_before_the_start() -> None:
         (10, (SONG_POSITION, 16, 1)),
     ],
 )
-def test_after_a_pause_the_follower_goes_on_where_the_band_does(
+def test_after_a_pause_the_follower_continues_with_the_band(
     bars: int, position: tuple[int, ...] | None
 ) -> None:
-    """Song position is that of the bar that is played again: sixteen sixteenths a bar of 4/4."""
+    """Song position is that of the bar played again: 16 sixteenths for each bar of 4/4."""
     take = Take(TWO_PARTS, clock_out=True, count_in=1)
     take.say("play")
     take.run_bars(1 + bars)
@@ -62,8 +62,8 @@ def test_after_a_pause_the_follower_goes_on_where_the_band_does(
     assert take.times[-1] == continued
 
 
-def test_a_follower_that_was_held_up_is_put_right() -> None:
-    """Clocks that a stall swallowed are made good: stop, the position of the next bar, continue."""
+def test_a_follower_is_repositioned_after_a_stall() -> None:
+    """After lost clocks come stop, the song position of the next bar, and continue."""
     take = Take(TWO_PARTS, clock_out=True, count_in=1)
     take.say("play")
     take.run_bars(3)
@@ -82,8 +82,8 @@ def test_a_follower_that_was_held_up_is_put_right() -> None:
     assert bar.position.ticks == 960 * 4 * (take.times.index(at) - 1)
 
 
-def test_a_follower_waits_while_a_round_is_counted_in() -> None:
-    """Where every round is counted in, the follower stops for the clicks and then goes on."""
+def test_a_follower_waits_during_the_count_in_of_a_round() -> None:
+    """With a count-in every round, the follower stops for the clicks and then continues."""
     take = Take(TWO_PARTS, clock_out=True, count_in=1)
     take.say("count-in on", "loop 1-2", "play")
     take.run_bars(5)
@@ -92,7 +92,7 @@ def test_a_follower_waits_while_a_round_is_counted_in() -> None:
 
 
 def test_stop_and_play_start_from_the_top() -> None:
-    """After a stop the follower starts anew, from the beginning."""
+    """After a stop the follower starts from the beginning."""
     take = Take(TWO_PARTS, clock_out=True)
     take.say("play")
     take.run_bars(4)

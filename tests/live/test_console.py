@@ -1,4 +1,4 @@
-"""The front of a session: how it is entered and left."""
+"""The console: how it starts, ends and prints."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ ENDINGS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
 class Hurried:
-    """A session that is over as it begins, and whose player presses Ctrl-C while it closes."""
+    """A session that is over at once and receives Ctrl-C while it closes."""
 
     def __init__(self) -> None:
         self.session = Stage(TWO_PARTS).session
@@ -26,18 +26,18 @@ class Hurried:
         self.closed = False
 
     def start(self) -> None:
-        """Look whether Ctrl-Z can stop it."""
+        """Record whether Ctrl-Z could stop it."""
         self.stoppable = signal.getsignal(signal.SIGTSTP) != signal.SIG_IGN
 
     def close(self) -> None:
-        """Take a moment to release every key."""
+        """Receive Ctrl-C while keys are released."""
         for number in ENDINGS:
             signal.raise_signal(number)
         self.closed = True
 
 
 def test_a_second_signal_does_not_cut_the_silencing_short(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Ctrl-C while the session closes leaves it its time; afterwards signals are as before."""
+    """Ctrl-C while the session closes does not interrupt it; then signals are as before."""
     monkeypatch.setattr("sys.stdin", None)
     before = [signal.getsignal(number) for number in (*ENDINGS, signal.SIGTSTP)]
     session = Hurried()
@@ -48,10 +48,10 @@ def test_a_second_signal_does_not_cut_the_silencing_short(monkeypatch: pytest.Mo
     assert [signal.getsignal(number) for number in (*ENDINGS, signal.SIGTSTP)] == before
 
 
-def test_news_that_comes_while_news_is_told_is_not_lost(
+def test_a_message_added_while_messages_are_printed_is_not_lost(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """What another thread tells while lines are printed is printed the next time."""
+    """A message added by another thread while messages are printed is printed the next time."""
     monkeypatch.setattr("sys.stdin", None)
     session = Stage(TWO_PARTS).session
     session.tell("one")
@@ -73,18 +73,18 @@ def test_news_that_comes_while_news_is_told_is_not_lost(
 
 
 class Played(Hurried):
-    """A session that notes when it begins and closes."""
+    """A session that records when it starts and closes."""
 
     def __init__(self, name: str, told: list[str], *, has_ended: bool) -> None:
         super().__init__()
         self.name, self.told, self.has_ended = name, told, has_ended
 
     def start(self) -> None:
-        """Note that it begins."""
+        """Record the start."""
         self.told.append(f"{self.name} begins")
 
     def close(self) -> None:
-        """Note that it closes."""
+        """Record the close."""
         self.told.append(f"{self.name} closes")
 
 
@@ -92,7 +92,7 @@ class Played(Hurried):
 def test_sessions_are_played_until_the_player_leaves(
     leaves: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Each closes before the next begins; where the player leaves one no other begins."""
+    """Each session closes before the next starts; after quit, none starts."""
     monkeypatch.setattr("sys.stdin", None)
     told: list[str] = []
     sessions = [Played(name, told, has_ended=number != leaves) for number, name in enumerate("abc")]
@@ -106,7 +106,7 @@ def test_sessions_are_played_until_the_player_leaves(
 
 
 def test_an_output_is_kept_for_the_next_session() -> None:
-    """It is closed with a session unless it is to be kept."""
+    """A session closes its output unless `keeps_output` is set."""
     for kept in (True, False):
         output = Closed()
         settings = Stage(TWO_PARTS).session.transport.settings
@@ -115,17 +115,17 @@ def test_an_output_is_kept_for_the_next_session() -> None:
 
 
 class Closed:
-    """An output that knows whether it is closed."""
+    """An output that records whether it is closed."""
 
     name, is_there, closed = "nowhere", True, False
 
     def reconnect(self) -> bool:
-        """Need not be found again."""
+        """Do nothing."""
         return True
 
     def send(self, message: bytes) -> None:
-        """Take a message."""
+        """Ignore the message."""
 
     def close(self) -> None:
-        """Be closed."""
+        """Record the close."""
         self.closed = True

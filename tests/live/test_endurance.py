@@ -1,4 +1,4 @@
-"""A long evening, compressed on a clock that is turned by hand."""
+"""Hours of playing on a manual clock."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ LINES = (
 
 @pytest.mark.long
 def test_eight_hours_leak_nothing() -> None:
-    """Eight hours with a wish every minute: few more blocks after the first hour, no key down.
+    """Eight hours with a command every minute: few more blocks after the first hour, no key down.
 
     An object for each bar played would be 15 000 blocks on top of caches that fill. Objects over
     512 bytes are not among them: the long test below counts every byte, at six times the cost.
@@ -57,7 +57,7 @@ def test_eight_hours_leak_nothing() -> None:
 
 @pytest.mark.long
 def test_eight_hours_leak_no_byte() -> None:
-    """The same evening by the bytes: under 2 MB more after the first hour."""
+    """The same by bytes: less than 2 MB more after the first hour."""
     tracemalloc.start()
     try:
         held = evening(lambda: tracemalloc.get_traced_memory()[0])
@@ -67,7 +67,7 @@ def test_eight_hours_leak_no_byte() -> None:
 
 
 def evening(measure: Callable[[], int]) -> list[int]:
-    """Play for hours with a wish every minute; return what is held at the end of each."""
+    """Play for hours with a command every minute; return the memory in use after each hour."""
     chance = random.Random(8)
     take, keys = Take(TWO_PARTS), Keys()
     take.say("play")
@@ -91,7 +91,7 @@ def evening(measure: Callable[[], int]) -> list[int]:
 
 
 def test_no_drift_in_an_hour() -> None:
-    """After an hour at one tempo each bar line is where the ideal beat has it."""
+    """After an hour at one tempo each bar line is at its exact time."""
     take = Take(TWO_PARTS, count_in=0)
     take.say("play")
     first = None

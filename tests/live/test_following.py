@@ -1,4 +1,4 @@
-"""What the player asks for while the band plays, on a clock that is turned by hand."""
+"""Commands while the band plays, on a manual clock."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ STEPS_AND_FIFTHS = {1, 2, 5, 7}
 
 
 def names(take: Take) -> list[tuple[str, int]]:
-    """Return part and place of every bar that has begun."""
+    """Return part and index of every bar that has begun."""
     return [(bar.part, bar.index) for bar in take.bars]
 
 
@@ -55,7 +55,7 @@ def names(take: Take) -> list[tuple[str, int]]:
 def test_the_band_goes_where_it_is_asked(
     chart: object, lines: list[str], expected: list[tuple[str, int]]
 ) -> None:
-    """A part, a loop, a pause: the next bar line leads where the player wants to be."""
+    """After a part, loop or pause command the next bar is the one asked for."""
     take = Take(chart)
     take.say("play")
     while names(take)[-1:] in ([], [("count-in", 0)], [("count-in", 1)]):
@@ -68,7 +68,7 @@ def test_the_band_goes_where_it_is_asked(
 
 
 def test_next_twice_in_a_form_with_a_part_twice() -> None:
-    """Behind the first A comes the second A, and behind that B."""
+    """After the first A comes the second A, and then B."""
     take = Take(LONGER, count_in=0)
     take.say("play")
     take.run_bars(3)
@@ -107,7 +107,7 @@ def test_next_twice_in_a_form_with_a_part_twice() -> None:
 def test_a_part_outside_the_loop_ends_it(
     looped: str, line: str, goes_on: bool, paused: bool
 ) -> None:
-    """The band goes to the part; a loop that has its first bar goes on, another is off and told."""
+    """A loop with the first bar of the part stays on; any other ends, with a message."""
     stage = Stage(LONGER)
     session, transport = stage.session, stage.session.transport
     session.say(looped)
@@ -138,8 +138,8 @@ def test_a_part_outside_the_loop_ends_it(
         assert session.news == [f"the loop {loop} is off: part {label} is not in it"]
 
 
-def test_a_tag_in_the_loop_can_be_gone_to() -> None:
-    """What is played the last time only is played in its loop too, and can be gone to there."""
+def test_part_goes_to_a_tag_in_the_loop() -> None:
+    """A tag in the loop can be chosen although it is not the last time."""
     take = Take(CLOSING, count_in=0)
     take.say("loop B-Tag", "play")
     take.run_bars(1)
@@ -151,8 +151,8 @@ def test_a_tag_in_the_loop_can_be_gone_to() -> None:
         take.say("part Tag")
 
 
-def test_after_a_loop_the_band_goes_on_where_it_is() -> None:
-    """When bars 6 to 7 need no more practice, bar 8 follows, not the start of the part."""
+def test_after_a_loop_the_next_bar_follows() -> None:
+    """When a loop of bars 6 to 7 ends, bar 8 follows, not the start of the part."""
     take = Take(TWO_PARTS, count_in=0)
     take.say("loop 6-7", "play")
     take.run_bars(4)
@@ -164,8 +164,8 @@ def test_after_a_loop_the_band_goes_on_where_it_is() -> None:
 
 @pytest.mark.parametrize("looseness", [0.0, 1.0])
 @pytest.mark.parametrize("line, bpm", [("tempo 220", 220), ("half", 75), ("double", 300)])
-def test_a_tempo_holds_though_no_bar_is_made(line: str, bpm: float, looseness: float) -> None:
-    """Bars that were made before a tempo change are played at the new tempo, whole."""
+def test_a_tempo_applies_to_bars_already_made(line: str, bpm: float, looseness: float) -> None:
+    """Bars made before a tempo change are played completely at the new tempo."""
     take = Take(TWO_PARTS, looseness=looseness)
     take.say("play")
     take.run_bars(2)
@@ -182,8 +182,8 @@ def test_a_tempo_holds_though_no_bar_is_made(line: str, bpm: float, looseness: f
     assert bpm == take.transport.bpm
 
 
-def test_a_tempo_counts_from_the_next_event() -> None:
-    """What comes next comes sooner or later by the ratio of the tempi, counted from the wish."""
+def test_a_tempo_applies_from_the_next_event() -> None:
+    """From the command on, times to the next events scale by the ratio of the tempi."""
     take = Take(TWO_PARTS, looseness=0.0)
     take.say("play")
     take.run(3.0)
@@ -196,8 +196,8 @@ def test_a_tempo_counts_from_the_next_event() -> None:
     assert after == pytest.approx(take.now + (before - take.now) / 2, abs=1e-3)
 
 
-def test_a_faster_tempo_on_a_ladder_starts_from_its_rung() -> None:
-    """Tempo +5 on a ladder is 5 above what sounds, and the ladder ends there."""
+def test_a_relative_tempo_on_a_ladder_starts_from_its_rung() -> None:
+    """Tempo +5 on a ladder is 5 above the current tempo, and ends the ladder."""
     take = Take(TWO_PARTS, count_in=0)
     take.say("loop A", "ladder 100 160 20 1", "play")
     take.run_bars(10)
@@ -209,8 +209,8 @@ def test_a_faster_tempo_on_a_ladder_starts_from_its_rung() -> None:
     assert take.transport.settings.ladder is None
 
 
-def test_a_ladder_begins_at_its_start_whenever_it_is_asked_for() -> None:
-    """After many times round a ladder still begins on its first rung."""
+def test_a_ladder_starts_at_its_first_tempo_at_any_time() -> None:
+    """After many times round a ladder still starts on its first rung."""
     take = Take(TWO_PARTS, count_in=0)
     take.say("loop 1-2", "play")
     take.run_bars(20)
@@ -222,7 +222,7 @@ def test_a_ladder_begins_at_its_start_whenever_it_is_asked_for() -> None:
 
 
 def test_fours_are_traded_from_the_top_of_the_part() -> None:
-    """Asked for in the middle of a part, four bars of band and four of the player still fit it."""
+    """Trading that is set in mid-part counts its fours from the start of the part."""
     take = Take(TWO_PARTS, count_in=0, looseness=0.0)
     take.say("play")
     take.run_bars(3)
@@ -237,7 +237,7 @@ def test_fours_are_traded_from_the_top_of_the_part() -> None:
 
 
 def test_each_round_of_a_loop_is_counted_in_when_asked() -> None:
-    """With count-in on every round of a loop begins behind a bar of clicks."""
+    """With `count-in on` every round of a loop starts with a bar of clicks."""
     take = Take(TWO_PARTS)
     take.say("count-in on", "loop 1-2", "play")
     take.run_bars(7)
@@ -245,8 +245,8 @@ def test_each_round_of_a_loop_is_counted_in_when_asked() -> None:
     assert names(take) == [("count-in", 0), ("A", 0), ("A", 1)] * 2 + [("count-in", 0)]
 
 
-def test_the_count_in_is_heard_without_the_drums() -> None:
-    """Who leaves the drums out is counted in all the same."""
+def test_the_count_in_sounds_without_the_drums() -> None:
+    """Muted drums still count in."""
     take = Take(WITH_PICKUP)
     take.say("only bass", "play")
     take.run_bars(4)
@@ -257,7 +257,7 @@ def test_the_count_in_is_heard_without_the_drums() -> None:
     assert later == {0}
 
 
-def test_a_loop_leads_back() -> None:
+def test_the_bass_leads_back_in_a_loop() -> None:
     """The last bass note of a loop is a step or a fifth from its first root, mostly a step."""
     take = Take(TWO_PARTS, count_in=0, looseness=0.0)
     take.say("loop B", "play")
@@ -274,7 +274,7 @@ def test_a_loop_leads_back() -> None:
     assert sum(leap <= 2 for leap in leaps) >= 0.6 * len(leaps)
 
 
-def test_all_night_round_a_short_loop() -> None:
+def test_a_short_loop_goes_on_without_end() -> None:
     """More rounds than a file may have choruses do not end the band."""
     take = Take(SHORTER, bpm=500)
     take.say("loop 1", "play")
@@ -287,8 +287,8 @@ def test_all_night_round_a_short_loop() -> None:
     assert take.bars[-1].position.rounds == 1099
 
 
-def test_a_player_is_missed_for_a_bar_only(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A player that raises once is silent in that bar, and heard in the next."""
+def test_a_player_that_raises_is_back_in_the_next_bar(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A player that raises once is silent in that bar only."""
     from backing.band.bass import Bass
 
     play = Bass.play
@@ -314,8 +314,8 @@ def test_a_player_is_missed_for_a_bar_only(monkeypatch: pytest.MonkeyPatch) -> N
 
 
 @pytest.mark.parametrize("seconds", [1.0, 5.0, 60.0])
-def test_a_stall_leaves_notes_out_and_says_so(seconds: float) -> None:
-    """What could not be sent in time is left out and counted; the beat goes on where it should."""
+def test_a_stall_leaves_notes_out_and_counts_them(seconds: float) -> None:
+    """Notes that are too late are left out and counted; the beat goes on in time."""
     take, steady = Take(TWO_PARTS, looseness=0.0), Take(TWO_PARTS, looseness=0.0)
     for each in (take, steady):
         each.say("play")
@@ -333,7 +333,7 @@ def test_a_stall_leaves_notes_out_and_says_so(seconds: float) -> None:
 
 
 def test_a_second_edit_waits_for_the_next_part_too() -> None:
-    """Each saved chart comes in at the next part, however many came in before."""
+    """Each saved chart starts at the next part, however many came before."""
     take = Take(TWO_PARTS, count_in=0)
     take.say("play")
     take.run_bars(2)
@@ -353,7 +353,7 @@ def test_a_second_edit_waits_for_the_next_part_too() -> None:
 
 
 def test_an_edit_that_does_not_fit_is_refused_and_the_band_plays_on() -> None:
-    """A chart in a meter that the wished groove does not know stays out; nothing changes."""
+    """A chart in a meter that the style does not have is refused; nothing changes."""
     take = Take(TWO_PARTS, count_in=0)
     take.say("style swing", "play")
     take.run_bars(2)
@@ -368,7 +368,7 @@ def test_an_edit_that_does_not_fit_is_refused_and_the_band_plays_on() -> None:
 
 @pytest.mark.parametrize("loop, kept", [("A", "A"), ("B", None), ("1-2", "1-2"), ("3-4", None)])
 def test_a_loop_means_the_same_in_an_edited_chart(loop: str, kept: str | None) -> None:
-    """A loop that is still there goes on; one that is not ends where the chart comes in."""
+    """A loop that is still in the chart goes on; any other ends when the new chart starts."""
     take = Take(TWO_PARTS, count_in=0)
     take.say(f"loop {loop}", "play")
     take.run_bars(2)
@@ -379,10 +379,10 @@ def test_a_loop_means_the_same_in_an_edited_chart(loop: str, kept: str | None) -
     assert take.transport.settings.chart is SHORTER
 
 
-def test_a_wish_that_comes_while_a_bar_is_made_is_not_lost(
+def test_a_command_given_while_a_bar_is_made_is_not_lost(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """The bar in the making is made again; the wish counts from the next bar line."""
+    """The bar is made again; the command applies from the next bar line."""
     take = Take(TWO_PARTS, count_in=0)
     make = Source.next
     lines = ["mute drums"]
@@ -401,8 +401,8 @@ def test_a_wish_that_comes_while_a_bar_is_made_is_not_lost(
     assert {0, 1} == {channel for _, channel, *_ in take.strokes()}
 
 
-def test_two_who_wish_at_once_are_both_heard() -> None:
-    """A wish that was worked out on old wishes is worked out again."""
+def test_two_simultaneous_changes_both_apply() -> None:
+    """A change computed from outdated settings is computed again."""
     take = Take(TWO_PARTS)
     once = ["key +2"]
 
@@ -417,8 +417,8 @@ def test_two_who_wish_at_once_are_both_heard() -> None:
 
 
 @pytest.mark.parametrize("ending", ["ritard", "tag", "two-hit"])
-def test_a_live_ending_is_that_of_the_file(ending: str) -> None:
-    """Intro and ending of a take are those of the file, a ritard at its very times."""
+def test_a_live_ending_equals_that_of_the_file(ending: str) -> None:
+    """Intro and ending of a take are those of the file, with the same times in a ritard."""
     chart = read_chart(
         f"key: C\nstyle: two-beat\ntempo: 180\nintro: last 2\nending: {ending}\n"
         "[A] 4\n| C | F | G7 | C |\n"
@@ -442,8 +442,8 @@ def test_a_live_ending_is_that_of_the_file(ending: str) -> None:
     assert max(abs(a[0] - b[0]) for a, b in zip(expected, heard, strict=True)) < 1e-5
 
 
-def test_unmute_lets_in_who_sits_out() -> None:
-    """In bluegrass the drums sit out; `unmute drums` lets them in, `mute drums` keeps them out."""
+def test_unmute_brings_in_a_player_who_sits_out() -> None:
+    """In bluegrass the drums sit out; `unmute drums` brings them in, `mute drums` silences them."""
     chart = read_chart("key: G\nstyle: bluegrass\ntempo: 240\n[A] 4\n| G | C | D7 | G |\n")
     take = Take(chart, count_in=0)
     take.say("play")

@@ -39,7 +39,7 @@ pytestmark = pytest.mark.usefixtures("jack")
 
 
 class Ear:
-    """A virtual port that hears everything, and knows which keys are down."""
+    """A virtual port that records messages and the keys that are down."""
 
     def __init__(self, name: str) -> None:
         self.name = name
@@ -50,7 +50,7 @@ class Ear:
         self.heard.append((time.perf_counter(), message))
 
     def close(self) -> None:
-        """Vanish."""
+        """Close the port."""
         self._port.close()
 
     def strokes(self) -> list[tuple[float, int, int, int]]:
@@ -74,14 +74,14 @@ class Ear:
 
 @pytest.fixture
 def ear() -> Iterator[Ear]:
-    """Return a port that listens."""
+    """Return a listening port."""
     listener = Ear(f"ear-{uuid.uuid4().hex[:6]}")
     yield listener
     listener.close()
 
 
 def until(wanted: Callable[[], object], what: str) -> None:
-    """Wait until something is so; no test passes because time has passed."""
+    """Wait until a condition is true; fail when it never is."""
     end = time.perf_counter() + PATIENCE_SECONDS
     while not wanted():
         if time.perf_counter() > end:
@@ -90,7 +90,7 @@ def until(wanted: Callable[[], object], what: str) -> None:
 
 
 def playing(ear: Ear, *arguments: str, **more: object) -> subprocess.Popen[bytes]:
-    """Start the command in a process of its own and wait until it sounds."""
+    """Start the command in its own process and wait for the first note."""
     command = [sys.executable, "-m", "backing", "play", "--port", ear.name, *arguments]
     process = subprocess.Popen(command, **more)  # type: ignore[call-overload]
     until(lambda: len(ear.strokes()) > 12 or process.poll() is not None, "the band plays")
@@ -109,8 +109,8 @@ def chart(tmp_path: Path) -> str:
     return str(path)
 
 
-def test_a_take_through_a_port_is_the_file(ear: Ear) -> None:
-    """What arrives at a port is what the file holds: keys, velocities, order, and time."""
+def test_a_take_through_a_port_equals_the_file(ear: Ear) -> None:
+    """Keys, velocities, order and times at a port are those of the file."""
     once = Settings(bpm=BPM, choruses=1, looseness=0.0)
     session = Session("-", LiveSettings.of(TWO_PARTS, once, endless=False), OutputPort(ear.name))
     session.start()
@@ -141,7 +141,7 @@ def lasting(times: list[float]) -> float:
 
 @pytest.mark.parametrize("name", ["SIGINT", "SIGTERM", "SIGHUP"])
 def test_a_process_that_is_ended_leaves_no_key_down(name: str, ear: Ear, chart: str) -> None:
-    """Ctrl-C, a termination and a hang-up in mid-bar release every key."""
+    """Ctrl-C, SIGTERM and SIGHUP in mid-bar release every key."""
     process = playing(ear, chart, stdin=subprocess.PIPE)
     process.send_signal(getattr(signal, name))
     process.communicate(timeout=PATIENCE_SECONDS)
@@ -151,7 +151,7 @@ def test_a_process_that_is_ended_leaves_no_key_down(name: str, ear: Ear, chart: 
 
 
 def test_a_terminal_that_is_closed_leaves_no_key_down(ear: Ear, chart: str) -> None:
-    """When the terminal goes away the band ends in order."""
+    """When the terminal closes, the band ends and releases every key."""
     master, slave = pty.openpty()
     process = playing(ear, chart, stdin=slave, stdout=slave, stderr=slave, start_new_session=True)
     os.close(slave)
@@ -162,7 +162,7 @@ def test_a_terminal_that_is_closed_leaves_no_key_down(ear: Ear, chart: str) -> N
 
 
 def test_a_port_that_comes_back_is_found_again(ear: Ear) -> None:
-    """The receiver vanishes and comes back: told once each, programs sent again, playing on."""
+    """A receiver that goes and returns: one message each, programs sent again, music goes on."""
     name = ear.name
     session = Session("-", LiveSettings.of(TWO_PARTS, Settings(bpm=BPM)), OutputPort(name))
     session.start()
@@ -186,7 +186,7 @@ def test_a_port_that_comes_back_is_found_again(ear: Ear) -> None:
 
 
 def test_lines_in_and_state_out(ear: Ear, chart: str) -> None:
-    """One wish a line on standard input, one line of JSON a bar on standard output."""
+    """A command for each line of standard input, a line of JSON for each bar on standard output."""
     process = playing(
         ear, chart, "--json", stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE
     )
@@ -210,14 +210,14 @@ def test_lines_in_and_state_out(ear: Ear, chart: str) -> None:
     assert set() == ear.down()
 
 
-def test_no_such_port_is_a_sentence(ear: Ear) -> None:
-    """A port that is not there is told with those that are."""
+def test_an_unknown_port_is_refused(ear: Ear) -> None:
+    """The message for an unknown port lists the ports."""
     with pytest.raises(PortError, match=f"no MIDI port is called nowhere; there are .*{ear.name}"):
         OutputPort("nowhere")
 
 
 def test_ports_are_listed(ear: Ear, capsys: pytest.CaptureFixture[str]) -> None:
-    """`backing ports` lists the port that listens."""
+    """`backing ports` lists the listening port."""
     from backing.cli.ports import run
 
     run()
@@ -225,8 +225,8 @@ def test_ports_are_listed(ear: Ear, capsys: pytest.CaptureFixture[str]) -> None:
     assert ear.name in capsys.readouterr().out
 
 
-def test_a_pedal_says_its_lines(ear: Ear, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A button that is pressed on a MIDI input says the line that it was given."""
+def test_a_pedal_sends_its_lines(ear: Ear, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A button pressed on a MIDI input sends its line."""
     path = tmp_path / "pedal.toml"
     path.write_text('[buttons]\n"note 60" = "tempo 111"\n', encoding="utf-8")
     monkeypatch.setenv(FILE_VARIABLE, str(path))
@@ -246,7 +246,7 @@ def test_a_pedal_says_its_lines(ear: Ear, tmp_path: Path, monkeypatch: pytest.Mo
 
 
 class Learning:
-    """`backing pedal --learn` in a process of its own, and a board with buttons."""
+    """`backing pedal --learn` in its own process, and a board with buttons."""
 
     def __init__(self) -> None:
         self.board = OutputPort(f"board-{uuid.uuid4().hex[:6]}", virtual=True)
@@ -261,7 +261,7 @@ class Learning:
         os.set_blocking(self.process.stdout.fileno(), False)
 
     def until_it_says(self, text: bytes) -> None:
-        """Wait for a text on standard output, and forget all up to its end."""
+        """Wait for a text on standard output and drop everything up to its end."""
         until(lambda: text in self._all() or self.process.poll() is not None, text.decode())
         assert text in self.said, self.said
         self.said = self.said.partition(text)[2]
@@ -290,7 +290,7 @@ class Learning:
 
 @pytest.fixture
 def learning(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Learning]:
-    """Return a process that learns; its mapping file has a button already."""
+    """Return a learning process whose mapping file has one button."""
     path = tmp_path / "pedal.toml"
     path.write_text('[buttons]\n"note 36" = "last-time"\n', encoding="utf-8")
     monkeypatch.setenv(FILE_VARIABLE, str(path))
@@ -300,7 +300,7 @@ def learning(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Learni
 
 
 def test_buttons_are_learned(learning: Learning, tmp_path: Path) -> None:
-    """Pressed and assigned: the file has new buttons beside the old; what is no command is told."""
+    """The file has old and new buttons; a line that is not a command is refused."""
     learning.assign(bytes((0x90, 60, 100)), b"tap")
     learning.assign(bytes((0xB0, 64, 127)), b"dance")
     learning.until_it_says(b"'dance' of 'control 64' is not a command: choose from play")
@@ -314,10 +314,8 @@ def test_buttons_are_learned(learning: Learning, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("at", ["press", "line"])
-def test_learning_that_is_stopped_harms_nothing(
-    at: str, learning: Learning, tmp_path: Path
-) -> None:
-    """Ctrl-C, waiting for a press or for a line, leaves what was assigned before it."""
+def test_stopped_learning_keeps_the_file(at: str, learning: Learning, tmp_path: Path) -> None:
+    """Ctrl-C while waiting for a press or a line keeps what was assigned before."""
     learning.assign(bytes((0x90, 60, 100)), b"tap")
     learning.until_it_says(b"press a button")
     if at == "line":

@@ -1,4 +1,4 @@
-"""What the player is told of a loop that is said when the end is near."""
+"""Messages about a loop that is set near the end."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ CHARTS = {"two parts": TWO_PARTS, "tag": CLOSING, "longer": LONGER, "one bar": S
 
 
 @pytest.mark.parametrize("chart", CHARTS.values(), ids=CHARTS)
-def test_a_loop_that_comes_too_late_is_told(chart: object) -> None:
-    """Whenever the loop is not played any more, the player is told that, and only then."""
+def test_a_loop_set_too_late_gives_a_message(chart: object) -> None:
+    """The message says whether the loop is played once or comes too late."""
     plain = Stage(chart)
     plain.session.say("last-time")
     plain.run_bars(200)
@@ -42,8 +42,8 @@ def test_a_loop_that_comes_too_late_is_told(chart: object) -> None:
     assert ONCE in heard or chart is SLOWING  # its only bar is its last
 
 
-def test_other_loops_are_not_told() -> None:
-    """A loop that goes round, one that is off and one before the start need no words."""
+def test_other_loops_give_no_message() -> None:
+    """No message for a normal loop, for loop off, and before the start."""
     stage = Stage(TWO_PARTS)
     for line in ("loop A", "loop off", "loop B", "last-time", "loop off"):
         stage.run_bars(3)

@@ -1,4 +1,4 @@
-"""Whatever the player, the machine and the cables do, the band keeps its laws."""
+"""The invariants of live playing under any commands, stalls and lost ports."""
 
 from __future__ import annotations
 
@@ -146,7 +146,7 @@ USUAL = st.sampled_from(
 
 
 class Playing(RuleBasedStateMachine):
-    """A band on a manual clock, a player who says anything, a machine that stalls."""
+    """A band on a manual clock, with any commands, stalls and edits."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -162,23 +162,23 @@ class Playing(RuleBasedStateMachine):
         clock_out=st.booleans(),
     )
     def begin(self, chart: object, choruses: int | None, clock_out: bool) -> None:
-        """Sit down and begin."""
+        """Start to play."""
         self.take = Take(chart, choruses=choruses, clock_out=clock_out)
         self.take.say("play")
 
-    @rule(verb=st.sampled_from(sorted(COMMANDS)), words=st.lists(WORDS | NUMBERS, max_size=4))
-    def say_anything(self, verb: str, words: list[str]) -> None:
-        """Say a verb with whatever behind it: it is carried out or refused, and changes nothing."""
+    @rule(command=st.sampled_from(sorted(COMMANDS)), words=st.lists(WORDS | NUMBERS, max_size=4))
+    def say_anything(self, command: str, words: list[str]) -> None:
+        """Give a command with any arguments: it is carried out, or refused without a change."""
         before = self.take.transport.settings
         try:
-            self.take.say(" ".join([verb, *words]))
+            self.take.say(" ".join([command, *words]))
         except BackingError as error:
             assert str(error)
             assert before == self.take.transport.settings
 
     @rule(line=USUAL)
     def say(self, line: str) -> None:
-        """Say what players say; only what is not in this chart is refused."""
+        """Give a usual command; it is refused only if the chart lacks what it names."""
         try:
             self.take.say(line)
         except BackingError as error:
@@ -186,7 +186,7 @@ class Playing(RuleBasedStateMachine):
 
     @rule(line=st.sampled_from(["play", "pause", "pause | play", "stop", "quit"]))
     def stop_and_go(self, line: str) -> None:
-        """Stop or go on: no key is left down where time stands still."""
+        """Stop or play: no key is down while time does not run."""
         self.take.say(line)
         self._listen()
         if not self.take.transport.playing:
@@ -199,17 +199,17 @@ class Playing(RuleBasedStateMachine):
 
     @rule(bars=st.integers(1, 5))
     def let_bars_go_by(self, bars: int) -> None:
-        """Let whole bars go by, so that wishes fall right on bar lines."""
+        """Run whole bars, so that commands come right on bar lines."""
         self.take.run_bars(bars)
 
     @rule(seconds=st.sampled_from([0.0003, 0.01, 0.2, 1.0, 5.0]))
     def stall(self, seconds: float) -> None:
-        """Hold the machine up."""
+        """Stall."""
         self.take.now += seconds
 
     @rule(seconds=st.floats(0.0, 2.0), line=st.none() | USUAL)
     def make_slowly(self, seconds: float, line: str | None) -> None:
-        """Make bars so slowly that others are sent, and wishes come, while one is in the making."""
+        """Make bars slowly: bars are sent and commands given meanwhile."""
         make = Source.next
 
         def slow(source: Source, *what: Any) -> Any:
@@ -244,7 +244,7 @@ class Playing(RuleBasedStateMachine):
 
     @rule()
     def plug_in_again(self) -> None:
-        """Let the port come back: every key is up, programs and volumes are there."""
+        """Reconnect the port: every key is released, programs and volumes are sent."""
         at = len(self.take.sent)
         self.take.transport.setup_again()
         again = [message for _, message in self.take.sent[at:]]
@@ -256,7 +256,7 @@ class Playing(RuleBasedStateMachine):
 
     @rule(player=st.sampled_from([Bass, Chop, Drums]))
     def break_a_player(self, player: type) -> None:
-        """Let a player raise from now on."""
+        """Make a player raise from now on."""
 
         def broken(*_: object) -> None:
             raise RuntimeError("a string has snapped")
@@ -265,7 +265,7 @@ class Playing(RuleBasedStateMachine):
 
     @rule()
     def mend_the_players(self) -> None:
-        """Let everybody play again."""
+        """Repair all players."""
         self.patch.undo()
 
     @precondition(lambda self: self.take.transport.ended)
@@ -281,15 +281,15 @@ class Playing(RuleBasedStateMachine):
 
     @invariant()
     def keys_are_struck_in_turn(self) -> None:
-        """Time runs forwards, values are in range, no key is struck while it is down."""
+        """Check that times never decrease, values are valid, and no key is struck twice."""
         if hasattr(self, "take"):
             self._listen()
 
     @invariant()
-    def the_tempo_is_the_one_wished(self) -> None:
-        """Where no part has a tempo of its own the band plays at the tempo that is wished.
+    def the_tempo_is_that_of_the_settings(self) -> None:
+        """Without tempi of parts, the band plays at the tempo of the settings.
 
-        While an edited chart is on its way, a bar may have been made for the edit before it.
+        While an edit is pending, a bar may be from the edit before it.
         """
         if not hasattr(self, "take"):
             return
@@ -301,10 +301,10 @@ class Playing(RuleBasedStateMachine):
             assert transport.settings.bpm == pytest.approx(transport.bpm)
 
     @invariant()
-    def bars_are_whole(self) -> None:
-        """No bar has a beat more or less than its meter, nor another tempo than can be played.
+    def bars_are_complete(self) -> None:
+        """Bars have the length of their meter, and tempi are in range.
 
-        The tempo goes on with the share of it at which the bar before ended, or is whole again.
+        A bar starts at the share of the tempo at which the bar before ended, or at full tempo.
         """
         if hasattr(self, "take"):
             for bar in self.take.bars[self.checked :]:
@@ -319,7 +319,7 @@ class Playing(RuleBasedStateMachine):
 
     @invariant()
     def the_band_is_where_the_loop_is(self) -> None:
-        """Look that what has been made since the last wish is in the loop, or counts, or ends."""
+        """Bars made since the last command are in the loop, a count-in or the ending."""
         if not hasattr(self, "take"):
             return
         transport = self.take.transport
@@ -330,7 +330,7 @@ class Playing(RuleBasedStateMachine):
                 assert queued.bar.label in {*looped, "count-in", "ending"}
 
     def teardown(self) -> None:
-        """At the end every key that was struck is released."""
+        """Stop: every key is released."""
         if hasattr(self, "take"):
             self.take.say("stop")
             self._listen()
@@ -345,18 +345,18 @@ TestPlaying = Playing.TestCase
 
 
 class Steady(RuleBasedStateMachine):
-    """A band that is never held up: each bar line is where the bar before it ends."""
+    """A band without stalls: each bar starts where the one before ends."""
 
     @initialize(chart=st.sampled_from(CHARTS))
     def begin(self, chart: object) -> None:
-        """Sit down and begin."""
+        """Start to play."""
         self.take = Take(chart)
         self.take.say("play")
         self.bpm = self.take.transport.settings.bpm
 
     @rule(line=USUAL.filter(lambda line: line.split()[0] not in ("tap", "part")))
     def say(self, line: str) -> None:
-        """Say what does not touch the tempo."""
+        """Give a command that does not change the tempo."""
         if line.split()[0] not in ("tempo", "half", "double", "ladder", "last-time"):
             try:
                 self.take.say(line)
@@ -375,7 +375,7 @@ class Steady(RuleBasedStateMachine):
 
     @invariant()
     def bars_follow_each_other(self) -> None:
-        """Each bar begins where the one before ends."""
+        """Each bar starts where the one before ends."""
         if hasattr(self, "take"):
             for (one, then), (_, start) in pairwise(
                 zip(self.take.bars[-8:], self.take.times[-8:], strict=True)

@@ -1,4 +1,4 @@
-"""A chorus is once round the form (common practice, no source); a round of a loop is none."""
+"""A chorus is once round the form (common practice, no source); a round of a loop is not."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from backing.live.state import state_of
 
 
 def seen(take: Take) -> list[tuple[str, int, int | None]]:
-    """Return label, chorus and round of the loop, told in every bar that is the first of a part."""
+    """Return label, chorus and round of the loop for the first bars of four parts."""
     found = []
     while len(found) < 4:
         take.run_bars(1)
@@ -24,7 +24,7 @@ def seen(take: Take) -> list[tuple[str, int, int | None]]:
 
 
 def test_rounds_of_a_loop_are_no_choruses() -> None:
-    """However often A goes round, B behind it belongs to the first chorus."""
+    """After any number of rounds of A, B is still in the first chorus."""
     take = Take(TWO_PARTS, count_in=0)
     take.say("loop A", "play")
     assert seen(take) == [("A", 1, 1), ("A", 1, 2), ("A", 1, 3), ("A", 1, 4)]
@@ -37,8 +37,8 @@ def test_rounds_of_a_loop_are_no_choruses() -> None:
 
 
 @pytest.mark.parametrize("line", ["loop A-B", "loop 1-8", "loop B"])
-def test_a_chorus_begins_behind_a_loop_that_ends_with_the_form(line: str) -> None:
-    """Behind its last bar the next chorus begins, once it goes on."""
+def test_a_chorus_starts_after_a_loop_at_the_end_of_the_form(line: str) -> None:
+    """When the loop is off, the next chorus starts after its last bar."""
     take = Take(TWO_PARTS, count_in=0)
     take.say("play")
     take.run_bars(1)
@@ -52,8 +52,8 @@ def test_a_chorus_begins_behind_a_loop_that_ends_with_the_form(line: str) -> Non
     assert [each[:2] for each in seen(take)] == [("A", 2), ("B", 2), ("A", 3), ("B", 3)]
 
 
-def test_an_intro_that_is_asked_for_begins_the_first_chorus() -> None:
-    """Rounds of a loop before it do not count."""
+def test_going_to_the_intro_starts_the_first_chorus() -> None:
+    """Rounds of a loop before it are not counted."""
     take = Take(CLOSING, count_in=0)
     take.say("loop A 2", "play")
     take.run_bars(7)
@@ -62,7 +62,7 @@ def test_an_intro_that_is_asked_for_begins_the_first_chorus() -> None:
 
 
 def test_another_loop_counts_from_one() -> None:
-    """Rounds are those of the loop that is on, from the moment it is wished and after a stop."""
+    """Rounds count from the command that sets the loop, and again after a stop."""
     take = Take(TWO_PARTS, count_in=0)
     take.say("loop A", "play")
     take.run_bars(10)
@@ -72,8 +72,8 @@ def test_another_loop_counts_from_one() -> None:
     assert [each[2] for each in seen(take)] == [1, 2, 3, 4]
 
 
-def test_the_screen_tells_rounds_and_the_last_time() -> None:
-    """In a loop it says which round it is, and whether it is the last."""
+def test_the_screen_shows_rounds_and_the_last_time() -> None:
+    """In a loop the screen shows the round, and the last time."""
     stage = Stage(TWO_PARTS)
     stage.session.say("loop A")
     stage.run_bars(7)
@@ -83,8 +83,8 @@ def test_the_screen_tells_rounds_and_the_last_time() -> None:
     assert "LAST TIME" in "\n".join(screen(stage.session, 80, 24, large=False))
 
 
-def test_an_intro_does_not_come_again_behind_a_loop() -> None:
-    """Behind a loop at the end of the form the next chorus begins with A."""
+def test_an_intro_does_not_return_after_a_loop() -> None:
+    """After a loop at the end of the form the next chorus starts with A."""
     text = "form: Intro A B\n[Intro] 1\n| C |\n[A] 1\n| F |\n[B] 1\n| G |\n"
     take = Take(read_chart(text), count_in=0)
     take.say("loop B", "play")

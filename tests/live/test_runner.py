@@ -1,4 +1,4 @@
-"""The threads of the band rest while it is silent, and are there at once when it is to play."""
+"""The runner's threads sleep while the band is silent and wake at once."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ class Silent:
 
     Attributes:
         playing: whether the band plays.
-        pumps, fills: how often the two threads have looked.
-        looked: set by each of them, once it has looked.
+        pumps, fills: number of calls by the two threads.
+        sender_looked, maker_looked: set by each call.
     """
 
     def __init__(self) -> None:
@@ -43,7 +43,7 @@ class Silent:
 
 
 def test_a_silent_band_costs_little() -> None:
-    """Each thread looks a few times a second while nothing happens, and at once when woken."""
+    """Each thread runs a few times a second while idle, and at once when woken."""
     faults: list[BaseException] = []
     transport = Silent()
     runner = Runner(transport, faults.append)  # type: ignore[arg-type]
@@ -68,7 +68,7 @@ def test_a_silent_band_costs_little() -> None:
 
 
 def test_a_band_that_begins_is_sent_at_once() -> None:
-    """What begins to play between two looks is not slept over."""
+    """A start between two calls is not delayed by the wait."""
     transport = Silent()
     begun = threading.Event()
     pump = transport.pump
@@ -77,7 +77,7 @@ def test_a_band_that_begins_is_sent_at_once() -> None:
         due = pump(now)
         if transport.playing:
             begun.set()
-        elif transport.pumps == 1:  # the wish comes after the look and before the rest
+        elif transport.pumps == 1:  # the command comes between the call and the wait
             transport.playing = True
             runner.wake()
         return due

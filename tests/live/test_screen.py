@@ -39,7 +39,7 @@ COLOUR = re.compile(r"\x1b\[[0-9;]*m")
 @pytest.mark.parametrize("large", [False, True])
 @pytest.mark.parametrize("width, height", SIZES)
 def test_it_fits(chart: object, large: bool, width: int, height: int) -> None:
-    """No line is wider than the terminal, and there are not more lines than it has."""
+    """The lines fit the terminal in width and number."""
     stage = Stage(chart)
     for news in range(4):
         for _ in range(5):
@@ -47,13 +47,13 @@ def test_it_fits(chart: object, large: bool, width: int, height: int) -> None:
             lines = screen(stage.session, width, height - 1, large=large)
             assert len(lines) <= height - 1
             assert max(map(cells, lines)) <= width
-        stage.session.tell("a long piece of news " * 5 * news)
+        stage.session.tell("a rather long message " * 5 * news)
 
 
 @pytest.mark.parametrize("chart", CHARTS.values(), ids=CHARTS)
 @pytest.mark.parametrize("width, height", SIZES)
 def test_the_bar_being_played_is_in_sight(chart: object, width: int, height: int) -> None:
-    """On any terminal exactly one bar is marked, whole between > and <, and so is where it is."""
+    """On any terminal exactly one bar is marked, between > and <, and its position is shown."""
     stage = Stage(chart)
     stage.session.say("hum")
     for _ in range(30):
@@ -72,7 +72,7 @@ def test_the_bar_being_played_is_in_sight(chart: object, width: int, height: int
 
 @pytest.mark.parametrize("width, height", [(80, 24), (120, 40), (200, 60)])
 def test_in_large_mode_the_bar_being_played_is_in_the_chart_too(width: int, height: int) -> None:
-    """Below the large letters the line of the chart stands, so that the next bar can be read."""
+    """The line of the chart is below the large letters, so that the next bar can be read."""
     stage = Stage(TWO_PARTS)
     stage.run_bars(3)
     text = "\n".join(screen(stage.session, width, height - 1, large=True))
@@ -82,7 +82,7 @@ def test_in_large_mode_the_bar_being_played_is_in_the_chart_too(width: int, heig
 
 
 def test_in_large_mode_nothing_moves_but_the_letters() -> None:
-    """However long the chords of a bar are, who plays and the keys stay on their lines."""
+    """Players and keys stay on their lines, whatever the length of the chords."""
     stage = Stage(LONG)
     places = set()
     for _ in range(12):
@@ -94,7 +94,7 @@ def test_in_large_mode_nothing_moves_but_the_letters() -> None:
 
 
 def test_two_long_chords_are_large_one_below_the_other() -> None:
-    """At 80 columns two chords of six signs are five lines high each, two signs a dot."""
+    """At 80 columns two chords of six characters are five lines high, two columns for each dot."""
     lines = large_lines("Dbmaj7 Bbm7b5", 80, 14)
 
     assert sum("█" in line for line in lines) == 10
@@ -103,13 +103,13 @@ def test_two_long_chords_are_large_one_below_the_other() -> None:
 
 
 def test_every_chord_has_its_letters() -> None:
-    """No sign of a chord is left out in large letters."""
+    """Every character of a chord has a large letter."""
     for sign in set("".join(quality.name for quality in table().values())) | set("ABCDEFG#b/N.C."):
         assert any("█" in line for line in large_lines(sign, 80, 24)), sign
 
 
-def test_news_is_told_as_far_as_there_is_room() -> None:
-    """A refused line is told with all that is allowed, over as many lines as it takes."""
+def test_messages_are_shown_as_far_as_there_is_room() -> None:
+    """The message for a refused line takes as many lines as it needs."""
     stage = Stage(TWO_PARTS)
     stage.run_bars(2)
     stage.session.say("humm")
@@ -120,7 +120,7 @@ def test_news_is_told_as_far_as_there_is_room() -> None:
 
 
 def test_text_is_cut_in_cells() -> None:
-    """A wide sign takes two cells, a combining one none; what is cut ends in an ellipsis."""
+    """A wide character takes two cells, a combining one none; cut text ends in an ellipsis."""
     assert (cells("山a"), cells("e\u0301")) == (3, 1)
     assert (cut("山山山", 6), cut("山山山", 5), cut("abc", 2), cut("abc", 1)) == (
         "山山山",
@@ -133,7 +133,7 @@ def test_text_is_cut_in_cells() -> None:
 
 
 def test_the_bar_being_played_is_marked() -> None:
-    """Exactly one bar stands between > and <: the one that is played."""
+    """Exactly one bar is between > and <: the one being played."""
     stage = Stage(TWO_PARTS)
     stage.run_bars(2)
     marked = []
@@ -146,7 +146,7 @@ def test_the_bar_being_played_is_marked() -> None:
 
 
 def test_in_a_loop_of_bars_the_right_bar_is_marked() -> None:
-    """A loop that begins in mid-part marks the bar of the chart, not of the loop."""
+    """In a loop from mid-part the marked bar is that of the chart."""
     stage = Stage(TWO_PARTS)
     stage.session.say("loop 6-7")
     stage.run_bars(2)
@@ -156,8 +156,8 @@ def test_in_a_loop_of_bars_the_right_bar_is_marked() -> None:
     assert "part B, bar 2 of 4" in text
 
 
-def test_it_tells_where_the_band_is() -> None:
-    """Title, key that sounds, tempo, groove, part, chorus, what is next, who plays, lateness."""
+def test_it_shows_the_state() -> None:
+    """Title, sounding key, tempo, groove, part, chorus, next part, players, lateness."""
     stage = Stage(LONGER)
     stage.session.say("key +2")
     stage.session.say("mute chop")
@@ -182,8 +182,8 @@ def test_it_tells_where_the_band_is() -> None:
         ("hum", "! 'hum' is not a command"),
     ],
 )
-def test_wishes_are_shown(line: str, told: str) -> None:
-    """What was wished, and what could not be, can be read."""
+def test_settings_and_errors_are_shown(line: str, told: str) -> None:
+    """The effect of a command, or its error, is on the screen."""
     stage = Stage(TWO_PARTS)
     stage.run_bars(2)
     stage.session.say(line)
@@ -193,7 +193,7 @@ def test_wishes_are_shown(line: str, told: str) -> None:
 
 @pytest.mark.parametrize("width", [80, 40])
 def test_every_key_is_in_the_help(width: int) -> None:
-    """Each key stands with its word in the help lines."""
+    """The help lines have each key with its label."""
     stage = Stage(TWO_PARTS)
     text = "   ".join(screen(stage.session, width, 24, large=False)[-10:])
 
@@ -212,7 +212,7 @@ def test_large_letters_fill_the_screen() -> None:
 
 @pytest.mark.parametrize("plain", [True, False])
 def test_no_color_is_obeyed(plain: bool, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Under NO_COLOR there is neither colour nor bold; the mark of the bar is there either way."""
+    """With NO_COLOR there is no colour or bold; the bar is marked in both cases."""
 
     class Terminal(io.StringIO):
         def isatty(self) -> bool:
@@ -230,4 +230,4 @@ def test_no_color_is_obeyed(plain: bool, monkeypatch: pytest.MonkeyPatch) -> Non
     assert bool(COLOUR.findall(terminal.getvalue())) != plain
     assert re.findall(r">(\S+) *<", terminal.getvalue()) == ["C9"]
     assert terminal.getvalue().startswith("\x1b[H")
-    assert "\x1b[2J" not in terminal.getvalue()  # to clear it all would flicker
+    assert "\x1b[2J" not in terminal.getvalue()  # clearing the screen would flicker

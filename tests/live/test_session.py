@@ -1,4 +1,4 @@
-"""What a session tells the player when cables, files and players of the band let go."""
+"""Messages of a session about lost outputs, edited files and failing players."""
 
 from __future__ import annotations
 
@@ -19,14 +19,14 @@ SWUNG = "title: Kitchen\nkey: G\nstyle: swing\ntempo: 150\n[A] 2\n| G | D7 |\n[B
 
 @pytest.fixture
 def edited(tmp_path: Path) -> Path:
-    """Return a chart file to be edited."""
+    """Return a chart file."""
     path = tmp_path / "kitchen.chart"
     path.write_text(SWUNG, encoding="utf-8")
     return path
 
 
-def test_a_lost_output_is_told_once_and_found_again() -> None:
-    """However long it is away: one line when it goes, one when it is back, programs anew."""
+def test_a_lost_output_is_reported_once_and_reconnected() -> None:
+    """One message when the output goes, one when it returns; programs are sent again."""
     stage = Stage(TWO_PARTS)
     stage.run_bars(3)
     stage.cable.is_there = False
@@ -48,8 +48,8 @@ def test_a_lost_output_is_told_once_and_found_again() -> None:
     assert struck
 
 
-def test_a_faulty_edit_is_told_and_the_band_plays_on(edited: Path) -> None:
-    """A chart saved with a fault is told with its place; mended, it comes in at the next part."""
+def test_a_faulty_edit_is_reported_and_the_band_plays_on(edited: Path) -> None:
+    """An error in a saved chart is reported with its place; the corrected chart starts later."""
     stage = Stage(load_chart(str(edited)), str(edited))
     stage.run_bars(3)
     edited.write_text(SWUNG.replace("D7", "D7x"), encoding="utf-8")
@@ -74,8 +74,8 @@ def test_a_faulty_edit_is_told_and_the_band_plays_on(edited: Path) -> None:
     assert ("C",) not in chords[3:]
 
 
-def test_an_edit_that_the_groove_cannot_play_is_told(edited: Path) -> None:
-    """A sound chart in a meter that the wished style does not know stays out, with the reason."""
+def test_an_edit_that_the_style_cannot_play_is_reported(edited: Path) -> None:
+    """A chart in a meter that the style does not have is refused, with the reason."""
     stage = Stage(load_chart(str(edited)), str(edited))
     stage.session.say("style swing")
     stage.run_bars(3)
@@ -89,8 +89,8 @@ def test_an_edit_that_the_groove_cannot_play_is_told(edited: Path) -> None:
     assert str(stage.session.transport.settings.chart.meter) == "4/4"
 
 
-def test_a_loop_that_an_edit_takes_away_is_told(edited: Path) -> None:
-    """When the looped part is gone from the saved chart, the player is told that it ends."""
+def test_a_loop_that_an_edit_removes_is_reported(edited: Path) -> None:
+    """A message says that a loop ends when its part is not in the saved chart."""
     stage = Stage(load_chart(str(edited)), str(edited))
     stage.session.say("loop B")
     stage.run_bars(3)
@@ -100,8 +100,8 @@ def test_a_loop_that_an_edit_takes_away_is_told(edited: Path) -> None:
     assert stage.session.news[-1] == "the loop B is not in the saved chart and ends there"
 
 
-def test_a_broken_player_is_told_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A player that raises in every bar is told a single time."""
+def test_a_failing_player_is_reported_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A player that raises in every bar gives one message."""
 
     def broken(*_: object) -> None:
         raise RuntimeError("a string has snapped")
@@ -113,8 +113,8 @@ def test_a_broken_player_is_told_once(monkeypatch: pytest.MonkeyPatch) -> None:
     assert stage.session.news == ["bass: RuntimeError('a string has snapped'); silent for this bar"]
 
 
-def test_what_cannot_be_done_is_told_and_changes_nothing() -> None:
-    """A line that is refused becomes news; the band plays on."""
+def test_a_refused_line_changes_nothing() -> None:
+    """A refused line gives a message; the settings stay."""
     stage = Stage(TWO_PARTS)
     before = stage.session.transport.settings
     stage.session.say("loop Z")
@@ -124,8 +124,8 @@ def test_what_cannot_be_done_is_told_and_changes_nothing() -> None:
     assert before == stage.session.transport.settings
 
 
-def test_news_is_told_to_whoever_has_not_heard_it() -> None:
-    """Of many news the last twenty are kept, and none is told twice."""
+def test_each_message_is_returned_once() -> None:
+    """The last twenty messages are kept, and none is returned twice."""
     stage = Stage(TWO_PARTS)
     for number in range(30):
         stage.session.tell(str(number))
@@ -137,8 +137,8 @@ def test_news_is_told_to_whoever_has_not_heard_it() -> None:
     assert stage.session.news_since(31) == ([], 31)
 
 
-def test_quitting_is_the_end() -> None:
-    """Who says quit has left, and the band is silent."""
+def test_quit_ends_the_session() -> None:
+    """After quit the session is over and the band is silent."""
     stage = Stage(TWO_PARTS)
     stage.run_bars(2)
     assert not stage.session.is_over

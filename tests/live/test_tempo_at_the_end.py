@@ -1,4 +1,4 @@
-"""The tempo at the end of a take: whatever is said late, it changes from beat to beat, not at once.
+"""The tempo at the end of a take changes gradually, whatever command comes late.
 
 A ritard takes two bars down to 60 % of the tempo, so from one beat to the next it is 0.4 divided by
 the beats of two bars, of the full tempo.
@@ -32,7 +32,7 @@ def slowing(bars: str, fields: str = "") -> Take:
 
 
 def shares(take: Take) -> list[float]:
-    """Return how much of the main tempo holds, from beat to beat."""
+    """Return the share of the main tempo at every beat."""
     found = []
     for bar in take.bars:
         tempi = [(0, bar.bpm), *bar.slower]
@@ -43,7 +43,7 @@ def shares(take: Take) -> list[float]:
 
 
 def steps_are_small(take: Take) -> bool:
-    """Whether the tempo nowhere changes by more than a ritard's step from one beat to the next."""
+    """Return whether no beat changes the tempo by more than a step of a ritard."""
     most = max((0.4 / (2 * bar.meter.beats) for bar in take.bars), default=0)
     return all(abs(b - a) <= most + 1e-9 for a, b in pairwise(shares(take)))
 
@@ -51,8 +51,8 @@ def steps_are_small(take: Take) -> bool:
 @pytest.mark.parametrize("fields", ["", "meter: 3/4\n", "meter: 6/8\n", "meter: 2/2\n"])
 @pytest.mark.parametrize("bars", [AT_HOME, AWAY, ONE_BAR, ONE_BAR_AWAY])
 @pytest.mark.parametrize("said", range(1, 10))
-def test_last_time_said_late_slows_down_smoothly(bars: str, said: int, fields: str) -> None:
-    """In whichever bar `last-time` is said, the tempo only falls, beat by beat, to the end."""
+def test_a_late_last_time_slows_down_smoothly(bars: str, said: int, fields: str) -> None:
+    """Whichever bar `last-time` comes in, the tempo falls beat by beat to the end."""
     take = slowing(bars, fields)
     take.say("play")
     take.run_bars(said)
@@ -73,7 +73,7 @@ def test_last_time_said_late_slows_down_smoothly(bars: str, said: int, fields: s
 @pytest.mark.parametrize("bars", [AT_HOME, AWAY, ONE_BAR, ONE_BAR_AWAY, "| C | G7 |\n"])
 @pytest.mark.parametrize("said", range(1, 8))
 def test_a_count_in_sets_the_tempo_of_the_last_time(bars: str, said: int, fields: str) -> None:
-    """Where every round is counted in, the last begins as it is counted and slows down from there.
+    """With a count-in every round, the last round starts at its tempo and slows down from there.
 
     Nothing slows down before the count-in: the clicks would be faster than the bar before them.
     """
@@ -97,8 +97,8 @@ def test_a_count_in_sets_the_tempo_of_the_last_time(bars: str, said: int, fields
 @pytest.mark.parametrize("bars", [AT_HOME, AWAY, SHARED])
 @pytest.mark.parametrize("line", ["loop A", "loop 1-2", "loop 1"])
 @pytest.mark.parametrize("said", range(1, 5))
-def test_a_loop_said_while_it_slows_down(bars: str, said: int, line: str) -> None:
-    """The loop comes at the next bar line, its tempo beat by beat; in the last bar it is too late.
+def test_a_loop_set_during_a_ritard(bars: str, said: int, line: str) -> None:
+    """The loop starts at the next bar line, its tempo gradually; in the last bar it is too late.
 
     Too late, the last chord comes as slowly as if nothing had been said, and the loop holds when
     the band begins again.
@@ -121,7 +121,7 @@ def test_a_loop_said_while_it_slows_down(bars: str, said: int, line: str) -> Non
 
 @pytest.mark.parametrize("line", ["loop off", "loop 1", "style swing", "part B"])
 def test_the_ending_of_a_loop_is_the_loops(line: str) -> None:
-    """Whatever is said in its last bar, the ending that has begun is played to its end."""
+    """An ending that has begun is played to its end, whatever command comes in the last bar."""
     plain, take = Take(TWO_PARTS, count_in=0), Take(TWO_PARTS, count_in=0)
     for each in (plain, take):
         each.say("loop 5-6", "last-time", "play")
@@ -162,10 +162,8 @@ SAID = [
     said=st.lists(st.tuples(st.integers(0, 3), st.sampled_from(SAID)), max_size=8),
 )
 @example(bars=AWAY, also="ending: ritard\n", said=[(3, "last-time"), (1, "part A"), (1, "loop A")])
-def test_whatever_is_said_the_tempo_does_not_jump(
-    bars: str, also: str, said: list[tuple[int, str]]
-) -> None:
-    """Loops, parts and grooves come and go at the end; only a new beginning is at full tempo."""
+def test_no_command_makes_the_tempo_jump(bars: str, also: str, said: list[tuple[int, str]]) -> None:
+    """With loops, parts and grooves changed at the end, only a new start is at full tempo."""
     text = f"key: C\ntempo: 120\ncount-in: 0\nform: A B\n{also}[A]\n{bars}[B] 2\n| F | G7 |\n"
     take = Take(read_chart(text), looseness=0.0)
     take.say("style ballad", "play")

@@ -1,4 +1,4 @@
-"""Ticks and times: tempi from now on, and as of a moment ago."""
+"""The timeline: tempo changes from now on, and as of a moment ago."""
 
 from __future__ import annotations
 
@@ -26,12 +26,12 @@ def _bar(bpm: float, main_bpm: float) -> LiveBar:
 
 
 def _seconds(ticks: float, bpm: float) -> float:
-    """How long ticks last: a quarter note of 960 is 60 / bpm seconds (arithmetic)."""
+    """Return the length of ticks: a quarter note of 960 lasts 60 / bpm seconds (arithmetic)."""
     return ticks / 960 * 60 / bpm
 
 
-def test_a_tempo_holds_from_the_moment_it_is_wished() -> None:
-    """Two seconds at 120, then 180: the tick that is being heard stays where it is."""
+def test_a_tempo_applies_from_its_time() -> None:
+    """Two seconds at 120, then 180: the tick of the change keeps its time."""
     line = Timeline(120)
     line.start(10.0, 120)
     line.begin(0, 10.0, 120, _bar(120, 120))
@@ -42,8 +42,8 @@ def test_a_tempo_holds_from_the_moment_it_is_wished() -> None:
     assert line.now.seconds_at(5 * 960) == pytest.approx(12.0 + 60 / 180)
 
 
-def test_a_wish_of_a_moment_ago_counts_from_then() -> None:
-    """A bar line has passed since: it comes earlier, and so does all behind it."""
+def test_a_tempo_as_of_a_moment_ago() -> None:
+    """A bar line since then moves earlier, and so does all after it."""
     line = Timeline(120)
     line.start(0.0, 120)
     line.begin(0, 0.0, 120, _bar(120, 120))
@@ -59,7 +59,7 @@ def test_a_wish_of_a_moment_ago_counts_from_then() -> None:
 
 
 def test_a_part_with_its_own_tempo_keeps_its_relation() -> None:
-    """The second bar is at three quarters of the main tempo, and slows down to half of that."""
+    """The second bar is at 3/4 of the main tempo, and slows down to half of that."""
     line = Timeline(120)
     line.start(0.0, 120)
     line.begin(0, 0.0, 120, _bar(120, 120))
@@ -74,7 +74,7 @@ def test_a_part_with_its_own_tempo_keeps_its_relation() -> None:
 
 
 def test_before_the_first_beat_only_the_tempo_changes() -> None:
-    """Tick 0 stays where it was promised."""
+    """Tick 0 keeps its time."""
     line = Timeline(120)
     line.start(5.0, 120)
 
@@ -84,8 +84,8 @@ def test_before_the_first_beat_only_the_tempo_changes() -> None:
     assert line.now.seconds_at(960) == pytest.approx(6.0)
 
 
-def test_the_bar_that_was_heard_is_known() -> None:
-    """So that a pause goes back to the bar in which it was heard."""
+def test_the_bar_at_a_time_is_known() -> None:
+    """A pause goes back to the bar that the player heard."""
     first, second = _bar(120, 120), _bar(120, 120)
     line = Timeline(120)
     line.start(0.0, 120)
@@ -96,8 +96,8 @@ def test_the_bar_that_was_heard_is_known() -> None:
     assert line.bar_at(2.1) is second
 
 
-def test_what_is_long_past_is_forgotten() -> None:
-    """However long it plays, a few seconds are kept."""
+def test_old_anchors_are_dropped() -> None:
+    """Only the last few seconds are kept."""
     line = Timeline(240)
     line.start(0.0, 240)
     for number in range(500):
@@ -112,7 +112,7 @@ def test_what_is_long_past_is_forgotten() -> None:
 )
 @example([(0.0, 0.0, 95.375), (0.25, 0.0, 20.0), (0.002, 0.0, 81.0)])
 def test_time_never_jumps(settings: list[tuple[float, float, float]]) -> None:
-    """Whatever is wished and however late, anchors keep their order and none leaves a gap.
+    """After any tempo changes, however late, anchors are in order and without gaps.
 
     A new tempo begins at the nearest whole tick, so half a tick before and half a tick behind it
     may be played at a tempo that is wished and given up within that tick, at 20 at the slowest.

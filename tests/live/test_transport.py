@@ -1,4 +1,4 @@
-"""The transport on a clock that is turned by hand."""
+"""The transport on a manual clock."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ TWO_PARTS = read_chart(
 
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
-def test_a_take_is_the_file(path: Path) -> None:
+def test_a_take_equals_the_file(path: Path) -> None:
     """At a fixed tempo and key a take has the file's notes, to the tick."""
     chart = load_chart(str(path))
     performance = Performance(chart, Settings(choruses=2))
@@ -46,8 +46,8 @@ def test_a_take_is_the_file(path: Path) -> None:
         )
 
 
-def test_tempo_counts_at_once() -> None:
-    """A tempo change in mid-bar moves what has not been sent, without a jump or a repeat."""
+def test_a_tempo_applies_at_once() -> None:
+    """A tempo change in mid-bar moves the events not yet sent, without a jump or a repeat."""
     take = Take(TWO_PARTS, looseness=0.0)
     controls = Controls(take.transport, lambda: take.now)
     take.transport.play(take.now)
@@ -65,7 +65,7 @@ def test_tempo_counts_at_once() -> None:
 
 
 def test_key_and_mute_come_at_the_next_bar_line() -> None:
-    """Key and who plays change at the next bar line, no later."""
+    """Key and players change at the next bar line."""
     take = Take(TWO_PARTS)
     controls = Controls(take.transport, lambda: take.now)
     take.transport.play(take.now)
@@ -80,8 +80,8 @@ def test_key_and_mute_come_at_the_next_bar_line() -> None:
     assert [each for each in take.strokes() if each[1] == 1 and each[0] > line + 0.02] == []
 
 
-def test_last_time_ends_behind_this_chorus() -> None:
-    """The band goes round until the player says last time, then ends with this chorus."""
+def test_last_time_ends_after_this_chorus() -> None:
+    """The band repeats the form until `last-time`, then ends after that chorus."""
     take = Take(TWO_PARTS)
     controls = Controls(take.transport, lambda: take.now)
     take.transport.play(take.now)
@@ -97,7 +97,7 @@ def test_last_time_ends_behind_this_chorus() -> None:
 
 
 def test_a_loop_goes_round_without_a_gap() -> None:
-    """Bars 5 to 6 go round, each bar right behind the one before."""
+    """Bars 5 to 6 repeat, each bar right after the one before."""
     take = Take(TWO_PARTS, looseness=0.0)
     controls = Controls(take.transport, lambda: take.now)
     controls.say("loop 5-6")
@@ -124,8 +124,8 @@ def test_a_ladder_ends_exactly_at_its_goal() -> None:
     assert tempi[:6] == [120, 125, 130, 133, 133, 133]
 
 
-def test_pause_and_play_go_on_at_the_bar() -> None:
-    """After a pause the bar that was playing begins anew, counted in."""
+def test_play_resumes_at_the_bar_of_the_pause() -> None:
+    """After a pause the same bar starts again, with a count-in."""
     take = Take(TWO_PARTS)
     take.transport.play(take.now)
     take.run(5.0)
@@ -143,7 +143,7 @@ def test_pause_and_play_go_on_at_the_bar() -> None:
 
 @pytest.mark.parametrize("ends", ["pause", "stop", "quit", "the end"])
 def test_silence_is_sent_to_every_channel(ends: str) -> None:
-    """All Notes Off (controller 123, value 0, MIDI 1.0) once a channel, behind all note-offs."""
+    """All Notes Off (controller 123, value 0, MIDI 1.0) on each channel, after all note-offs."""
     take = Take(TWO_PARTS, choruses=1, count_in=0)
     take.say("play")
     take.run_bars(3)
@@ -164,7 +164,7 @@ def test_silence_is_sent_to_every_channel(ends: str) -> None:
 
 
 def test_a_stall_makes_no_burst() -> None:
-    """After five seconds without the processor the band is in the bar where it should be."""
+    """After a stall of five seconds the band is in the right bar."""
     take = Take(TWO_PARTS, looseness=0.0)
     take.transport.play(take.now)
     take.run(4.0)
@@ -181,7 +181,7 @@ def test_a_stall_makes_no_burst() -> None:
 
 
 def test_a_player_that_raises_is_silent_for_the_bar(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A fault in one player is told; the others go on, and so does time."""
+    """An error in one player is reported; the others and the time go on."""
     take = Take(TWO_PARTS, choruses=1)
 
     def broken(*_: object) -> None:
@@ -198,7 +198,7 @@ def test_a_player_that_raises_is_silent_for_the_bar(monkeypatch: pytest.MonkeyPa
 
 @pytest.mark.parametrize("style", ["swing", "shuffle", "ballad"])
 def test_a_note_is_not_cut_by_the_end_of_the_one_before(style: str) -> None:
-    """A key that is struck a little early, while it still rings, sounds on past the old end."""
+    """A key struck again while it sounds keeps sounding past the end of the first note."""
     chart = read_chart(
         f"key: C\nstyle: {style}\ntempo: 100\n[A] 8\n"
         '| C "hold" | C | C "hold" | C | F "hold" | F | G7 "hold" | C |\n'
@@ -225,8 +225,8 @@ def volumes(take: Take, since: int) -> dict[int, int]:
 
 
 @pytest.mark.parametrize("line, factors", [("level 50", {}), ("level bass 40", {0: 0.4})])
-def test_levels_are_heard_at_once(line: str, factors: dict[int, float]) -> None:
-    """The level of all and that of one player make up the volume of each channel."""
+def test_levels_apply_at_once(line: str, factors: dict[int, float]) -> None:
+    """A channel's volume comes from the level of all and that of the player."""
     take = Take(TWO_PARTS)
     take.say("play")
     take.run(1.0)
@@ -240,8 +240,8 @@ def test_levels_are_heard_at_once(line: str, factors: dict[int, float]) -> None:
 
 
 @pytest.mark.parametrize("bars", [3, 5])
-def test_a_bar_that_begins_while_it_is_made_anew_is_left_alone(bars: int) -> None:
-    """A wish makes a bar anew; when a loose note has begun it meanwhile, it stays as it is."""
+def test_a_bar_that_begins_while_it_is_remade_stays(bars: int) -> None:
+    """A bar that a loose note has begun is not replaced by the one remade for a command."""
     take = Take(TWO_PARTS)
     take.say("play")
     take.run_bars(bars)

@@ -1,4 +1,4 @@
-"""LiveSettings at awkward moments, on a clock that is turned by hand."""
+"""Commands at awkward moments, on a manual clock."""
 
 from __future__ import annotations
 
@@ -23,12 +23,12 @@ WITH_A_TAG = read_chart(
 
 
 def names(take: Take) -> list[tuple[str, int]]:
-    """Return part and place of every bar that has begun."""
+    """Return part and index of every bar that has begun."""
     return [(bar.part, bar.index) for bar in take.bars]
 
 
 def sounding(take: Take) -> list[bool]:
-    """Return for every bar but the last whether anything is struck in it."""
+    """Return for every bar but the last whether a note begins in it."""
     strokes = [when for when, *_ in take.strokes()]
     return [
         any(start - 1e-6 <= when < end - 0.01 for when in strokes)
@@ -54,7 +54,7 @@ def test_taps_are_beats_of_the_meter() -> None:
 
 
 def test_taps_are_beats_before_the_first_bar() -> None:
-    """Tapped while the band waits, the chart's own meter tells what a beat is."""
+    """Before the first bar a tap is a beat of the chart's meter."""
     take = Take(IN_TWO)
     for _ in range(4):
         take.now += 0.5
@@ -64,7 +64,7 @@ def test_taps_are_beats_before_the_first_bar() -> None:
 
 
 def test_taps_in_a_part_with_its_own_tempo_are_that_tempo() -> None:
-    """Who taps along in a slower part wants that part so fast; the others keep their relation."""
+    """Taps in a slower part set the tempo of that part; the ratio to the others stays."""
     take = Take(LONGER, count_in=0)
     take.say("part C", "play")
     while take.transport.bpm != 180:
@@ -75,7 +75,7 @@ def test_taps_in_a_part_with_its_own_tempo_are_that_tempo() -> None:
 
 
 def test_no_part_is_faster_than_the_band_can_play() -> None:
-    """A part four times as fast stays within 500 when the main tempo is raised in it."""
+    """A part four times as fast is limited to 500 when the main tempo rises."""
     take = Take(FAST_PART)
     take.say("loop B", "play")
     take.run_bars(1)
@@ -90,7 +90,7 @@ def test_no_part_is_faster_than_the_band_can_play() -> None:
     "bpm, line, change", [(300, "double", "twice 300 is 600"), (30, "half", "half of 30 is 15")]
 )
 def test_half_and_double_are_exactly_that(bpm: int, line: str, change: str) -> None:
-    """What would not be half or twice as fast is refused with the tempi that can be played."""
+    """Half or twice the tempo is refused when out of range, with the range."""
     take = Take(TWO_PARTS, bpm=bpm)
 
     with pytest.raises(BackingError, match=f"{change}.* from 20 to 500"):
@@ -99,8 +99,8 @@ def test_half_and_double_are_exactly_that(bpm: int, line: str, change: str) -> N
 
 
 @pytest.mark.parametrize("bars", [0, 1])
-def test_a_jump_leaves_the_count_in_whole(bars: int) -> None:
-    """Another part asked for in the count-in begins behind it, not in its middle."""
+def test_a_jump_keeps_the_count_in(bars: int) -> None:
+    """A part chosen during the count-in starts after it."""
     take = Take(TWO_PARTS, count_in=2)
     take.say("play")
     take.run_bars(bars)
@@ -111,7 +111,7 @@ def test_a_jump_leaves_the_count_in_whole(bars: int) -> None:
 
 
 def test_a_jump_in_the_count_in_drops_the_pickup() -> None:
-    """A pickup leads into the first bar of the tune; before another part there is none."""
+    """A pickup belongs to the first bar of the tune; another part has none before it."""
     take = Take(WITH_PICKUP, count_in=2)
     take.say("only bass", "play")
     take.run_bars(1)
@@ -123,7 +123,7 @@ def test_a_jump_in_the_count_in_drops_the_pickup() -> None:
 
 
 @pytest.mark.parametrize("wait", [2, 3, 4, 5])
-def test_trading_in_a_loop_begins_with_the_band(wait: int) -> None:
+def test_trading_in_a_loop_starts_with_the_band(wait: int) -> None:
     """In a loop of two bars the band plays the first and the player the second."""
     take = Take(TWO_PARTS, count_in=0, looseness=0.0)
     take.say("loop 6-7", "play")
@@ -136,8 +136,8 @@ def test_trading_in_a_loop_begins_with_the_band(wait: int) -> None:
 
 
 @pytest.mark.parametrize("line, bars", [("loop 6-7", [1, 2]), ("loop B", [0, 1, 2, 3])])
-def test_a_loop_begins_the_groups_anew(line: str, bars: list[int]) -> None:
-    """Trading goes on in a loop with the band in its first bar."""
+def test_a_loop_restarts_trading(line: str, bars: list[int]) -> None:
+    """Trading restarts with the band in the first bar of a new loop."""
     take = Take(TWO_PARTS, count_in=0, looseness=0.0)
     take.say("trade 1", "play")
     take.run_bars(2)
@@ -150,8 +150,8 @@ def test_a_loop_begins_the_groups_anew(line: str, bars: list[int]) -> None:
 
 @pytest.mark.parametrize("bars", [1, 2, 3])
 @pytest.mark.parametrize("lines", [["part B"], ["pause", "part B", "play"]])
-def test_a_jump_begins_the_groups_anew(bars: int, lines: list[str]) -> None:
-    """Fours are counted from the top of the part that the player went to."""
+def test_a_jump_restarts_trading(bars: int, lines: list[str]) -> None:
+    """Trading counts from the start of the part that was chosen."""
     take = Take(TWO_PARTS, count_in=0, looseness=0.0)
     take.say("trade 2", "play")
     take.run_bars(bars)
@@ -163,7 +163,7 @@ def test_a_jump_begins_the_groups_anew(bars: int, lines: list[str]) -> None:
 
 
 def test_trading_leaves_the_count_in_alone() -> None:
-    """Where every round is counted in, clicks are heard before the player's bars too."""
+    """With a count-in every round, clicks also come before the player's bars."""
     take = Take(TWO_PARTS, count_in=1, looseness=0.0)
     take.say("loop 1-2", "trade 2", "count-in on", "play")
     take.run_bars(8)
@@ -175,8 +175,8 @@ def test_trading_leaves_the_count_in_alone() -> None:
     ]
 
 
-def test_next_behind_the_last_part_is_no_intro() -> None:
-    """What follows the last part is what the band plays then: the first part behind the intro."""
+def test_the_part_after_the_last_is_not_the_intro() -> None:
+    """After the last part `part next` goes to the first part after the intro."""
     take = Take(LONGER, count_in=0)
     take.say("part C", "play")
     take.run_bars(2)
@@ -186,8 +186,8 @@ def test_next_behind_the_last_part_is_no_intro() -> None:
     assert take.bars[-1].position.bar == ("A", 0, 0)
 
 
-def test_the_intro_can_be_gone_to_at_any_time() -> None:
-    """In a later chorus, too, the intro is there for who asks for it."""
+def test_part_goes_to_the_intro_at_any_time() -> None:
+    """`part intro` works in a later chorus too."""
     take = Take(WITH_A_TAG)
     take.say("play")
     take.run_bars(6)
@@ -199,7 +199,7 @@ def test_the_intro_can_be_gone_to_at_any_time() -> None:
 
 
 def test_a_tag_is_the_end() -> None:
-    """A tag belongs to the last time; asked for before, the way to it is told."""
+    """A tag is played the last time; before, the message says how to get there."""
     take = Take(WITH_A_TAG)
     take.say("play")
     take.run_bars(6)
@@ -213,7 +213,7 @@ def test_a_tag_is_the_end() -> None:
 
 
 def test_last_time_in_a_loop_on_a_ladder() -> None:
-    """The round that is played is the last, at its rung, and the next evening begins anew."""
+    """The current round is the last, at its tempo; the next start is from the beginning."""
     take = Take(TWO_PARTS, count_in=0)
     take.say("loop 1-2", "ladder 100 140 10 1", "play")
     take.run_bars(5)
@@ -229,8 +229,8 @@ def test_last_time_in_a_loop_on_a_ladder() -> None:
     assert take.transport.bpm == 100
 
 
-def test_wishes_after_the_end_count_when_the_band_begins_again() -> None:
-    """Said while nothing is played, a wish waits for the next beginning; so does a part."""
+def test_commands_after_the_end_apply_to_the_next_start() -> None:
+    """Settings and a part chosen after the end apply when the band starts again."""
     take = Take(TWO_PARTS, choruses=1, count_in=0)
     take.say("play")
     take.run()
@@ -245,10 +245,8 @@ def test_wishes_after_the_end_count_when_the_band_begins_again() -> None:
 
 
 @pytest.mark.parametrize("line", ["stop", "pause"])
-def test_a_bar_that_was_in_the_making_is_not_played_after_a_stop(
-    line: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Stopped while a bar is made and begun again, the band plays what the new beginning asks."""
+def test_a_bar_made_during_a_stop_is_not_played(line: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """After stop and play while a bar is made, the band plays from the new start."""
     from backing.live.source import Source
 
     take = Take(TWO_PARTS, count_in=0)
@@ -282,7 +280,7 @@ def test_a_bar_that_was_in_the_making_is_not_played_after_a_stop(
     ],
 )
 def test_an_edited_tempo_comes_in_with_the_chart(tempo: str, lines: list[str], bpm: int) -> None:
-    """A tempo that was edited counts from the next part on; one that was not changes nothing."""
+    """An edited tempo applies from the next part; an unchanged one changes nothing."""
     take = Take(TWO_PARTS, count_in=0)
     take.say(*lines, "play")
     take.run_bars(2)
@@ -297,8 +295,8 @@ def test_an_edited_tempo_comes_in_with_the_chart(tempo: str, lines: list[str], b
     assert (take.transport.bpm, take.transport.settings.bpm) == (bpm, bpm)
 
 
-def test_a_tempo_that_is_asked_for_after_an_edit_counts() -> None:
-    """Whoever speaks last is heard: the edited tempo does not come in any more."""
+def test_a_tempo_set_after_an_edit_applies() -> None:
+    """A tempo command after the edit replaces the edited tempo."""
     take = Take(TWO_PARTS, count_in=0)
     take.say("play")
     take.run_bars(2)
@@ -312,7 +310,7 @@ def test_a_tempo_that_is_asked_for_after_an_edit_counts() -> None:
 
 
 def test_last_time_in_the_last_bar_means_the_next_chorus() -> None:
-    """The bar being played cannot become an ending any more: one chorus more, and then the end."""
+    """In the last bar it is too late for this chorus: the next one is the last."""
     take = Take(TWO_PARTS, count_in=0)
     take.say("play")
     take.run_bars(8)
@@ -325,7 +323,7 @@ def test_last_time_in_the_last_bar_means_the_next_chorus() -> None:
 
 
 def test_an_edit_that_removes_the_part_being_played() -> None:
-    """The part is played to its end; then the new chart begins where it can."""
+    """The part is played to its end; then the new chart starts."""
     take = Take(TWO_PARTS, count_in=0)
     take.say("play")
     take.run_bars(6)
@@ -339,7 +337,7 @@ def test_an_edit_that_removes_the_part_being_played() -> None:
 
 
 def test_a_jump_to_a_part_that_an_edit_removes() -> None:
-    """Asked for in the old chart and gone in the new one, the part is the top of the form."""
+    """A jump to a part that the new chart lacks goes to the top of the form."""
     take = Take(TWO_PARTS, count_in=0)
     take.say("play")
     take.run_bars(2)
@@ -351,8 +349,8 @@ def test_a_jump_to_a_part_that_an_edit_removes() -> None:
     assert [symbols(bar) for bar in take.bars[2:]] == [("Am7",), ("D7",)]
 
 
-def test_a_chord_that_comes_early_stands_in_its_own_bar() -> None:
-    """A pushed chord sounds before the bar line; whoever reads along finds it behind it."""
+def test_a_pushed_chord_is_shown_in_its_own_bar() -> None:
+    """A pushed chord sounds before the bar line and is shown in the bar after it."""
     take = Take(LONGER, count_in=0)
     take.say("loop B", "play")
     take.run_bars(4)
