@@ -108,7 +108,7 @@ def _read_instrument(context: Context, words: Sequence[str]) -> FrettingSettings
     return replace(context.settings.base.fretting, instrument=own_or(text_of(words)))
 
 
-def _read_shapes(context: Context, words: Sequence[str]) -> FrettingSettings:
+def _read_voicing(context: Context, words: Sequence[str]) -> FrettingSettings:
     return replace(context.settings.base.fretting, level=own_or(one_word(words).lower()))
 
 
@@ -187,11 +187,11 @@ PLAYERS = (
         choices=instrument_files,
     ),
     SettingCommand(
-        "shapes",
+        "voicing",
         "easy | full | swing | own",
         "how hard the chop's chords are to fret; own is the style's",
         _with_fretting,
-        _read_shapes,
+        _read_voicing,
     ),
     SettingCommand(
         "reach",

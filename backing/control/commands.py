@@ -51,6 +51,9 @@ COMMANDS: dict[str, Command] = {
 }
 """Every command, by name."""
 
+ALIASES = {"shapes": "voicing"}
+"""Other names of commands."""
+
 
 def find_command(name: str) -> Command:
     """Return the command of a name or alias.
@@ -59,17 +62,19 @@ def find_command(name: str) -> Command:
         CommandError: when there is none.
 
     """
-    if name.lower() in COMMANDS:
-        return COMMANDS[name.lower()]
+    name = ALIASES.get(name.lower(), name.lower())
+    if name in COMMANDS:
+        return COMMANDS[name]
     raise CommandError(
-        f"'{name.lower()}' is not a command: choose from {', '.join(COMMANDS)}"
-        + did_you_mean(nearest(name.lower(), COMMANDS))
+        f"'{name}' is not a command: choose from {', '.join(COMMANDS)}"
+        + did_you_mean(nearest(name, COMMANDS))
     )
 
 
 def split_line(line: str) -> list[list[str]]:
-    """Return the words of each command in a line."""
-    return [each.split() for each in line.split("|")]
+    """Return the words of each command in a line, with the name in place of an alias."""
+    commands = (each.split() for each in line.split("|"))
+    return [[ALIASES.get(each[0].lower(), each[0]), *each[1:]] if each else [] for each in commands]
 
 
 def keys() -> list[tuple[Key, Command]]:

@@ -12,7 +12,15 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from backing.control.command import Command, Context, Key, SettingCommand, one_word, whole_number
-from backing.control.commands import COMMANDS, Controls, find_command, keys, line_of, split_line
+from backing.control.commands import (
+    ALIASES,
+    COMMANDS,
+    Controls,
+    find_command,
+    keys,
+    line_of,
+    split_line,
+)
 from backing.control.settings import CommandError, LiveSettings
 from backing.live.pedal import read_mapping
 from backing.live.screen import screen
@@ -174,3 +182,24 @@ def test_every_control_of_the_page_sends_a_command() -> None:
     assert words - set(own) - {"toggle"} <= {
         name for name, command in COMMANDS.items() if command.for_pages
     }
+
+
+@pytest.mark.parametrize("name", ALIASES)
+def test_an_alias_is_its_command(name: str) -> None:
+    """Lines, pedals and help take another name of a command; only its own name is listed."""
+    command = find_command(name.upper())
+
+    assert command.name == ALIASES[name]
+    assert name not in COMMANDS
+    assert split_line(f"{name.title()} x | {name}") == [[command.name, "x"], [command.name]]
+    assert read_mapping(f'[buttons]\n"note 60" = "{name} x"\n', "it") == {"note 60": f"{name} x"}
+
+
+def test_voicing_has_the_alias_shapes() -> None:
+    """Both set how hard the chop's chords are to fret."""
+    first, second = Stage(TWO_PARTS), Stage(TWO_PARTS)
+    first.session.carry_out("voicing easy")
+    second.session.carry_out("shapes easy")
+
+    assert first.session.transport.settings == second.session.transport.settings
+    assert first.session.transport.settings.base.fretting.level == "easy"

@@ -170,7 +170,7 @@ LINES = [
     "level bass 33", "loop A", "loop B", "loop 2-3", "loop off", "part B", "part next",
     "rest 1 3", "trade 2", "rest off", "count-in on", "ladder 100 160 20 1 back",
     "ladder 200 100 40 2", "ladder off", "lead other", "lead octave", "instrument mandolin",
-    "shapes easy", "last-time", "pause", "stop", "play", "play", "play",
+    "voicing easy", "last-time", "pause", "stop", "play", "play", "play",
 ]  # fmt: skip
 
 
