@@ -57,7 +57,6 @@ class Client:
 
     Attributes:
         view: how it shows the chart.
-        listens: whether it plays the sound.
 
     Args:
         socket: its socket, accepted.
@@ -65,7 +64,6 @@ class Client:
 
     def __init__(self, socket: WebSocket) -> None:
         self.view = View()
-        self.listens = True
         self._socket = socket
         self._waiting: asyncio.Queue[str] = asyncio.Queue(MOST_WAITING)
         self._bytes = 0

@@ -20,7 +20,6 @@ from backing.stand.messages import (
     ChooseOutput,
     Command,
     Fault,
-    Listen,
     NameChords,
     OpenTune,
     Ping,
@@ -126,10 +125,6 @@ _SETS: dict[str, Callable[[Songbook, str, ChangeSet], None]] = {
 }
 
 
-async def _listen(stand: Stand, client: Client, request: Listen) -> None:
-    client.listens = request.on
-
-
 async def _output(stand: Stand, client: Client, request: ChooseOutput) -> None:
     await stand.choose_output(request.name)
 
@@ -157,7 +152,6 @@ _HANDLERS: dict[type[Request], Callable[[Stand, Client, Any], Awaitable[None]]] 
     OpenTune: _open,
     Ping: _ping,
     ChangeSet: _set,
-    Listen: _listen,
     ChooseOutput: _output,
     NameChords: _names,
     ShowShapes: _shapes,

@@ -78,14 +78,6 @@ class ChooseOutput:
 
 
 @dataclass(frozen=True, slots=True)
-class Listen:
-    """Tell whether this client plays the sound."""
-
-    type: ClassVar = "listen"
-    on: bool = False
-
-
-@dataclass(frozen=True, slots=True)
 class Ping:
     """Ask for the server's time; `mine` is the client's own, in seconds."""
 
@@ -115,17 +107,7 @@ class ShowShapes:
     left: bool = False
 
 
-Request = (
-    Command
-    | Restore
-    | ChangeSet
-    | OpenTune
-    | ChooseOutput
-    | Listen
-    | Ping
-    | NameChords
-    | ShowShapes
-)
+Request = Command | Restore | ChangeSet | OpenTune | ChooseOutput | Ping | NameChords | ShowShapes
 
 
 # to a client

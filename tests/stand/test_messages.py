@@ -90,7 +90,7 @@ def test_a_message_is_read(data: dict[str, Any], request_: Request) -> None:
         ({"type": "say", "line": 4}, "line wants a text of at most 200 characters"),
         ({"type": "say", "line": "x" * 201}, "line wants a text of at most 200 characters"),
         ({"type": "say", "line": "\udc00"}, "line has half a character"),
-        ({"type": "listen", "on": 1}, "on wants true or false"),
+        ({"type": "shapes", "left": 1}, "left wants true or false"),
         ({"type": "names", "as": "Roman"}, "as wants one of letters, numbers, roman"),
         ({"type": "names", "as": ["roman"]}, "as wants one of"),
         ({"type": "set", "do": "out", "name": "a", "place": True}, "place wants a whole number"),

@@ -304,7 +304,6 @@ def test_nonsense_in_any_field_harms_nobody(server: Server, page: Page) -> None:
         "say": ("line", "at"),
         "open": ("tune",),
         "ping": ("mine",),
-        "listen": ("on",),
         "names": ("as",),
         "shapes": ("instrument", "left"),
         "again": ("tune", "output", "snapshot"),

@@ -122,7 +122,6 @@ link.on("hello", () => {
   if (commands.reconnected()) tell(commands.state.playing ? "The server is back: on we go." : "The server is back.");
   nameChords();
   if (remembered("shapes", "none") !== "none") link.send({ type: "shapes", shown: true });
-  link.send({ type: "listen", on: sound.isAwake });
 });
 
 /** @param {import("./commands.js").Known | import("./messages.js").Idle} message */

@@ -1,7 +1,7 @@
 // The messages between server and page, and the server's constants: written from
 // backing/stand/messages.py by tests/stand/test_messages.py.
 
-export type Request = Command | Restore | ChangeSet | OpenTune | ChooseOutput | Listen | Ping | NameChords | ShowShapes;
+export type Request = Command | Restore | ChangeSet | OpenTune | ChooseOutput | Ping | NameChords | ShowShapes;
 export type Announcement = Hello | Pong | Notice | Fault | SongbookListing | ChartView | SoundBank | Bars | Timeline | Idle | State;
 export type Player = "bass" | "chop" | "drums" | "lead";
 export type NameStyle = "letters" | "numbers" | "roman";
@@ -38,11 +38,6 @@ export interface OpenTune {
 export interface ChooseOutput {
   type: "output";
   name: string;
-}
-
-export interface Listen {
-  type: "listen";
-  on?: boolean;
 }
 
 export interface Ping {

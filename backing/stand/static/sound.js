@@ -50,7 +50,6 @@ export class Sound {
     await Promise.race([enough, Promise.all([this.warm(), this.#ready(), this.link.measured()])]);
     if (!this.band.playing || this.clock.shift === null) this.clock.measure();
     this.band.plan();
-    this.link.send({ type: "listen", on: true });
   }
 
   async #ready() {
