@@ -1,7 +1,7 @@
-"""The chord that a part begins with where its first bar has no sign.
+"""Chords at the start of parts whose first bar has no chord sign.
 
-Conventions: such a bar goes on with the chord before it, in the order in which parts are played. A
-part that would begin with another chord each time is written once for each.
+Conventions: such a bar continues the chord before it in performance order. A part that follows
+several different chords is written once for each.
 """
 
 from __future__ import annotations
@@ -18,19 +18,19 @@ if TYPE_CHECKING:
     from backing.scores.tune import TuneBar
 
 _WRITTEN_OUT = (
-    "part {} begins with no sign and goes on with another chord each time: written once for each"
+    "part {} begins without a chord sign, after different chords: written once for each chord"
 )
 
 
 def with_entries(
     groups: Sequence[Group], order: Sequence[str], remarks: Remarks
 ) -> tuple[list[Group], tuple[str, ...], dict[str, Chord | None]]:
-    """Return parts, their order and the chord before each that is played.
+    """Return the parts, their names in performance order and the chord before each by its name.
 
     Args:
         groups: the parts.
-        order: the names of those that are played, in playing order.
-        remarks: takes what was written out.
+        order: the names of the parts in performance order.
+        remarks: receives a remark for each part that is written more than once.
 
     """
     by_name = {group.name: group for group in groups}
@@ -54,12 +54,12 @@ def with_entries(
 
 
 def _first_bar(group: Group) -> TuneBar:
-    """Return the first bar behind the pickup."""
+    """Return the first bar after the pickup."""
     return group.sections[0].bars()[0]
 
 
 def _goes_on(group: Group) -> bool:
-    """Whether a part begins with the chord before it."""
+    """Whether a part begins by continuing the chord before it."""
     pickup, first = group.sections[0].pickup, _first_bar(group)
     signed = first.chords and not first.chords[0].tick
     return not signed and not (pickup and pickup.chords)
@@ -79,7 +79,7 @@ def _as_played(group: Group) -> Iterator[TuneBar]:
 
 
 def _copy(group: Group, taken: set[str]) -> Group:
-    """Return a part once more, under a name that is free."""
+    """Return a copy of a part under a name that is not taken; the name is added to `taken`."""
     number = 2
     while f"{group.name}{number}".lower() in taken:
         number += 1

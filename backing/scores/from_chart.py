@@ -1,9 +1,8 @@
-"""From a chart and its melody to a tune, for writing out.
+"""Converts a chart and its melody to a tune, which the writers of ABC and MusicXML take.
 
-Conventions: a chord that goes on over the bar line has no second sign, but where a part, a repeat
-or an ending begins. A chart without any chord becomes a tune without signs. What no
-other notation can say is left out and told in the remarks: directions to the band, count-in, intro
-and ending, and the grooves of parts.
+Conventions: a chord held over the bar line has no second sign, except where a part, a repeat or an
+ending begins. A chart without chords becomes a tune without signs. Remarks name what other
+notations cannot hold: directions to the band, count-in, intro, ending, and the grooves of parts.
 """
 
 from __future__ import annotations
@@ -53,7 +52,7 @@ def from_chart(chart: Chart, melody: Melody | None = None) -> Tune:
 
 
 def _order(chart: Chart) -> Iterator[str]:
-    """Yield the labels of the form; where a tune counts repeats in, they are counted in."""
+    """Yield the part labels of the form, repeats included as `scores/order.py` defines it."""
     sections = {part.name: part.sections for part in chart.parts}
     for name, run in groupby(chart.form):
         repeats = {
@@ -65,7 +64,7 @@ def _order(chart: Chart) -> Iterator[str]:
 
 
 def _part(chart: Chart, part: Part, notes: tuple[tuple[MelodyNote, ...], ...]) -> list[TuneBar]:
-    """Return the bars of a part as they are written, with its label on the first."""
+    """Return the bars of a part in written order, its label on the first."""
     key, meter = part.key or chart.key, part.meter or chart.meter
     bars: list[TuneBar] = []
     for section in part.sections:
@@ -81,10 +80,10 @@ def _part(chart: Chart, part: Part, notes: tuple[tuple[MelodyNote, ...], ...]) -
 
 
 def _with_pickup_inside(part: Part, bars: list[TuneBar]) -> list[TuneBar]:
-    """Return the bars with a repeat that opens before the pickup, where it leads back too.
+    """Move the start of the first repeat before the pickup, where the pickup is repeated too.
 
-    It does where every bar that leads back is silent for as long as the pickup lasts; these bars
-    are then so much shorter, as they are on paper.
+    It is repeated where every bar that jumps back ends with silence as long as the pickup. These
+    bars lose that silence, as on paper.
     """
     first = part.sections[1] if part.pickup and len(part.sections) > 1 else None
     if part.pickup is None or first is None or isinstance(first, Bar):
@@ -100,11 +99,11 @@ def _with_pickup_inside(part: Part, bars: list[TuneBar]) -> list[TuneBar]:
 
 
 def _before_pickups(chart: Chart, parts: dict[str, list[TuneBar]]) -> dict[str, list[TuneBar]]:
-    """Return the parts, each without the end of its last bar where pickups take that time.
+    """Shorten the last bar of each part by the pickup of the parts that follow it.
 
-    They do where every part that follows has a pickup of that length with notes, and the bar is
-    silent for so long; behind the last part the first one follows. A bar alone stays whole, or it
-    and its pickup would be the pieces of one.
+    This happens where all these parts have pickups with notes and of one length, and the bar ends
+    with silence of that length; the first part follows the last. A part of one bar is kept, for it
+    and its pickup would read as one bar.
     """
     order = chart.order
     found = dict(parts)
@@ -119,7 +118,7 @@ def _before_pickups(chart: Chart, parts: dict[str, list[TuneBar]]) -> dict[str, 
 
 
 def _shorter(bar: TuneBar, ticks: int) -> TuneBar | None:
-    """Return a bar without its end, if nothing happens there."""
+    """Return a bar shortened by some ticks, or None where something sounds there."""
     end = bar.ticks - ticks
     busy = any(note.end > end for note in bar.notes) or any(s.tick >= end for s in bar.chords)
     whole = bar.ticks == bar.meter.bar_ticks and end > 0
@@ -127,7 +126,7 @@ def _shorter(bar: TuneBar, ticks: int) -> TuneBar | None:
 
 
 def _signed(bars: list[TuneBar]) -> list[TuneBar]:
-    """Return the bars of a part without signs that say what sounds already."""
+    """Return the bars of a part without signs that repeat the chord that sounds already."""
     first = bars[0]
     silent = first.is_short and not any(sign.chord for sign in first.chords)
     found = [replace(first, chords=()) if silent else first]
@@ -165,8 +164,8 @@ def _bar(bar: Bar, key: Key, meter: Meter) -> TuneBar:
 def _left_out(chart: Chart) -> Iterator[str]:
     bars = [bar for part in chart.parts for bar in part.written()]
     if any(bar.directions for bar in bars):
-        yield "directions to the band cannot be said there: left out"
+        yield "directions to the band cannot be written there: left out"
     if any(part.style for part in chart.parts):
-        yield "the grooves of single parts cannot be said there: left out"
+        yield "the grooves of single parts cannot be written there: left out"
     if chart.intro or chart.ending or chart.count_in is not None:
-        yield "intro, ending and count-in cannot be said there: left out"
+        yield "intro, ending and count-in cannot be written there: left out"

@@ -1,10 +1,10 @@
-"""A plain harmony for a melody: the chords of its key that fit best, by dynamic programming.
+"""Harmonises a melody with the chords of its key that fit best, by dynamic programming.
 
-Conventions: a bar is one slot, or two where it has two or four beats and is long enough. Each slot
-takes a chord of the key's one, four and five or their relatives. What a chord costs is how badly
-the melody sits on it, how unusual the step to it is, and whether a section ends at home. The
-weights are common practice turned into numbers, no source; how often they find the chords of tunes
-whose chords are known is measured in tests/scores/test_harmonise.py.
+Conventions: a bar takes one chord, or two where it has two or four beats and at least three
+quarters. The chords are the key's one, four and five and their relatives. A chord's cost grows with
+melody notes outside it, with an unusual step to it, and with a section that does not end on the
+tonic. The weights are common practice turned into numbers, no source; how often they find the
+chords of tunes whose chords are known is measured in tests/scores/test_harmonise.py.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from backing.harmony.key import Key
     from backing.scores.tune import Tune, TuneBar
 
-#              degree, quality and cost of each chord; home first
+#              degree, quality and cost of each chord; the tonic first
 _CHORDS = {
     "major": "1: 0, 4: 0.2, 5: 0.1, 6:m 0.8, 2:m 0.9, 57: 0.6",
     "minor": "1:m 0, 4:m 0.4, 5:m 1.1, 57: 0.5, b7: 0.3, b3: 0.6, b6: 0.8",
@@ -34,31 +34,31 @@ _CHORDS = {
     "locrian": "1:dim 0, b2: 0.3, b3:m 0.5, b7:m 0.5",
 }
 _AGAINST, _SEVENTH = 1.0, 0.35
-"""What a quarter note costs that is no chord tone, or is the seventh above the root."""
+"""The cost of a quarter note that is no chord tone, or is the seventh above the root."""
 
 _STRONG = 2.0
-"""How much more a note counts that begins on a beat."""
+"""The weight of a note that begins on a beat; others have 1."""
 
 _CHANGE, _CHANGE_INSIDE = 0.35, 0.75
-"""What a change of chord costs at the bar line and in the bar."""
+"""The cost of a chord change at the bar line and inside the bar."""
 
 _TO_HOME = 0.25
-"""What five to one, four to one and two to five are cheaper."""
+"""The discount for five to one, four to one, flat seven to one and two to five."""
 
 _START, _END = 0.8, 1.6
-"""What another chord than home costs where a section begins, and where one ends."""
+"""The cost of a chord other than the tonic at the start and at the end of a section."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Choice:
-    """A chord that may be taken: its place above home in semitones, and what it costs."""
+    """A possible chord, the semitones of its root above the tonic, and its cost."""
 
     chord: Chord
     above: int
     cost: float
 
     def costs_of(self, weights: Sequence[float]) -> float:
-        """Return what a slot's melody costs on this chord; weights by pitch class."""
+        """Return the cost of a melody over this chord, given its weights by pitch class."""
         tones = self.chord.pitch_classes
         seventh = (self.chord.root.pitch_class + 10) % 12
         return sum(
@@ -70,13 +70,13 @@ class _Choice:
 
 @dataclass(frozen=True, slots=True)
 class _Slot:
-    """A stretch of melody that takes one chord.
+    """A span of melody that takes one chord.
 
     Attributes:
         bar: the index of its bar.
-        tick: where it begins in the bar.
-        weights: how much each pitch class sounds in it.
-        starts, ends: whether a section starts or ends with it.
+        tick: its start in the bar.
+        weights: the weighted quarter notes of each pitch class in it.
+        starts, ends: whether it is the first or last of a section.
 
     """
 
@@ -88,7 +88,7 @@ class _Slot:
 
 
 def harmonised(tune: Tune) -> Tune:
-    """Return a tune with a plain harmony in place of its chords."""
+    """Return a tune with a simple harmony in place of its chords."""
     slots = _slots(tune.bars)
     if not slots:
         return tune
@@ -131,7 +131,7 @@ def _slots(bars: Sequence[TuneBar]) -> list[_Slot]:
 
 
 def _weights(bar: TuneBar, start: int, end: int) -> tuple[float, ...]:
-    """Return how many quarters each pitch class sounds between two ticks, on the beat more."""
+    """Return the weighted quarter notes of each pitch class between two ticks."""
     weights = [0.0] * 12
     for note in bar.notes:
         low, high = max(note.tick, start), min(note.end, end)
@@ -142,7 +142,7 @@ def _weights(bar: TuneBar, start: int, end: int) -> tuple[float, ...]:
 
 
 def _best(slots: Sequence[_Slot], bars: Sequence[TuneBar]) -> list[Chord]:
-    """Return the cheapest chord of every slot, all taken together."""
+    """Return the chords, one a slot, whose total cost is lowest."""
     costs: list[float] = []
     ways: list[list[int]] = []
     choices: list[_Choice] = []
@@ -196,7 +196,7 @@ def _own_cost(slot: _Slot, choice: _Choice) -> float:
 
 
 def _step(old: _Choice, new: _Choice, *, inside: bool, starts: bool) -> float:
-    """Return what it costs to go from one chord to another."""
+    """Return the cost of a change from one chord to another."""
     if old.chord == new.chord or starts:
         return 0.0
     cost = _CHANGE_INSIDE if inside else _CHANGE

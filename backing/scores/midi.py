@@ -1,4 +1,4 @@
-"""A melody from a Standard MIDI File."""
+"""Reads a melody from a Standard MIDI File."""
 
 from __future__ import annotations
 
@@ -23,19 +23,19 @@ _MOST_NOTES = 100_000
 
 
 def melody_of_midi(data: bytes, chart: Chart, source: str) -> Melody:
-    """Return the melody of a chart from a MIDI file of the form once round.
+    """Return the melody of a chart from a MIDI file that plays the form once.
 
-    The first track with notes is taken. Its time 0 is the first bar of the form, or its pickup.
-    Starts and ends go to the nearest sixteenth or triplet eighth, whichever is nearer. A bar
-    that is played several times keeps the notes of its first time.
+    The melody is the first track with notes. Its time 0 is the first bar of the form, or its
+    pickup. Starts and ends are rounded to the nearest sixteenth or triplet eighth. A bar that is
+    played several times has the notes of its first time.
 
     Args:
         data: the bytes of the file.
         chart: the chart.
-        source: the file's name, for faults.
+        source: the file's name, for error messages.
 
     Raises:
-        ScoreError: when it is no such file, has no notes, or more than the form.
+        ScoreError: when it is not a MIDI file, has no notes, or has notes after the form.
 
     """
     notes = [
@@ -60,10 +60,10 @@ def melody_of_midi(data: bytes, chart: Chart, source: str) -> Melody:
 
 
 def _refuse_more(notes: list[tuple[int, int, int]], end: int, source: str) -> None:
-    """Refuse a file that goes on behind the form: it has a count-in, more choruses, another tune.
+    """Check that no note begins after the form: in a count-in, more choruses or another tune.
 
     Raises:
-        ScoreError: when it does.
+        ScoreError: when one does.
     """
     late = [begin for begin, _, _ in notes if begin >= end]
     if late:
@@ -73,7 +73,7 @@ def _refuse_more(notes: list[tuple[int, int, int]], end: int, source: str) -> No
                 Diagnostic(
                     0,
                     0,
-                    f"{len(late)} of its notes begin behind the form's last bar",
+                    f"{len(late)} of its notes begin after the form's last bar",
                     "name a file of the tune once round, whose first bar is the form's first, "
                     "without a count-in",
                 ),
@@ -97,17 +97,17 @@ def _between(
 
 
 def _named(midi_key: int, key: Key) -> Pitch:
-    """Return a pitch with the name that is nearest to its key on the line of fifths."""
+    """Return the pitch of a MIDI key, spelled as near to a key as the line of fifths allows."""
     middle = key.signature + 2
     names = (NoteName(fifths) for fifths in range(-8, 13) if fifths * 7 % 12 == midi_key % 12)
     return Pitch.of(min(names, key=lambda each: abs(each.fifths - middle)), midi_key)
 
 
 def _parsed(data: bytes, source: str) -> mido.MidiFile:
-    """Return the file in the bytes.
+    """Return the parsed file.
 
     Raises:
-        ScoreError: when it is none, which says why.
+        ScoreError: when it is not a MIDI file, or a damaged one.
 
     """
     import mido
@@ -115,17 +115,17 @@ def _parsed(data: bytes, source: str) -> mido.MidiFile:
 
     if data[:4] != b"MThd":
         why = "it does not begin with MThd, as they all do" if data else "it is empty"
-        raise _fault(source, f"it is no MIDI file ({why})")
+        raise _fault(source, f"it is not a MIDI file ({why})")
     try:
         return mido.MidiFile(file=io.BytesIO(data), clip=True)
     except (OSError, EOFError, ValueError, KeySignatureError) as error:
         raise _fault(source, f"it is a damaged MIDI file ({reason_of(error)})") from None
     except (IndexError, KeyError):
-        raise _fault(source, "it is a damaged MIDI file (an event in it is none)") from None
+        raise _fault(source, "it is a damaged MIDI file (an event in it is invalid)") from None
 
 
 def _first_track(data: bytes, source: str) -> list[tuple[int, int, int]]:
-    """Return start, end (in our ticks) and key of the notes of the first track that has any."""
+    """Return start, end (960 ticks a quarter) and key of the notes of the first track with any."""
     file = _parsed(data, source)
     if file.type == 2 or not file.ticks_per_beat or file.ticks_per_beat < 0:
         raise _fault(source, "it does not count in quarter notes")

@@ -1,8 +1,8 @@
-"""Bars as they are played: pieces put together, pickups taken apart, wrong lengths mended.
+"""Normalises bars: joins split ones, separates pickups, corrects lengths.
 
 Conventions: a short bar at the start of a section is its pickup, one at its end is filled up with
-silence. A bar inside whose length is whole beats is meant so and has a meter of its own; any other
-wrong length is a slip, and the bar is filled or cut (our choice, no source).
+silence. Any other bar that lasts whole beats gets a meter of its own; a bar of any other wrong
+length is filled up or cut (our choice, no source).
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ _MOST_IN_ONE = 8
 
 Bars: TypeAlias = "tuple[TuneBar, ...]"
 Endings: TypeAlias = "tuple[tuple[tuple[int, ...], Bars], ...]"
-"""Times round and bars of each ending."""
+"""The passes, from 1, and the bars of each ending."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -37,9 +37,8 @@ class NormalisedSection:
     """A section of bars that each fill their meter.
 
     Attributes:
-        label: as of the section.
+        label, body, endings, times: as in `Section`.
         pickup: its pickup, whose meter is its length, or None.
-        body, endings, times: as of the section.
 
     """
 
@@ -50,19 +49,19 @@ class NormalisedSection:
     times: int = 1
 
     def bars(self) -> Bars:
-        """Return its bars as they are written, without the pickup."""
+        """Return its bars in written order, without the pickup."""
         return (*self.body, *(bar for _, ending in self.endings for bar in ending))
 
     def pass_of(self, time: int) -> Bars:
-        """Return its bars as they are played at a time round, from 1, without the pickup."""
+        """Return the bars of a pass, from 1, without the pickup."""
         return self.body + next((bars for times, bars in self.endings if time in times), ())
 
     def is_in_order(self) -> bool:
-        """Whether a chart can say the endings: from 1 upwards, the last time in the last."""
+        """Whether a chart can hold the endings: ascending from 1, the last pass in the last."""
         return endings_in_order([times for times, _ in self.endings])
 
     def without_first_pass(self) -> NormalisedSection:
-        """Return what is left of a repeat once it was played."""
+        """Return the repeat without its first pass."""
         if self.times == 2:
             return NormalisedSection(self.label, None, self.pass_of(2))
         rest = [
@@ -74,7 +73,7 @@ class NormalisedSection:
         return replace(self, endings=endings, times=self.times - 1)
 
     def with_pickup_behind(self, bars: Bars) -> Bars:
-        """Return bars with the pickup in the silent end of the last of them."""
+        """Return bars with the pickup's notes in the silent end of the last one."""
         last, pickup = bars[-1], self.pickup
         start = last.ticks - pickup.ticks if pickup else -1
         if not pickup or start < 0 or any(note.end > start for note in last.notes):
@@ -98,11 +97,11 @@ class Group:
 
     @property
     def first_bar(self) -> TuneBar:
-        """The bar that it begins with."""
+        """Its first bar, the pickup if it has one."""
         return self.sections[0].pickup or self.sections[0].bars()[0]
 
     def tempi(self) -> tuple[Tempo | None, list[TuneBar]]:
-        """Return the tempo that it begins in, if it says one, and the bars that want another."""
+        """Return the tempo written at its start, or None, and the bars with another tempo."""
         first = self.sections[0]
         bars = [first.pickup] if first.pickup else []
         bars += [bar for section in self.sections for bar in section.bars()]
@@ -111,7 +110,7 @@ class Group:
 
 
 def meter_of_most(bars: Sequence[TuneBar], remarks: Remarks) -> tuple[TuneBar, ...]:
-    """Return the bars in the meter that most of them have, where that is not the one written."""
+    """Return the bars in the meter that most of them fill, where another one is written."""
     found: list[TuneBar] = []
     for meter, group in groupby(bars, key=lambda bar: bar.meter):
         run = list(group)
@@ -124,21 +123,21 @@ def meter_of_most(bars: Sequence[TuneBar], remarks: Remarks) -> tuple[TuneBar, .
         real = meter_for(ticks, meter) if ticks != meter.bar_ticks else None
         most = often > 0.6 * len(run) and inside.count(ticks) >= 0.6 * len(inside)
         if len(run) > 3 and most and real:
-            remarks.at(run[0], f"most bars last {real}, not {meter}: taken as {real}")
+            remarks.at(run[0], f"most bars last {real}, not {meter}: read as {real}")
             run = [replace(bar, meter=real) for bar in run]
         found += run
     return tuple(found)
 
 
 def _is_whole(before: TuneBar, bar: TuneBar, behind: TuneBar) -> bool:
-    """Whether plain bar lines stand around a bar, so that it is no piece of a split one."""
+    """Whether plain bar lines surround a bar, so that it is no piece of a split bar."""
     starts = bar.opens or bar.ending or bar.part or before.closes or before.double
     ends = bar.closes or bar.double or behind.opens or behind.ending or behind.part
     return not starts and not ends
 
 
 def meter_for(ticks: int, like: Meter) -> Meter | None:
-    """Return a meter of this length, in the notes of another where they fill it."""
+    """Return a meter of some ticks, in the unit of another if possible; None if there is none."""
     for unit in (like.unit, 4, 8, 16):
         count, rest = divmod(ticks * unit, 4 * TICKS_PER_QUARTER)
         if not rest and 1 <= count <= 32:
@@ -147,11 +146,11 @@ def meter_for(ticks: int, like: Meter) -> Meter | None:
 
 
 def normalised_section(section: Section, remarks: Remarks) -> NormalisedSection:
-    """Return a section in whole bars; what was mended goes into the remarks."""
+    """Return a section in whole bars; corrections go into the remarks."""
     body, endings = _with_split_bar_in_endings(section)
     pickup = None
     if len(body) == 1 and endings and body[0].is_short:
-        body = (_as_pickup(body[0]),)  # no pickup but all that there is before the endings
+        body = (_as_pickup(body[0]),)  # all that precedes the endings, so no pickup
     elif body and body[0].is_short and not fits_next(body):
         pickup, body = _as_pickup(body[0]), body[1:]
     return NormalisedSection(
@@ -164,9 +163,9 @@ def normalised_section(section: Section, remarks: Remarks) -> NormalisedSection:
 
 
 def _with_split_bar_in_endings(section: Section) -> tuple[Bars, Endings]:
-    """Return body and endings; the piece of a bar before endings that begin with its rest is there.
+    """Return body and endings, a piece of a bar at the end of the body moved into every ending.
 
-    It is where every ending has room for it.
+    It stays in the body where an ending has no room for it.
     """
     body = tuple(section.body)
     endings = tuple((times, tuple(bars)) for times, bars in section.endings)
@@ -180,7 +179,7 @@ def _with_split_bar_in_endings(section: Section) -> tuple[Bars, Endings]:
 
 
 def fits_next(bars: Sequence[TuneBar]) -> bool:
-    """Whether the first two are the pieces of one bar."""
+    """Whether the first two bars are the pieces of one bar."""
     return (
         len(bars) > 1
         and bars[1].is_short
@@ -202,7 +201,7 @@ def joined(first: TuneBar, second: TuneBar) -> TuneBar:
 
 
 def _joined_notes(first: TuneBar, second: TuneBar) -> tuple[MelodyNote, ...]:
-    """Return the notes of two pieces of a bar; those that are tied across are one."""
+    """Return the notes of two pieces of a bar, tied ones joined."""
     notes = list(first.notes)
     for note in second.notes:
         tied = next((n for n, each in enumerate(notes) if _goes_on(each, note, first.ticks)), None)
@@ -215,7 +214,7 @@ def _joined_notes(first: TuneBar, second: TuneBar) -> tuple[MelodyNote, ...]:
 
 
 def _goes_on(note: MelodyNote, other: MelodyNote, end: int) -> bool:
-    """Whether a note is tied over the end of its bar to another."""
+    """Whether a note is tied over the bar line, at tick `end`, to another."""
     meets = note.tied and note.end == end and other.tick == 0
     return meets and note.pitch.key == other.pitch.key
 
@@ -236,7 +235,7 @@ def _whole(pieces: Bars, remarks: Remarks) -> Bars:
 
 
 def _of_right_length(bar: TuneBar, remarks: Remarks, *, last: bool) -> list[TuneBar]:
-    """Return the bar, or the bars, that a bar of any length becomes."""
+    """Return the bars of correct length that a bar becomes."""
     full = bar.meter.bar_ticks
     if bar.ticks == full:
         return [bar]
@@ -244,7 +243,7 @@ def _of_right_length(bar: TuneBar, remarks: Remarks, *, last: bool) -> list[Tune
         return [replace(bar, ticks=full)]
     times, rest = divmod(bar.ticks, full)
     if not rest and times <= _MOST_IN_ONE:
-        remarks.at(bar, f"a bar line is missing: made {times} bars")
+        remarks.at(bar, f"a bar line is missing: split into {times} bars")
         return [cut(bar, n * full, (n + 1) * full) for n in range(times)]
     real = meter_for(bar.ticks, bar.meter)
     if bar.ticks % bar.meter.beat_ticks == 0 and real:
@@ -255,7 +254,7 @@ def _of_right_length(bar: TuneBar, remarks: Remarks, *, last: bool) -> list[Tune
 
 
 def cut(bar: TuneBar, start: int, end: int) -> TuneBar:
-    """Return a bar with what stands in it between two ticks, as long as they are apart."""
+    """Return the piece of a bar between two ticks."""
     notes = []
     for note in bar.notes:
         low, high = max(note.tick, start), min(note.end, end)
@@ -276,7 +275,7 @@ def cut(bar: TuneBar, start: int, end: int) -> TuneBar:
 
 
 def _as_pickup(bar: TuneBar) -> TuneBar:
-    """Return a short bar as a pickup: its meter is its length, in sixteenths where it must be."""
+    """Return a short bar as a pickup whose meter is its length, rounded up to sixteenths."""
     meter = meter_for(bar.ticks, bar.meter)
     if meter:
         return replace(bar, meter=meter)

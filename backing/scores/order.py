@@ -1,8 +1,8 @@
-"""The order of parts that `P:` in the head of ABC says.
+"""The order of parts that `P:` in the head of ABC gives.
 
-Conventions: a part that is named several times in a row, and is one repeat throughout, is played as
-often as it is named: its repeat is counted in. So v2.1, 4.10 has it, where P:A4 goes with the four
-endings of one part. Where the numbers do not divide, the part is played with its repeat each time.
+Conventions: a part named several times in a row that is one repeat throughout is played as often as
+it is named, its repeat included (v2.1, 4.10: P:A4 for a part with four endings). Where that number
+is no multiple of the repeat's, the part is played with its repeat each time.
 """
 
 from __future__ import annotations
@@ -23,18 +23,18 @@ def ordered(
     written: list[Group],
     remarks: Remarks,
 ) -> list[Group]:
-    """Return the parts in the order that the labels say.
+    """Return the parts in the order of the labels.
 
     Args:
         order: the labels.
         by_label: the parts of each label.
-        written: the parts as they are written, which is the order where no label is known.
-        remarks: takes what is left out and how repeats are counted.
+        written: the parts in written order, returned where no label is known.
+        remarks: receives what is left out and how repeats are counted.
 
     """
     unknown = sorted(set(order) - set(by_label))
     if unknown:
-        remarks.add(f"P: names parts that there are not ({', '.join(unknown)[:60]}): left out")
+        remarks.add(f"P: names parts that do not exist ({', '.join(unknown)[:60]}): left out")
     found: list[Group] = []
     for label, run in groupby(order):
         groups = by_label.get(label, [])
@@ -48,21 +48,21 @@ def ordered(
 
 
 def _times(label: str, named: int, groups: Sequence[Group], remarks: Remarks) -> int:
-    """Return how often the parts of a label are played in a row, and tell how repeats count."""
+    """Return how often the parts of a label are played in a row; remark how repeats count."""
     repeats = {section.times for group in groups for section in group.sections}
     if named < 2 or max(repeats, default=1) < 2:
         return named
     times = times_played(named, repeats)
-    how = "its repeat counted in" if times != named else "with its repeats each time"
+    how = "its repeat included" if times != named else "with its repeats each time"
     remarks.at(groups[0].first_bar, f"P: plays part {label} {named} times, {how}")
     return times
 
 
 def times_played(named: int, repeats: Set[int]) -> int:
-    """Return how often a part is played that is named so often in a row.
+    """Return how often a part is played, its repeats each time.
 
     Args:
-        named: how often it is named.
+        named: how often it is named in a row.
         repeats: how often its sections are played each time.
 
     """
@@ -70,7 +70,7 @@ def times_played(named: int, repeats: Set[int]) -> int:
 
 
 def times_named(played: int, repeats: Set[int]) -> int:
-    """Return how often a part is named in a row that is played so often, its repeats each time."""
+    """Return how often a part is named in a row: the reverse of `times_played`."""
     return played * _counted_in(played, repeats)
 
 

@@ -1,4 +1,4 @@
-"""The bars of parts as a chart holds them: chords spread from sign to sign, and the melody.
+"""Writes the parts of a chart: chords extended from sign to sign, and the melody.
 
 Conventions: a bar without a chord sign continues the chord before it; before the first sign there
 is no chord (N.C.). A pickup's chords are written in the pickup alone: `chart/sequence.py` puts them
@@ -26,18 +26,18 @@ if TYPE_CHECKING:
     from backing.scores.remarks import Remarks
     from backing.scores.tune import Remark, Tune, TuneBar
 
-_OTHER_TEMPO = "a tempo that begins inside a part: left out, for a part has one"
+_OTHER_TEMPO = "a tempo change inside a part is left out: a part has one tempo"
 _OTHER_CHORD = (
-    "without a sign it goes on with another chord the next time: the repeat is written out"
+    "it has no chord sign and follows another chord the next time: the repeat is written out"
 )
 
 
 def host_meter(meter: Meter, meters: frozenset[Meter] | None) -> Meter:
-    """Return the meter of a head: bars of one that no style plays say theirs.
+    """Return the meter for the head of a chart or part; bars in another meter name their own.
 
     Args:
-        meter: the meter that is wished.
-        meters: the meters that styles play, or None where that does not matter.
+        meter: the meter of the music.
+        meters: the meters that styles play, or None to allow any.
     """
     if meters is None or meter in meters:
         return meter
@@ -45,10 +45,10 @@ def host_meter(meter: Meter, meters: frozenset[Meter] | None) -> Meter:
 
 
 class PartWriter:
-    """Writes parts with their chords spread over bars.
+    """Writes the parts of a chart and their melodies.
 
     Attributes:
-        melodies: the melody of each part that was written.
+        melodies: the melody of each part written so far.
 
     """
 
@@ -66,7 +66,7 @@ class PartWriter:
 
         Args:
             groups: the parts in written order.
-            entries: the chord before each part that is played.
+            entries: the chord before each played part, by its name.
 
         """
         written = []
@@ -102,14 +102,14 @@ class PartWriter:
         )
 
     def _line(self, bar: TuneBar, part: str, index: int) -> tuple[MelodyNote, ...]:
-        """Return the melody of a bar, and note where in the chart it is."""
+        """Return the melody of a bar, and remember where in the chart the bar is."""
         self._places.setdefault(bar.number, (part, index))
         return one_line(bar.notes)
 
     def comments(self, remarks: Iterable[Remark]) -> Iterator[Comment]:
-        """Yield the remarks, each with its bar of the chart.
+        """Yield the remarks as comments on bars of the chart.
 
-        What became of no bar of its own stands at the bar before it in the source.
+        A remark whose bar is not in the chart goes to the bar before it in the source.
         """
         numbers = sorted(self._places)
         for remark in remarks:
@@ -121,10 +121,10 @@ class PartWriter:
                 yield Comment(remark.text, *self._places[numbers[before]], remark.place)
 
     def _pieces(self, section: NormalisedSection) -> Iterator[NormalisedSection]:
-        """Yield a section, its first time apart where it begins with another chord than later.
+        """Yield a section, its first pass written out where it begins with another chord.
 
-        That is so where its first bar has no sign, and the chord before the repeat is not the one
-        that leads back. More times are apart until a chart can say the endings that are left.
+        It does where its first bar has no sign, and the chord before the repeat is not the one
+        before the later passes. More passes are written out until a chart can hold the endings.
         """
         is_apart = False
         while section.times > 1:
@@ -142,7 +142,7 @@ class PartWriter:
         yield section
 
     def _before_later_times(self, section: NormalisedSection) -> set[Chord | None]:
-        """Return the chords that a repeat goes on from whenever it is played again."""
+        """Return the chords that precede the later passes of a repeat."""
         if section.pickup and any(sign.chord for sign in section.pickup.chords):
             return {section.pickup.chords[-1].chord}
         signs = [
@@ -164,8 +164,8 @@ class PartWriter:
         yield Repeat(body, section.times, tuple(endings))
 
     def _pickup(self, bar: TuneBar, meter: Meter) -> Bar:
-        """Return a pickup; without a sign of its own it has no chord."""
-        if bar.meter.bar_ticks >= meter.bar_ticks:  # the meter that hosts it is shorter
+        """Return a pickup; without a chord sign it is silent (N.C.)."""
+        if bar.meter.bar_ticks >= meter.bar_ticks:  # as long as a bar of the part
             return self._bar(bar)
         before, self._chord = self._chord, None
         spans = self._spans(bar)
@@ -176,10 +176,10 @@ class PartWriter:
         return Bar(bar.meter, self._spans(bar))
 
     def _spans(self, bar: TuneBar) -> tuple[ChordSpan, ...]:
-        """Return the chords of a bar, each from its sign to the next."""
+        """Return the chords of a bar, each lasting to the next sign."""
         found = {0: self._chord}
         for sign in bar.chords:
-            if sign.chord or not sign.tick or found[max(found)]:  # silence is said once
+            if sign.chord or not sign.tick or found[max(found)]:  # one N.C. is enough
                 found[sign.tick] = sign.chord
         starts = sorted(found)
         spans = tuple(

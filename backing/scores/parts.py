@@ -1,8 +1,7 @@
-"""The parts of a tune from its sections, and the order in which they are played.
+"""Groups the sections of a tune into parts and finds their order.
 
-Conventions: a section without a label goes on with the part of the label before it, where its key
-and meter allow that; sections that are the very same music are one part. Parts without a label are
-called A, B, C.
+Conventions: a section without a label continues the part before it, where key and meter are the
+same; sections with identical music are one part. Parts without a label are called A, B, C.
 """
 
 from __future__ import annotations
@@ -27,19 +26,19 @@ MOST_PARTS = 200
 
 
 class TuneError(BackingError):
-    """A tune that no chart can hold."""
+    """A tune that is too large for a chart."""
 
 
 def parts_of(
     played: Sequence[Section], spare: Sequence[Section], tune: Tune, remarks: Remarks
 ) -> tuple[list[Group], tuple[str, ...]]:
-    """Return the parts in written order, and the names of those that are played in playing order.
+    """Return the parts in written order, and the names of the played ones in performance order.
 
     Args:
-        played: the sections in playing order; one that is played again is the same object.
+        played: the sections in performance order; one that is played again is the same object.
         spare: the sections that are never played.
-        tune: the tune, for its tempo and the order that its labels say.
-        remarks: takes what was mended or left out.
+        tune: the tune, for its tempo and its order of labels.
+        remarks: receives what was corrected or left out.
 
     Raises:
         TuneError: when it has more parts than a chart can hold.
@@ -58,12 +57,12 @@ def parts_of(
 
 
 class _Parts:
-    """The parts that the sections so far have become.
+    """Collects parts section by section.
 
     Attributes:
-        groups: the parts in written order; their index is their number here.
-        form: the numbers of those that are played, in playing order.
-        by_label: the numbers of the parts that begin under a label.
+        groups: the parts in written order; a part's number is its index here.
+        form: the numbers of the played parts in performance order.
+        by_label: the numbers of the parts that begin under each label.
 
     """
 
@@ -78,7 +77,7 @@ class _Parts:
         self._numbers: dict[int, int] = {}
 
     def take(self, section: Section, *, is_played: bool) -> None:
-        """Take the next section in playing order, or one that is never played.
+        """Add the next section in performance order, or one that is never played.
 
         Raises:
             TuneError: when there are more parts than a chart can hold.
@@ -91,7 +90,7 @@ class _Parts:
             self.form.append(number)
 
     def _first_time(self, section: Section) -> int | None:
-        """Return the number of the part that a section begins; None where it begins none."""
+        """Add a new section; return the number of the part it begins, or None if it begins none."""
         whole = _with_lone_pickup(normalised_section(section, self._remarks), self._remarks)
         if not whole.bars():
             return None
@@ -106,16 +105,16 @@ class _Parts:
         return number
 
     def _joined(self, section: Section, whole: NormalisedSection) -> Group | None:
-        """Return the newest part with a section behind it, or None where it is no part of it."""
+        """Return the newest part extended by a section, or None where it is not part of it."""
         newest = len(self.groups) - 1
         is_behind = bool(self._label and self.form[-1:] == [newest]) and not section.label
-        # what a part gets is played each time
+        # a part that was played twice already would repeat the section each time
         if not is_behind or self.form.count(newest) != 1 or whole.pickup:
             return None
         return _joined(self.groups[newest], whole)
 
     def _number_of(self, whole: NormalisedSection) -> int:
-        """Return the number of the part that is this very music, or of a new one."""
+        """Return the number of the part with identical music, or of a new part."""
         twin = next((n for n, each in enumerate(self.groups) if _is_same(each, whole)), None)
         if twin is not None:
             self._tell_other_tempo(self.groups[twin], whole)
@@ -123,8 +122,8 @@ class _Parts:
         self.groups.append(Group(self._names.name(self._label), (whole,)))
         if len(self.groups) > MOST_PARTS:
             raise TuneError(
-                f"the tune has more than {MOST_PARTS} parts: a chart has at most that many; take "
-                "double bar lines away"
+                f"the tune has more than {MOST_PARTS} parts: a chart has at most that many; remove "
+                "double bar lines"
             )
         return len(self.groups) - 1
 
@@ -132,21 +131,23 @@ class _Parts:
         tempo, _ = Group("", (whole,)).tempi()
         if tempo and tempo != (part.tempi()[0] or self._tempo):
             bar = whole.pickup or whole.bars()[0]
-            self._remarks.at(bar, f"part {part.name} comes in another tempo: left out")
+            self._remarks.at(
+                bar, f"part {part.name} returns at another tempo: that tempo is left out"
+            )
 
 
 def _with_lone_pickup(whole: NormalisedSection, remarks: Remarks) -> NormalisedSection:
-    """Return a section whose pickup is its bar where nothing follows it."""
+    """Return a section; a pickup with nothing after it becomes an ordinary bar."""
     if whole.bars() or not whole.pickup:
         return whole
-    remarks.at(whole.pickup, "a short bar stands alone: taken as a bar")
+    remarks.at(whole.pickup, "a short bar stands alone: read as a bar")
     return replace(whole, body=(whole.pickup,), pickup=None)
 
 
 def _joined(group: Group, whole: NormalisedSection) -> Group | None:
-    """Return a part with a section behind it; None where its key or meter is another.
+    """Return a part extended by a section; None where key or meter differ.
 
-    Bars behind the last of some endings belong to it, for a chart has no sign between them.
+    Bars after the last ending are added to it, for a chart has no sign between the two.
     """
     before = group.sections[-1]
     last, first = before.bars(), whole.bars()[0]
@@ -162,12 +163,12 @@ def _joined(group: Group, whole: NormalisedSection) -> Group | None:
 
 
 def _is_same(group: Group, whole: NormalisedSection) -> bool:
-    """Whether a part is the very music of a section."""
+    """Whether a part consists of exactly the music of a section."""
     return len(group.sections) == 1 and _essence(group.sections[0]) == _essence(whole)
 
 
 def _essence(section: NormalisedSection) -> tuple[object, ...]:
-    """Return what makes a section the music that it is."""
+    """Return the music of a section in a form that can be compared."""
     return (
         _music(section.pickup) if section.pickup else None,
         [_music(bar) for bar in section.body],
@@ -181,7 +182,7 @@ def _music(bar: TuneBar) -> tuple[object, ...]:
 
 
 class _Names:
-    """Gives parts their names, each once."""
+    """Gives parts unique names."""
 
     def __init__(self, sections: Sequence[Section]) -> None:
         self._taken = {_clean(each.label).lower() for each in sections if each.label}
@@ -197,7 +198,7 @@ class _Names:
                 yield first + second
 
     def name(self, label: str) -> str:
-        """Return a name that is still free: the label itself where it is."""
+        """Return a name that is not taken: the label itself if possible."""
         wished = _clean(label)
         if not wished:
             wished = next(each for each in self._letters if each.lower() not in self._taken)
@@ -210,7 +211,7 @@ class _Names:
 
 
 def _clean(label: str) -> str:
-    """Return a label as the name of a part; "" where nothing is left of it."""
+    """Return a label as a valid part name, or "" if there is none in it."""
     plain = re.sub(r"[^A-Za-z0-9'-]+", "-", label).strip("-")
     plain = re.sub(r"^(?:part|section)-(?=.)", "", plain, flags=re.I)
     return plain[:22].strip("-") if re.match("[A-Za-z]", plain) else ""

@@ -1,9 +1,9 @@
 """Short bars that stand alone between double bar lines, repeats and labels.
 
-Conventions (our choice, no source): a short bar alone is the pickup of what follows. Where that
-begins with a pickup of its own, the bar stays a bar and is so long that the pickup lies in its
-silent end; two that make up one bar are one. A bar alone with a label is a part of its own where
-the next bar has a label too, and as much longer where that is a pickup.
+Conventions (our choice, no source): a lone short bar is the pickup of the next section. Where that
+section has a pickup of its own, the bar stays a bar and is lengthened so that the pickup fits into
+its silent end; two short bars that make up one bar are joined. A lone bar with a label is a part of
+its own where the next bar has a label too, lengthened likewise where that bar is a pickup.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 def with_pickups(sections: Sequence[Section]) -> list[Section]:
-    """Return the sections, in which each short bar that stood alone has its place."""
+    """Return the sections, each lone short bar joined, lengthened or made a pickup."""
     found: list[Section] = []
     for section in sections:
         before = found[-1] if found else None
@@ -41,7 +41,7 @@ def _is_lone(section: Section) -> bool:
 
 
 def _together(lone: Section, section: Section) -> list[Section]:
-    """Return a lone bar and the section behind it as sections."""
+    """Return the sections that a lone bar and the section after it become."""
     bar, first = lone.body[0], next(section.bars())
     label = section.label or lone.label
     full = bar.meter.bar_ticks
@@ -54,7 +54,7 @@ def _together(lone: Section, section: Section) -> list[Section]:
 
 
 def _with_room(lone: Section, section: Section) -> list[Section]:
-    """Return both, the lone bar so long that a pickup behind it lies in its silent end."""
+    """Return both, the lone bar lengthened so that the section's pickup fits into its end."""
     bar, first = lone.body[0], next(section.bars())
     is_pickup = first.is_short and not fits_next(section.body) and not _is_lone(section)
     ticks = bar.ticks + first.ticks

@@ -1,7 +1,7 @@
-"""What a reader or a conversion mended, guessed or left out, each with its place.
+"""Remarks on what a reader or a conversion corrected, guessed or left out.
 
-Conventions: a remark is a sentence without its place. One that is about a bar carries the number
-of that bar in the source, so that it can stand at the bar that came of it.
+Conventions: a remark is a sentence without its place. A remark on a bar has the number of that bar
+in the source, by which the chart shows it at the right bar.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ class Remarks:
         self.found: dict[Remark, None] = {}
 
     def add(self, text: str, place: str = "") -> None:
-        """Add a remark on the whole tune, or on a place that is no bar's."""
+        """Add a remark on the whole tune, or on a place outside any bar."""
         self.found.setdefault(Remark(text, place))
 
     def at(self, bar: TuneBar, text: str) -> None:
@@ -45,7 +45,7 @@ class Remarks:
 
 
 def numbered(tune: Tune) -> tuple[tuple[TuneBar, ...], Remarks]:
-    """Return the bars of a tune with their numbers, and all that its reader remarked."""
+    """Return the bars of a tune with their numbers, and the remarks of its reader."""
     bars = tuple(replace(bar, number=n) for n, bar in enumerate(tune.bars))
     first: dict[str, TuneBar] = {}
     for bar in bars:
@@ -66,7 +66,7 @@ def numbered(tune: Tune) -> tuple[tuple[TuneBar, ...], Remarks]:
 
 
 def told(remarks: Iterable[Remark]) -> tuple[str, ...]:
-    """Return remarks as lines, equal ones together with their places."""
+    """Return remarks as lines; equal ones become one line with all their places."""
     places: dict[str, dict[str, None]] = {}
     for remark in remarks:
         found = places.setdefault(remark.text, {})

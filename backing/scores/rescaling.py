@@ -1,4 +1,4 @@
-"""A tune written in notes twice or half as long, so that a groove plays its meter."""
+"""Rescales a tune to notes twice or half as long, so that a groove plays its meter."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ if TYPE_CHECKING:
 def rescaled(
     tune: Tune, bars: Sequence[TuneBar], meters: frozenset[Meter], remarks: Remarks
 ) -> tuple[Tune, tuple[TuneBar, ...]]:
-    """Return a tune and its bars as some style plays them; as they are where none does.
+    """Return a tune and its bars in a meter that some style plays; unchanged if there is none.
 
     Args:
         tune: the tune.
         bars: its bars.
         meters: the meters that styles play.
-        remarks: takes what was done.
+        remarks: receives what was changed.
 
     """
     meter = Counter(bar.meter for bar in bars).most_common(1)[0][0]
@@ -38,7 +38,7 @@ def rescaled(
                     replace(tune, meter=_in_notes(tune.meter, up, down) or other, tempo=tempo),
                     tuple(_bar(bar, up, down) for bar in bars),
                 )
-        remarks.add(f"no groove plays {meter} yet: every bar says it, and the band plays along")
+        remarks.add(f"no groove plays {meter}: each bar names its meter, and the band plays along")
     return replace(tune, meter=meter if meter in meters else tune.meter), tuple(bars)
 
 

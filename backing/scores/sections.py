@@ -1,9 +1,8 @@
-"""From signs at bars to sections: what is repeated, with which endings, and in what order.
+"""Groups bars into sections with repeats and endings, and writes D.C. and D.S. out.
 
-Conventions: a repeat that is not opened begins behind the last repeat, double bar line or label, or
-with the tune (ABC v2.1, 4.8). The last ending runs to the next double bar line, repeat or label.
-After D.C. and D.S. repeats are not played again and the last ending is taken (common practice, no
-source).
+Conventions: a repeat without a start sign begins after the last repeat, double bar line or label,
+or with the tune (ABC v2.1, 4.8). The last ending runs to the next double bar line, repeat or label.
+After D.C. and D.S. repeats are played once, with the last ending (common practice, no source).
 """
 
 from __future__ import annotations
@@ -31,13 +30,14 @@ _TO_CODA = {Jump.DA_CAPO_AL_CODA, Jump.DAL_SEGNO_AL_CODA}
 
 @dataclass(eq=False, slots=True)
 class Section:
-    """Bars that belong together.
+    """Consecutive bars between double bar lines, repeats and labels.
 
     Attributes:
-        label: the label that begins with it, or "".
+        label: the label at its start, or "".
         body: its bars before the endings.
-        endings: times round and bars of each ending.
+        endings: the passes, from 1, and the bars of each ending.
         times: how often it is played, from 1.
+        opened, closed: whether a repeat starts and ends with it.
 
     """
 
@@ -49,18 +49,18 @@ class Section:
     closed: bool = False
 
     def bars(self) -> Iterator[TuneBar]:
-        """Yield its bars as they are written."""
+        """Yield its bars in written order."""
         yield from self.body
         for _, bars in self.endings:
             yield from bars
 
     def last_time(self) -> list[TuneBar]:
-        """Return its bars as they are played the last time round."""
+        """Return its bars as played on the last pass."""
         return [*self.body, *(self.endings[-1][1] if self.endings else ())]
 
 
 def sections_of(bars: Sequence[TuneBar], remarks: Remarks) -> list[Section]:
-    """Return the sections of the bars in written order; what was mended goes into the remarks."""
+    """Return the sections of the bars in written order; corrections go into the remarks."""
     found: list[Section] = []
     now = Section()
     before: TuneBar | None = None
@@ -89,7 +89,7 @@ def _take(section: Section, bar: TuneBar) -> None:
 
 
 def _is_new(section: Section, before: TuneBar, bar: TuneBar) -> bool:
-    """Whether a section begins with this bar."""
+    """Whether a bar begins a new section."""
     if bar.opens or bar.part or Jump.CODA in bar.jumps:
         return True
     if section.endings and bar.ending:
@@ -102,11 +102,11 @@ def _is_new(section: Section, before: TuneBar, bar: TuneBar) -> bool:
 
 
 def _mended(section: Section, remarks: Remarks) -> list[Section]:
-    """Return a section whose repeat and endings a chart can say; two where one was hidden."""
+    """Return a section with repeats and endings that a chart can hold; two where one was hidden."""
     if section.endings:
         return _mended_endings(section, remarks)
     if section.opened and not section.closed:
-        _remark(remarks, section, "a repeat is opened and not closed: played once")
+        _remark(remarks, section, "a repeat begins and does not end: played once")
     section.times = min(section.times, MOST_TIMES) if section.closed else 1
     return [section]
 
@@ -120,25 +120,25 @@ def _mended_endings(section: Section, remarks: Remarks) -> list[Section]:
         return [section, *hidden]
     given = sorted(number for times in numbers for number in times)
     if given != list(range(1, len(given) + 1)):
-        _remark(remarks, section, "the endings do not count from 1 upwards: numbered anew")
+        _remark(remarks, section, "the endings are not numbered from 1 up: renumbered")
         section.endings = [((n,), bars) for n, (_, bars) in enumerate(section.endings, 1)]
         given = list(range(1, len(section.endings) + 1))
     section.times = len(given)
     if not endings_in_order([times for times, _ in section.endings]):
-        _remark(remarks, section, "the order of the endings cannot be said in a chart: written out")
+        _remark(remarks, section, "a chart cannot have endings in this order: written out")
         _write_out(section)
     return [section, *hidden]
 
 
 def endings_in_order(endings: Sequence[tuple[int, ...]]) -> bool:
-    """Whether endings, given by their times, stand from 1 upwards, the last time in the last."""
+    """Whether endings, given as their passes, ascend from 1 with the last pass in the last."""
     return not endings or (
         list(endings) == sorted(endings) and max(map(max, endings)) == max(endings[-1])
     )
 
 
 def _hidden_repeat(section: Section) -> list[Section]:
-    """Take a repeat out of the last ending: `|1 x :|2 y | z z z z :|` without a double bar."""
+    """Cut a repeat off the last ending: `|1 x :|2 y | z z z z :|` without a double bar line."""
     bars = section.endings[-1][1]
     usual = len(section.endings[0][1])
     if len(section.endings) < 2 or not bars[-1].closes or len(bars) < usual + 4:
@@ -149,7 +149,7 @@ def _hidden_repeat(section: Section) -> list[Section]:
 
 
 def _write_out(section: Section) -> None:
-    """Write a repeat out, time after time."""
+    """Write a repeat out, pass after pass."""
     by_time = {time: bars for times, bars in section.endings for time in times}
     section.body = [bar for time in sorted(by_time) for bar in (*section.body, *by_time[time])]
     section.endings, section.times = [], 1
@@ -160,15 +160,15 @@ def _remark(remarks: Remarks, section: Section, text: str) -> None:
 
 
 def has_jump(bars: Sequence[TuneBar]) -> bool:
-    """Whether the way through the bars goes back by D.C. or D.S."""
+    """Whether a D.C. or D.S. is among the bars."""
     return any(jump in _AWAY for bar in bars for jump in bar.jumps)
 
 
 def carried_out(sections: list[Section], remarks: Remarks) -> list[Section]:
-    """Return the sections in playing order with D.C., D.S., fine and coda carried out.
+    """Return the sections in performance order with D.C., D.S., fine and coda written out.
 
-    Only the first of several is. A section that is played again as it stands is the same object;
-    one that is played in part, or without its repeat, is a new one.
+    Only the first jump is. A section that is played again unchanged is the same object; one that is
+    played in part, or without its repeat, is a new one.
     """
     flat = [(section, bar) for section in sections for bar in section.bars()]
     if not has_jump([bar for _, bar in flat]):
@@ -188,35 +188,35 @@ def carried_out(sections: list[Section], remarks: Remarks) -> list[Section]:
     else:
         end = fine if fine is not None else (leave if leave is not None else at)
         order += _again(sections, flat, start, end)
-    remarks.at(flat[at][1], f"{jump} was carried out: the form is longer than written")
+    remarks.at(flat[at][1], f"{jump} is written out: the form is longer than in the source")
     for index, (_, bar) in enumerate(flat):
         for other in bar.jumps:
             if other in _AWAY and index != at:
-                remarks.at(bar, f"{other} is passed over, for one was carried out before")
+                remarks.at(bar, f"{other} is ignored: an earlier jump is written out")
     return order
 
 
 def unreached(
     sections: list[Section], played: Sequence[Section], remarks: Remarks
 ) -> list[Section]:
-    """Return the sections, or what is left of them, that are never played; they are told."""
+    """Return the sections, or the bars left of them, that are never played; remark them."""
     reached = {bar.number for section in played for bar in section.bars()}
     found = []
     for section in sections:
         bars = list(section.bars())
         rest = [bar for bar in bars if bar.number not in reached]
         if rest:
-            remarks.at(rest[0], "no way leads here behind the jump: it is not played")
+            remarks.at(rest[0], "the jump skips this: it is not played")
             found.append(section if rest == bars else Section(section.label, rest))
     return found
 
 
 def tell_jumps(bars: Sequence[TuneBar], remarks: Remarks) -> None:
-    """Tell which jumps are not carried out, for P: says the order."""
+    """Remark the jumps that are ignored because P: gives the order."""
     for bar in bars:
         for jump in bar.jumps:
             if jump in _AWAY:
-                remarks.at(bar, f"{jump} is passed over, for P: says the order of the parts")
+                remarks.at(bar, f"{jump} is ignored: P: gives the order of the parts")
 
 
 def _first_pass(sections: list[Section], last: Section) -> list[Section]:
@@ -231,7 +231,7 @@ def _find(flat: list[tuple[Section, TuneBar]], jump: Jump, default: int | None) 
 def _again(
     sections: list[Section], flat: list[tuple[Section, TuneBar]], start: int | None, end: int
 ) -> list[Section]:
-    """Return what is played from one bar to another after a jump, both with their indices."""
+    """Return the sections played after a jump, from one bar to another, both given by index."""
     wanted = {id(bar) for _, bar in flat[start or 0 : end + 1]}
     again = []
     for section in sections:

@@ -1,4 +1,4 @@
-"""The melody that a chart names, from the file beside it."""
+"""Loads the melody of a chart from its sidecar file."""
 
 from __future__ import annotations
 
@@ -17,15 +17,15 @@ if TYPE_CHECKING:
     from backing.chart.model import Chart
 
 LIMIT = 8 * 1024 * 1024
-"""The most bytes of a melody's file."""
+"""The largest melody file, in bytes."""
 
 
 def load_tune(source: str, styles: Styles | None = None, *, links: bool = True) -> Chart:
-    """Return a chart with its melody, if it names one, as its lead.
+    """Return a chart with the melody that it names as its lead.
 
     Args:
-        source: the chart's file; "-" is standard input, its melody lies in the folder one is in.
-        styles: as for `load_chart`.
+        source: the chart's file, or "-" for standard input with the melody in the current folder.
+        styles: as in `load_chart`.
         links: whether symbolic links are followed.
 
     Raises:
@@ -37,15 +37,15 @@ def load_tune(source: str, styles: Styles | None = None, *, links: bool = True) 
 
 
 def load_melody(chart: Chart, source: str, *, links: bool = True) -> Melody | None:
-    """Return the melody that a chart names, or None where it names none.
+    """Return the melody that a chart names, or None if it names none.
 
     Args:
         chart: the chart.
-        source: the chart's file; the melody's lies in the same folder, and nowhere else.
+        source: the chart's file; the melody is always in the same folder.
         links: whether symbolic links are followed.
 
     Raises:
-        ScoreError: when the file is not there, or its bars are not the chart's.
+        ScoreError: when the file is missing, or its bars do not match the chart's.
 
     """
     if not chart.melody:
@@ -55,7 +55,7 @@ def load_melody(chart: Chart, source: str, *, links: bool = True) -> Melody | No
         data = read_file(path, LIMIT + 1, links=links)
     except UnreadableError as error:
         if error.missing:
-            advice = f"put it beside {source}, or take the line 'melody' away"
+            advice = f"put it in the folder of {source}, or remove the line 'melody'"
             raise _whole(str(path), error.found, advice) from None
         raise error.of(ScoreError, str(path)) from None
     if len(data) > LIMIT:
@@ -67,12 +67,12 @@ def melody_of_bytes(data: bytes, chart: Chart, source: str) -> Melody:
     """Return the melody of a chart from the bytes of a file.
 
     Args:
-        data: a melody's text, ABC, or a Standard MIDI File, as the ending of the name says.
-        chart: the chart whose melody it is.
+        data: melody text, ABC or a Standard MIDI File, according to the suffix of the name.
+        chart: the chart that the melody belongs to.
         source: the file's name.
 
     Raises:
-        ScoreError: when it cannot be read, or its bars are not the chart's.
+        ScoreError: when it cannot be read, or its bars do not match the chart's.
 
     """
     suffix = Path(source).suffix.lower()
@@ -93,7 +93,7 @@ def _text(data: bytes, source: str) -> str:
 
 
 def _of_abc(data: bytes, chart: Chart, source: str) -> Melody:
-    """Return the melody of the first tune in ABC, in the chart's parts and its key."""
+    """Return the melody of the first tune in ABC, transposed to the chart's key."""
     from backing.scores.abc.read import read_abc
     from backing.scores.to_chart import to_chart
 
@@ -114,7 +114,7 @@ def _of_abc(data: bytes, chart: Chart, source: str) -> Melody:
                 source,
                 f"part {part.name} has {len(theirs.bars)} bars there and {len(written)} in the "
                 "chart, or bars of other lengths",
-                "make the two agree, or let 'backing convert' write both anew",
+                "make the two agree, or write both again with 'backing convert'",
             )
         if theirs:
             parts.append(MelodyPart(part.name, theirs.bars))

@@ -1,10 +1,10 @@
-"""From a tune to a chart and its melody.
+"""Converts a tune to a chart and its melody.
 
-The flow: bars are scaled to meters that grooves play, cut into sections, played in the order that
-jumps say, made parts (`parts`), given the chords that they go on with (`entries`) and written
-(`part_writer`).
+The steps: rescale bars to meters that grooves play (`rescaling`), cut them into `sections`, write
+jumps out, group sections into `parts`, find the chords that parts continue (`entries`) and write
+the parts of the chart (`part_writer`).
 
-Conventions: a part begins at a label, a repeat, a double bar line or another key or meter.
+Conventions: a part begins at a label, a repeat, a double bar line or a change of key or meter.
 """
 
 from __future__ import annotations
@@ -45,13 +45,13 @@ _RHYTHMS = {
 
 @dataclass(frozen=True, slots=True)
 class Converted:
-    """What a tune became.
+    """A tune as a chart.
 
     Attributes:
         chart: the chart.
         melody: its melody; without parts where the tune has no notes.
-        remarks: what was mended, moved or written out, each with its place in the source.
-        comments: the same with the bars of the chart that they are about.
+        remarks: what was corrected, moved or left out, each with its place in the source.
+        comments: the remarks again, each with its bar of the chart.
 
     """
 
@@ -66,8 +66,8 @@ def to_chart(tune: Tune, styles: Styles | None = None) -> Converted:
 
     Args:
         tune: the tune.
-        styles: the meters that each style plays; then a tune in a meter that none plays is written
-            in notes twice or half as long, or bar by bar. None to leave meters as they are.
+        styles: the meters of each style; a tune in a meter of no style is rescaled to notes twice
+            or half as long, or each bar names its meter. None keeps the meters.
 
     Raises:
         TuneError: when it has more bars or parts than a chart can hold.
@@ -97,9 +97,9 @@ def _has_notes(part: MelodyPart) -> bool:
 
 
 def _split_at_changes(sections: list[Section]) -> list[Section]:
-    """Part plain sections where the key changes, or the meter for good, for a part has one.
+    """Split plain sections where the key changes, or the meter for at least four bars.
 
-    In a tune with labels a part ends at the next label, whatever its meters do.
+    In a tune with labels changes of meter split nothing: a part ends at the next label.
     """
     labelled = any(section.label for section in sections)
     found: list[Section] = []
@@ -125,12 +125,12 @@ def _piece(section: Section, start: int, end: int) -> Section:
 
 
 def _lasts(bars: Sequence[TuneBar]) -> bool:
-    """Whether the meter of the first bar holds for at least four."""
+    """Whether the first four bars have one meter."""
     return len(bars) >= 4 and all(each.meter == bars[0].meter for each in bars[:4])
 
 
 def _check_size(parts: Sequence[Part], order: Sequence[str]) -> None:
-    """Refuse more than a chart can hold.
+    """Check that a chart can hold the parts.
 
     Raises:
         TuneError: when there are too many bars or parts.
@@ -164,14 +164,14 @@ def _chart(
 
 
 def _played_in(part: Part, meters: frozenset[Meter]) -> Part:
-    """Return a part with a groove of its own where that of the chart does not play its meter."""
+    """Return a part with its own groove where the chart's groove does not play its meter."""
     if part.meter is None or part.meter in meters:
         return part
     return replace(part, style=usual_style(part.meter))
 
 
 def _style(rhythm: str, meter: Meter, styles: Styles | None) -> str | None:
-    """Return the groove that a kind of tune names, where it plays the meter."""
+    """Return the groove of a kind of tune; None if there is none in the meter, or the usual one."""
     name = rhythm.strip().lower()
     style = _RHYTHMS.get(name) or _RHYTHMS.get(name.rstrip("s")) or (name if styles else None)
     if not style or styles is None or style not in styles or meter not in styles[style]:

@@ -1,9 +1,8 @@
-"""A tune between the formats: what ABC, MusicXML and a chart with its melody can say.
+"""The tune model that ABC, MusicXML and charts are converted through.
 
-Conventions: bars stand in written order. Repeats, endings and jumps stand at the bars, as signs
-do on paper, and are worked out by whoever needs the playing order (`scores/to_chart.py`). Readers
-write chords at concert pitch and put into `remarks`, of a bar or of the tune, whatever they mended
-or left out.
+Conventions: bars are in written order. Repeats, endings and jumps are marks on bars, as on paper;
+`scores/to_chart.py` writes them out. Chords are at concert pitch. Readers put what they corrected
+or left out into the `remarks` of a bar or of the tune.
 """
 
 from __future__ import annotations
@@ -22,11 +21,11 @@ if TYPE_CHECKING:
 
 
 class Jump(StrEnum):
-    """A sign or a word of the way through a tune.
+    """A navigation mark.
 
-    `SEGNO` and `CODA` stand before their bar, all others behind it. `TO_CODA` counts after a jump
-    back only, and `FINE` likewise. Without "al ..." the music goes on to a fine or a to-coda if
-    there is one, else to the end.
+    `SEGNO` and `CODA` come before their bar, all others after it. `TO_CODA` and `FINE` apply after
+    a jump back only. After a D.C. or D.S. without "al ..." the music ends at a fine or leaves at a
+    to-coda if there is one; otherwise it runs up to the jump.
     """
 
     SEGNO = "segno"
@@ -46,8 +45,8 @@ class TuneChord:
     """A chord sign.
 
     Attributes:
-        tick: where it stands, in ticks from the start of its bar, 0 up to below its length.
-        chord: the chord; None is no chord (N.C.). It holds until the next sign.
+        tick: its place in ticks from the start of its bar, from 0, less than the bar's length.
+        chord: the chord, which lasts to the next sign; None is no chord (N.C.).
 
     """
 
@@ -57,7 +56,7 @@ class TuneChord:
 
 @dataclass(frozen=True, slots=True)
 class Remark:
-    """What was mended, guessed or left out.
+    """A remark on what was corrected, guessed or left out.
 
     Attributes:
         text: a sentence without its place.
@@ -73,29 +72,29 @@ class Remark:
 
 @dataclass(frozen=True, slots=True)
 class TuneBar:
-    """What stands between two bar lines.
+    """The music between two bar lines.
 
-    A bar split by a repeat sign or a double bar is two of these, each shorter than its meter.
+    A bar split by a repeat sign or a double bar line is two of these, each shorter than its meter.
 
     Attributes:
-        meter: the meter that holds in it.
-        key: the key that holds in it.
-        ticks: its length as it is written, at least 1; a pickup is shorter than its meter.
-        chords: signs in the order of their ticks, at most one at a tick; none goes on with the
-            chord before.
-        notes: the melody (see `MelodyNote`): in the order of their ticks, those that sound
-            together from the lowest up; a note tied over the bar line is two, the first `tied`.
+        meter: the current meter.
+        key: the current key.
+        ticks: its written length, at least 1; a pickup is shorter than its meter.
+        chords: signs in the order of their ticks, at most one at a tick; without one at tick 0 the
+            chord before continues.
+        notes: the melody (see `MelodyNote`) in the order of ticks, simultaneous notes from the
+            lowest up; a note tied over the bar line is two, the first `tied`.
         opens: whether a repeat begins before it.
-        closes: how often the repeat that ends behind it is played, 2 or more; 0 where none ends.
-        ending: the times round at which the ending that begins here is played; () where none does.
-        ending_stops: whether the bracket of an ending is seen to end behind it.
-        double: whether a double bar line, thin or thick, stands behind it.
+        closes: how often the repeat that ends after it is played, 2 or more; 0 if none ends.
+        ending: the passes, from 1, of the ending that begins here; () if none begins.
+        ending_stops: whether the bracket of an ending is closed after it.
+        double: whether a double bar line, thin or thick, follows it.
         part: the label of the part that begins here (`P:`, a rehearsal mark), or "".
-        jumps: signs before and words behind it.
-        tempo: a tempo that begins here, or None. That of the tune stands in `Tune` alone.
-        place: where it is in the source, for remarks: "line 12", "measure 7", or "".
-        remarks: what the reader mended, guessed or left out in it.
-        number: its number among the bars of the source, from 0, once they have been counted.
+        jumps: navigation marks before and after it.
+        tempo: a tempo that begins here, or None; the tempo of the tune is in `Tune` alone.
+        place: its place in the source, for remarks: "line 12", "measure 7", or "".
+        remarks: what the reader corrected, guessed or left out in it.
+        number: its number among the bars of the source, from 0, set by `remarks.numbered`.
 
     """
 
@@ -128,17 +127,17 @@ class Tune:
 
     Attributes:
         title: its name, or "".
-        key: the key it begins in.
+        key: the key at its start.
         bars: in written order, at least one.
-        meter: the meter it begins in.
-        composer: who wrote it, or "".
+        meter: the meter at its start.
+        composer: its composer, or "".
         tempo: as written, or None.
-        rhythm: the kind of tune or groove (`R:` of ABC, "reel"; the style's words), or "".
-        order: labels of parts in playing order (`P:` in the head of ABC, repeats counted in as
-            `scores/order.py` says); () for as written.
-        notes: free remarks of its writer.
-        remarks: what the reader mended, guessed or left out, and does not stand at a bar; where
-            one has a place, it begins with it: "line 12: ...", "measure 7: ...".
+        rhythm: the kind of tune or groove (`R:` of ABC, such as "reel"), or "".
+        order: part labels in performance order (`P:` in the head of ABC, repeats included as
+            `scores/order.py` defines it); () for the written order.
+        notes: the writer's own notes on the tune.
+        remarks: what the reader corrected, guessed or left out, except in `TuneBar.remarks`; one
+            with a place begins with it: "line 12: ...", "measure 7: ...".
 
     """
 

@@ -167,19 +167,19 @@ def test_chords_on_quarters_of_alla_breve_keep_its_meter() -> None:
 @pytest.mark.parametrize(
     "signs, taken, told",
     [
-        ('"Em""C"', "Em", "'Em' and 'C' stand at one place: the first is taken"),
-        ('"Em" "C"', "Em", "'Em' and 'C' stand at one place: the first is taken"),
-        ('"G""(Em)"', "G", "'G' and 'Em' stand at one place: the first is taken"),
-        ('"G""D7""C"', "G", "'G' and 'D7' and 'C' stand at one place: the first is taken"),
-        ('"N.C.""C"', "N.C.", "'N.C.' and 'C' stand at one place: the first is taken"),
+        ('"Em""C"', "Em", "'Em' and 'C' stand at one place: the first is used"),
+        ('"Em" "C"', "Em", "'Em' and 'C' stand at one place: the first is used"),
+        ('"G""(Em)"', "G", "'G' and 'Em' stand at one place: the first is used"),
+        ('"G""D7""C"', "G", "'G' and 'D7' and 'C' stand at one place: the first is used"),
+        ('"N.C.""C"', "N.C.", "'N.C.' and 'C' stand at one place: the first is used"),
         ('"G""G"', "G", None),
         ('"G""/F#"', "G/F#", None),
         ('"G(Em)"', "G", "'G(Em)' is read as G"),
         ('"G or Em"', "G", "'G or Em' is read as G"),
-        ('"(G" "Em)"', "G", "'G' and 'Em' stand at one place: the first is taken"),
+        ('"(G" "Em)"', "G", "'G' and 'Em' stand at one place: the first is used"),
         ('"Am;C"', "Am", "'Am;C' is read as Am"),
         ('"G7(b9)"', "G7b9", None),
-        ('"Hx7"', "N.C.", "'Hx7' is no chord: taken for a remark to the player"),
+        ('"Hx7"', "N.C.", "'Hx7' is not a chord: read as a remark to the player"),
     ],
 )
 def test_alternatives(signs: str, taken: str, told: str | None) -> None:
@@ -225,9 +225,9 @@ def test_a_sign_behind_the_last_note_is_the_next_bars() -> None:
 
     assert _spans(body) == [[(0, "C")], [(0, "G")], [(0, "Am")], [(0, "Am")]]
     assert _told(body) == (
-        "line 6: 'G' stands behind the last note of its bar: taken for the next",
-        "line 6: 'F' stands behind the last note of its bar: left out",
-        "line 6: 'D' stands behind the last note of its bar: left out",
+        "line 6: 'G' stands after the last note of its bar: moved to the next",
+        "line 6: 'F' stands after the last note of its bar: left out",
+        "line 6: 'D' stands after the last note of its bar: left out",
     )
 
 
@@ -237,7 +237,7 @@ def test_the_chord_of_a_pickup_goes_on() -> None:
     assert _spans('K:C\nG"G"G|C4|]') == [[(0, "N.C."), (960, "G")], [(0, "G")]]
 
 
-OCTAVES = "accidental counts in every octave up to the bar line, as the standard has it"
+OCTAVES = "accidental holds in every octave up to the bar line, as the standard says"
 
 
 @pytest.mark.parametrize(
@@ -288,7 +288,7 @@ def test_keys_that_are_none(key: str) -> None:
     found = to_chart(only_tune(f"{HEAD}K:{key}\nC4|]"))
 
     assert str(found.chart.key) == "C"
-    assert any("is not a key: passed over" in each for each in found.remarks), found.remarks
+    assert any("is not a key: ignored" in each for each in found.remarks), found.remarks
 
 
 @pytest.mark.parametrize("key", ["D transpose=2", "D octave=-1", "D clef=bass", "G exp ^f", "Am"])
@@ -410,7 +410,7 @@ def test_tempi_inside_a_part_are_told() -> None:
     assert str(found.chart.tempo) == "100"
     assert [str(part.tempo) for part in found.chart.parts] == ["None", "80"]
     (told,) = [each for each in found.remarks if "tempo" in each]
-    assert told.startswith("lines 7, 9: a tempo that begins inside a part: left out")
+    assert told.startswith("lines 7, 9: a tempo change inside a part is left out")
 
 
 def test_a_part_that_comes_back_in_another_tempo_is_told() -> None:
@@ -420,7 +420,7 @@ def test_a_part_that_comes_back_in_another_tempo_is_told() -> None:
 
     assert found.chart.form == ("A", "B", "A", "B")
     assert [each for each in found.remarks if "tempo" in each] == [
-        "line 10: part A comes in another tempo: left out"
+        "line 10: part A returns at another tempo: that tempo is left out"
     ]
 
 

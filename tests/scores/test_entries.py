@@ -35,6 +35,6 @@ def test_a_part_that_is_written_out_is_told() -> None:
     found = to_chart(only_tune(HEAD + 'P:AAB\nK:C\nP:A\nC4|"G"D4|\nP:B\n"C"F4|]'))
     assert found.chart.order == ("A", "A2", "B")
     assert found.remarks == (
-        "line 8: part A begins with no sign and goes on with another chord each time: written once "
-        "for each",
+        "line 8: part A begins without a chord sign, after different chords: written once for each "
+        "chord",
     )

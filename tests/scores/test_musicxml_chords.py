@@ -57,7 +57,7 @@ def test_kinds_that_become_the_nearest(kind: str) -> None:
     said, (remark,) = chord_of(harmony("C", kind))
 
     assert said == NEAR[kind]
-    assert remark == f"measure 1: the chord kind '{kind}' is not ours: written {said}"
+    assert remark == f"measure 1: the chord kind '{kind}' is not supported: written {said}"
 
 
 def test_every_kind_of_the_standard_is_known() -> None:
@@ -118,9 +118,9 @@ def test_signs(sign: str, said: str) -> None:
     "sign, said, remark",
     [
         (harmony("C", "major", degree("subtract", 5)), "C",
-         "no chord of ours is 1 3: taken as a major chord"),
+         "no known chord is 1 3: read as a major chord"),
         (harmony("C", "dominant", degree("subtract", 5)), "C7",
-         "no chord of ours is 1 3 b7: taken as 7"),
+         "no known chord is 1 3 b7: read as 7"),
         (harmony("C", "major", degree("subtract", 3) + degree("add", 9) + degree("add", 11)),
          "Cadd9sus4", "1 5 9 11 is written as add9sus4"),
         (harmony("C", "dominant-ninth", degree("subtract", 3)), "C7sus2",
@@ -128,20 +128,20 @@ def test_signs(sign: str, said: str) -> None:
         (harmony("C", "dominant-11th", degree("subtract", 3)), "C9sus4",
          "1 5 b7 9 11 is written as 9sus4"),
         (harmony("C", "minor-seventh", degree("subtract", 3)), "C7",
-         "no chord of ours is 1 5 b7: taken as 7"),
+         "no known chord is 1 5 b7: read as 7"),
         (harmony("C", "dominant", degree("add", 5, 1), "7#5"), "Caug7",
-         "no chord of ours is 1 3 5 #5 b7: taken as aug7"),
+         "no known chord is 1 3 5 #5 b7: read as aug7"),
         (harmony("C", "other", text="7alt"), "C7alt",
-         "the chord kind 'other' is not known: taken as 7alt"),
-        (harmony("C", "other"), "C", "the chord kind 'other' is not known: taken as a major chord"),
-        (harmony("C", "shiny"), "C", "the chord kind 'shiny' is not known: taken as a major chord"),
-        (harmony("C", "m7"), "Cm7", "the chord kind 'm7' is not known: taken as m7"),
+         "the chord kind 'other' is not known: read as 7alt"),
+        (harmony("C", "other"), "C", "the chord kind 'other' is not known: read as a major chord"),
+        (harmony("C", "shiny"), "C", "the chord kind 'shiny' is not known: read as a major chord"),
+        (harmony("C", "m7"), "Cm7", "the chord kind 'm7' is not known: read as m7"),
         (harmony("C", "major", "<inversion>3</inversion>"), "C",
-         "this chord has no inversion 3: taken without"),
+         "this chord has no inversion 3: read without one"),
         (
             "<harmony><function>V</function><kind>dominant</kind>"
             "<function>II</function><kind>minor</kind></harmony>",
-            "G7", "chords stand on each other: the first is taken",
+            "G7", "chords are stacked: the first is used",
         ),
     ],
 )  # fmt: skip

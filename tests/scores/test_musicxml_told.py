@@ -50,17 +50,17 @@ LOSSES = {
     "no length": (BAR + note("A4", 0).replace("<voice>", "<duration>0</duration><voice>"),
                   "a note without length is left out"),
     "graces": (note("A4", 0, before=GRACE) + note("C5", 0, before=GRACE + "<chord/>") + BAR,
-               "of grace notes that sound together the first is kept"),
+               "grace notes sound together: the first is kept"),
     "overlap": (note("C4", 6) + "<backup><duration>4</duration></backup>" + note("E4", 6),
                 "notes of one voice overlap: each ends where the next begins"),
     "apart": (note("C4", 8) + note("E4", 4, before="<chord/>"),
               "notes of one voice overlap: each ends where the next begins"),
     "microtone": (notes("C4 D4 E4") + note("F#4", 2).replace("<alter>1<", "<alter>0.5<"),
-                  "a note between two half-steps goes to the nearer natural"),
+                  "a quarter tone is rounded to the nearer natural"),
     "meter": (notes("C4 D4") + "<attributes><time><beats>3</beats><beat-type>4</beat-type></time>"
               "</attributes>" + notes("E4 F4"), "a meter that changes inside a bar is left out"),
     "key": (notes("C4 D4") + "<attributes><key><fifths>2</fifths></key></attributes>"
-            + notes("E4 F4"), "a key that changes inside a bar is that of the next bar"),
+            + notes("E4 F4"), "a key change inside a bar takes effect in the next bar"),
     "words": (words("lively, but not fast") + BAR,
               "the words 'lively, but not fast' are left out"),
     "tempo": (metronome("9000") + BAR, "the tempo quarter 9000 is not understood: left out"),
@@ -68,15 +68,16 @@ LOSSES = {
     "two tempi": (metronome("100") + notes("C4 D4") + metronome("90") + notes("E4 F4"),
                   "the tempo quarter 90 beside 100: left out"),
     "late tempo": (notes("C4 D4") + metronome("90") + notes("E4 F4"),
-                   "the tempo quarter 90 inside a bar counts from its start"),
+                   "the tempo quarter 90 inside a bar counts from the start of the bar"),
     "marks": (mark("B") + mark("C") + BAR, "the mark C beside B: left out"),
     "choice": (harmony("C").replace("<harmony>", '<harmony type="alternate">') + BAR,
-               "a chord to choose instead is left out"),
+               "an alternate chord is left out"),
     "degree": (harmony("C", "major", degree("add", 23)) + BAR,
                "the degree '23' is not understood: left out"),
     "alter": (harmony("C", "major", degree("add", 9, 5)) + BAR,
               "the degree 9 altered by 5 is not understood: left out"),
-    "kind": (harmony("C", "Tristan") + BAR, "the chord kind 'Tristan' is not ours: written Cm7b5"),
+    "kind": (harmony("C", "Tristan") + BAR,
+             "the chord kind 'Tristan' is not supported: written Cm7b5"),
     "stacked": (harmony("C") + harmony("F") + BAR,
                 "chord signs stand at one place: spread evenly"),
 }  # fmt: skip
@@ -105,7 +106,7 @@ def test_notes_behind_the_end_of_a_bar() -> None:
     tune = read_musicxml(scores(part(BAR, BAR + note("G4", 2)), part(BAR, BAR)))
 
     assert [len(bar.notes) for bar in tune.bars] == [4, 4]
-    assert "measure 2: notes behind the end of the bar are cut off" in tune.remarks
+    assert "measure 2: notes beyond the end of the bar are cut off" in tune.remarks
 
 
 def test_what_is_whole_is_told_once() -> None:
@@ -116,14 +117,14 @@ def test_what_is_whole_is_told_once() -> None:
     found = to_chart(read_musicxml(scores(part(sung, sung), part(BAR, BAR))))
 
     assert found.remarks == (
-        "lyrics are left out", "the melody is the part Part 1: notes of others are left out",
+        "lyrics are left out", "the melody is the part Part 1: notes of other parts are left out",
     )  # fmt: skip
 
 
 def test_percussion_beside_the_melody() -> None:
     """The notes of a drummer's part are left out as those of other parts are."""
     drums = part(4 * UNPITCHED, attributes=f"{BASIS}<clef><sign>percussion</sign></clef>")
-    said = "the melody is the part Part {}: notes of others are left out"
+    said = "the melody is the part Part {}: notes of other parts are left out"
 
     assert read_musicxml(scores(part(BAR), drums)).remarks == (said.format(1),)
     assert read_musicxml(scores(drums, part(BAR))).remarks == (said.format(2),)
@@ -164,11 +165,11 @@ def test_a_sign_behind_the_last_note_is_the_next_bar_s() -> None:
     assert [[(c.tick, str(c.chord)) for c in bar.chords] for bar in tune.bars] == [
         [(0, "C")], [(0, "F")],
     ]  # fmt: skip
-    assert tune.remarks == ("measure 2: a chord sign behind the last bar is left out",)
+    assert tune.remarks == ("measure 2: a chord sign after the last bar is left out",)
 
     both = read_musicxml(score(BAR + harmony("F"), harmony("G") + BAR))
     assert [str(c.chord) for c in both.bars[1].chords] == ["G"]
-    assert both.remarks == ("measure 2: two chords at one place: G is taken",)
+    assert both.remarks == ("measure 2: two chords at one place: G is used",)
 
 
 @pytest.mark.parametrize(

@@ -189,7 +189,7 @@ def test_a_midi_file_is_a_melody_beside_a_chart() -> None:
     assert keys == [[67], [60, 62, 64, 65], [60, 62, 64, 65], [60, 62, 64, 65]]
 
     short = read_chart("key: C\n[A]\n| C | F |\n", "t")
-    with pytest.raises(ScoreError, match="13 of its notes begin behind the form's last bar"):
+    with pytest.raises(ScoreError, match="13 of its notes begin after the form's last bar"):
         melody_of_bytes(data.getvalue(), short, "t.mid")
 
 

@@ -125,7 +125,7 @@ def test_every_sign_is_in_the_chart(name: str) -> None:
     assert chords >= set(body.split('"')[1::2])
 
 
-COUNTED = " times, its repeat counted in"
+COUNTED = " times, its repeat included"
 EACH = "with its repeats each time"
 
 ORDERS = {
@@ -165,7 +165,7 @@ def test_what_an_order_leaves_out_is_told() -> None:
 
     assert [part.name for part in found.chart.parts] == ["A", "B", "C"]
     assert found.remarks == (
-        "line 10: D.C. is passed over, for P: says the order of the parts",
+        "line 10: D.C. is ignored: P: gives the order of the parts",
         "line 8: P: does not name part A: it is not played",
     )
 
@@ -176,7 +176,7 @@ def test_bars_that_no_way_leads_to_are_told() -> None:
 
     assert len(played(found)) == 5
     assert [len(part.bars) for part in found.melody.parts] == [3, 2, 2]
-    assert any("no way leads here" in each for each in found.remarks)
+    assert any("the jump skips this" in each for each in found.remarks)
 
 
 @pytest.mark.parametrize(

@@ -68,7 +68,7 @@ def test_bars_are_counted_without_the_pickup() -> None:
     body = 'K:C\n|:"G"G }|"C"C4 }|"F"F4|1 "G"G4 }:|2 "C"C3 }|]'
     text = _text(to_chart(only_tune(HEAD + body)))
 
-    said = "the sign '}' was passed over"
+    said = "the sign '}' is ignored"
     assert [line for line in text.splitlines() if line.startswith("#")] == [
         f"# pickup and bar 1 (line 6): {said}",
         f"# bar 3 (line 6): {said}",
@@ -81,8 +81,8 @@ def test_a_loss_without_a_place_stands_above_the_parts() -> None:
     text = _text(to_chart(only_tune("X:1\nT:t\nM:77/3\nP:AX\nK:C\nP:A\nC8|]\n")))
 
     first, *_ = text.split("[A]")
-    assert "# line 3: '77/3' is not a meter that can be played: passed over" in first
-    assert "# P: names parts that there are not (X): left out" in first
+    assert "# line 3: '77/3' is not a meter that can be played: ignored" in first
+    assert "# P: names parts that do not exist (X): left out" in first
 
 
 def test_a_part_that_returns_tells_its_losses_once() -> None:
@@ -154,37 +154,38 @@ def test_the_command_tells_both_ways(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "body, told",
     [
-        ("K:C\nC4&E4|D4|]", "line 6: what is played besides in this bar, behind &, is left out"),
+        ("K:C\nC4&E4|D4|]", "line 6: the notes after & in this bar are left out"),
         ("K:C\nC4|D0D4|]", "line 6: a note without length is left out"),
-        ("K:C\n{cdefgabcdefgabcdef}C|]", "line 6: more than 16 graces before a note: left out"),
+        ("K:C\n{cdefgabcdefgabcdef}C|]",
+         "line 6: more than 16 grace notes before a note: the rest is cut"),
         ("K:C\n{cde C4|\nD4|]", "line 6: a brace is not closed: the rest of its line is left out"),
-        ("K:C\nC4|Z300|]", "line 6: a rest of 300 bars: made 256"),
-        ("K:C\nC4|(99CDE|]", "line 6: '(99' is no tuplet: its notes keep their length"),
-        ("K:C\nC4|[CE|D4|]", "line 6: the sign '[' was passed over"),
+        ("K:C\nC4|Z300|]", "line 6: a rest of 300 bars is shortened to 256"),
+        ("K:C\nC4|(99CDE|]", "line 6: '(99' is not a tuplet: its notes keep their length"),
+        ("K:C\nC4|[CE|D4|]", "line 6: the sign '[' is ignored"),
         ('K:C\nV:1\nC4|\nV:2\n"G"E4|', None),
         ('K:C\nV:1\nC4|\nV:2\nE4|', "the notes of voice 2 are left out"),
         ('K:C\nV:1\n"C"C4|\nV:2\n"G"E4|', "the notes and chord signs of voice 2 are left out"),
         ('K:C\nV:1\nC4|D4|\nV:2\n"G"E4|', "the notes and chord signs of voice 2 are left out"),
-        ('K:C\nC4|"/F#"D4|]', "line 6: '/F#' has no chord to go under: left out"),
-        ("K:C\nC4!D.C.!|D4!D.C.!|]", "line 6: D.C. is passed over, for one was carried out before"),
+        ('K:C\nC4|"/F#"D4|]', "line 6: '/F#' has no chord before it: left out"),
+        ("K:C\nC4!D.C.!|D4!D.C.!|]", "line 6: D.C. is ignored: an earlier jump is written out"),
         ("K:C\n!mf!C4|!<(!D4!<)!|+ff+E4]", "dynamics are left out"),
         ("K:C\nC4|!diminuendo(!D4!diminuendo)!|]", "dynamics are left out"),
         ("K:C\nC4|D4!D.S.!|]", "line 6: there is no segno: D.S. goes back to the start"),
         ("K:C\nC4|[Q:1/4=60]D4|]",
-         "line 6: a tempo that begins inside a part: left out, for a part has one"),
+         "line 6: a tempo change inside a part is left out: a part has one tempo"),
         ("K:C\nC2-[CE]2|D4|]",
          "line 6: notes of one voice overlap: each ends where the next begins"),
-        ('K:C\nC4|"slowly"D4|]', "line 6: 'slowly' is no chord: taken for a remark to the player"),
-        ('K:C\nC4|"Solm"D4|]', "line 6: 'Solm' is no chord: taken for a remark to the player"),
-        ('K:C\nC4|"*Am*"D4|]', "line 6: '*Am*' is no chord: taken for a remark to the player"),
+        ('K:C\nC4|"slowly"D4|]', "line 6: 'slowly' is not a chord: read as a remark to the player"),
+        ('K:C\nC4|"Solm"D4|]', "line 6: 'Solm' is not a chord: read as a remark to the player"),
+        ('K:C\nC4|"*Am*"D4|]', "line 6: '*Am*' is not a chord: read as a remark to the player"),
         ('K:C\nC4|"^slowly"D4|]', "line 6: the words 'slowly' are left out"),
         ('K:C\nC4|"@-1,20 solo"D4|]', "line 6: the words 'solo' are left out"),
         ("K:C\nC4|D4|]\nw: one two", "lyrics are left out"),
         ("K:C\nC4|D4|]\nW: one two", "lyrics are left out"),
         ('K:C\nC4|D4|]\ns: "C" "G"', "the signs in lines of symbols (s:) are left out"),
-        ("words | of text\nK:C\nC4|D4|]", "line 5: a line of words stands before K:: passed over"),
-        ("C4|[r:remark]D4|]", "line 5: there is no K: before the music: taken as C"),
-        ("C4|+fermata+D4|]", "line 5: there is no K: before the music: taken as C"),
+        ("words | of text\nK:C\nC4|D4|]", "line 5: a line of text before K: is ignored"),
+        ("C4|[r:remark]D4|]", "line 5: there is no K: before the music: read as C"),
+        ("C4|+fermata+D4|]", "line 5: there is no K: before the music: read as C"),
     ],
 )  # fmt: skip
 def test_what_abc_says_and_a_chart_cannot(body: str, told: str | None) -> None:

@@ -180,12 +180,14 @@ def read_order(text: str) -> tuple[str, ...]:
             stack[-1] += group * (int(sign) - 1)
             group = []
         elif not re.fullmatch(r"[.\s,;|-]+", sign):
-            raise SymbolError(f"'{text.strip()[:40]}' is no order of parts", "write such as P:AABB")
+            raise SymbolError(
+                f"'{text.strip()[:40]}' is not an order of parts", "write such as P:AABB"
+            )
         if len(stack[-1]) > MOST_PARTS or len(stack) > MOST_PARTS:
             raise SymbolError(
                 f"the order of parts '{text.strip()[:40]}' is too long",
                 f"at most {MOST_PARTS} parts are played",
             )
     if len(stack) > 1:
-        raise SymbolError(f"'{text.strip()[:40]}' opens a bracket", "close it: P:(AB)2C")
+        raise SymbolError(f"'{text.strip()[:40]}' has an open bracket", "close it: P:(AB)2C")
     return tuple(stack[0])

@@ -98,7 +98,8 @@ def _tonic_and_mode(match: re.Match[str] | None, text: str) -> tuple[NoteName | 
         mode = "major"
     else:
         raise SymbolError(
-            f"'{text[:40]}' is not a key", f"'{word[:20]}' is no mode: write such as K:Am, K:D mix"
+            f"'{text[:40]}' is not a key",
+            f"'{word[:20]}' is not a mode: write such as K:Am, K:D mix",
         )
     return NoteName.parse(match[1] + sign), mode
 

@@ -56,7 +56,7 @@ class Signs:
             case "tuplet":
                 self._tuplet(sign["tuplet"], voice)
             case "other":
-                self._remark(f"the sign '{shown(sign[0])}' was passed over")
+                self._remark(f"the sign '{shown(sign[0])}' is ignored")
             case _ if kind in _PLAIN:
                 _PLAIN[kind](voice, sign)
 
@@ -94,7 +94,7 @@ class Signs:
             if any(map(str.isalnum, words)):
                 self._remark(f"the words '{shown(words[:60])}' are left out")
         elif any(map(str.isalnum, text)):
-            self._remark(f"'{shown(text[:30])}' is no chord: taken for a remark to the player")
+            self._remark(f"'{shown(text[:30])}' is not a chord: read as a remark to the player")
 
     def _tuplet(self, text: str, voice: Voice) -> None:
         meter = voice.meter
@@ -102,4 +102,4 @@ class Signs:
         if tuplet := read_tuplet(text, compound=compound):
             voice.tuplet(tuplet)
         elif text != "(1":
-            self._remark(f"'{text}' is no tuplet: its notes keep their length")
+            self._remark(f"'{text}' is not a tuplet: its notes keep their length")

@@ -126,9 +126,9 @@ class _Reader:
         elif self._head.is_done:
             self._take_music(line.text)
         elif "|" in line.text and _PROSE.search(_ASIDE.sub("", line.text)):
-            self._remark("a line of words stands before K:: passed over")
+            self._remark("a line of text before K: is ignored")
         elif line.text.strip() and "|" in line.text:
-            self._remark("there is no K: before the music: taken as C")
+            self._remark("there is no K: before the music: read as C")
             self._end_head()
             self._take_music(line.text)
 
@@ -236,7 +236,7 @@ class _Reader:
             if self._signs > _MOST_SIGNS or len(voice.bars) > MOST_BARS:
                 self._refuse(
                     f"it has more than {MOST_BARS} bars or {_MOST_SIGNS} signs",
-                    "check that this is one tune; let repeats say what returns",
+                    "check that this is one tune; use repeats for music that returns",
                 )
             if kind == "field":
                 self._take_inline(sign["field"])
@@ -268,4 +268,4 @@ class _Reader:
 
 def _passed(error: SymbolError) -> str:
     """Return what is told of a field that cannot be read."""
-    return error.found if ": " in error.found else f"{error.found}: passed over"
+    return error.found if ": " in error.found else f"{error.found}: ignored"

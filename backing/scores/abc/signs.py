@@ -67,7 +67,7 @@ class ChordSigns:
         last = self._signs[-1] if self._signs else None
         chord = last.symbol.chord if last else self._before
         if chord is None:
-            self._remark(f"'{symbol.text}' has no chord to go under: left out")
+            self._remark(f"'{symbol.text}' has no chord before it: left out")
             return
         bass = NoteName.parse(symbol.bass)
         chord = replace(chord, bass=None if bass == chord.root else bass)
@@ -132,13 +132,13 @@ class ChordSigns:
         """Return the signs that stood behind all notes of the bar before, where they have room."""
         has_own = any(not sign.at for sign in early)
         for sign in self._late:
-            self._remark(_late(sign, "left out" if has_own else "taken for the next"))
+            self._remark(_late(sign, "left out" if has_own else "moved to the next"))
         return [] if has_own else [replace(sign, at=sign.at * 0) for sign in self._late]
 
     def _tell_others(self, first: _Sign, others: list[_Sign]) -> None:
         if any(each.symbol.chord != first.symbol.chord for each in others):
             named = " and ".join(f"'{each.symbol.text}'" for each in (first, *others))
-            self._remark(f"{named} stand at one place: the first is taken")
+            self._remark(f"{named} stand at one place: the first is used")
 
     def _chord(self, symbol: Symbol, below: list[Pitch]) -> Chord | None:
         """Return the chord of a sign, where it may be two things the one that its notes say."""
@@ -148,9 +148,9 @@ class ChordSigns:
         first, other = symbol.chord.pitch_classes, symbol.other.pitch_classes
         is_other = len(classes & (other - first)) > len(classes & (first - other))
         chord = symbol.other if is_other else symbol.chord
-        self._remark(f"'{symbol.text}' is read as {chord}: mend the chart where that is wrong")
+        self._remark(f"'{symbol.text}' is read as {chord}: correct the chart if that is wrong")
         return chord
 
 
 def _late(sign: _Sign, what: str) -> str:
-    return f"'{sign.symbol.text}' stands behind the last note of its bar: {what}"
+    return f"'{sign.symbol.text}' stands after the last note of its bar: {what}"

@@ -183,7 +183,7 @@ def decoded(data: bytes, source: str) -> str:
                 Diagnostic(
                     line,
                     0,
-                    f"a control character (U+{ord(found[0]):04X}) stands in it: this is no text",
+                    f"a control character (U+{ord(found[0]):04X}) is in it: this is not text",
                     "name a file in ABC, saved as plain text in UTF-8",
                 ),
             ),

@@ -37,7 +37,7 @@ LONGEST_NOTE = 16
 """The most whole notes of one note."""
 
 _OTHER_OCTAVE = (
-    "an accidental counts in every octave up to the bar line, as the standard has it: where it "
+    "an accidental holds in every octave up to the bar line, as the standard says: where it "
     "should not, write one before the other note too"
 )
 _MOST_RESTS = 256
@@ -119,7 +119,7 @@ class Voice:
         if not self._overlaid:
             found = tuple(self._pitch(written) for written, _, _ in inside(text))
             if len(self._graces) + len(found) > MOST_GRACES:
-                self.remark(f"more than {MOST_GRACES} graces before a note: left out")
+                self.remark(f"more than {MOST_GRACES} grace notes before a note: the rest is cut")
             self._graces = (self._graces + found)[:MOST_GRACES]
 
     def rest(self, length_text: str) -> None:
@@ -130,7 +130,7 @@ class Voice:
         """Take a rest of some bars (v2.1, 4.5)."""
         meter = self.meter or Meter(4, 4)
         if count > _MOST_RESTS:
-            self.remark(f"a rest of {count} bars: made {_MOST_RESTS}")
+            self.remark(f"a rest of {count} bars is shortened to {_MOST_RESTS}")
         for number in range(min(count, _MOST_RESTS)):
             if number:
                 self._finish_bar()
@@ -168,7 +168,7 @@ class Voice:
 
     def overlay(self) -> None:
         """Pass over what another hand plays in this bar (v2.1, 7.4)."""
-        self.remark("what is played besides in this bar, behind &, is left out")
+        self.remark("the notes after & in this bar are left out")
         self._overlaid = True
 
     def chord(self, symbol: Symbol) -> None:
@@ -271,7 +271,7 @@ class Voice:
             event.length *= factor
             self._tuplet = (factor, left - 1) if left > 1 else None
         if event.length > LONGEST_NOTE or self._position > LONGEST_BAR:
-            self.remark("a note too long for any bar was left out")
+            self.remark("a note too long for any bar is left out")
             return
         if not event.length:
             self.remark("a note without length is left out")

@@ -57,7 +57,7 @@ def _with_chords_of(bars: list[TuneBar], others: list[TuneBar]) -> list[TuneBar]
     found = []
     for bar, beside in zip(bars, others, strict=True):
         chords = tuple(each for each in beside.chords if each.tick < bar.ticks)
-        late = Remark("a chord sign of another voice lies behind the bar: left out", bar.place)
+        late = Remark("a chord sign of another voice lies beyond the bar: left out", bar.place)
         told = (*bar.remarks, *beside.remarks, *[late] * (chords != beside.chords))
         found.append(replace(bar, chords=chords, remarks=tuple(dict.fromkeys(told))))
     return found

@@ -73,7 +73,7 @@ def _key_of_signs(node: Node, remarks: list[str]) -> Key:
     steps = [each.text for each in node.all("key-step")]
     usual = [(str(name)[0], name.alter) for name in key.scale if name.alter]
     if sorted(zip(steps, alters, strict=False)) != sorted(usual):
-        remarks.append(f"a key signature of single signs is written as {key}")
+        remarks.append(f"a non-traditional key signature is written as {key}")
     return key
 
 
@@ -182,7 +182,7 @@ def read_shift(node: Node) -> Shift:
     """
     chromatic, octaves = node.whole("chromatic"), node.whole("octave-change")
     if abs(chromatic) > 12 * _MOST_OCTAVES or abs(octaves) > _MOST_OCTAVES:
-        raise SymbolError("the part sounds too far from where it is written", "mend its transpose")
+        raise SymbolError("the part is transposed too far", "correct its transpose element")
     diatonic = node.number("diatonic")
     names = [fifths for fifths in range(-18, 19) if (fifths * 7 - chromatic) % 12 == 0]
     if diatonic is not None:

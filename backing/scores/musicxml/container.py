@@ -79,7 +79,7 @@ def _score_name(archive: zipfile.ZipFile, source: str) -> str:
 def _read(archive: zipfile.ZipFile, name: str, limit: int, source: str) -> bytes:
     info = archive.getinfo(name)
     if info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
-        refuse(source, 0, f"'{name[:60]}' is packed in a way that MusicXML does not know", _EXPORT)
+        refuse(source, 0, f"'{name[:60]}' is compressed in a way MusicXML does not allow", _EXPORT)
     most = max(_RATIO_FROM, info.compress_size * _MOST_RATIO)
     found = bytearray()
     with archive.open(info) as file:

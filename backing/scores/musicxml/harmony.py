@@ -60,7 +60,7 @@ def read_harmony(node: Node, key: Key, remarks: list[str]) -> Chord | None:
         return None
     root = _root(node, key)
     if said.stacked:
-        remarks.append("chords stand on each other: the first is taken")
+        remarks.append("chords are stacked: the first is used")
     kind = kinds.read_kind(said.kind.text) if said.kind else kinds.read_kind("major")
     quality = _quality(said, kind, remarks)
     if kind and kind.root.number != 1:
@@ -70,7 +70,7 @@ def read_harmony(node: Node, key: Key, remarks: list[str]) -> Chord | None:
         bass = root.up((quality.degree(kind.bass.number) or kind.bass).fifths)
     chord = Chord(root, quality, None if bass == root else bass)
     if said.kind and kind and not kind.exact:
-        remarks.append(f"the chord kind '{said.kind.text[:30]}' is not ours: written {chord}")
+        remarks.append(f"the chord kind '{said.kind.text[:30]}' is not supported: written {chord}")
     names = [each for each in (root, bass) if each]
     return chord if all(abs(each.alter) <= 2 for each in names) else chord.plain()
 
@@ -138,7 +138,7 @@ def _quality(said: _Said, kind: kinds.Kind | None, remarks: list[str]) -> Qualit
     found = _from_text(text)
     if found is None or found.degrees == (kind.quality.degrees if kind else ()):
         found = kinds.nearest(degrees)
-    remarks.append(f"no chord of ours is {_listed(degrees)}: taken as {_spoken(found)}")
+    remarks.append(f"no known chord is {_listed(degrees)}: read as {_spoken(found)}")
     return found
 
 
@@ -150,7 +150,7 @@ def _unknown(name: str, text: str, remarks: list[str]) -> Quality:
     """Return the quality of a kind that is not known, from the text that is shown for it."""
     found = _from_text(text) or _from_text(name if name != kinds.OTHER else "")
     taken = found or read_quality("")
-    remarks.append(f"the chord kind '{name}' is not known: taken as {_spoken(taken)}")
+    remarks.append(f"the chord kind '{name}' is not known: read as {_spoken(taken)}")
     return taken
 
 
@@ -194,7 +194,7 @@ def _bass(said: _Said, root: NoteName, quality: Quality, remarks: list[str]) -> 
     number = _ABOVE.get(said.inversion, 0)
     degree = quality.degree(number) or _suspended(quality, number)
     if degree is None:
-        remarks.append(f"this chord has no inversion {said.inversion}: taken without")
+        remarks.append(f"this chord has no inversion {said.inversion}: read without one")
         return None
     return root.up(degree.fifths)
 

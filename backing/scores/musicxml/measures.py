@@ -30,7 +30,7 @@ _LONGEST_MEASURE = 128
 _SNAP_TICKS = 24
 _SEMITONES = range(128)
 _UNDER_PERCUSSION = "a note with a pitch under a percussion clef: kept in the melody"
-_GRACES_TOGETHER = "of grace notes that sound together the first is kept"
+_GRACES_TOGETHER = "grace notes sound together: the first is kept"
 _NO_LENGTH = "a note without length is left out"
 
 
@@ -138,7 +138,7 @@ class _Reader:
         if self._now == 0:
             self._measure.key = self._key.up(self._sounds.fifths)
         elif key:
-            self._remark("a key that changes inside a bar is that of the next bar")
+            self._remark("a key change inside a bar takes effect in the next bar")
         for clef in node.all("clef"):
             self._clefs[clef.get("number") or "1"] = clef.at("sign").lower()
         for style in node.all("measure-style"):
@@ -171,7 +171,7 @@ class _Reader:
         if self._end > _LONGEST_MEASURE:
             raise SymbolError(
                 f"the measure lasts more than {_LONGEST_MEASURE} quarter notes",
-                "put bar lines into it",
+                "split it with bar lines",
             )
 
     def _offset(self, node: Node) -> Fraction:
@@ -236,14 +236,14 @@ class _Reader:
             return None
         alter = found.number("alter")
         if alter and alter.denominator != 1:
-            self._remark("a note between two half-steps goes to the nearer natural")
+            self._remark("a quarter tone is rounded to the nearer natural")
         name = attributes.read_name(found.at("step"), alter)
         octave = found.number("octave")
         if octave is None or not 0 <= octave <= 9:
             raise SymbolError(f"'{found.at('octave')[:20]}' is not an octave", "write 0 to 9")
         pitch = self._sounds.pitch(Pitch(name, int(octave)))
         if pitch.key not in _SEMITONES:
-            self._remark("a note out of hearing is left out")
+            self._remark("a note outside the MIDI range is left out")
             return None
         return pitch.plain() if abs(pitch.name.alter) > 2 else pitch
 
@@ -294,7 +294,7 @@ class _Reader:
 
     def _harmony(self, node: Node) -> None:
         if node.get("type") == "alternate":
-            self._remark_chord("a chord to choose instead is left out")
+            self._remark_chord("an alternate chord is left out")
             return
         said: list[str] = []
         chord = read_harmony(node, self._key, said)
@@ -331,7 +331,7 @@ class _Reader:
             measure.ticks = full
         measure.same_as = self._same_as
         if any(self._graces.values()):
-            self._remark("grace notes behind the last note are left out")
+            self._remark("grace notes after the last note are left out")
             self._graces.clear()
 
 

@@ -60,7 +60,7 @@ class _Merger:
         remarks += [text for each in parts for text in each.chord_remarks]
         if playing and any(each.plays for each in parts if each is not self.lead):
             name = self.lead.name[:40]
-            remarks.append(f"the melody is the part {name}: notes of others are left out")
+            remarks.append(f"the melody is the part {name}: notes of other parts are left out")
         if not playing and any(measure.notes for each in parts for measure in each.measures):
             remarks.append("all parts play on percussion: their notes are left out")
 
@@ -82,7 +82,7 @@ class _Merger:
             bars += pieces
             jumps += [[]] * (len(pieces) - 1) + [signs.jumps]
         if self._coming and bars:
-            self._remarks.append(f"{bars[-1].place}: a chord sign behind the last bar is left out")
+            self._remarks.append(f"{bars[-1].place}: a chord sign after the last bar is left out")
         return with_repeats(with_jumps(bars, jumps), self._remarks)
 
     def _pieces(
@@ -110,7 +110,7 @@ class _Merger:
             if like.ticks == bar.ticks:
                 bar = replace(bar, notes=like.notes, chords=bar.chords or like.chords)
             else:
-                self._remark(lead, "the measure to repeat is of another length: left silent")
+                self._remark(lead, "the measure to repeat has another length: left silent")
         lines = sorted(
             (each for each in signs.lines if 0 < each.tick < ticks), key=lambda x: x.tick
         )
@@ -149,7 +149,7 @@ class _Merger:
         """Return a measure without meter as bars: one, or some where it is long or crooked."""
         if lead.meter is not None:
             return [bar]
-        self._remarks.append(f"{lead.place}: free of meter: taken as {bar.meter}")
+        self._remarks.append(f"{lead.place}: no meter: read as {bar.meter}")
         if bar.ticks == bar.meter.bar_ticks:
             return [bar]
         step = _FREE.bar_ticks
@@ -175,7 +175,7 @@ class _Merger:
             self._remark(lead, _OTHER_VOICES)
         own = [note for note in lead.notes if note.voice == self._voice]
         if any(note.end > ticks for note in own):
-            self._remark(lead, "notes behind the end of the bar are cut off")
+            self._remark(lead, "notes beyond the end of the bar are cut off")
         found = [
             MelodyNote(
                 note.tick,
@@ -203,7 +203,7 @@ class _Merger:
                 self._coming.append(replace(sign, tick=sign.tick - ticks))
                 continue
             if found.get(sign.tick, sign) != sign:
-                self._remark(there[0], f"two chords at one place: {_name(sign)} is taken")
+                self._remark(there[0], f"two chords at one place: {_name(sign)} is used")
             found[sign.tick] = sign
         for other in there:
             signs = {(each.tick, each.chord) for each in other.chords}
@@ -241,7 +241,7 @@ def _with_mode(bars: list[TuneBar], remarks: list[str]) -> list[TuneBar]:
     home = bars[0].key.tonic.up(3)
     if last is None or last.root != home or not last.quality.is_minor:
         return bars
-    remarks.append(f"no key says its mode: taken as minor, since the tune ends on {last}")
+    remarks.append(f"no key names its mode: read as minor, because the tune ends on {last}")
     return [
         replace(bar, key=Key(bar.key.tonic.up(3), "minor")) if bar.key.mode == "major" else bar
         for bar in bars

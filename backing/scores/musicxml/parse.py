@@ -158,7 +158,7 @@ class _Builder:
         refuse(
             self._source,
             error.lineno + self._lines,
-            f"this is no well-formed XML ({what})",
+            f"this is not well-formed XML ({what})",
             "export the tune once more as MusicXML; it may have been cut off, or be another kind "
             "of file",
         )
@@ -175,8 +175,8 @@ class _Builder:
             return
         if len(self._open) >= _MOST_DEEP:
             self._refuse(
-                f"elements stand in each other more than {_MOST_DEEP} deep",
-                "this is no MusicXML: export the tune once more",
+                f"elements are nested more than {_MOST_DEEP} deep",
+                "this is not MusicXML: export the tune once more",
             )
         node = Node(tag, self._parser.CurrentLineNumber + self._lines, attributes)
         if self._open:
@@ -206,5 +206,5 @@ class _Builder:
     def _entity(self, name: str, *_: object) -> None:
         self._refuse(
             f"the entity '{name[:40]}' is declared",
-            "MusicXML needs none, and none is read: take the declaration away",
+            "MusicXML needs none, and none is read: remove the declaration",
         )

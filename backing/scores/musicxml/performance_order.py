@@ -106,6 +106,6 @@ def _ends(bars: Sequence[TuneBar], index: int) -> bool:
 
 def _inside(bar: TuneBar, remarks: list[str], *, first: bool, last: bool) -> TuneBar:
     if bar.part and not first:
-        remarks.append(f"{bar.place}: the mark {bar.part} stands inside a repeat: left out")
+        remarks.append(f"{bar.place}: the mark {bar.part} is inside a repeat: left out")
         bar = replace(bar, part="")
     return bar if last else replace(bar, double=False)

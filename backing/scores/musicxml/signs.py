@@ -202,7 +202,7 @@ def _take_tempo(
     elif signs.tempo is None:
         signs.tempo = tempo
         if tick:
-            remarks.append(f"{said} inside a bar counts from its start")
+            remarks.append(f"{said} inside a bar counts from the start of the bar")
     elif tempo != signs.tempo:
         remarks.append(f"{said} beside {signs.tempo}: left out")
 
