@@ -58,7 +58,11 @@ def read_chart(text: str) -> Chart:
 
 
 def load(path: str | PathLike[str]) -> Chart:
-    """Return the chart in a file, with the melody beside it where it names one.
+    r"""Return the chart in a file, with the melody beside it where it names one.
+
+    >>> _ = Path("two-chords.chart").write_text("title: Two Chords\nkey: G\n[A] 2\n| G | D7 |\n")
+    >>> load("two-chords.chart").order
+    ('A',)
 
     Raises:
         BackingError: when the file cannot be read or has faults.
@@ -93,7 +97,10 @@ def write_midi(
     *,
     overwrite: bool = False,
 ) -> None:
-    """Write a performance as a Standard MIDI File of format 1, a track for each player.
+    r"""Write a performance as a Standard MIDI File of format 1, a track for each player.
+
+    >>> chart = read_chart("title: Two Chords\nkey: G\n[A] 2\n| G | D7 |\n")
+    >>> write_midi(chart, "two-chords.mid", Settings(style="swing", choruses=2))
 
     Args:
         chart: what is played.
@@ -121,7 +128,10 @@ def render_audio(
     *,
     overwrite: bool = False,
 ) -> None:
-    """Record a performance as a sound file, as loud as those of `backing render`.
+    r"""Record a performance as a sound file, as loud as those of `backing render`.
+
+    >>> chart = read_chart("title: Two Chords\nkey: G\n[A] 2\n| G | D7 |\n")
+    >>> render_audio(chart, "two-chords.flac", Settings(choruses=1))
 
     Args:
         chart: what is played.
@@ -155,7 +165,11 @@ def render_audio(
 def convert(
     source: str | PathLike[str], target: str | PathLike[str], *, overwrite: bool = False
 ) -> tuple[str, ...]:
-    """Convert a tune and its melody between a chart, ABC and MusicXML.
+    r"""Convert a tune and its melody between a chart, ABC and MusicXML.
+
+    >>> _ = Path("two-chords.chart").write_text("title: Two Chords\nkey: G\n[A] 2\n| G | D7 |\n")
+    >>> convert("two-chords.chart", "two-chords.musicxml")
+    ()
 
     Args:
         source: a file of one tune, ending in .chart, .abc, .musicxml, .xml or .mxl.

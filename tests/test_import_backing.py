@@ -8,6 +8,7 @@ import subprocess
 import sys
 from importlib import import_module
 from importlib.metadata import version
+from inspect import getdoc, isfunction
 from pathlib import Path
 
 import pretty_midi
@@ -30,9 +31,24 @@ def command(monkeypatch: pytest.MonkeyPatch, *words: object) -> None:
     assert not ended.value.code
 
 
+def test_every_public_function_has_an_example() -> None:
+    """The docstring of each function shows a call of it."""
+    names = [name for name in library.__all__ if isfunction(getattr(library, name))]
+
+    assert len(names) > 6
+    for name in names:
+        calls = [
+            line for line in (getdoc(getattr(library, name)) or "").splitlines() if ">>>" in line
+        ]
+        assert any(f"{name}(" in line for line in calls), f"{name} has no example"
+
+
 @pytest.mark.parametrize("module", ["backing", "backing.library"])
-def test_the_examples_are_true(module: str) -> None:
-    """What the docstrings show is what happens."""
+def test_the_examples_are_true(
+    module: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What the docstrings show is what happens; their files are written to an empty folder."""
+    monkeypatch.chdir(tmp_path)
     found = doctest.testmod(import_module(module))
     assert found.attempted > 0
     assert found.failed == 0
