@@ -23,7 +23,10 @@ class Fretting(Group):
     instrument: Annotated[
         str | None,
         Option(
-            "--instrument", "-i", metavar="NAME", help="Such as guitar; or a file. [the style's]"
+            "--instrument",
+            "-i",
+            metavar="NAME",
+            help="Instrument: such as guitar, or a file. [the style's]",
         ),
     ] = None
     voicing: Annotated[

@@ -179,7 +179,7 @@ class TempoAndKey(Key):
             "--tempo",
             "-t",
             metavar="BPM",
-            help="Beats a minute; or such as half=116. [the chart's]",
+            help="Beats a minute, or such as half=116. [the chart's]",
         ),
     ] = None
 

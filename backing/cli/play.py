@@ -98,9 +98,9 @@ class Practice(Group):
     step: Annotated[
         str | None, typer.Option(metavar="BPM", help="Tempo ladder: go up by this. [one step]")
     ] = None
-    every: Annotated[
-        str, typer.Option(metavar="N", help="Tempo ladder: times round at each tempo.")
-    ] = "2"
+    every: Annotated[str, typer.Option(metavar="N", help="Tempo ladder: rounds at each tempo.")] = (
+        "2"
+    )
     back: Annotated[bool, typer.Option("--back", help="Tempo ladder: come down again.")] = False
     rest: Annotated[
         str | None, typer.Option(metavar="N/M", help="The band rests in N bars of every M.")

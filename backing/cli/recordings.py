@@ -26,9 +26,7 @@ class Sound(Group):
         Option("--sound-font", metavar="FILE", help="SoundFont 2 file. [the installed one]"),
     ] = None
     mono: Annotated[bool, Option("--mono", help="One channel instead of left and right.")] = False
-    fade: Annotated[
-        str, Option(metavar="SECONDS", help="Fade out over the last seconds; 0 for none.")
-    ] = "0"
+    fade: Annotated[str, Option(metavar="SECONDS", help="Length of a fade-out; 0 for none.")] = "0"
 
     def check(self) -> None:
         """Check the fade.
@@ -63,7 +61,8 @@ class Recordings(Sound):
     """How recordings sound, and which files are written beside them."""
 
     stems: Annotated[
-        str | None, Option(metavar="DIR", help="Also write each player into this folder.")
+        str | None,
+        Option(metavar="DIR", help="Also write a file of each player, into this folder."),
     ] = None
     midi: Annotated[bool, Option("--midi", help="Also write the MIDI file.")] = False
 
