@@ -1,7 +1,7 @@
-"""What can go wrong for a user: one root error and a few children that name situations.
+"""Errors that a user can correct: one root class and a few children.
 
-The command line catches `BackingError`, prints its sentence and exits 2. Anything else that is
-raised is our own bug and shows its traceback.
+The command line catches `BackingError`, prints its message and exits with code 2. Any other
+exception is a bug and shows its traceback.
 """
 
 from __future__ import annotations
@@ -10,16 +10,16 @@ from dataclasses import dataclass
 
 
 class BackingError(Exception):
-    """Something a user can mend: the text says where, what was found, and what to do."""
+    """An error that a user can correct: its message says where, what was found and what to do."""
 
 
 class SymbolError(BackingError):
     """A chord, a key, a meter or a tempo that cannot be read.
 
     Attributes:
-        column: offset into the symbol at which reading failed, in characters from 0.
+        column: offset in the symbol at which reading failed, in characters from 0.
         found: what was found, as a clause ("'Emaj77' is not a chord").
-        allowed: what would have been right, and what to do.
+        allowed: what is allowed, and what to do.
 
     """
 
@@ -30,7 +30,7 @@ class SymbolError(BackingError):
         self.column = column
 
     def __reduce__(self) -> tuple[type[SymbolError], tuple[str, str, int]]:
-        """Say how to make the error again in another process."""
+        """Return how to rebuild the error, for pickle."""
         return type(self), (self.found, self.allowed, self.column)
 
 
@@ -39,12 +39,12 @@ class Diagnostic:
     """One fault of a text file.
 
     Attributes:
-        line: line number from 1; 0 when the fault is of the file as a whole.
-        column: column in characters from 1; 0 when the fault is of the line as a whole.
+        line: line number from 1; 0 for the whole file.
+        column: column in characters from 1; 0 for the whole line.
         found: what was found.
         allowed: what is allowed, and what to do.
-        text: the line in question, shortened when it is very long.
-        caret: where in `text` the caret goes, in characters from 0.
+        text: the line, shortened if it is very long.
+        caret: offset of the caret in `text`, in characters from 0.
 
     """
 
@@ -62,11 +62,11 @@ class Diagnostic:
 
 
 class FileError(BackingError):
-    """All the faults of one text file at once.
+    """All faults of one text file.
 
     Attributes:
-        source: the file's name as the user gave it.
-        faults: the faults in the order of their places, at least one.
+        source: the file's name as given by the user.
+        faults: the faults in the order of the text, at least one.
 
     """
 
@@ -76,7 +76,7 @@ class FileError(BackingError):
         self.faults = faults
 
     def __reduce__(self) -> tuple[type[FileError], tuple[str, tuple[Diagnostic, ...]]]:
-        """Say how to make the error again in another process."""
+        """Return how to rebuild the error, for pickle."""
         return type(self), (self.source, self.faults)
 
 
@@ -85,7 +85,7 @@ class ChartError(FileError):
 
 
 class ScoreError(FileError):
-    """A tune in other people's notation, or a melody, that cannot be read."""
+    """A tune in ABC, MusicXML or MIDI, or a melody, that cannot be read."""
 
 
 class StyleError(FileError):
@@ -93,24 +93,24 @@ class StyleError(FileError):
 
 
 class InstrumentError(FileError):
-    """An instrument's file that cannot be read."""
+    """An instrument file that cannot be read."""
 
 
 def reason_of(error: Exception) -> str:
-    """Return what an error of the system or of a library says, in words even if it says nothing."""
-    said = getattr(error, "strerror", None) or str(error)
-    if said:
-        return str(said)
-    return "it breaks off in the middle" if isinstance(error, EOFError) else type(error).__name__
+    """Return the message of a system or library error, never empty."""
+    message = getattr(error, "strerror", None) or str(error)
+    if message:
+        return str(message)
+    return "it ends too early" if isinstance(error, EOFError) else type(error).__name__
 
 
 class ShapeError(BackingError):
-    """A chord that a hand cannot hold on an instrument as it is wished."""
+    """A chord that has no fingering on an instrument with the given settings."""
 
 
 class SettingsError(BackingError):
-    """A wish that does not fit the chart: an unknown style, a key of another mode, no choruses."""
+    """A setting that does not fit: an unknown style, a key of another mode, no choruses."""
 
 
 class OutputError(BackingError):
-    """A file that cannot be written, or that is there already."""
+    """A file that cannot be written, or that already exists."""

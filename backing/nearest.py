@@ -1,4 +1,4 @@
-"""The name that is most like a misspelt one, for every message that suggests one."""
+"""Finds the known name nearest to a misspelt one, for all messages."""
 
 from __future__ import annotations
 
@@ -14,25 +14,24 @@ _MOST_CHOICES = 2000
 
 
 def nearest(word: str, choices: Iterable[str], least: float = 0.6) -> str:
-    """Return the choice that is most like a word, or "" where none is like it.
+    """Return the choice most similar to a word, or "" if none is similar.
 
-    A choice that is like the word as it is written wins over one that is like it only where
-    capital and small letters are the same.
+    A choice that is similar as written wins over one that is similar only without case.
 
     Args:
-        word: what was written; its first 60 characters count.
-        choices: the names there are; the first 2000 count.
-        least: how alike the two must be, from 0 to 1, as `difflib` measures it.
+        word: the word; only its first 60 characters count.
+        choices: the known names; only the first 2000 count.
+        least: the least similarity, from 0 to 1, as `difflib` measures it.
     """
     word, names = word[:_LONGEST_WORD], list(islice(choices, _MOST_CHOICES))
-    small = {name.casefold(): name for name in reversed(names)}
+    folded = {name.casefold(): name for name in reversed(names)}
     for near in difflib.get_close_matches(word, names, n=1, cutoff=least):
         return near
-    for near in difflib.get_close_matches(word.casefold(), small, n=1, cutoff=least):
-        return small[near]
+    for near in difflib.get_close_matches(word.casefold(), folded, n=1, cutoff=least):
+        return folded[near]
     return ""
 
 
 def did_you_mean(name: str) -> str:
-    """Return the end of a sentence that suggests a name, or "" where there is none."""
+    """Return the end of a sentence that suggests a name, or "" without a name."""
     return f"; did you mean '{name}'?" if name else ""

@@ -1,4 +1,4 @@
-"""The narrow waist: what players return and what every sink takes."""
+"""Notes: what players return and every output takes."""
 
 from __future__ import annotations
 
@@ -19,18 +19,18 @@ class Player(StrEnum):
 
 
 RHYTHM = (Player.BASS, Player.CHOP, Player.DRUMS)
-"""The rhythm section, which every chart has; the lead wants a melody."""
+"""The rhythm section, which plays every chart; the lead needs a melody."""
 
 
 class Note(NamedTuple):
-    """One note of one player; a named tuple, since there are tens of thousands of them.
+    """One note of one player; a named tuple, because there are tens of thousands.
 
     Attributes:
-        tick: where it starts, in ticks from the start of the performance.
-        player: who plays it.
+        tick: its start, in ticks from the start of the performance.
+        player: its player.
         pitch: MIDI key, 0 to 127; for drums the General MIDI percussion key.
         velocity: 1 to 127.
-        length: in ticks, at least 1.
+        length: its length in ticks, at least 1.
 
     """
 
@@ -42,15 +42,15 @@ class Note(NamedTuple):
 
     @property
     def end(self) -> int:
-        """The tick at which the note ends."""
+        """Its end in ticks."""
         return self.tick + self.length
 
 
 def without_overlaps(notes: Iterable[Note]) -> list[Note]:
-    """Return the notes in order of ticks, no key of a player struck while it sounds.
+    """Return the notes in order of ticks, without overlaps of one key of a player.
 
-    A note that is still sounding when its key is struck again is shortened to end there; of two
-    strokes of one key on one tick the louder stays.
+    A note that sounds when its key is struck again ends there; of two notes of one key on one tick
+    the louder stays.
     """
     kept: list[Note] = []
     sounding: dict[tuple[Player, int], int] = {}
@@ -58,7 +58,7 @@ def without_overlaps(notes: Iterable[Note]) -> list[Note]:
         key = (note.player, note.pitch)
         at = sounding.get(key)
         if at is not None and kept[at].tick == note.tick:
-            kept[at] = note  # of two on one tick the louder sorts last
+            kept[at] = note  # the louder sorts last
             continue
         if at is not None and kept[at].end > note.tick:
             kept[at] = kept[at]._replace(length=note.tick - kept[at].tick)

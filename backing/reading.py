@@ -1,8 +1,8 @@
-"""Reading the files that a user names.
+"""Reads the files that a user names.
 
-Conventions: only regular files are read. A pipe, a device or a socket may give its bytes late,
-never or without end, so it is refused before a byte is read. Where a command takes `-`, standard
-input is the way to send it the output of another program.
+Conventions: only regular files are read. Pipes, devices and sockets are refused before reading,
+because they can block or never end. A command that takes `-` reads the output of another program
+from standard input.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from backing.errors import FileError
 
 TEXT_LIMIT = 256 * 1024
-"""The most bytes of a text that describes a style, an instrument or a pedal."""
+"""The largest file of a style, an instrument or a pedal, in bytes."""
 
 _OTHER_KINDS = (
     (stat.S_ISDIR, "a folder"),
@@ -32,17 +32,17 @@ _OTHER_KINDS = (
 )
 _ANY_FILE = "name a file"
 _MOST_LISTED = 2000
-"""The most names of a folder that are compared with the name of a missing file."""
+"""The most names of a folder that are compared with a missing file."""
 
 
 class UnreadableError(BackingError):
     """A file that cannot be read.
 
     Attributes:
-        found: what is wrong with it.
+        found: what is wrong.
         allowed: what to do.
-        line, column: where in its text, from 1; 0 when it concerns the whole file.
-        missing: whether there is no such file.
+        line, column: the place in its text, from 1; 0 for the whole file.
+        missing: whether the file does not exist.
     """
 
     def __init__(
@@ -54,7 +54,7 @@ class UnreadableError(BackingError):
         self.missing = missing
 
     def of(self, kind: type[FileError], source: str) -> FileError:
-        """Return the error of a kind of file, with the file's name."""
+        """Return it as an error of a kind of file, with the file's name."""
         return kind(source, (Diagnostic(self.line, self.column, self.found, self.allowed),))
 
 
@@ -63,13 +63,13 @@ def read_file(path: Path, most: int, pipes: str = _ANY_FILE, *, links: bool = Tr
 
     Args:
         path: the file.
-        most: how many bytes are read at most.
-        pipes: what to do instead of naming a pipe, a device or a socket.
-        links: whether symbolic links are followed; where not, the name itself must be a file, also
-            when it becomes a link while it is being opened.
+        most: the most bytes to read.
+        pipes: advice if the file is a pipe, a device or a socket.
+        links: whether to follow symbolic links; if not, a file that becomes a link while it is
+            opened is refused, too.
 
     Raises:
-        UnreadableError: when there is no such file, it is no regular file, or cannot be read.
+        UnreadableError: if the file does not exist, is not regular, or cannot be read.
     """
     try:
         about = path.stat(follow_symlinks=links)
@@ -83,12 +83,12 @@ def read_file(path: Path, most: int, pipes: str = _ANY_FILE, *, links: bool = Tr
     except (OSError, ValueError) as error:
         raise _unreadable(path, error) from None
     if data is None:
-        raise UnreadableError("it gives no bytes", pipes)
+        raise UnreadableError("it returns no data", pipes)
     return data
 
 
 def _flags(*, links: bool) -> int:
-    """Return how a file is opened; what a system does not have is left out."""
+    """Return the flags to open a file, as far as the system has them."""
     names = ("O_NONBLOCK", "O_BINARY") if links else ("O_NONBLOCK", "O_BINARY", "O_NOFOLLOW")
     return sum((getattr(os, name, 0) for name in names), start=os.O_RDONLY)
 
@@ -98,10 +98,10 @@ def read_text(path: Path, save: str) -> str:
 
     Args:
         path: the file.
-        save: how such a file is to be saved.
+        save: advice how to save such a file.
 
     Raises:
-        UnreadableError: as `read_file` and `text_of` do, and for more than `TEXT_LIMIT` bytes.
+        UnreadableError: as in `read_file` and `text_of`, and above `TEXT_LIMIT` bytes.
     """
     data = read_file(path, TEXT_LIMIT + 1)
     if len(data) > TEXT_LIMIT:
@@ -110,10 +110,10 @@ def read_text(path: Path, save: str) -> str:
 
 
 def text_of(data: bytes, save: str) -> str:
-    """Return the text of bytes in UTF-8, without a byte order mark.
+    """Decode UTF-8 and drop a byte order mark.
 
     Raises:
-        UnreadableError: when it is in UTF-16, or at the first byte that is not UTF-8.
+        UnreadableError: for UTF-16, or at the first byte that is not UTF-8.
     """
     refuse_utf16(data, save)
     try:
@@ -127,10 +127,10 @@ def text_of(data: bytes, save: str) -> str:
 
 
 def refuse_utf16(data: bytes, save: str) -> None:
-    """Refuse a text in UTF-16, known by its byte order mark or the zeros between Latin letters.
+    """Refuse UTF-16, detected by its byte order mark or zeros between Latin letters.
 
     Raises:
-        UnreadableError: when it is one.
+        UnreadableError: if the text is UTF-16.
     """
     marked = data[:2] in (b"\xff\xfe", b"\xfe\xff")
     zeros = [not byte for byte in data[:4]]
@@ -139,7 +139,7 @@ def refuse_utf16(data: bytes, save: str) -> None:
 
 
 def is_there(name: str) -> bool:
-    """Whether anything has this name; a name that no file can have is none."""
+    """Whether a file or folder has this name; False for an impossible name."""
     try:
         return Path(name).exists()
     except (OSError, ValueError):
@@ -147,7 +147,7 @@ def is_there(name: str) -> bool:
 
 
 def is_folder(name: str) -> bool:
-    """Whether a folder has this name; a name that no file can have is none."""
+    """Whether a folder has this name; False for an impossible name."""
     try:
         return Path(name).is_dir()
     except (OSError, ValueError):
@@ -155,7 +155,7 @@ def is_folder(name: str) -> bool:
 
 
 def kind_of(mode: int) -> str:
-    """Return what something is that is no regular file, such as "a pipe"; "" for a regular file."""
+    """Return the kind of an irregular file, such as "a pipe"; "" for a regular one."""
     return next((found for is_kind, found in _OTHER_KINDS if is_kind(mode)), "")
 
 
@@ -166,20 +166,20 @@ def _refuse_other_kinds(mode: int, pipes: str) -> None:
 
 
 def _unreadable(path: Path, error: OSError | ValueError) -> UnreadableError:
-    """Return what is wrong with a file, and what to do."""
+    """Return the error for a file that cannot be opened."""
     match error:
         case FileNotFoundError() | NotADirectoryError():
             return _missing(path)
         case PermissionError():
-            advice = "give yourself permission to read it, or copy it"
-            return UnreadableError("it may not be read", advice)
+            advice = "change its permissions, or copy it"
+            return UnreadableError("you have no permission to read it", advice)
         case OSError():
             return UnreadableError(f"it cannot be read ({reason_of(error)})", "name another file")
     return UnreadableError(f"it cannot be read ({reason_of(error)})", "check the name")
 
 
 def _missing(path: Path) -> UnreadableError:
-    """Return the fault of a missing file, with the name in its folder that is most like it."""
+    """Return the error for a missing file, with the nearest name in its folder."""
     found = "there is no such file"
     if not path.parent.is_dir():
         advice = f"there is no folder {path.parent} either; check the name of the folder"
@@ -190,7 +190,7 @@ def _missing(path: Path) -> UnreadableError:
 
 
 def _near(path: Path) -> str:
-    """Return the name in the folder of a missing file that is most like its own, or ""."""
+    """Return the name nearest to a missing file in its folder, or ""."""
     try:
         names = [each.name for each in islice(path.parent.iterdir(), _MOST_LISTED)]
     except OSError:

@@ -1,4 +1,4 @@
-"""Reading a TOML table key by key, with every fault at its file, line and key."""
+"""Reads TOML tables key by key, and reports every fault with its file, line and key."""
 
 from __future__ import annotations
 
@@ -29,11 +29,11 @@ class Document:
 
     Attributes:
         source: the file's name.
-        thing: what such a file describes, for messages, such as "a style".
-        error: what is raised for its faults.
+        thing: what the file describes, for messages, such as "a style".
+        error: the class of error to raise.
         lines: its lines.
         places: line numbers from 1 by path.
-        faults: what has been found wrong so far.
+        faults: the faults found so far.
     """
 
     source: str
@@ -44,17 +44,17 @@ class Document:
     faults: list[Diagnostic] = field(default_factory=list)
 
     def fault(self, path: Path, found: str, allowed: str) -> None:
-        """Note a fault at the line of `path`, or of the nearest table around it."""
+        """Add a fault at the line of `path`, or of the nearest table around it."""
         known = (path[:end] for end in range(len(path), 0, -1))
         line = next((self.places[each] for each in known if each in self.places), 0)
         text = self.lines[line - 1][:120] if line else ""
         self.faults.append(Diagnostic(line, 0, found, allowed, text))
 
     def finish(self) -> None:
-        """Raise all faults, if there are any.
+        """Raise the faults, if there are any.
 
         Raises:
-            FileError: of the document's own kind, with the faults in the order of their lines.
+            FileError: of class `error`, with the faults in the order of lines.
         """
         if self.faults:
             raise self.error(self.source, tuple(sorted(self.faults, key=lambda each: each.line)))
@@ -62,16 +62,16 @@ class Document:
 
 @dataclass(slots=True)
 class Table:
-    """One table of the document; keys that nobody asked for are faults in the end.
+    """One table of the document; keys that are never read are faults in the end.
 
     Attributes:
-        document: the text it stands in.
-        path: where it stands.
-        values: what it holds.
-        absent: whether it is not there at all; then only that is a fault, not each of its keys.
-        asked: keys that have been asked for.
-        broken: those of them that are missing or could not be read, or seem to be misspelt.
-        missing: the fault of each that is missing.
+        document: its document.
+        path: its path in the document.
+        values: its values by key.
+        absent: whether the whole table is missing; then its keys are not reported.
+        asked: the keys that have been read.
+        broken: the keys that are missing, invalid or misspelt.
+        missing: the fault of each missing key.
     """
 
     document: Document
@@ -83,9 +83,9 @@ class Table:
     missing: dict[str, Diagnostic] = field(default_factory=dict)
 
     def read(self, key: str, kind: Callable[[Any], Value], fallback: Value) -> Value:
-        """Return the value of a key that must be there, read by `kind`.
+        """Return the value of a required key, read by `kind`; the fallback after a fault.
 
-        `kind` raises ValueError with (found, allowed) when the value will not do.
+        `kind` raises ValueError(found, allowed) for an invalid value.
         """
         self.asked.add(key)
         if key not in self.values:
@@ -97,7 +97,7 @@ class Table:
         return self._value(key, kind, fallback)
 
     def read_or(self, key: str, kind: Callable[[Any], Value], default: Value) -> Value:
-        """Return the value of a key, or the default when it is not there."""
+        """Return the value of an optional key, or the default."""
         self.asked.add(key)
         return self._value(key, kind, default) if key in self.values else default
 
@@ -111,7 +111,7 @@ class Table:
             return fallback
 
     def table(self, key: str) -> Table:
-        """Return the table under a key; a missing one reads as empty, with a fault."""
+        """Return the table under a required key; after a fault, an empty one."""
         nothing: dict[str, Any] = {}
         values = self.read(key, _as_table, nothing)
         return Table(self.document, (*self.path, key), values, absent=values is nothing)
@@ -121,24 +121,26 @@ class Table:
         self.asked.add(key)
         found = self.values.get(key, [])
         if not isinstance(found, list) or not all(isinstance(each, dict) for each in found):
-            self.document.fault((*self.path, key), f"{self.name(key)} is no list", f"[[{key}]]")
+            self.document.fault(
+                (*self.path, key), f"{self.name(key)} is not a list", f"write [[{key}]]"
+            )
             return []
         if len(found) < least and not self.absent:
             self.document.fault(
-                self.path, f"{self.name(key)} is missing", f"at least {least} of it is wanted"
+                self.path, f"{self.name(key)} is missing", f"write at least {least}"
             )
         return [
             Table(self.document, (*self.path, key, index), each) for index, each in enumerate(found)
         ]
 
     def rest(self) -> list[str]:
-        """Return the keys that nobody has asked for yet, in order."""
+        """Return the keys that have not been read yet, in order."""
         return [key for key in self.values if key not in self.asked]
 
     def close(self, *, also: Iterable[str] = ()) -> None:
-        """Note a fault for every key that nobody asked for.
+        """Add a fault for every key that was never read.
 
-        A key that seems to be misspelt is no missing key as well.
+        A misspelt key is not reported as missing, too.
         """
         allowed = sorted({*self.asked, *also})
         for key in self.rest():
@@ -149,7 +151,7 @@ class Table:
             self.document.fault(
                 (*self.path, key),
                 f"{self.name(key)} is not a key of {self.document.thing}",
-                f"allowed here are {', '.join(allowed)}" + (did_you_mean(near) or "; take it out"),
+                f"choose from {', '.join(allowed)}" + (did_you_mean(near) or "; or delete it"),
             )
 
     def name(self, key: str) -> str:
@@ -163,11 +165,11 @@ def open_document(text: str, source: str, thing: str, error: type[FileError]) ->
     Args:
         text: the file's text.
         source: the file's name for messages.
-        thing: what such a file describes, such as "a style".
-        error: what to raise for its faults.
+        thing: what the file describes, such as "a style".
+        error: the class of error to raise.
 
     Raises:
-        FileError: of that kind, when the text is not TOML.
+        FileError: of class `error`, if the text is not TOML.
     """
     lines = text.splitlines()
     try:
@@ -178,17 +180,15 @@ def open_document(text: str, source: str, thing: str, error: type[FileError]) ->
         line, column = (int(place[1]), int(place[2])) if place else (last, 0)
         found = re.sub(r"\s*\(at .*\)$", "", str(broken)) or "not TOML"
         here = lines[line - 1][:120] if 0 < line <= len(lines) else ""
-        small = (
-            " (true and false are written small)" if re.search(r"\b(True|False)\b", here) else ""
-        )
-        mend = f"{thing} is a TOML file; mend this{small}"
-        fault = Diagnostic(line, column, found, mend, here, column - 1)
+        case = " (write true or false)" if re.search(r"\b(True|False)\b", here) else ""
+        advice = f"{thing} is a TOML file; correct this{case}"
+        fault = Diagnostic(line, column, found, advice, here, column - 1)
         raise error(source, (fault,)) from None
     return Table(Document(source, thing, error, lines, _places(lines)), (), values)
 
 
 def _places(lines: list[str]) -> dict[Path, int]:
-    """Map the path of every table and key to its line, as far as a plain TOML file needs."""
+    """Return the line number of every table and key by path, for plain TOML files."""
     places: dict[Path, int] = {}
     counts: dict[Path, int] = {}
     here: Path = ()
@@ -211,12 +211,12 @@ def _places(lines: list[str]) -> dict[Path, int]:
 
 def _as_table(value: object) -> dict[str, Any]:
     if not isinstance(value, dict):
-        raise ValueError(f"{shown(value)} is no table", "write it as a [table]")
+        raise ValueError(f"{shown(value)} is not a table", "write it as a [table]")
     return value
 
 
 def shown(value: object) -> str:
-    """Return a value for messages, with true and false as TOML has them."""
+    """Return a value as text for messages, true and false as in TOML."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, list):
@@ -227,9 +227,9 @@ def shown(value: object) -> str:
 
 
 def as_text(value: object) -> str:
-    """Read a text that is not empty."""
+    """Read a non-empty text."""
     if not isinstance(value, str) or not value.strip():
-        raise ValueError(f"{shown(value)} is no text", "write a sentence in quotes")
+        raise ValueError(f"{shown(value)} is not a text", "write a sentence in quotes")
     return value
 
 
@@ -264,7 +264,7 @@ def as_whole(low: int, high: int) -> Callable[[Any], int]:
 
 
 def as_one_of(allowed: Iterable[str]) -> Callable[[Any], str]:
-    """Return a reader of the allowed words."""
+    """Return a reader of one of the allowed words."""
     words = list(allowed)
 
     def kind(value: object) -> str:
@@ -276,11 +276,11 @@ def as_one_of(allowed: Iterable[str]) -> Callable[[Any], str]:
 
 
 def as_list_of(things: str, example: str) -> Callable[[Any], tuple[str, ...]]:
-    """Return a reader of lists of texts, at least one and none twice.
+    """Return a reader of non-empty lists of different texts.
 
     Args:
-        things: what they are, such as "players".
-        example: such a list as TOML, such as '["drums"]'.
+        things: what the texts are, such as "players".
+        example: a list in TOML, such as '["drums"]'.
     """
 
     def kind(value: Any) -> tuple[str, ...]:
@@ -288,7 +288,7 @@ def as_list_of(things: str, example: str) -> Callable[[Any], tuple[str, ...]]:
             raise ValueError(f"{shown(value)} will not do", f"write {things}, such as {example}")
         twice = [each for each, times in Counter(value).items() if times > 1]
         if twice:
-            raise ValueError(f"{twice[0]!r} stands there twice", "write each once")
+            raise ValueError(f"{twice[0]!r} is there twice", "write each once")
         return tuple(value)
 
     return kind

@@ -1,9 +1,9 @@
-"""Musical time: ticks, meters, tempi, and the one place where ticks become seconds.
+"""Musical time: ticks, meters, tempi, and the conversion of ticks to seconds.
 
-Conventions: time is counted in whole ticks, 960 a quarter note. A beat is the meter's counted
-pulse: the lower figure of the meter, or three of it in compound meters (6/8, 9/8, 12/8). A tempo
-says which note it counts; a bare number counts the beat of the chart (`Chart.tempo_unit`). Inside
-the program a tempo is a number of quarter notes a minute, and its name is or ends in `bpm`.
+Conventions: time is counted in whole ticks, 960 a quarter note. A beat is the lower figure of the
+meter, or three of it in compound meters (6/8, 9/8, 12/8). A tempo names the note that it counts; a
+bare number counts the unit of the chart (`Chart.tempo_unit`). Inside the program a tempo is in
+quarter notes a minute, and its name is or ends in `bpm`.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ TICKS_PER_QUARTER = 960
 EIGHTH = TICKS_PER_QUARTER // 2
 
 SLOWEST_BPM, FASTEST_BPM = 20.0, 500.0
-"""Range of tempi in quarter notes a minute."""
+"""The range of tempi in quarter notes a minute."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,9 +27,9 @@ class Unit:
 
     Attributes:
         quarters: its length in quarter notes.
-        sign: as it is drawn; a half note is U+1D15E.
-        step: how many units a minute one step faster or slower is: between two and five percent
-            of the usual tempi of charts that count this note (common practice, no source).
+        sign: its sign; a half note is U+1D15E.
+        step: one step faster or slower, in units a minute: two to five percent of the usual tempi
+            of charts that count this note (common practice, no source).
 
     """
 
@@ -46,12 +46,12 @@ UNITS = {
     "half": Unit(2.0, "\U0001d15e", 2),
     "dotted-half": Unit(3.0, "\U0001d15e.", 2),
 }
-"""The notes that a tempo can count, by the names that charts and options use."""
+"""The notes that a tempo can count, by their names in charts and options."""
 
 QUARTER = "quarter"
 
 _COARSE_GRID, _FINE_GRID, _COARSE_FROM = 5, 2, 100
-"""Practice tempi are multiples of five; of two where the goal is below 100 beats a minute."""
+"""Practice tempi are multiples of five, or of two for goals below 100 beats a minute."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +63,7 @@ class Meter:
         unit: the lower figure: 2, 4, 8 or 16.
         unit_ticks: length of the lower figure in ticks.
         bar_ticks: length of a bar in ticks.
-        beat_ticks: length of a beat in ticks: three units in 6/8, 9/8 and 12/8, one unit elsewhere.
+        beat_ticks: length of a beat in ticks.
         beats: number of beats in a bar.
 
     """
@@ -76,7 +76,7 @@ class Meter:
     beats: int = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        """Work out the lengths once: they are asked for at every note."""
+        """Compute the lengths once, since every note needs them."""
         unit_ticks = 4 * TICKS_PER_QUARTER // self.unit
         compound = self.unit >= 8 and self.count > 3 and self.count % 3 == 0
         lengths = {
@@ -93,7 +93,7 @@ class Meter:
 
     @property
     def beat(self) -> str:
-        """The note that is counted, one of `UNITS`; a quarter where the beat has no such name."""
+        """The note of a beat, one of `UNITS`; a quarter if the beat is none of them."""
         quarters = self.beat_ticks / TICKS_PER_QUARTER
         return next((name for name, unit in UNITS.items() if unit.quarters == quarters), QUARTER)
 
@@ -102,7 +102,7 @@ class Meter:
         """Read `4/4`.
 
         Raises:
-            SymbolError: when it is no meter.
+            SymbolError: if it is not a meter.
 
         """
         match = re.fullmatch(r"([1-9][0-9]?)/(2|4|8|16)", text.strip(), re.ASCII)
@@ -116,7 +116,7 @@ class Meter:
 
 @dataclass(frozen=True, slots=True)
 class Tempo:
-    """A tempo as a player says it.
+    """A tempo with the note that it counts.
 
     Attributes:
         bpm: units a minute.
@@ -134,31 +134,31 @@ class Tempo:
 
     @staticmethod
     def counted(quarter_bpm: float, unit: str, digits: int = 3) -> Tempo:
-        """Return a tempo in quarter notes a minute as it is counted in a unit."""
+        """Convert quarter notes a minute to a tempo in a unit."""
         return Tempo(round(quarter_bpm / UNITS[unit].quarters, digits), unit)
 
     @staticmethod
     def in_beats(quarter_bpm: float, meter: Meter) -> Tempo:
-        """Return a tempo in quarter notes a minute as it is counted in the beats of a meter."""
+        """Convert quarter notes a minute to a tempo in the beats of a meter."""
         return Tempo.counted(quarter_bpm, meter.beat)
 
     @property
     def figure(self) -> str:
-        """The bare number."""
+        """Its number as text."""
         return f"{self.bpm:g}"
 
     def __str__(self) -> str:
         return self.plain(QUARTER)
 
     def plain(self, beat: str) -> str:
-        """Return the tempo as text that reads as the same tempo where a meter has this beat.
+        """Return the text that reads as the same tempo in a meter with this beat.
 
-        Quarter notes are a bare number where the beat is a quarter; all else names its note.
+        Quarter notes are a bare number if the beat is a quarter; other tempi name their note.
         """
         return self.figure if self.unit == beat == QUARTER else f"{self.unit}={self.figure}"
 
     def drawn(self) -> str:
-        """Return the tempo with the sign of its note, as it stands above music: `♩. = 112`."""
+        """Return the tempo as printed above music, with the sign of its note: `♩. = 112`."""
         return f"{UNITS[self.unit].sign} = {self.figure}"
 
     @staticmethod
@@ -166,11 +166,11 @@ class Tempo:
         """Read `200`, `half=116` or `dotted-quarter=116`.
 
         Args:
-            text: what is written.
+            text: the written tempo.
             unit: the note that a bare number counts.
 
         Raises:
-            SymbolError: when it is no tempo, or outside 20 to 500 quarter notes a minute.
+            SymbolError: if it is not a tempo, or outside 20 to 500 quarter notes a minute.
 
         """
         return WrittenTempo.parse(text).counted_in(unit)
@@ -178,12 +178,12 @@ class Tempo:
 
 @dataclass(frozen=True, slots=True)
 class WrittenTempo:
-    """A tempo as it is written, before the chart is known that says what a bare number counts.
+    """A tempo as written, read without the chart that gives a bare number its unit.
 
     Attributes:
-        text: what is written.
+        text: the written tempo.
         bpm: units a minute.
-        unit: the note that is named, one of `UNITS`, or None for a bare number.
+        unit: the named note, one of `UNITS`, or None for a bare number.
 
     """
 
@@ -196,10 +196,10 @@ class WrittenTempo:
 
     @staticmethod
     def parse(text: str) -> WrittenTempo:
-        """Read a number, or a note and its number; the one place where tempi are read.
+        """Read a number, or a note and its number.
 
         Raises:
-            SymbolError: when it is none; with the tempo that seems to be meant.
+            SymbolError: if it is not a tempo; suggests the tempo that seems to be meant.
 
         """
         match = re.fullmatch(
@@ -210,14 +210,14 @@ class WrittenTempo:
         return WrittenTempo(text, float(match[2]), match[1])
 
     def quarter_bpm(self, unit: str) -> float:
-        """Return quarter notes a minute where a bare number counts `unit`; any number will do."""
+        """Return quarter notes a minute if a bare number counts `unit`, without range check."""
         return Tempo(self.bpm, self.unit or unit).quarter_bpm
 
     def counted_in(self, unit: str) -> Tempo:
-        """Return the tempo where a bare number counts `unit`.
+        """Return the tempo if a bare number counts `unit`.
 
         Raises:
-            SymbolError: when it is outside 20 to 500 quarter notes a minute.
+            SymbolError: if it is outside 20 to 500 quarter notes a minute.
 
         """
         tempo = Tempo(self.bpm, self.unit or unit)
@@ -235,7 +235,7 @@ _NEARLY = re.compile(r"(?:((?:dotted-)?(?:half|quarter|eighth))\s*=?\s*)?([0-9]{
 
 
 def _meant(text: str) -> str:
-    """Return what to write instead of a text that is no tempo."""
+    """Return advice for a text that is not a tempo."""
     found = _NEARLY.search(text.lower())
     if found and (found[1] or not re.search(r"[a-z]\s*=", text.lower())):
         return f"write {found[1]}={found[2]}" if found[1] else f"write {found[2]}"
@@ -246,24 +246,24 @@ def _meant(text: str) -> str:
 
 
 def note_words(unit: str) -> str:
-    """Return the name of a unit in words: `dotted quarter`."""
+    """Return a unit in words: `dotted quarter`."""
     return unit.replace("-", " ")
 
 
 def notes_a_minute(unit: str) -> str:
-    """Return what a number of a unit counts, in words: `dotted quarter notes a minute`."""
+    """Return what a tempo counts, in words: `dotted quarter notes a minute`."""
     return f"{note_words(unit)} notes a minute"
 
 
 def tempo_range(unit: str) -> str:
-    """Return between which tempi the band plays, in words: whole numbers of a unit."""
+    """Return the range of tempi in words, in whole numbers of a unit."""
     quarters = UNITS[unit].quarters
     slowest, fastest = ceil(SLOWEST_BPM / quarters), floor(FASTEST_BPM / quarters)
     return f"the band plays from {slowest} to {fastest} {notes_a_minute(unit)}"
 
 
 def bare_number(tempo: Tempo) -> str:
-    """Return what a bare number counts, and how to write the same number of quarter notes."""
+    """Return advice on what a bare number counts, and how to write quarter notes."""
     return (
         f"a bare number counts {note_words(tempo.unit)} notes here; write "
         f"quarter={tempo.figure} for quarter notes"
@@ -271,20 +271,20 @@ def bare_number(tempo: Tempo) -> str:
 
 
 def practice_grid(goal: Tempo) -> int:
-    """Return what practice tempi on the way to a goal are multiples of, in its unit."""
+    """Return the step of which practice tempi towards a goal are multiples, in its unit."""
     return _COARSE_GRID if goal.bpm >= _COARSE_FROM else _FINE_GRID
 
 
 def microseconds_a_quarter(quarter_bpm: float) -> int:
-    """Return the value of a MIDI tempo event: 60,000,000 / bpm (Standard MIDI File 1.0)."""
+    """Return the value of a MIDI tempo event, 60,000,000 / bpm (Standard MIDI File 1.0)."""
     return round(60_000_000 / quarter_bpm)
 
 
 def ticks_to_seconds(ticks: float, quarter_bpm: float) -> float:
-    """Return the length of `ticks` in seconds at a steady tempo in quarter notes a minute."""
+    """Convert ticks to seconds at a steady tempo in quarter notes a minute."""
     return ticks * 60.0 / (quarter_bpm * TICKS_PER_QUARTER)
 
 
 def seconds_to_ticks(seconds: float, quarter_bpm: float) -> float:
-    """Return the length of `seconds` in ticks at a steady tempo in quarter notes a minute."""
+    """Convert seconds to ticks at a steady tempo in quarter notes a minute."""
     return seconds * quarter_bpm * TICKS_PER_QUARTER / 60.0

@@ -1,1 +1,1 @@
-"""Theory without input or output: note names, chords, keys, numbers of the key."""
+"""Music theory: note names, chords, keys, and chords as numbers of a key."""

@@ -1,7 +1,7 @@
-"""Chords: a root, a quality and perhaps a bass, as letters of the alphabet.
+"""Chords in letters: a root, a quality and an optional bass.
 
-Conventions: after a slash stands the bass: a note (`C/E`) or a degree of the chord (`C/3`, its
-third; `C7/7`, its seventh). A symbol is read whole or refused.
+Conventions: the bass follows a slash. It is a note (`C/E`) or a degree of the chord (`C/3`, its
+third; `C7/7`, its seventh). A symbol is read as a whole or refused.
 """
 
 from __future__ import annotations
@@ -21,12 +21,12 @@ _ROOT = re.compile(f"[A-G]{ACCIDENTAL_PATTERN}")
 
 @dataclass(frozen=True, slots=True)
 class Chord:
-    """A chord as it is named.
+    """A chord.
 
     Attributes:
-        root: the root.
+        root: its root.
         quality: its degrees above the root.
-        bass: the note under it when it is not the root, else None.
+        bass: the note after a slash, or None for the root.
     """
 
     root: NoteName
@@ -34,7 +34,7 @@ class Chord:
     bass: NoteName | None = None
 
     def __hash__(self) -> int:
-        """Hash by what is cheap to look at: chords are looked up all the time."""
+        """Hash by cheap fields, since chords are often dictionary keys."""
         return hash((self.root.fifths, self.quality.name, self.bass and self.bass.fifths))
 
     def __str__(self) -> str:
@@ -42,26 +42,26 @@ class Chord:
 
     @property
     def lowest(self) -> NoteName:
-        """The note that the bass player owes: the slash bass or the root."""
+        """Its lowest note: the slash bass or the root."""
         return self.bass or self.root
 
     @property
     def notes(self) -> tuple[NoteName, ...]:
-        """The names of the chord's notes in the order of its degrees, without the slash bass."""
+        """Its note names in the order of its degrees, without the slash bass."""
         return tuple(self.root.up(degree.fifths) for degree in self.quality.degrees)
 
     @property
     def pitch_classes(self) -> frozenset[int]:
-        """The chord's pitch classes, C = 0, without the slash bass."""
+        """Its pitch classes, C = 0, without the slash bass."""
         return frozenset(note.pitch_class for note in self.notes)
 
     def up(self, fifths: int) -> Chord:
-        """Return the chord `fifths` further along the line of fifths."""
+        """Return the chord transposed by `fifths` along the line of fifths."""
         bass = self.bass.up(fifths) if self.bass else None
         return replace(self, root=self.root.up(fifths), bass=bass)
 
     def plain(self) -> Chord:
-        """Return the chord spelled for reading, without double sharps and double flats."""
+        """Return the chord spelled without double sharps and double flats."""
         if abs(self.root.alter) > 1:
             shift = self.root.plain().fifths - self.root.fifths
             return self.up(shift).plain()
@@ -70,7 +70,7 @@ class Chord:
 
 
 def chord_text(chord: Chord | None) -> str:
-    """Return a chord as players read it, spelled plainly; None is no chord."""
+    """Return the text of a chord, spelled plainly; None is no chord (N.C.)."""
     return str(chord.plain()) if chord else NO_CHORD
 
 
@@ -79,7 +79,7 @@ def read_chord(text: str) -> Chord:
     """Read a chord in letters, such as `F#m7`, `Bb/D` or `C7(b9)`.
 
     Raises:
-        SymbolError: with the offset at which reading failed; a symbol is never half-read.
+        SymbolError: with the offset of the first character that cannot be read.
     """
     try:
         return _read(text)
@@ -88,7 +88,7 @@ def read_chord(text: str) -> Chord:
 
 
 def _with_spelling(text: str, error: SymbolError) -> SymbolError:
-    """Return the error with our spelling of the chord, where it is known how it was meant."""
+    """Return the error with a suggestion if another spelling of the root makes a chord."""
     for meant in other_spellings(text):
         try:
             _read(meant)
@@ -115,7 +115,7 @@ def _read(text: str) -> Chord:
 
 
 def not_a_chord(text: str, start: int, error: SymbolError) -> SymbolError:
-    """Return the error for a whole symbol whose rest from `start` on could not be read."""
+    """Turn the error of a symbol's rest, from offset `start`, into one of the whole symbol."""
     root = text[:start]
     allowed = error.allowed.replace("did you mean '", f"did you mean '{root}")
     return SymbolError(
@@ -124,10 +124,10 @@ def not_a_chord(text: str, start: int, error: SymbolError) -> SymbolError:
 
 
 def read_quality_and_bass(text: str) -> tuple[Quality, str]:
-    """Split what follows a root into its quality and the text of its bass ("" without one).
+    """Split the text after a root into its quality and the text of its bass, "" without one.
 
     Raises:
-        SymbolError: when no reading uses the whole text.
+        SymbolError: if the whole text cannot be read.
     """
     try:
         return read_quality(text), ""
@@ -140,12 +140,12 @@ def read_quality_and_bass(text: str) -> tuple[Quality, str]:
         except SymbolError as part:
             raise (whole if whole.column > len(body) else part) from None
         if not bass:
-            raise SymbolError(whole.found, "expected a bass behind the slash", len(text)) from None
+            raise SymbolError(whole.found, "expected a bass after the slash", len(text)) from None
         return quality, bass
 
 
 def _letter_bass(root: NoteName, quality: Quality, text: str, column: int) -> NoteName | None:
-    """Read a bass that is a note or a degree of the chord; None when it is the root itself."""
+    """Return the bass, a note or a degree of the chord; None for the root itself."""
     if text in ("1", "3", "5", "7"):
         degree = quality.degree(int(text))
         bass = root.up((degree or _absent(text, column)).fifths)
@@ -155,8 +155,8 @@ def _letter_bass(root: NoteName, quality: Quality, text: str, column: int) -> No
         except SymbolError:
             raise SymbolError(
                 f"'{text}' is not a bass",
-                "and its quality expected a bass behind the slash: a note such as E, or 3, 5 or 7 "
-                "for that degree of the chord",
+                "and its quality expected a bass: a note such as E, or 3, 5 or 7 for that degree "
+                "of the chord",
                 column,
             ) from None
     return None if bass == root else bass

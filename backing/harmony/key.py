@@ -1,7 +1,7 @@
 """Keys and modes.
 
-Conventions: a mode is placed by the major scale that shares its signature: A mixolydian has the
-two sharps of D major. A key has at most seven sharps or flats.
+Conventions: a mode has the signature of a major scale: A mixolydian has the two sharps of D major.
+A key has at most seven sharps or flats.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ MODES = {
     "mixolydian": 1,
     "locrian": 5,
 }
-"""How many fifths the tonic lies above the tonic of the major scale with the same notes."""
+"""Fifths from the tonic of the major scale with the same notes up to the tonic."""
 
 _OTHER_NAMES = {"m": "minor", "min": "minor", "maj": "major", "": "major", "ionian": "major"}
 _OTHER_NAMES |= {"aeolian": "minor", "mix": "mixolydian", "dor": "dorian"}
@@ -44,7 +44,7 @@ class Key:
 
     @property
     def signature(self) -> int:
-        """Sharps of the signature; flats count negative, -7 to 7."""
+        """The number of sharps, or minus the number of flats: -7 to 7."""
         return self.tonic.fifths - MODES[self.mode]
 
     @property
@@ -54,7 +54,7 @@ class Key:
 
     @property
     def scale(self) -> tuple[NoteName, ...]:
-        """The seven notes of the scale, from the tonic upwards by step."""
+        """The seven notes of the scale, upwards from the tonic."""
         major_tonic = self.tonic.up(-MODES[self.mode])
         steps = sorted(
             (major_tonic.up(fifths) for fifths in range(-1, 6)),
@@ -68,25 +68,25 @@ class Key:
         return f"{self.tonic}m" if self.mode == "minor" else f"{self.tonic} {self.mode}"
 
     def up(self, fifths: int) -> Key:
-        """Return the key `fifths` further along the line of fifths."""
+        """Return the key transposed by `fifths` along the line of fifths."""
         return Key(self.tonic.up(fifths), self.mode)
 
     def plain(self) -> Key:
-        """Return the same key with at most seven sharps or flats."""
+        """Return the enharmonic key with at most seven sharps or flats."""
         if abs(self.signature) <= _MOST_ACCIDENTALS:
             return self
         return self.up(-12 if self.signature > 0 else 12).plain()
 
     def fifths_up(self, semitones: int) -> int:
-        """Return the steps along the line of fifths that transpose this key by `semitones`.
+        """Return the fifths that transpose this key by `semitones`.
 
-        The new key is the one with the fewest accidentals. Six sharps and six flats tie: flat keys
-        and minor keys take flats, the others sharps (common practice, no source).
+        The new key has the fewest accidentals. Between six sharps and six flats, flat keys and
+        minor keys take flats, the others sharps (common practice, no source).
         """
         if semitones % 12 == 0:
             return 0
         steps = semitones * 7 % 12
-        choices = [steps + 12 * turn for turn in range(-3, 3)]
+        choices = [steps + 12 * turns for turns in range(-3, 3)]
         flat = self.signature < 0 or self.is_minor
         return min(
             choices,
@@ -101,7 +101,7 @@ class Key:
         """Read `E`, `F#m`, `A mixolydian`, `D dorian`.
 
         Raises:
-            SymbolError: when it is no key, or has more than seven sharps or flats.
+            SymbolError: if it is not a key, or has more than seven sharps or flats.
         """
         try:
             return Key._parse(text)
@@ -135,7 +135,7 @@ class Key:
 
 
 def _with_spelling(text: str, error: SymbolError) -> SymbolError:
-    """Return the error with our spelling of the key, where it is known how it was meant."""
+    """Return the error with a suggestion if another spelling of the tonic makes a key."""
     for meant in other_spellings(text.strip()):
         try:
             Key._parse(meant)

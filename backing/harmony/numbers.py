@@ -1,11 +1,11 @@
 """Chords as numbers of the key (`1 4 57 6m b7`) and as Roman numerals (`I IV V7 vi`).
 
 Conventions: numbers count the major scale of the tonic in every mode, so that the chord a whole
-tone under home is b7 (bVII) in A mixolydian and in A minor alike. The first figure is the degree
-and the rest the quality: 57 is the seventh chord on five. A bass after a slash is a degree of the
-key as well: 1/3 is the first inversion of the home chord. Roman numerals in capitals are major,
-in small letters minor: ii7 is IIm7, vii° is VIIdim. (Common practice, no source; where habits
-differ, as for the degrees of minor, this is our choice.)
+tone below home is b7 (bVII) in A mixolydian and in A minor. The first digit is the degree and the
+rest the quality: 57 is the seventh chord on five. A bass after a slash is a degree of the key:
+1/3 is the first inversion of the home chord. Roman numerals in upper case are major, in lower case
+minor: ii7 is IIm7, vii° is VIIdim. (Common practice, no source; where practice differs, as for the
+degrees of minor, this is our choice.)
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ def read_symbol(text: str, key: Key) -> Chord:
     """Read a chord in letters, in numbers of `key` or in Roman numerals.
 
     Raises:
-        SymbolError: with the offset at which reading failed; a symbol is never half-read.
+        SymbolError: with the offset of the first character that cannot be read.
     """
     if number := _NUMBER.match(text):
         return _in_key(text, number[0], text[number.end() :], key, small=False)
@@ -45,7 +45,7 @@ def read_symbol(text: str, key: Key) -> Chord:
 
 
 def letter_text(chord: Chord, _key: Key) -> str:
-    """Return the chord in letters, whatever the key."""
+    """Return the chord in letters; the key does not matter."""
     return str(chord)
 
 
@@ -63,16 +63,15 @@ def roman_text(chord: Chord, key: Key) -> str:
     if chord.quality.is_minor:
         numeral, roman = roman, roman[: abs(degree.alter)] + _ROMANS[degree.number].lower()
         name = name.removeprefix("m")
-        if small_quality(name) != chord.quality:  # what small letters cannot say
+        if small_quality(name) != chord.quality:  # lower case cannot express it
             roman, name = numeral, chord.quality.name
     return f"{roman}{name}" + (f"/{_degree_of(chord.bass, key)}" if chord.bass else "")
 
 
 def _degree_of(note: NoteName, key: Key) -> Degree:
-    """Return the degree of the key's major scale that a note is, as it is spelled.
+    """Return the degree of a note in the major scale of a key, as spelled.
 
-    A note too far from the key for two accidentals is taken for its enharmonic neighbour, because
-    what we write must be readable.
+    A note that would need three accidentals is respelled, so that the text can be read.
     """
     fifths = note.fifths - key.tonic.fifths
     by_class = {Degree(number, 0).fifths % 7: number for number in _ROMANS}
@@ -84,35 +83,35 @@ def _degree_of(note: NoteName, key: Key) -> Degree:
 
 
 def _in_key(text: str, degree: str, rest: str, key: Key, *, small: bool) -> Chord:
-    """Build the chord on a degree of the key from what follows the degree."""
+    """Return the chord on a degree of the key, given the text after the degree."""
     start = len(text) - len(rest)
     try:
         quality, bass = _small_and_bass(rest) if small else read_quality_and_bass(rest)
         root = key.tonic.up(Degree.parse(degree).fifths)
-        under = _key_bass(bass, key, len(rest) - len(bass)) if bass else None
+        lowest = _key_bass(bass, key, len(rest) - len(bass)) if bass else None
     except SymbolError as error:
         raise not_a_chord(text, start, error) from None
-    return Chord(root, quality, None if under == root else under)
+    return Chord(root, quality, None if lowest == root else lowest)
 
 
 def _small_and_bass(rest: str) -> tuple[Quality, str]:
-    """Read what follows a numeral in small letters, with or without a slash bass."""
+    """Split the text after a numeral in lower case into its quality and bass, "" without one."""
     body, slash, bass = rest.rpartition("/")
     for quality_text, bass_text in ((rest, ""), (body, bass)) if slash else ((rest, ""),):
         quality = small_quality(quality_text)
         if quality and not (slash and quality_text == body and not bass):
             return quality, bass_text
     if slash and not bass and small_quality(body):
-        raise SymbolError(f"'{rest}' has no bass", "expected a bass behind the slash", len(rest))
-    read_quality(body if slash else rest)  # says where it stops being a quality
+        raise SymbolError(f"'{rest}' has no bass", "expected a bass after the slash", len(rest))
+    read_quality(body if slash else rest)  # raises if it is not a quality at all
     raise SymbolError(
         f"'{rest}' is not minor",
-        "expected a chord with a minor third: for another write the numeral in capitals",
+        "expected a minor chord; write the numeral of another chord in capitals",
     )
 
 
 def small_quality(text: str) -> Quality | None:
-    """Read the quality after a numeral in small letters: minor unless it says so itself."""
+    """Return the minor quality after a numeral in lower case, or None."""
     for candidate in (f"m{text}", text):
         try:
             quality = read_quality(candidate)
@@ -127,8 +126,7 @@ def _key_bass(text: str, key: Key, column: int) -> NoteName:
     if not _NUMBER.fullmatch(text):
         raise SymbolError(
             f"'{text}' is not a bass",
-            "and its quality expected a degree of the key from 1 to 7 behind the slash, such as 3 "
-            "or b7",
+            "and its quality expected a bass: a degree of the key from 1 to 7, such as 3 or b7",
             column,
         )
     return key.tonic.up(Degree.parse(text).fifths)

@@ -1,10 +1,10 @@
-"""Names of notes and of the degrees above them.
+"""Note names, pitches, and degrees above a root.
 
-Conventions: a name is kept as its place on the line of fifths, C = 0, G = 1, F = -1, so that
-... Bb F C G D A E B F# ... follow each other. One whole number then holds letter and accidental,
-transposing is adding, and adding back returns the very name. Pitch classes count semitones from
-C = 0. Degrees are named against the major scale of their root: b3 is a minor third, #11 a raised
-eleventh (the convention of Harte, Sandler, Abdallah & Gomez, ISMIR 2005, and of jazz practice).
+Conventions: a note name is a number on the line of fifths (... Bb F C G D A E B F# ...), C = 0,
+G = 1, F = -1. It holds the letter and the accidental; adding transposes, subtracting undoes it.
+Pitch classes count semitones from C = 0. Degrees are named against the major scale of their root:
+b3 is a minor third, #11 a raised eleventh (the convention of Harte, Sandler, Abdallah & Gomez,
+ISMIR 2005, and of jazz practice).
 """
 
 from __future__ import annotations
@@ -19,17 +19,17 @@ _MAJOR_DEGREES = {1: 0, 2: 2, 3: 4, 4: -1, 5: 1, 6: 3, 7: 5}
 _MAJOR_SEMITONES = {1: 0, 2: 2, 3: 4, 4: 5, 5: 7, 6: 9, 7: 11}
 
 ACCIDENTALS = {"": 0, "b": -1, "♭": -1, "#": 1, "♯": 1, "bb": -2, "♭♭": -2, "##": 2, "♯♯": 2}
-"""Every spelling of an accidental, and the semitones it adds."""
+"""Every spelling of an accidental and its semitones."""
 
 ACCIDENTAL_PATTERN = "(?:bb|♭♭|##|♯♯|[b♭#♯])?"
 
 
 @dataclass(frozen=True, slots=True, order=True)
 class NoteName:
-    """The name of a note, such as F# or Bb.
+    """A note name, such as F# or Bb.
 
     Attributes:
-        fifths: steps along the line of fifths from C, upwards positive.
+        fifths: steps along the line of fifths from C, positive towards the sharps.
     """
 
     fifths: int
@@ -49,11 +49,11 @@ class NoteName:
         return _LETTERS[(self.fifths + 1) % 7] + sign * abs(self.alter)
 
     def up(self, fifths: int) -> NoteName:
-        """Return the name `fifths` further along the line of fifths."""
+        """Return the name transposed by `fifths` along the line of fifths."""
         return NoteName(self.fifths + fifths)
 
     def plain(self) -> NoteName:
-        """Return the same pitch with at most one accidental: A for Bbb."""
+        """Return the enharmonic name with at most one accidental: A for Bbb."""
         if abs(self.alter) < 2:
             return self
         return self.up(12 if self.alter < 0 else -12).plain()
@@ -63,7 +63,7 @@ class NoteName:
         """Read a letter from A to G with at most two sharps or flats.
 
         Raises:
-            SymbolError: when it is no name of a note.
+            SymbolError: if it is not a note name.
         """
         match = re.fullmatch(f"([A-G])({ACCIDENTAL_PATTERN})", text)
         if not match:
@@ -78,13 +78,13 @@ _OTHER_ROOTS = {"H": "B", "His": "B#", "As": "Ab", "Es": "Eb", "Ais": "A#", "Eis
 _OTHER_ROOTS |= {f"{letter}is": f"{letter}#" for letter in "CDFG"}
 _OTHER_ROOTS |= {f"{letter}es": f"{letter}b" for letter in "BCDFG"}
 _OTHER_ROOT = re.compile("|".join(sorted(_OTHER_ROOTS, key=len, reverse=True)))
-"""Names of notes as they are elsewhere (common practice, no source)."""
+"""German and Dutch note names (common practice, no source)."""
 
 
 def other_spellings(text: str) -> tuple[str, ...]:
-    """Return what may be meant by a text that begins with a note as it is not written here.
+    """Return possible spellings of a text that begins with an unknown note name.
 
-    A small letter may be meant for a capital one, and German and Dutch names for ours.
+    A lower-case letter can mean a capital, and a German or Dutch name an English one.
     """
     capital = text[:1].upper() + text[1:]
     found = [capital] if capital != text else []
@@ -97,12 +97,12 @@ def midi_key(text: str) -> int:
     """Read a note and its octave, such as `E1`; C4 is middle C, key 60.
 
     Raises:
-        SymbolError: when it is no such note.
+        SymbolError: if it is not such a note.
     """
     match = re.fullmatch(r"([A-G])([#b]?)([0-9])", text)
     if not match:
         raise SymbolError(
-            f"'{text}' is no note", "write a note and its octave, such as E1; C4 is middle C"
+            f"'{text}' is not a note", "write a note and its octave, such as E1; C4 is middle C"
         )
     letter = NoteName.parse(match[1])
     return letter.pitch_class + ACCIDENTALS[match[2]] + 12 * (int(match[3]) + 1)
@@ -110,11 +110,11 @@ def midi_key(text: str) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Pitch:
-    """A note at its height, such as F#5; C4 is middle C (scientific pitch notation).
+    """A note in an octave, such as F#5; C4 is middle C (scientific pitch notation).
 
     Attributes:
         name: its name.
-        octave: the octave of its letter, -1 to 9: Cb4 lies a half-step below C4.
+        octave: the octave of its letter, -1 to 9: Cb4 is a half step below C4.
 
     """
 
@@ -132,15 +132,15 @@ class Pitch:
 
     @staticmethod
     def of(name: NoteName, key: int) -> Pitch:
-        """Return the pitch of this name at a MIDI key, whose pitch class it must have."""
+        """Return the pitch with this name at a MIDI key of the same pitch class."""
         return Pitch(name, (key - name.alter) // 12 - 1)
 
     def up(self, fifths: int, semitones: int) -> Pitch:
-        """Return the pitch `semitones` higher, its name `fifths` further on the line of fifths."""
+        """Return the pitch `semitones` higher, its name transposed by `fifths`."""
         return Pitch.of(self.name.up(fifths), self.key + semitones)
 
     def plain(self) -> Pitch:
-        """Return the same key spelled with at most one accidental."""
+        """Return the same MIDI key spelled with at most one accidental."""
         return Pitch.of(self.name.plain(), self.key)
 
     @staticmethod
@@ -148,7 +148,7 @@ class Pitch:
         """Read `F#5`, `Bb3`, `C-1`.
 
         Raises:
-            SymbolError: when it is no pitch, or outside MIDI keys 0 to 127.
+            SymbolError: if it is not a pitch, or outside MIDI keys 0 to 127.
         """
         match = re.fullmatch(f"([A-G]{ACCIDENTAL_PATTERN})(-1|[0-9])", text)
         pitch = Pitch(NoteName.parse(match[1]), int(match[2])) if match else None
@@ -166,7 +166,7 @@ class Degree:
 
     Attributes:
         number: 1 to 13.
-        alter: semitones against the major scale, -2 to 2.
+        alter: semitones from the major scale, -2 to 2.
     """
 
     number: int
@@ -188,10 +188,10 @@ class Degree:
 
     @staticmethod
     def parse(text: str) -> Degree:
-        """Read a degree such as `b7`; for our own tables and for style files.
+        """Read a degree such as `b7`.
 
         Raises:
-            SymbolError: when it is no degree.
+            SymbolError: if it is not a degree.
         """
         match = re.fullmatch(f"({ACCIDENTAL_PATTERN})([1-9]|1[0-3])", text, re.ASCII)
         if not match:

@@ -1,4 +1,4 @@
-"""Chord qualities, and their reader, which is built from the table in `quality_table`."""
+"""Chord qualities, read and named by the table in `quality_table`."""
 
 from __future__ import annotations
 
@@ -18,22 +18,22 @@ if TYPE_CHECKING:
     from backing.harmony.quality_table import Alteration, Base
 
 _SPELLINGS = {spelling: base.degrees for base in BASES for spelling in base.spellings}
-"""Every spelling of a base, and its degrees."""
+"""The degrees of every spelling of a base."""
 
 _LONGEST_FIRST = sorted(_SPELLINGS, key=len, reverse=True)
 
 _ALTERATIONS = {spelling: each for each in ALTERATIONS for spelling in each.spellings}
-"""Every spelling of an alteration, and the alteration."""
+"""The alteration of every spelling."""
 
 
 @dataclass(frozen=True, slots=True)
 class Quality:
-    """What a chord is above its root.
+    """The degrees of a chord above its root.
 
     Attributes:
-        name: the one spelling we write; the empty name is a major triad.
-        degrees: the degrees in ascending order of their numbers, the root first.
-        spoken: what is said behind the root's name; empty for a major triad.
+        name: its spelling in output; empty for a major triad.
+        degrees: the degrees in ascending order, the root first.
+        spoken: the words after the root's name; empty for a major triad.
     """
 
     name: str
@@ -41,14 +41,11 @@ class Quality:
     spoken: str = field(compare=False)
 
     def __hash__(self) -> int:
-        """Hash by name: a quality has but one, and chords are looked up all the time."""
+        """Hash by name, which is unique and cheap."""
         return hash(self.name)
 
     def degree(self, number: int) -> Degree | None:
-        """Return the chord's degree of this number (a second is a ninth), or None without one.
-
-        Of two (b9 and #9) the lower is returned.
-        """
+        """Return the degree with this number, the lower of two (b9 and #9), or None."""
         return next((each for each in self.degrees if each.number == number), None)
 
     @property
@@ -59,7 +56,7 @@ class Quality:
 
 
 def table() -> dict[str, Quality]:
-    """Return every spelling in the table with its quality, for tests and for help."""
+    """Return the quality of every spelling in the table."""
     return {spelling: _named(degrees) for spelling, degrees in _SPELLINGS.items()}
 
 
@@ -68,7 +65,7 @@ def read_quality(text: str) -> Quality:
     """Read a whole quality, such as `m7b5` or `7(b9,#11)`; the empty text is a major triad.
 
     Raises:
-        SymbolError: with the offset of the first sign that cannot be read.
+        SymbolError: with the offset of the first character that cannot be read.
     """
     furthest = 0
     for base in _LONGEST_FIRST:
@@ -82,7 +79,7 @@ def read_quality(text: str) -> Quality:
 
 
 def quality_of(degrees: Iterable[Degree]) -> Quality | None:
-    """Return the quality that has just these degrees, or None where no spelling says them."""
+    """Return the quality with exactly these degrees, or None if it has no spelling."""
     found = frozenset(degrees)
     reached = (_between(base.degrees, found) for base in BASES)
     return _named(found) if any(each is not None for each in reached) else None
@@ -91,7 +88,7 @@ def quality_of(degrees: Iterable[Degree]) -> Quality | None:
 def _with_alterations(
     degrees: frozenset[Degree], text: str, start: int
 ) -> tuple[frozenset[Degree], int]:
-    """Read as many alterations as can be read; return the degrees and the offset reached."""
+    """Read as many alterations as possible; return the degrees and the offset reached."""
     position, inside = start, False
     while position < len(text):
         sign = text[position]
@@ -111,53 +108,55 @@ def _with_alterations(
 
 
 def _longest_alteration(text: str, position: int, *, inside: bool) -> str:
-    """Return the alteration written here, or ""; a mere figure is one only inside brackets."""
+    """Return the alteration at a position, or ""; digits alone need brackets."""
     words = (word for word in _ALTERATIONS if text.startswith(word, position))
     return max((word for word in words if inside or not word.isdigit()), key=len, default="")
 
 
 def _altered(degrees: frozenset[Degree], alteration: Alteration) -> frozenset[Degree] | None:
-    """Return the degrees with the alteration, or None where it makes no sense.
+    """Return the degrees with the alteration, or None if it does not apply.
 
-    A note is in a chord once: a 9 does not join a 2, and a suspended 4 takes the place of an 11.
+    A chord has each note once: 9 cannot be added to 2, and a suspended 4 replaces an 11.
     """
     numbers = {degree.number for degree in degrees}
-    plain, octave = Degree(alteration.takes, 0), Degree(alteration.puts.number + 7, 0)
-    if alteration.puts in degrees or alteration.wants not in numbers:
+    plain, octave = Degree(alteration.removes, 0), Degree(alteration.adds.number + 7, 0)
+    if alteration.adds in degrees or alteration.needs not in numbers:
         return None
-    if alteration.puts.number - 7 in numbers:
+    if alteration.adds.number - 7 in numbers:
         return None
-    if alteration.takes == 3 and plain not in degrees:  # only a major third is suspended
+    if alteration.removes == 3 and plain not in degrees:  # only a major third is suspended
         return None
-    return degrees - {plain, octave} | {alteration.puts}
+    return degrees - {plain, octave} | {alteration.adds}
 
 
 @lru_cache(4096)
 def _named(degrees: frozenset[Degree]) -> Quality:
     """Return the quality with the name of the table row that needs the fewest alterations."""
     ordered = tuple(sorted(degrees, key=lambda each: (each.number, each.alter)))
-    ways = [(base, way) for base in BASES if (way := _between(base.degrees, degrees)) is not None]
-    base, alterations = min(ways, key=lambda each: len(each[1]))
-    return Quality(base.name + _joined(base, alterations), ordered, _said(base, alterations))
+    spellings = [
+        (base, found) for base in BASES if (found := _between(base.degrees, degrees)) is not None
+    ]
+    base, alterations = min(spellings, key=lambda each: len(each[1]))
+    return Quality(base.name + _joined(base, alterations), ordered, _spoken(base, alterations))
 
 
 def _joined(base: Base, alterations: list[Alteration]) -> str:
-    """Join alterations; straight after a root they need brackets, or Cb5 would be Cb and 5."""
+    """Return the text of alterations; right after a root they need brackets: C(b5), not Cb5."""
     names = [each.name for each in alterations]
     return "".join(names) if base.name or not names else f"({','.join(names)})"
 
 
-def _said(base: Base, alterations: list[Alteration]) -> str:
-    """Return what is said; straight after a root a fifth needs a word before it, as in writing."""
+def _spoken(base: Base, alterations: list[Alteration]) -> str:
+    """Return the spoken words; right after a root, alterations follow the word major."""
     words = [base.spoken, *(each.spoken for each in alterations)]
     return " ".join(words) if base.spoken or not alterations else f"major{' '.join(words)}"
 
 
 def _between(base: frozenset[Degree], degrees: frozenset[Degree]) -> list[Alteration] | None:
-    """Return the alterations that lead from `base` to `degrees`, or None when none do."""
+    """Return the alterations that turn `base` into `degrees`, or None if none do."""
     needed, reached = [], base
     for alteration in ALTERATIONS:
-        if alteration.puts in degrees - base:
+        if alteration.adds in degrees - base:
             altered = _altered(reached, alteration)
             if altered is None:
                 return None
@@ -167,10 +166,7 @@ def _between(base: frozenset[Degree], degrees: frozenset[Degree]) -> list[Altera
 
 
 def _advice(text: str, furthest: int) -> str:
-    """Say what would have been a quality, and name the nearest one.
-
-    The nearest is a name in the table, or as much of the text as is a quality by itself.
-    """
+    """Return advice with the nearest quality: one in the table, or the readable start."""
     begun = [text[:furthest]] if _is_quality(text[:furthest]) else []
     names = [*(base.name for base in BASES), *begun]
     near = nearest(re.sub(r"\s", "", text)[:24], names)

@@ -1,13 +1,13 @@
-"""The table of chord qualities: one row holds all there is to say of a quality.
+"""The table of chord qualities, one row for each.
 
 Conventions: a quality is the set of its degrees above the root. `-` means minor; `+` at the start
 means a raised fifth; `Δ` means a major seventh; `°` or `o` diminished; `ø` half-diminished. A plain
 9, 11 or 13 includes the minor seventh and the degrees below it, as the `kind` words of MusicXML 4.0
-(W3C) do; which of them are played is for the players to say. The degrees of the plain rows
-follow the shorthands of Harte, Sandler, Abdallah & Gomez (ISMIR 2005) and MusicXML's kinds; the
-spellings, the spoken words, `alt` and the sus chords with a seventh are common practice, no source.
+(W3C) do; the players choose which of them to play. The degrees of the plain rows follow the
+shorthands of Harte, Sandler, Abdallah & Gomez (ISMIR 2005) and MusicXML's kinds; the spellings, the
+spoken words, `alt` and the sus chords with a seventh are common practice, no source.
 
-A row that cannot be read is a mistake of ours: a `TableError` at import, which names the row.
+An invalid row raises a `TableError` with the row at import.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ _WORDS = {
     "{ø}": "ø Ø ∅ h hdim",
     "{aug}": "aug +",
 }
-"""What may be written for a word in braces in the table of the bases."""
+"""The spellings of each word in braces in the table of bases."""
 
 #  name      degrees             spoken                other spellings
 _BASES = """
@@ -83,7 +83,7 @@ _BASES = """
   7alt     | 1 3 #5 b7 b9 #9   | 7 altered           | 7(alt) alt (alt)
 """
 
-#  name    takes away   puts in   is wanted there   spoken        others; a mere figure, in brackets
+#  name    removes      adds      needs             spoken        others; digits alone in brackets
 _ALTERATIONS = """
   b5    | 5          | b5      | 5               | flat 5      | -5 ♭5
   #5    | 5          | #5      | 5               | sharp 5     | +5 ♯5
@@ -100,7 +100,7 @@ _ALTERATIONS = """
 
 
 class TableError(Exception):
-    """A row of our own tables that is written wrongly; never a fault of a user's."""
+    """An invalid row of these tables, which is a bug, not a user's fault."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,10 +108,10 @@ class Base:
     """A row of the table of bases.
 
     Attributes:
-        name: the one spelling we write; empty for a major triad.
-        degrees: its degrees, in the order of the row.
-        spoken: what is said behind the root's name; empty for a major triad.
-        spellings: all that may be written, the name first.
+        name: its spelling in output; empty for a major triad.
+        degrees: its degrees.
+        spoken: the words after the root's name; empty for a major triad.
+        spellings: all its spellings, the name first.
     """
 
     name: str
@@ -125,27 +125,27 @@ class Alteration:
     """A row of the table of alterations.
 
     Attributes:
-        name: the one spelling we write.
-        takes: the number of the plain degree that it takes away; 0 for none.
-        puts: the degree that it puts in.
-        wants: the number of a degree that must be there.
-        spoken: what is said.
-        spellings: all that may be written, the name first.
+        name: its spelling in output.
+        removes: the number of the plain degree that it removes; 0 for none.
+        adds: the degree that it adds.
+        needs: the number of a degree that the chord must have.
+        spoken: its words.
+        spellings: all its spellings, the name first.
     """
 
     name: str
-    takes: int
-    puts: Degree
-    wants: int
+    removes: int
+    adds: Degree
+    needs: int
     spoken: str
     spellings: tuple[str, ...]
 
 
 def read_bases(table: str) -> tuple[Base, ...]:
-    """Return the bases of a table's text.
+    """Return the bases in the text of a table.
 
     Raises:
-        TableError: for a row that cannot be read, or a spelling that two rows have.
+        TableError: for an invalid row, or a spelling of two rows.
     """
     bases: list[Base] = []
     owners: dict[str, str] = {}
@@ -156,27 +156,28 @@ def read_bases(table: str) -> tuple[Base, ...]:
             if " " in spelling or set(spelling) & {"{", "}"}:
                 raise _wrong(line, f"'{spelling}' cannot be a spelling")
             if owners.setdefault(spelling, line) != line:
-                raise _wrong(line, f"'{spelling}' stands in this row too: {owners[spelling]!r}")
+                raise _wrong(line, f"'{spelling}' is in this row, too: {owners[spelling]!r}")
         if bool(spoken) != bool(name):
-            raise _wrong(line, "what is said is missing, or stands in the wrong column")
+            raise _wrong(line, "the spoken words are missing or in the wrong column")
         bases.append(Base(name, _degrees(degrees, line), spoken, spellings))
     return tuple(bases)
 
 
 def read_alterations(table: str) -> tuple[Alteration, ...]:
-    """Return the alterations of a table's text.
+    """Return the alterations in the text of a table.
 
     Raises:
-        TableError: for a row that cannot be read.
+        TableError: for an invalid row.
     """
     found = []
     for line, cells in _rows(table, 6):
-        name, takes, puts, wants, spoken, others = cells
-        if not name or not spoken or not wants.isdigit() or not (takes.isdigit() or takes == "."):
-            raise _wrong(line, "a cell is missing, or stands in the wrong column")
-        number = 0 if takes == "." else int(takes)
-        degree = _degree(puts, line)
-        found.append(Alteration(name, number, degree, int(wants), spoken, (name, *others.split())))
+        name, removes, adds, needs, spoken, others = cells
+        digits = needs.isdigit() and (removes.isdigit() or removes == ".")
+        if not name or not spoken or not digits:
+            raise _wrong(line, "a cell is missing or in the wrong column")
+        number = 0 if removes == "." else int(removes)
+        degree = _degree(adds, line)
+        found.append(Alteration(name, number, degree, int(needs), spoken, (name, *others.split())))
     return tuple(found)
 
 
@@ -210,11 +211,13 @@ def _wrong(line: str, found: str) -> TableError:
 
 
 def _written_out(spelling: str) -> list[str]:
-    """Return a spelling with its words in braces written in every way."""
-    for word, ways in _WORDS.items():
+    """Return every spelling that replaces the words in braces."""
+    for word, texts in _WORDS.items():
         if word in spelling:
             return [
-                each for way in ways.split() for each in _written_out(spelling.replace(word, way))
+                each
+                for text in texts.split()
+                for each in _written_out(spelling.replace(word, text))
             ]
     return [spelling]
 

@@ -1,12 +1,12 @@
-"""Sharps and flats as they are printed."""
+"""Printed signs: sharps, flats and the sign for no chord."""
 
 NO_CHORD = "N.C."
-"""What stands where nobody plays a chord (common practice, no source)."""
+"""The sign for no chord (common practice, no source)."""
 
 
 def signed(text: str) -> str:
     """Return a chord, a note or a key with ♯ (U+266F) for # and ♭ (U+266D) for b.
 
-    No quality and no mode has a b of another kind.
+    In these texts every b is a flat.
     """
     return text.replace("#", "♯").replace("b", "♭")

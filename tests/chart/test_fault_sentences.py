@@ -372,7 +372,7 @@ BARS = [
     ),
     (
         "key: G\n| 1/8 |",
-        "2:5: '1/8' is not a chord: after '1' and its quality expected a degree of the key from 1 to 7 behind the slash, such as 3 or b7",
+        "2:5: '1/8' is not a chord: after '1' and its quality expected a bass: a degree of the key from 1 to 7, such as 3 or b7",
     ),
     (
         "| g |",

@@ -151,7 +151,7 @@ def test_files_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     path = str(tmp_path / "mine.chart")
     Path(path).write_text("| C |", encoding="utf-8")
     monkeypatch.setattr("os.open", refuse)
-    assert f"{path}: it may not be read: give yourself permission to read it, or copy it" == (
+    assert f"{path}: you have no permission to read it: change its permissions, or copy it" == (
         whole_file_fault(path)
     )
 

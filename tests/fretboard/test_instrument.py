@@ -137,7 +137,7 @@ def test_own_file_by_path_and_by_name(folder: Path) -> None:
 @pytest.mark.parametrize(
     "old, new, sentence",
     [
-        ('"G3"', '"H3"', r":2: tuning: 'H3' is no note: write a note and its octave"),
+        ('"G3"', '"H3"', r":2: tuning: 'H3' is not a note: write a note and its octave"),
         ('"G3", ', '"G3", 3, ', r":2: tuning: .* is no tuning: write notes"),
         (', "D4", "A4", "E5"', "", r":2: tuning: 1 strings: an instrument has 2 to 8"),
         ('"A4"', '"A9"', r":2: tuning: D4 and A9 side by side: .*two octaves"),
@@ -149,7 +149,7 @@ def test_own_file_by_path_and_by_name(folder: Path) -> None:
         ("frets = 20\n", "", r": frets is missing: write it here"),
         ("frets", "fretts", r":4: fretts is not a key of an instrument.*mean 'frets'"),
         ("frets", "courses = 9\nfrets", r":4: courses: 9 will not do"),
-        ("350", "[", r":4:1: Invalid value: an instrument is a TOML file; mend this"),
+        ("350", "[", r":4:1: Invalid value: an instrument is a TOML file; correct this"),
     ],
 )
 def test_faults(old: str, new: str, sentence: str) -> None:

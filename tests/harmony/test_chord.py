@@ -203,8 +203,7 @@ def test_plain_names(symbol: str, plain: str) -> None:
 
 QUALITY = "expected a quality such as m, 7, m7, maj7, 6, dim, sus4 or 7b9"
 BASS = (
-    "and its quality expected a bass behind the slash: a note such as E, or 3, 5 or 7 for that "
-    "degree of the chord"
+    "and its quality expected a bass: a note such as E, or 3, 5 or 7 for that degree of the chord"
 )
 
 
@@ -225,7 +224,7 @@ BASS = (
         ("C/E/G", 1, f"after 'C' {QUALITY}"),
         ("C7(b9/x)", 6, f"after 'C' {QUALITY}"),
         ("Cmay7/F#", 3, f"after 'C' {QUALITY}; did you mean 'Cmaj7'?"),
-        ("C/", 2, "after 'C' expected a bass behind the slash"),
+        ("C/", 2, "after 'C' expected a bass after the slash"),
         ("C/H", 2, f"after 'C' {BASS}"),
         ("C/e", 2, f"after 'C' {BASS}"),
         ("Cm7/11", 4, f"after 'C' {BASS}"),

@@ -225,9 +225,7 @@ def test_numbers_do_not_change_with_the_key(chord: Chord, key: Key, fifths: int)
 
 
 QUALITY = "expected a quality such as m, 7, m7, maj7, 6, dim, sus4 or 7b9"
-KEY_BASS = (
-    "and its quality expected a degree of the key from 1 to 7 behind the slash, such as 3 or b7"
-)
+KEY_BASS = "and its quality expected a bass: a degree of the key from 1 to 7, such as 3 or b7"
 
 
 @pytest.mark.parametrize(
@@ -235,17 +233,17 @@ KEY_BASS = (
     [
         ("5maj77", 5, f"after '5' {QUALITY}; did you mean '5maj7'?"),
         ("57x", 2, f"after '5' {QUALITY}; did you mean '57'?"),
-        ("b7/", 3, "after 'b7' expected a bass behind the slash"),
-        ("vi/", 3, "after 'vi' expected a bass behind the slash"),
-        ("vi7/", 4, "after 'vi' expected a bass behind the slash"),
+        ("b7/", 3, "after 'b7' expected a bass after the slash"),
+        ("vi/", 3, "after 'vi' expected a bass after the slash"),
+        ("vi7/", 4, "after 'vi' expected a bass after the slash"),
         ("1/E", 2, f"after '1' {KEY_BASS}"),
         ("57/8", 3, f"after '5' {KEY_BASS}"),
         ("V7/V", 3, f"after 'V' {KEY_BASS}"),
         ("ii7/H", 4, f"after 'ii' {KEY_BASS}"),
-        ("iisus4", 2, "after 'ii' expected a chord with a minor third: for another write the "
-         "numeral in capitals"),
-        ("ii+", 2, "after 'ii' expected a chord with a minor third: for another write the "
-         "numeral in capitals"),
+        ("iisus4", 2, "after 'ii' expected a minor chord; write the numeral of another "
+         "chord in capitals"),
+        ("ii+", 2, "after 'ii' expected a minor chord; write the numeral of another "
+         "chord in capitals"),
         ("iiq", 2, f"after 'ii' {QUALITY}"),
         ("IVq", 2, f"after 'IV' {QUALITY}"),
         ("IIII", 3, f"after 'III' {QUALITY}"),

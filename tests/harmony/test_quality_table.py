@@ -35,10 +35,10 @@ GOOD = "  m6  | 1 b3 5 6 | minor 6 | {m}6"
         ("  m6  | 1 b3 6 5 | minor 6 | {m}6", "the degrees '1 b3 6 5' do not rise"),
         ("  m6  | 1 b3 14 | minor 6 | {m}6", "'14' is not a degree"),
         ("  m6  | 1 | minor 6 | {m}6", "'1' are not degrees that begin with 1"),
-        ("  m6  | 1 b3 5 6 | | minor {m}6", "what is said is missing, or stands in the wrong"),
-        ("      | 1 b3 5 6 | minor 6 | {m}6", "what is said is missing, or stands in the wrong"),
+        ("  m6  | 1 b3 5 6 | | minor {m}6", "the spoken words are missing or in the wrong"),
+        ("      | 1 b3 5 6 | minor 6 | {m}6", "the spoken words are missing or in the wrong"),
         ("  m6  | 1 b3 5 6 | minor 6 | {min}6", "'{min}6' cannot be a spelling"),
-        ("  m6b | 1 b3 5 b6 | minor 6 | {m}6", "'m6' stands in this row too: 'm6  | 1 b3 5 6"),
+        ("  m6b | 1 b3 5 b6 | minor 6 | {m}6", "'m6' is in this row, too: 'm6  | 1 b3 5 6"),
     ],
 )
 def test_a_wrong_row_is_named(row: str, found: str) -> None:

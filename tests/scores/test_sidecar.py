@@ -93,8 +93,8 @@ def test_a_melody_in_latin_1_is_told_with_its_place() -> None:
         (b"", "it is not a MIDI file (it is empty)"),
         (b"RIFF", "it is not a MIDI file (it does not begin with MThd, as they all do)"),
         (TEXT.encode(), "it is not a MIDI file (it does not begin with MThd, as they all do)"),
-        (MIDI[:4], "it is a damaged MIDI file (it breaks off in the middle)"),
-        (MIDI[:-3], "it is a damaged MIDI file (it breaks off in the middle)"),
+        (MIDI[:4], "it is a damaged MIDI file (it ends too early)"),
+        (MIDI[:-3], "it is a damaged MIDI file (it ends too early)"),
         (MIDI.replace(b"\x59\x02\x01", b"\x59\x02\x55"), "it is a damaged MIDI file (Could not"),
     ],
 )

@@ -96,7 +96,7 @@ def test_a_style_at_a_path_has_the_faults_of_its_file(
     """They are told by the path as it was given."""
     monkeypatch.chdir(tmp_path)
     Path("mine.toml").write_text("about = 1", encoding="utf-8")
-    with pytest.raises(StyleError, match=r"(?m)^\./mine\.toml:1: about: 1 is no text"):
+    with pytest.raises(StyleError, match=r"(?m)^\./mine\.toml:1: about: 1 is not a text"):
         requested_style("./mine.toml")
     Path("mine.toml").write_text("about = \n", encoding="utf-8")
     with pytest.raises(StyleError, match=r"^\./mine\.toml:1:9: Invalid value"):
@@ -111,7 +111,7 @@ def test_broken_styles(folder: Path) -> None:
     """A broken style of the user's is told by its path, and the others can be played."""
     path = folder / "broken.toml"
     path.write_text("about = 1", encoding="utf-8")
-    with pytest.raises(StyleError, match=r"broken\.toml:1: about: 1 is no text"):
+    with pytest.raises(StyleError, match=r"broken\.toml:1: about: 1 is not a text"):
         find_style("broken")
     styles, errors = all_styles()
     assert {style.name for style in styles} >= OURS
