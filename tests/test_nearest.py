@@ -25,13 +25,13 @@ PACKAGE = Path(__file__).parent.parent / "backing"
     ],
 )
 def test_nearest(word: str, choices: list[str], found: str) -> None:
-    """What is written wins, then the same without capitals, and nothing far away is named."""
+    """A similar name as written wins, then one without case; no other is suggested."""
     assert nearest(word, choices) == found
     assert nearest(word, iter(choices)) == found
 
 
 def test_how_alike() -> None:
-    """A caller may ask for more likeness, or for less."""
+    """A caller can require more similarity, or less."""
     assert nearest("stip", ["stop"], 0.7) == "stop"
     assert nearest("stip", ["stop"], 0.8) == ""
     assert nearest("foo", ["form"], 0.5) == "form"
@@ -39,7 +39,7 @@ def test_how_alike() -> None:
 
 
 def test_sentence() -> None:
-    """No name makes no suggestion."""
+    """Without a name there is no suggestion."""
     assert did_you_mean("stop") == "; did you mean 'stop'?"
     assert did_you_mean("") == ""
 

@@ -1,4 +1,4 @@
-"""The laws of `without_overlaps`: what every sink may rely on."""
+"""The guarantees of `without_overlaps` to every output."""
 
 from __future__ import annotations
 
@@ -26,13 +26,13 @@ notes_in_disorder = st.lists(
 
 
 def start(note: Note) -> tuple[int, Player, int]:
-    """Return what a stroke is known by: when, who, which key."""
+    """Return what identifies a stroke: its tick, player and key."""
     return note.tick, note.player, note.pitch
 
 
 @given(notes=notes_in_disorder)
 def test_no_key_is_struck_while_it_sounds(notes: list[Note]) -> None:
-    """A player's key is silent again before or when it is struck again."""
+    """A key of a player ends before or when it is struck again."""
     kept = without_overlaps(notes)
     for first, second in pairwise(sorted(kept, key=lambda each: (*start(each)[1:], each.tick))):
         if start(first)[1:] == start(second)[1:]:
@@ -52,7 +52,7 @@ def test_every_start_is_kept_once(notes: list[Note]) -> None:
 
 @given(notes=notes_in_disorder)
 def test_notes_only_get_shorter(notes: list[Note]) -> None:
-    """A note lasts a tick at least, and ends where it was written to or at the next stroke."""
+    """A note lasts at least a tick, and ends as written or at the next stroke."""
     starts = {start(note) for note in notes}
     for note in without_overlaps(notes):
         ends = {
@@ -82,13 +82,13 @@ def test_twice_is_once(notes: list[Note]) -> None:
 
 @given(notes=notes_in_disorder, seed=st.integers(0, 2**16))
 def test_order_of_the_input_does_not_matter(notes: list[Note], seed: int) -> None:
-    """The same notes in any order give the same result, and an iterator will do."""
+    """The order of notes does not matter, and they can be an iterator."""
     shuffled = random.Random(seed).sample(notes, len(notes))
     assert without_overlaps(notes) == without_overlaps(iter(shuffled))
 
 
 def test_apart_from_overlaps_nothing_changes() -> None:
-    """Other keys and other players may sound together, and a key may follow itself at once."""
+    """Other keys and players can sound together, and a key can follow itself at once."""
     notes = [
         Note(0, Player.BASS, 40, 80, 100),
         Note(0, Player.BASS, 47, 80, 100),
@@ -104,7 +104,7 @@ def test_apart_from_overlaps_nothing_changes() -> None:
         # (tick, velocity, length) of one key: the earlier stroke ends where the later begins
         ([(0, 80, 100), (50, 70, 10)], [(0, 80, 50), (50, 70, 10)]),
         ([(0, 80, 100), (50, 70, 100), (60, 60, 5)], [(0, 80, 50), (50, 70, 10), (60, 60, 5)]),
-        # of two strokes on one tick the louder stays, longer or not
+        # of two strokes on one tick the louder stays
         ([(0, 80, 10), (0, 90, 5)], [(0, 90, 5)]),
         ([(0, 90, 100), (0, 80, 200), (30, 1, 1)], [(0, 90, 30), (30, 1, 1)]),
         ([(0, 80, 99), (98, 80, 1)], [(0, 80, 98), (98, 80, 1)]),
@@ -114,7 +114,7 @@ def test_apart_from_overlaps_nothing_changes() -> None:
 def test_by_hand(
     given_notes: list[tuple[int, int, int]], expected: list[tuple[int, int, int]]
 ) -> None:
-    """Strokes of one key that meet are cut or dropped as a keyboard would have it."""
+    """Overlapping strokes of one key are shortened or dropped, as on a keyboard."""
     notes = [Note(tick, Player.CHOP, 60, *rest) for tick, *rest in given_notes]
     kept = without_overlaps(notes)
     assert expected == [(note.tick, note.velocity, note.length) for note in kept]

@@ -1,4 +1,4 @@
-"""A bare number counts the beat of the chart at every entrance, and every exit says it so.
+"""A bare number counts the beat of the chart in every input, and every output shows the same.
 
 The expected figures are arithmetic: a dotted quarter is 1.5 quarter notes, a half is 2 (common
 practice, no source).
@@ -110,7 +110,7 @@ every_case = pytest.mark.parametrize("case", CASES.values(), ids=CASES)
 
 @pytest.fixture(autouse=True)
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """Stand in an empty folder."""
+    """Change to an empty folder."""
     monkeypatch.chdir(tmp_path)
     return tmp_path
 
@@ -141,7 +141,7 @@ def midi_bpm(file: str) -> float:
 
 
 def controls(case: Case) -> tuple[Controls, Transport]:
-    """Return the live controls of a chart that does not run, and what they control."""
+    """Return the live controls of a chart that is not playing, and its settings."""
     chart = read_chart(case.text)
     transport = Transport(Source(), LiveSettings.of(chart), lambda message: None)
     return Controls(transport, lambda: 0.0), transport
@@ -149,7 +149,7 @@ def controls(case: Case) -> tuple[Controls, Transport]:
 
 @every_case
 def test_the_chart(case: Case, capsys: pytest.CaptureFixture[str]) -> None:
-    """Its own tempo is as fast as it says, is shown as the same figure, and reads back."""
+    """The chart's tempo has the written speed, is shown with the same number, and reads back."""
     chart = read_chart(case.text)
     shown = case.shown.format(f"{case.own:g}")
 
@@ -165,7 +165,7 @@ def test_the_chart(case: Case, capsys: pytest.CaptureFixture[str]) -> None:
 @every_case
 @pytest.mark.parametrize("how", ["bare", "named", "quarters"])
 def test_rendering(case: Case, how: str, capsys: pytest.CaptureFixture[str]) -> None:
-    """A bare number, one with its note and one in quarter notes are one tempo and one figure."""
+    """A bare number, one with its note and one in quarter notes give the same tempo."""
     tempo = {
         "bare": f"{case.number:g}",
         "named": f"{case.unit}={case.number:g}",
@@ -202,7 +202,7 @@ def test_playing(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
 
 @every_case
 def test_lines(case: Case) -> None:
-    """Live lines count the same beat, the state tells it, and what is told can be said again."""
+    """Live commands count the same beat, and the state shows a tempo that reads back."""
     controls_, transport = controls(case)
     said = {
         f"tempo {case.number:g}": case.number,
@@ -231,7 +231,7 @@ def test_lines(case: Case) -> None:
 
 @every_case
 def test_taps(case: Case) -> None:
-    """Taps come on the beats of the meter, and what they make is told in the chart's note."""
+    """Taps count the beats of the meter, and their tempo is shown in the chart's note."""
     chart = read_chart(case.text)
     transport = Transport(
         Source(), LiveSettings.of(chart, Settings(bpm=100.0)), lambda message: None
@@ -248,7 +248,7 @@ def test_taps(case: Case) -> None:
 
 @every_case
 def test_a_sheet(case: Case) -> None:
-    """The goal stands in the head, and the box counts the same note, in whole numbers."""
+    """The header has the goal, and the practice box counts the same note, in whole numbers."""
     number = f"{case.number:g}"
     assert call("sheet", written(case), "-o", "t.pdf", "--tempo", number, "--shapes", "none") == 0
 
@@ -265,7 +265,7 @@ def test_a_sheet(case: Case) -> None:
 
 @every_case
 def test_a_pack(case: Case, capsys: pytest.CaptureFixture[str]) -> None:
-    """Unless asked for others, the tempi are round numbers in the beat."""
+    """By default, the tempi are round numbers in the beat."""
     file = written(case)
     assert call("pack", file, "-o", "p", "--list-jobs") == 0
     usual = [float(each) for each in re.findall(r"-whole-(\d+)\.mp3", capsys.readouterr().out)]
@@ -290,7 +290,7 @@ def test_a_pack(case: Case, capsys: pytest.CaptureFixture[str]) -> None:
 
 @every_case
 def test_what_is_told_of_a_pack(case: Case) -> None:
-    """Page, titles and tags say the figure of the file's name, the page with a note drawn."""
+    """Page, titles and tags have the number of the file's name, the page with a printed note."""
     chart = read_chart(case.text)
     tempi = (WrittenTempo.parse(f"{case.number:g}"),)
     settings = Settings(choruses=1)
@@ -317,7 +317,7 @@ def test_the_tag_of_a_recording_counts_beats() -> None:
 
 
 def test_a_chart_without_a_meter_above_takes_that_of_its_parts() -> None:
-    """Where only the parts name meters, a bare number above them counts the first one's beat."""
+    """If only the parts have meters, a bare number above them counts the first one's beat."""
     chart = read_chart("tempo: 112\n[A]\nmeter: 6/8\n| C |\n[B]\nmeter: 9/8\n| G |\n")
     assert (str(chart.tempo), chart.tempo_unit) == ("dotted-quarter=112", "dotted-quarter")
     one = read_chart("tempo: 112\n[A]\n| C |\n[B]\nmeter: 9/8\n| G |\n")
@@ -342,7 +342,7 @@ def test_a_chart_without_a_meter_above_takes_that_of_its_parts() -> None:
     ],
 )
 def test_the_tempo_of_a_part(head: str, part: str, bpm: float) -> None:
-    """A bare number in a part counts what the chart counts, in another beat that beat."""
+    """A bare number in a part counts the chart's note, or the beat of another meter."""
     chart = read_chart(f"{head}[A]\n| C |\n[B]\n{part}| G |\n")
     tempo = chart.part("B").tempo
     assert tempo
@@ -360,7 +360,7 @@ def test_a_part_counts_as_the_first_part_where_nothing_above_names_a_meter() -> 
 
 
 def test_an_old_number_of_quarters_is_remarked_on(capsys: pytest.CaptureFixture[str]) -> None:
-    """A bare number that would do in quarter notes says how to write them; any other does not."""
+    """The fault of a number that is valid only in quarter notes says how to write those."""
     for number, hint in (("174", True), ("130", False), ("116", False)):
         Path("j.chart").write_text(f"meter: 6/8\ntempo: {number}\n| C |\n", encoding="utf-8")
         assert call("check", "j.chart") == 0
@@ -376,7 +376,7 @@ def test_an_old_number_of_quarters_is_remarked_on(capsys: pytest.CaptureFixture[
 
 
 def test_every_number_has_its_unit(capsys: pytest.CaptureFixture[str]) -> None:
-    """A range is told in the note of the chart; a part's tempo in another note names it."""
+    """A range is in the note of the chart; a part's tempo in another note names that."""
     text = "tempo: half=100\n[A]\n| C |\n[B]\ntempo: quarter=220\n| G |\n"
     Path("h.chart").write_text(text, encoding="utf-8")
     assert call("check", "h.chart") == 0
@@ -394,7 +394,7 @@ def test_every_number_has_its_unit(capsys: pytest.CaptureFixture[str]) -> None:
 @pytest.mark.parametrize("line", ["ladder {} 120", "ladder 90 {}", "tempo {}"])
 @pytest.mark.parametrize("number", [5, 999])
 def test_numbers_beyond_what_the_band_plays(case: Case, line: str, number: int) -> None:
-    """A refusal says what the number counts, and from where to where the band plays in it."""
+    """A fault says what the number counts, and the range of tempi in it."""
     notes = f"{case.unit.replace('-', ' ')} notes a minute"
     least, most = ceil(20 / case.quarters), floor(500 / case.quarters)
     told = f"is {number} {notes}: the band plays from {least} to {most} {notes}"
@@ -405,7 +405,7 @@ def test_numbers_beyond_what_the_band_plays(case: Case, line: str, number: int) 
 
 @every_case
 def test_the_ladder_on_the_screen(case: Case) -> None:
-    """Its figures have the note of the tempo, on the terminal and on the page."""
+    """Its numbers are in the note of the tempo, on the terminal and on the page."""
     stage = Stage(read_chart(case.text))
     stage.run_bars(1)
     stage.session.say(f"ladder {case.number - 20:g} {case.number:g}")
@@ -419,14 +419,14 @@ def test_the_ladder_on_the_screen(case: Case) -> None:
 
 
 def test_a_groove_in_a_tune_of_another_beat_is_told_with_its_note() -> None:
-    """In a tune in 3/4 the figures of a jig are quarter notes, and say so."""
+    """In a tune in 3/4 the numbers of a jig are quarter notes, and say so."""
     text = "meter: 3/4\ntempo: 126\n[A]\n| C |\n[B]\nmeter: 6/8\nstyle: jig\n| G |\n"
     told = Performance(read_chart(text), Settings()).remarks()
     assert told == ("jig is usually 144-192 quarter notes a minute; this is 126",)
 
 
 def test_a_ladder_that_a_pack_climbs_has_round_rungs(capsys: pytest.CaptureFixture[str]) -> None:
-    """From an odd start it goes on with round numbers, and ends exactly at an odd goal."""
+    """From an odd start it continues with round numbers, and ends exactly at an odd goal."""
     Path("j.chart").write_text("meter: 6/8\ntempo: 113\n| C |\n", encoding="utf-8")
     chosen = ["--parts", "none", "--minus", "none", "--choruses", "1", "--tempi", "67,113"]
     assert call("pack", "j.chart", "-o", "p", "--list-jobs", *chosen) == 0
@@ -437,7 +437,7 @@ def test_a_ladder_that_a_pack_climbs_has_round_rungs(capsys: pytest.CaptureFixtu
     "own", ["tempo: 100\n", "tempo: quarter=180\n", "meter: 3/4\ntempo: 140\n"]
 )
 def test_in_a_part_with_a_tempo_of_its_own_both_are_told(own: str) -> None:
-    """What sounds, and the tune's tempo, which is what lines change."""
+    """The state has the sounding tempo and the tune's tempo, which commands change."""
     text = f"meter: 6/8\ntempo: 112\ncount-in: 0\n[A] 1\n| C |\n[B] 2\n{own}| G | C |\n"
     stage = Stage(read_chart(text))
     transport = stage.session.transport
@@ -460,7 +460,7 @@ def test_in_a_part_with_a_tempo_of_its_own_both_are_told(own: str) -> None:
 
 
 def test_a_jig_over_four_four_keeps_one_unit() -> None:
-    """In a part of another meter the state still counts as the tune does."""
+    """In a part of another meter the state still counts the tune's note."""
     text = "tempo: 120\nstyle: two-beat\n[A] 1\n| C |\n[B] 1\nmeter: 6/8\nstyle: jig\n| G |\n"
     chart = read_chart(text)
     settings = LiveSettings.of(chart, Settings(bpm=120.0, count_in=0))

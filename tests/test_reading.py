@@ -1,4 +1,4 @@
-"""Files that a user names: only regular ones are read, and every other is answered at once."""
+"""Files that a user names: regular ones are read, others are refused without blocking."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ HANGS_SECONDS = 20
 
 @pytest.fixture(autouse=True)
 def hangs() -> Iterator[None]:
-    """Let a read that waits for ever fail instead."""
+    """Fail instead of waiting for a blocked read."""
 
     def fail(*_: object) -> None:
         raise AssertionError("it waits")
@@ -46,7 +46,7 @@ def hangs() -> Iterator[None]:
 
 
 def make_pipe(path: Path) -> None:
-    """Make a pipe that nobody writes to."""
+    """Make a pipe without a writer."""
     os.mkfifo(path)
 
 
@@ -60,7 +60,7 @@ def make_socket(path: Path) -> None:
 
 
 def make_device(path: Path) -> None:
-    """Make a link to a device that gives bytes for ever."""
+    """Make a link to a device that never ends."""
     path.symlink_to("/dev/zero")
 
 
@@ -88,11 +88,11 @@ READERS: list[tuple[str, Callable[[Path], object]]] = [
 
 @pytest.mark.parametrize("make, what", KINDS)
 @pytest.mark.parametrize("name, read", READERS)
-def test_what_is_no_regular_file_is_refused_at_once(
+def test_an_irregular_file_is_refused(
     name: str, read: Callable[[Path], object], make: Callable[[Path], None], what: str,
     tmp_path: Path,
 ) -> None:  # fmt: skip
-    """Whatever is asked for as a file, its sentence says what it is instead."""
+    """The fault of an irregular file says what it is."""
     path = tmp_path / name
     make(path)
 
@@ -104,7 +104,7 @@ def test_what_is_no_regular_file_is_refused_at_once(
 def test_a_folder_of_styles_with_something_else_in_it(
     make: Callable[[Path], None], what: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The list of styles tells it and holds the others."""
+    """The list of styles reports it and has the others."""
     monkeypatch.setenv("BACKING_STYLES", str(tmp_path))
     make(tmp_path / "mine.toml")
 
@@ -120,7 +120,7 @@ def test_a_folder_of_styles_with_something_else_in_it(
 def test_a_songbook_with_something_else_in_it(
     make: Callable[[Path], None], _: str, tmp_path: Path
 ) -> None:
-    """A songbook lists its charts and sets beside what is no file, and beside such a melody."""
+    """A songbook lists its charts beside irregular files; a melody that is one is a fault."""
     (tmp_path / "a.chart").write_text(CHART, encoding="utf-8")
     (tmp_path / "led.chart").write_text(f"melody: led.abc\n{CHART}", encoding="utf-8")
     for name in ("other.chart", "other.set", "led.abc"):
@@ -147,7 +147,7 @@ def test_a_songbook_with_something_else_in_it(
     ],
 )
 def test_commands_answer_at_once(arguments: tuple[str, ...], tmp_path: Path) -> None:
-    """A pipe that nobody writes to is told by its name, and the other charts are done."""
+    """A pipe without a writer is reported by name, and the other charts are processed."""
     (tmp_path / "a.chart").write_text(CHART, encoding="utf-8")
     for name in ("pipe", "pipe.chart", "pipe.abc", "pipe.mxl"):
         os.mkfifo(tmp_path / name)
@@ -164,7 +164,7 @@ def test_commands_answer_at_once(arguments: tuple[str, ...], tmp_path: Path) -> 
 
 
 def test_a_pipe_of_the_shell_is_told_to_use_standard_input() -> None:
-    """A pipe under a name, as a shell makes one, is refused with the way that there is."""
+    """The fault of a named pipe of the shell suggests standard input."""
     out, into = os.pipe()
     with pytest.raises(BackingError, match="or - to read standard input, which may be a pipe"):
         load_chart(f"/dev/fd/{out}")
@@ -183,8 +183,8 @@ def test_a_pipe_of_the_shell_is_told_to_use_standard_input() -> None:
         ("porch.chart", ""),
     ],
 )
-def test_a_missing_file_is_told_with_the_one_like_it(name: str, near: str, tmp_path: Path) -> None:
-    """What is missing is said to be missing, and a file of its kind whose name is near is named."""
+def test_a_missing_file_with_a_similar_one(name: str, near: str, tmp_path: Path) -> None:
+    """The fault of a missing file suggests a file of the same kind with a similar name."""
     for each in ("mill-race.chart", "porch-swing-on-sunday.chart", "other.toml"):
         (tmp_path / each).touch()
 
@@ -198,7 +198,7 @@ def test_a_missing_file_is_told_with_the_one_like_it(name: str, near: str, tmp_p
 
 @pytest.mark.parametrize("name", ["gone/a.chart", "a.chart/b.chart"])
 def test_a_missing_folder_is_told(name: str, tmp_path: Path) -> None:
-    """A file in a folder that is missing itself."""
+    """The fault of a file in a missing folder names the folder."""
     (tmp_path / "a.chart").touch()
     path = tmp_path / name
 
@@ -208,7 +208,7 @@ def test_a_missing_folder_is_told(name: str, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("encoding", ["utf-16", "utf-16-le", "utf-16-be"])
 def test_utf_16_is_called_so(encoding: str, tmp_path: Path) -> None:
-    """A text in UTF-16 is called by its name, with a byte order mark and without."""
+    """The fault of a text in UTF-16 says so, with or without a byte order mark."""
     path = tmp_path / "text.toml"
     path.write_bytes('about = "x"\n'.encode(encoding))
 

@@ -1,4 +1,4 @@
-"""Meters, tempi and the way between ticks and seconds, against mido."""
+"""Meters, tempi, ticks and seconds, compared with mido."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ bpms = st.floats(20, 500)
     ],
 )
 def test_meters(text: str, quarters: float, beats: int, quarters_a_beat: float) -> None:
-    """A meter has its length in quarters and its beats, and prints as it was written."""
+    """A meter has its length in quarters and its beats, and prints as written."""
     meter = Meter.parse(text)
     assert quarters * TICKS_PER_QUARTER == meter.bar_ticks
     assert [beats, quarters_a_beat * TICKS_PER_QUARTER] == [meter.beats, meter.beat_ticks]
@@ -53,7 +53,7 @@ def test_meters(text: str, quarters: float, beats: int, quarters_a_beat: float) 
 
 @given(count=st.integers(1, 32), unit=st.sampled_from([2, 4, 8, 16]))
 def test_beats_fill_the_bar(count: int, unit: int) -> None:
-    """Every meter is read back from its name, and its beats fill its bar without a rest."""
+    """The text of every meter reads as the meter, and its beats fill its bar."""
     meter = Meter.parse(f" {count}/{unit} ")
     assert Meter(count, unit) == meter
     assert meter.bar_ticks == meter.beats * meter.beat_ticks
@@ -107,7 +107,7 @@ def test_tempi(text: str, quarter_bpm: float, written: str) -> None:
     ],
 )  # fmt: skip
 def test_the_beat_of_a_meter(meter: str, beat: str) -> None:
-    """The beat has the length that its name says."""
+    """The beat has the length of its note."""
     found = Meter.parse(meter)
     assert beat == found.beat
     assert found.beat_ticks == UNITS[beat].quarters * TICKS_PER_QUARTER
@@ -116,7 +116,7 @@ def test_the_beat_of_a_meter(meter: str, beat: str) -> None:
 @pytest.mark.parametrize("unit", UNITS)
 @pytest.mark.parametrize("number", ["60", "112", "7.5", "92.125"])
 def test_a_bare_number_counts_the_unit_it_is_read_in(unit: str, number: str) -> None:
-    """Without a note a number is of the unit asked for, with one of the note; both read back."""
+    """A bare number counts the given unit, another its note; both texts read back."""
     if not 20 <= float(number) * UNITS[unit].quarters <= 500:
         return
     bare = Tempo.parse(number, unit)
@@ -127,7 +127,7 @@ def test_a_bare_number_counts_the_unit_it_is_read_in(unit: str, number: str) -> 
 
 
 def test_a_bare_number_of_quarters_is_told_so() -> None:
-    """A number that is too fast in the unit but would do in quarter notes says how to write it."""
+    """The fault of a number that is valid only in quarter notes says how to write those."""
     with pytest.raises(
         SymbolError,
         match=r"tempo '260' is 260 half .* 10 to 250 half .*; a bare .* write quarter=260",
@@ -195,7 +195,7 @@ def test_microseconds_equal_mido(bpm: float) -> None:
 
 @given(ticks=st.integers(0, 10**7), tempo=st.integers(120_000, 3_000_000))
 def test_seconds_equal_mido(ticks: int, tempo: int) -> None:
-    """At a steady tempo, ticks last as long as mido says, and the way back returns them."""
+    """At a steady tempo, ticks have mido's seconds, and seconds convert back."""
     bpm = 60_000_000 / tempo
     seconds = ticks_to_seconds(ticks, bpm)
     assert mido.tick2second(ticks, TICKS_PER_QUARTER, tempo) == pytest.approx(seconds, rel=1e-12)

@@ -1,4 +1,4 @@
-"""Charts of every kind that can be written, and texts that are nearly charts."""
+"""Strategies for charts of every kind, and for texts that are nearly charts."""
 
 from __future__ import annotations
 
@@ -62,21 +62,21 @@ free_text = (
 
 @st.composite
 def chords(draw: DrawFn) -> Chord:
-    """Chords of every quality, on every root and bass with at most two accidentals."""
+    """Draw chords of every quality, on every root and bass with at most two accidentals."""
     root, bass = draw(note_names), draw(st.none() | note_names)
     return Chord(root, draw(qualities), None if bass == root else bass)
 
 
 @st.composite
 def keys(draw: DrawFn) -> Key:
-    """Keys of at most seven sharps or flats."""
+    """Draw keys of at most seven sharps or flats."""
     mode = draw(st.sampled_from(sorted(MODES)))
     return Key(NoteName(draw(st.integers(-7, 7)) + MODES[mode]), mode)
 
 
 @st.composite
 def tempi(draw: DrawFn) -> Tempo:
-    """Tempi from 20 to 500 quarter notes a minute in every unit."""
+    """Draw tempi from 20 to 500 quarter notes a minute in every unit."""
     unit, quarters = draw(st.sampled_from(sorted(UNITS.items())))
     most = min(int(500_000 / quarters), 999_999)
     return Tempo(draw(st.integers(ceil(20_000 / quarters), most)) / 1000, unit)
@@ -84,7 +84,7 @@ def tempi(draw: DrawFn) -> Tempo:
 
 @st.composite
 def changes(draw: DrawFn, meter: Meter) -> set[int]:
-    """Ticks at which chords change in a bar: beats, parts of beats, or any at all."""
+    """Draw the ticks of chord changes in a bar: on beats, on parts of beats, or anywhere."""
     steps = [meter.beat_ticks, meter.beat_ticks, meter.beat_ticks // 2, meter.beat_ticks // 3, 1]
     step = draw(st.sampled_from(steps))
     most = (meter.bar_ticks - 1) // step
@@ -95,7 +95,7 @@ def changes(draw: DrawFn, meter: Meter) -> set[int]:
 
 @st.composite
 def bars(draw: DrawFn, meter: Meter, *, pickup: bool = False) -> Bar:
-    """Bars of a few chords, with directions for the bar and for its chords."""
+    """Draw bars of a few chords, with directions for the bar and its chords."""
     edges = (0, *sorted(draw(changes(meter))), meter.bar_ticks)
     spans = tuple(
         ChordSpan(start, end - start, draw(st.none() | chords())) for start, end in pairwise(edges)
@@ -110,7 +110,7 @@ def bars(draw: DrawFn, meter: Meter, *, pickup: bool = False) -> Bar:
 
 
 def _agreeing(found: Sequence[str], there: Sequence[str]) -> list[str]:
-    """Return the words that may stand with each other and with those that are there."""
+    """Return the directions that do not contradict the present ones or each other."""
     kept: list[str] = []
     for word in found:
         against = {other for group in EXCLUSIVE if word in group for other in group} | {word}
@@ -120,7 +120,7 @@ def _agreeing(found: Sequence[str], there: Sequence[str]) -> list[str]:
 
 
 def runs(meter: Meter) -> SearchStrategy[tuple[Bar, ...]]:
-    """Up to four bars, most of them in the meter of their part."""
+    """Draw up to four bars, most of them in the meter of their part."""
     one = st.one_of(bars(meter), bars(meter), meters.flatmap(bars))
     return st.lists(one, min_size=1, max_size=4).map(tuple)
 
@@ -141,7 +141,7 @@ def times_of_endings(draw: DrawFn) -> list[tuple[int, ...]]:
 
 @st.composite
 def repeats(draw: DrawFn, meter: Meter) -> Repeat:
-    """Repeats with and without endings."""
+    """Draw repeats with and without endings."""
     common = draw(runs(meter))
     if draw(st.booleans()):
         return Repeat(common, draw(st.integers(2, 12)))
@@ -152,7 +152,7 @@ def repeats(draw: DrawFn, meter: Meter) -> Repeat:
 
 @st.composite
 def sections(draw: DrawFn, meter: Meter) -> tuple[Bar | Repeat, ...]:
-    """Bars and repeats, a pickup perhaps; behind endings nothing but another repeat."""
+    """Draw bars and repeats, perhaps with a pickup; after endings only another repeat."""
     found: list[Bar | Repeat] = []
     short = [each for each in map(Meter.parse, ("1/4", "3/8", "2/4", "1/16")) if _less(each, meter)]
     if short and draw(st.booleans()):
@@ -172,7 +172,7 @@ def _less(pickup: Meter, meter: Meter) -> bool:
 
 @st.composite
 def parts(draw: DrawFn, name: str, meter: Meter) -> Part:
-    """Parts with and without a key, a meter, a tempo, a style and a number of bars."""
+    """Draw parts with and without a key, a meter, a tempo, a style and a number of bars."""
     own = draw(st.none() | meters)
     found = draw(sections(own or meter))
     bare = Part(name, found)
@@ -190,7 +190,7 @@ def parts(draw: DrawFn, name: str, meter: Meter) -> Part:
 
 @st.composite
 def charts(draw: DrawFn) -> Chart:
-    """Whole charts."""
+    """Draw whole charts."""
     meter = draw(meters)
     names = draw(st.lists(part_names, min_size=1, max_size=3, unique=True))
     return Chart(
@@ -259,7 +259,7 @@ SIGNS = st.sampled_from(
 
 @st.composite
 def spoilt(draw: DrawFn) -> str:
-    """Return the text of a chart with a few signs taken out, put in or doubled."""
+    """Draw the text of a chart with a few characters deleted, inserted or doubled."""
     text = draw(st.sampled_from(SEEDS))
     for _ in range(draw(st.integers(1, 6))):
         start = draw(st.integers(0, len(text)))

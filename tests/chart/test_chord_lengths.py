@@ -21,7 +21,7 @@ WHOLE = 4 * 960
 
 
 def spans(text: str, meter: str = "4/4") -> str:
-    """Return every chord of the last bar of a chart with its length, in parts of a whole note."""
+    """Return the chords of the last bar of a chart with their lengths in whole notes."""
     chart = read_chart(f"key: G\nmeter: {meter}\n{text}")
     bar = list(chart.parts[0].written())[-1]
     assert [span.tick for span in bar.chords[1:]] == [span.end for span in bar.chords[:-1]]
@@ -60,12 +60,12 @@ READ = [
 
 @pytest.mark.parametrize("meter, text, expected", READ)
 def test_read(meter: str, text: str, expected: str) -> None:
-    """Behind a chord and a colon stands its length; without one it is that of the chord before."""
+    """A length follows its chord and a colon; a chord without one has that of the chord before."""
     assert expected == spans(text, meter)
 
 
 def test_a_pickup_with_lengths() -> None:
-    """A pickup is a bar like others, of its own length."""
+    """A pickup with lengths is a bar of its own length."""
     part = read_chart("(pickup 3/8) D7:1/8 G:1/4 | C |").parts[0]
     assert part.pickup
     assert [span.ticks for span in part.pickup.chords] == [480, 960]
@@ -82,7 +82,7 @@ def test_a_pickup_with_lengths() -> None:
     ],
 )
 def test_bar_lines_beside_lengths(text: str, repeats: list[tuple[int, int, list[int]]]) -> None:
-    """A colon of a bar line is none of a length."""
+    """A colon of a bar line is not read as the colon of a length."""
     found = read_chart(text).parts[0].sections
     assert repeats == [
         (len(each.bars), each.times, [len(ending.bars) for ending in each.endings])
@@ -208,7 +208,7 @@ FAULTS = [
 
 @pytest.mark.parametrize("text, sentence", FAULTS)
 def test_fault(text: str, sentence: str) -> None:
-    """A length that does not fit is told with its place, what was found, and what to write."""
+    """A wrong length is reported with its place, what was found and what to write."""
     with pytest.raises(ChartError) as caught:
         read_chart(text, "mill.chart")
     assert sentence == str(caught.value).removeprefix("mill.chart:")
@@ -223,7 +223,7 @@ def test_fault(text: str, sentence: str) -> None:
     ],
 )
 def test_what_a_fault_advises_can_be_read(text: str) -> None:
-    """The bar that a fault advises is a bar."""
+    """The bar that a fault suggests is valid."""
     bar = text[: text.index("|", 1) + 1]
     assert read_chart(bar if "C C C" not in bar else f"meter: 5/8\n{bar}")
 
@@ -244,14 +244,14 @@ WRITTEN = [
 
 @pytest.mark.parametrize("meter, text, written", WRITTEN)
 def test_written(meter: str, text: str, written: str) -> None:
-    """Lengths are written where an even share or slashes do not say the same."""
+    """Lengths are written only if even division or slashes cannot express them."""
     chart = read_chart(f"meter: {meter}\n| {text} |")
     assert f"| {written} |" == chart_lines(chart)[-1]
     assert chart == read_chart(write_chart(chart))
 
 
 def test_numbers() -> None:
-    """Numbers and Roman numerals carry lengths as letters do."""
+    """Numbers and Roman numerals have lengths like letters."""
     chart = read_chart("key: D\nmeter: 2/4\n| Em:1/4 A7:1/8 D/F# |")
     assert chart_lines(chart, spell=number_text)[-1] == "| 2m:1/4 57:1/8 1/3 |"
     assert chart_lines(chart, spell=roman_text)[-1] == "| ii:1/4 V7:1/8 I/3 |"
@@ -259,7 +259,7 @@ def test_numbers() -> None:
 
 
 def test_tidy_keeps_lengths() -> None:
-    """Lengths stay as they are written, in columns."""
+    """Tidying keeps lengths as written."""
     loose = "|C:2/4 D:1/4 E:1/4|G:1/1|\n|: C|D:1/8   G:7/8:|x3"
     assert tidy_text(loose) == (
         "|  C:2/4 D:1/4 E:1/4 | G:1/1        |\n|: C                 | D:1/8 G:7/8 :|x3"

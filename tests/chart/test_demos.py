@@ -1,4 +1,4 @@
-"""The charts that are shipped."""
+"""The demo charts."""
 
 from __future__ import annotations
 
@@ -13,6 +13,6 @@ DEMOS = sorted((Path(__file__).parents[2] / "demos").glob("*.chart"))
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
 def test_demos_are_tidy(path: Path) -> None:
-    """What is shipped is as `tidy` leaves it."""
+    """`tidy` changes nothing in the demo charts."""
     text = path.read_bytes().decode()
     assert text == tidy_text(text, path.name)

@@ -1,4 +1,4 @@
-"""Faults of texts: their order, how many are told, and where they point."""
+"""Faults of texts: their order, their number and their places."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def faults(text: str) -> list[Diagnostic]:
 
 @pytest.mark.parametrize("text", ["", "\n\n", "# nothing", "title: Low Meadow\nkey: E"])
 def test_no_bars(text: str) -> None:
-    """A chart without bars is told how to begin one."""
+    """A fault of a chart without bars says how to write one."""
     sentence = (
         "mill.chart: the chart has no bars: write a part such as [A], and below it bars between "
         "bar lines, such as | C | G7 |"
@@ -39,15 +39,15 @@ def test_no_bars(text: str) -> None:
         (b"|\0 C |", "1:2: this is a control character (U+0000)"),
     ],
 )
-def test_bytes_that_are_no_text(data: bytes, sentence: str) -> None:
-    """A byte that is no text is told once a line, by its own column."""
+def test_bytes_that_are_not_text(data: bytes, sentence: str) -> None:
+    """The first byte of a line that is not text is reported with its column."""
     with pytest.raises(ChartError) as caught:
         read_chart_bytes(data, "x")
     assert f"x:{sentence}: save the chart as plain text in UTF-8" == str(caught.value)
 
 
 def test_all_faults_at_once() -> None:
-    """Every fault is told, in the order of the places, and none is told because of another."""
+    """All faults are reported in the order of the text, without follow-on errors."""
     text = """\
 key: H
 form: A Q
@@ -63,7 +63,7 @@ meter: 4/7
 
 
 def test_many_faults() -> None:
-    """Fifty faults are told, then how many more there are."""
+    """Fifty faults are reported, then the number of others."""
     found = faults("| X " * 60)
     assert len(found) == MOST_SHOWN + 1
     rest = Diagnostic(0, 0, "10 more faults, not shown", "correct the 50 above, then try again")
@@ -89,24 +89,24 @@ def test_many_faults() -> None:
     ],
 )
 def test_too_much_to_be_a_chart(text: str, sentence: str) -> None:
-    """More parts or notes than any tune has are one fault, and reading stops there."""
+    """Too many parts or notes are one fault, which ends the reading."""
     assert [sentence] == [fault.sentence("mill.chart") for fault in faults(text)]
 
 
-def test_figures_without_end_are_cut() -> None:
-    """A fault of endings shows the start of figures that go on and on."""
+def test_long_digits_of_an_ending_are_cut() -> None:
+    """A fault of an ending shortens its digits."""
     (fault,) = faults("|: C |" + "1," * 9000 + "1 D :|2 E |")
     assert fault.found == "the endings of this repeat are 1,1,1,1,1,1,1,1,1,1,… / 2"
 
 
-def test_each_part_with_a_colon_is_told() -> None:
-    """Parts named with a colon are told one by one, and the form makes no fault of them."""
+def test_each_part_with_a_colon_is_reported() -> None:
+    """Each part name with a colon is reported, and the form is not."""
     places = [(fault.line, fault.column) for fault in faults("form: A B\nA:\n| C |\nB:\n| D |")]
     assert places == [(2, 1), (4, 1)]
 
 
 def test_line_of_a_fault() -> None:
-    """A fault shows its line and where in it the caret goes; tabs and odd signs take one place."""
+    """A fault has its line and the offset of its caret; tabs and other signs take one column."""
     fault = faults("| C |\n|\tC\u200b | H |")[-1]
     assert (fault.line, fault.column) == (2, 8)
     assert fault.text == "| C� | H |"
@@ -115,7 +115,7 @@ def test_line_of_a_fault() -> None:
 
 @pytest.mark.parametrize("before, behind", [(0, 300), (50, 300), (300, 300), (300, 0)])
 def test_long_line_of_a_fault(before: int, behind: int) -> None:
-    """Of a long line the piece around the fault is shown."""
+    """A fault in a long line shows the piece around it."""
     fault = faults("C |" * before + " H |" + "C |" * behind)[0]
     assert len(fault.text) == WIDEST
     assert fault.text[fault.caret] == "H"

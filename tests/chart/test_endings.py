@@ -1,4 +1,4 @@
-"""Figures close behind a bar line: endings and chords."""
+"""Digits right after a bar line: endings and chords."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from backing.errors import ChartError
 
 
 def reading(bars: str) -> list[str]:
-    """Return bars in G as they are played, each with its chords."""
+    """Return the bars of a part in G as played, each with its chords."""
     part = read_chart(f"key: G\n{bars}").parts[0]
     return [" ".join(str(span.chord) for span in bar.chords) for bar in played_bars(part)]
 
@@ -31,7 +31,7 @@ def reading(bars: str) -> list[str]:
     ],
 )
 def test_chords(bars: str, played: str) -> None:
-    """Figures are chords where no endings fit, or behind a space."""
+    """Digits are chords if no ending fits, or after a space."""
     assert played.split(", ") == reading(bars)
 
 
@@ -51,7 +51,7 @@ def test_chords(bars: str, played: str) -> None:
     ],
 )
 def test_endings(bars: str, played: str) -> None:
-    """Figures are endings in letters, with a comma, and where endings fit among spaced numbers."""
+    """Digits are endings among letters, with a comma, or if one fits among spaced numbers."""
     assert played.split(", ") == reading(bars)
     assert isinstance(read_chart(f"key: G\n{bars}").parts[0].sections[0], Repeat)
 
@@ -66,7 +66,7 @@ def test_endings(bars: str, played: str) -> None:
     ],
 )
 def test_doubtful(bars: str, place: str) -> None:
-    """Where endings fit and chords stand as close to their bar lines, a space is asked for."""
+    """If an ending fits and other chords have no space either, the fault asks for a space."""
     with pytest.raises(ChartError) as caught:
         reading(bars)
     sentence = (

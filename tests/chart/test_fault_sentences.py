@@ -1,4 +1,4 @@
-"""Every sentence about a fault of a chart: where, what was found, and what to do."""
+"""The sentence of every fault of a chart: its place, what was found and what to do."""
 
 # ruff: noqa: E501 - a sentence stands on one line here as it does for a reader
 
@@ -554,23 +554,23 @@ REPEATS = [
 
 @pytest.mark.parametrize("text, sentence", HEADERS)
 def test_headers(text: str, sentence: str) -> None:
-    """Every fault of the lines above the parts says where, what was found and what to do."""
+    """Every fault of a header has its place, what was found and what to do."""
     assert [sentence] == sentences(f"{text}\n[A]\n| C |")
 
 
 @pytest.mark.parametrize("text, sentence", PARTS)
 def test_parts(text: str, sentence: str) -> None:
-    """Every fault of the parts says where, what was found and what to do."""
+    """Every fault of a part has its place, what was found and what to do."""
     assert [sentence] == sentences(text)
 
 
 @pytest.mark.parametrize("text, sentence", BARS)
 def test_bars(text: str, sentence: str) -> None:
-    """Every fault of a bar says where, what was found and what to do."""
+    """Every fault of a bar has its place, what was found and what to do."""
     assert [sentence] == sentences(text)
 
 
 @pytest.mark.parametrize("text, sentence", REPEATS)
 def test_repeats(text: str, sentence: str) -> None:
-    """Of the faults of a part's repeats the first one is told, with what to do."""
+    """The first fault in the repeats of a part is reported."""
     assert [sentence] == sentences(text)

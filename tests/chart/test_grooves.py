@@ -1,4 +1,4 @@
-"""Styles that a chart names, and the meters that they play."""
+"""The styles of a chart and the meters that they play."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ def sentences(text: str) -> list[str]:
     ],
 )
 def test_faults(text: str, sentence: str) -> None:
-    """A style that there is not and a meter that its style does not play are told, each once."""
+    """An unknown style and a meter that a style does not play are each reported once."""
     assert [sentence] == sentences(text)
 
 
@@ -73,7 +73,7 @@ def test_faults(text: str, sentence: str) -> None:
     ],
 )
 def test_a_fault_makes_no_other(text: str) -> None:
-    """Where the style or the meter has a fault of its own, they are not held against each other."""
+    """An invalid style or meter is not compared with the other."""
     assert len(sentences(text)) == 1
 
 
@@ -87,17 +87,17 @@ def test_a_fault_makes_no_other(text: str) -> None:
         "| C | (7/8) D |",
     ],
 )
-def test_sound(text: str) -> None:
-    """A style in its meter is sound; so are crooked bars and a part that is not in the form."""
+def test_valid_styles(text: str) -> None:
+    """A style in its meter is valid, and so are bars of other meters and parts outside the form."""
     assert read_chart(text, styles=STYLES) == read_chart(text)
 
 
 def test_together_with_all_others() -> None:
-    """Styles are told among the other faults, in the order of their places."""
+    """Faults of styles are sorted among the others."""
     found = sentences("key: X\nstyle: bonce\n| C | X9 |")
     assert [each.split(": ")[0] for each in found] == ["1:6", "2:8", "3:7"]
 
 
 def test_without_styles_any_will_do() -> None:
-    """Whoever gives no styles is told nothing about them."""
+    """Without known styles, every name is valid."""
     assert read_chart("style: bonce\nmeter: 7/8\n| C |").style == "bonce"

@@ -1,4 +1,4 @@
-"""Headers with another name or an impossible value: one fault, the right name, and no more."""
+"""Unknown and invalid headers: one fault with the right name, no follow-on errors."""
 
 from __future__ import annotations
 
@@ -25,20 +25,20 @@ BODY = "\n[A] 3\n| 1 4 5 | 57 / / | (2/4) 2m 5 |\n[B] 1\nkey: G\n| 1 / 5 |\n"
 
 
 def faults(text: str) -> list[Diagnostic]:
-    """Return the faults of a chart, its styles and their meters checked too."""
+    """Return the faults of a chart, including styles and their meters."""
     with pytest.raises(ChartError) as caught:
         read_chart(text, "mill.chart", style_meters())
     return list(caught.value.faults)
 
 
 def chart(**changed: str) -> str:
-    """Return a chart of good headers, some of them replaced by whole lines."""
+    """Return a valid chart, some of its headers replaced by other lines."""
     lines = [changed.get(name.replace("-", "_"), f"{name}: {GOOD[name]}") for name in CHART_NAMES]
     return "\n".join(lines) + BODY
 
 
 def test_the_good_chart_is_good() -> None:
-    """Its bars need every header, so that what is missing would be told of them."""
+    """The bars depend on every header, so a missing one would be reported."""
     assert read_chart(chart(), "mill.chart", style_meters()).title == "Mill Race"
     assert len(faults(chart(key="", meter=""))) > 3
 
@@ -59,7 +59,7 @@ ELSEWHERE = [
 @pytest.mark.parametrize("spell", ["{}: {}", "{} :  {}", " {}:{}", "{} = {}", "{}： {}"])
 @pytest.mark.parametrize("other, name", ELSEWHERE)
 def test_names_of_other_notations(other: str, name: str, spell: str) -> None:
-    """What a header is called elsewhere is one fault, which tells how it is written here."""
+    """A foreign name of a header is one fault with the name to write."""
     for written in (other, other.upper(), other.lower()):
         line = spell.format(written, GOOD[name])
         if "=" in line and (len(other) == 1 or other == "takt"):
@@ -72,8 +72,8 @@ def test_names_of_other_notations(other: str, name: str, spell: str) -> None:
 
 @pytest.mark.parametrize("name", [name for name in CHART_NAMES if name not in ("by", "note")])
 @given(data=st.data())
-def test_slips_of_the_pen(name: str, data: st.DataObject) -> None:
-    """A name with a letter too many, too few, another or two changed is one fault, with a list."""
+def test_misspelt_headers(name: str, data: st.DataObject) -> None:
+    """A misspelt header is one fault with all headers."""
     place = data.draw(st.integers(0, len(name) - 1))
     letter = data.draw(st.sampled_from(ascii_lowercase))
     slip = data.draw(
@@ -108,8 +108,8 @@ def test_slips_of_the_pen(name: str, data: st.DataObject) -> None:
         ("1st: 2", "choose from"),
     ],
 )
-def test_what_no_header_says(line: str, advice: str) -> None:
-    """Other lines are one fault with all the headers that there are; above and in a part."""
+def test_unknown_headers(line: str, advice: str) -> None:
+    """Other lines are one fault with the headers allowed there, above the parts and in a part."""
     above = faults(f"{line}\n{chart()}")
     assert [each.line for each in above] == [1]
     assert above[0].allowed.startswith(advice)
@@ -135,7 +135,7 @@ def test_what_no_header_says(line: str, advice: str) -> None:
     ],
 )  # fmt: skip
 def test_lines_that_are_nearly_headers(line: str, name: str) -> None:
-    """A line without its colon, or with signs around it, is told how to be written."""
+    """The fault of a line without a colon, or with extra signs, has the line to write."""
     header = name.partition(":")[0]
     found = faults("\n" + chart(**{header: line}))
 
@@ -153,7 +153,7 @@ METERS = [
 
 @pytest.mark.parametrize("text, meter", METERS)
 def test_other_spellings_of_meters(text: str, meter: str) -> None:
-    """A meter in signs or words is one fault with the figures; under another name too."""
+    """A meter in signs or words is one fault with its digits, also under a foreign name."""
     found = faults(chart(meter=f"meter: {text}"))
     assert [(CHART_NAMES.index("meter") + 1, f"write {meter}")] == [
         (each.line, each.allowed) for each in found
@@ -176,7 +176,7 @@ IMPOSSIBLE = {
     "name, value", [(name, value) for name, values in IMPOSSIBLE.items() for value in values]
 )
 def test_an_impossible_value_is_one_fault(name: str, value: str) -> None:
-    """What depends on a header that cannot be read is no fault; neither above nor in a part."""
+    """An invalid header makes no follow-on errors, above the parts or in a part."""
     found = faults(chart(**{name.replace("-", "_"): f"{name}: {value}"}))
     assert [CHART_NAMES.index(name) + 1] == [each.line for each in found]
     if name in PART_NAMES:
@@ -194,7 +194,7 @@ PART_LINES = [
 @pytest.mark.parametrize("line, advice", PART_LINES)
 @pytest.mark.parametrize("bars", ["| G D C G D C |", "| G D |", "| 1 4 |"])
 def test_headers_in_parts(line: str, advice: str, bars: str) -> None:
-    """A header of a part that cannot be read makes no fault of the bars that it would hold for."""
+    """An invalid header of a part makes no follow-on errors in its bars."""
     bars = "| G |" if line.split(":")[0] in ("composer", "bpm", "capo", "feel") else bars
     found = faults(f"key: E\n[A]\n| E |\n[B] 1\n{line}\n{bars}\n")
 
@@ -203,19 +203,19 @@ def test_headers_in_parts(line: str, advice: str, bars: str) -> None:
 
 
 def test_two_headers_in_a_line() -> None:
-    """The second one is no fault of the bars."""
+    """A second header in a line makes no follow-on errors in the bars."""
     assert [each.line for each in faults(chart(key="key: E; meter: 3/4", meter=""))] == [3]
 
 
-def test_a_header_behind_bars() -> None:
-    """A meter or a key that stands behind the first bars makes no fault of the bars below it."""
+def test_a_header_after_bars() -> None:
+    """A meter or key after bars makes no follow-on errors in the bars below it."""
     assert [each.line for each in faults("key: E\n[A]\n| E |\nmeter: 3/4\n| E A B |\n")] == [4]
     assert [each.line for each in faults("| C |\nkey: E\n| 1 |\n")] == [2]
 
 
 @pytest.mark.parametrize("head", ["[A b]", "[Ä]", "[A", "[]", "[1]"])
-def test_a_form_does_not_suffer_from_the_name_of_a_part(head: str) -> None:
-    """Where the name of a part cannot be read, the form's names are no faults."""
+def test_an_invalid_part_name_and_the_form(head: str) -> None:
+    """An invalid part name makes no follow-on errors in the form."""
     text = chart().replace("[A] 3", head).replace("form: A B A", "form: Ab B Ab")
 
     assert [len(CHART_NAMES) + 1] == [each.line for each in faults(text)]
@@ -224,7 +224,7 @@ def test_a_form_does_not_suffer_from_the_name_of_a_part(head: str) -> None:
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
 @pytest.mark.parametrize("mark", [b"", b"\xef\xbb\xbf"])
 def test_line_ends_and_marks(end: str, mark: bytes) -> None:
-    """A byte order mark and any line end change nothing of it."""
+    """A byte order mark and the kind of line end make no difference."""
     text = chart(tempo="BPM : 120").replace("\n", end)
     with pytest.raises(ChartError) as caught:
         read_chart_bytes(mark + text.encode(), "mill.chart", style_meters())

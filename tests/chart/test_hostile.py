@@ -1,4 +1,4 @@
-"""Whatever the bytes, the answer is a chart or its faults."""
+"""Any bytes are a chart or have faults."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 
 def answer(data: bytes) -> Chart | ChartError:
-    """Return the chart of some bytes, or the error that tells their faults."""
+    """Return the chart of some bytes, or the error with their faults."""
     try:
         return read_chart_bytes(data, "wild.chart")
     except ChartError as error:
@@ -31,7 +31,7 @@ def answer(data: bytes) -> Chart | ChartError:
 
 
 def check(data: bytes) -> None:
-    """Check that bytes make a chart that can be written, or faults in order that can be shown."""
+    """Check that bytes make a chart that can be written, or sorted faults that can be shown."""
     found = answer(data)
     if not isinstance(found, ChartError):
         assert found == read_chart(write_chart(found))
@@ -48,13 +48,13 @@ def check(data: bytes) -> None:
 
 @given(st.binary())
 def test_any_bytes(data: bytes) -> None:
-    """Bytes of any kind are a chart or have faults."""
+    """Random bytes are a chart or have faults."""
     check(data)
 
 
 @given(st.lists(SIGNS).map("".join))
 def test_any_signs(text: str) -> None:
-    """The signs of a chart in any order are a chart or have faults."""
+    """The characters of charts in any order are a chart or have faults."""
     check(text.encode())
 
 
@@ -67,7 +67,7 @@ def test_spoilt_charts(text: str) -> None:
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_seeds_are_charts(seed: str) -> None:
-    """The charts that are spoilt are good before."""
+    """The charts are valid before they are changed."""
     assert read_chart(seed).parts
 
 
@@ -109,7 +109,7 @@ HOSTILE = {
 
 @pytest.mark.parametrize("name", HOSTILE)
 def test_hostile_texts_have_faults(name: str) -> None:
-    """Texts made to be slow have faults, no more than can be read."""
+    """Texts designed to be slow have a limited number of faults."""
     assert len(HOSTILE[name]) <= LIMIT
     assert isinstance(answer(HOSTILE[name]), ChartError)
     check(HOSTILE[name])
@@ -117,7 +117,7 @@ def test_hostile_texts_have_faults(name: str) -> None:
 
 @pytest.mark.parametrize("bars", [b"| C " * 4096, b'| C "stop" ' * 4096])
 def test_the_most_bars(bars: bytes) -> None:
-    """As many bars as there may be are read."""
+    """A chart with the most bars is read."""
     found = answer(bars)
     assert not isinstance(found, ChartError)
     assert found.parts[0].length() == 4096
@@ -132,7 +132,7 @@ def whole_file_fault(source: str) -> str:
 
 
 def test_files_that_cannot_be_read(tmp_path: Path) -> None:
-    """A file that is not there, a folder and an impossible name are told in a sentence each."""
+    """A missing file, a folder and an impossible name each have one fault."""
     missing = str(tmp_path / "none.chart")
     assert f"{missing}: there is no such file: check the name and the folder" == (
         whole_file_fault(missing)
@@ -143,7 +143,7 @@ def test_files_that_cannot_be_read(tmp_path: Path) -> None:
 
 
 def test_files_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A file without permission is told in a sentence."""
+    """A file without permission has one fault."""
 
     def refuse(*_: object) -> None:
         raise PermissionError(13, "Permission denied")
@@ -157,21 +157,21 @@ def test_files_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPa
 
 
 def test_files_that_are_too_large(tmp_path: Path) -> None:
-    """Of a file without end no more is read than a chart can have."""
+    """At most one byte more than the limit is read of an endless file."""
     path = tmp_path / "long.chart"
     path.write_bytes(b"|C" * LIMIT)
     assert f"{path}: it is larger than 256 KiB" in whole_file_fault(str(path))
 
 
 class Standard:
-    """Standard input with some bytes, and how many of them were asked for."""
+    """Standard input with given bytes, which records how many are read."""
 
     def __init__(self, data: bytes) -> None:
         self.buffer = io.BytesIO(data)
 
 
 def test_texts_as_they_stand(tmp_path: Path) -> None:
-    """The text of a file is loaded with its mark, its line ends and its bad bytes."""
+    """The text of a file is loaded with its mark, line ends and invalid bytes."""
     path = tmp_path / "bare.chart"
     data = b"\xef\xbb\xbf| C |\r\n\xff"
     path.write_bytes(data)
@@ -182,7 +182,7 @@ def test_texts_as_they_stand(tmp_path: Path) -> None:
 
 
 def test_standard_input(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A hyphen is standard input, of which no more is read than a chart can have."""
+    """A hyphen is standard input, which is read up to the limit."""
     monkeypatch.setattr(sys, "stdin", Standard(b"| G | C |"))
     assert load_chart("-").title == "Untitled"
     endless = Standard(b"|C" * LIMIT)

@@ -1,4 +1,4 @@
-"""Bars in rows, against rows set by hand."""
+"""Bars in rows, compared with rows by hand."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def _numbers(text: str) -> list[list[int]]:
 
 
 def test_rows_of_four_broken_where_repeats_and_endings_are() -> None:
-    """A pickup is over and above the four; a repeat and a second ending begin a row."""
+    """A row has four bars, not counting a pickup; a repeat and a second ending begin a row."""
     assert _numbers("| C | C | C | C | C |\n") == [[1, 2, 3, 4], [5]]
     assert _numbers("| (pickup 1/4) G | C | C | C | C |\n") == [[0, 1, 2, 3, 4]]
     assert _numbers("| C | C |: C | C :| C |\n") == [[1, 2], [3, 4], [5]]
@@ -31,14 +31,14 @@ def test_rows_of_four_broken_where_repeats_and_endings_are() -> None:
 
 
 def test_a_second_ending_stands_below_the_first() -> None:
-    """It is moved to the column in which the first one begins."""
+    """A second ending is aligned with the first."""
     rows = rows_of(read_chart("|: C | C |1 C | C :|2 G | G |\n").parts[0], 4)
 
     assert [row.indent for row in rows] == [0, 2]
 
 
 def test_meters_are_written_where_they_change() -> None:
-    """At the first bar, at a bar that is crooked and at the next one."""
+    """The first bar, a bar of another meter and the next bar show their meter."""
     rows = rows_of(read_chart("style: two-beat\n| C | (2/4) C | C | C |\n").parts[0], 4)
 
     assert [cell.shows_meter for cell in rows[0].cells] == [True, True, True, False]
@@ -48,7 +48,7 @@ def test_meters_are_written_where_they_change() -> None:
 
 
 def test_endings_of_a_later_repeat_stand_under_its_own_first_ending() -> None:
-    """Where the first of them finds no room it begins at the left, as the others do then."""
+    """If the first ending has no room in its row, all endings begin at the left."""
     text = "|: C | C |1 C | C :|2 G | G |\n|: C | C | C | C |1 F :|2 G |\n"
     rows = rows_of(read_chart(text).parts[0], 4)
 
@@ -57,7 +57,7 @@ def test_endings_of_a_later_repeat_stand_under_its_own_first_ending() -> None:
 
 
 def test_every_ending_begins_a_row_of_a_text() -> None:
-    """None is moved in."""
+    """In text no ending is indented."""
     text = "|: C | C |1 C | C :|2 G | G |\n"
     rows = rows_of(read_chart(text).parts[0], 4, stacked=False)
 
@@ -68,7 +68,7 @@ def test_every_ending_begins_a_row_of_a_text() -> None:
 @examples(40)
 @given(charts())
 def test_every_bar_has_its_place(chart: Chart) -> None:
-    """Rows have the bars as written, each once, and no more than they have room for."""
+    """Rows have every bar once, as written, and no more than fit."""
     for part in chart.parts:
         for columns in (1, 2, 4):
             for stacked in (True, False):

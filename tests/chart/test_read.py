@@ -1,4 +1,4 @@
-"""Texts and the charts that they are."""
+"""Texts and the charts read from them."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def part(bars: str, head: str = "key: G\n") -> Part:
 
 
 def bar_text(bar: Bar) -> str:
-    """Return the chords of a bar, each with the beats it has when they differ."""
+    """Return the chords of a bar, with their beats if they differ."""
     lengths = [span.ticks // bar.meter.beat_ticks for span in bar.chords]
     names = [str(span.chord or "N.C.") for span in bar.chords]
     if len(set(lengths)) == 1:
@@ -75,7 +75,7 @@ def played(bars: str, head: str = "key: G\n") -> str:
 
 
 def test_whole_chart() -> None:
-    """Every header is read, in any case of its name and with a byte order mark before it."""
+    """Every header is read, in any case and after a byte order mark."""
     chart = read_chart(WHOLE)
     assert chart.title == "Millpond Reel"
     assert chart.by == "Anna Example"
@@ -91,7 +91,7 @@ def test_whole_chart() -> None:
 
 
 def test_part_with_its_own_words() -> None:
-    """A part may have its own key, meter, tempo and style."""
+    """A part can have its own key, meter, tempo and style."""
     tag = read_chart(WHOLE).part("Tag-1'b")
     own = (Key.parse("Em"), Meter(3, 4), Tempo(90), "waltz")
     assert own == (tag.key, tag.meter, tag.tempo, tag.style)
@@ -99,7 +99,7 @@ def test_part_with_its_own_words() -> None:
 
 
 def test_bars_alone_are_a_chart() -> None:
-    """Bars without a word about them are a part called A, in 4/4, named after the file."""
+    """Bars alone are a part called A, in 4/4, named after the file."""
     chart = read_chart("C | G7", "songs/low-meadow.chart")
     assert chart.title == "low-meadow"
     assert [each.name for each in chart.parts] == ["A"]
@@ -109,7 +109,7 @@ def test_bars_alone_are_a_chart() -> None:
 
 @pytest.mark.parametrize("source", ["-", "<stdin>", "", "  "])
 def test_title_of_standard_input(source: str) -> None:
-    """A chart that has no title and no file name is untitled."""
+    """A chart without a title and a file name is untitled."""
     assert read_chart("| C |", source).title == "Untitled"
 
 
@@ -125,7 +125,7 @@ def test_title_of_standard_input(source: str) -> None:
     ],
 )
 def test_key_of_a_chart_without_one(text: str, key: str) -> None:
-    """A chart that names no key is in the key of its first part, or of its first chord."""
+    """A chart without a key is in that of its first part or its first chord."""
     assert Key.parse(key) == read_chart(text).key
 
 
@@ -151,7 +151,7 @@ def test_key_of_a_chart_without_one(text: str, key: str) -> None:
     ],
 )
 def test_bars(bars: str, expected: str) -> None:
-    """Bars hold chords, slashes, signs of repetition and signs of silence."""
+    """Bars have chords, slashes, % and N.C."""
     assert expected == written(bars)
 
 
@@ -167,12 +167,12 @@ def test_bars(bars: str, expected: str) -> None:
     ],
 )
 def test_meters(meter: str, bars: str, expected: str) -> None:
-    """The beats of the meter are what chords and slashes count."""
+    """Chords and slashes count the beats of the meter."""
     assert expected == written(bars, f"meter: {meter}\n")
 
 
 def test_spans_in_ticks() -> None:
-    """The chords of a bar follow each other in ticks and fill it."""
+    """The chords of a bar fill it in ticks without gaps."""
     bar = next(part("| C / G7 D |").written())
     assert [(span.tick, span.ticks) for span in bar.chords] == [
         (0, 2 * BEAT),
@@ -182,7 +182,7 @@ def test_spans_in_ticks() -> None:
 
 
 def test_bar_of_another_meter() -> None:
-    """A bracket gives its bar another meter and no other bar."""
+    """A meter in brackets is that of its bar only."""
     meters = [bar.meter for bar in part("| C | (2/4) D | (2/4) % | G |").written()]
     assert [Meter(4, 4), Meter(2, 4), Meter(2, 4), Meter(4, 4)] == meters
 
@@ -196,7 +196,7 @@ def test_bar_of_another_meter() -> None:
     ],
 )
 def test_pickup(bars: str) -> None:
-    """A pickup has the length in its bracket and does not count as a bar."""
+    """A pickup has the length in its brackets and does not count as a bar."""
     found = part(bars)
     assert found.pickup
     assert (Meter(1, 4), "D7") == (found.pickup.meter, bar_text(found.pickup))
@@ -220,7 +220,7 @@ def test_pickup(bars: str) -> None:
     ],
 )
 def test_directions(bar: str, expected: list[Direction]) -> None:
-    """A direction before the first chord is for the bar, behind a chord for that chord."""
+    """A direction before the first chord applies to the bar, one after a chord to that chord."""
     assert tuple(expected) == list(part(f'| A "walk" E | {bar} |').written())[1].directions
 
 
@@ -254,18 +254,18 @@ def test_directions(bar: str, expected: list[Direction]) -> None:
     ],
 )
 def test_repeats(bars: str, expected: str) -> None:
-    """Repeats and endings are played as their bar lines say."""
+    """Repeats and endings are played as written."""
     assert expected == played(bars).replace(" |", "")
 
 
 def test_last_ending_runs_on() -> None:
-    """The bars behind the last ending belong to it, whether or not it is closed."""
+    """The bars after a last ending belong to it, closed or not."""
     assert part("|: C |1 D :|2 E | F | G |") == part("|: C |1 D :|2 E :| F | G |")
 
 
 @pytest.mark.parametrize("number", [2, 3])
-def test_announced_number_of_bars(number: int) -> None:
-    """A part may announce its bars as played or as written, without the pickup."""
+def test_number_of_bars_after_a_name(number: int) -> None:
+    """The number of bars after a name is as played or as written, without the pickup."""
     bars = "(pickup 1/4) D | G |: C :|"
     assert number == read_chart(f"[A] {number}\n{bars}").parts[0].expected
 
@@ -294,14 +294,14 @@ def test_load(tmp_path: Path) -> None:
 
 
 def test_numbers_too_far_from_home() -> None:
-    """A number that would need three flats is spelled plainly."""
+    """A number that would need three flats is respelled."""
     chart = read_chart("key: Cb\n| bb7 | 1/bb7 |")
     spans: list[ChordSpan] = [bar.chords[0] for bar in chart.parts[0].written()]
     assert [str(span.chord) for span in spans] == ["Ab", "Cb/Ab"]
 
 
 def test_a_tab_inside_a_value_is_a_blank() -> None:
-    """The writer aligns values, and a tab would not read back as it was."""
+    """A tab inside a value is read as a space, because it could not be written."""
     chart = read_chart("title:\tTabs\tare  fine\n[A]\n| C |\n")
 
     assert chart.title == "Tabs are  fine"

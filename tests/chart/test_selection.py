@@ -1,4 +1,4 @@
-"""Parts and bars as players name them, counted by hand."""
+"""Selections of parts and bars, counted by hand."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ NAMED = read_chart("form: A B A-B A\n[A]\n| C |\n[B]\n| F | G |\n[A-B]\n| G |\n"
     ],
 )  # fmt: skip
 def test_bars_of_a_selection(text: str, bars: tuple[int, int]) -> None:
-    """From 0 through the whole form, repeats counted, pickups not."""
+    """Bars count from 0 through the form, with repeats and without pickups."""
     assert bars_of(CHART, text) == bars
 
 
@@ -30,7 +30,7 @@ def test_bars_of_a_selection(text: str, bars: tuple[int, int]) -> None:
     "text, bars", [("A-B", (3, 3)), ("a-b 1", (3, 3)), ("B-A", (1, 4)), ("1-3", (0, 2))]
 )
 def test_what_is_the_name_of_a_part_is_that_part(text: str, bars: tuple[int, int]) -> None:
-    """A hyphen in a name comes before several parts."""
+    """A name with a hyphen is preferred to several parts."""
     assert bars_of(NAMED, text) == bars
 
 
@@ -46,15 +46,15 @@ def test_what_is_the_name_of_a_part_is_that_part(text: str, bars: tuple[int, int
         ("", "'' is not a part: choose from A, B"),
     ],
 )
-def test_what_is_not_there_is_told(text: str, told: str) -> None:
-    """The fault says what was found and what there is."""
+def test_missing_parts_and_bars(text: str, told: str) -> None:
+    """The fault has what was found and what there is."""
     with pytest.raises(SettingsError) as caught:
         bars_of(CHART, text)
     assert str(caught.value) == told
 
 
 def test_a_part_and_its_place() -> None:
-    """The name as the chart writes it; without a number it is the first of its name."""
+    """A part has its name as written; without a number it is the first occurrence."""
     assert part_of(CHART, " b ") == ("B", None)
     assert part_of(CHART, "a 2") == ("A", 1)
     assert [form_index_of(CHART, "A", which) for which in (None, 0, 1, 2)] == [0, 0, 1, 3]

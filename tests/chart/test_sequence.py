@@ -1,4 +1,4 @@
-"""The sequence through a chart, against sequences written by hand.
+"""The sequence of a chart, compared with sequences by hand.
 
 Repeats, endings, intros and tags as players read them: common practice, no source.
 """
@@ -57,7 +57,7 @@ SEQUENCES = [
 
 @pytest.mark.parametrize("text, sequence", SEQUENCES)
 def test_sequences(text: str, sequence: str) -> None:
-    """Once round, repeats, endings and the form are carried out in order."""
+    """Repeats, endings and the form are performed in order."""
     assert sequence == chords(once_round(read_chart(text, "x")))
 
 
@@ -84,27 +84,27 @@ form: Intro A B A Tag
     ],
 )
 def test_intro_and_tag(first: bool, last: bool, sequence: str) -> None:
-    """The intro is played the first time round only, the tag the last time only."""
+    """The intro is played only the first time round, the tag only the last time."""
     assert sequence == chords(once_round(read_chart(NAMED, "x"), first=first, last=last))
 
 
 @pytest.mark.parametrize("tag", ["Tag", "Outro", "Coda", "tag", "OUTRO"])
 def test_names_of_tags(tag: str) -> None:
-    """A part called Tag, Outro or Coda at the end of the form waits for the last time."""
+    """A part called Tag, Outro or Coda at the end of the form is played only the last time."""
     chart = read_chart(f"[A]\n| C |\n[{tag}]\n| F |", "x")
     assert chords(once_round(chart, last=False)) == "C"
     assert chords(once_round(chart, last=True)) == "C F"
 
 
-def test_a_tag_in_the_midst() -> None:
-    """A tag that is not at the end of the form is a part like others, as is an intro."""
+def test_a_tag_inside_the_form() -> None:
+    """A tag or an intro inside the form is played every time."""
     chart = read_chart("form: A Intro Tag B\n" + NAMED.replace("form: Intro A B A Tag\n", ""), "x")
     assert chords(once_round(chart, first=False, last=False)) == "F C Am G"
 
 
 @pytest.mark.parametrize("form", ["Intro", "Tag", "Intro Tag"])
 def test_nothing_else(form: str) -> None:
-    """A form of nothing but intros and tags is played whole every time."""
+    """A form of intros and tags only is played whole every time."""
     chart = read_chart(NAMED.replace("Intro A B A Tag", form), "x")
     whole = chords(once_round(chart))
     assert whole == chords(once_round(chart, first=False, last=False))
@@ -119,14 +119,14 @@ FULL = "(pickup 1/4) D7 | G | C | D7 | G |\n"
     [(FULL, "D7 G C D7 G", "G C D7 G"), (SHORT, "D7 G C D7 G", "D7 G C D7 G")],
 )
 def test_pickup_later_on(text: str, first: str, later: str) -> None:
-    """A pickup comes again only where the bar before it is short by just its length."""
+    """A pickup is a bar of its own again only after a bar that is short by its length."""
     chart = read_chart(text, "x")
     assert first == chords(once_round(chart))
     assert later == chords(once_round(chart, first=False))
 
 
 def test_pickup_of_a_later_part() -> None:
-    """A later part's pickup lies inside the bar before it, unless that bar leaves room for it."""
+    """A later pickup is inside the bar before it, unless that bar is short by its length."""
     chart = read_chart("[A]\n| C | F |\n[B]\n(pickup 1/4) D7 | G |", "x")
     assert chords(once_round(chart)) == "C F G"
     roomy = read_chart("[A]\n| C | (3/4) F |\n[B]\n(pickup 1/4) D7 | G |", "x")
@@ -134,7 +134,7 @@ def test_pickup_of_a_later_part() -> None:
 
 
 def test_places_in_the_sequence() -> None:
-    """Every bar knows its part and that one's place in the form, its own place and the end."""
+    """Every bar has its part, its occurrence, its index and the end of the part."""
     sequence = once_round(read_chart("form: A B A\n[A]\n|: C | F :|\n[B]\n| G |\n", "x"))
     expected = [
         ("A", 0, 0, 4), ("A", 0, 1, 4), ("A", 0, 2, 4), ("A", 0, 3, 4),
@@ -155,7 +155,7 @@ def test_places_in_the_sequence() -> None:
     ],
 )
 def test_places_over_endings(bars: str, places: list[int]) -> None:
-    """Which bar as written is played when: counted by hand."""
+    """The order of written bars is as counted by hand."""
     (part,) = read_chart(f"[A]\n{bars}\n", "x").parts
     assert list(unrolled(part)) == places
 
@@ -163,7 +163,7 @@ def test_places_over_endings(bars: str, places: list[int]) -> None:
 @examples(25)
 @given(charts())
 def test_every_bar_that_is_played_has_its_place(chart: Chart) -> None:
-    """What is played at a place is the bar that is written there, and each bar knows it."""
+    """Every played bar is the bar written at its origin."""
     for part in chart.parts:
         written = list(part.written())
         assert [written[each] for each in unrolled(part)] == played_bars(part)
@@ -177,7 +177,7 @@ def test_every_bar_that_is_played_has_its_place(chart: Chart) -> None:
 
 
 def test_a_bar_has_the_same_name_in_a_loop() -> None:
-    """The second time the part comes, counted from the part's first bar; a pickup is its first."""
+    """In a loop a bar has its name in the form; a pickup has that of its first bar."""
     chart = read_chart("form: A B A\n[A]\n| (pickup 1/4) D7 |: C | F :|\n[B]\n| G |\n", "x")
     assert [each.name for each in once_round(chart)] == [
         ("A", 0, 0), ("A", 0, 0), ("A", 0, 1), ("A", 0, 2), ("A", 0, 3),
@@ -188,7 +188,7 @@ def test_a_bar_has_the_same_name_in_a_loop() -> None:
 
 
 def test_what_holds_in_a_part() -> None:
-    """A part's own key, meter, tempo and style hold in its bars; a bar's own meter is its own."""
+    """A part's own key, meter, tempo and style apply to its bars; a bar can have its own meter."""
     text = (
         "key: C\n[A]\n| C | (2/4) F |\n"
         "[B]\nkey: Em\nmeter: 2/2\ntempo: half=100\nstyle: two-beat\n| Em | B7 |\n"
@@ -212,7 +212,7 @@ def test_what_holds_in_a_part() -> None:
     ],
 )
 def test_length(text: str, bars: int) -> None:
-    """The form's bars are counted without its pickup, every part in it once round."""
+    """The length of the form counts every part once round, without pickups."""
     assert bars == length_in_bars(read_chart(text, "x"))
 
 
@@ -229,14 +229,14 @@ def test_length(text: str, bars: int) -> None:
 def test_a_long_pickup_leaves_the_first_chord_its_beat(
     bar: str, pickup: str, expected: list[tuple[float, str]]
 ) -> None:
-    """A pickup takes the last beats of the bar before it; in a bar of one beat it takes half."""
+    """A pickup replaces the last beats of the bar before it; in a bar of one beat, half of it."""
     joined = once_round(read_chart(f"form: A A\n[A]\n| {pickup} | C | {bar} |", "x"))[2].bar
     assert [(span.tick / 960, str(span.chord)) for span in joined.chords] == expected
 
 
 @pytest.mark.parametrize("word", ["soft", "loud", "build"])
-def test_a_level_at_a_pickup_stays_with_the_part_that_comes(word: str) -> None:
-    """The bar that takes the pickup in does not become soft or loud, but a push goes with it."""
+def test_a_level_at_a_pickup_stays_with_its_part(word: str) -> None:
+    """The bar before a pickup takes its push, but does not become soft or loud."""
     text = f'form: A A\n[A]\n| (pickup 1/4) "{word}" "fill" G | C | F |'
     joined = once_round(read_chart(text, "x"))[2]
     assert [str(span.chord) for span in joined.bar.chords] == ["F", "G"]

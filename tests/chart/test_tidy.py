@@ -1,4 +1,4 @@
-"""Charts with their bars in columns."""
+"""Charts with bars in columns."""
 
 from __future__ import annotations
 
@@ -75,7 +75,7 @@ ALIGNED = [
 
 @st.composite
 def loose(draw: DrawFn) -> str:
-    """Return a chart with blanks put in and taken out of its lines of bars."""
+    """Return a chart with random spaces in its lines of bars."""
     blanks = st.sampled_from([" ", "  ", "\t", "\u00a0 "])
     lines = write_chart(draw(charts())).split("\n")
     for number, line in enumerate(lines):
@@ -86,14 +86,14 @@ def loose(draw: DrawFn) -> str:
 
 
 def without_blanks(text: str) -> str:
-    """Return a text without any blank but its line ends."""
+    """Return a text without spaces, except line ends."""
     return re.sub(r"[^\S\r\n]", "", text)
 
 
 @examples(50)
 @given(loose())
 def test_only_blanks_change(text: str) -> None:
-    """A tidy chart differs in blanks alone, is the same chart, and is tidy."""
+    """Tidying changes only spaces, keeps the chart, and changes nothing the second time."""
     tidy = tidy_text(text)
     assert without_blanks(text) == without_blanks(tidy)
     assert read_chart(text) == read_chart(tidy)
@@ -102,7 +102,7 @@ def test_only_blanks_change(text: str) -> None:
 
 @given(spoilt())
 def test_odd_charts(text: str) -> None:
-    """What is true of tidy charts holds for every text that can be read; others are refused."""
+    """The same is true of every valid text; others are refused."""
     try:
         chart = read_chart(text)
     except ChartError:
@@ -116,31 +116,31 @@ def test_odd_charts(text: str) -> None:
 
 
 def test_whole_chart() -> None:
-    """Bars are aligned part by part; comments, headers and blank lines stay as they are."""
+    """Bars are aligned part by part; comments, headers and blank lines do not change."""
     assert tidy_text(LOOSE) == TIDY
 
 
 @pytest.mark.parametrize("lines, expected", ALIGNED)
 def test_aligned(lines: list[str], expected: list[str]) -> None:
-    """Bar lines stand below each other, with the colons of repeats on either side."""
+    """Bar lines are in columns, with the colons of repeats at their sides."""
     assert expected == tidy_text("\n".join(lines)).split("\n")
 
 
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
 def test_line_ends_stay(end: str) -> None:
-    """The line ends, the byte order mark and a missing line end at the end stay."""
+    """Line ends, a byte order mark and a missing last line end do not change."""
     before = "\ufefftitle: x  \n\n| C|\n|  Am |"
     after = "\ufefftitle: x\n\n| C  |\n| Am |"
     assert after.replace("\n", end) == tidy_text(before.replace("\n", end))
 
 
 def test_numbers_close_to_bar_lines() -> None:
-    """Chords are parted from their bar lines, the figures of endings are not."""
+    """A chord gets a space after its bar line, an ending does not."""
     assert tidy_text("key: G\n|1 |4 |57 |1 |") == "key: G\n| 1 | 4 | 57 | 1 |"
     assert tidy_text("key: G\n| 1 |1 4  :|2 5  |") == "key: G\n| 1 |1 4 :|2 5 |"
 
 
 def test_faults() -> None:
-    """A chart with faults is not tidied."""
+    """A chart with faults is not changed."""
     with pytest.raises(ChartError, match=r"low\.chart:1:3: 'H' is not a chord"):
         tidy_text("| H |", "low.chart")

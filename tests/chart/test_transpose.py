@@ -1,4 +1,4 @@
-"""Charts in other keys."""
+"""Transposed charts."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from backing.harmony.key import Key
     ],
 )
 def test_modes(home: str, wished: str, expected: str) -> None:
-    """A bare note keeps the mode; so does major or minor where the third of home is the same."""
+    """A bare note keeps the mode, and so does major or minor with the third of the home chord."""
     assert in_key(read_chart(f"key: {home}\n| 1 |"), wished).key == Key.parse(expected)
 
 
@@ -42,7 +42,7 @@ def test_modes(home: str, wished: str, expected: str) -> None:
     ],
 )
 def test_refusals(home: str, wished: str, sentence: str) -> None:
-    """A key with another third or of another mode, and one of too many signs, are refused."""
+    """A key with another third, of another mode or of too many accidentals is refused."""
     with pytest.raises(SettingsError) as caught:
         in_key(read_chart(f"key: {home}\n| 1 |"), wished)
     assert sentence in str(caught.value)
@@ -50,7 +50,7 @@ def test_refusals(home: str, wished: str, sentence: str) -> None:
 
 @pytest.mark.parametrize("semitones", [-24, 24])
 def test_two_octaves_are_not_too_far(semitones: int) -> None:
-    """A chart goes up and down by 24 semitones, and no further."""
+    """A chart moves up or down by at most 24 semitones."""
     chart = read_chart("key: G\n| G | D7 |", "x")
     assert by_semitones(chart, semitones) == chart
     with pytest.raises(SettingsError, match="24 at most"):

@@ -65,7 +65,7 @@ tempo: half=90
 
 
 def test_whole_chart() -> None:
-    """A chart is written with its headers in order, four bars to a line, in letters."""
+    """A chart is written in letters, with its headers in order and four bars to a line."""
     assert write_chart(read_chart(LOOSE)) == WRITTEN
 
 
@@ -88,14 +88,14 @@ def test_whole_chart() -> None:
     ],
 )
 def test_width(width: int, rows: list[str]) -> None:
-    """Where four bars are too long for a line there are two, or one."""
+    """If four bars do not fit the width, a line has two or one."""
     chart = read_chart("|: D | A7 | D | G | E7/G# :| A |")
     lines = chart_lines(chart, width=width)
     assert rows == lines[lines.index("[A]") + 1 :]
 
 
 def test_numbers() -> None:
-    """Chords are shown in numbers or Roman numerals of the key of their part."""
+    """Chords are written in numbers or Roman numerals in the key of their part."""
     chart = read_chart("key: D\n[A]\n|: D |1 A7 :|2 Em |\n[B]\nkey: G\n| C |")
     shown = chart_lines(chart, spell=number_text)
     assert shown[-8:] == ["[A]", "|: 1   |", "|1 57 :|", "|2 2m  |", "", "[B]", "key: G", "| 4 |"]
@@ -106,7 +106,7 @@ def test_numbers() -> None:
 @examples(50)
 @given(charts())
 def test_round_trip(chart: Chart) -> None:
-    """A chart that is written is aligned already, and is the same chart when it is read again."""
+    """A written chart is aligned and reads as the same chart."""
     text = write_chart(chart)
     assert chart == read_chart(text)
     assert text == tidy_text(text)

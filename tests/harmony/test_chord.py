@@ -1,4 +1,4 @@
-"""Whole chord symbols: roots, basses, transposition, and what is refused with which words."""
+"""Chord symbols: roots, basses, transposition and faults."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ ROOTS = [letter + sign for letter in "CDEFGAB" for sign in ("bb", "b", "", "#", 
 
 
 def attempt(text: str) -> Chord | SymbolError:
-    """Read a chord, or return the error that says why not."""
+    """Read a chord, or return the error."""
     try:
         return read_chord(text)
     except SymbolError as error:
@@ -30,7 +30,7 @@ def attempt(text: str) -> Chord | SymbolError:
 
 @st.composite
 def chords(draw: st.DrawFn) -> Chord:
-    """Return any chord whose root and bass have at most two accidentals."""
+    """Draw chords whose root and bass have at most two accidentals."""
     root = NoteName.parse(draw(st.sampled_from(ROOTS)))
     quality = read_quality(draw(st.sampled_from(NAMES)))
     bass = draw(st.none() | st.sampled_from(ROOTS).map(NoteName.parse))
@@ -40,7 +40,7 @@ def chords(draw: st.DrawFn) -> Chord:
 @pytest.mark.parametrize("root", ROOTS)
 @pytest.mark.parametrize("sign", ["b", "♭"])
 def test_roots_equal_mir_eval(root: str, sign: str) -> None:
-    """Every root, with either kind of sign, is the pitch class that mir_eval gives that name."""
+    """Every root has the pitch class that mir_eval gives it."""
     written = root if sign == "b" else root.replace("b", "♭").replace("#", "♯")
     chord = read_chord(written)
     assert mir_chord.pitch_class_to_semitone(root) == chord.root.pitch_class
@@ -64,12 +64,12 @@ def test_roots_equal_mir_eval(root: str, sign: str) -> None:
     ],
 )
 def test_notes_are_spelled_by_thirds(symbol: str, notes: str) -> None:
-    """The notes of a chord are named by its degrees, not by the black keys."""
+    """The notes of a chord are spelled by its degrees."""
     assert notes == " ".join(str(note) for note in read_chord(symbol).notes)
 
 
 def test_flat_root_with_a_fifth_is_not_a_flat_fifth() -> None:
-    """Cb5 is the power chord on Cb, C(b5) the major triad on C with a lowered fifth."""
+    """Cb5 is the power chord on Cb, C(b5) the major triad on C with a flat fifth."""
     power, flat_five = read_chord("Cb5"), read_chord("C(b5)")
     assert [{11, 6}, {0, 4, 6}] == [set(power.pitch_classes), set(flat_five.pitch_classes)]
     assert [str(power), str(flat_five)] == ["Cb5", "C(b5)"]
@@ -98,7 +98,7 @@ def test_flat_root_with_a_fifth_is_not_a_flat_fifth() -> None:
     ],
 )
 def test_signs_belong_to_the_root_first(symbol: str, root: str, name: str) -> None:
-    """A sign after the letter is the root's; + and - are read by what stands before them."""
+    """An accidental after the letter is of the root; + and - depend on the text before them."""
     chord = read_chord(symbol)
     assert (root, name) == (str(chord.root), chord.quality.name)
 
@@ -126,7 +126,7 @@ def test_signs_belong_to_the_root_first(symbol: str, root: str, name: str) -> No
     ],
 )
 def test_bass(symbol: str, lowest: str, written: str) -> None:
-    """After a slash stands a note or a degree of the chord; the root itself is no bass."""
+    """A slash bass is a note or a degree of the chord; the root is not stored as bass."""
     chord = read_chord(symbol)
     assert (lowest, written) == (str(chord.lowest), str(chord))
 
@@ -146,26 +146,26 @@ def test_bass(symbol: str, lowest: str, written: str) -> None:
     ],
 )
 def test_bass_degrees_equal_mir_eval(label: str, symbol: str) -> None:
-    """A degree under the slash is the chord's own degree."""
+    """A degree after the slash is that of the chord."""
     root, _, bass = mir_chord.encode(label)
     assert (root + bass) % 12 == read_chord(symbol).lowest.pitch_class
 
 
 @given(chord=chords())
 def test_print_and_read(chord: Chord) -> None:
-    """Whatever chord is printed reads again as the very chord."""
+    """A printed chord reads as the same chord."""
     assert chord == read_chord(str(chord))
 
 
 @given(chord=chords(), fifths=st.integers(-24, 24))
 def test_transposing_back_returns_the_name(chord: Chord, fifths: int) -> None:
-    """A chord moved along the line of fifths and back is the very chord."""
+    """A chord transposed along the line of fifths and back is the same chord."""
     assert chord == chord.up(fifths).up(-fifths)
 
 
 @given(chord=chords(), fifths=st.integers(-24, 24))
 def test_transposing_adds_semitones(chord: Chord, fifths: int) -> None:
-    """A step along the line of fifths is seven semitones for every note of the chord."""
+    """A step along the line of fifths moves every note of a chord by seven semitones."""
     expected = {(pitch_class + 7 * fifths) % 12 for pitch_class in chord.pitch_classes}
     moved = chord.up(fifths)
     assert expected == moved.pitch_classes
@@ -174,7 +174,7 @@ def test_transposing_adds_semitones(chord: Chord, fifths: int) -> None:
 
 @given(chord=chords(), fifths=st.integers(-24, 24))
 def test_plain_sounds_the_same(chord: Chord, fifths: int) -> None:
-    """A plain chord sounds the same, needs no double accidentals and can be read."""
+    """A plain chord has the same pitch classes, no double accidentals, and can be read."""
     moved = chord.up(fifths)
     plain = moved.plain()
     assert (moved.pitch_classes, moved.lowest.pitch_class) == (
@@ -197,7 +197,7 @@ def test_plain_sounds_the_same(chord: Chord, fifths: int) -> None:
     ],
 )
 def test_plain_names(symbol: str, plain: str) -> None:
-    """Double sharps and flats are respelled, single ones stay as they are."""
+    """Double accidentals are respelled, single ones are not."""
     assert plain == str(read_chord(symbol).plain())
 
 
@@ -247,7 +247,7 @@ BASS = (
     ],
 )  # fmt: skip
 def test_near_misses(symbol: str, column: int, message: str) -> None:
-    """A near miss is refused at the sign that cannot be read, and told what would be right."""
+    """An invalid symbol is refused at the first character that cannot be read, with advice."""
     sentence = re.escape(f"'{symbol}' is not a chord: {message}")
     with pytest.raises(SymbolError, match=f"^{sentence}$") as caught:
         read_chord(symbol)
@@ -260,7 +260,7 @@ def test_near_misses(symbol: str, column: int, message: str) -> None:
     tail=st.text(alphabet="mMajdinsu-+°øΔ0123456789b#(),/ABCDEFGxyz !", min_size=1, max_size=4),
 )
 def test_a_symbol_is_read_whole_or_refused(chord: Chord, tail: str) -> None:
-    """What is added to a chord either makes another chord that prints alike, or is refused."""
+    """Text added to a chord makes another chord that prints alike, or is refused."""
     text = f"{chord}{tail}"
     longer = attempt(text)
     if isinstance(longer, SymbolError):
@@ -273,7 +273,7 @@ def test_a_symbol_is_read_whole_or_refused(chord: Chord, tail: str) -> None:
 
 @given(text=st.text(max_size=12))
 def test_any_text_is_a_chord_or_refused(text: str) -> None:
-    """No text whatever raises anything but the error for symbols."""
+    """Any text is a chord or raises `SymbolError`."""
     chord = attempt(text)
     if isinstance(chord, SymbolError):
         assert 0 <= chord.column <= len(text)

@@ -1,4 +1,4 @@
-"""Keys against music21, and the transpositions a band is asked for."""
+"""Keys compared with music21, and transposed keys."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ keys = st.sampled_from(ALL_KEYS)
 
 
 def in_music21(key: Key) -> music21_key.Key:
-    """Return music21's key of the same name."""
+    """Return music21's key with the same name."""
     return music21_key.Key(str(key.tonic).replace("b", "-"), key.mode)
 
 
@@ -35,7 +35,7 @@ def in_music21(key: Key) -> music21_key.Key:
     list(zip(range(-7, 8), MAJOR_TONICS.split(), MINOR_TONICS.split(), strict=True)),
 )
 def test_fifteen_signatures(signature: int, major: str, minor: str) -> None:
-    """Each major and its relative minor key have the signature that music21 gives both."""
+    """Each major key and its relative minor have the signature that music21 gives them."""
     theirs = music21_key.KeySignature(signature)
     assert [major, minor] == [
         theirs.asKey(mode).tonic.name.replace("-", "b") for mode in ("major", "minor")
@@ -48,7 +48,7 @@ def test_fifteen_signatures(signature: int, major: str, minor: str) -> None:
 
 @pytest.mark.parametrize("key", ALL_KEYS, ids=str)
 def test_scale_and_signature_equal_music21(key: Key) -> None:
-    """Every key in every mode has music21's signature and its seven note names."""
+    """Every key in every mode has music21's signature and note names."""
     theirs = in_music21(key)
     assert theirs.sharps == key.signature
     names = [pitch.name.replace("-", "b") for pitch in theirs.getPitches()[:7]]
@@ -57,7 +57,7 @@ def test_scale_and_signature_equal_music21(key: Key) -> None:
 
 @pytest.mark.parametrize("key", ALL_KEYS, ids=str)
 def test_minor_keys_have_a_minor_third(key: Key) -> None:
-    """A key counts as minor when music21's third above the tonic is minor."""
+    """A key is minor if music21's third above the tonic is minor."""
     tonic, _, third = in_music21(key).getPitches()[:3]
     assert ((third.midi - tonic.midi) == 3) is key.is_minor
 
@@ -92,7 +92,7 @@ def test_print_and_read(key: Key) -> None:
     ],
 )
 def test_spellings(text: str, tonic: str, mode: str) -> None:
-    """Keys are read with their usual words, in capitals or not."""
+    """Keys are read with the usual words in any case."""
     assert Key(NoteName.parse(tonic), mode) == Key.parse(text)
 
 
@@ -119,7 +119,7 @@ def test_spellings(text: str, tonic: str, mode: str) -> None:
     ],
 )
 def test_refusals(text: str, column: int, message: str) -> None:
-    """What is no key is refused with the place and with what to write."""
+    """An invalid key is refused with its place and what to write."""
     with pytest.raises(SymbolError, match=f"^{message}") as caught:
         Key.parse(text)
     assert column == caught.value.column
@@ -127,7 +127,7 @@ def test_refusals(text: str, column: int, message: str) -> None:
 
 @pytest.mark.parametrize("semitones", range(-11, 12))
 def test_transposed_keys_are_right_and_readable(semitones: int) -> None:
-    """From every key, a transposition lands on its pitch class with at most six accidentals."""
+    """Every transposed key has the right pitch class and at most six accidentals."""
     for key in ALL_KEYS:
         moved = key.up(key.fifths_up(semitones))
         expected = (in_music21(key).tonic.pitchClass + semitones) % 12
@@ -160,7 +160,7 @@ def test_transposed_keys_are_right_and_readable(semitones: int) -> None:
     ],
 )
 def test_names_of_transposed_keys(key: str, semitones: int, name: str) -> None:
-    """A key is called by its name with the fewest accidentals."""
+    """A transposed key has the name with the fewest accidentals."""
     start = Key.parse(key)
     assert name == str(start.up(start.fifths_up(semitones)))
 
@@ -173,19 +173,19 @@ def test_names_of_transposed_keys(key: str, semitones: int, name: str) -> None:
      ("Gb", "b6", "Ebb")],
 )  # fmt: skip
 def test_chords_of_a_key_keep_its_letters(key: str, number: str, name: str) -> None:
-    """The four chord of Gb is Cb and that of F# is B, though the two keys sound alike."""
+    """The four chord of Gb is Cb and that of F# is B, though both keys sound the same."""
     assert name == str(read_symbol(number, Key.parse(key)))
 
 
 @given(key=keys, fifths=st.integers(-30, 30))
 def test_transposing_back_returns_the_key(key: Key, fifths: int) -> None:
-    """A key moved along the line of fifths and back is the very key."""
+    """A key transposed along the line of fifths and back is the same key."""
     assert key == key.up(fifths).up(-fifths)
 
 
 @given(key=keys, fifths=st.integers(-30, 30))
 def test_plain_key_sounds_the_same(key: Key, fifths: int) -> None:
-    """A plain key has the pitch classes of the key it stands for and at most seven accidentals."""
+    """A plain key has the same pitch classes and at most seven accidentals."""
     moved = key.up(fifths)
     plain = moved.plain()
     assert [note.pitch_class for note in moved.scale] == [note.pitch_class for note in plain.scale]
@@ -218,13 +218,13 @@ def test_plain_note_sounds_the_same(fifths: int) -> None:
     [("Bbb", "A"), ("F##", "G"), ("Fbb", "Eb"), ("B##", "C#"), ("Cb", "Cb"), ("E#", "E#")],
 )
 def test_plain_note_names(name: str, plain: str) -> None:
-    """Double sharps and flats are respelled, single ones stay."""
+    """Double accidentals are respelled, single ones are not."""
     assert plain == str(NoteName.parse(name).plain())
 
 
 @pytest.mark.parametrize("text", ["", "H", "c", "C###", "Cbbb", "C#b", "Cb#", "C ", "CC"])
-def test_names_that_are_none(text: str) -> None:
-    """A name is one capital letter with at most two like signs."""
+def test_invalid_names(text: str) -> None:
+    """A name is one capital letter with at most two equal accidentals."""
     with pytest.raises(SymbolError, match=f"^'{text}' is not a note: write a capital letter"):
         NoteName.parse(text)
 
@@ -237,7 +237,7 @@ def test_names_that_are_none(text: str) -> None:
      ("9", 14), ("#9", 15), ("11", 17), ("#11", 18), ("b13", 20), ("13", 21)],
 )  # fmt: skip
 def test_degrees(text: str, semitones: int) -> None:
-    """A degree has its semitones over the root, and its fifths lead to the same pitch class."""
+    """A degree has its semitones above the root, and its fifths give the same pitch class."""
     degree = Degree.parse(text)
     assert semitones == degree.semitones
     assert semitones % 12 == NoteName(degree.fifths).pitch_class
@@ -245,7 +245,7 @@ def test_degrees(text: str, semitones: int) -> None:
 
 
 @pytest.mark.parametrize("text", ["", "0", "14", "b", "3b", "###4", "+5", "٣"])
-def test_degrees_that_are_none(text: str) -> None:
-    """A degree is a figure from 1 to 13 behind its signs."""
+def test_invalid_degrees(text: str) -> None:
+    """A degree is a number from 1 to 13 after its accidentals."""
     with pytest.raises(SymbolError, match="is not a degree: write 1 to 13, with b or # before it"):
         Degree.parse(text)

@@ -1,4 +1,4 @@
-"""Numbers and Roman numerals against music21, and the way back from chords to both."""
+"""Numbers and Roman numerals compared with music21, and chords written as both."""
 
 from __future__ import annotations
 
@@ -55,14 +55,14 @@ letters = st.sampled_from([letter + sign for letter in "CDEFGAB" for sign in ("b
 
 @st.composite
 def keys(draw: st.DrawFn) -> Key:
-    """Return any key of at most seven accidentals in any mode."""
+    """Draw keys of at most seven accidentals in any mode."""
     mode = draw(st.sampled_from(sorted(MODES)))
     return Key(NoteName(draw(st.integers(-7, 7)) + MODES[mode]), mode)
 
 
 @st.composite
 def chords(draw: st.DrawFn) -> Chord:
-    """Return any chord with a root and perhaps a bass of at most one accidental."""
+    """Draw chords with a root and perhaps a bass of at most one accidental."""
     root = NoteName.parse(draw(letters))
     quality = read_quality(draw(st.sampled_from(NAMES)))
     bass = draw(st.none() | letters.map(NoteName.parse))
@@ -70,19 +70,19 @@ def chords(draw: st.DrawFn) -> Chord:
 
 
 def theirs(figure: str, key: str) -> set[str]:
-    """Return the names of the notes that music21 hears in a Roman numeral in a major key."""
+    """Return music21's note names for a Roman numeral in a major key."""
     numeral = music21_roman.RomanNumeral(figure, music21_key.Key(key.replace("b", "-"), "major"))
     return {pitch.name.replace("-", "b") for pitch in numeral.pitches}
 
 
 def ours(symbol: str, key: str) -> set[str]:
-    """Return the names of the notes of a symbol in a key."""
+    """Return the note names of a symbol in a key."""
     return {str(note) for note in read_symbol(symbol, Key.parse(key)).notes}
 
 
 @pytest.mark.parametrize("figure, number", FIGURES)
 def test_note_names_equal_music21(figure: str, number: str) -> None:
-    """In fifteen major keys a numeral and its number have music21's notes, names and all."""
+    """In fifteen major keys a numeral and its number have music21's note names."""
     for key in MAJOR_KEYS:
         expected = theirs(figure, key)
         assert (expected, expected) == (ours(figure, key), ours(number, key)), key
@@ -158,7 +158,7 @@ def test_a_seven_on_a_major_chord_is_a_dominant_seventh(
     ],
 )
 def test_symbols(symbol: str, key: str, chord: str | None) -> None:
-    """Numbers and numerals are read in their key, letters in none."""
+    """Numbers and numerals depend on their key, letters do not."""
     if chord is None:
         with pytest.raises(SymbolError, match=f"^'{symbol}' is not a chord: after "):
             read_symbol(symbol, Key.parse(key))
@@ -189,7 +189,7 @@ def test_symbols(symbol: str, key: str, chord: str | None) -> None:
     ],
 )
 def test_names_in_a_key(chord: str, key: str, number: str, numeral: str) -> None:
-    """A chord is written as the number and as the numeral that players use."""
+    """A chord has the number and the numeral that players use."""
     read, home = read_chord(chord), Key.parse(key)
     assert [number, numeral] == [number_text(read, home), roman_text(read, home)]
 
@@ -218,7 +218,7 @@ def offset(note: NoteName, key: Key) -> int:
 
 @given(chord=chords(), key=keys(), fifths=st.integers(-12, 12))
 def test_numbers_do_not_change_with_the_key(chord: Chord, key: Key, fifths: int) -> None:
-    """A chord and its key moved together have the same number and numeral."""
+    """A chord and its key transposed together have the same number and numeral."""
     there = (chord.up(fifths), key.up(fifths))
     assert number_text(chord, key) == number_text(*there)
     assert roman_text(chord, key) == roman_text(*there)
@@ -256,7 +256,7 @@ KEY_BASS = "and its quality expected a bass: a degree of the key from 1 to 7, su
     ],
 )  # fmt: skip
 def test_refusals(symbol: str, column: int, message: str) -> None:
-    """A number or numeral is read whole or refused at the sign that cannot be read."""
+    """An invalid number or numeral is refused at the first character that cannot be read."""
     sentence = re.escape(f"'{symbol}' is not a chord: {message}")
     with pytest.raises(SymbolError, match=f"^{sentence}$") as caught:
         read_symbol(symbol, Key.parse("C"))
@@ -269,7 +269,7 @@ def test_refusals(symbol: str, column: int, message: str) -> None:
     key=keys(),
 )
 def test_any_symbol_reads_or_is_refused_in_place(head: str, tail: str, key: Key) -> None:
-    """Whatever follows a number makes a chord that is written and read alike, or is refused."""
+    """Text after a number makes a chord that is written and read alike, or is refused."""
     text = head + tail
     try:
         chord: Chord | SymbolError = read_symbol(text, key)

@@ -1,4 +1,4 @@
-"""Chord qualities against published tables and against two readers that we did not make."""
+"""Chord qualities compared with published tables and with two other readers."""
 
 from __future__ import annotations
 
@@ -132,7 +132,7 @@ CANONICAL = sorted({quality.name for quality in table().values()})
 
 
 def attempt(text: str) -> Quality | SymbolError:
-    """Read a quality, or return the error that says why not."""
+    """Read a quality, or return the error."""
     try:
         return read_quality(text)
     except SymbolError as error:
@@ -140,18 +140,18 @@ def attempt(text: str) -> Quality | SymbolError:
 
 
 def degrees_of(text: str) -> str:
-    """Read a quality and write its degrees."""
+    """Return the degrees of a quality as text."""
     return " ".join(str(degree) for degree in read_quality(text).degrees)
 
 
 def pitch_classes(text: str) -> set[int]:
-    """Read a quality and return its pitch classes above the root."""
+    """Return the pitch classes of a quality above the root."""
     return {degree.semitones % 12 for degree in read_quality(text).degrees}
 
 
 @pytest.mark.parametrize("kind, spelling, semitones", MUSICXML_KINDS)
 def test_musicxml_kinds(kind: str, spelling: str, semitones: str) -> None:
-    """Each kind of MusicXML 4.0 has the semitones that its words say."""
+    """Each kind of MusicXML 4.0 has the semitones that its description gives."""
     expected = [int(each) for each in semitones.split()]
     assert expected == [degree.semitones for degree in read_quality(spelling).degrees], kind
 
@@ -164,14 +164,14 @@ def test_harte_shorthands(shorthand: str, spelling: str, degrees: str) -> None:
 
 @pytest.mark.parametrize("shorthand, spelling", MIR_EVAL_SHORTHANDS)
 def test_pitch_classes_equal_mir_eval(shorthand: str, spelling: str) -> None:
-    """Where mir_eval has a shorthand, its bitmap is our pitch classes."""
+    """A quality has the pitch classes of mir_eval's shorthand."""
     _, bitmap, _ = mir_chord.encode(f"C:{shorthand}", reduce_extended_chords=True)
     assert set(bitmap.nonzero()[0]) == pitch_classes(spelling)
 
 
 @pytest.mark.parametrize("name", CANONICAL)
 def test_semitones_of_degrees_equal_mir_eval(name: str) -> None:
-    """The degrees of every quality add up to mir_eval's pitch classes for those degrees."""
+    """The degrees of every quality give mir_eval's pitch classes."""
     label = f"C:({','.join(degrees_of(name).split())})"
     _, bitmap, _ = mir_chord.encode(label, reduce_extended_chords=True)
     assert set(bitmap.nonzero()[0]) == pitch_classes(name)
@@ -179,7 +179,7 @@ def test_semitones_of_degrees_equal_mir_eval(name: str) -> None:
 
 @pytest.mark.parametrize("name", [*CANONICAL, *ALTERED])
 def test_pitch_classes_equal_music21(name: str) -> None:
-    """music21 hears the same pitch classes above each of twelve roots."""
+    """music21 has the same pitch classes above each of twelve roots."""
     figure = MUSIC21_SPELLINGS.get(name, name)
     for index, root in enumerate(TWELVE_ROOTS):
         try:
@@ -192,7 +192,7 @@ def test_pitch_classes_equal_music21(name: str) -> None:
 
 @pytest.mark.parametrize("name", MUSIC21_SPELLINGS)
 def test_music21_needs_another_spelling(name: str) -> None:
-    """music21 cannot read our name, or hears other notes in it, so it is told in other words."""
+    """music21 reads another spelling, because it refuses or misreads our name."""
     try:
         heard = {pitch.pitchClass for pitch in music21_harmony.ChordSymbol(f"C{name}").pitches}
     except ValueError:
@@ -202,21 +202,21 @@ def test_music21_needs_another_spelling(name: str) -> None:
 
 @pytest.mark.parametrize("name, lost", [("13b9", "b9"), ("13#11", "#11")])
 def test_music21_drops_alterations_of_thirteenths(name: str, lost: str) -> None:
-    """music21 reads a thirteenth without its alteration, so it is no witness for these two."""
+    """music21 ignores the alteration of a thirteenth, so these two are not compared with it."""
     heard = {pitch.pitchClass for pitch in music21_harmony.ChordSymbol(f"C{name}").pitches}
     assert heard == pitch_classes("13")
     assert Degree.parse(lost).semitones % 12 in pitch_classes(name) - heard
 
 
 def test_every_spelling_reads_prints_and_reads_again() -> None:
-    """Each spelling in the table reads as its row, and the name it prints reads as the same."""
+    """Each spelling in the table reads as its row, and so does the name that it prints."""
     for spelling, quality in table().items():
         assert quality == read_quality(spelling), spelling
         assert quality == read_quality(quality.name), spelling
 
 
 def test_no_spelling_belongs_to_two_rows() -> None:
-    """A spelling stands for one set of degrees in whichever row it is looked up."""
+    """No spelling is in two rows."""
     owners: dict[str, set[frozenset[Degree]]] = {}
     for base in BASES:
         for spelling in base.spellings:
@@ -274,14 +274,14 @@ SPELLINGS = [
 
 @pytest.mark.parametrize("degrees, spellings", SPELLINGS)
 def test_usual_spellings(degrees: str, spellings: str) -> None:
-    """Every spelling in the line reads as the chord at its head."""
+    """Every spelling in a line reads as the chord at its start."""
     read = {spelling: degrees_of(spelling) for spelling in spellings.split()}
     assert dict.fromkeys(spellings.split(), degrees) == read
 
 
 @pytest.mark.parametrize("base, alterations", SETS_OF_ALTERATIONS)
 def test_alterations_in_any_order(base: str, alterations: tuple[str, ...]) -> None:
-    """Alterations give one chord in any order, with brackets, commas and slashes or without."""
+    """Alterations give one chord in any order, with or without brackets, commas and slashes."""
     qualities = {
         read_quality(base + form)
         for order in permutations(alterations)
@@ -306,7 +306,7 @@ def test_alterations_in_any_order(base: str, alterations: tuple[str, ...]) -> No
     rest=st.lists(st.sampled_from(ALTERATIONS), max_size=4).map("".join),
 )
 def test_whatever_reads_prints_a_name_that_reads(base: str, rest: str) -> None:
-    """A base with any alterations is refused inside its text or prints a name that reads equal."""
+    """A base with any alterations prints a name that reads equal, or is refused inside its text."""
     text = base + rest
     quality = attempt(text)
     if isinstance(quality, SymbolError):
@@ -323,7 +323,7 @@ def test_whatever_reads_prints_a_name_that_reads(base: str, rest: str) -> None:
     rest=st.lists(st.sampled_from(ALTERATIONS), max_size=3).map("".join),
 )
 def test_there_is_one_way_to_read_a_text(base: str, rest: str) -> None:
-    """Wherever the base of a quality is taken to end, a reading of the whole text is the same."""
+    """A text reads as the same quality wherever its base ends."""
     text = base + rest
     readings = set()
     for beginning, degrees in _SPELLINGS.items():
@@ -336,7 +336,7 @@ def test_there_is_one_way_to_read_a_text(base: str, rest: str) -> None:
 
 @given(text=st.text(alphabet="mMajindsu-+°øΔ0123456789b#♭♯(),/ 7", max_size=10))
 def test_noise_is_read_whole_or_refused(text: str) -> None:
-    """Any text either is a quality, whose name reads equal, or is refused with a place in it."""
+    """Any text is a quality whose name reads equal, or is refused with an offset inside it."""
     quality = attempt(text)
     if isinstance(quality, SymbolError):
         assert 0 <= quality.column <= len(text)
@@ -375,7 +375,7 @@ def test_noise_is_read_whole_or_refused(text: str) -> None:
     ],
 )
 def test_refusals(text: str) -> None:
-    """What is no quality as a whole is refused, however well it begins."""
+    """A text that only begins with a quality is refused."""
     with pytest.raises(SymbolError, match="is not a chord quality: expected a quality such as"):
         read_quality(text)
 
@@ -402,5 +402,5 @@ def test_degree_by_number(text: str, number: int, expected: str) -> None:
     ],
 )
 def test_minor_is_a_minor_third(text: str, expected: bool) -> None:
-    """A chord is minor by its third alone: neither sus, power nor sharp-nine chords are."""
+    """A chord is minor by its third; sus, power and sharp-nine chords are not."""
     assert expected is read_quality(text).is_minor

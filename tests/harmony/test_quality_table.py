@@ -1,4 +1,4 @@
-"""The table of qualities: a row that is wrong is named, and one row is enough for every reader."""
+"""The table of qualities: an invalid row is named, and a new row serves every reader."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ GOOD = "  m6  | 1 b3 5 6 | minor 6 | {m}6"
     ],
 )
 def test_a_wrong_row_is_named(row: str, found: str) -> None:
-    """A mistake of ours is no fault of a user's: the sentence names the row and what is wrong."""
+    """The error of an invalid row has the row and what is wrong."""
     with pytest.raises(TableError) as refused:
         read_bases(f"\n{GOOD}\n{row}\n" if "m6b" in row else f"\n{row}\n")
 
@@ -62,7 +62,7 @@ def test_a_wrong_row_is_named(row: str, found: str) -> None:
     ],
 )
 def test_a_wrong_alteration_is_named(row: str) -> None:
-    """The same holds for the table of alterations."""
+    """The same is true of the table of alterations."""
     with pytest.raises(TableError) as refused:
         read_alterations(row)
 
@@ -70,7 +70,7 @@ def test_a_wrong_alteration_is_named(row: str) -> None:
 
 
 def test_a_good_row() -> None:
-    """A row with its cells in place has all of them, in any width of the columns."""
+    """A valid row is read in any width of columns."""
     (base,) = read_bases(GOOD)
 
     assert (base.name, base.spoken) == ("m6", "minor 6")
@@ -80,14 +80,16 @@ def test_a_good_row() -> None:
 
 @pytest.mark.parametrize("chord", CHORDS, ids=str)
 def test_one_row_serves_every_reader(chord: Chord) -> None:
-    """What eyes, ears and the large screen get of a quality; the message says where it lacks."""
+    """Text, speech, large letters and fonts support every row; the message says what is missing."""
     key, name = Key.parse("C"), chord.quality.name
     for text in (str(chord), number_text(chord, key), roman_text(chord, key)):
-        said = spoken(text).split()
-        shorthands = [each for each in said[1:] if len(each) <= 4 and each in LETTERS.findall(name)]
+        words = spoken(text).split()
+        shorthands = [
+            each for each in words[1:] if len(each) <= 4 and each in LETTERS.findall(name)
+        ]
         assert not shorthands, f"{text}: harmony/quality_table.py says {shorthands} as written"
-        assert all(WORD.fullmatch(each) for each in said[1:]), f"{text}: nobody can say {said}"
-        assert said[1:] == chord.quality.spoken.split(), f"{text}: stand/symbols.py says {said}"
+        assert all(WORD.fullmatch(each) for each in words[1:]), f"{text}: nobody can say {words}"
+        assert words[1:] == chord.quality.spoken.split(), f"{text}: stand/symbols.py says {words}"
     for sign in name:
         assert large_lines(sign, 80, 24) != [sign], f"{name}: live/letters.py lacks '{sign}'"
     lacking = missing_signs(signed(name))
@@ -97,5 +99,5 @@ def test_one_row_serves_every_reader(chord: Chord) -> None:
 
 
 def test_no_two_qualities_sound_alike() -> None:
-    """Every row is said in its own words."""
+    """Every row has its own spoken words."""
     assert len({base.spoken for base in BASES}) == len(BASES)
