@@ -11,10 +11,9 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from backing.errors import SymbolError
-from backing.harmony.pitch import ACCIDENTAL_PATTERN, Degree, NoteName, other_spellings
+from backing.harmony.pitch import ACCIDENTAL_PATTERN, Degree, NoteName, with_spelling
 from backing.harmony.quality import Quality, read_quality
 from backing.harmony.signs import NO_CHORD
-from backing.nearest import did_you_mean
 
 _ROOT = re.compile(f"[A-G]{ACCIDENTAL_PATTERN}")
 
@@ -84,19 +83,7 @@ def read_chord(text: str) -> Chord:
     try:
         return _read(text)
     except SymbolError as error:
-        raise _with_spelling(text, error) from None
-
-
-def _with_spelling(text: str, error: SymbolError) -> SymbolError:
-    """Return the error with a suggestion if another spelling of the root makes a chord."""
-    for meant in other_spellings(text):
-        try:
-            _read(meant)
-        except SymbolError:
-            continue
-        allowed = error.allowed.partition("; did you mean")[0]
-        return SymbolError(error.found, allowed + did_you_mean(meant), error.column)
-    return error
+        raise with_spelling(text, error, _read) from None
 
 
 def _read(text: str) -> Chord:

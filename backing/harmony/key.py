@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 
 from backing.errors import SymbolError
-from backing.harmony.pitch import ACCIDENTAL_PATTERN, NoteName, other_spellings
+from backing.harmony.pitch import ACCIDENTAL_PATTERN, NoteName, with_spelling
 from backing.nearest import did_you_mean, nearest
 
 MODES = {
@@ -106,7 +106,7 @@ class Key:
         try:
             return Key._parse(text)
         except SymbolError as error:
-            raise _with_spelling(text, error) from None
+            raise with_spelling(text, error, Key._parse) from None
 
     @staticmethod
     def _parse(text: str) -> Key:
@@ -132,14 +132,3 @@ class Key:
                 f"a key has at most seven; write {key.plain()}",
             )
         return key
-
-
-def _with_spelling(text: str, error: SymbolError) -> SymbolError:
-    """Return the error with a suggestion if another spelling of the tonic makes a key."""
-    for meant in other_spellings(text.strip()):
-        try:
-            Key._parse(meant)
-        except SymbolError:
-            continue
-        return SymbolError(error.found, error.allowed + did_you_mean(meant), error.column)
-    return error

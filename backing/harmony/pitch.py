@@ -11,8 +11,13 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from backing.errors import SymbolError
+from backing.nearest import did_you_mean
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 _LETTERS = "FCGDAEB"
 _MAJOR_DEGREES = {1: 0, 2: 2, 3: 4, 4: -1, 5: 1, 6: 3, 7: 5}
@@ -91,6 +96,18 @@ def other_spellings(text: str) -> tuple[str, ...]:
     if root := _OTHER_ROOT.match(capital):
         found.insert(0, _OTHER_ROOTS[root[0]] + capital[root.end() :])
     return tuple(found)
+
+
+def with_spelling(text: str, error: SymbolError, read: Callable[[str], object]) -> SymbolError:
+    """Return the error of a text, with a suggestion if another spelling can be read."""
+    for spelling in other_spellings(text.strip()):
+        try:
+            read(spelling)
+        except SymbolError:
+            continue
+        allowed = error.allowed.partition("; did you mean")[0]
+        return SymbolError(error.found, allowed + did_you_mean(spelling), error.column)
+    return error
 
 
 def midi_key(text: str) -> int:
