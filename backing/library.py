@@ -218,4 +218,4 @@ def shapes(chord: str, instrument: str = "mandolin", *, most: int = 5) -> tuple[
 
     fretting = FrettingSettings(instrument=instrument).over()
     played = as_played(read_chord(chord), fretting.adds)
-    return easiest(fretting.instrument, fretting.hand, played, fretting.wish, most)
+    return easiest(fretting.instrument, fretting.hand, played, fretting.request, most)

@@ -154,7 +154,7 @@ class Voicings:
                     fretting.instrument,
                     fretting.hand,
                     tuple(each.chord for each in written if each.fretting == fretting),
-                    fretting.wish,
+                    fretting.request,
                 ).shapes
             )
             for fretting in {each.fretting: None for each in written}
@@ -208,7 +208,7 @@ class Voicings:
 
     def _nearest(self, sequenced: SequencedBar, chord: Chord, fretting: Fretting) -> FingeredChord:
         """Return and remember the shape of a chord that is not in the chart."""
-        neck, hand, settings = fretting.instrument, fretting.hand, fretting.wish
+        neck, hand, settings = fretting.instrument, fretting.hand, fretting.request
         start = next((each.shape for each in self.way if each.fretting == fretting), None)
         shape = min(
             candidates(neck, hand, chord, settings),

@@ -145,7 +145,7 @@ def _of_chords(symbols: list[str], request: FrettingSettings, most: int) -> Iter
             chord = as_played(read_chord(symbol), resolved.adds)
         except SymbolError as error:
             raise SettingsError(str(error)) from None
-        for shape in shapes(resolved.instrument, resolved.hand, chord, resolved.wish)[:most]:
+        for shape in shapes(resolved.instrument, resolved.hand, chord, resolved.request)[:most]:
             yield _Row(chord, shape, resolved.instrument)
 
 

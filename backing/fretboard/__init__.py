@@ -1,1 +1,1 @@
-"""Which shapes of a chord a hand can play on a fretted instrument, and the way through them."""
+"""Chord shapes that a hand can play on a fretted instrument, and fingering paths."""

@@ -1,9 +1,9 @@
-"""Drawings of shapes: as text for the terminal, and as SVG.
+"""Chord diagrams, as text for the terminal and as SVG.
 
-Conventions (common practice, no source): strings run down the page, the bass side on the left, for
-a left hand on the right; a row is a fret; x is a muted string, o an open one; a double line is the
-nut. In the text a finger's number stands where it presses, and a line from number to number is a
-bar.
+Conventions (common practice, no source): strings run down the page, with the bass side on the left,
+for left-handed players on the right; a row is a fret; x is a muted string, o an open one; a double
+line is the nut. In the text a finger's number is where it presses, and a line between two numbers
+is a barre.
 """
 
 from __future__ import annotations
@@ -19,20 +19,20 @@ if TYPE_CHECKING:
     from backing.fretboard.shape import Shape
 
 LEAST_ROWS = 4
-"""Frets of a drawing, however few the shape needs."""
+"""Least number of frets in a diagram."""
 
 _GAP = "   "
 
 
 @dataclass(frozen=True, slots=True)
 class Diagram:
-    """What is drawn.
+    """A chord diagram.
 
     Attributes:
-        title: what stands above it, such as a chord.
+        title: the line above it, such as a chord symbol.
         shape: the shape.
-        remarks: lines that stand below it.
-        left: whether it is drawn for a left hand.
+        remarks: the lines below it.
+        left: whether it is drawn for a left-handed player.
     """
 
     title: str
@@ -42,7 +42,7 @@ class Diagram:
 
     @property
     def first_row(self) -> int:
-        """The fret of the first row; 1, beside the nut, where the shape reaches no farther."""
+        """The fret of the first row; 1, at the nut, if the shape fits there."""
         highest = max((fret for fret in self.shape.frets if fret), default=0)
         return 1 if highest <= LEAST_ROWS else self.shape.position
 
@@ -59,7 +59,7 @@ class Diagram:
         return strings[::-1] if self.left else strings
 
     def bars(self) -> Iterator[tuple[int, int, int, int]]:
-        """Yield (finger, fret, lowest string, highest string) of every finger that presses."""
+        """Yield (finger, fret, lowest string, highest string) for every finger that presses."""
         for finger in (1, 2, 3, 4):
             strings = [string for string, each in enumerate(self.shape.fingers) if each == finger]
             if strings:
@@ -67,17 +67,17 @@ class Diagram:
 
 
 def remarks(shape: Shape) -> tuple[str, ...]:
-    """Return what is to be said about a shape: a big stretch, notes left out."""
-    said = []
+    """Return the remarks on a shape: a big stretch, omitted degrees."""
+    found = []
     if shape.big_stretch:
-        said.append(f"big stretch {shape.span_mm:.0f} mm")
+        found.append(f"big stretch {shape.span_mm:.0f} mm")
     if shape.left_out:
-        said.append(f"without {' '.join(map(str, shape.left_out))}")
-    return tuple(said)
+        found.append(f"without {' '.join(map(str, shape.left_out))}")
+    return tuple(found)
 
 
 def text_lines(diagram: Diagram) -> list[str]:
-    """Return a diagram as lines of text, all of one width."""
+    """Return a diagram as lines of text of equal width."""
     margin = len(str(diagram.rows[-1]))
     order, frets = diagram.order, diagram.shape.frets
     marks = [{None: "x", 0: "o"}.get(frets[string], " ") for string in order]
@@ -108,7 +108,7 @@ def _text_row(diagram: Diagram, fret: int) -> str:
 
 
 def side_by_side(diagrams: Sequence[Diagram], width: int = 80) -> list[str]:
-    """Return diagrams as lines of text, as many beside each other as the width takes."""
+    """Return diagrams as lines of text, side by side in rows of at most `width` characters."""
     lines: list[str] = []
     row: list[list[str]] = []
     for block in map(text_lines, diagrams):
@@ -146,7 +146,7 @@ def svg(diagram: Diagram) -> str:
         f'width="{width + side:g}" height="{height}" role="img">',
         f"<title>{escape(diagram.title)} {diagram.shape}</title>",
         f'<rect x="{-side:g}" width="{width + side:g}" height="{height}" fill="white"/>',
-        _words(middle, 24, 20, diagram.title, 'font-weight="bold"'),
+        _text(middle, 24, 20, diagram.title, 'font-weight="bold"'),
     ]
     for index in range(len(rows) + 1):
         y = float(_TOP_PX + _FRET_PX * index)
@@ -156,11 +156,11 @@ def svg(diagram: Diagram) -> str:
         parts.append(_line(x, _TOP_PX, x, _TOP_PX + down, 1))
         mark = {None: "x", 0: "o"}.get(diagram.shape.frets[string])
         if mark:
-            parts.append(_words(x, _TOP_PX - 10, 15, mark))
+            parts.append(_text(x, _TOP_PX - 10, 15, mark))
     for fret in rows:
         y = _row_px(diagram, fret)
         if fret == diagram.shape.position or fret == diagram.first_row:
-            parts.append(_words(_LEFT_PX - 26, y + 5, 14, str(fret)))
+            parts.append(_text(_LEFT_PX - 26, y + 5, 14, str(fret)))
     for finger, fret, low, high in diagram.bars():
         y = _row_px(diagram, fret)
         if low != high:
@@ -171,9 +171,9 @@ def svg(diagram: Diagram) -> str:
         for string, each in enumerate(diagram.shape.fingers):
             if each == finger:
                 parts.append(f'<circle cx="{place[string]}" cy="{y:g}" r="{_DOT_PX}"/>')
-                parts.append(_words(place[string], y + 5, 14, str(finger), 'fill="white"'))
+                parts.append(_text(place[string], y + 5, 14, str(finger), 'fill="white"'))
     for index, remark in enumerate(diagram.remarks, start=1):
-        parts.append(_words(middle, _TOP_PX + down + _LINE_PX * index + 4, 13, remark))
+        parts.append(_text(middle, _TOP_PX + down + _LINE_PX * index + 4, 13, remark))
     return "\n".join([*parts, "</svg>", ""])
 
 
@@ -188,7 +188,7 @@ def _line(x1: float, y1: float, x2: float, y2: float, width: int) -> str:
     )
 
 
-def _words(x: float, y: float, size: int, text: str, more: str = "") -> str:
+def _text(x: float, y: float, size: int, text: str, more: str = "") -> str:
     return (
         f'<text x="{x:g}" y="{y:g}" font-size="{size}" {_FONT} text-anchor="middle"'
         f"{' ' + more if more else ''}>{escape(text)}</text>"

@@ -1,14 +1,14 @@
-"""The way through a part: a shape for every chord, so that shapes and moves together cost least.
+"""The fingering path: a shape for every chord, with the least total cost of shapes and moves.
 
-Conventions: a chord that goes on keeps its shape. The chords go round: the end leads back to the
-start, and what that move costs counts. A hand is where its lowest pressed fret is; open strings let
-it go anywhere. What a move costs is our own choice, no source:
+Conventions: a repeated chord keeps its shape. The chords repeat as a cycle, so the move from the
+last to the first counts. The hand's position is its lowest pressed fret; with open strings only, it
+is anywhere. The costs of moves are our own choice, no source:
 
-- a closed shape that slides, same fingers on same strings, costs its way in millimetres;
-- any other move costs twice its way, and a little for every finger that lands anew;
-- a finger that stays where it is costs nothing;
-- where the middle of what sounds leaps by more than a whole tone, every semitone beyond it costs a
-  little, so that the band does not jump about because it is easy for the hand.
+- a closed shape that slides, same fingers on same strings, costs its distance in millimetres;
+- any other move costs twice its distance, and a little for every finger that changes place;
+- a finger that stays in place costs nothing;
+- if the mean pitch moves by more than a whole tone, every semitone beyond costs a little, so that
+  the register does not jump just because that is easy for the hand.
 """
 
 from __future__ import annotations
@@ -30,35 +30,35 @@ if TYPE_CHECKING:
     from backing.harmony.chord import Chord
 
 CANDIDATES = 24
-"""How many shapes of each chord, the easiest, a way is made from."""
+"""Number of shapes of each chord, the easiest, that a path may use."""
 
 _SLIDE_COST = 0.01
-"""A millimetre that a shape slides."""
+"""For each millimetre of a slide."""
 
 _MOVE_COST = 0.02
-"""A millimetre that the hand moves otherwise."""
+"""For each millimetre of any other move."""
 
 _LANDING_COST = 0.3
-"""For every finger that lands anew."""
+"""For each finger that changes place."""
 
 _LEAP_COST = 0.25
-"""For every semitone beyond a whole tone that the middle of the sound moves."""
+"""For each semitone beyond `_NO_LEAP` that the mean pitch moves."""
 
 _NO_LEAP = 2.0
-"""Semitones."""
+"""Semitones that the mean pitch moves at no cost."""
 
 _Matrix = tuple[tuple[float, ...], ...]
-"""What it costs from each shape of a chord (row) to each of the next (column)."""
+"""Cost of the move from each shape of a chord (row) to each shape of the next (column)."""
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
-    """A way through some chords and back to the first.
+class FingeringPath:
+    """A path through some chords and back to the first.
 
     Attributes:
-        shapes: one for every chord, in their order.
-        cost: of all shapes and moves, once round; a chord that goes on counts once.
-        moved_mm: how far the hand moves once round, in millimetres.
+        shapes: one for every chord, in order.
+        cost: total cost of shapes and moves in one cycle; a repeated chord counts once.
+        moved_mm: distance that the hand moves in one cycle, in millimetres.
     """
 
     shapes: tuple[Shape, ...]
@@ -67,31 +67,31 @@ class Way:
 
 
 def candidates(
-    instrument: Instrument, hand: Hand, chord: Chord, wish: ShapeRequest
+    instrument: Instrument, hand: Hand, chord: Chord, request: ShapeRequest
 ) -> tuple[Shape, ...]:
-    """Return the shapes of a chord that a way may take.
+    """Return the shapes of a chord that a path may use.
 
     Raises:
-        ShapeError: when there are none.
+        ShapeError: if there are none.
     """
-    return easiest(instrument, hand, chord, wish, CANDIDATES)
+    return easiest(instrument, hand, chord, request, CANDIDATES)
 
 
 def hand_moves_mm(instrument: Instrument, before: Shape, after: Shape) -> float:
-    """Return how far the hand moves between two shapes in millimetres; 0 from or to open ones."""
+    """Return the hand's move between two shapes in millimetres; 0 if one is all open strings."""
     if not before.position or not after.position:
         return 0.0
     return abs(instrument.fret_mm(after.position) - instrument.fret_mm(before.position))
 
 
 @dataclass(frozen=True, slots=True)
-class Manner:
-    """What moves cost.
+class MoveCosts:
+    """The costs of moves.
 
     Attributes:
-        slide, move: for every millimetre of a slide, and of any other move.
-        landing: for every finger that lands anew.
-        leap: for every semitone beyond a whole tone that the middle of the sound leaps.
+        slide, move: for each millimetre of a slide, and of any other move.
+        landing: for each finger that changes place.
+        leap: for each semitone beyond a whole tone that the mean pitch moves.
     """
 
     slide: float = _SLIDE_COST
@@ -100,66 +100,66 @@ class Manner:
     leap: float = _LEAP_COST
 
     def between(self, before: _Fingering, after: _Fingering) -> float:
-        """Return what it costs to go from one grip to another."""
-        way_mm = _apart_mm(before.place_mm, after.place_mm)
+        """Return the cost of the move from one fingering to another."""
+        distance_mm = _apart_mm(before.place_mm, after.place_mm)
         leap = self.leap * max(abs(after.middle - before.middle) - _NO_LEAP, 0.0)
-        if before.form == after.form and after.form is not None:
-            return self.slide * way_mm + leap
+        if before.pattern == after.pattern and after.pattern is not None:
+            return self.slide * distance_mm + leap
         landing = len(after.fingers)
-        if not before.held.isdisjoint(after.held):
-            landing -= sum([finger <= before.held for finger in after.fingers])
-        return self.move * way_mm + self.landing * landing + leap
+        if not before.pressed.isdisjoint(after.pressed):
+            landing -= sum([finger <= before.pressed for finger in after.fingers])
+        return self.move * distance_mm + self.landing * landing + leap
 
 
-STILL = Manner(2 * _SLIDE_COST, 2 * _MOVE_COST, 2 * _LANDING_COST, 0.0)
-"""At the level easy the hand is to stay in one position, whatever that sounds like."""
+ONE_POSITION = MoveCosts(2 * _SLIDE_COST, 2 * _MOVE_COST, 2 * _LANDING_COST, 0.0)
+"""At the level easy the hand stays in one position, and leaps of pitch cost nothing."""
 
 
-def manner_of(level: str) -> Manner:
-    """Return what moves cost at a level."""
-    return STILL if level == EASY else Manner()
+def move_costs_of(level: str) -> MoveCosts:
+    """Return the costs of moves at a level."""
+    return ONE_POSITION if level == EASY else MoveCosts()
 
 
 def move_cost(
-    instrument: Instrument, before: Shape, after: Shape, manner: Manner = Manner()
+    instrument: Instrument, before: Shape, after: Shape, manner: MoveCosts = MoveCosts()
 ) -> float:
-    """Return what it costs to go from one shape to another; 0 to itself."""
-    return manner.between(_grip(instrument, before), _grip(instrument, after))
+    """Return the cost of the move from one shape to another; 0 to itself."""
+    return manner.between(_fingering_of(instrument, before), _fingering_of(instrument, after))
 
 
 @dataclass(frozen=True, slots=True)
 class _Fingering:
-    """What of a shape matters to a move.
+    """The properties of a shape that matter to a move.
 
     Attributes:
-        place_mm: where the hand is, in millimetres from the nut; None for open strings only.
-        form: the shape as it slides: fingers, and frets from its lowest; None with open strings.
-        held: (string, fret, finger) of all pressed strings.
+        place_mm: position of the hand in millimetres from the nut; None for open strings only.
+        pattern: the shape as it slides: fingers, and frets from its lowest; None with open strings.
+        pressed: (string, fret, finger) of all pressed strings.
         fingers: the same for each finger by itself.
-        middle: of the MIDI keys that sound.
+        middle: mean of the MIDI keys that sound.
     """
 
     place_mm: float | None
-    form: tuple[tuple[int | None, int | None], ...] | None
-    held: frozenset[tuple[int, int, int]]
+    pattern: tuple[tuple[int | None, int | None], ...] | None
+    pressed: frozenset[tuple[int, int, int]]
     fingers: tuple[frozenset[tuple[int, int, int]], ...]
     middle: float
 
 
-def _grip(instrument: Instrument, shape: Shape) -> _Fingering:
+def _fingering_of(instrument: Instrument, shape: Shape) -> _Fingering:
     lowest = shape.position
     by_finger: dict[int, set[tuple[int, int, int]]] = {}
     for string, (fret, finger) in enumerate(zip(shape.frets, shape.fingers, strict=True)):
         if fret and finger:
             by_finger.setdefault(finger, set()).add((string, fret, finger))
-    form = [
+    pattern = [
         (None if fret is None else fret - lowest, finger)
         for fret, finger in zip(shape.frets, shape.fingers, strict=True)
     ]
     return _Fingering(
         place_mm=instrument.fret_mm(lowest) if lowest else None,
-        form=tuple(form) if shape.closed else None,
-        held=frozenset().union(*by_finger.values()),
+        pattern=tuple(pattern) if shape.closed else None,
+        pressed=frozenset().union(*by_finger.values()),
         fingers=tuple(map(frozenset, by_finger.values())),
         middle=sum(shape.keys(instrument)) / shape.strings,
     )
@@ -167,35 +167,35 @@ def _grip(instrument: Instrument, shape: Shape) -> _Fingering:
 
 @lru_cache(256)
 def fingering_path(
-    instrument: Instrument, hand: Hand, chords: tuple[Chord, ...], wish: ShapeRequest
-) -> Way:
-    """Return the cheapest way through chords that go round, exact among the candidates.
+    instrument: Instrument, hand: Hand, chords: tuple[Chord, ...], request: ShapeRequest
+) -> FingeringPath:
+    """Return the path of least cost through a cycle of chords, exact among the candidates.
 
     Args:
-        instrument: what it is played on.
-        hand: whose hand plays.
-        chords: as they are played, one after the other; none give an empty way.
-        wish: level, strings, position.
+        instrument: the instrument.
+        hand: the player's hand.
+        chords: the chords as played, in order; without any the path is empty.
+        request: level, strings, position.
 
     Raises:
-        ShapeError: when one of the chords cannot be held.
+        ShapeError: if one of the chords cannot be held.
     """
     if not chords:
-        return Way((), 0.0, 0.0)
+        return FingeringPath((), 0.0, 0.0)
     runs = [(chord, len(list(group))) for chord, group in groupby(chords)]
     ring = [chord for chord, _ in runs]
     if len(ring) > 1 and ring[0] == ring[-1]:
-        ring.pop()  # it goes on into the next time round
-    options = [candidates(instrument, hand, chord, wish) for chord in ring]
-    manner = manner_of(wish.level)
-    known: dict[tuple[Chord, Chord], _Matrix] = {}
+        ring.pop()  # it continues into the next cycle
+    options = [candidates(instrument, hand, chord, request) for chord in ring]
+    manner = move_costs_of(request.level)
+    matrices: dict[tuple[Chord, Chord], _Matrix] = {}
     moves = []
     for index, chord in enumerate(ring):
         after = (index + 1) % len(ring)
         pair = chord, ring[after]
-        if pair not in known:
-            known[pair] = _moves(instrument, options[index], options[after], manner)
-        moves.append(known[pair])
+        if pair not in matrices:
+            matrices[pair] = _moves(instrument, options[index], options[after], manner)
+        moves.append(matrices[pair])
     costs = [tuple(shape.total for shape in each) for each in options]
     total, chosen = cheapest_round(costs, moves)
     taken = [options[index][place] for index, place in enumerate(chosen)]
@@ -205,22 +205,24 @@ def fingering_path(
     ]
     if len(ring) < len(runs):
         taken.append(taken[0])
-    spread = [shape for shape, (_, times) in zip(taken, runs, strict=True) for _ in range(times)]
-    return Way(tuple(spread), total, sum(moved))
+    repeated = [shape for shape, (_, times) in zip(taken, runs, strict=True) for _ in range(times)]
+    return FingeringPath(tuple(repeated), total, sum(moved))
 
 
 def _moves(
-    instrument: Instrument, before: tuple[Shape, ...], after: tuple[Shape, ...], manner: Manner
+    instrument: Instrument, before: tuple[Shape, ...], after: tuple[Shape, ...], manner: MoveCosts
 ) -> _Matrix:
-    """Return what every move costs, as `Manner.between` tells.
+    """Return what every move costs, as `MoveCosts.between` tells.
 
     Nearly always all fingers land anew; the few moves in which one stays, or the whole shape
     slides, are looked up and told apart.
     """
-    starts, ends = ([_grip(instrument, shape) for shape in each] for each in (before, after))
+    starts, ends = (
+        [_fingering_of(instrument, shape) for shape in each] for each in (before, after)
+    )
     alike: dict[object, list[int]] = {}
     for index, end in enumerate(ends):
-        for mark in (end.form, *end.held):
+        for mark in (end.pattern, *end.pressed):
             alike.setdefault(mark, []).append(index)
     move, leap = manner.move, manner.leap
     landings = [(end.place_mm, manner.landing * len(end.fingers), end.middle) for end in ends]
@@ -233,7 +235,7 @@ def _moves(
             + (leap * beyond if (beyond := abs(middle - sound) - _NO_LEAP) > 0 else 0.0)
             for there, landing, middle in landings
         ]
-        for mark in (start.form, *start.held):
+        for mark in (start.pattern, *start.pressed):
             for index in alike.get(mark, ()) if mark else ():
                 row[index] = manner.between(start, ends[index])
         rows.append(tuple(row))
@@ -245,16 +247,16 @@ def _apart_mm(here: float | None, there: float | None) -> float:
 
 
 def cheapest_round(costs: list[tuple[float, ...]], moves: list[_Matrix]) -> tuple[float, list[int]]:
-    """Return the least cost of going once round, and the place chosen at every step.
+    """Return the least cost of a cycle, and the option chosen at every step.
 
-    Exact. From each place of the step with the fewest the rest of a round costs at least what it
-    costs with any end; places are tried in the order of this bound, until it is no better than the
-    best round found.
+    The result is exact. The search starts at the step with the fewest options. The cost of a path
+    from a start to any end is a lower bound for its cycle; starts are tried in the order of this
+    bound, until it is no better than the best cycle found.
 
     Args:
-        costs: for every step the cost of each of its places.
-        moves: for every step the cost of going from its places to those of the next; the last
-            step's lead to the first step.
+        costs: for every step the cost of each option.
+        moves: for every step the cost of moves from its options to those of the next step; the
+            last step's lead to the first.
     """
     steps = len(costs)
     first = min(range(steps), key=lambda step: len(costs[step]))
@@ -269,13 +271,13 @@ def cheapest_round(costs: list[tuple[float, ...]], moves: list[_Matrix]) -> tupl
 
 
 def _least_rest(costs: list[tuple[float, ...]], moves: list[_Matrix]) -> list[list[float]]:
-    """Return, for every place, the least cost from it on to any place of the first step."""
+    """Return, for every step and option, the least cost from it to any option of the first step."""
     rest: list[list[float]] = []
     after = [0.0] * len(costs[0])
-    for own, lead in zip(reversed(costs), reversed(moves), strict=True):
+    for own, matrix in zip(reversed(costs), reversed(moves), strict=True):
         after = [
             cost + min([move + then for move, then in zip(row, after, strict=True)])
-            for cost, row in zip(own, lead, strict=True)
+            for cost, row in zip(own, matrix, strict=True)
         ]
         rest.append(after)
     return rest[::-1]
@@ -289,15 +291,15 @@ def _round_from(
     best: float,
     chosen: list[int],
 ) -> tuple[float, list[int]]:
-    """Return the best round that begins at a place, if it is cheaper than the best so far."""
+    """Return the best cycle from an option of the first step, or `best` if it is no cheaper."""
     spent = {start: costs[0][start]}
     origins: list[dict[int, int]] = []
     for step in range(1, len(costs)):
         reached: dict[int, float] = {}
         origin: dict[int, int] = {}
         for place, cost in enumerate(costs[step]):
-            lead = moves[step - 1]
-            until, here = min([(paid + lead[here][place], here) for here, paid in spent.items()])
+            matrix = moves[step - 1]
+            until, here = min([(paid + matrix[here][place], here) for here, paid in spent.items()])
             if until + rest[step][place] < best:
                 reached[place], origin[place] = until + cost, here
         if not reached:

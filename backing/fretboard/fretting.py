@@ -1,4 +1,4 @@
-"""Who frets chords on what: everything that decides which shapes there are."""
+"""Fretting: the instrument, the hand and the request that decide which shapes there are."""
 
 from __future__ import annotations
 
@@ -18,33 +18,33 @@ USUAL_INSTRUMENT = "mandolin"
 
 @dataclass(frozen=True, slots=True)
 class Fretting:
-    """An instrument, a hand on it, and the shapes that are wanted.
+    """An instrument, a hand and a request.
 
     Attributes:
-        instrument: what it is played on.
-        hand: whose hand plays.
-        wish: level, strings, position.
-        adds: what plain chords get, as in `as_played`.
+        instrument: the instrument.
+        hand: the player's hand.
+        request: level, strings, position.
+        adds: degrees added to plain chords, as in `as_played`.
     """
 
     instrument: Instrument
     hand: Hand
-    wish: ShapeRequest
+    request: ShapeRequest
     adds: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class FrettingSettings:
-    """What a player asks of shapes; None leaves it to the style.
+    """A player's settings of shapes; None means the style's.
 
     Attributes:
-        instrument: a name of `find_instrument`, or a file.
-        capo: the fret it lies on, 0 without.
-        level: one of `shapes.LEVELS`.
-        hand: whose hand plays.
+        instrument: a name or path, as in `find_instrument`.
+        capo: the capo's fret, 0 without one.
+        level: one of `LEVELS`.
+        hand: the player's hand.
         rootless: whether the root may be left to the bass.
         strings: how many sound, or which, as in `ShapeRequest`.
-        lowest, highest: the frets between which fingers press, 1 or more; None is the whole neck.
+        lowest, highest: range of frets for the fingers, from 1; None means the whole neck.
     """
 
     instrument: str | None = None
@@ -57,19 +57,19 @@ class FrettingSettings:
     highest: int | None = None
 
     def over(self, usual: Fretting | None = None) -> Fretting:
-        """Return what holds where a style has its own, or nothing is said of one.
+        """Return these settings applied over a style's fretting, or over the defaults.
 
-        An instrument that is asked for leaves the style's strings and frets behind; a level leaves
-        its strings behind and brings its own sixths.
+        An instrument discards the style's strings and frets; a level discards its strings and adds
+        the level's own degrees.
 
         Raises:
-            SettingsError: for an instrument, a level, strings or frets that cannot be.
+            SettingsError: for an invalid instrument, level, strings or frets.
         """
-        level = self.level or (usual.wish.level if usual else FULL)
+        level = self.level or (usual.request.level if usual else FULL)
         strings, highest = self.strings, self.highest
         if usual and not self.instrument:
-            highest = highest or usual.wish.highest
-            strings = strings or (None if self.level else usual.wish.strings)
+            highest = highest or usual.request.highest
+            strings = strings or (None if self.level else usual.request.strings)
         adds = usual.adds if usual else ()
         if usual and not self.instrument:
             instrument = usual.instrument
@@ -78,10 +78,10 @@ class FrettingSettings:
         return Fretting(
             instrument=instrument.with_capo(self.capo),
             hand=self.hand,
-            wish=ShapeRequest(level, self.rootless, strings, self.lowest, highest),
+            request=ShapeRequest(level, self.rootless, strings, self.lowest, highest),
             adds=(*adds, *LEVEL_ADDS.get(self.level or "", ())),
         )
 
 
 AS_THE_STYLE = FrettingSettings()
-"""Nothing is asked for."""
+"""The style's own fretting."""

@@ -1,18 +1,18 @@
-"""The hand on the neck: which finger presses which string, and what it costs.
+"""The hand on the neck: which finger presses which string, and the cost of that.
 
 Conventions: fingers are numbered 1 (index) to 4 (little finger); the thumb stays behind the neck. A
 shape is a fret for each string from the bass side: None is muted, 0 is open. A finger presses one
-string, or several at one fret as a bar laid straight over all strings between. The rules of a
-fingering, from which the tests check it anew:
+string, or several at one fret as a barre over all strings between. The rules of a fingering, which
+the tests check independently:
 
 - every string sounds at the fret its finger presses; open and muted strings have no finger;
-- no string under a bar is muted or sounds below the bar's fret;
+- no string under a barre is muted or sounds below the barre's fret;
 - fingers never cross: a higher-numbered finger is never on a lower fret, and on the same fret it is
   nearer to the treble side;
 - two fingers are no farther apart, fret to fret in millimetres, than this hand reaches with them.
 
 The reach of an average adult hand, the shares of it between two fingers and all costs are our own
-choice by common practice, no source. Using two more fingers costs 1.
+choice by common practice, no source. The unit of cost is two fingers.
 """
 
 from __future__ import annotations
@@ -32,10 +32,10 @@ Frets = tuple[int | None, ...]
 """A fret for each string from the bass side: None is muted, 0 is open."""
 
 AVERAGE_REACH_MM = 100.0
-"""First finger to fourth; one finger a fret low on the guitar, fret 1 to 4, is 97.3 mm."""
+"""From first to fourth finger; frets 1 to 4 of a guitar, one finger a fret, are 97.3 mm."""
 
 SMALL_REACH_MM = 70.0
-"""What a small hand reaches; a shape that is wider is a big stretch."""
+"""Reach of a small hand; a wider shape is a big stretch."""
 
 LEAST_REACH_MM, MOST_REACH_MM = 20.0, 250.0
 
@@ -47,7 +47,7 @@ REACH_SHARES = {
     (2, 4): 0.85,
     (1, 4): 1.0,
 }
-"""How much of the hand's reach there is between two fingers."""
+"""Share of the hand's reach between two fingers."""
 
 _STRETCH_COST = 3.0
 """At the limit of the reach; it grows with the square."""
@@ -55,27 +55,27 @@ _STRETCH_COST = 3.0
 _FINGER_COST = 0.5
 _LITTLE_FINGER_COST = 0.6
 _SKIPPED_COST = 0.15
-"""For a finger between two that press which itself presses nothing."""
+"""For each idle finger between two that press."""
 
 _BAR_COST = 0.4
 _WIDER_BAR_COST = 0.2
-"""For each string of a bar beyond two."""
+"""For each string of a barre beyond two."""
 
 _OTHER_BAR_COST = 0.9
-"""When it is not the first finger that bars."""
+"""For a barre by another finger than the first."""
 
 
 @dataclass(frozen=True, slots=True)
 class Hand:
-    """A hand, and what it is asked to do.
+    """A hand and its limits.
 
     Attributes:
-        reach_mm: the farthest from the first finger to the fourth, in millimetres along the
+        reach_mm: greatest distance from the first finger to the fourth, in millimetres along the
             strings, 20 to 250.
-        open_strings: whether open strings may sound; the chop damps by lifting, so it wants none.
+        open_strings: whether open strings may sound; the chop cannot damp them by lifting fingers.
         barre: whether a finger may press several strings.
-        inner_muted: how many strings between sounding ones may be muted, 0 or more; the shells of
-            the guitar at the level swing mute one whatever this says.
+        inner_muted: most muted strings between sounding ones, 0 or more; guitar shells at the level
+            swing mute one in any case.
     """
 
     reach_mm: float = AVERAGE_REACH_MM
@@ -84,10 +84,10 @@ class Hand:
     inner_muted: int = 0
 
     def __post_init__(self) -> None:
-        """Refuse a hand that cannot be.
+        """Check the reach.
 
         Raises:
-            SettingsError: for a reach out of range.
+            SettingsError: if it is out of range.
         """
         if not isfinite(self.reach_mm) or not LEAST_REACH_MM <= self.reach_mm <= MOST_REACH_MM:
             raise SettingsError(
@@ -107,7 +107,7 @@ class Fingering:
     Attributes:
         fingers: for each string 1 to 4, 0 for an open one, None for a muted one.
         span_mm: millimetres from the lowest pressed fret to the highest.
-        stretch, finger_cost, bar_cost: the parts of its cost, 0 or more.
+        stretch, finger_cost, bar_cost: parts of its cost, 0 or more.
     """
 
     fingers: tuple[int | None, ...]
@@ -118,7 +118,7 @@ class Fingering:
 
 
 _Group = tuple[int, tuple[int, ...]]
-"""A fret, and the strings that one finger presses there."""
+"""A fret and the strings that one finger presses there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,8 +128,8 @@ class _Hold:
     Attributes:
         fingers: for each string, as in `Fingering`.
         chosen: the fingers that press, in ascending order.
-        finger_cost, bar_cost: what it costs wherever it is.
-        pairs: (lower fret, higher fret, share of the reach) of every two fingers that are apart.
+        finger_cost, bar_cost: parts of its cost that do not depend on its position.
+        pairs: (lower fret, higher fret, share of the reach) for every two fingers at two frets.
     """
 
     fingers: tuple[int | None, ...]
@@ -140,11 +140,11 @@ class _Hold:
 
 
 def fingering(instrument: Instrument, hand: Hand, frets: Frets) -> Fingering | None:
-    """Return the cheapest way to hold a shape, or None when this hand cannot.
+    """Return the cheapest fingering of a shape, or None if this hand cannot hold it.
 
     Args:
-        instrument: whose neck it is.
-        hand: whose fingers they are; whether open and muted strings are wished is not asked here.
+        instrument: the instrument.
+        hand: the hand; its limits on open and muted strings are not checked here.
         frets: one for each string.
     """
     pressed = [fret for fret in frets if fret]
@@ -156,10 +156,10 @@ def fingering(instrument: Instrument, hand: Hand, frets: Frets) -> Fingering | N
     span = places[-1] - places[1]
     if span > hand.reach_mm:
         return None
-    form = tuple([fret - below if fret else fret for fret in frets])
+    pattern = tuple([fret - below if fret else fret for fret in frets])
     best: tuple[float, tuple[int, ...]] | None = None
     found: tuple[_Hold, float] | None = None
-    for hold in _holds(form, hand.barre):
+    for hold in _holds(pattern, hand.barre):
         stretch = _stretch(hold, places, hand.reach_mm)
         if stretch is not None:
             cost = stretch + hold.finger_cost + hold.bar_cost, hold.chosen
@@ -172,16 +172,16 @@ def fingering(instrument: Instrument, hand: Hand, frets: Frets) -> Fingering | N
 
 
 def least_cost(hand: Hand, fingers: int, span_mm: float) -> float:
-    """Return the least that so many fingers cost, so far apart in millimetres."""
+    """Return a lower bound for the cost of so many fingers over a span in millimetres."""
     used = span_mm / hand.reach_mm
     return _FINGER_COST * fingers + _STRETCH_COST * used * used
 
 
 def _stretch(hold: _Hold, places: list[float], reach_mm: float) -> float | None:
-    """Return what the widest pair of fingers costs; None when it is out of reach.
+    """Return the cost of the widest pair of fingers, or None if it is out of reach.
 
     Args:
-        hold: which fingers are where.
+        hold: the fingers and their frets.
         places: where the frets of the form are, in millimetres from the nut.
         reach_mm: the hand's.
     """
@@ -196,12 +196,12 @@ def _stretch(hold: _Hold, places: list[float], reach_mm: float) -> float | None:
 
 
 @lru_cache(1 << 13)
-def _holds(form: Frets, barre: bool) -> tuple[_Hold, ...]:
+def _holds(pattern: Frets, barre: bool) -> tuple[_Hold, ...]:
     """Return every way to hold a form, whose lowest pressed fret is 1."""
-    pressed = sorted({fret for fret in form if fret})
+    pressed = sorted({fret for fret in pattern if fret})
     holds = []
-    for way in product(*[_groupings(form, fret, barre=barre) for fret in pressed]):
-        groups = [group for groups in way for group in groups]
+    for groupings in product(*[_groupings(pattern, fret, barre=barre) for fret in pressed]):
+        groups = [group for groups in groupings for group in groups]
         for chosen in combinations((1, 2, 3, 4), len(groups)):
             pairs = [
                 (groups[low][0], groups[high][0], REACH_SHARES[chosen[low], chosen[high]])
@@ -210,7 +210,7 @@ def _holds(form: Frets, barre: bool) -> tuple[_Hold, ...]:
             ]
             holds.append(
                 _Hold(
-                    _fingers(form, groups, chosen),
+                    _fingers(pattern, groups, chosen),
                     chosen,
                     _finger_cost(chosen),
                     _bar_costs(groups, chosen),
@@ -221,7 +221,7 @@ def _holds(form: Frets, barre: bool) -> tuple[_Hold, ...]:
 
 
 def _groupings(frets: Frets, fret: int, *, barre: bool) -> list[tuple[_Group, ...]]:
-    """Return every way to share the strings at one fret among fingers, from the bass side."""
+    """Return every way to divide the strings at one fret among fingers, from the bass side."""
     strings = [string for string, each in enumerate(frets) if each == fret]
     if len(strings) == 1:
         return [((fret, (strings[0],)),)]
@@ -239,7 +239,7 @@ def _groupings(frets: Frets, fret: int, *, barre: bool) -> list[tuple[_Group, ..
 
 
 def _is_free(frets: Frets, low: int, high: int, fret: int) -> bool:
-    """Whether a bar may lie over all strings between two."""
+    """Whether a barre may lie over all strings between two."""
     return all((each or 0) > fret for each in frets[low + 1 : high])
 
 
@@ -258,7 +258,7 @@ def _finger_cost(chosen: tuple[int, ...]) -> float:
 
 
 def _bar_costs(groups: list[_Group], chosen: tuple[int, ...]) -> float:
-    """Return what fingers cost that press several strings; a bar is as wide as it lies."""
+    """Return the cost of all barres; the width of a barre includes the strings it only covers."""
     cost = 0.0
     for (_, strings), finger in zip(groups, chosen, strict=True):
         if len(strings) > 1:

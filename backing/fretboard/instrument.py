@@ -1,8 +1,8 @@
 """Fretted instruments as data: tuning, scale length, frets, courses, from TOML files.
 
-Conventions: strings are counted as they lie on the neck, from the bass side to the treble side,
-which is how shapes are written down (7-5-2-3). Frets follow equal temperament: from the nut to
-fret n is scale * (1 - 2 ** (-n / 12)) (arithmetic). With a capo all frets are counted from it.
+Conventions: strings are in order from the bass side to the treble side, as in written shapes
+(7-5-2-3). Frets follow equal temperament: the distance from the nut to fret n is
+scale * (1 - 2 ** (-n / 12)) (arithmetic). With a capo, frets count from it.
 """
 
 from __future__ import annotations
@@ -23,19 +23,19 @@ OWN_FOLDER_VARIABLE = "BACKING_INSTRUMENTS"
 """The environment variable that names the user's own folder of instruments."""
 
 FOLDER = Path(__file__).parent / "instruments"
-"""Our own instruments."""
+"""The folder of the included instruments."""
 
 SUFFIX = ".toml"
 MOST_STRINGS = 8
 FIGURES = ("tuning", "scale", "frets", "courses")
-"""What an instrument's file may give a source for."""
+"""Figures for which an instrument's file may name a source."""
 
 _LOWEST_SCALE_MM, _HIGHEST_SCALE_MM = 150.0, 1200.0
 _FEWEST_FRETS, MOST_FRETS = 5, 36
 _MOST_IN_A_COURSE = 3
 _HIGHEST_KEY = 127
 _WIDEST_STEP = 24
-"""Semitones from a string to its neighbour; more than two octaves is a slip of the pen."""
+"""Most semitones between neighbouring strings; more is taken for a typing error."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,15 +43,15 @@ class Instrument:
     """A fretted instrument, perhaps with a capo on it.
 
     Attributes:
-        name: what it is called, such as mandolin.
+        name: its name, such as mandolin.
         about: one line about it.
         strings: the MIDI key of each open course from the bass side, 2 to 8 of them.
         scale_mm: sounding length of an open string in millimetres, 150 to 1200 without a capo.
         frets: frets above the nut or the capo, at least 1.
         courses: strings to a course, 1 to 3.
         re_entrant: whether some string is tuned no higher than the one before it.
-        capo: the fret at which a capo sits, 0 for none.
-        sources: where each of `FIGURES` comes from, in their order; "" where the file is silent.
+        capo: the capo's fret, 0 without one.
+        sources: the source of each of `FIGURES`, in their order; "" if the file names none.
     """
 
     name: str
@@ -76,10 +76,10 @@ class Instrument:
         return self.strings[string] + fret
 
     def with_capo(self, fret: int) -> Instrument:
-        """Return the instrument with a capo at a fret counted from the nut; 0 leaves it as it is.
+        """Return the instrument with a capo at a fret counted from the nut; 0 means no capo.
 
         Raises:
-            SettingsError: when there is a capo already, or fewer than five frets would be left.
+            SettingsError: if it has a capo, or fewer than five frets would be left.
         """
         if fret == 0:
             return self
@@ -136,7 +136,7 @@ def read_instrument(text: str, name: str, source: str) -> Instrument:
             if falls
             else ("re-entrant: each string is higher than the one before", "take re-entrant out")
         )
-        top.document.fault(("tuning",), found[0], f"{found[1]}, or mend the tuning")
+        top.document.fault(("tuning",), found[0], f"{found[1]}, or correct the tuning")
     highest = max(instrument.strings, default=0) + instrument.frets
     if not {"tuning", "frets"} & top.broken and highest > _HIGHEST_KEY:
         top.document.fault(
@@ -164,7 +164,7 @@ def _tuning(value: object) -> tuple[int, ...]:
 
 
 def instrument_files() -> dict[str, Path]:
-    """Return the file of every instrument by its name: the user's own folder first, then ours."""
+    """Return the file of every instrument by name; the user's files override the included ones."""
     found: dict[str, Path] = {}
     for folder in (own_folder(), FOLDER):
         for path in sorted(folder.glob(f"*{SUFFIX}")):
@@ -173,7 +173,7 @@ def instrument_files() -> dict[str, Path]:
 
 
 def own_folder() -> Path:
-    """Return the user's own folder of instruments, which need not exist."""
+    """Return the user's own folder of instruments, which may not exist."""
     named = os.environ.get(OWN_FOLDER_VARIABLE)
     return Path(named) if named else Path.home() / ".backing" / "instruments"
 
@@ -186,17 +186,18 @@ def find_instrument(name: str, *, capo: int = 0) -> Instrument:
         capo: the fret of a capo, 0 for none.
 
     Raises:
-        SettingsError: when there is none, which tells those there are, or the capo will not do.
-        InstrumentError: when its file cannot be read.
+        SettingsError: if there is no such instrument, with a list of those there are, or the capo
+            does not fit.
+        InstrumentError: if its file cannot be read.
     """
     return _load(instrument_file(name)).with_capo(capo)
 
 
 def instrument_file(name: str) -> Path:
-    """Return the file of the instrument with this name, or the path that the name is.
+    """Return the file of the instrument with this name, or the name itself if it is a path.
 
     Raises:
-        SettingsError: when there is none, which tells those there are.
+        SettingsError: if there is none, with a list of those there are.
     """
     if name.endswith(SUFFIX):
         return Path(name)

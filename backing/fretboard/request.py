@@ -1,4 +1,4 @@
-"""What shapes a player wants: how many strings, where on the neck.
+"""Requests for shapes: how many strings, and where on the neck.
 
 Conventions: levels are common practice, no source.
 """
@@ -15,12 +15,12 @@ EASY, FULL, SWING = "easy", "full", "swing"
 
 @dataclass(frozen=True, slots=True)
 class Level:
-    """How many strings a level plays.
+    """The number of strings of a level.
 
     Attributes:
-        about: what it is for.
-        least, most: how many strings sound, at the fewest and at the most.
-        wanted: how many strings cost nothing.
+        about: one line about it.
+        least, most: least and most strings that sound.
+        wanted: number of strings from which on none is missing.
     """
 
     about: str
@@ -36,19 +36,19 @@ LEVELS = {
 }
 
 FEWEST = 2
-"""No shape has fewer strings."""
+"""Least number of strings of a shape."""
 
 
 @dataclass(frozen=True, slots=True)
 class ShapeRequest:
-    """What shapes are wanted.
+    """A request for shapes.
 
     Attributes:
         level: one of `LEVELS`.
         rootless: whether the root may be left to the bass.
-        strings: how many strings sound, 2 to 8, or None for what the level plays; or just which,
-            counted from the treble side as players do: (6, 4, 3).
-        lowest, highest: the frets between which fingers press, 1 or more; None is the whole neck.
+        strings: how many strings sound, 2 to 8; or which ones, counted from the treble side as
+            players do, such as (6, 4, 3); or None for the level's number.
+        lowest, highest: range of frets for the fingers, from 1; None means the whole neck.
     """
 
     level: str = FULL
@@ -58,10 +58,10 @@ class ShapeRequest:
     highest: int | None = None
 
     def __post_init__(self) -> None:
-        """Refuse what no shape can be.
+        """Check the request.
 
         Raises:
-            SettingsError: for a level that there is not, too few strings, frets out of order.
+            SettingsError: for an unknown level, too few strings, or frets out of order.
         """
         if self.level not in LEVELS:
             raise SettingsError(f"'{self.level}' is not a voicing: choose from {', '.join(LEVELS)}")
@@ -74,7 +74,7 @@ class ShapeRequest:
 
     @property
     def count(self) -> int | None:
-        """How many strings sound, if that is wished."""
+        """The requested number of strings, or None."""
         return len(self.strings) if isinstance(self.strings, tuple) else self.strings
 
 
@@ -82,7 +82,7 @@ def read_strings(text: str) -> int | tuple[int, ...]:
     """Read how many strings sound, `3`, or which, counted from the treble side, `6-4-3`.
 
     Raises:
-        SettingsError: when it is neither.
+        SettingsError: if it is neither.
     """
     if re.fullmatch("[0-9]{1,2}", text, re.ASCII):
         return int(text)

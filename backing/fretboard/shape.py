@@ -1,7 +1,7 @@
-"""A shape of a chord as a hand holds it, and what it costs.
+"""A shape of a chord with its fingering and cost.
 
 Conventions: a shape is written as its frets from the bass side: 7523, 3x34xx; above fret 9 with
-dashes, 12-10-9-x. Closed means without open strings, so that it can be slid along the neck.
+dashes, 12-10-9-x. A closed shape has no open strings, so it can slide along the neck.
 """
 
 from __future__ import annotations
@@ -20,15 +20,15 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Cost:
-    """What a shape costs, in parts; each 0 or more.
+    """The cost of a shape in parts, each 0 or more.
 
     Attributes:
-        stretch: how near the fingers come to the limit of their reach.
-        fingers: how many there are, and whether the fourth is.
-        position: how far up the neck.
-        bars: how many, how wide, and whether the first finger lays them.
-        muted: strings between sounding ones that are muted.
-        sound: strings and degrees that are missing, and degrees that are doubled for worse.
+        stretch: for how close the fingers are to the limit of their reach.
+        fingers: for their number, and for the fourth one.
+        position: for the distance from the nut.
+        bars: for barres, their width, and barres by other fingers than the first.
+        muted: for muted strings between sounding ones.
+        sound: for missing strings and degrees, and unwelcome doublings.
     """
 
     stretch: float
@@ -40,22 +40,22 @@ class Cost:
 
     @property
     def total(self) -> float:
-        """All parts together."""
+        """The sum of all parts."""
         parts = (self.stretch, self.fingers, self.position, self.bars, self.muted, self.sound)
         return fsum(parts)
 
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """A shape of a chord as a hand holds it.
+    """A shape of a chord with its fingering and cost.
 
     Attributes:
         frets: a fret for each string from the bass side: None is muted, 0 is open.
         fingers: for each string 1 to 4, 0 for an open one, None for a muted one.
         span_mm: millimetres from the lowest pressed fret to the highest.
-        cost: what it costs.
-        total: the whole cost.
-        left_out: degrees of the chord that it does not sound.
+        cost: its cost in parts.
+        total: its total cost.
+        left_out: degrees of the chord that it omits.
     """
 
     frets: Frets

@@ -1,7 +1,7 @@
 """All shapes of a chord that a hand can play on an instrument, the easiest first.
 
-Conventions: the shells of the guitar (strings 6-4-3 with the root on 6, or 5-4-3 with the root on
-5) are common practice, no source; all costs are our own choice and have no source.
+Conventions: guitar shells (strings 6-4-3 with the root on 6, or 5-4-3 with the root on 5) are
+common practice, no source; all costs are our own choice, no source.
 """
 
 from __future__ import annotations
@@ -32,89 +32,94 @@ if TYPE_CHECKING:
 _SHELLS = ((0, 2, 3), (1, 2, 3))
 _SHELL_STRINGS = 6
 _POSITION_COST = 3.0
-"""For the whole length of the string; half of it at fret 12."""
+"""For the whole length of the string; at fret 12, half of this."""
 
 _LAST_FRET = 9
 _HIGH_COST = 0.3
-"""For each fret that the hand is above the last one where chords are usually played."""
+"""For each fret of the position above `_LAST_FRET`."""
 
 _MUTED_COST = 0.8
 """For each muted string between sounding ones."""
 
 _STRING_COST = 1.5
-"""For each string fewer than the level plays."""
+"""For each string fewer than the level wants."""
 
 _NEEDED_COST, _ROOT_COST, _FIFTH_COST, _LOWER_COST = 3.0, 1.0, 0.3, 0.2
-"""For what is left out."""
+"""For each omitted degree: a needed one, the root, a plain fifth, a lower extension."""
 
 _ROUNDED = 1e-9
-"""Less than any difference of costs that counts."""
+"""Margin for rounding errors, smaller than any real difference of costs."""
 
-_TWICE_THIRD_COST, _TWICE_NEEDED_COST = 0.2, 0.5
-"""For what sounds more than once, each time; a doubled root or fifth costs nothing."""
+_DOUBLED_THIRD_COST, _DOUBLED_NEEDED_COST = 0.2, 0.5
+"""For each doubling; a doubled root or fifth costs nothing."""
 
 
 def shapes(
-    instrument: Instrument, hand: Hand, chord: Chord, wish: ShapeRequest
+    instrument: Instrument, hand: Hand, chord: Chord, request: ShapeRequest
 ) -> tuple[Shape, ...]:
     """Return every playable shape of a chord, from the easiest to the hardest; at least one.
 
-    Where the hand cannot hold all that is required, shapes are returned that leave out as little
-    as they can: first a string more than the level does, or other strings than those that are
-    wished, then the least needed degree.
+    If the hand can hold none with all required degrees, shapes have fewer strings than the level
+    wants, or other strings than requested; then they omit the least needed degrees.
 
     Args:
-        instrument: what it is played on.
-        hand: whose hand plays.
-        chord: the chord as it is played (`as_played`); its slash bass is the bass player's.
-        wish: level, strings, position.
+        instrument: the instrument.
+        hand: the player's hand.
+        chord: the chord as played (`as_played`); the bass player has its slash bass.
+        request: level, strings, position.
 
     Raises:
-        ShapeError: when this hand can hold no shape of it here.
-        SettingsError: when more strings are wished than there are.
+        ShapeError: if the hand can hold no shape of the chord.
+        SettingsError: if more strings are requested than the instrument has.
     """
-    return easiest(instrument, hand, chord, wish, None)
+    return easiest(instrument, hand, chord, request, None)
 
 
 @lru_cache(4096)
 def easiest(
-    instrument: Instrument, hand: Hand, chord: Chord, wish: ShapeRequest, most: int | None
+    instrument: Instrument, hand: Hand, chord: Chord, request: ShapeRequest, most: int | None
 ) -> tuple[Shape, ...]:
-    """Return the easiest of all `shapes` of a chord, at most so many, in their order.
+    """Return the first `most` of the `shapes` of a chord, or all if that is None.
 
     Raises:
-        ShapeError: when this hand can hold no shape of it here.
-        SettingsError: when more strings are wished than there are.
+        ShapeError: if the hand can hold no shape of the chord.
+        SettingsError: if more strings are requested than the instrument has.
     """
-    most_wished = max(wish.strings) if isinstance(wish.strings, tuple) else wish.strings or 0
-    if most_wished > len(instrument.strings):
-        what = f"string {most_wished}" if wish.count != most_wished else f"{most_wished} strings"
+    most_requested = (
+        max(request.strings) if isinstance(request.strings, tuple) else request.strings or 0
+    )
+    if most_requested > len(instrument.strings):
+        what = (
+            f"string {most_requested}"
+            if request.count != most_requested
+            else f"{most_requested} strings"
+        )
         raise SettingsError(f"{what}: the {instrument.name} has {len(instrument.strings)}")
-    for sets, dropped, shell in _tries(instrument, hand, chord, wish):
-        search = _Search(instrument, hand, chord, wish, dropped, shell)
+    for sets, dropped, shell in _tries(instrument, hand, chord, request):
+        search = _Search(instrument, hand, chord, request, dropped, shell)
         if found := search.ranked(sets, most):
             return found
-    raise ShapeError(_cannot(instrument, hand, chord, wish))
+    raise ShapeError(_cannot(instrument, hand, chord, request))
 
 
 def _tries(
-    instrument: Instrument, hand: Hand, chord: Chord, wish: ShapeRequest
+    instrument: Instrument, hand: Hand, chord: Chord, request: ShapeRequest
 ) -> Iterator[tuple[list[tuple[int, ...]], int, bool]]:
-    """Yield sets of strings, how many degrees to let go, and whether shells are wanted."""
+    """Yield sets of strings, the number of degrees that may be omitted, and whether for shells."""
     count = len(instrument.strings)
-    if isinstance(wish.strings, tuple):
-        only = [tuple(sorted(count - string for string in wish.strings))]
-        alike = _string_sets(count, len(wish.strings), len(wish.strings), hand.inner_muted)
+    if isinstance(request.strings, tuple):
+        only = [tuple(sorted(count - string for string in request.strings))]
+        alike = _string_sets(count, len(request.strings), len(request.strings), hand.inner_muted)
         yield from ((sets, dropped, False) for dropped in range(4) for sets in (only, alike))
         return
-    level = LEVELS[wish.level]
-    least, most = (wish.strings or level.least, wish.strings or min(level.most, count))
-    is_shell = wish.level == SWING and count == _SHELL_STRINGS and wish.strings in (None, 3)
-    if is_shell and not wish.rootless and fits_a_shell(chord.quality):
+    level = LEVELS[request.level]
+    least, most = (request.strings or level.least, request.strings or min(level.most, count))
+    is_shell = request.level == SWING and count == _SHELL_STRINGS and request.strings in (None, 3)
+    if is_shell and not request.rootless and fits_a_shell(chord.quality):
         yield list(_SHELLS), 0, True
     usual = _string_sets(count, min(least, count), most, hand.inner_muted)
     yield usual, 0, False
-    fewer = _string_sets(count, FEWEST, least - 1, hand.inner_muted) if not wish.strings else []
+    fewer = _string_sets(count, FEWEST, least - 1, hand.inner_muted) if not request.strings else []
     yield fewer, 0, False
     for dropped in (1, 2, 3):
         yield usual, dropped, False
@@ -123,7 +128,7 @@ def _tries(
 
 @lru_cache(256)
 def _string_sets(count: int, least: int, most: int, gaps: int) -> list[tuple[int, ...]]:
-    """Return every set of strings of these sizes with at most so many gaps between them."""
+    """Return every set of `least` to `most` strings with at most `gaps` strings skipped."""
     return [
         strings
         for size in range(least, most + 1)
@@ -132,12 +137,12 @@ def _string_sets(count: int, least: int, most: int, gaps: int) -> list[tuple[int
     ]
 
 
-class _Parts(NamedTuple):
-    """What is known of a shape before it is known how a hand holds it.
+class _PartialCost(NamedTuple):
+    """The parts of a shape's cost that do not depend on its fingering.
 
     Attributes:
-        position, muted, sound: parts of its cost.
-        left_out: degrees of the chord that it does not sound.
+        position, muted, sound: as in `Cost`.
+        left_out: degrees of the chord that it omits.
     """
 
     position: float
@@ -146,8 +151,8 @@ class _Parts(NamedTuple):
     left_out: tuple[Degree, ...]
 
 
-_Draft = tuple[float, "Frets", _Parts]
-"""The least that it can cost, frets, and what is known."""
+_Draft = tuple[float, "Frets", _PartialCost]
+"""A shape without fingering: lower bound of its cost, frets, partial cost."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,22 +161,21 @@ class _Search:
 
     Attributes:
         instrument, hand, chord, wish: as for `shapes`.
-        dropped: how many of the required degrees need not sound.
-        shell: whether shells are wanted, with the root on the lowest string.
+        dropped: number of required degrees that may be omitted.
+        shell: whether the shapes are shells, with the root on the lowest string.
     """
 
     instrument: Instrument
     hand: Hand
     chord: Chord
-    wish: ShapeRequest
+    request: ShapeRequest
     dropped: int
     shell: bool
 
     def ranked(self, sets: list[tuple[int, ...]], most: int | None) -> tuple[Shape, ...]:
         """Return the easiest shapes on these sets of strings.
 
-        Drafts are tried in the order of the least that they can cost, until no other can be among
-        the easiest.
+        Drafts are tried in the order of their lower bounds, until none can be among the easiest.
         """
         drafts = [draft for strings in sets for draft in self._drafts(strings)]
         drafts.sort(key=itemgetter(0))
@@ -186,31 +190,31 @@ class _Search:
         return tuple([shape for *_, shape in found[:most]])
 
     def _drafts(self, strings: tuple[int, ...]) -> Iterator[_Draft]:
-        """Yield what sounds right on exactly these strings, whether or not a hand can hold it."""
+        """Yield the drafts with the right notes on exactly these strings, playable or not."""
         quality, root = self.chord.quality, self.chord.root.pitch_class
-        wanted = required(quality, len(strings), rootless=self.wish.rootless, shell=self.shell)
+        wanted = required(quality, len(strings), rootless=self.request.rootless, shell=self.shell)
         kept = wanted[: max(FEWEST, len(wanted) - self.dropped)]
         masks = {each: 1 << (root + each.semitones) % 12 for each in quality.degrees}
-        barred = voices(quality).barred
-        allowed = sum({masks[each] for each in quality.degrees if each not in barred})
+        avoided = voices(quality).avoided
+        allowed = sum({masks[each] for each in quality.degrees if each not in avoided})
         needed = sum({masks[each] for each in kept})
         muted = _MUTED_COST * (strings[-1] - strings[0] + 1 - len(strings))
-        missing = _STRING_COST * max(0, LEVELS[self.wish.level].wanted - len(strings))
-        heard: dict[tuple[int, ...], tuple[float, tuple[Degree, ...]]] = {}
+        missing = _STRING_COST * max(0, LEVELS[self.request.level].wanted - len(strings))
+        costs: dict[tuple[int, ...], tuple[float, tuple[Degree, ...]]] = {}
         for frets, sounds in self._frets(strings, allowed, needed, 1 << root):
-            if sounds not in heard:
-                heard[sounds] = self._heard(sounds, masks)
-            cost, left_out = heard[sounds]
+            if sounds not in costs:
+                costs[sounds] = self._cost_of_sounding(sounds, masks)
+            cost, left_out = costs[sounds]
             position, least = self._at_least(frets)
             sound = missing + cost
             yield (
                 position + muted + sound + least - _ROUNDED,
                 frets,
-                _Parts(position, muted, sound, left_out),
+                _PartialCost(position, muted, sound, left_out),
             )
 
     def _at_least(self, frets: Frets) -> tuple[float, float]:
-        """Return what the position costs, and the least that the fingers can cost."""
+        """Return the cost of the position and a lower bound for the fingering's cost."""
         pressed = {fret for fret in frets if fret}
         if not pressed:
             return 0.0, 0.0
@@ -224,12 +228,12 @@ class _Search:
     def _frets(
         self, strings: tuple[int, ...], allowed: int, needed: int, root: int
     ) -> Iterator[tuple[Frets, tuple[int, ...]]]:
-        """Yield frets on these strings that sound what is needed and nothing wrong.
+        """Yield frets on these strings that sound all needed and only allowed pitch classes.
 
-        With them a bit for the pitch class of each string that sounds.
+        Each comes with the pitch classes of its sounding strings, as bits.
         """
         instrument = self.instrument
-        highest = min(self.wish.highest or instrument.frets, instrument.frets)
+        highest = min(self.request.highest or instrument.frets, instrument.frets)
         sounding = [
             [
                 (fret, bit)
@@ -246,7 +250,7 @@ class _Search:
         ]
         size = len(instrument.strings)
         places = [instrument.fret_mm(fret) for fret in range(highest + 1)]
-        for lowest in range(self.wish.lowest, highest + 1):
+        for lowest in range(self.request.lowest, highest + 1):
             limit = places[lowest] + self.hand.reach_mm
             window = [
                 free + [each for each in row if each[0] >= lowest and places[each[0]] <= limit]
@@ -263,7 +267,7 @@ class _Search:
             if sum({bit for _, bit in chosen}) & needed == needed:
                 yield _spread(size, strings, chosen), tuple([bit for _, bit in chosen])
 
-    def _shape(self, frets: Frets, held: Fingering, parts: _Parts) -> Shape:
+    def _shape(self, frets: Frets, held: Fingering, parts: _PartialCost) -> Shape:
         cost = Cost(
             stretch=held.stretch,
             fingers=held.finger_cost,
@@ -274,30 +278,30 @@ class _Search:
         )
         return Shape(frets, held.fingers, held.span_mm, cost, cost.total, parts.left_out)
 
-    def _heard(
+    def _cost_of_sounding(
         self, sounds: tuple[int, ...], masks: dict[Degree, int]
     ) -> tuple[float, tuple[Degree, ...]]:
         """Return the cost of the sounding pitch classes, and the omitted degrees."""
         sounding = Counter(sounds)
         left_out = tuple(each for each, mask in masks.items() if mask not in sounding)
-        return self._left_out_cost(left_out) + self._twice_cost(sounding, masks), left_out
+        return self._omission_cost(left_out) + self._doubling_cost(sounding, masks), left_out
 
-    def _left_out_cost(self, left_out: tuple[Degree, ...]) -> float:
+    def _omission_cost(self, left_out: tuple[Degree, ...]) -> float:
         found = voices(self.chord.quality)
         costs = []
         for degree in left_out:
             if degree in found.needed:
                 costs.append(_NEEDED_COST)
             elif degree.number == ROOT:
-                costs.append(0.0 if self.wish.rootless else _ROOT_COST)
-            elif degree not in found.barred:
+                costs.append(0.0 if self.request.rootless else _ROOT_COST)
+            elif degree not in found.avoided:
                 costs.append(_FIFTH_COST if degree.number == FIFTH else _LOWER_COST)
         return fsum(costs)
 
-    def _twice_cost(self, sounding: Counter[int], masks: dict[Degree, int]) -> float:
+    def _doubling_cost(self, sounding: Counter[int], masks: dict[Degree, int]) -> float:
         return fsum(
             (sounding[masks[each]] - 1)
-            * (_TWICE_THIRD_COST if each.number == THIRD else _TWICE_NEEDED_COST)
+            * (_DOUBLED_THIRD_COST if each.number == THIRD else _DOUBLED_NEEDED_COST)
             for each in voices(self.chord.quality).needed
             if masks[each] in sounding
         )
@@ -310,16 +314,16 @@ def _spread(size: int, strings: tuple[int, ...], chosen: tuple[tuple[int, int], 
     return tuple(frets)
 
 
-def _cannot(instrument: Instrument, hand: Hand, chord: Chord, wish: ShapeRequest) -> str:
-    """Say that there is no shape, and what would help."""
+def _cannot(instrument: Instrument, hand: Hand, chord: Chord, request: ShapeRequest) -> str:
+    """Return the message that there is no shape, with what would help."""
     ways = ["a longer reach"]
     if not hand.open_strings:
         ways.append("open strings")
     if not hand.barre:
         ways.append("bars")
-    if wish.strings:
+    if request.strings:
         ways.append("another number of strings")
-    if wish.lowest > 1 or wish.highest is not None:
+    if request.lowest > 1 or request.highest is not None:
         ways.append("other frets")
     allowed = f"{', '.join(ways[:-1])} or {ways[-1]}" if len(ways) > 1 else ways[0]
     return (

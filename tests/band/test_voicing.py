@@ -106,7 +106,7 @@ def test_a_style_has_its_instrument(style: str) -> None:
     usual = usual_fretting(find_style(style).chop)
     chords = tuple(as_played(span.chord, usual.adds) for sequenced in once_round(chart)
                    for span in sequenced.bar.chords if span.chord)  # fmt: skip
-    alone = fingering_path(usual.instrument, usual.hand, chords, usual.wish)
+    alone = fingering_path(usual.instrument, usual.hand, chords, usual.request)
     assert [each.shape for each in way] == list(alone.shapes)
 
 
@@ -173,8 +173,8 @@ def test_a_unison_is_struck_once() -> None:
     """Two strings at the same pitch are one key of a synthesizer."""
     chart = read_chart("key: C\n| C | F | G7 | C |\n", "ukulele")
     for instrument in ("ukulele", "mandolin", "guitar"):
-        wish = FrettingSettings(instrument=instrument, hand=Hand(open_strings=True))
-        way = Performance(chart, Settings(fretting=wish)).voicings.way
+        request = FrettingSettings(instrument=instrument, hand=Hand(open_strings=True))
+        way = Performance(chart, Settings(fretting=request)).voicings.way
         assert all(len(set(each.keys)) == len(each.keys) for each in way)
 
 
@@ -191,7 +191,7 @@ def test_every_chord_is_voiced(chord: Chord, style: str) -> None:
     """Whatever the chord, every style's instrument plays notes of it, the third among them."""
     usual = usual_fretting(find_style(style).chop)
     played = as_played(chord, usual.adds)
-    (shape,) = fingering_path(usual.instrument, usual.hand, (played,), usual.wish).shapes
+    (shape,) = fingering_path(usual.instrument, usual.hand, (played,), usual.request).shapes
     classes = {key % 12 for key in shape.keys(usual.instrument)}
     assert classes <= played.pitch_classes
     third = played.quality.degree(3)

@@ -17,8 +17,8 @@ from backing.fretboard.fingering_path import (
     cheapest_round,
     fingering_path,
     hand_moves_mm,
-    manner_of,
     move_cost,
+    move_costs_of,
 )
 from backing.fretboard.hand import Hand
 from backing.fretboard.instrument import Instrument, find_instrument
@@ -89,10 +89,12 @@ def test_no_chords_and_one_chord(mandolin: Instrument) -> None:
 @pytest.mark.parametrize("options", [{"lowest": 2, "highest": 6}, {"strings": 3}, {"level": SWING}])
 def test_options_hold_all_along(mandolin: Instrument, options: dict) -> None:
     """The range of frets and the number of strings hold for every shape."""
-    wish = ShapeRequest(**options)
-    for shape in fingering_path(mandolin, Hand(), chords("G E7 Am7 D9"), wish).shapes:
-        assert all(wish.lowest <= fret <= (wish.highest or 99) for fret in shape.frets if fret)
-        assert wish.strings in (None, shape.strings)
+    request = ShapeRequest(**options)
+    for shape in fingering_path(mandolin, Hand(), chords("G E7 Am7 D9"), request).shapes:
+        assert all(
+            request.lowest <= fret <= (request.highest or 99) for fret in shape.frets if fret
+        )
+        assert request.strings in (None, shape.strings)
 
 
 @pytest.mark.parametrize("level", [EASY, FULL, SWING])
@@ -103,10 +105,10 @@ def test_the_cost_is_the_brute_force_optimum(
     """All combinations of the candidates are tried."""
     monkeypatch.setattr(module, "CANDIDATES", 7)
     module.fingering_path.cache_clear()
-    wish, hand = ShapeRequest(level), Hand()
+    request, hand = ShapeRequest(level), Hand()
     row = chords(text)
-    manner = manner_of(level)
-    options = [candidates(mandolin, hand, chord, wish) for chord in row]
+    manner = move_costs_of(level)
+    options = [candidates(mandolin, hand, chord, request) for chord in row]
     best = min(
         sum(shape.total for shape in taken)
         + sum(
@@ -115,7 +117,7 @@ def test_the_cost_is_the_brute_force_optimum(
         )
         for taken in product(*options)
     )
-    found = fingering_path(mandolin, hand, row, wish)
+    found = fingering_path(mandolin, hand, row, request)
     module.fingering_path.cache_clear()
     assert found.cost == pytest.approx(best)
 
@@ -149,14 +151,14 @@ def test_any_round_is_exact(data: st.DataObject) -> None:
 
 def test_over_the_demos_the_hand_moves_less(capsys: pytest.CaptureFixture[str]) -> None:
     """Less than with the easiest shape of each chord by itself."""
-    mandolin, hand, wish = find_instrument("mandolin"), Hand(), ShapeRequest()
+    mandolin, hand, request = find_instrument("mandolin"), Hand(), ShapeRequest()
     ours, greedy = 0.0, 0.0
     for path in DEMOS:
         sequence = once_round(load_chart(str(path)))
         row = [span.chord for each in sequence for span in each.bar.chords if span.chord]
-        played = tuple(as_played(chord, LEVEL_ADDS.get(wish.level, ())) for chord in row)
-        ours += fingering_path(mandolin, hand, played, wish).moved_mm
-        alone = [shapes(mandolin, hand, chord, wish)[0] for chord, _ in groupby(played)]
+        played = tuple(as_played(chord, LEVEL_ADDS.get(request.level, ())) for chord in row)
+        ours += fingering_path(mandolin, hand, played, request).moved_mm
+        alone = [shapes(mandolin, hand, chord, request)[0] for chord, _ in groupby(played)]
         greedy += sum(
             hand_moves_mm(mandolin, shape, alone[(index + 1) % len(alone)])
             for index, shape in enumerate(alone)

@@ -28,10 +28,10 @@ SMALL = Hand(70)
 
 
 def found(
-    instrument: Instrument, symbol: str, hand: Hand | None = None, **wish
+    instrument: Instrument, symbol: str, hand: Hand | None = None, **request
 ) -> dict[str, Shape]:
     """Return the shapes of a chord by their frets, in their order."""
-    listed = shapes(instrument, hand or Hand(), read_chord(symbol), ShapeRequest(**wish))
+    listed = shapes(instrument, hand or Hand(), read_chord(symbol), ShapeRequest(**request))
     return {str(shape): shape for shape in listed}
 
 
@@ -198,9 +198,9 @@ def test_what_must_sound(quality: str, strings: int, degrees: str) -> None:
 
 def test_no_eleventh_beside_a_major_third() -> None:
     """Common practice, no source; an added eleventh is what makes the chord and stays."""
-    assert [str(each) for each in voices(read_quality("13")).barred] == ["11"]
-    assert voices(read_quality("m11")).barred == ()
-    assert voices(read_quality("add11")).barred == ()
+    assert [str(each) for each in voices(read_quality("13")).avoided] == ["11"]
+    assert voices(read_quality("m11")).avoided == ()
+    assert voices(read_quality("add11")).avoided == ()
 
 
 @pytest.mark.parametrize("name", ["mandolin", "guitar", "tenor-banjo"])
@@ -286,7 +286,7 @@ def test_against_brute_force(mandolin: Instrument, symbol: str, reach: float, fr
     """All combinations of muted, open and fret 1 to 5 give just the shapes that are listed."""
     chord, hand = read_chord(symbol), Hand(reach, open_strings=free)
     root = chord.root.pitch_class
-    barred = {(root + each.semitones) % 12 for each in voices(chord.quality).barred}
+    avoided = {(root + each.semitones) % 12 for each in voices(chord.quality).avoided}
 
     def complete(frets: tuple[int | None, ...]) -> bool:
         used = [string for string, fret in enumerate(frets) if fret is not None]
@@ -294,7 +294,7 @@ def test_against_brute_force(mandolin: Instrument, symbol: str, reach: float, fr
             return False
         must = required(chord.quality, len(used), rootless=False, shell=False)
         needed = {(root + each.semitones) % 12 for each in must}
-        return needed <= classes(mandolin, frets) <= chord.pitch_classes - barred
+        return needed <= classes(mandolin, frets) <= chord.pitch_classes - avoided
 
     combinations = product([None, *range(0 if free else 1, 6)], repeat=4)
     expected = {each for each in combinations if complete(each) and fingering(mandolin, hand, each)}
@@ -322,7 +322,7 @@ def test_a_chord_that_cannot_be_held(guitar: Instrument) -> None:
 
 
 @pytest.mark.parametrize(
-    "wish, sentence",
+    "options, sentence",
     [
         ({"level": "hard"}, "'hard' is not a voicing: choose from easy, full, swing"),
         ({"strings": 1}, "1 strings: a shape has at least 2"),
@@ -331,7 +331,7 @@ def test_a_chord_that_cannot_be_held(guitar: Instrument) -> None:
         ({"lowest": 7, "highest": 3}, "frets 7 to 3: write the lower one first"),
     ],
 )
-def test_wishes_that_cannot_be(mandolin: Instrument, wish: dict, sentence: str) -> None:
+def test_requests_that_are_refused(mandolin: Instrument, options: dict, sentence: str) -> None:
     """What no shape can be is told."""
     with pytest.raises(SettingsError, match=sentence):
-        found(mandolin, "G", **wish)
+        found(mandolin, "G", **options)
