@@ -1,4 +1,4 @@
-"""Where styles are found: the user's own folder first, then ours."""
+"""Finds styles: in the user's own folder first, then among the included ones."""
 
 from __future__ import annotations
 
@@ -26,15 +26,15 @@ SUFFIX = ".toml"
 
 
 def style_files() -> dict[str, Path]:
-    """Return the file of every style by its name, in the order of names.
+    """Return the file of every style by name, sorted.
 
     Raises:
-        SettingsError: when the user names a folder that there is not.
+        SettingsError: if the variable names a folder that does not exist.
     """
     named = os.environ.get(OWN_FOLDER_VARIABLE)
     if named and not Path(named).is_dir():
         raise SettingsError(
-            f"{OWN_FOLDER_VARIABLE} names {named}, which is no folder: make it, or unset the "
+            f"{OWN_FOLDER_VARIABLE} names {named}, which is not a folder: make it, or unset the "
             "variable"
         )
     found: dict[str, Path] = {}
@@ -45,34 +45,34 @@ def style_files() -> dict[str, Path]:
 
 
 def find_style(name: str) -> Style:
-    """Return the style with this name, as charts and pages name it; never one at a path.
+    """Return the style with this name; a path is not accepted.
 
     Raises:
-        SettingsError: when there is none; the text lists what there is.
-        StyleError: when its file cannot be read.
+        SettingsError: if there is none, with a list of those there are.
+        StyleError: if its file cannot be read.
     """
     return _load_named(style_file(name))
 
 
 def requested_style(text: str) -> Style:
-    """Return the style that an option of the command line names, or the one in a file.
+    """Return the style with this name or path, as options of the command line give it.
 
     Raises:
-        SettingsError: when there is none; the text lists what there is.
-        StyleError: when its file cannot be read.
+        SettingsError: if there is none, with a list of those there are.
+        StyleError: if its file cannot be read.
     """
     path = requested_style_file(text)
     return _load(path.absolute(), text) if _is_path(text) else _load_named(path)
 
 
 def requested_style_file(text: str) -> Path:
-    """Return the file of the style that an option names: by its name or its path.
+    """Return the file of the style with this name or path.
 
     Args:
         text: a name, or a path, which has a slash or ends in `.toml`.
 
     Raises:
-        SettingsError: when it is neither.
+        SettingsError: if there is no style of this name.
     """
     if _is_path(text):
         return Path(text)
@@ -88,10 +88,10 @@ def style_file(name: str, otherwise: str = "") -> Path:
 
     Args:
         name: the name.
-        otherwise: what else there is to choose, for the fault.
+        otherwise: further advice for the message.
 
     Raises:
-        SettingsError: when there is none.
+        SettingsError: if there is none.
     """
     files = style_files()
     if name not in files:
@@ -108,7 +108,7 @@ def _load_named(path: Path) -> Style:
 
 @cache
 def _load(path: Path, source: str) -> Style:
-    """Return the style in a file; `source` is its name for faults."""
+    """Return the style in a file; messages call the file `source`."""
     try:
         text = read_text(path, "save the style as plain text in UTF-8")
     except UnreadableError as error:
@@ -117,7 +117,7 @@ def _load(path: Path, source: str) -> Style:
 
 
 def all_styles() -> tuple[list[Style], list[StyleError]]:
-    """Return every style that can be read, and what is wrong with the others."""
+    """Return every style that can be read, and the errors of the others."""
     styles, errors = [], []
     for path in style_files().values():
         try:
@@ -128,7 +128,7 @@ def all_styles() -> tuple[list[Style], list[StyleError]]:
 
 
 class _Meters(Mapping[str, frozenset[Meter]]):
-    """The meters of styles by name, read when they are asked for."""
+    """The meters of styles by name, read on demand."""
 
     def __init__(self) -> None:
         self._files = style_files()
@@ -151,20 +151,17 @@ class _Meters(Mapping[str, frozenset[Meter]]):
 
 
 def style_meters() -> Mapping[str, frozenset[Meter]]:
-    """Return the meters that each style plays, by its name.
-
-    A style that cannot be read has none: what is wrong with it is told when it is asked for.
-    """
+    """Return the meters of each style, by its name; a style that cannot be read has none."""
     return _Meters()
 
 
 def own_folder() -> Path:
-    """Return the user's own folder of styles, which need not exist."""
+    """Return the user's own folder of styles, which may not exist."""
     named = os.environ.get(OWN_FOLDER_VARIABLE)
     return Path(named) if named else Path.home() / ".backing" / "styles"
 
 
 def _our_folder() -> Path:
-    """Return the folder in the installed package, or that of the checkout."""
+    """Return the folder of the included styles: in the installed package or in the checkout."""
     inside = Path(__file__).parent.parent / "styles"
     return inside if inside.is_dir() else Path(__file__).parents[2] / "styles"

@@ -1,4 +1,4 @@
-"""From the text of a style file to a Style; every key is checked."""
+"""Reads style files and checks every key."""
 
 from __future__ import annotations
 
@@ -74,11 +74,11 @@ def read_style(text: str, name: str, source: str) -> Style:
 
     Args:
         text: TOML.
-        name: the style's name, which is its file's.
+        name: the style's name: its file's name without `.toml`.
         source: the file's name for messages.
 
     Raises:
-        StyleError: with every fault of the file: its line, its key, what is allowed.
+        StyleError: lists every fault of the file with line, key and what is allowed.
     """
     top = open_document(text, source, "a style", StyleError)
     tempo = top.table("tempo")
@@ -119,12 +119,12 @@ def read_style(text: str, name: str, source: str) -> Style:
 
 @dataclass(frozen=True, slots=True)
 class _Reader:
-    """Reads what each player does.
+    """Reads the players' tables.
 
     Attributes:
         bar_ticks: length of a one-bar grid in ticks.
-        variations: the style's colours.
-        are_known: whether they could be read; if not, nothing is held against them.
+        variations: the style's variations.
+        are_known: whether they are valid; if not, references to them are not checked.
     """
 
     bar_ticks: int
@@ -240,7 +240,7 @@ class _Reader:
         return groove
 
     def _check_colours(self, table: Table, key: str, found: set[str]) -> None:
-        """Note a fault for each colour in which there would be nothing to play."""
+        """Add a fault for each variation that has nothing to play."""
         if not found or "" in found or not self.are_known:
             return
         for variation in set(self.variations) - found:
@@ -254,7 +254,7 @@ class _Reader:
 def _check_figures(
     table: Table, figures: tuple[tuple[Figure, float], ...], wants: set[str]
 ) -> None:
-    """Note a fault when the figures are not of the kind that the line plays."""
+    """Add a fault if the figures do not suit the line."""
     rhythmic = {figure.grid is not None for figure, _ in figures}
     if rhythmic and rhythmic != {"figure" in wants}:
         table.document.fault(
@@ -274,7 +274,7 @@ def _fill(table: Table, lanes: list[str]) -> DrumGroove:
 def _lanes(
     table: Table, lanes: list[str], ticks: int, times: tuple[int, ...] = (1,)
 ) -> tuple[tuple[str, Grid], ...]:
-    """Read a groove's lanes as grids; a lane without velocities has no sound and is refused."""
+    """Read a groove's lanes as grids; add a fault for each lane without velocities."""
     grid = as_grid(_step(table), ticks, times)
     for lane in sorted((DRUM_KEYS.keys() & table.values.keys()) - {*lanes}):
         table.document.fault(
@@ -296,7 +296,7 @@ def _lengths(table: Table) -> tuple[int, int, int]:
 
 
 def _quarters(table: Table, key: str, default: float) -> int:
-    """Read a length in quarter notes; return it in ticks."""
+    """Read a length in quarter notes and return it in ticks."""
     return round(table.read_or(key, as_number(0.5, 8), default) * TICKS_PER_QUARTER)
 
 

@@ -1,9 +1,9 @@
-"""What a groove style says to each player.
+"""The model of groove styles.
 
 Conventions: a grid is a line of signs, one a step: `.` nothing, `-` light, `x` plain, `X` firm. A
-step is an eighth unless the grid says otherwise: see `STEPS`. A grid is one bar of the style's
-first meter, or two or four that follow each other from the start of a part; in a longer bar it goes
-on, in a shorter one it is cut.
+step is an eighth unless the table names another of `STEPS`. A grid is one, two or four bars of the
+style's first meter, counted from the start of a part; in a longer bar it repeats, in a shorter one
+it is cut.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 LIGHT, PLAIN, FIRM = range(3)
 
 SIGNS = {"-": LIGHT, "x": PLAIN, "X": FIRM}
-"""How hard each sign of a grid is struck."""
+"""The weight of each sign of a grid."""
 
 STEPS = {
     "quarter": TICKS_PER_QUARTER,
@@ -60,7 +60,7 @@ A sweep is the brush kit's swirl (General MIDI level 2, program 41), an electric
 """
 
 GRID_BARS = (1, 2, 4)
-"""How many bars a grid may be long."""
+"""Lengths that a grid may have, in bars."""
 
 FEELS = ("straight", "light-swing", "swing", "shuffle")
 BASS_LINES = ("two-beat", "walking", "riding", "figure")
@@ -72,7 +72,7 @@ COUNT_INS = {"sticks": "side-stick", "wood-block": "high-wood-block"}
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Grid:
-    """One line of a pattern; each is itself alone, as a style is.
+    """One line of a pattern, compared by identity, as styles are.
 
     Attributes:
         hits: pairs of (tick from the start of the grid, LIGHT, PLAIN or FIRM).
@@ -83,33 +83,33 @@ class Grid:
     ticks: int
 
     def within(self, start: int, end: int, phase: int = 0) -> tuple[tuple[int, int], ...]:
-        """Return the hits from tick `start` up to `end` of a bar, going round as often as needed.
+        """Return the hits from tick `start` up to `end` of a bar; the grid repeats as needed.
 
         Args:
             start: tick from the bar line.
             end: tick from the bar line.
-            phase: where in the grid the bar line is, in ticks.
+            phase: tick of the grid at the bar line.
 
         """
         return _hits(self, start, end, phase % self.ticks)
 
     def places(self, start: int, end: int, phase: int = 0) -> Iterator[tuple[int, int]]:
-        """Yield (tick in the bar, which hit of the grid), as `within` does."""
+        """Yield (tick in the bar, index of the hit in the grid), as `within` does."""
         first = (start + phase) // self.ticks * self.ticks - phase
-        for turn in range(first, end, self.ticks):
-            for place, (tick, _) in enumerate(self.hits):
-                if start <= turn + tick < end:
-                    yield turn + tick, place
+        for origin in range(first, end, self.ticks):
+            for index, (tick, _) in enumerate(self.hits):
+                if start <= origin + tick < end:
+                    yield origin + tick, index
 
 
 @lru_cache(4096)
 def _hits(grid: Grid, start: int, end: int, phase: int) -> tuple[tuple[int, int], ...]:
-    return tuple((tick, grid.hits[place][1]) for tick, place in grid.places(start, end, phase))
+    return tuple((tick, grid.hits[index][1]) for tick, index in grid.places(start, end, phase))
 
 
 @dataclass(frozen=True, slots=True)
 class Preset:
-    """How a player's track sounds.
+    """The program, volume and pan of a player's track.
 
     Attributes:
         program: General MIDI program, 1 to 128.
@@ -127,9 +127,9 @@ class Figure:
     """A bass figure of degrees above the chord.
 
     Attributes:
-        degrees: one a step, or one a hit of the grid.
+        degrees: one for each step, or one for each hit of the grid.
         step_ticks: length of a step in ticks.
-        grid: where its notes fall in the bars, or None for one on every step.
+        grid: its rhythm, or None for a note on every step.
     """
 
     degrees: tuple[Degree, ...]
@@ -143,19 +143,18 @@ class BassStyle:
 
     Attributes:
         sound: program, volume, pan.
-        lines: pairs of (colour, one of `BASS_LINES`), one for each colour or a single one for all.
+        lines: pairs of (variation, one of `BASS_LINES`), one for each variation or one for all.
         range: lowest and highest MIDI key.
-        velocity: light, plain and firm notes, 1 to 127.
-        accents: how firmly notes are played by their place in the bar, or None for what the line
-            does of itself.
-        figures: for riding lines and figures, with their weights.
-        skips: share of bars with a swung eighth before a beat at 120 bpm, 0 to 1; fewer when fast.
+        velocity: of light, plain and firm notes, 1 to 127.
+        accents: weights of notes by their tick in the bar, or None for the line's own.
+        figures: pairs of (figure, weight) for riding lines and figures.
+        skips: share of bars with a skip up to 120 bpm, 0 to 1; less at faster tempi.
         pulse_ticks: for two-beat lines, from one main note to the next: half a bar of 4/4.
-        walk_ticks: for two-beat lines, from note to note of a walk.
+        walk_ticks: for two-beat lines, from note to note of a walk-up.
         with_kick: whether off-beats of the kick are doubled.
-        gap: share of each note that is silence before the next, or None for what suits the line.
-        approach: one of `APPROACHES`: whether the line comes into chords by any half-step, or keeps
-            to the scale of the key and the notes of the chords.
+        gap: share of each note that is silent before the next note, or None for the line's own.
+        approach: one of `APPROACHES`: whether the line may enter chords by any half step, or keeps
+            to the key's scale and the chord tones.
     """
 
     sound: Preset
@@ -172,18 +171,18 @@ class BassStyle:
     approach: str
 
     def line(self, variation: str) -> str:
-        """Return how the bass moves under a colour."""
+        """Return the bass line of a variation."""
         return next((line for name, line in self.lines if name == variation), self.lines[0][1])
 
 
 @dataclass(frozen=True, slots=True)
 class ChopPattern:
-    """A bar of chops, or several.
+    """A chop pattern of one bar or several.
 
     Attributes:
-        grid: when the chord is struck.
-        weight: how often it is chosen among its like.
-        variation: which colour it is for, or "" for all.
+        grid: the strokes.
+        weight: its weight among the patterns of its variation.
+        variation: its variation, or "" for all.
     """
 
     grid: Grid
@@ -197,15 +196,16 @@ class ChopStyle:
 
     Attributes:
         sound: program, volume, pan.
-        instrument: on whose neck the chords are held, a name of `find_instrument`.
-        level: one of the levels of shapes.
-        strings: how many sound or which, as in `ShapeRequest`, or None for what the level plays.
+        instrument: the instrument's name, as in `find_instrument`.
+        level: the level of its shapes.
+        strings: how many sound or which, as in `ShapeRequest`, or None for the level's number.
         highest: the highest fret.
-        adds: which of `ADDED` plain chords get: a sixth to a major triad, a ninth to a seventh.
-        velocity: light, plain and firm strokes, 1 to 127.
+        adds: those of `ADDED` that plain chords get: a sixth to a major triad, a ninth to a
+            seventh.
+        velocity: of light, plain and firm strokes, 1 to 127.
         length: of light, plain and firm strokes, in ticks.
-        roll_ms: how much later than the string below each string is struck, in milliseconds.
-        patterns: when it is struck, at least one pattern for every colour.
+        roll_ms: delay from string to string of a stroke, in milliseconds.
+        patterns: at least one for every variation.
     """
 
     sound: Preset
@@ -226,9 +226,9 @@ class DrumGroove:
 
     Attributes:
         lanes: pairs of (name in `DRUM_KEYS`, grid).
-        weight: how often it is chosen among its like.
-        variation: which colour it is for; "" for all, and for fills.
-        ticks: its length: whole bars, or for a fill how much of the end of the bar it takes.
+        weight: its weight among the grooves of its variation, or among the fills.
+        variation: its variation; "" for all, and for fills.
+        ticks: its length: whole bars for a groove; a fill ends with its bar.
     """
 
     lanes: tuple[tuple[str, Grid], ...]
@@ -243,11 +243,11 @@ class DrumStyle:
 
     Attributes:
         sound: volume and pan; the program is the kit, 1 the standard one.
-        velocity: for each lane its light, plain and firm strokes, 1 to 127.
-        grooves: what is played, at least one for each colour.
-        fills: what leads into a part.
-        top: the lane that marks the top of a chorus, or "" for none.
-        marks: share of other parts whose start it marks too, 0 to 1.
+        velocity: of each lane's light, plain and firm strokes, 1 to 127.
+        grooves: at least one for each variation.
+        fills: at least one.
+        top: the lane that marks the start of a chorus, or "" for none.
+        marks: share of other parts after a fill whose start it marks too, 0 to 1.
     """
 
     sound: Preset
@@ -260,22 +260,22 @@ class DrumStyle:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Style:
-    """A groove style; each is itself alone, so that looking things up by it costs little.
+    """A groove style, compared by identity, so that it is a cheap cache key.
 
     Attributes:
-        name: the name of its file.
-        about: one line on what it is.
-        source: where its patterns come from.
-        meters: meters it plays, the first one being that of its grids.
-        slowest_bpm, fastest_bpm: range in which it is at home, in quarter notes a minute.
-        usual_bpm: for charts that name no tempo.
+        name: its file's name without `.toml`.
+        about: one line about it.
+        source: the source of its patterns.
+        meters: the meters it plays; its grids are in the first one.
+        slowest_bpm, fastest_bpm: its usual range, in quarter notes a minute.
+        usual_bpm: the tempo of charts that name none.
         feel: one of `FEELS`.
         count_in: one of `COUNT_INS`.
-        ending: one of the chart's endings, for charts that name none.
-        variations: names of ways to play, in the order in which parts or choruses take turns.
-        turns: one of `TURNS`: what takes turns with the colours.
-        sits_out: who plays only when asked to.
-        bass, chop, drums: what each player does.
+        ending: one of `ENDINGS`, for charts that name none.
+        variations: names of its variations, in the order in which parts or choruses have them.
+        turns: one of `TURNS`: whether variations change with the parts or with the choruses.
+        sits_out: players that play only when called.
+        bass, chop, drums: the players' parts.
     """
 
     name: str

@@ -1,4 +1,7 @@
-"""Readers of the values in a style file; each takes what stands in TOML."""
+"""Readers of the values in a style file: each checks and converts a TOML value.
+
+They raise a ValueError of (what was found, what is allowed).
+"""
 
 from __future__ import annotations
 
@@ -50,7 +53,7 @@ def as_instrument(value: object) -> str:
 
 
 def as_strings(value: object) -> int | tuple[int, ...]:
-    """Read how many strings sound, or which."""
+    """Read the number of strings that sound, or which ones."""
     try:
         found = read_strings(value) if isinstance(value, str) else value
     except SettingsError:
@@ -77,7 +80,13 @@ def as_degrees(value: object) -> tuple[Degree, ...]:
 
 
 def as_grid(step: int, ticks: int, times: tuple[int, ...] = (1,)) -> Callable[[Any], Grid]:
-    """Return a reader of grids of so many ticks, or of some multiples of them."""
+    """Return a reader of grids.
+
+    Args:
+        step: length of a step in ticks.
+        ticks: length of a grid in ticks.
+        times: allowed multiples of that length.
+    """
 
     def kind(value: object) -> Grid:
         if not isinstance(value, str) or not re.sub(r"[\s|]", "", value):
@@ -102,7 +111,7 @@ def as_grid(step: int, ticks: int, times: tuple[int, ...] = (1,)) -> Callable[[A
 
 
 def as_accents(ticks: int) -> Callable[[Any], Grid]:
-    """Return a reader of grids of accents: one step at least is more than nothing."""
+    """Return a reader of grids of accents, which have at least one accent."""
     grid = as_grid(STEPS["eighth"], ticks)
 
     def kind(value: object) -> Grid:
@@ -125,10 +134,10 @@ def as_tempo(value: Any) -> float:
 
 
 def as_players(value: object) -> frozenset[Player]:
-    """Read some of the players."""
+    """Read a list of players."""
     return frozenset(map(Player, map(as_one_of(list(Player)), _PLAYERS(value))))
 
 
 def as_added(value: object) -> tuple[str, ...]:
-    """Read what plain chords get."""
+    """Read the degrees added to plain chords."""
     return tuple(map(as_one_of(ADDED), _ADDED(value)))

@@ -139,7 +139,7 @@ def test_a_folder_that_is_not_there(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     monkeypatch.setenv("HOME", str(tmp_path))
     assert set(style_files()) >= OURS
     monkeypatch.setenv(OWN_FOLDER_VARIABLE, str(tmp_path / "none"))
-    with pytest.raises(SettingsError, match="none, which is no folder: make it, or unset"):
+    with pytest.raises(SettingsError, match="none, which is not a folder: make it, or unset"):
         style_files()
 
 
