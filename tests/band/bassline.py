@@ -1,4 +1,4 @@
-"""A bass line cut into the chords it is played over, and what can be asked of it."""
+"""A bass line cut into the chords that it is played over, with measurements of them."""
 
 from __future__ import annotations
 
@@ -29,14 +29,14 @@ FOLK = frozenset(
         "march",
     ]
 )
-"""The grooves whose bass keeps to the scale."""
+"""The styles whose bass keeps to the scale."""
 
 PHRASE_BARS = 4
 """Bars of a phrase: common practice, no source."""
 
 
 class Span(NamedTuple):
-    """A chord as it sounds, across a bar line where it is pushed, and the bass's notes in it.
+    """A chord as it sounds, across a bar line if it is pushed, with the bass's notes in it.
 
     Attributes:
         start: tick from the start of the performance.
@@ -58,7 +58,7 @@ class Span(NamedTuple):
 
     @property
     def flows(self) -> bool:
-        """Whether the groove plays this chord: no hit, no pickup, not the last one."""
+        """Whether the groove plays this chord: it is no hit, no pickup and not the last one."""
         is_apart = self.context.sequenced.bar.pickup or self.context.is_end
         return self.chord is not None and self.in_groove and not is_apart
 
@@ -69,7 +69,7 @@ class Span(NamedTuple):
 
     @property
     def has_root(self) -> bool:
-        """Whether the chord's bass is struck in its time."""
+        """Whether the chord's bass is struck during it."""
         return any(self.is_root(pitch) for _, pitch in self.notes)
 
     @property
@@ -132,7 +132,7 @@ def played(performance: Performance) -> list[Span]:
 
 
 def leading(spans: Sequence[Span]) -> list[tuple[Span, Span]]:
-    """Return the chords whose last note is foreign to them, with the chord or phrase they lead to.
+    """Return the chords whose last note is no chord tone, with the chord that they lead to.
 
     What leads to a break or to no chord is not among them.
     """
@@ -157,7 +157,7 @@ def resolves(before: Span, after: Span) -> bool:
 
 
 def scale_of(key: Key) -> frozenset[int]:
-    """Return the pitch classes of a key's scale; those of minor with raised sixth and seventh."""
+    """Return the pitch classes of a key's scale; minor includes the raised sixth and seventh."""
     found = {note.pitch_class for note in key.scale}
     if key.mode == "minor":
         found |= {(key.tonic.pitch_class + 9) % 12, (key.tonic.pitch_class + 11) % 12}

@@ -1,4 +1,4 @@
-"""Charts at random for styles in 4/4: crooked bars, chords off the beat, directions, no chord."""
+"""Random charts for styles in 4/4: odd bars, chords off the beat, directions, no chord."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ qualities = st.sampled_from(sorted(table().values(), key=lambda quality: quality
 
 @st.composite
 def chords(draw: DrawFn) -> Chord:
-    """Chords of every quality; now and then over a bass."""
+    """Chords of every quality, some with a slash bass."""
     root = draw(names)
     bass = draw(st.none() | st.none() | names)
     return Chord(root, draw(qualities), None if bass == root else bass)
@@ -105,7 +105,7 @@ def keys(draw: DrawFn) -> Key:
 
 @st.composite
 def charts(draw: DrawFn) -> Chart:
-    """Whole charts in 4/4 with crooked bars."""
+    """Whole charts in 4/4 with odd bars."""
     called = draw(st.sampled_from([("A",), ("A", "B"), ("Intro", "A"), ("A", "B", "Tag")]))
     return Chart(
         title="At random",
@@ -127,4 +127,4 @@ settings_at_random = st.builds(
     looseness=st.sampled_from([0.0, 1.0, 2.0]),
     called=st.sampled_from([frozenset(), frozenset(Player)]),
 )
-"""Wishes of every kind."""
+"""Settings of every kind."""

@@ -1,4 +1,4 @@
-"""Ears for the tests of the band, which listen to the written file; no test fails for slowness."""
+"""Fixtures of the band's tests, which read written files; no test fails for slowness."""
 
 import sys
 from pathlib import Path

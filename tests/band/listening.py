@@ -1,4 +1,4 @@
-"""Ears: charts rendered to files, and what is measured from the bytes of the files.
+"""Measurements of charts rendered to files, taken from the bytes of the files.
 
 Notes are read back with `smf`, so that nothing is measured that is not written. Where a bar begins
 and which chord it has is taken from the chart.
@@ -81,17 +81,17 @@ class Take:
 
     @cached_property
     def bass(self) -> list[smf.Sound]:
-        """What the bass plays."""
+        """The notes of the bass."""
         return self.file.track("Bass").sounds()
 
     @cached_property
     def chop(self) -> list[smf.Sound]:
-        """What the chop plays."""
+        """The notes of the chop."""
         return self.file.track("Chop").sounds()
 
     @cached_property
     def drums(self) -> list[smf.Sound]:
-        """What the drums play, the count-in with it."""
+        """The strokes of the drums, including the count-in."""
         return self.file.track("Drums").sounds()
 
     def lane(self, *keys: int) -> list[smf.Sound]:
@@ -100,7 +100,7 @@ class Take:
         return [each for each in self.drums if each.pitch in keys and start - 90 <= each.tick < end]
 
     def strums(self) -> list[smf.Sound]:
-        """Return the first string of each stroke of the chop: the lowest but for up-strokes."""
+        """Return the first string of each stroke of the chop: the lowest, except in up-strokes."""
         found: list[smf.Sound] = []
         for sound in self.chop:
             if not found or sound.tick - found[-1].tick > 150:
@@ -112,7 +112,7 @@ class Take:
         return ticks * 60_000 / (self.bpm * BEAT)
 
     def chord_at(self, tick: int) -> Chord | None:
-        """Return the chord that the chart has at a tick."""
+        """Return the chart's chord at a tick."""
         found = None
         for bar in self.bars:
             for start, chord in bar.chords:
@@ -121,7 +121,7 @@ class Take:
         return found
 
     def chords(self) -> list[tuple[int, Chord | None]]:
-        """Return each chord of the tune with the tick at which it starts, repeats left out."""
+        """Return each chord of the tune with its first tick, without repeats."""
         found: list[tuple[int, Chord | None]] = []
         for bar in self.music:
             for tick, chord in bar.chords:
@@ -149,7 +149,7 @@ def take(
 
 
 class Recorded(Performance):
-    """A performance that is made once, though it is written and looked at."""
+    """A performance whose bars are made only once, though they are used twice."""
 
     @cached_property
     def _kept(self) -> tuple[PlayedBar, ...]:
@@ -168,7 +168,7 @@ def takes(
 
 
 def in_bar(one: Take, sounds: Iterable[smf.Sound]) -> list[tuple[int, int, smf.Sound]]:
-    """Return (number of the bar, tick in it, sound) for sounds of the tune, loose ones too."""
+    """Return (number of the bar, tick in it, sound) for the sounds of the tune, loose ones too."""
     found = []
     bars = iter(enumerate(one.music))
     number, bar = next(bars)
@@ -181,7 +181,7 @@ def in_bar(one: Take, sounds: Iterable[smf.Sound]) -> list[tuple[int, int, smf.S
 
 
 def ratios(one: Take, sounds: Sequence[smf.Sound]) -> list[float]:
-    """Return long to short wherever a beat, its off-beat eighth and the next beat are struck.
+    """Return the swing ratio of every beat that is struck with its off-beat and the next beat.
 
     An off-beat lies between .45 and .8 of the way from beat to beat.
     """
@@ -203,12 +203,12 @@ def ratios(one: Take, sounds: Sequence[smf.Sound]) -> list[float]:
 
 
 def mean_ratio(found: Sequence[float]) -> float:
-    """Return 2 to the mean of the binary logarithms, as the Jazz Trio Database's means are made."""
+    """Return 2 to the mean of the binary logarithms, as in the Jazz Trio Database."""
     return 2 ** mean([log2(each) for each in found])
 
 
 def lateness(one: Take, sounds: Iterable[smf.Sound]) -> dict[int, float]:
-    """Return how late each on-beat stroke is, in milliseconds, by the number of its beat."""
+    """Return the delay of each on-beat stroke in milliseconds, by the number of its beat."""
     found = {}
     for _, _, sound in in_bar(one, sounds):
         number, inside = divmod(sound.tick + BEAT // 6, BEAT)
@@ -236,5 +236,5 @@ def lag_one(values: Sequence[float]) -> float:
 
 
 def share(facts: Sequence[bool]) -> float:
-    """Return the share of facts that are true."""
+    """Return the share of true facts."""
     return sum(facts) / len(facts)

@@ -1,4 +1,4 @@
-"""What the whole band hits is louder than all that each of its players plays around it.
+"""A hit of the whole band is louder than everything that each player plays around it.
 
 A stop is an accent: common practice, no source.
 """
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 STYLES = {style.name: style for style in all_styles()[0]}
 LOUDEST = 120
-"""How loud an ordinary stroke is at most, which leaves room for hits (our choice)."""
+"""Greatest velocity of an ordinary stroke, which leaves room for hits (our choice)."""
 
 PARTS = (
     '| C | F "stop" | G7 | C | Am "hold" | Dm | {} G7 "stop" | C | F "stop" | C | G7 | C |',
@@ -53,7 +53,7 @@ def chart_of(meter: Meter, words: tuple[str, str] = ("", ""), ending: str = "non
 
 
 def played(text: str, style: str, seed: int, looseness: float = 0.0) -> Performance:
-    """Return two choruses of a chart by the whole band."""
+    """Return two choruses of a chart, played by the whole band."""
     settings = Settings(
         style=style, seed=seed, choruses=2, looseness=looseness, called=frozenset(Player)
     )
@@ -61,7 +61,7 @@ def played(text: str, style: str, seed: int, looseness: float = 0.0) -> Performa
 
 
 def strokes_of(one: Performance) -> dict[tuple[Player, int, int], list[Struck]]:
-    """Return the strokes by player, chorus and place of the part in it; an ending is the last's."""
+    """Return the strokes by player, chorus and part; the ending belongs to the last part."""
     found: dict[tuple[Player, int, int], list[Struck]] = defaultdict(list)
     for number in range(one.length):
         context = one.context(number)
@@ -76,13 +76,13 @@ def strokes_of(one: Performance) -> dict[tuple[Player, int, int], list[Struck]]:
 
 
 def is_hit_at(context: BarContext, tick: int) -> bool:
-    """Whether the whole band hits what sounds at a tick; nothing else is struck there."""
+    """Whether the whole band hits the chord at a tick."""
     sounding = context.at(tick)
     return sounding is not None and sounding.hit is not None and sounding.hit.is_struck
 
 
 def softer_hits(one: Performance) -> list[tuple[Player, int, int, int]]:
-    """Return the hits that an ordinary stroke of the same level or a lower one reaches."""
+    """Return the hits that are no louder than an ordinary stroke of at most the same level."""
     found = []
     for (player, chorus, form_index), strokes in strokes_of(one).items():
         ordinary = [each for each in strokes if not each.is_hit]
@@ -107,7 +107,7 @@ def test_hits_are_accents(name: str) -> None:
 @pytest.mark.parametrize("name", STYLES)
 @pytest.mark.parametrize("words", [('"soft"', '"loud"'), ('"loud"', '"build"')])
 def test_hits_are_accents_at_every_level(name: str, words: tuple[str, str]) -> None:
-    """Also where the band is soft, loud or builds, against what is no louder by the chart.
+    """In soft, loud and build, too, against strokes that the chart makes no louder.
 
     Ordinary strokes stay below what hits may reach.
     """
@@ -128,7 +128,7 @@ def test_the_last_hits_are_accents(name: str, ending: str) -> None:
 
 
 def test_the_chord_after_a_tag_has_the_lift_of_the_last_part() -> None:
-    """Behind a tag of the second part the last chord is no weaker than the tag's loudest bar."""
+    """After a tag of the second part the last chord is as loud as the tag's loudest bar."""
     text = (
         "key: C\nending: tag\nform: A B\n[A]\n" + "| C " * 8 + "|\n[B]\n" + "| F | G7 " * 4 + "|\n"
     )
@@ -141,7 +141,7 @@ def test_the_chord_after_a_tag_has_the_lift_of_the_last_part() -> None:
 
 @pytest.mark.parametrize("name", ["ballad", "waltz", "slow-blues"])
 def test_a_ritard_ends_without_a_blow(name: str) -> None:
-    """The chord that a ritard comes to rest on is softer than a last chord that is hit."""
+    """The last chord of a ritard is softer than a last chord that is hit."""
     meter = STYLES[name].meters[0]
     takes = [played(chart_of(meter, ending=ending), name, 5) for ending in ("ritard", "hold")]
     rested, hit = (
@@ -158,7 +158,7 @@ def test_a_ritard_ends_without_a_blow(name: str) -> None:
 
 @pytest.mark.parametrize("name", ["jig", "shuffle", "swing"])
 def test_looseness_changes_no_loudness(name: str) -> None:
-    """Loose or not, all is as loud, bar by bar and player by player."""
+    """Looseness does not change the loudness of any bar of any player."""
     text = chart_of(STYLES[name].meters[0])
     exact, loose = (played(text, name, 6, looseness) for looseness in (0.0, 1.0))
     for number in range(0, exact.length, 3):

@@ -1,4 +1,4 @@
-"""The bass line as it is written to the file.
+"""The bass line in the written file.
 
 The bands are ours, set on what method books teach (common practice, no source: the root is the
 usual target of a chord, the beat before approaches it by step or half-step, or by the fifth; root
@@ -41,7 +41,7 @@ WALKS = [(SONG, 170), (BLOCK, 200), (TURNS, 140), (BLUES, 120)]
 
 @dataclass(frozen=True)
 class Beat:
-    """A note of the bass on a beat: its place, its pitch, and the chord that the chart has."""
+    """A note of the bass on a beat: its beat, its pitch, and the chart's chord."""
 
     tick: int
     pitch: int
@@ -113,7 +113,7 @@ def test_target(text: str, bpm: float) -> None:
 
 
 def test_target_of_short_chords() -> None:
-    """With two chords in a bar the targets are beats 1 and 3: there stands the chord's bass mostly.
+    """With two chords in a bar, beats 1 and 3 mostly have the chord's bass.
 
     Common practice, no source.
     """
@@ -123,7 +123,7 @@ def test_target_of_short_chords() -> None:
 
 @pytest.mark.parametrize("text, bpm", WALKS)
 def test_strong_beats(text: str, bpm: float) -> None:
-    """On beats 1 and 3 stand chord tones in 85 % of cases or more."""
+    """Beats 1 and 3 have chord tones in 85 % of cases or more."""
     found = [
         beat.pitch % 12 in tones(beat.chord)
         for line in lines(text, "swing", bpm)
@@ -189,7 +189,7 @@ def test_leaps(text: str, style: str, bpm: float) -> None:
 
 @pytest.mark.parametrize("text, bpm", WALKS)
 def test_no_note_three_times(text: str, bpm: float) -> None:
-    """A walking line has no pitch on three beats running."""
+    """A walking line has no pitch on three beats in a row."""
     for line in lines(text, "swing", bpm):
         for first, second, third in zip(line, line[1:], line[2:], strict=False):
             assert not first.pitch == second.pitch == third.pitch
@@ -212,7 +212,7 @@ SLASHES = """\
 
 @pytest.mark.parametrize("style", ["swing", "two-beat", "shuffle"])
 def test_slash_basses(style: str) -> None:
-    """The bass written after the slash is what the bass plays where the chord begins."""
+    """The bass begins a chord with its slash bass."""
     for line in lines(SLASHES, style, 140):
         found = [beat for beat in line if beat.is_new]
         assert len(found) == 8
@@ -226,7 +226,7 @@ PEDAL = "| C | F/C | G7/C | C | Dm7/C | F/C | G7/C | C |"
 
 @pytest.mark.parametrize("style", ["swing", "two-beat", "shuffle"])
 def test_pedal(style: str) -> None:
-    """Over a pedal every chord begins with the pedal's note, however often it comes."""
+    """Over a pedal every chord begins with the pedal's note, even in a row."""
     for line in lines(PEDAL, style, 140):
         found = [beat.pitch % 12 for beat in line if beat.is_new and beat.chord.bass]
         assert len(found) == 5
@@ -252,7 +252,7 @@ def test_two_beat() -> None:
 
 
 def test_two_beat_on_one_chord() -> None:
-    """On one chord for long, beat 1 is still the root in 90 % of bars or more."""
+    """On one long chord, beat 1 is still the root in 90 % of bars or more."""
     vamp = "ending: none\n|" + " A |" * 16
     found = [beat for line in lines(vamp, "two-beat", 200) for beat in line if beat.in_bar == 0]
     assert len(found) == 20 * 16
@@ -260,7 +260,7 @@ def test_two_beat_on_one_chord() -> None:
 
 
 def test_two_beat_is_in_two() -> None:
-    """In two, most bars have two notes, on 1 and 3; the others walk into what comes."""
+    """In two, most bars have two notes, on 1 and 3; the others walk into the next chord."""
     bars: list[set[int]] = []
     for one in exact(REEL, "two-beat", 200):
         counts: dict[int, set[int]] = {}
@@ -272,7 +272,7 @@ def test_two_beat_is_in_two() -> None:
 
 
 def test_two_beat_walks_into_parts() -> None:
-    """Most parts are led into by quarters, and the last of them is a step or a fifth away."""
+    """Quarters lead into most parts, and the last of them is a step or a fifth away."""
     walked, close = [], []
     for one in exact(REEL, "two-beat", 200):
         starts = [bar.start for bar in one.music if bar.marker][1:]
@@ -289,7 +289,7 @@ def test_two_beat_walks_into_parts() -> None:
 # source.
 @pytest.mark.parametrize("text", [BLUES, "| Am7 | D7 | Gm | C7 |\n| F | Bb | Gm7 | C |"])
 def test_riding(text: str) -> None:
-    """A riding line is made of 1 3 5 6 and b7, but for the note that leads on."""
+    """A riding line has only 1 3 5 6 and b7, except in leading notes."""
     for one in exact(text, "shuffle", 116):
         chords = one.chords()
         for sound in one.bass:
@@ -304,7 +304,7 @@ def test_riding(text: str) -> None:
 
 
 def test_riding_rides() -> None:
-    """A riding line brings root, third and fifth of most chords, sixth or seventh of many."""
+    """A riding line plays root, third and fifth of most chords, sixth or seventh of many."""
     found: dict[int, int] = {}
     for line in lines(BLUES, "shuffle", 116):
         for beat in line:
@@ -329,7 +329,7 @@ def test_upright_range(style: str, low: int, high: int) -> None:
 
 @pytest.mark.parametrize("text, style", [(SONG, "swing"), (REEL, "two-beat"), (BLUES, "shuffle")])
 def test_looseness_keeps_the_line(text: str, style: str) -> None:
-    """Looseness moves notes and never changes which they are."""
+    """Looseness moves notes and never changes their pitches."""
     for seed in (1, 2, 3):
         exact, loose = (
             [(sound.pitch, sound.velocity) for sound in take(text, style, 150, seed, each).bass]

@@ -1,4 +1,4 @@
-"""The bass says where the harmony is: roots in time, notes that lead and land, folk lines in key.
+"""The bass states the harmony: roots in time, notes that resolve, folk lines in key.
 
 Bands: the target is the first beat of a chord, its root the usual one; the beat before approaches
 it by step or half-step; with two chords in a bar the targets are beats 1 and 3; root and fifth in
@@ -57,7 +57,7 @@ TUNES = {"F": (AABA, CIRCLE, HALVES, ONE_CHORD), "Dm": (MINOR,)}
 
 
 def chart_for(text: str, style: Style, key: str) -> Chart:
-    """Return a tune in the first meter of a style; chords in braces share a bar as it can."""
+    """Return a tune in the first meter of a style; chords in braces share a bar if possible."""
     meter = style.meters[0]
     for bar in {piece.split("}")[0] for piece in text.split("{")[1:]}:
         first, second = bar.split()
@@ -85,7 +85,7 @@ def tunes() -> Iterator[tuple[str, str]]:
 
 @pytest.mark.parametrize("name", STYLES)
 def test_short_chords(name: str) -> None:
-    """A chord of half a bar or less has its bass in its time in 90 % of cases or more."""
+    """A chord of half a bar or less contains its bass in 90 % of cases or more."""
     short = [
         span
         for text in (AABA, HALVES)
@@ -116,7 +116,7 @@ def test_target_of_walking(name: str, text: str) -> None:
 
 @pytest.mark.parametrize("name", [name for name in STYLES if name != "swing"])
 def test_target_in_two(name: str) -> None:
-    """In two, in dances and in figures the root begins 95 % of new chords or more."""
+    """In two, in dances and in figures 95 % of new chords or more begin with the root."""
     found = [
         span.begins_with_root
         for text, key in tunes()
@@ -130,7 +130,7 @@ def test_target_in_two(name: str) -> None:
 
 @pytest.mark.parametrize("name", STYLES)
 def test_parts_begin_with_the_root(name: str) -> None:
-    """The first bar of a part begins with the root, where the chord goes on, too."""
+    """The first bar of a part begins with the root, even if the chord continues."""
     found = [
         span.begins_with_root
         for text, key in tunes()
@@ -143,7 +143,7 @@ def test_parts_begin_with_the_root(name: str) -> None:
 
 @pytest.mark.parametrize("name", STYLES)
 def test_leading_notes_land(name: str) -> None:
-    """A note foreign to its chord, last before a new chord or phrase, goes by step into a tone."""
+    """A foreign note before a new chord or phrase goes by step into a chord tone."""
     found = []
     for text, key in tunes():
         found += leading(takes(name, text, key, seeds=3, choruses=2))
@@ -154,14 +154,14 @@ def test_leading_notes_land(name: str) -> None:
 @given(chart=charts(), settings=settings_at_random)
 @examples(25)
 def test_leading_notes_land_in_any_chart(chart: Chart, settings: Settings) -> None:
-    """So it is over all chords, in crooked bars, over pushes, tags and intros."""
+    """The same over all chords, in odd bars, over pushes, tags and intros."""
     spans = played(Performance(chart, replace(settings, looseness=0.0)))
     assert all(resolves(before, after) for before, after in leading(spans))
 
 
 @pytest.mark.parametrize("name", ["swing", "two-beat", "waltz"])
 def test_leading_notes_land_in_loops(name: str) -> None:
-    """Where a loop goes back, too."""
+    """The same at the end of a loop."""
     chart = chart_for(AABA, find_style(name), "F")
     found = []
     for loop in ((0, 0), (2, 5), (7, 8), (14, 19)):
@@ -205,7 +205,7 @@ MODES = {
 
 @pytest.mark.parametrize("name", sorted(FOLK))
 def test_folk_basses_keep_to_the_key(name: str) -> None:
-    """Over chords of the key no note lies outside it, in twelve keys; over others their own do."""
+    """In twelve keys, only chords from outside the key have notes outside it."""
     charts = [chart_for(text, find_style(name), key) for text, key in tunes()]
     charts += [chart_for(text, find_style(name), key) for key, text in MODES.items()]
     for semitones in range(-5, 7):
@@ -219,12 +219,12 @@ SPELLED_OTHERWISE = {
     "E": "[A] 8\n| E | Dbm | A | {Ebm7b5 B7} | Abm | {Dbm Gbm} | {Ebm7b5 Am} | E |\n",
     "Gb": "[A] 8\n| F# | D#m | B | {C# F#} | A#m | {G#m B} | {E#m7b5 Bm} | F# |\n",
 }
-"""Tunes whose chords have the notes of the key under other names, and one of another key."""
+"""Tunes whose chords spell notes of the key enharmonically, and one in another key."""
 
 
 @pytest.mark.parametrize("name", sorted(FOLK))
 def test_folk_basses_keep_to_the_key_however_chords_are_spelled(name: str) -> None:
-    """A chord that writes D sharp as E flat takes no note out of the scale of E."""
+    """A chord that spells D sharp as E flat removes no note from the scale of E."""
     for key, text in SPELLED_OTHERWISE.items():
         spans = takes(name, text, key, seeds=20, choruses=2)
         assert not [(str(span.chord), pitch) for span, pitch in outside(spans)]
@@ -247,7 +247,7 @@ def test_raised_sixth_goes_up() -> None:
 
 
 def short_chords(style: Style, *eighths: int) -> Chart:
-    """Return a chart whose bars have chords so many eighths long."""
+    """Return a chart whose chords have these lengths in eighths."""
     bar = style.meters[0].bar_ticks
     chords = [read_chord(name) for name in ("Em", "A7", "D", "G", "C", "F#m7", "B7", "E")]
     spans, start = [], 0

@@ -1,4 +1,4 @@
-"""The chop as it is written to the file: which notes, how they move, where they are struck."""
+"""The chop in the written file: its notes, how they move, and when they are struck."""
 
 from __future__ import annotations
 
@@ -17,12 +17,12 @@ CHARTS = [SONG, BLOCK, TURNS, REEL, BLUES]
 
 
 def few(text: str, style: str, bpm: float) -> list[Take]:
-    """Return three short takes: chords have one shape, which no seed changes."""
+    """Return three short takes; shapes do not depend on the seed."""
     return [take(text, style, bpm, seed, 0.0, 1) for seed in (1, 2, 3)]
 
 
 def voicings(one: Take) -> list[tuple[int, Chord, tuple[int, ...]]]:
-    """Return (tick, chord of the chart, keys from low to high) of each stroke at looseness 0."""
+    """Return (tick, chart's chord, keys from low to high) of each stroke at looseness 0."""
     struck: dict[int, list[int]] = {}
     start, end = one.music[0].start, one.music[-1].end
     for sound in one.chop:
@@ -58,7 +58,7 @@ def test_notes_of_the_chord(text: str, style: str, bpm: float) -> None:
 
 @pytest.mark.parametrize("style, bpm, most", [("two-beat", 200, 4), ("swing", 170, 3)])
 def test_voices(style: str, bpm: float, most: int) -> None:
-    """Every stroke has as many notes as the style's hand; two-beat strikes all four strings.
+    """Every stroke has as many notes as the style's shapes; two-beat has all four strings.
 
     Four strings in two-beat and three-note shells in swing: common practice, no source.
     """
@@ -81,7 +81,7 @@ def test_voices_move_little(text: str, style: str, bpm: float) -> None:
 
 @pytest.mark.parametrize("style, bpm", STYLES)
 def test_the_chop_stays_in_place(style: str, bpm: float) -> None:
-    """The middle of the hand stays within an octave over a whole chorus (our choice)."""
+    """The mean pitch stays within an octave over a whole chorus (our choice)."""
     for text in CHARTS:
         middles = [mean(keys) for _, _, keys in voicings(take(text, style, bpm, 1, 0.0, 1))]
         assert max(middles) - min(middles) <= 12
@@ -99,7 +99,7 @@ def strokes_by_beat(one: Take) -> dict[int, list[tuple[int, int]]]:
 
 
 def test_two_beat() -> None:
-    """In two the chop falls on 2 and 4 of every bar, and seldom on 1 or 3.
+    """In two the chop plays on 2 and 4 of every bar, and rarely on 1 or 3.
 
     A muted chord off the beat, the bass being on it: Wikipedia, "Chop chord". That the beat is 1
     and 3: common practice, no source.
@@ -120,7 +120,7 @@ def test_two_beat_is_dry(bpm: float) -> None:
 
 
 def test_four_to_the_bar() -> None:
-    """Beside the hat of swing the guitar strikes every beat, 2 and 4 firmer and shorter.
+    """With the hat of swing the guitar strikes every beat, 2 and 4 firmer and shorter.
 
     Quarter-note strokes, 2 and 4 shorter and firmer: common practice, no source.
     """
@@ -134,7 +134,7 @@ def test_four_to_the_bar() -> None:
 
 
 def test_comping() -> None:
-    """Behind the ride of swing the guitar strikes less often, on off-beats too, in every bar.
+    """With the ride of swing the guitar strikes less often, but in every bar, also on off-beats.
 
     Stabs that leave room behind the ride: common practice, no source.
     """
@@ -149,7 +149,7 @@ def test_comping() -> None:
 
 
 def test_shuffle() -> None:
-    """In a shuffle the chop falls on 2 and 4 of every bar, with light off-beats behind it."""
+    """In a shuffle the chop plays on 2 and 4 of every bar, each with a light off-beat after it."""
     for one in takes(BLUES, "shuffle", 116, 0.0, 1):
         found = strokes_by_beat(one)
         bars = len(one.music)
@@ -162,7 +162,7 @@ def test_shuffle() -> None:
 
 @pytest.mark.parametrize("style, bpm", STYLES)
 def test_strings_one_after_the_other(style: str, bpm: float) -> None:
-    """At looseness 1 the strings of a stroke come one by one within 20 ms.
+    """At looseness 1 the strings of a stroke sound one after the other within 20 ms.
 
     Lower strings first on the down-stroke, higher ones first on the up-stroke, which is light and
     falls between the beats: common practice, no source.
@@ -187,7 +187,7 @@ def test_strings_one_after_the_other(style: str, bpm: float) -> None:
 
 @pytest.mark.parametrize("text", CHARTS)
 def test_bass_below(text: str) -> None:
-    """The chop stays above nearly all that the bass plays.
+    """The chop stays above nearly all notes of the bass.
 
     A mandolin has no key below G3, 55; on strings 4-3-2 a guitar has none below D3, 50.
     """

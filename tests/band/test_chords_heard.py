@@ -58,7 +58,7 @@ def bar_at_random(source: random.Random, meter: Meter, step: int, *, words: bool
 
 
 def performance(name: str, meter: Meter, seed: int, *, is_free: bool) -> Performance:
-    """Return three choruses of two parts at random; now and then a bar is a beat shorter."""
+    """Return three choruses of two random parts; some bars are a beat shorter."""
     source = random.Random(f"{meter} {seed} {is_free}")
     step = SIXTEENTH if is_free else meter.beat_ticks
     short = Meter(meter.count - meter.count // meter.beats, meter.unit)
@@ -83,7 +83,7 @@ def bars_of(one: Performance) -> Iterator[tuple[BarContext, list[Stroke]]]:
 
 
 def chords_of(context: BarContext) -> Iterator[tuple[Chord, int, int]]:
-    """Yield (chord, start, end) of each chord that begins in a bar as it is written."""
+    """Yield (chord, start, end) of each chord that begins in a bar."""
     for each in context.harmony:
         if each.chord and not each.held_over and not each.is_silent:
             yield each.chord, each.tick, each.end
@@ -92,7 +92,7 @@ def chords_of(context: BarContext) -> Iterator[tuple[Chord, int, int]]:
 @pytest.mark.parametrize("name, meter", PAIRS, ids=str)
 @pytest.mark.parametrize("is_free", [False, True])
 def test_every_chord_is_struck(name: str, meter: Meter, *, is_free: bool) -> None:
-    """Two tones of every chord or more are struck in its time, be it as short as a sixteenth.
+    """At least two tones of every chord are struck during it, even in a sixteenth.
 
     Free are chords that begin anywhere, with directions at them.
     """
@@ -107,7 +107,7 @@ def test_every_chord_is_struck(name: str, meter: Meter, *, is_free: bool) -> Non
 
 @pytest.mark.parametrize("name, meter", PAIRS, ids=str)
 def test_a_chord_that_is_written_again_is_struck_again(name: str, meter: Meter) -> None:
-    """Each of the chords of a bar is struck where the same is written for every beat of it."""
+    """Each chord of a bar is struck, also if the chart repeats it on every beat."""
     bar = f"| {' '.join(['C'] * meter.beats)} |"
     for seed in range(1, 6):
         one = take(f"meter: {meter}\n[A]\n{bar * 4}\n", name, seed, 2)
@@ -130,7 +130,7 @@ def test_a_push_cuts_what_it_passes(meter: Meter) -> None:
 
 @pytest.mark.parametrize("name, meter", PAIRS, ids=str)
 def test_as_few_strokes_as_that_takes(name: str, meter: Meter) -> None:
-    """A bar has one of its patterns and at most one stroke more for each chord that this misses.
+    """A bar has one of its patterns and at most one more stroke for each chord that it misses.
 
     What is more is light.
     """
@@ -166,7 +166,7 @@ def take(text: str, style: str, seed: int, choruses: int = 1) -> Performance:
 @pytest.mark.parametrize("style", BACKBEATS)
 @pytest.mark.parametrize("seed", range(1, 9))
 def test_the_backbeat_stays(style: str, seed: int) -> None:
-    """With a chord on every beat 2 and 4 are struck as ever, 1 and 3 lightly."""
+    """With a chord on every beat, 2 and 4 are struck as usual, 1 and 3 lightly."""
     velocity = STYLES[style].chop.velocity
     for _, strokes in bars_of(take("| C F G7 Am |" * 8, style, seed, 2)):
         loud = {
@@ -179,7 +179,7 @@ def test_the_backbeat_stays(style: str, seed: int) -> None:
 
 
 def test_a_stroke_before_the_chord_moves_onto_it() -> None:
-    """Behind the ride of swing 1 and 2& become 1 and 3 where a chord comes on 3; none is added."""
+    """With the ride of swing, 1 and 2& become 1 and 3 before a chord on 3; none is added."""
     rhythms = set()
     for seed in range(1, 30):
         one = take("[A]\n| C |\n[B]\n" + "| Dm7 G7 |" * 8, "swing", seed)
@@ -191,7 +191,7 @@ def test_a_stroke_before_the_chord_moves_onto_it() -> None:
 
 
 def test_slow_harmony_keeps_its_room() -> None:
-    """Behind the ride of swing a chord a bar is comped with two strokes a bar at most.
+    """With the ride of swing, one chord a bar gets at most two strokes a bar.
 
     Four to the bar, which the style has too, is left out of account.
     """

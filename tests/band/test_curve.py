@@ -1,4 +1,4 @@
-"""The curve of loudness over a performance, as it is written to the file."""
+"""The dynamics of a performance in the written file."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ CASES = [(SONG, "swing", 170), (REEL, "two-beat", 200)]
 
 
 def by_chorus(text: str, style: str, bpm: float, choruses: int, player: Player) -> list[float]:
-    """Return a player's mean velocity in each chorus, over strokes that all choruses have."""
+    """Return a player's mean velocity in each chorus, over strokes common to all choruses."""
     found: dict[int, dict[tuple[int, int], list[int]]] = defaultdict(lambda: defaultdict(list))
     for seed in (1, 2):
         one = take(text, style, bpm, seed, 0.0, choruses)

@@ -25,7 +25,7 @@ SEEDS = range(1, 9)
 
 @lru_cache(300)
 def bars(text: str, style: str, seed: int = 1, choruses: int = 1) -> tuple[PlayedBar, ...]:
-    """Return the bars of a chart at looseness 0, without count-in and without an ending."""
+    """Return the bars of a chart at looseness 0, without count-in and ending."""
     chart = read_chart(f"count-in: 0\nending: none\ntempo: 150\n{text}", "x")
     settings = Settings(style=style, seed=seed, looseness=0.0, choruses=choruses)
     return tuple(Performance(chart, settings).bars())

@@ -33,18 +33,18 @@ DRUMS_ALONE = replace(NO_STYLE, players=frozenset({Player.DRUMS}), called=frozen
 
 
 def chords(bars: list[PlayedBar]) -> list[tuple[float, str]]:
-    """Return what sounds, each with its beat from the start; what goes on is not told again."""
+    """Return the chords with their beats from the start, without repeats."""
     found = [(tick / BEAT, str(chord or "N.C.")) for bar in bars for tick, chord in bar.chords]
     return found[:1] + [now for before, now in pairwise(found) if now[1] != before[1]]
 
 
 def played(text: str, settings: Settings = EXACT) -> list[PlayedBar]:
-    """Return the bars of a chart that just stops at its end."""
+    """Return the bars of a chart without an ending."""
     return list(Performance(read_chart(f"ending: none\n{text}"), settings).bars())
 
 
 def quarters(bars: list[PlayedBar]) -> float:
-    """Return how long bars are together; each begins where the one before ends."""
+    """Return the total length of bars; check that each begins where the one before ends."""
     assert all(before.end == bar.start for before, bar in pairwise(bars))
     return (bars[-1].end - bars[0].start) / BEAT
 
@@ -54,7 +54,7 @@ IN_FOUR = "[B]\nmeter: 4/4\n| (pickup 1/4) E7 | Am | Dm | E7 | Am |\n"
 
 
 def test_a_full_bar_of_another_meter_gets_no_beat_more() -> None:
-    """Four full bars of 3/4 are 12 quarter notes, whatever comes behind them."""
+    """Four full bars of 3/4 are 12 quarter notes, whatever follows them."""
     bars = played(IN_THREE + IN_FOUR, NO_STYLE)
     assert quarters(bars[:4]) == 12
     assert quarters(bars) == 12 + 16
@@ -62,7 +62,7 @@ def test_a_full_bar_of_another_meter_gets_no_beat_more() -> None:
 
 
 def test_a_short_bar_is_short_in_its_own_meter() -> None:
-    """A bar that lacks just the pickup in the meter of its part is filled up by it."""
+    """A bar that is short by exactly the pickup is completed by it."""
     text = "[A]\n| C | (3/4) F |\n[B]\nmeter: 3/4\n| (pickup 1/4) E7 | Am | Dm |\n"
     bars = played(text, NO_STYLE)
     assert quarters(bars) == 4 + 4 + 6
@@ -119,13 +119,13 @@ def test_a_short_bar_is_short_in_its_own_meter() -> None:
     ],
 )
 def test_within_the_form(text: str, expected: list[tuple[float, str]]) -> None:
-    """The chord of a pickup sounds in the last beats before its part, every time it comes."""
+    """The chord of a pickup sounds in the last beats before its part, every time."""
     assert expected == chords(played(text))
 
 
 @pytest.mark.parametrize("style", [style.name for style in all_styles()[0]])
 def test_the_chord_that_is_there_is_struck_again(style: str) -> None:
-    """A pickup of the chord before it is heard, each of its chords, in every style."""
+    """Each chord of a pickup sounds in every style."""
     meter = find_style(style).meters[0]
     pickup = f"(pickup {meter.count // meter.beats}/{meter.unit}) G7"
     text = f"key: C\nmeter: {meter}\n[A]\n| {pickup} | C | F | Dm | G7 |\n"
@@ -145,7 +145,7 @@ def test_the_chord_that_is_there_is_struck_again(style: str) -> None:
 @pytest.mark.parametrize("word", ["stop", "hold", "break"])
 @pytest.mark.parametrize("bar", ['"{}" F', 'C F "{}"'])
 def test_what_the_chart_says_to_a_bar_holds(word: str, bar: str) -> None:
-    """Where the band stops, holds or lays out it does so to the end of the bar."""
+    """A stop, hold or break lasts to the end of the bar."""
     text = f"[A]\n| C | {bar.format(word)} |\n[B]\n| (pickup 1/4) E7 | Am |\n"
     assert "E7" not in [chord for _, chord in chords(played(text))]
     behind = text.replace('C F "', 'C "').replace(f'{word}" |', f'{word}" F |')
@@ -157,14 +157,14 @@ LED = "key: G\n{}[A]\n| (pickup 1/4) D7 | G | C | G |\n"
 
 
 def test_from_chorus_to_chorus() -> None:
-    """It sounds before every chorus, and behind the last bar there is none."""
+    """It sounds before every chorus, and there is none after the last bar."""
     bars = played(LED.format(""), replace(EXACT, choruses=4))
     assert [at for at, chord in chords(bars) if chord == "D7"] == [0, 12, 24, 36]
     assert quarters(bars) == 1 + 4 * 12
 
 
 def test_only_the_parts_of_every_time() -> None:
-    """The last chorus's tag is led to by no pickup, nor does a chorus lead into the intro."""
+    """There is no pickup before the last chorus's tag, nor before the intro."""
     text = "[Intro]\n| (pickup 1/4) A7 | C |\n[A]\n| (pickup 1/4) D7 | G |\n[Tag]\n| F |\n"
     bars = played(text, replace(EXACT, choruses=3))
     assert chords(bars) == [
@@ -183,7 +183,7 @@ def test_behind_an_intro(intro: str, bars_before: int) -> None:
 
 
 def test_an_intro_from_a_short_bar() -> None:
-    """The short bar at the end of the form is filled up in the intro too."""
+    """The short bar at the end of the form is completed in the intro too."""
     text = "intro: last 2\n| (pickup 1/4) D7 | G | C | (3/4) G |\n"
     bars = played(text, replace(EXACT, choruses=2))
     assert [at for at, chord in chords(bars) if chord == "D7"] == [7, 19]
@@ -191,7 +191,7 @@ def test_an_intro_from_a_short_bar() -> None:
 
 
 def test_in_a_loop() -> None:
-    """A loop that begins with the part is led back to; the last time it just ends."""
+    """A loop that begins with the part has its pickup at its end, except the last time."""
     text = "[A]\n| (pickup 1/4) D7 | G | C |\n[B]\n| Am | F |\n"
     bars = played(text, replace(EXACT, choruses=3, loop=(0, 1)))
     assert [at for at, chord in chords(bars) if chord == "D7"] == [7, 15]
@@ -210,7 +210,7 @@ def test_a_loop_does_not_lead_to_what_it_leaves_out() -> None:
 
 
 def test_a_loop_is_as_long_as_written() -> None:
-    """A short bar and the pickup behind it are a bar of the loop."""
+    """A short bar and the pickup after it are one bar of a loop."""
     text = "[A]\n| G | (3/4) C |\n[B]\n| (pickup 1/4) E7 | Am | F |\n"
     bars = played(text, replace(EXACT, choruses=2, loop=(0, 3)))
     assert quarters(bars) == 2 * 16
@@ -218,7 +218,7 @@ def test_a_loop_is_as_long_as_written() -> None:
 
 
 def test_in_a_tag() -> None:
-    """The last four bars that are a part are led to each time."""
+    """If a part is the tag, its pickup comes each time."""
     text = "[A]\n| C | F |\n[B]\n| (pickup 1/4) E7 | Am | F | C | G |\n"
     chart = read_chart(f"ending: tag\n{text}")
     bars = list(Performance(chart, EXACT).bars())
@@ -228,7 +228,7 @@ def test_in_a_tag() -> None:
 
 @pytest.mark.parametrize("style", ["two-beat", "swing", "shuffle", "ballad", "rag"])
 def test_the_band_plays_it(style: str) -> None:
-    """The bass takes a note of the chord in the pickup's time."""
+    """The bass plays a chord tone during the pickup."""
     text = "[A]\n| C | C |\n[B]\n| (pickup 2/4) Ab7 | C | C |\n"
     bars = played(text, replace(EXACT, style=style))
     low = [
@@ -241,7 +241,7 @@ def test_the_band_plays_it(style: str) -> None:
 
 
 def test_the_shapes_are_those_that_are_shown() -> None:
-    """A pickup is held as the first time; that of a later part has a shape as well."""
+    """A pickup repeats its first shape; a later part's pickup has a shape as well."""
     text = "form: A B A\n[A]\n| (pickup 1/4) D7 |: G | C :|\n[B]\n| (pickup 1/4) E7 | Am | F |\n"
     performance = Performance(read_chart(text), replace(EXACT, choruses=2))
     way = performance.voicings.way
@@ -309,7 +309,7 @@ PARTS = [
 @pytest.mark.parametrize("other", METERS)
 @pytest.mark.parametrize("pickup", ["1/4", "1/8"])
 def test_a_chart_is_as_long_as_it_is_written(meter: str, other: str, pickup: str) -> None:
-    """Whatever meters and pickups meet, the bars are those that are written."""
+    """With any meters and pickups, the bars are those of the chart."""
     for first in PARTS:
         for second in PARTS:
             a, b = first.format(meter, pickup), second.format(other, pickup)

@@ -1,4 +1,4 @@
-"""What each pitch is to a chord: degrees by what stands in their place."""
+"""The role of each pitch in a chord."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from backing.harmony.key import Key
     ],
 )
 def test_tones_of_a_chord(chord: str, key: str, expected: dict[str, int]) -> None:
-    """In a suspended chord the fourth, or second, is in the third's place: hence its name.
+    """In a suspended chord the fourth, or second, replaces the third: hence its name.
 
     A sixth is to a line what a seventh is: common practice, no source.
     """

@@ -1,4 +1,4 @@
-"""What bars are called along all choruses, and where they are found again."""
+"""The names of bars in all choruses, and how bars are found by them."""
 
 from __future__ import annotations
 

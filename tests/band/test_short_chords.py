@@ -1,4 +1,4 @@
-"""Chords that change between the beats: what sounds when, and words at chords of any length."""
+"""Chords that change between the beats, and directions at chords of any length."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ STYLES = all_styles()[0]
 
 
 def sounds(text: str) -> list[tuple[int, str]]:
-    """Return what sounds in the first time round of a chart, each with its tick."""
+    """Return the chords of the first chorus of a chart with their ticks."""
     chart = read_chart(f"ending: none\n{text}")
     bars = Performance(chart, replace(EXACT, style="two-beat", choruses=1)).bars()
     return [(tick, str(chord)) for bar in bars for tick, chord in bar.chords]
@@ -85,7 +85,7 @@ CHORDS = [read_chord(each) for each in ("C", "Am7", "F#7", "Bb", "C/E")]
 
 @st.composite
 def short_bars(draw: DrawFn) -> Bar:
-    """Bars that change at any tick, some of the chords pushed or stopped."""
+    """Bars with chords at any tick, some of them pushed or stopped."""
     meter = draw(st.sampled_from([Meter(4, 4), Meter(2, 4), Meter(7, 8), Meter(1, 8)]))
     step = draw(st.sampled_from([EIGHTH, EIGHTH // 2, 320, 1]))
     cuts = draw(st.sets(st.integers(1, max(meter.bar_ticks // step - 1, 1)), max_size=4))

@@ -74,7 +74,7 @@ PARTS = "form: A B\n[A] 4\n| C | F | G7 | C |\n[B] 4\n| F | C | G7 | C |\n"
 
 @pytest.fixture
 def play(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., list[PlayedBar]]:
-    """Give a function that plays a chart in the small style with changes, without a count-in."""
+    """Return a function that plays a chart in the small style with changes, without count-in."""
     monkeypatch.setenv("BACKING_STYLES", str(tmp_path))
     made = 0
 
@@ -107,19 +107,19 @@ def play(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., list[
 
 
 def struck(bar: PlayedBar, player: Player) -> list[Note]:
-    """Return a player's notes in a bar, their ticks from its bar line."""
+    """Return a player's notes in a bar, with ticks from its bar line."""
     return [
         note._replace(tick=note.tick - bar.start) for note in bar.notes if note.player is player
     ]
 
 
 def ticks(bar: PlayedBar, player: Player) -> list[int]:
-    """Return where a player strikes in a bar, in order."""
+    """Return the ticks of a player's notes in a bar, in order."""
     return sorted({note.tick for note in struck(bar, player)})
 
 
 def drums_of(bar: PlayedBar) -> set[int]:
-    """Return which drums are struck on the first beat of a bar."""
+    """Return the drums that are struck on the first beat of a bar."""
     return {note.pitch for note in struck(bar, Player.DRUMS) if note.tick == 0}
 
 
@@ -134,7 +134,7 @@ ONE, TWO, THREE = {42}, {38}, {51}
 
 
 def test_parts_take_turns(play: Callable[..., list[PlayedBar]]) -> None:
-    """Parts take turns with the colours, each chorus a step on; the last has the last colour."""
+    """Colours change with parts, each chorus a step further; the last has the last colour."""
     bars = play(**COLOURS, choruses=3)
     assert [drums_of(bars[number]) for number in (1, 5, 9, 13, 17, 21)] == [
         ONE, TWO, TWO, THREE, THREE, THREE,
@@ -142,7 +142,7 @@ def test_parts_take_turns(play: Callable[..., list[PlayedBar]]) -> None:
 
 
 def test_choruses_take_turns(play: Callable[..., list[PlayedBar]]) -> None:
-    """With turns by choruses the last colour stays once it is there."""
+    """If colours change with choruses, the last colour stays."""
     changes = COLOURS | {"top": COLOURS["top"] + '\nturns = "choruses"'}
     bars = play(**changes, choruses=5)
     assert [drums_of(bars[number]) for number in range(1, 40, 8)] == [ONE, TWO, *[THREE] * 3]
@@ -152,7 +152,7 @@ def test_choruses_take_turns(play: Callable[..., list[PlayedBar]]) -> None:
 
 
 def test_lines_and_chops_of_colours(play: Callable[..., list[PlayedBar]]) -> None:
-    """Bass and chop turn with the colours."""
+    """Bass and chop change with the colours."""
     chop = "\n".join(
         f'[[chop.patterns]]\ncolour = "{variation}"\ngrid = "{grid}"'
         for variation, grid in (
@@ -168,7 +168,7 @@ def test_lines_and_chops_of_colours(play: Callable[..., list[PlayedBar]]) -> Non
 
 
 def test_who_sits_out(play: Callable[..., list[PlayedBar]]) -> None:
-    """Who sits out plays when called, and then what is played without that word."""
+    """A player who sits out plays when called, the same notes as without `sits-out`."""
     silent = play(top='sits-out = ["drums", "chop"]')
     assert {Player.BASS} == {note.player for bar in silent for note in bar.notes}
     one_called = play(top='sits-out = ["drums", "chop"]', called=frozenset((Player.DRUMS,)))
@@ -178,7 +178,7 @@ def test_who_sits_out(play: Callable[..., list[PlayedBar]]) -> None:
 
 
 def test_accents(play: Callable[..., list[PlayedBar]]) -> None:
-    """The bass is light, plain or firm where its accents say so, plain where they say nothing."""
+    """The bass is light, plain or firm as its accents say, and plain elsewhere."""
     bars = play(line='"walking"', bass='accents = "-.X. ..x."')
     loud = Counter[int]()
     for bar in bars:
@@ -201,7 +201,7 @@ WALTZ = "meter: 3/4\n[A] 8\n| C | % | % | % | F | % | C | % |\n"
 
 
 def test_pulse_of_a_bar(play: Callable[..., list[PlayedBar]]) -> None:
-    """In a waltz the main note fills the bar: root, fifth; walks go in quarters."""
+    """In a waltz the main note fills the bar, root or fifth; walks have quarters."""
     roots = fifths = 0
     for seed in range(1, 9):
         bars = play(
@@ -218,7 +218,7 @@ def test_pulse_of_a_bar(play: Callable[..., list[PlayedBar]]) -> None:
 
 
 def test_walk_of_a_jig(play: Callable[..., list[PlayedBar]]) -> None:
-    """In a jig the main notes are the two beats, and a walk goes in eighths."""
+    """In a jig the main notes are on the two beats, and walks have eighths."""
     seen = set()
     for seed in range(1, 9):
         bars = play(
@@ -278,7 +278,7 @@ def test_figure_owes_the_bass(play: Callable[..., list[PlayedBar]]) -> None:
 
 
 def test_grids_of_several_bars(play: Callable[..., list[PlayedBar]]) -> None:
-    """Grids of two bars and of four begin with the part; one of five bars breaks them off."""
+    """Grids of two and four bars begin with the part; a part of five bars cuts them."""
     grooves = '[[drums.grooves]]\nhat = "x... .... .x.. ...."\nride = "' + (
         "x... .... .... .... .... .... .... x..." + '"'
     )
@@ -294,7 +294,7 @@ def test_grids_of_several_bars(play: Callable[..., list[PlayedBar]]) -> None:
 
 
 def test_added_notes(play: Callable[..., list[PlayedBar]]) -> None:
-    """Plain major chords get a sixth, plain sevenths a ninth; what is written otherwise stays."""
+    """Plain major chords get a sixth, plain sevenths a ninth; other chords stay as written."""
     text = "| C | G7 | Am7 | Fmaj7 |"
     plain = play(text)
     added = play(text, chop=f'adds = ["6", "9"]\n{CHOP}')
@@ -313,7 +313,7 @@ def test_added_notes(play: Callable[..., list[PlayedBar]]) -> None:
 
 @pytest.mark.parametrize("roll", [0, 10, 30])
 def test_roll(play: Callable[..., list[PlayedBar]], roll: int) -> None:
-    """The strings of a down-stroke follow each other by the style's roll, the lowest first."""
+    """The style's roll separates the strings of a down-stroke, the lowest first."""
     a_ms = 960 * 150 / 60_000
     for bar in play(looseness=1.0, chop=f"roll = {roll}\n{CHOP}")[:3]:
         first = struck(bar, Player.CHOP)[:4]
@@ -340,5 +340,5 @@ def test_marks(play: Callable[..., list[PlayedBar]], marks: float, least: int, m
 
 
 def test_without_a_top(play: Callable[..., list[PlayedBar]]) -> None:
-    """Without a top drum nothing marks the chorus: the groove begins with it."""
+    """Without a top drum, nothing but the groove marks the chorus."""
     assert drums_of(play(LONG)[0]) == {42}

@@ -1,4 +1,4 @@
-"""The shapes of the chop: what is shown for a bar is what the file holds for it."""
+"""The shapes of the chop: the file has the shape that is shown for a bar."""
 
 from __future__ import annotations
 
@@ -99,7 +99,7 @@ def test_the_file_holds_the_shapes(source: Path | str, key: int) -> None:
 
 @pytest.mark.parametrize("style", STYLES)
 def test_a_style_has_its_instrument(style: str) -> None:
-    """The shapes are those of the way over the style's own instrument, bar for bar."""
+    """The shapes are those of the fingering path on the style's own instrument."""
     meter = find_style(style).meters[0]
     chart = read_chart(f"key: D\nmeter: {meter}\n| D | Em7 | A7 | D | G | E7 | A7 | D |\n", "d")
     way = Performance(chart, Settings(style=style)).voicings.way
@@ -113,7 +113,7 @@ def test_a_style_has_its_instrument(style: str) -> None:
 @pytest.mark.parametrize("style", ["two-beat", "bluegrass"])
 @pytest.mark.parametrize("key", range(12))
 def test_a_chop_has_no_open_strings(style: str, key: int) -> None:
-    """All strings of a chop are stopped, in every key: Wikipedia, "Chop chord"."""
+    """No string of a chop is open, in any key: Wikipedia, "Chop chord"."""
     chart = by_semitones(read_chart("key: C\n| C | F | G7 | Am7 | D/F# | Bdim | Em | E7 |\n"), key)
     for held in Performance(chart, Settings(style=style)).voicings.way:
         assert 0 not in held.shape.frets
@@ -126,12 +126,12 @@ def test_guitar_where_a_guitar_plays() -> None:
 
 
 def keys_of(performance: Performance, number: int) -> set[int]:
-    """Return what the chop plays in a bar."""
+    """Return the keys that the chop plays in a bar."""
     return {note.pitch for note in performance.bar(number).notes if note.player is Player.CHOP}
 
 
 def test_a_loop_has_the_shapes_of_the_whole() -> None:
-    """Going round the second A sounds as that A does in the whole tune."""
+    """A loop of the second A has the shapes of that A in the whole tune."""
     chart = load_chart(str(ROOT / "demos" / "quarry-hill.chart"))
     whole = Performance(chart, Settings(style="two-beat", choruses=2))
     loop = Performance(chart, Settings(style="two-beat", loop=(16, 31)))
@@ -141,14 +141,14 @@ def test_a_loop_has_the_shapes_of_the_whole() -> None:
 
 
 def test_parts_with_another_instrument() -> None:
-    """A part in another style is fretted on that style's instrument, by a way of its own."""
+    """A part in another style has its own fingering path on that style's instrument."""
     text = "key: G\n[A] 4\n| G | C | D7 | G |\n[B] 4\nstyle: swing\n| Em7 | A7 | Am7 | D7 |\n"
     way = Performance(read_chart(text, "two"), Settings(style=None)).voicings.way
     assert [each.fretting.instrument.name for each in way] == ["mandolin"] * 4 + ["guitar"] * 4
 
 
 def test_what_is_asked_for_is_played() -> None:
-    """A small hand, another instrument and another level change what is heard, as asked."""
+    """A small hand, another instrument and another level change the shapes."""
     chart = load_chart(str(ROOT / "demos" / "quarry-hill.chart"))
     small = Settings(fretting=FrettingSettings(hand=Hand(reach_mm=70)))
     assert all(each.shape.span_mm <= 70 for each in Performance(chart, small).voicings.way)
@@ -160,7 +160,7 @@ def test_what_is_asked_for_is_played() -> None:
 
 
 def test_the_last_hit_has_a_shape() -> None:
-    """A chord that no bar has, such as the last one, is a shape too, and stays the same."""
+    """A chord that no bar has, such as the last one, has one shape, too."""
     chart = read_chart("key: C\nending: two-hit\n| F | F | G7 | F |\n", "plagal")
     performance = Performance(chart, Settings(style="two-beat", choruses=1, looseness=0))
     last = keys_of(performance, performance.length - 1)
@@ -188,7 +188,7 @@ every_chord = st.builds(
 @given(chord=every_chord, style=st.sampled_from(STYLES))
 @examples(60)
 def test_every_chord_is_voiced(chord: Chord, style: str) -> None:
-    """Whatever the chord, every style's instrument plays notes of it, the third among them."""
+    """Every style's instrument plays tones of every chord, including the third."""
     usual = usual_fretting(find_style(style).chop)
     played = as_played(chord, usual.adds)
     (shape,) = fingering_path(usual.instrument, usual.hand, (played,), usual.request).shapes
@@ -200,7 +200,7 @@ def test_every_chord_is_voiced(chord: Chord, style: str) -> None:
 
 
 def test_a_pushed_chord_keeps_its_shape() -> None:
-    """A chord that comes an eighth early has the shape of its own bar."""
+    """A pushed chord has the shape of its own bar."""
     chart = read_chart('key: A\n| A | "push" Bm7 | E7 | A |\n', "push")
     performance = Performance(chart, Settings(style="two-beat", choruses=1, looseness=0))
     way = performance.voicings.way

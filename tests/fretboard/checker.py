@@ -1,4 +1,4 @@
-"""An independent check of shapes, from the definition of a hand alone; it imports no search."""
+"""An independent check of shapes, from the definition of a hand alone, without the search."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from backing.harmony.chord import Chord
 
 SHARES = {1: {2: 0.65, 3: 0.85, 4: 1.0}, 2: {3: 0.6, 4: 0.85}, 3: {4: 0.6}}
-"""The rule of the hand: how much of the reach there is between two fingers (our own choice)."""
+"""Share of the hand's reach between two fingers (our own choice)."""
 
 
 def fret_mm(instrument: Instrument, fret: int) -> float:
@@ -33,7 +33,7 @@ def faults_of_hand(
     fingers: tuple[int | None, ...],
     reach_mm: float,
 ) -> list[str]:
-    """Return what is wrong with a fingering."""
+    """Return the errors of a fingering."""
     faults = []
     if not len(frets) == len(fingers) == len(instrument.strings):
         return ["not one fret and one finger a string"]
@@ -70,7 +70,7 @@ def faults_of_hand(
 def faults_of_notes(
     instrument: Instrument, frets: tuple[int | None, ...], chord: Chord, left_out: tuple
 ) -> list[str]:
-    """Return what is wrong with the notes: a wrong one, or one that is missing and not told."""
+    """Return the errors of the notes: a wrong one, or a missing one that is not listed."""
     sounding = classes(instrument, frets)
     faults = []
     if wrong := sounding - chord.pitch_classes:

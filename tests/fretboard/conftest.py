@@ -1,4 +1,4 @@
-"""What the tests of the fretboard share."""
+"""Fixtures of the fretboard's tests."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from backing.fretboard.instrument import OWN_FOLDER_VARIABLE, Instrument, find_i
 
 @pytest.fixture(scope="session", autouse=True)
 def no_own_instruments(tmp_path_factory: pytest.TempPathFactory):
-    """Keep instruments of the user's out of the tests."""
+    """Hide the user's own instruments from the tests."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv(OWN_FOLDER_VARIABLE, str(tmp_path_factory.mktemp("instruments")))
         yield
@@ -17,11 +17,11 @@ def no_own_instruments(tmp_path_factory: pytest.TempPathFactory):
 
 @pytest.fixture
 def mandolin() -> Instrument:
-    """Give a mandolin."""
+    """Return a mandolin."""
     return find_instrument("mandolin")
 
 
 @pytest.fixture
 def guitar() -> Instrument:
-    """Give a guitar."""
+    """Return a guitar."""
     return find_instrument("guitar")

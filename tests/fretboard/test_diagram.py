@@ -1,4 +1,4 @@
-"""Diagrams: what is seen on the terminal and in the drawings."""
+"""Chord diagrams as text and as SVG."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def drawn(diagram: Diagram) -> str:
 
 
 def test_a_big_stretch_beside_the_nut_or_not() -> None:
-    """Every fret of the shape is a row, and the stretch is told."""
+    """Every fret of the shape is a row, and a remark names the stretch."""
     found = shape("mandolin", "F#", "6412")
     assert drawn(Diagram("F#", found, remarks(found))) == (
         "F#\n6412\n\n"
@@ -44,7 +44,7 @@ def test_a_big_stretch_beside_the_nut_or_not() -> None:
 
 
 def test_bars_muted_and_open_strings() -> None:
-    """A bar runs from number to number; x and o stand above."""
+    """A barre is a line between numbers; x and o are above the strings."""
     assert drawn(Diagram("A", shape("mandolin", "A", "224x"))) == (
         "A\n224x\n        x\n  ═══════\n1 ┼─┼─┼─┼\n2 1━1─┼─┼\n3 ┼─┼─┼─┼\n4 ┼─┼─3─┼"
     )
@@ -53,7 +53,7 @@ def test_bars_muted_and_open_strings() -> None:
 
 
 def test_left_handed_is_the_mirror() -> None:
-    """The bass side is on the right; the frets are written as ever."""
+    """The bass side is on the right; the written frets stay in order."""
     found = shape("mandolin", "A", "224x")
     right, left = drawn(Diagram("A", found)), drawn(Diagram("A", found, left=True))
     assert left.splitlines()[1] == "224x"
@@ -86,7 +86,7 @@ def parsed(diagram: Diagram) -> ElementTree.Element:
 
 @pytest.mark.parametrize("left", [False, True])
 def test_svg_has_fingers_marks_and_the_fret(left: bool) -> None:
-    """One dot a pressed string with its finger's number, marks above, the position beside."""
+    """Each pressed string has a dot with its finger; marks are above, the position is beside."""
     found = shape("guitar", "G", "355433")
     root = parsed(Diagram("G", found, left=left))
     words = [each.text for each in root.iter(f"{SVG}text")]

@@ -1,4 +1,4 @@
-"""The way through a part: what teachers do, and the optimum against brute force."""
+"""Fingering paths: what teachers play, and the optimum against brute force."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def test_one_closed_shape_slides(mandolin: Instrument, text: str) -> None:
 
 
 def test_a_slide_is_the_cheapest_move(mandolin: Instrument) -> None:
-    """From B to Bb no shape is reached as cheaply as the same one a fret lower."""
+    """From B to Bb the cheapest move is to the same shape a fret lower."""
     before = next(
         each
         for each in shapes(mandolin, Hand(), read_chord("B"), ShapeRequest())
@@ -59,7 +59,7 @@ def test_a_slide_is_the_cheapest_move(mandolin: Instrument) -> None:
 
 
 def test_easy_stays_in_one_position(mandolin: Instrument) -> None:
-    """Two or three strings, and where it can be without moving the hand."""
+    """Easy has two or three strings and, if possible, does not move the hand."""
     way = fingering_path(mandolin, Hand(), chords("G C D7 G"), ShapeRequest(EASY))
     assert {shape.strings for shape in way.shapes} <= {2, 3}
     assert len({shape.position for shape in way.shapes}) == 1
@@ -67,7 +67,7 @@ def test_easy_stays_in_one_position(mandolin: Instrument) -> None:
 
 
 def test_a_chord_that_goes_on_keeps_its_shape(mandolin: Instrument) -> None:
-    """Also over the end, where it goes round."""
+    """The same at the end of the cycle."""
     way = fingering_path(mandolin, Hand(), chords("G G C C D7 D7 G"), ShapeRequest())
     shown = [str(shape) for shape in way.shapes]
     assert shown[0] == shown[1] == shown[6]
@@ -78,7 +78,7 @@ def test_a_chord_that_goes_on_keeps_its_shape(mandolin: Instrument) -> None:
 
 
 def test_no_chords_and_one_chord(mandolin: Instrument) -> None:
-    """Nothing has an empty way; one chord its easiest shape."""
+    """Without chords the path is empty; one chord has its easiest shape."""
     assert fingering_path(mandolin, Hand(), (), ShapeRequest()).shapes == ()
     way = fingering_path(mandolin, Hand(), chords("G G"), ShapeRequest())
     easiest = shapes(mandolin, Hand(), read_chord("G"), ShapeRequest())[0]
@@ -102,7 +102,7 @@ def test_options_hold_all_along(mandolin: Instrument, options: dict) -> None:
 def test_the_cost_is_the_brute_force_optimum(
     mandolin: Instrument, level: str, text: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """All combinations of the candidates are tried."""
+    """The path is as cheap as the best of all combinations of candidates."""
     monkeypatch.setattr(module, "CANDIDATES", 7)
     module.fingering_path.cache_clear()
     request, hand = ShapeRequest(level), Hand()
@@ -150,7 +150,7 @@ def test_any_round_is_exact(data: st.DataObject) -> None:
 
 
 def test_over_the_demos_the_hand_moves_less(capsys: pytest.CaptureFixture[str]) -> None:
-    """Less than with the easiest shape of each chord by itself."""
+    """The hand moves less than with the easiest shape of each chord by itself."""
     mandolin, hand, request = find_instrument("mandolin"), Hand(), ShapeRequest()
     ours, greedy = 0.0, 0.0
     for path in DEMOS:

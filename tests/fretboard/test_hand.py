@@ -36,7 +36,7 @@ def test_fingers_as_they_are_taught(
 
 
 def test_a_bar_is_not_laid_over_lower_or_muted_strings(guitar: Instrument) -> None:
-    """Without a string that would sound wrongly under it the bar is there, with one it is not."""
+    """A barre is used unless a string under it would sound wrong."""
     with_bar = fingering(guitar, Hand(), (1, 3, 3, 2, 1, 1))
     assert with_bar
     assert with_bar.fingers[0] == with_bar.fingers[5] == 1
@@ -45,7 +45,7 @@ def test_a_bar_is_not_laid_over_lower_or_muted_strings(guitar: Instrument) -> No
 
 
 def test_no_barre(guitar: Instrument) -> None:
-    """Five pressed strings need a bar."""
+    """Five pressed strings need a barre."""
     assert fingering(guitar, Hand(barre=False), (1, 3, 3, 2, 1, 1)) is None
 
 
@@ -59,7 +59,7 @@ def test_reach(mandolin: Instrument) -> None:
 
 @pytest.mark.parametrize("reach", [0, -70, 19.9, 251, float("nan"), float("inf")])
 def test_a_hand_that_cannot_be(reach: float) -> None:
-    """A reach of 0 is told with what hands reach."""
+    """A reach of 0 is refused, with what hands reach."""
     with pytest.raises(
         SettingsError, match=r"reach .*: a hand reaches 20 to 250 mm .*small one 70"
     ):

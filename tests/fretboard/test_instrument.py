@@ -1,4 +1,4 @@
-"""Instruments: ours by their figures, the user's own, and how each mistake is told."""
+"""Instruments: the figures of the included ones, the user's own, and every fault's message."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ TUNINGS = {
 
 @pytest.fixture(autouse=True)
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """Give an empty folder of the user's own instruments."""
+    """Return an empty folder of the user's own instruments."""
     monkeypatch.setenv(OWN_FOLDER_VARIABLE, str(tmp_path))
     return tmp_path
 
@@ -71,14 +71,14 @@ SCALES = {
 
 @pytest.mark.parametrize("name", SCALES)
 def test_the_mandolin_family_is_as_long_as_it_is_made(name: str) -> None:
-    """The scale of each lies where makers have it, so none is another's."""
+    """The scale of each lies in its makers' range."""
     least, most = SCALES[name]
     assert least <= find_instrument(name).scale_mm <= most
 
 
 @pytest.mark.parametrize("name", OURS)
 def test_every_figure_has_its_source(name: str) -> None:
-    """Each of our figures says where it comes from."""
+    """Each figure of the included instruments names its source."""
     sources = zip(FIGURES, find_instrument(name).sources, strict=True)
     lacking = [figure for figure, source in sources if not source]
     assert not lacking, f"{name}.toml, [source]: where {lacking} comes from is missing"
@@ -102,7 +102,7 @@ def test_re_entrant_is_what_a_string_above_the_next_makes_it(name: str) -> None:
 
 
 def test_a_capo_shortens_and_raises() -> None:
-    """Behind a capo at 2 the frets lie where they lay, and everything sounds a tone higher."""
+    """A capo at 2 leaves the frets in place and raises every pitch by a tone."""
     bare, capo = find_instrument("guitar"), find_instrument("guitar", capo=2)
     assert capo.strings == tuple(key + 2 for key in bare.strings)
     assert capo.frets == bare.frets - 2
@@ -119,7 +119,7 @@ def test_a_capo_off_the_neck(capo: int) -> None:
 
 
 def test_unknown_instrument() -> None:
-    """An instrument that is not there is told with those that are, and a guess."""
+    """An unknown instrument is refused; the message lists those there are, and a guess."""
     with pytest.raises(SettingsError, match=r"'mandolyn' is not an .*did you mean 'mandolin'"):
         find_instrument("mandolyn")
 
@@ -153,7 +153,7 @@ def test_own_file_by_path_and_by_name(folder: Path) -> None:
     ],
 )
 def test_faults(old: str, new: str, sentence: str) -> None:
-    """Every mistake is told with its line, what was found and what is allowed."""
+    """Every fault has its line, what was found and what is allowed."""
     with pytest.raises(InstrumentError, match=f"{sentence}") as caught:
         read_instrument(GOOD.replace(old, new, 1), "own", "own.toml")
     assert len(caught.value.faults) == 1
@@ -169,7 +169,7 @@ WHOLE = (
 @pytest.mark.parametrize("key", ["about", "tuning", "scale", "frets", "courses", "re-entrant"])
 @pytest.mark.parametrize("mistake", ["misspelt", "missing", "true", "0", '"x"', "[]", '["H1"]'])
 def test_one_mistake_is_told_once(key: str, mistake: str) -> None:
-    """Nothing that follows from a key with a fault is told as well."""
+    """A fault causes no follow-on faults."""
     line = next(each for each in WHOLE.splitlines() if each.startswith(f"{key} = "))
     value = line.partition(" = ")[2]
     changed = {
@@ -194,20 +194,20 @@ def test_two_mistakes_are_told_at_once() -> None:
 
 
 def test_notes_above_all_keys() -> None:
-    """A tuning whose frets leave the range of MIDI cannot be."""
+    """A tuning whose frets leave the range of MIDI is refused."""
     text = GOOD.replace('"G3", "D4", "A4", "E5"', '"C8", "G8"')
     with pytest.raises(InstrumentError, match=r":4: the highest fret is above G9: tune lower"):
         read_instrument(text, "own", "own.toml")
 
 
 def test_a_file_that_is_not_there(folder: Path) -> None:
-    """A missing file is told by its path."""
+    """The message about a missing file has its path."""
     with pytest.raises(InstrumentError, match=r"none\.toml: there is no such file: check"):
         find_instrument(str(folder / "none.toml"))
 
 
 def test_a_file_that_is_no_text(folder: Path) -> None:
-    """A file that is not UTF-8 is told by its path."""
+    """The message about a file that is not UTF-8 has its path."""
     (folder / "latin.toml").write_bytes(b'about = "\xe9"')
     with pytest.raises(InstrumentError, match=r"latin\.toml:1:10: the byte 0xE9 is not UTF-8"):
         find_instrument("latin")

@@ -71,7 +71,7 @@ def test_big_stretches_are_marked(mandolin: Instrument) -> None:
 
 @pytest.mark.parametrize("symbol, wide", [("G", "7523"), ("F#", "6412")])
 def test_a_small_hand(mandolin: Instrument, symbol: str, wide: str) -> None:
-    """With 70 mm the wide shapes are gone, no shape is wider, three strings are among the first."""
+    """With 70 mm no shape is wider, and shapes of three strings are among the first."""
     listed = list(found(mandolin, symbol, SMALL).values())
     assert wide in found(mandolin, symbol)
     assert wide not in map(str, listed)
@@ -113,7 +113,7 @@ def test_guitar_shells(guitar: Instrument, symbol: str, frets: str) -> None:
 
 
 def test_a_shell_does_not_hide_a_flat_fifth(guitar: Instrument) -> None:
-    """Three strings would make m7 of m7b5: there four sound."""
+    """Three strings would turn m7b5 into m7, so four sound."""
     best = shapes(guitar, Hand(), read_chord("Cm7b5"), ShapeRequest(SWING))[0]
     assert best.left_out in ((), (Degree(1, 0),))
     assert shapes(guitar, Hand(), read_chord("Cm7"), ShapeRequest(SWING))[0].left_out == (
@@ -130,7 +130,7 @@ def test_what_is_played() -> None:
 
 @pytest.mark.parametrize("level, sizes", [(EASY, {2, 3}), (FULL, {3, 4}), (SWING, {3, 4})])
 def test_levels(mandolin: Instrument, level: str, sizes: set[int]) -> None:
-    """Easy are two and three strings, full and swing three and four."""
+    """Easy has two and three strings, full and swing three and four."""
     assert {each.strings for each in found(mandolin, "G7", level=level).values()} == sizes
 
 
@@ -143,12 +143,12 @@ def test_full_begins_with_four_strings(mandolin: Instrument) -> None:
 
 @pytest.mark.parametrize("strings", [2, 3, 4])
 def test_forms_of_two_three_and_four_strings(mandolin: Instrument, strings: int) -> None:
-    """The number of strings can be wished."""
+    """The number of strings can be requested."""
     assert {each.strings for each in found(mandolin, "G", strings=strings).values()} == {strings}
 
 
 def test_position_range(mandolin: Instrument) -> None:
-    """Fingers stay between the wished frets."""
+    """Fingers stay between the requested frets."""
     for shape in found(mandolin, "G", lowest=3, highest=7).values():
         assert all(3 <= fret <= 7 for fret in shape.frets if fret)
 
@@ -160,7 +160,7 @@ def test_open_strings_only_when_asked(mandolin: Instrument) -> None:
 
 
 def test_rootless_when_asked(mandolin: Instrument) -> None:
-    """The root is there unless the bass may have it."""
+    """The root sounds unless it is left to the bass."""
 
     def rooted(shape: Shape) -> bool:
         return 7 in classes(mandolin, shape.frets)
@@ -206,7 +206,7 @@ def test_no_eleventh_beside_a_major_third() -> None:
 @pytest.mark.parametrize("name", ["mandolin", "guitar", "tenor-banjo"])
 @pytest.mark.parametrize("quality", QUALITIES)
 def test_every_quality_in_twelve_roots(name: str, quality: str) -> None:
-    """Each has a closed shape at the default reach whose missing notes are told."""
+    """Each has a closed shape at the default reach, with its omitted notes listed."""
     instrument = find_instrument(name)
     for fifths in range(-5, 7):
         chord = Chord(NoteName(fifths), read_quality(quality))
@@ -220,7 +220,7 @@ def test_every_quality_in_twelve_roots(name: str, quality: str) -> None:
 @pytest.mark.parametrize("name", ["mandolin", "guitar", "ukulele"])
 @pytest.mark.parametrize("symbol", ["G", "F#7", "Bbmaj7", "C#m7b5", "D13", "A5"])
 def test_the_easiest_are_the_first(name: str, symbol: str) -> None:
-    """Those that are sought alone are the first of all that there are."""
+    """The easiest shapes are the first of all shapes."""
     instrument, chord = find_instrument(name), read_chord(symbol)
     every = shapes(instrument, Hand(), chord, ShapeRequest())
     for most in (1, 5, 24):
@@ -249,7 +249,7 @@ def test_every_shape_passes_the_independent_check(
     barre: bool,
     capo: int,
 ) -> None:
-    """No wrong note, nothing missing that is not told, and a hand that can be."""
+    """Shapes have no wrong note, list what is missing, and can be held."""
     instrument = find_instrument(name, capo=capo)
     chord = Chord(NoteName(fifths), read_quality(quality))
     hand = Hand(reach, open_strings=free, barre=barre, inner_muted=gaps)
@@ -314,7 +314,7 @@ def test_capo_shows_frets_from_the_capo() -> None:
 
 
 def test_a_chord_that_cannot_be_held(guitar: Instrument) -> None:
-    """A clear sentence that says what would help."""
+    """The message says what would help."""
     with pytest.raises(
         ShapeError, match=r"Gaug7 cannot be held on the guitar .*reach of 20 mm: .*or"
     ):
@@ -332,6 +332,6 @@ def test_a_chord_that_cannot_be_held(guitar: Instrument) -> None:
     ],
 )
 def test_requests_that_are_refused(mandolin: Instrument, options: dict, sentence: str) -> None:
-    """What no shape can be is told."""
+    """An impossible request is refused."""
     with pytest.raises(SettingsError, match=sentence):
         found(mandolin, "G", **options)

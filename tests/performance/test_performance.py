@@ -75,7 +75,7 @@ def own(notes: list[Note], player: Player) -> list[Note]:
     ],
 )
 def test_count_in(tempo: int, clicks: list[int]) -> None:
-    """One bar is counted in quarters; when it is fast two, the first in halves."""
+    """One bar is counted in quarters; a fast tempo has two, the first in halves."""
     found = bars(f"tempo: {tempo}\n| C |", exact(count_in=None))
     notes = own([note for bar in found for note in bar.notes], Player.DRUMS)
     counted = [note for note in notes if note.pitch == WOOD_BLOCK]
@@ -87,7 +87,7 @@ def test_count_in(tempo: int, clicks: list[int]) -> None:
 
 @pytest.mark.parametrize("bars_of_it, clicks", [(0, 0), (1, 4), (2, 6), (3, 8), (8, 18)])
 def test_count_in_as_wished(bars_of_it: int, clicks: int) -> None:
-    """A wish counts before the chart, the chart before the tempo."""
+    """The setting overrides the chart, and the chart overrides the tempo's default."""
     text = "count-in: 5\ntempo: 100\n| N.C. |"
     found = bars(text, exact("swing", count_in=bars_of_it))
     assert clicks == sum(note.pitch == SIDE_STICK for bar in found for note in bar.notes
@@ -110,7 +110,7 @@ def test_count_in_stresses_one() -> None:
 
 
 def test_count_in_without_the_drums() -> None:
-    """The count-in is heard even where the drums do not play: nobody could start without it."""
+    """The count-in sounds even without drums: nobody could start without it."""
     settings = replace(exact(count_in=1), players=frozenset({Player.BASS}))
     found = bars("| C |", settings)
     assert len(found[0].notes) == 4
@@ -124,7 +124,7 @@ PICKUP = "tempo: 120\n(pickup 1/4) D7 | G | C | D7 | G |\n"
 
 @pytest.mark.parametrize("style", STYLES)
 def test_pickup(style: str) -> None:
-    """A pickup is played with the last beats of the count-in, which is no longer for it."""
+    """A pickup is played during the last beats of the count-in, which stays as long."""
     found = bars(PICKUP, exact(style, count_in=1))
     clicks = [note.tick for note in found[0].notes if note.pitch in (WOOD_BLOCK, SIDE_STICK)
               and note.velocity > 70]  # fmt: skip
@@ -163,7 +163,7 @@ def test_pickup_is_played_once() -> None:
 
 
 def ringing(text: str, style: str = "swing") -> tuple[list[PlayedBar], list[Note]]:
-    """Return the bars of a chart and the notes struck on its last chord."""
+    """Return the bars of a chart and the notes of its last chord."""
     found = bars(text, exact(style))
     notes = [note for bar in found for note in bar.notes]
     last = max(note.tick for note in notes)
@@ -173,7 +173,7 @@ def ringing(text: str, style: str = "swing") -> tuple[list[PlayedBar], list[Note
 @pytest.mark.parametrize("style", STYLES)
 @pytest.mark.parametrize("tempo", [60, 120, 200, 300])
 def test_hold(style: str, tempo: int) -> None:
-    """The home chord is hit by all together and held 1.8 seconds or more, to the last bar line."""
+    """All hit the home chord and hold it for 1.8 seconds or more, to the last bar line."""
     found, last = ringing(f"key: G\ntempo: {tempo}\nending: hold\n| G | D7 | C | G |", style)
     assert set(RHYTHM) == {note.player for note in last}
     assert {found[3].start} == {note.tick for note in last}
@@ -187,7 +187,7 @@ def test_hold(style: str, tempo: int) -> None:
 
 @pytest.mark.parametrize("style", STYLES)
 def test_hold_behind_a_turnaround(style: str) -> None:
-    """Where the last bar is not at home, the home chord comes in a bar behind it, as written."""
+    """If the last bar does not end at home, the home chord follows in a bar of its own."""
     found, last = ringing("key: G\nending: hold\n| G6 | C | Am7 D7 |", style)
     assert next(bar.marker for bar in found if bar.start == last[0].tick) == "ending"
     assert found[3].start == last[0].tick
@@ -208,7 +208,7 @@ def test_short(style: str) -> None:
 
 @pytest.mark.parametrize("style", STYLES)
 def test_no_ending(style: str) -> None:
-    """Without an ending the groove goes on to the last bar line."""
+    """Without an ending the groove continues to the last bar line."""
     found, _ = ringing("key: G\nending: none\ntempo: 120\n| G | D7 | C | G |", style)
     assert len(found) == 4
     for player in RHYTHM:
@@ -233,7 +233,7 @@ def test_minor_home() -> None:
     ],
 )
 def test_words_at_the_end(last_bar: str, ending: str, tick: int, held: bool, style: str) -> None:
-    """The end is where the last home chord begins, and the word at it says how it ends."""
+    """The end is at the start of the last home chord, and its direction says how it ends."""
     text = f"key: G\ntempo: 100\nending: {ending}\n| G | D7 | C | {last_bar} |"
     found, _ = ringing(text, style)
     start = found[3].start + tick
@@ -265,7 +265,7 @@ def test_no_home_without_chords(style: str) -> None:
 
 
 def test_markers_follow_the_form() -> None:
-    """Each part is marked with its chorus; the intro comes first only, the tag last only."""
+    """Each part is marked with its chorus; the intro is only at the start, the tag at the end."""
     text = "form: Intro A B A Tag\nending: none\n" + "".join(
         f"[{name}]\n| C | F |\n" for name in ("Intro", "A", "B", "Tag")
     )
@@ -298,7 +298,7 @@ def test_tempo_as_wished() -> None:
 
 @pytest.mark.parametrize("choruses", [1, 2, 3, 7])
 def test_choruses(choruses: int) -> None:
-    """The form is played as often as wished."""
+    """The form is played as often as the settings say."""
     found = bars("ending: none\n" + TUNE, exact(choruses=choruses))
     assert 16 * choruses == len(found)
 
@@ -361,7 +361,7 @@ def test_leaving_out(style: str, left_out: Player) -> None:
 
 @pytest.mark.parametrize("style", STYLES)
 def test_bars_alone(style: str) -> None:
-    """Any bar that is asked for alone, in any order, equals the bar in the whole."""
+    """Any bar made alone, in any order, equals the bar of the whole performance."""
     settings = Settings(style=style, count_in=1)
     whole = bars(TUNE, settings)[1:]
     fresh = Performance(read_chart(TUNE, "tune.chart"), settings)
@@ -391,7 +391,7 @@ def test_no_two_choruses_alike(style: str, looseness: float) -> None:
 
 @pytest.mark.parametrize("style", STYLES)
 def test_choruses_are_alike_in_kind(style: str) -> None:
-    """Where the bass changes from chorus to chorus it still begins each part on the same note."""
+    """The bass varies between choruses but begins each part on the same note."""
     settings = Settings(style=style, choruses=6, count_in=0, looseness=0.0)
     found = bars("ending: none\n" + TUNE, settings)
     firsts = [own(list(found[16 * chorus].notes), Player.BASS)[0] for chorus in range(6)]
@@ -399,7 +399,7 @@ def test_choruses_are_alike_in_kind(style: str) -> None:
 
 
 def peak(choruses: int) -> int:
-    """Return how many bytes are held at most while bars go by and are not kept."""
+    """Return the peak memory in bytes while bars are made and not kept."""
     chart = read_chart("| G | C | D7 | G |", "tune.chart")
     made = Performance(chart, Settings(style="two-beat", choruses=choruses))
     tracemalloc.start()
@@ -412,7 +412,7 @@ def peak(choruses: int) -> int:
 
 
 def test_memory_is_flat() -> None:
-    """Memory does not grow with the choruses while bars go by.
+    """Memory does not grow with the number of choruses.
 
     What is kept is kept on purpose, and no more of it: the last 256 places, lines and voicings.
     400 more bars of music take 4,000 bytes each when they are kept (measured here).
@@ -440,7 +440,7 @@ def test_memory_is_flat() -> None:
     ],
 )
 def test_wishes_that_cannot_be_met(settings: Settings, sentence: str) -> None:
-    """A wish that no chart could satisfy is refused, with what would do."""
+    """A setting out of range is refused, with what is allowed."""
     with pytest.raises(SettingsError, match=sentence.replace("?", r"\?")):
         Performance(read_chart(TUNE, "tune.chart"), settings)
 
@@ -454,7 +454,7 @@ def test_wishes_that_cannot_be_met(settings: Settings, sentence: str) -> None:
     ],
 )
 def test_meters_that_a_style_does_not_play(meter: str, style: str, sentence: str) -> None:
-    """A style that does not play a part's meter is refused, with those that do."""
+    """A style that does not play a part's meter is refused; the message lists those that do."""
     chart = read_chart(f"meter: {meter}\n| C |", "x")
     with pytest.raises(SettingsError, match=re.escape(sentence)):
         Performance(chart, Settings(style=style))
@@ -470,7 +470,7 @@ def test_meters_that_a_style_does_not_play(meter: str, style: str, sentence: str
     ],
 )
 def test_remarks(bpm: float, remarks: tuple[str, ...]) -> None:
-    """A tempo outside the style's range is played and remarked on."""
+    """A tempo outside the style's range is played, with a remark."""
     assert remarks == performance(TUNE, Settings(style="swing", bpm=bpm)).remarks()
 
 
@@ -487,7 +487,7 @@ def test_remarks(bpm: float, remarks: tuple[str, ...]) -> None:
     ],
 )
 def test_the_usual_style_of_a_meter(meter: str, style: str) -> None:
-    """A chart that names no style has the usual one of its meter; so has a part of another."""
+    """A chart without a style has the usual one of its meter; so has a part in another meter."""
     alone = Performance(read_chart(f"meter: {meter}\n| C |", "x"), Settings(choruses=1))
     assert alone.style.name == style
     text = f"[A]\n| C |\n[B]\nmeter: {meter}\n| C |"

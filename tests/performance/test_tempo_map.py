@@ -76,7 +76,7 @@ def test_tempo_map_equals_pretty_midi(
 
 @given(tempo_map=tempo_maps())
 def test_length_of_a_file_equals_mido(tempo_map: TempoMap) -> None:
-    """A whole file with the tempo events of a map lasts as long as mido says."""
+    """The map gives a file with its tempo events the length that mido gives it."""
     stream = io.BytesIO()
     midi_file(tempo_map).save(file=stream)
     length = mido.MidiFile(file=io.BytesIO(stream.getvalue())).length
@@ -108,7 +108,7 @@ def test_time_never_runs_back(tempo_map: TempoMap, tick: int, later: int) -> Non
 def test_another_tempo_behind_changes_nothing_before(
     tempo_map: TempoMap, gap: int, bpm: float
 ) -> None:
-    """Until then every tick keeps its time; from there on the other tempo holds."""
+    """Earlier ticks keep their times; from the tick on the other tempo holds."""
     start = tempo_map.changes[-1].tick + gap
     longer = tempo_map.then(start, bpm)
     for tick in (0, start / 2, start):
