@@ -1,4 +1,4 @@
-"""Whether the written files are played as a good section plays: figures with their sources.
+"""Musicianship measured from written files, against figures with their sources.
 
 The ears are those of the tests of the band, and the reader of files that of the tests of output.
 """

@@ -40,7 +40,7 @@ def _shared(facts: Sequence[bool], is_good: Callable[[float], bool]) -> Figure |
 
 
 def short_chords(evidence: Evidence) -> Figure | None:
-    """Measure how many chords of half a bar or less have their bass in their time."""
+    """Measure how many chords of half a bar or less contain their bass."""
     short = [span for span in _all_spans(evidence) if span.flows and span.is_short]
     return _shared([span.has_root for span in short], lambda found: found >= 0.90)
 

@@ -1,4 +1,4 @@
-"""What is heard of a style: takes with and without looseness, matched stroke by stroke.
+"""Takes of a style with and without looseness, matched stroke by stroke.
 
 Pitches, velocities and times are read from the bytes of written files. Where each bar begins, its
 chords, its part and which of the style's colours was meant is taken from the performance.
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 RIDE_BELL, TAMBOURINE = 53, 54
 CYMBALS = (RIDE, HAT, OPEN_HAT, RIDE_BELL, TAMBOURINE)
 OTHERS = (SNARE, SIDE_STICK, 40, KICK, 76, 77, 41, 45)
-"""What keeps time where there is no cymbal: snare, stick, sweep, kick, wood blocks, toms."""
+"""Lanes that keep time without a cymbal: snare, stick, sweep, kick, wood blocks, toms."""
 
 
 class Heard(NamedTuple):
@@ -120,22 +120,22 @@ class Listener:
 
     @cached_property
     def bass(self) -> list[Heard]:
-        """What the bass plays in the bars of the tune."""
+        """The notes of the bass in the bars of the tune."""
         return self._matched(self.exact.bass, self.loose.bass)
 
     @cached_property
     def chop(self) -> list[Heard]:
-        """What the chop plays, string by string."""
+        """The notes of the chop, string by string."""
         return self._matched(self.exact.chop, self.loose.chop)
 
     @cached_property
     def drums(self) -> list[Heard]:
-        """What the drums play."""
+        """The strokes of the drums."""
         return self._matched(self.exact.drums, self.loose.drums)
 
     @cached_property
     def strums(self) -> list[Heard]:
-        """The first string of each stroke of the chop, as it is heard at looseness 1."""
+        """The first string of each stroke of the chop at looseness 1."""
         first: dict[tuple[int, int], Heard] = {}
         for each in self.chop:
             known = first.get((each.bar, each.tick))
@@ -160,7 +160,7 @@ class Listener:
         return self.exact.milliseconds(ticks)
 
     def lateness(self, lane: Iterable[Heard]) -> dict[int, float]:
-        """Return how late the strokes of a lane are, in milliseconds, by exact tick.
+        """Return the delays of a lane's strokes in milliseconds, by exact tick.
 
         Of several strokes on one tick the first counts.
         """
@@ -172,7 +172,7 @@ class Listener:
         return dict(sorted(found.items()))
 
     def _matched(self, exact: list[smf.Sound], loose: list[smf.Sound]) -> list[Heard]:
-        """Return strokes with both their places: the n-th of a key here is the n-th of it there."""
+        """Return strokes with both ticks: the n-th of a key in one take is the n-th there."""
         starts = [bar.start for bar in self.bars]
         end = self.bars[-1].end
         by_pitch: dict[int, list[smf.Sound]] = defaultdict(list)
@@ -201,7 +201,7 @@ class Listener:
 
 
 def written(chart: Chart, settings: Settings) -> tuple[Take, tuple[BarContext, ...]]:
-    """Write a performance and read its file; return that with what the band saw of its bars."""
+    """Write a performance and read its file; return the take and the contexts of its bars."""
     performance = Recorded(chart, settings)
     take = Take(smf.read_smf(midi_bytes(performance)), tuple(performance.bars()))
     contexts = (performance.context(number) for number in range(performance.length))
@@ -246,7 +246,7 @@ def listen(
 
 @dataclass(frozen=True)
 class Evidence:
-    """All takes of a style that the table rests on.
+    """All takes of a style that the table is measured from.
 
     Attributes:
         style: the style.
@@ -263,7 +263,7 @@ class Evidence:
         return self._many("Song", self.style.usual_bpm, 4)
 
     def as_it_comes(self) -> list[Listener]:
-        """Return the song without those who only play when they are asked."""
+        """Return the song without the players that play only when called."""
         if not self.style.sits_out:
             return self.song()
         return self._many("Song", self.style.usual_bpm, 4, all_play=False)
@@ -303,7 +303,7 @@ class Quick(Evidence):
     """A few takes at the usual tempo, for tests that run all the time."""
 
     def short(self, tune: str, bpm: float | None = None) -> list[Listener]:
-        """Return one chorus of a tune at the usual tempo, whatever is asked."""
+        """Return one chorus of a tune, always at the usual tempo."""
         return super().short(tune)
 
     def everything(self) -> list[Listener]:

@@ -1,4 +1,4 @@
-"""Laws that hold for every style, whatever key, tempo and chart: measured from written files."""
+"""Laws that hold for every style, key, tempo and chart, measured from written files."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 DEMOS = Path(__file__).parents[2] / "demos"
 SAMPLED_KEYS = (0, 5, -5)
 SAMPLED = 4
-"""Every how manieth of tempi and keys is sampled: each tempo once, each key once."""
+"""Step of the sample of tempi and keys, which has each tempo once and each key once."""
 
 ALL_KEYS = tuple(range(-5, 7))
 
@@ -58,7 +58,7 @@ def charts_for(style: Style, *, sample: bool) -> Iterator[Chart]:
 def broken_laws(
     style: Style, progress: Callable[[], None] = lambda: None, *, sample: bool = False
 ) -> list[str]:
-    """Return what is wrong, each with an example and how often; nothing where all is well.
+    """Return the broken laws, each with an example and a count.
 
     Args:
         style: the style.
@@ -104,7 +104,7 @@ def faults_of(chart: Chart, style: Style, bpm: float, semitones: int) -> set[str
 
 
 def neck_of(style: Style) -> tuple[int, int]:
-    """Return the lowest and the highest key that the chop has on its frets."""
+    """Return the lowest and the highest MIDI key that the chop can play."""
     instrument = find_instrument(style.chop.instrument)
     return min(instrument.strings) + 1, max(instrument.strings) + style.chop.highest
 
@@ -152,7 +152,7 @@ def _faults(take: Take, contexts: tuple[BarContext, ...]) -> Iterator[str]:
 def _lost_chords(
     context: BarContext, chop: list[smf.Sound], bass: list[smf.Sound]
 ) -> Iterator[Chord]:
-    """Yield the chords of a beat or more of which too little is struck in their time.
+    """Yield the chords of a beat or more of which too few tones are struck.
 
     Enough is two of its tones in the chop, or its bass note in the bass. The same chord again is
     one chord, a pushed one has been struck in the bar before, and in a break nobody plays.

@@ -1,4 +1,4 @@
-"""Rows of the table that our players are known to miss, with what was measured of them.
+"""Rows of the table that our players are known to miss, with the measured figures.
 
 The bands are in `reference.md`; the figures are those of the whole table over four seeds. A line
 goes when the players are mended; the tests fail when a line is there without need.

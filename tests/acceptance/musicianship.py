@@ -35,7 +35,7 @@ TABLE = (*ROWS, *BASS_ROWS)
 
 
 class Progress:
-    """A line on standard error that says how far it is."""
+    """A progress line on standard error."""
 
     def __init__(self, *, is_shown: bool) -> None:
         self._is_shown = is_shown
@@ -82,14 +82,14 @@ LAWS = Row(
 
 
 def word_for(row: str, style: str, figure: Figure) -> str:
-    """Return what becomes of a figure: pass, FAIL, or miss where that is known."""
+    """Return the verdict on a figure: pass, FAIL, or miss if that is known."""
     if figure.is_good:
         return "pass"
     return "miss" if row in missed_by(style) else "FAIL"
 
 
 def failures(figures: dict[tuple[str, str], Figure]) -> list[tuple[str, str]]:
-    """Return the rows and styles that fail and are not known to."""
+    """Return the rows and styles that fail unexpectedly."""
     return [key for key, figure in figures.items() if word_for(*key, figure) == "FAIL"]
 
 
@@ -112,7 +112,7 @@ def table_of(figures: dict[tuple[str, str], Figure]) -> str:
 
 
 def main(words: Sequence[str] | None = None) -> int:
-    """Run the command line; return 1 when a row fails or a law is broken."""
+    """Run the command line; return 1 if a row fails or a law is broken."""
     parser = argparse.ArgumentParser(prog="python -m tests.acceptance.musicianship")
     parser.add_argument("--seeds", type=int, default=SEEDS, help=f"how many, {SEEDS} without")
     parser.add_argument("--style", action="append", help="only this style; may be given again")

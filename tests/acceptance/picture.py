@@ -1,4 +1,4 @@
-"""A picture of two choruses: what the band plays, to look at."""
+"""A picture of the notes of two choruses."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ def _span(one: Listener, first: int) -> tuple[int, int]:
 
 
 def _ruled(axes: Axes, one: Listener, first: int) -> None:
-    """Draw bar lines and beats, and stand the axis in them."""
+    """Draw bar lines and beats, and set the axis to them."""
     start, end = _span(one, first)
     for bar in one.bars[first : first + BARS_A_LINE]:
         axes.axvline(bar.start, color="0.3", linewidth=1.4, zorder=0)

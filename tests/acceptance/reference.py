@@ -41,7 +41,7 @@ class Entry:
 
 
 class Check(NamedTuple):
-    """A value that was held to an entry."""
+    """A value compared with an entry."""
 
     entry: Entry
     value: float
@@ -73,5 +73,5 @@ def entries() -> dict[str, Entry]:
 
 
 def check(name: str, value: float) -> Check:
-    """Hold a value to an entry."""
+    """Compare a value with an entry."""
     return Check(entries()[name], value)

@@ -1,4 +1,4 @@
-"""The table: each row a figure, its band, what it rests on, and how it is measured.
+"""The table: each row has a figure, its band, the band's source, and a measurement.
 
 Bands that rest on a source are entries of `reference.md`, read by `reference`. Trade: common
 practice, no source. Ours: our own choice.
@@ -45,10 +45,10 @@ OURS = "ours"
 REFERENCE = "tests/acceptance/reference.md"
 
 FEWEST = 20
-"""How many strokes, chords or bars a figure needs before it says anything."""
+"""Least number of strokes, chords or bars of a figure."""
 
 RINGS = BEAT // 8
-"""How long a note may ring into a break, in ticks: a thirty-second."""
+"""Most ticks that a note may ring into a break: a thirty-second."""
 
 COMMON_BAR = 4 * BEAT
 SWING_TEMPI = (110, 130, 150, 170, 190, 210, 230, 250, 270, 290)
@@ -60,11 +60,11 @@ ROCK = {"train-beat", "boogie", "two-beat", "bluegrass"}
 """Styles whose backbeat is that of rock and country."""
 
 BACKBEATS = {"swing": "jazz", "light-swing": "jazz", "shuffle": "shuffle"}
-"""The others' by their feel; what is in none is held to all styles together."""
+"""The backbeat of other styles by feel; the rest are compared with all styles together."""
 
 
 class Figure(NamedTuple):
-    """What was measured of one style.
+    """The measurement of one style.
 
     Attributes:
         is_good: whether it lies in its band.
@@ -78,7 +78,7 @@ class Figure(NamedTuple):
 
 
 def judged(checks: Iterable[Check], text: str, *, also: bool = True) -> Figure:
-    """Return a figure that is good where all its values lie in their bands.
+    """Return a figure that is good if all its values lie in their bands.
 
     Args:
         checks: values and their entries.
@@ -142,7 +142,7 @@ def swings(evidence: Evidence) -> Figure | None:
 
 
 def swings_lightly(evidence: Evidence) -> Figure | None:
-    """Measure the ratio of whoever keeps time where a swing is light, as pianists play it."""
+    """Measure the ratio of the lane that keeps time in a light swing, against pianists'."""
     if evidence.style.feel != "light-swing":
         return None
     return _ratios_by_tempo(evidence, "piano's ratio", lambda one: one.time)
@@ -177,7 +177,7 @@ def _ratios_by_tempo(
 
 
 def _ratios(one: Listener, lane: Iterable[Heard]) -> list[float]:
-    """Return the ratios of a lane as it is played loosely."""
+    """Return the ratios of a lane at looseness 1."""
     keys = {each.pitch for each in lane}
     start, end = one.loose.music[0].start, one.loose.music[-1].end
     sounds = sorted(
@@ -190,7 +190,7 @@ def _ratios(one: Listener, lane: Iterable[Heard]) -> list[float]:
 
 
 def shuffles(evidence: Evidence) -> Figure | None:
-    """Measure a shuffle's long to short eighth."""
+    """Measure a shuffle's swing ratio."""
     style = evidence.style
     if style.feel != "shuffle":
         return None
@@ -225,7 +225,7 @@ def is_straight(evidence: Evidence) -> Figure | None:
 
 
 def _even_pairs(one: Listener, lane: Iterable[Heard], step: int) -> list[float]:
-    """Return first to second of two neighbouring steps, wherever three strokes stand in a row.
+    """Return the ratio of neighbouring steps, wherever there are three strokes in a row.
 
     The pairs begin on beats, or in compound meters on any eighth.
     """
@@ -357,7 +357,7 @@ def others_spread(evidence: Evidence) -> Figure | None:
 def _spread(
     evidence: Evidence, lanes: dict[str, Callable[[Listener], list[Heard]]], entry: str
 ) -> Figure | None:
-    """Measure a standard deviation about the grid, and whether deviations hang together."""
+    """Measure a standard deviation about the grid, and the correlation of deviations."""
     texts: list[str] = []
     checks: list[Check] = []
     for name, lane in lanes.items():
@@ -420,7 +420,7 @@ def _apart(one: Listener, first: Iterable[Heard], second: Iterable[Heard]) -> li
 
 
 class Beat(NamedTuple):
-    """A note of the bass where its line's notes are due.
+    """A note of the bass on a tick where its line has notes.
 
     Attributes:
         bar: the bar.
@@ -618,7 +618,7 @@ def _allowed(chord: Chord, adds: tuple[str, ...]) -> frozenset[int]:
 
 
 def chop_tones(evidence: Evidence) -> Figure | None:
-    """Measure that the chop strikes chord tones, the third (or what hangs for it) among them."""
+    """Measure that the chop strikes chord tones, including the third or a suspension."""
     inside, third = [], []
     strange: set[str] = set()
     for one in evidence.everything():

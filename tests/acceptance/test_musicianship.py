@@ -1,4 +1,4 @@
-"""Every style is played as its trade and the datasets have it; figures and sources in `rows`.
+"""Every style plays within the bands of trade and datasets; figures and sources in `rows`.
 
 The short run listens to a few takes at the usual tempo and leaves out what many takes or tempi are
 needed for; the gate's is the whole table, as `python -m tests.acceptance.musicianship` prints it.
@@ -49,7 +49,7 @@ KNOWN = [
 
 @cache
 def quick_figures(name: str) -> dict[str, Figure]:
-    """Return what a few takes of a style show, by row."""
+    """Return the figures of a few takes of a style, by row."""
     evidence = Quick(find_style(name), 2 if name in DAILY else 4)
     figures = {row.name: row.measure(evidence) for row in QUICK}
     listen.cache_clear()
@@ -58,7 +58,7 @@ def quick_figures(name: str) -> dict[str, Figure]:
 
 @pytest.mark.parametrize("name", SOME)
 def test_a_few_takes(name: str) -> None:
-    """What a few takes can show lies in its band, but for what is known to miss it."""
+    """The figures of a few takes lie in their bands, except for known misses."""
     figures = quick_figures(name)
     assert len(figures) >= 4
     bad = {row: each.text for row, each in figures.items() if not each.is_good}
@@ -67,13 +67,13 @@ def test_a_few_takes(name: str) -> None:
 
 @pytest.mark.parametrize("name, row", KNOWN)
 def test_a_known_miss(name: str, row: str) -> None:
-    """It is a miss for now; when it is none any more its line in `misses` goes."""
+    """A known miss still misses; otherwise its line in `misses` must go."""
     assert quick_figures(name)[row].is_good
 
 
 @pytest.mark.parametrize("name", SOME)
 def test_rows_are_held_to_what_they_name(name: str) -> None:
-    """A row that names entries is judged by them, and by no others."""
+    """A row is judged by exactly the entries that it names."""
     figures = quick_figures(name)
     for row in QUICK:
         if row.entries and row.name in figures:
@@ -91,7 +91,7 @@ def test_laws(name: str) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("name", style_files())
 def test_the_whole_table(name: str) -> None:
-    """All rows lie in their bands over twenty seeds and all tempi, but for the known misses."""
+    """All rows lie in their bands over twenty seeds and all tempi, except for known misses."""
     evidence = Evidence(find_style(name), 20)
     figures = {row.name: row.measure(evidence) for row in TABLE}
     listen.cache_clear()

@@ -30,14 +30,14 @@ def test_an_entry_is_read_with_its_ends() -> None:
 
 
 def test_every_name_is_there_once() -> None:
-    """No entry hides another, and none begins like another that a row does not mean."""
+    """Entry names are unique, and no row matches an entry by accident."""
     names = [each.name for each in read_entries(DOCUMENT.read_text(encoding="utf-8"))]
     assert sorted(names) == NAMES
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_a_band_has_two_sides(name: str) -> None:
-    """Both ends of a band lie in it, and what is beyond either is a miss."""
+    """Both ends of a band lie in it, and values beyond them do not."""
     entry = entries()[name]
     sides = [each for each in (entry.low, entry.high) if math.isfinite(each)]
     assert len(sides) == (1 if name in OPEN else 2)
@@ -51,7 +51,7 @@ def test_a_band_has_two_sides(name: str) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_every_source_is_explained(name: str) -> None:
-    """The short names of sources stand in the head of the document."""
+    """The head of the document lists the short names of sources."""
     known = set(re.findall(r"^- \*\*(\w+)\*\*", DOCUMENT.read_text(encoding="utf-8"), re.M))
     assert set(entries()[name].source.split(", ")) <= known
 
@@ -68,7 +68,7 @@ def test_every_row_says_what_it_rests_on() -> None:
 
 @pytest.mark.parametrize("row", [row for row in TABLE if row.entries], ids=lambda row: row.name)
 def test_a_row_prints_the_bands_of_the_reference(row: object) -> None:
-    """What the table prints as a row's band is read from the document."""
+    """The printed band of a row is read from the document."""
     assert hasattr(row, "entries")
     assert hasattr(row, "band")
     for name in NAMES:
@@ -87,5 +87,5 @@ def test_a_row_prints_the_bands_of_the_reference(row: object) -> None:
     ],
 )
 def test_too_little_and_too_much_are_misses(name: str, value: float) -> None:
-    """A machine's evenness is no good playing, nor is twice what people do."""
+    """Perfect evenness is outside the bands, and so is twice the human deviation."""
     assert not check(name, value).is_good

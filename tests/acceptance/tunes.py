@@ -13,7 +13,7 @@ SONG = (
     ("A", "Bb6,Gm7,Cm7,F7,Dm7 G7,Cm7 F7,Bb6,Cm7 F7"),
     ("B", "Fm7,Bb7,Ebmaj7,Ebm6,Am7b5,D7,Gm7 C7,Cm7 F7"),
 )
-"""A song of 32 bars, AABA, that goes round in twos and fives."""
+"""A song of 32 bars, AABA, with two-five progressions."""
 
 BLUES = (("A", "F7,Bb7,F7,F7,Bb7,Bdim7,F7,D7,Gm7,C7,F7 D7,Gm7 C7"),)
 """Twelve bars of the blues, common property."""

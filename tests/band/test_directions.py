@@ -32,14 +32,14 @@ def bars(text: str, style: str, seed: int = 1, choruses: int = 1) -> tuple[Playe
 
 
 def struck(bar: PlayedBar, player: Player) -> list[Note]:
-    """Return a player's notes in a bar, their ticks from its bar line."""
+    """Return a player's notes in a bar, with ticks from its bar line."""
     return [
         note._replace(tick=note.tick - bar.start) for note in bar.notes if note.player is player
     ]
 
 
 def ticks(bar: PlayedBar, player: Player) -> set[int]:
-    """Return where a player strikes in a bar."""
+    """Return the ticks of a player's notes in a bar."""
     return {note.tick for note in struck(bar, player)}
 
 
@@ -59,7 +59,7 @@ def test_stop(style: str, seed: int) -> None:
 @pytest.mark.parametrize("style", STYLES)
 @pytest.mark.parametrize("seed", SEEDS)
 def test_stop_at_one_chord(style: str, seed: int) -> None:
-    """A stop behind one of two chords stops that chord, and the groove goes on before it."""
+    """A stop at one of two chords stops that chord; the groove continues before it."""
     second = bars('| C | F G "stop" | G | C |', style, seed)[1]
     for player in RHYTHM:
         assert {0, 1920} <= ticks(second, player) | {0}
@@ -69,7 +69,7 @@ def test_stop_at_one_chord(style: str, seed: int) -> None:
 
 @pytest.mark.parametrize("seed", range(1, 40))
 def test_no_dead_note_in_a_stop(seed: int) -> None:
-    """The walking bass strikes no dead note between a stop and what comes after it."""
+    """The walking bass plays no dead note between a stop and the next chord."""
     first = bars('| C G "stop" / C |', "swing", seed)[0]
     assert not ticks(first, Player.BASS) & set(range(1921, 2880))
 
@@ -104,7 +104,7 @@ def test_hold(style: str, seed: int) -> None:
 @pytest.mark.parametrize("style", STYLES)
 @pytest.mark.parametrize("seed", SEEDS)
 def test_push(style: str, seed: int) -> None:
-    """A pushed chord comes an eighth early for all who play it, swung; nobody strikes its beat."""
+    """All strike a pushed chord a swung eighth early; nobody strikes its beat."""
     first, second = bars('| C | F "push" | G | C |', style, seed)[:2]
     early = {player: max(ticks(first, player)) for player in RHYTHM}
     assert len(set(early.values())) == 1
@@ -132,7 +132,7 @@ def test_push_rings_over(style: str) -> None:
 
 @pytest.mark.parametrize("style", STYLES)
 def test_push_inside_a_bar(style: str) -> None:
-    """A push behind the second chord of a bar brings it an eighth before beat 3."""
+    """A push at the second chord of a bar brings it an eighth before beat 3."""
     for seed in SEEDS:
         second = bars('| C | F G "push" | G | C |', style, seed)[1]
         for player in RHYTHM:
@@ -202,7 +202,7 @@ SIXTEEN = "[A] 8\n| C {} | C | F | F | G7 | G7 | C | C |\n[B] 8\n| C | C | F | F
 @pytest.mark.parametrize("style", STYLES)
 @pytest.mark.parametrize("word, least, most", [("soft", 0.6, 0.85), ("loud", 1.08, 1.3)])
 def test_soft_and_loud(style: str, word: str, least: float, most: float) -> None:
-    """Soft and loud change the whole band to the end of the part; the same notes, other strength.
+    """Soft and loud change the velocities of the whole band to the end of the part, no notes.
 
     A change of velocity that is heard as one is more than 8 %: from memory.
     """
@@ -230,7 +230,7 @@ def test_build(style: str) -> None:
 
 @pytest.mark.parametrize("style", STYLES)
 def test_soft_in_the_midst(style: str) -> None:
-    """A word at a later bar changes nothing before it."""
+    """A direction changes nothing in earlier bars."""
     text = "| C | C | F | F {} | G7 | G7 | C | C |"
     plain, changed = (bars(text.format(each), style, 2) for each in ("", '"soft"'))
     assert [bar.notes for bar in plain[:3]] == [bar.notes for bar in changed[:3]]
@@ -241,7 +241,7 @@ def test_soft_in_the_midst(style: str) -> None:
 
 @pytest.mark.parametrize("style", STYLES)
 def test_no_chord(style: str) -> None:
-    """Where there is no chord bass and chop rest and the drums go on."""
+    """Without a chord, bass and chop rest and the drums continue."""
     for seed in SEEDS:
         second = bars("| C | N.C. | F | C |", style, seed)[1]
         assert {Player.DRUMS} == {note.player for note in second.notes}

@@ -1,4 +1,4 @@
-"""The drums as they are written to the file."""
+"""The drums in the written file."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ STYLES = [("two-beat", 200, REEL), ("swing", 170, SONG), ("shuffle", 116, BLUES)
 
 
 def by_beat(one: Take, *keys: int) -> dict[int, list[int]]:
-    """Return velocities of strokes on the four beats; under 4 those between the beats."""
+    """Return the velocities of strokes on beats 0 to 3, and, at 4, between the beats."""
     found: dict[int, list[int]] = {step: [] for step in range(5)}
     for _, tick, sound in in_bar(one, one.lane(*keys)):
         beat, inside = divmod(tick + BEAT // 8, BEAT)
@@ -107,7 +107,7 @@ def test_backbeat_of_the_shuffle() -> None:
 
 
 def test_backbeat_of_the_two_beat() -> None:
-    """Where the snare keeps time in two, 2 and 4 are 13 or more over its other strokes.
+    """If the snare keeps time in two, 2 and 4 are 13 or more louder than its other strokes.
 
     +37 over 1 and 3 in country: computed from the Groove MIDI Dataset.
     """
@@ -153,7 +153,7 @@ def test_time_is_kept(style: str, bpm: float, text: str) -> None:
 
 @pytest.mark.parametrize("style, bpm, text", STYLES)
 def test_top_of_the_chorus(style: str, bpm: float, text: str) -> None:
-    """A crash marks the top of each chorus and some parts; else it is heard in fills and hits."""
+    """A crash marks each chorus and some parts; otherwise it is only in fills and hits."""
     for one in takes(text, style, bpm):
         tops = [number for number, bar in enumerate(one.music) if bar.marker.endswith(": A")]
         crashes = [number for number, tick, _ in in_bar(one, one.lane(CRASH)) if tick < BEAT // 8]
@@ -163,7 +163,7 @@ def test_top_of_the_chorus(style: str, bpm: float, text: str) -> None:
 
 @pytest.mark.parametrize("style, bpm, text", [STYLES[0], STYLES[1]])
 def test_parts_have_their_colours(style: str, bpm: float, text: str) -> None:
-    """A and B are kept in time in different ways, and the last chorus takes the last of them."""
+    """A and B have different variations, and the last chorus has the last one."""
     keeper = {"two-beat": (HAT, SNARE), "swing": (HAT, RIDE)}[style]
     for one in takes(text, style, bpm):
         counts: dict[str, Counter[int]] = {}
@@ -181,7 +181,7 @@ def test_parts_have_their_colours(style: str, bpm: float, text: str) -> None:
 def rung_fills(
     request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[str]:
-    """Give the name of one of our styles in which a tambourine, and nothing else, fills."""
+    """Return the name of a style whose fills have a tambourine and nothing else."""
     folder = tmp_path_factory.mktemp("styles")
     ours = style_files()[request.param]
     before = ours.read_text(encoding="utf-8").split("[[drums.fills]]")[0]
@@ -211,7 +211,7 @@ form: A B C
 
 
 def test_fills(rung_fills: str) -> None:
-    """A fill leads into each new part; besides, the eighth bar of sixteen has one, sometimes."""
+    """A fill leads into each new part, and sometimes the eighth bar of sixteen has one."""
     ends = {15, 21, 33}
     eighths = {7}
     seen: Counter[int] = Counter()
@@ -227,7 +227,7 @@ def test_fills(rung_fills: str) -> None:
 
 
 def test_long_fills_end_choruses(rung_fills: str) -> None:
-    """A fill of a whole bar comes at the end of a part at most, and a fill ends with its bar."""
+    """A fill ends with its bar, and a whole bar of fill is only at the end of a part."""
     whole = Counter()
     for seed in range(1, 11):
         one = take(FORM, rung_fills, 150, seed, 0.0)
@@ -243,7 +243,7 @@ def test_long_fills_end_choruses(rung_fills: str) -> None:
 
 @pytest.mark.parametrize("style, bpm", [("two-beat", 200), ("swing", 170), ("shuffle", 116)])
 def test_no_crash_on_a_soft_start(style: str, bpm: float) -> None:
-    """A part that begins softly begins without a crash, though the chorus begins with it."""
+    """A part that begins softly has no crash, even at the start of a chorus."""
     text = "form: A B\n[A] 4\n| {} C | F | G7 | C |\n[B] 4\n| {} F | C | G7 | C |\n"
     plain, soft = (take(text.replace("{}", word), style, bpm, 2, 0.0, 2) for word in ("", '"soft"'))
     crashes = [number for number, tick, _ in in_bar(plain, plain.lane(CRASH)) if not tick]
@@ -253,7 +253,7 @@ def test_no_crash_on_a_soft_start(style: str, bpm: float) -> None:
 
 @pytest.mark.parametrize("style, bpm", [("two-beat", 200), ("swing", 170), ("shuffle", 116)])
 def test_no_kick_again_under_a_pushed_chord(style: str, bpm: float) -> None:
-    """What the band struck an eighth early the kick does not strike once more on the beat."""
+    """After a push the kick does not repeat the chord on the beat."""
     plain, pushed = (
         take(f"[A] 4\n| C | F | {word} G7 | C |\n", style, bpm, 1, 0.0, 2)
         for word in ("", '"push"')
@@ -286,7 +286,7 @@ def test_count_in(meter: str, bars: int, ticks: list[list[int]]) -> None:
 
 @pytest.mark.parametrize("name", ["boogie", "march", "polka", "rag"])
 def test_some_parts_are_marked(name: str) -> None:
-    """As many starts of parts inside the form are marked as the style has it, by chance."""
+    """The style's share of part starts inside the form is marked, by chance."""
     style = find_style(name)
     chart = read_chart(
         f"meter: {style.meters[0]}\nform: A B\n[A] 8\n{'| C ' * 8}|\n[B] 8\n{'| F ' * 8}|\n"
@@ -303,7 +303,7 @@ def test_some_parts_are_marked(name: str) -> None:
 
 @pytest.mark.parametrize("name", ["swing", "shuffle", "two-beat", "boogie"])
 def test_a_fill_into_a_soft_part_is_short(name: str) -> None:
-    """What is to begin softly is led into with a beat at most (our choice); else it may be more."""
+    """The fill before a soft part has at most a beat (our choice); others may be longer."""
     longest = {}
     for word in ("", '"soft"'):
         chart = read_chart(f"form: A B\n[A] 8\n{'| C ' * 8}|\n[B] 8\n| {word} F {'| F ' * 7}|\n")
@@ -318,7 +318,7 @@ def test_a_fill_into_a_soft_part_is_short(name: str) -> None:
 
 @pytest.mark.parametrize("style, bpm", [("two-beat", 200), ("swing", 170), ("shuffle", 116)])
 def test_the_crash_comes_behind_an_intro(style: str, bpm: float) -> None:
-    """The first chorus is marked where it begins, not where the intro does."""
+    """The first chorus is marked at its own start, not at the intro's."""
     one = take("key: C\nintro: last 2\n[A] 4\n| C | F | G7 | C |\n", style, bpm, 1, 0.0, 2)
     crashes = [number for number, tick, _ in in_bar(one, one.lane(CRASH)) if not tick]
     assert [number for number in crashes if number in (0, 2, 6)] == [2, 6]

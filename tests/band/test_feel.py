@@ -1,4 +1,4 @@
-"""Swing and looseness as they are heard in the file, against what others measured.
+"""Swing and looseness in the written file, against published measurements.
 
 JTD: computed from the Jazz Trio Database v0.2 (Cheston, Schlichting, Cross & Harrison 2024, TISMIR,
 doi 10.5334/tismir.186), 4/4 tracks with 30 or more ratios. GMD: computed from the Groove MIDI
@@ -42,7 +42,7 @@ TEMPI = (110, 130, 150, 170, 190, 210, 230, 250, 270, 290)
 
 
 def cymbal(one: Take) -> list[smf.Sound]:
-    """Return the strokes that keep time."""
+    """Return the strokes of the lane that keeps time."""
     return one.lane(RIDE, HAT, OPEN_HAT)
 
 
@@ -123,7 +123,7 @@ def test_straight() -> None:
     "text, style, bpm", [(SONG, "swing", 170), (REEL, "two-beat", 200), (BLUES, "shuffle", 116)]
 )
 def test_exact(text: str, style: str, bpm: float) -> None:
-    """At looseness 0 each player's notes stand on the beat, on its one off-beat, or on a grid.
+    """At looseness 0 each player's notes are on the beat, on its one off-beat, or on a grid.
 
     Fills and some grooves are written in triplets and sixteenths, which are played as they stand.
     """
@@ -159,7 +159,7 @@ def test_spread(text: str, style: str, bpm: float, lane: str) -> None:
 
 
 def test_no_stroke_is_far_off() -> None:
-    """The chop's hand is 18 ms early or late at the most (our choice), and often half of that."""
+    """The chop is at most 18 ms early or late (our choice), and often half of that."""
     late = [
         abs(each)
         for seed in range(1, 9)
@@ -171,7 +171,7 @@ def test_no_stroke_is_far_off() -> None:
 
 
 def test_no_seam_in_the_wandering() -> None:
-    """From bar to bar a player wanders no further at one bar line than at another (ours).
+    """The drift from bar to bar is as large at every bar line (our choice).
 
     Where a wandering is made in blocks of bars, their seams would be heard.
     """
@@ -221,7 +221,7 @@ def test_kick_and_snare_with_cymbal(text: str, style: str, bpm: float, drum: int
 
 
 def test_pedal_hat_is_early() -> None:
-    """The pedal hat is 2 to 26 ms ahead, as the drummers of one study had it.
+    """The pedal hat is 2 to 26 ms early, as in one study of drummers.
 
     J. New Music Research 46(4), 2017, "The tight-interlocked rhythm section", abstract: so they
     played. What its listeners preferred is another finding, about asynchronies between players.

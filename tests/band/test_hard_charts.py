@@ -1,4 +1,4 @@
-"""Charts that are hard on a band, in every style and each of its meters.
+"""Difficult charts, in every style and each of its meters.
 
 Bars of another meter inside a part, a chord on every beat, two chords a beat apart, one chord for
 64 bars: ours.
@@ -50,7 +50,7 @@ def chart_of(kind: str, meter: str) -> str:
 @pytest.mark.parametrize("name, meter", PAIRS)
 @pytest.mark.parametrize("kind", ["odd bars", "a chord a beat", "one beat before"])
 def test_nobody_is_lost(name: str, meter: str, kind: str) -> None:
-    """Everybody plays in every bar, in range, at the ends of the tempi and far beyond them."""
+    """All play in every bar, in range, at the limits of the tempi and far beyond them."""
     chart = read_chart(chart_of(kind, meter), "x.chart")
     style = STYLES[name]
     for bpm in (style.slowest_bpm, 300.0):
@@ -67,7 +67,7 @@ def test_nobody_is_lost(name: str, meter: str, kind: str) -> None:
 
 @pytest.mark.parametrize("name, meter", PAIRS)
 def test_one_chord_goes_on_without_a_rut(name: str, meter: str) -> None:
-    """Over 64 bars of one chord nobody plays a bar more than eight times running; both vary."""
+    """Over 64 bars of one chord nobody repeats a bar more than eight times; bass and drums vary."""
     chart = read_chart(chart_of("one chord", meter), "x.chart")
     settings = Settings(style=name, choruses=1, called=EVERYBODY, looseness=0.0, seed=3)
     performance = Performance(chart, settings)

@@ -1,4 +1,4 @@
-"""What the band does together: at directions of the chart, in kick-offs and at the end."""
+"""Hits of the whole band: at directions, in kick-offs and at the end."""
 
 from __future__ import annotations
 
@@ -16,12 +16,12 @@ Heard = dict[int, list[tuple[int, int, int, int]]]
 
 
 def performed(text: str) -> Performance:
-    """Return one chorus of a chart, exactly placed."""
+    """Return one chorus of a chart at looseness 0."""
     return Performance(read_chart(text), Settings(choruses=1, looseness=0.0, count_in=0))
 
 
 def heard(one: Performance) -> Heard:
-    """Return what is struck in each bar: tick, key, loudness and length."""
+    """Return the notes of each bar: tick, key, velocity and length."""
     return {
         number: [(tick, pitch, *rest) for tick, _, pitch, *rest in one.bar(number).notes]
         for number in range(one.length)
@@ -29,13 +29,13 @@ def heard(one: Performance) -> Heard:
 
 
 def test_each_direction_that_stops_the_groove_is_a_hit() -> None:
-    """The chart and the band know the same ones."""
+    """The chart and the band have the same hits."""
     assert HITS.keys() == model.HITS
 
 
 @pytest.mark.parametrize("style", ["reel", "waltz", "two-beat", "jig"])
 def test_another_stop_changes_stops_alone(style: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let a stop ring: the stop of the chart does, a kick-off, two hits and a short end do not."""
+    """If stops are made to ring, the chart's stop rings, but no kick-off, two-hit or short end."""
     meter = {"waltz": "3/4", "jig": "6/8"}.get(style, "4/4")
     for ending in ("two-hit", "short"):
         for stop in ('"stop"', ""):
@@ -62,7 +62,7 @@ def test_another_stop_changes_stops_alone(style: str, monkeypatch: pytest.Monkey
 def test_a_direction_at_the_last_chord_is_what_it_is_elsewhere(
     ending: str, word: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The last chord, home, is the chart's stop or hold: when that changes, the last one does."""
+    """A stop or hold at the last home chord is the ending's hit and changes with it."""
     text = f'style: swing\nending: {ending}\n[A] 4\n| C "{word}" | F | G | C "{word}" |\n'
     before = heard(performed(text))
     other = replace(HITS[word], rings=not HITS[word].rings)
@@ -84,7 +84,7 @@ def test_a_direction_at_the_last_chord_is_what_it_is_elsewhere(
 def test_a_last_chord_without_a_direction_is_the_ending_s(
     ending: str, hit: object, last: str
 ) -> None:
-    """As the ending has it; where home comes behind a stop of another chord, it is short."""
+    """Without a hit at the last chord, the ending decides; after a stop, home is short."""
     one = performed(f"style: swing\nending: {ending}\n[A] 4\n| C | F | G | {last} |\n")
     contexts = [context for number in range(one.length) if (context := one.context(number))]
     final = next(context.harmony[-1] for context in reversed(contexts) if context.harmony)
@@ -95,7 +95,7 @@ def test_a_last_chord_without_a_direction_is_the_ending_s(
 @pytest.mark.parametrize("pickup", ["", "(pickup 1/4) G7 | "])
 @pytest.mark.parametrize("push", ["", ' "push"'])
 def test_a_kick_off_leaves_its_pickup_to_the_groove(pickup: str, push: str) -> None:
-    """Its own chords are hits; a pickup in its end and a pushed first chord are none."""
+    """Its own chords are hits; a pickup at its end and a pushed first chord are not."""
     one = performed(
         f"key: C\nstyle: reel\nintro: kick-off\n[A] 4\n| {pickup}C{push} | F | G | C |\n"
     )

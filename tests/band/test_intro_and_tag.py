@@ -31,7 +31,7 @@ BARS = 16
 
 
 def played(fields: str, choruses: int = 2, **settings: object) -> list[PlayedBar]:
-    """Return the bars behind the count-in of a form of two parts, exactly on the grid."""
+    """Return the bars of a form of two parts at looseness 0, without count-in."""
     chart = read_chart(FORM.format(fields=fields), "x.chart")
     settings = Settings(choruses=choruses, looseness=0.0, **settings)  # type: ignore[arg-type]
     return list(Performance(chart, settings).bars())[1:]
@@ -71,7 +71,7 @@ def test_a_kick_off_is_four_hits_of_the_whole_band() -> None:
 
 @pytest.mark.parametrize("meter, bars", [("3/4", 4), ("6/8", 2), ("2/4", 2), ("9/8", 4)])
 def test_a_kick_off_has_four_hits_in_any_meter(meter: str, bars: int) -> None:
-    """A meter of two halves takes two hits a bar, another one hit."""
+    """An even meter has two hits a bar, an odd one has one."""
     chart = read_chart(f"key: G\nmeter: {meter}\nintro: kick-off\ncount-in: 0\n[A]\n| G | D7 |\n")
     found = list(Performance(chart, Settings(choruses=1, looseness=0.0)).bars())
     assert [bar.marker for bar in found if bar.marker][:2] == ["intro", "chorus 1: A"]
@@ -81,7 +81,7 @@ def test_a_kick_off_has_four_hits_in_any_meter(meter: str, bars: int) -> None:
 
 
 def test_a_tag_is_the_last_line_twice_more() -> None:
-    """The last four bars come three times in all, then home is held; only the last time round."""
+    """In the last chorus the last four bars come three times in all, then home is held."""
     bars = played("ending: tag")
     assert chords(bars[2 * BARS - 4 : 2 * BARS]) * 2 == chords(bars[2 * BARS : 2 * BARS + 8])[:8]
     assert [bar.marker for bar in bars if bar.marker][-2:] == ["tag", "ending"]
@@ -95,7 +95,7 @@ CLOSED = (
 @pytest.mark.parametrize("name", ["Tag", "outro", "CODA"])
 @pytest.mark.parametrize("choruses", [1, 2])
 def test_a_written_tag_is_the_tag(name: str, choruses: int) -> None:
-    """Where the form ends with a tag, outro or coda, `ending: tag` adds nothing and says so."""
+    """If the form ends with a tag, outro or coda, `ending: tag` adds no bars, with a remark."""
     found = []
     for ending in ("tag", "hold"):
         text = CLOSED.format(ending=ending, form=f"A {name}", name=name)
@@ -110,7 +110,7 @@ def test_a_written_tag_is_the_tag(name: str, choruses: int) -> None:
 
 @pytest.mark.parametrize("form", ["A", "Tag A", "Tag"])
 def test_a_part_called_tag_elsewhere_is_no_tag(form: str) -> None:
-    """In front of the form, or as all of it, the last four bars still come twice more."""
+    """A tag part before the end, or as the whole form, does not replace the tag."""
     text = CLOSED.format(ending="tag", form=form, name="Tag")
     performance = Performance(read_chart(text), Settings(choruses=1))
     assert not [each for each in performance.remarks() if "ending: tag" in each]
@@ -144,7 +144,7 @@ def test_a_ritard_is_counted_in_the_length() -> None:
 
 
 def test_two_hits_are_the_fifth_and_home() -> None:
-    """Behind the form comes one bar: G7 on its first half, C on its second, both damped by all."""
+    """After the form comes one bar: G7 on its first half, C on its second, both damped."""
     bars = played("ending: two-hit")
     assert len(bars) == 2 * BARS + 1
     assert chords(bars[-1:]) == ["G7", "C"]
@@ -155,7 +155,7 @@ def test_two_hits_are_the_fifth_and_home() -> None:
 
 
 def test_a_fade_falls_to_nearly_nothing_and_not_when_live() -> None:
-    """Over the last eight bars the loudness falls; live the home chord is held."""
+    """Over the last eight bars the loudness falls; in live playing the home chord is held."""
     bars = played("ending: fade")
     loud = [max(note.velocity for note in bar.notes) for bar in bars]
     assert loud[-1] < 0.3 * loud[-9]
@@ -172,7 +172,7 @@ def test_in_a_loop_there_are_no_seams() -> None:
 
 
 def test_a_pickup_lies_in_the_intro() -> None:
-    """With an intro the pickup is no bar of its own: the last bar of the intro has its time."""
+    """With an intro the pickup is no bar of its own: it lies in the intro's last bar."""
     text = "key: C\nintro: last 2\ncount-in: 1\n[A]\n| (pickup 1/4) G7 | C | F | G7 | C |\n"
     bars = list(Performance(read_chart(text), Settings(choruses=1)).bars())
     assert {bar.meter.bar_ticks for bar in bars} == {3840}
@@ -183,7 +183,7 @@ def test_a_pickup_lies_in_the_intro() -> None:
 @pytest.mark.parametrize("count_in", [0, 2])
 @pytest.mark.parametrize("pickup", ["1/4", "2/4", "3/4"])
 def test_a_pickup_sounds_behind_an_intro(intro: str, count_in: int, pickup: str) -> None:
-    """Its chord is the end of the last bar of the intro, and the bass is heard on it."""
+    """Its chord ends the last bar of the intro, and the bass plays it."""
     text = f"key: C\nintro: {intro}\n[A]\n| (pickup {pickup}) Ab7 | C | F | G7 | C |\n"
     chart = read_chart(text)
     bars = list(Performance(chart, Settings(choruses=1, count_in=count_in, looseness=0)).bars())
@@ -200,7 +200,7 @@ def test_a_pickup_sounds_behind_an_intro(intro: str, count_in: int, pickup: str)
 
 
 def test_a_pickup_behind_a_short_bar() -> None:
-    """A pickup that is longer than the bar it ends leaves that bar its first beat."""
+    """A pickup longer than the bar that it ends leaves that bar its first beat."""
     text = "key: C\nintro: last 1\n[A]\n| (pickup 3/4) F G7 Am | C | G7 | C | (2/4) C |\n"
     bars = list(Performance(read_chart(text), Settings(choruses=1)).bars())
     first = next(index for index, bar in enumerate(bars) if bar.marker == "chorus 1: A")
@@ -209,7 +209,7 @@ def test_a_pickup_behind_a_short_bar() -> None:
 
 @pytest.mark.parametrize("bars", [1, 2, 4, 8])
 def test_a_fade_takes_the_last_chorus_at_most(bars: int) -> None:
-    """It begins full, also in a short tune, and leaves a kick-off alone."""
+    """A fade begins at full loudness, even in a short tune, and does not change a kick-off."""
     text = f"key: C\nintro: kick-off\nending: fade\n[A]\n{'| C ' * bars}|\n"
     performance = Performance(read_chart(text), Settings(style="two-beat", choruses=1))
     found = [performance.context(number).level(0) for number in range(performance.length)]
@@ -221,7 +221,7 @@ def test_a_fade_takes_the_last_chorus_at_most(bars: int) -> None:
 
 @pytest.mark.parametrize("bars", [1, 2, 3])
 def test_a_ritard_begins_at_the_tempo(bars: int) -> None:
-    """Also in a tune that is shorter than its two bars."""
+    """A ritard also works in a tune shorter than its two bars."""
     text = f"key: C\ntempo: 120\nending: ritard\n[A]\n{'| G7 ' * bars}|\n"
     played = list(Performance(read_chart(text), Settings(choruses=1, count_in=1)).bars())[1:]
     tempi = [bpm for bar in played for bpm in (bar.bpm, *(each for _, each in bar.slower))]
@@ -234,7 +234,7 @@ def test_a_ritard_begins_at_the_tempo(bars: int) -> None:
 def test_a_ritard_slows_at_one_pace_however_short_the_tune(
     meter: str, beats: int, chords: str
 ) -> None:
-    """From beat to beat it is 0.4 of the tempo divided by the beats of two bars, and no more."""
+    """From beat to beat the tempo falls by 0.4 divided by the beats of two bars, no more."""
     text = f"key: C\nmeter: {meter}\ntempo: 120\nending: ritard\n[A]\n{chords}\n"
     performance = Performance(read_chart(text), Settings(choruses=1))
     found, ticks = [1.0], performance.route.meter.beat_ticks
@@ -249,7 +249,7 @@ def test_a_ritard_slows_at_one_pace_however_short_the_tune(
 
 @pytest.mark.parametrize("bars", ["(2/4) F | G7", "F | (2/4) G7", "(2/4) F | (6/4) G7"])
 def test_a_ritard_slows_evenly_over_crooked_bars(bars: str) -> None:
-    """Each beat of the last two bars takes the same share of the tempo away."""
+    """The tempo falls by the same share on each beat of the last two bars."""
     text = f"key: C\ntempo: 120\nending: ritard\n[A]\n| C | {bars} |\n"
     played = list(Performance(read_chart(text), Settings(choruses=1, count_in=0)).bars())
     tempi = [bpm for bar in played for bpm in (bar.bpm, *(each for _, each in bar.slower))]
@@ -260,7 +260,7 @@ def test_a_ritard_slows_evenly_over_crooked_bars(bars: str) -> None:
 
 @pytest.mark.parametrize("meter, style", [("3/4", "waltz"), ("9/8", "slip-jig")])
 def test_two_hits_in_three(meter: str, style: str) -> None:
-    """Where a bar has no halves, each hit has a bar: the fifth's chord, then home."""
+    """In odd meters each of two hits has a bar: the dominant, then home."""
     chart = read_chart(
         f"key: C\nmeter: {meter}\nstyle: {style}\nending: two-hit\n| C | F | G7 | C |\n"
     )
@@ -271,7 +271,7 @@ def test_two_hits_in_three(meter: str, style: str) -> None:
 
 
 def test_a_tag_is_as_loud_as_its_part() -> None:
-    """The tag keeps the lift and the colour of the part whose end it is."""
+    """The tag keeps the dynamics and the variation of the part whose end it is."""
     text = "key: C\nending: tag\n[A] 8\n" + "| C " * 8 + "|\n[B] 8\n" + "| F " * 8 + "|\n"
     performance = Performance(read_chart(text), Settings(style="swing", choruses=1))
     part, tag = performance.context(8), performance.context(16)
@@ -282,7 +282,7 @@ def test_a_tag_is_as_loud_as_its_part() -> None:
 
 
 def test_a_band_of_which_nobody_is_heard() -> None:
-    """It is refused with the word that helps."""
+    """It is refused, with the option that helps."""
     chart = read_chart("key: G\nstyle: bluegrass\n[A]\n| G | C | D7 | G |\n")
     drums = frozenset({Player.DRUMS})
     with pytest.raises(SettingsError, match="nobody would be heard: in bluegrass drums only play"):
@@ -291,14 +291,14 @@ def test_a_band_of_which_nobody_is_heard() -> None:
 
 
 def test_an_intro_longer_than_the_form() -> None:
-    """It is the whole form, and that is told."""
+    """It is the whole form, with a remark."""
     performance = Performance(read_chart("key: C\nintro: last 16\n| C | G7 |\n"), Settings())
     assert performance.remarks() == ("the intro asks for the last 16 bars; the form has 2",)
     assert performance.tempo.seconds_once_round() == pytest.approx(2 * 4 * 60 / performance.bpm)
 
 
 def test_who_sits_out_is_silent_until_called() -> None:
-    """A style's drums that sit out are heard only when called; the count-in is clicked anyway."""
+    """Drums that sit out play only when called; the count-in still has clicks."""
     chart = read_chart("key: G\nstyle: bluegrass\n[A]\n| G | C | D7 | G |\n")
 
     def players(**settings: object) -> set[str]:
@@ -313,7 +313,7 @@ def test_who_sits_out_is_silent_until_called() -> None:
 @pytest.mark.parametrize("bpm", [80, 180, 320])
 @pytest.mark.parametrize("last", ["C", "G7", 'C "hold"', "G7 C"])
 def test_the_last_chord_is_held(last: str, bpm: float) -> None:
-    """However fast, the last chord rings for 1.8 seconds at least (our choice)."""
+    """At any tempo the last chord rings for at least 1.8 seconds (our choice)."""
     text = f"key: C\nending: hold\n[A] 4\n| C | F | G7 | {last} |\n"
     settings = Settings(style="two-beat", bpm=bpm, choruses=1, looseness=0.0)
     notes = [note for bar in Performance(read_chart(text), settings).bars() for note in bar.notes]
@@ -327,7 +327,7 @@ def test_the_last_chord_is_held(last: str, bpm: float) -> None:
     "tick, bars", [(0, '| C | F | G7 | C "push" |'), (2, '| C | G7 C "push" |')]
 )
 def test_a_pushed_last_chord_is_an_eighth_early(tick: int, bars: str) -> None:
-    """The band strikes the end where the push is, before the beat that it is written on."""
+    """The band strikes a pushed end before its written beat."""
     settings = Settings(style="two-beat", choruses=1, looseness=0.0, count_in=0)
     played = list(Performance(read_chart(f"key: C\nending: short\n{bars}\n"), settings).bars())
     written = played[bars.count("|") - 2].start + tick * 960

@@ -1,4 +1,4 @@
-"""The key of what is played, found by somebody else's ear: music21's key finder.
+"""The key of the written file, found independently by music21's key finder.
 
 It correlates the durations of pitch classes with key profiles (music21 `analyze('key')`); chords of
 one, four and five in a key are common practice, no source.
@@ -34,7 +34,7 @@ def pitch_class(name: str) -> int:
 @pytest.mark.parametrize("style", ["two-beat", "swing", "shuffle"])
 @pytest.mark.parametrize("key", MAJORS)
 def test_major(key: str, style: str) -> None:
-    """One-four-five in each of the twelve major keys is heard in that key."""
+    """One-four-five in each of the twelve major keys is found to be in that key."""
     chart = f"key: {key}\n| 1 | 4 | 1 | 5 | 1 | 4 | 5 | 1 |"
     heard = key_heard(take(chart, style, 150, 3, 0.0, 1))
     assert ("major", pitch_class(key)) == (heard.mode, heard.tonic.pitchClass)
@@ -43,7 +43,7 @@ def test_major(key: str, style: str) -> None:
 @pytest.mark.parametrize("style", ["two-beat", "swing"])
 @pytest.mark.parametrize("key", MINORS)
 def test_minor(key: str, style: str) -> None:
-    """One-four-five in minor, with the major five, is heard in that key."""
+    """One-four-five in minor, with the major five, is found to be in that key."""
     chart = f"key: {key}\n| 1m | 4m | 1m | 5 | 1m | 4m | 5 | 1m |"
     heard = key_heard(take(chart, style, 150, 3, 0.0, 1))
     assert ("minor", pitch_class(key[:-1])) == (heard.mode, heard.tonic.pitchClass)

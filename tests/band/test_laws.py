@@ -27,11 +27,11 @@ if TYPE_CHECKING:
 EXAMPLES = 15
 
 MOST_MS = 22
-"""How far a loose note is from its place at most, in milliseconds at looseness 1."""
+"""Greatest deviation of a note, in milliseconds at looseness 1."""
 
 
 def contexts_of(performance: Performance) -> list[BarContext]:
-    """Return what the band sees of every bar."""
+    """Return the context of every bar."""
     found = [performance.context(number) for number in range(performance.length)]
     return [context for context in found if context]
 
@@ -54,7 +54,7 @@ def test_bars_follow_each_other(chart: Chart, settings: Settings) -> None:
 @given(chart=charts(), settings=settings_at_random)
 @examples(EXAMPLES)
 def test_ticks_are_in_order(chart: Chart, settings: Settings) -> None:
-    """In a bar notes come in the order of their ticks, none before tick 0, none without length."""
+    """The notes of a bar are in order of ticks, none before tick 0, none without length."""
     for bar in Performance(chart, settings).bars():
         ticks = [note.tick for note in bar.notes]
         assert sorted(ticks) == ticks
@@ -67,7 +67,7 @@ def test_ticks_are_in_order(chart: Chart, settings: Settings) -> None:
 @given(chart=charts(), settings=settings_at_random)
 @examples(EXAMPLES)
 def test_notes_stay_near_their_bar(chart: Chart, settings: Settings) -> None:
-    """A note is struck in its bar, or as far out of it as looseness allows.
+    """A note begins in its bar, or as far outside as looseness allows.
 
     The bass comes 1.56 % of a quarter later on top, and a chop is spread over its strings.
     """
@@ -84,7 +84,7 @@ def test_notes_stay_near_their_bar(chart: Chart, settings: Settings) -> None:
 @given(chart=charts(), settings=settings_at_random)
 @examples(EXAMPLES)
 def test_ranges(chart: Chart, settings: Settings) -> None:
-    """Bass and chop stay in the range and on the frets that the style of the part gives them.
+    """Bass and chop stay in the range and on the frets of the part's style.
 
     A chord that comes early is held as in its own bar, which may be in another style.
     """
@@ -104,7 +104,7 @@ def test_ranges(chart: Chart, settings: Settings) -> None:
 @given(chart=charts(), settings=settings_at_random)
 @examples(EXAMPLES)
 def test_the_file_is_sound(chart: Chart, settings: Settings) -> None:
-    """In the file keys are balanced and nothing sounds after the end, which all tracks share.
+    """In the file every note ends, and none sounds after the end, which all tracks share.
 
     Read by the letter of the standard; see `smf` for what is refused.
     """
@@ -121,7 +121,7 @@ def test_the_file_is_sound(chart: Chart, settings: Settings) -> None:
 @given(chart=charts(), settings=settings_at_random)
 @examples(EXAMPLES)
 def test_breaks_and_no_chord(chart: Chart, settings: Settings) -> None:
-    """In a break, and where there is no chord, bass and chop strike nothing; in a break no drums.
+    """In a break nobody plays; without a chord bass and chop rest.
 
     Measured at looseness 0, where a note lies in the bar and at the place it was written for; a
     drum fill may lead out of no chord, never into a break that is not asked to fill.
@@ -175,7 +175,7 @@ def test_hits_are_struck_together(chart: Chart, settings: Settings) -> None:
 
 
 def _who_plays(context: BarContext, settings: Settings) -> set[Player]:
-    """Return who of the rhythm section plays in a bar; who sits out plays only when called."""
+    """Return the players of the rhythm section that play in a bar."""
     return (settings.players & set(RHYTHM)) - (context.style.sits_out - settings.called)
 
 
@@ -200,7 +200,7 @@ def _is_quiet(context: BarContext) -> bool:
 @given(chart=charts(), settings=settings_at_random)
 @examples(EXAMPLES)
 def test_no_empty_bar(chart: Chart, settings: Settings) -> None:
-    """Bass and drums strike something in every bar that flows; the chop in every bar of 4/4."""
+    """Bass and drums play in every bar with a groove, the chop in every bar of 4/4."""
     performance = Performance(chart, settings)
     played = {bar.start: bar for bar in performance.bars()}
     for context in contexts_of(performance):
@@ -216,7 +216,7 @@ def test_no_empty_bar(chart: Chart, settings: Settings) -> None:
 @given(chart=charts(), settings=settings_at_random)
 @examples(EXAMPLES)
 def test_nothing_is_struck_twice(chart: Chart, settings: Settings) -> None:
-    """At looseness 0 no player strikes one key twice on one tick; nobody flams when loose."""
+    """At looseness 0 no player strikes one key twice on one tick; looseness makes no flams."""
     for bar in Performance(chart, replace(settings, looseness=0.0)).bars():
         struck = [(note.tick, note.player, note.pitch) for note in bar.notes]
         assert len(set(struck)) == len(struck)
@@ -225,7 +225,7 @@ def test_nothing_is_struck_twice(chart: Chart, settings: Settings) -> None:
 @given(chart=charts(), settings=settings_at_random, out=st.sampled_from(list(Player)))
 @examples(EXAMPLES)
 def test_leaving_a_player_out(chart: Chart, settings: Settings, out: Player) -> None:
-    """Who is left out takes none of the others' notes away."""
+    """Leaving a player out removes no notes of the others."""
 
     def others(players: frozenset[Player]) -> list[Note]:
         bars = Performance(chart, replace(settings, players=players)).bars()
@@ -240,7 +240,7 @@ def test_leaving_a_player_out(chart: Chart, settings: Settings, out: Player) -> 
 @given(chart=charts(), settings=settings_at_random, data=st.data())
 @examples(EXAMPLES)
 def test_a_bar_alone(chart: Chart, settings: Settings, data: st.DataObject) -> None:
-    """Any bar made alone, before all others, holds the same notes as in the whole."""
+    """Any bar made alone, before all others, has the same notes as in the whole."""
     whole = Performance(chart, settings)
     number = data.draw(st.integers(0, whole.length - 1))
     bars = [whole.bar(each) for each in range(whole.length)]
@@ -250,7 +250,7 @@ def test_a_bar_alone(chart: Chart, settings: Settings, data: st.DataObject) -> N
 @given(chart=charts(), settings=settings_at_random)
 @examples(EXAMPLES)
 def test_seconds(chart: Chart, settings: Settings) -> None:
-    """The length in seconds, counted beforehand, is that of all bars together, slow ones too."""
+    """The length in seconds is the sum of all bars, including slowed ones."""
     performance = Performance(chart, settings)
     total = 0.0
     for bar in performance.bars():
@@ -264,7 +264,7 @@ def test_seconds(chart: Chart, settings: Settings) -> None:
 @given(chart=charts(), settings=settings_at_random)
 @examples(EXAMPLES)
 def test_overlaps_are_cut_once(chart: Chart, settings: Settings) -> None:
-    """What is heard has every stroke of the bars, but for keys struck twice on a tick."""
+    """The file has every note of the bars, except keys struck twice on a tick."""
     notes = [note for bar in Performance(chart, settings).bars() for note in bar.notes]
     heard = without_overlaps(notes)
     assert {(note.tick, note.player, note.pitch) for note in notes} == {

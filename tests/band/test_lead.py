@@ -1,4 +1,4 @@
-"""The lead, heard in the written file: the tune as it is written, in the band's time.
+"""The lead in the written file: the tune as written, in the band's time.
 
 What the tune is comes from music21's reading of its ABC, repeats expanded, or is counted by hand
 beside the test. That a dotted pair in a shuffle is a swung pair is common practice, no source.
@@ -95,14 +95,14 @@ def keys(chart: Chart, settings: Settings = EXACT) -> list[int]:
 
 
 def chorus_starts(chart: Chart, when: str, choruses: int = 4) -> set[int]:
-    """Return the choruses, from 1, in which the lead is heard."""
+    """Return the choruses, from 1, in which the lead plays."""
     settings = replace(EXACT, choruses=choruses, lead=LeadSettings(when))
     ticks = sum(each.bar.ticks for each in once_round(chart, last=False))
     return {tick // ticks + 1 for tick, _, _ in heard(chart, settings)}
 
 
 def test_the_lead_plays_what_is_written() -> None:
-    """In a straight style its notes begin where music21 has them, and are as high."""
+    """In a straight style its notes have the starts and pitches that music21 reads."""
     import music21
 
     score = music21.converter.parse(ABC, format="abc").parts[0].expandRepeats()
@@ -118,7 +118,7 @@ def test_the_lead_plays_what_is_written() -> None:
 
 
 def test_notes_last_as_written() -> None:
-    """A note is heard for its written length less a breath; a tied note through its tie."""
+    """A note sounds for its written length less a short gap; a tied note through its tie."""
     notes = heard(reel())
 
     assert {ticks for tick, _, ticks in notes if tick == 0} == {BEAT - 40}
@@ -127,7 +127,7 @@ def test_notes_last_as_written() -> None:
 
 
 def test_without_a_melody_there_is_no_lead() -> None:
-    """Then the file has bass, chop and drums as ever."""
+    """Without a melody the file has bass, chop and drums as usual."""
     chart = read_chart(TWO_BARS, "t")
     with_it = led(TWO_BARS, EIGHTHS)
 
@@ -140,7 +140,7 @@ def test_without_a_melody_there_is_no_lead() -> None:
 
 
 def test_only_the_lead() -> None:
-    """The lead may play alone, but not from nothing."""
+    """The lead may play alone, but not without a melody."""
     only = replace(EXACT, players=frozenset({Player.LEAD}))
     performance = Performance(led(TWO_BARS, EIGHTHS), only)
     played = {note.player for number in range(2) for note in performance.bar(number).notes}
@@ -152,7 +152,7 @@ def test_only_the_lead() -> None:
 
 @pytest.mark.parametrize("style", ["swing", "shuffle", "western-swing", "boogie"])
 def test_it_swings_with_the_band(style: str) -> None:
-    """Its off-beats are as late as the chop's of the same style and tempo, on-beats in place."""
+    """Its off-beats are as late as the chop's, its on-beats are exact."""
     settings = replace(EXACT, style=style, bpm=120.0)
     feel = Performance(reel(), settings).style.feel
     ratio = swing_ratio(feel, Player.CHOP, 120.0)
@@ -176,7 +176,7 @@ def test_triplets_stay_and_dotted_pairs_are_swung_pairs() -> None:
 
 
 def test_graces_come_before_their_note() -> None:
-    """They are short, in order, and leave the note where it is written."""
+    """Graces are short, in order, and do not move their note."""
     chart = led(TWO_BARS, "[A]\n| C4:1/2 {D4 E4}F4:1/2 | r |\n")
     _, first, second, note = heard(chart)
 
@@ -187,7 +187,7 @@ def test_graces_come_before_their_note() -> None:
 
 @pytest.mark.parametrize("semitones", [-24, -7, -1, 3, 6, 14])
 def test_it_follows_the_key(semitones: int) -> None:
-    """Every key is as many semitones higher as the chart is moved."""
+    """Transposing the chart moves every key by as many semitones."""
     higher = by_semitones(reel(), semitones)
 
     assert [key - semitones for key in keys(higher)] == keys(reel())
@@ -202,7 +202,7 @@ def test_a_named_key_is_the_nearest_way() -> None:
 @pytest.mark.parametrize("name", ["mandolin", "guitar", "ukulele", "mandocello", "tenor-banjo"])
 @pytest.mark.parametrize("semitones", [-12, 0, 11])
 def test_it_is_folded_into_an_instrument(name: str, semitones: int) -> None:
-    """Each note is within the instrument, and the same note but for octaves."""
+    """Each note is in the instrument's range, and the same except for octaves."""
     chart = by_semitones(reel(), semitones)
     instrument = find_instrument(name)
     lowest = min(instrument.strings)
@@ -218,7 +218,7 @@ def _classes(notes: list[tuple[int, int, int]]) -> Counter[tuple[int, int]]:
 
 
 def test_a_tune_that_fits_an_octave_away_keeps_its_shape() -> None:
-    """It is moved as a whole: no step of it is turned into a leap."""
+    """The melody moves as a whole: no step becomes a leap."""
     low = by_semitones(reel(), -24)
     shift = {
         a - b
@@ -245,7 +245,7 @@ def test_doubled_at_the_octave() -> None:
 
 
 def test_first_and_every_other_time() -> None:
-    """The silent times round are the student's."""
+    """The lead rests in the choruses that the setting leaves to the student."""
     assert chorus_starts(reel(), "always") == {1, 2, 3, 4}
     assert chorus_starts(reel(), "first") == {1}
     assert chorus_starts(reel(), "other") == {1, 3}
@@ -258,7 +258,7 @@ WITH_PICKUP = "[A]\n| (pickup) G4:1/8 B4 | C5:1 | E5:1/2 r:1/2 |\n"
 
 
 def test_a_pickup_sounds_in_the_bar_before() -> None:
-    """First in the last beat of the count-in, then in the last beat of each chorus."""
+    """The pickup is in the last beat of the count-in, then in the last beat of each chorus."""
     notes = heard(led(PICKED_UP, WITH_PICKUP), replace(EXACT, choruses=2))
 
     a_round = [(0, 72), (BAR, 76)]
@@ -272,7 +272,7 @@ def test_a_pickup_sounds_in_the_bar_before() -> None:
 
 
 def test_a_pickup_belongs_to_the_time_that_it_leads_to() -> None:
-    """Every other time: that of the second time round is the student's, that of the third not."""
+    """With every other time, the lead leaves out the second chorus's pickup, not the third's."""
     settings = replace(EXACT, choruses=3, lead=LeadSettings("other"))
     starts = [tick for tick, _, _ in heard(led(PICKED_UP, WITH_PICKUP), settings)]
 
@@ -282,7 +282,7 @@ def test_a_pickup_belongs_to_the_time_that_it_leads_to() -> None:
 
 @pytest.mark.parametrize("intro", ["last 2", "kick-off"])
 def test_behind_an_intro(intro: str) -> None:
-    """The lead rests in the intro but for its pickup, at the end of the last bar."""
+    """The lead rests in the intro except for its pickup at the end of the last bar."""
     chart = led(f"intro: {intro}\n{PICKED_UP}", WITH_PICKUP)
     starts = [tick for tick, _, _ in heard(chart)]
 
@@ -290,7 +290,7 @@ def test_behind_an_intro(intro: str) -> None:
 
 
 def test_a_swung_pickup_of_an_off_beat() -> None:
-    """A pickup of one eighth is an off-beat, and as late as others are."""
+    """A pickup of one eighth is an off-beat, and as late as others."""
     text = PICKED_UP.replace("1/4", "1/8")
     melody = "[A]\n| (pickup) G4:1/8 | C5:1 | r |\n"
     first, second = heard(led(text, melody), replace(EXACT, style="shuffle"))
@@ -300,7 +300,7 @@ def test_a_swung_pickup_of_an_off_beat() -> None:
 
 @pytest.mark.parametrize("ending", ["hold", "short", "none", "ritard", "two-hit", "fade"])
 def test_the_last_note_ends_with_the_tune(ending: str) -> None:
-    """Whatever the band ends with, the tune is played to its last note and not beyond."""
+    """With any ending the tune is played exactly to its last note."""
     chart = replace(reel(), ending=ending)
 
     assert [(tick, key) for tick, key, _ in heard(chart)] == [
@@ -309,7 +309,7 @@ def test_the_last_note_ends_with_the_tune(ending: str) -> None:
 
 
 def test_a_tag_has_the_last_line_of_the_tune_twice_more() -> None:
-    """The lead plays the bars of the tag as it has played them before."""
+    """The lead plays the bars of the tag as before."""
     tagged = [(tick, key) for tick, key, _ in heard(replace(reel(), ending="tag"))]
     plain = [(tick, key) for tick, key, _ in heard(replace(reel(), ending="none"))]
 
@@ -330,7 +330,7 @@ def test_a_loop_has_the_bars_of_the_tune() -> None:
 
 
 def test_any_bar_alone() -> None:
-    """A bar that is asked for by itself has the notes that it has in order."""
+    """A bar made alone has the same notes as in order."""
     settings = Settings(choruses=3, lead=LeadSettings("other"))
     in_order = list(Performance(reel(), settings).bars())[-5:]
     performance = Performance(reel(), settings)
@@ -340,7 +340,7 @@ def test_any_bar_alone() -> None:
 
 
 def test_a_live_take_is_the_file() -> None:
-    """What is sent live is what is written, and live wishes reach the lead at the next bar line."""
+    """Live playing has the file's notes; live settings reach the lead at the next bar line."""
     from take import Take, keys_are_released
 
     chart = replace(reel(), ending="hold")
@@ -377,14 +377,14 @@ def test_live_wishes_of_the_lead() -> None:
 
 
 def test_the_melody_of_no_notes() -> None:
-    """A melody of rests is played as such."""
+    """A melody of rests plays nothing."""
     chart = replace(read_chart(TWO_BARS, "t"), lead=Melody(()))
 
     assert heard(chart) == []
 
 
 def test_it_leans_on_the_beats() -> None:
-    """The first note of a bar is firmer than the other beats, these firmer than what is between."""
+    """The first note of a bar is firmer than other beats, and these firmer than off-beats."""
     bars = Performance(led(TWO_BARS, EIGHTHS), EXACT).bars()
     notes = [note for bar in bars for note in bar.notes if note.player is Player.LEAD][:8]
     first, *rest = (note.velocity for note in notes)

@@ -1,4 +1,4 @@
-"""Digests of all that comes out: notes, sheets, scores and what pages hear.
+"""Digests of all output: notes, sheets, scores and messages to pages.
 
 `digests.txt` has a line for each: demo, what, and the start of a SHA-256. Under the name of a style
 stand the MIDI files of seeds 1, 2 and 3, or `refused`. A change of the code that is to change no
@@ -34,15 +34,15 @@ REFUSED = "refused"
 
 HEARD_BARS = 6
 CLOCKS_AND_WORDS = ("late_ms", "words", "snapshot")
-"""What of a page's state is not compared: it differs from run to run, or is a sentence."""
+"""Fields of a page's state that are not compared: they vary between runs, or are sentences."""
 
 SPOKEN = re.compile(r' aria-label=\\?"[^"]*"')
-"""What screen readers say, which has tests of its own (`tests/stand/test_paper.py`)."""
+"""Texts for screen readers, which have their own tests."""
 
 
 @pytest.mark.parametrize("demo", DEMOS)
 def test_the_demo_as_it_is(demo: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Its notes in its own style, its sheet and its scores are what they were."""
+    """The demo's notes in its own style, its sheet and its scores are unchanged."""
     monkeypatch.setattr(sys, "argv", sys.argv)
     check(demo, "own", made("render", demo, tmp_path / "own.mid"))
     for paint in ("--shapes=above", "--numbers"):
@@ -59,7 +59,7 @@ def test_the_demo_as_it_is(demo: str, tmp_path: Path, monkeypatch: pytest.Monkey
 def test_every_style(
     demo: str, style: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The notes of every style that plays it are what they were, for three seeds."""
+    """The notes of every style that plays it are unchanged, for three seeds."""
     monkeypatch.setattr(sys, "argv", sys.argv)
     takes = [
         made("render", demo, tmp_path / f"{seed}.mid", "--style", style, "--seed", str(seed))
@@ -84,7 +84,7 @@ def stand(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
 @pytest.mark.slow
 @pytest.mark.parametrize("demo", DEMOS)
 def test_what_a_page_hears(demo: str, stand: Server) -> None:
-    """The chart, the state and the bars that a page is sent are what they were."""
+    """The chart, the state and the bars sent to a page are unchanged."""
     file = f"{demo}.chart"
     heard: list[Any] = []
     with stand.page() as page:
@@ -120,7 +120,7 @@ def _bars(hear: Any, count: int) -> list[dict[str, Any]]:
 
 
 def made(command: str, demo: str, target: Path, *options: str) -> bytes | None:
-    """Return what a command writes, or None where it refuses."""
+    """Return the output of a command, or None if it fails."""
     sys.argv = ["backing", command, str(DEMOS[demo]), *_to(command, target), *options]
     code = None
     try:
@@ -136,7 +136,7 @@ def _to(command: str, target: Path) -> list[str]:
 
 
 def check(demo: str, what: str, data: bytes | None) -> None:
-    """Compare a digest with the written one, or write it when that is asked for."""
+    """Compare a digest with the stored one, or store it on request."""
     digest = REFUSED if data is None else hashlib.sha256(data).hexdigest()[:16]
     known = dict(line.rsplit(" ", 1) for line in FILE.read_text("ascii").splitlines())
     if os.environ.get("BACKING_GOLDEN") == "write":

@@ -55,7 +55,7 @@ def lines_of(bars: list[PlayedBar]) -> list[str]:
 
 @pytest.mark.parametrize("style", BPM)
 def test_golden(style: str) -> None:
-    """A style plays what it played when its file was written and heard."""
+    """A style's notes are those of its golden file."""
     settings = Settings(style=style, bpm=BPM[style], choruses=1, count_in=1, seed=1)
     made = Performance(read_chart(CHART, "eight-bars.chart"), settings)
     text = "\n".join(lines_of(list(made.bars()))) + "\n"

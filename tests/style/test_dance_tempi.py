@@ -1,4 +1,4 @@
-"""The styles for dancing are at home at the tempi that dancers ask for.
+"""The usual tempi of dance styles include those that dancers need.
 
 Sources, in the note that the dance counts: competition tempi of the United Country Western Dance
 Council (UCWDC sanctioned tempi); contra dances: Jennings, "Zesty Contras", 110 to 128 steps a

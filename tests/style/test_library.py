@@ -1,4 +1,4 @@
-"""Where styles are found."""
+"""Finding styles."""
 
 from __future__ import annotations
 
@@ -21,13 +21,13 @@ OURS = {"two-beat", "swing", "shuffle"}
 
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """Give a folder of the user's own styles."""
+    """Return a folder of the user's own styles."""
     monkeypatch.setenv(OWN_FOLDER_VARIABLE, str(tmp_path))
     return tmp_path
 
 
 def copy_of(name: str, *changes: tuple[str, str]) -> str:
-    """Return the text of one of our styles with changes."""
+    """Return the text of an included style with changes."""
     text = style_files()[name].read_text(encoding="utf-8")
     for old, new in changes:
         assert old in text
@@ -36,7 +36,7 @@ def copy_of(name: str, *changes: tuple[str, str]) -> str:
 
 
 def test_ours_are_found(folder: Path) -> None:
-    """Our styles are found without a folder of the user's, by name, in the order of names."""
+    """Included styles are found by name, sorted, without a user's folder."""
     assert not list(folder.iterdir())
     names = list(style_files())
     assert set(names) >= OURS
@@ -44,7 +44,7 @@ def test_ours_are_found(folder: Path) -> None:
 
 
 def test_own_styles_come_first(folder: Path) -> None:
-    """A file of the user's takes the place of ours with the same name, and new ones are added."""
+    """A user's file replaces an included style of the same name; new ones are added."""
     changed = copy_of("swing", ("usual = 168", "usual = 133"))
     (folder / "swing.toml").write_text(changed, encoding="utf-8")
     (folder / "my-swing.toml").write_text(changed, encoding="utf-8")
@@ -60,14 +60,14 @@ def test_only_toml(folder: Path) -> None:
 
 
 def test_unknown_style(folder: Path) -> None:
-    """A style that is not there is refused with all that are, and a guess."""
+    """An unknown style is refused; the message lists those there are, and a guess."""
     with pytest.raises(SettingsError, match=r"'shufle' is not a style: .*did you mean 'shuffle'"):
         find_style("shufle")
 
 
 @pytest.mark.parametrize("name", ["../swing", "swing.toml", "", "SWING"])
 def test_no_paths(folder: Path, name: str) -> None:
-    """A style is asked for by its name, not by a path."""
+    """Charts and pages name a style, not a path."""
     with pytest.raises(SettingsError, match="is not a style: choose from"):
         find_style(name)
 
@@ -76,7 +76,7 @@ def test_no_paths(folder: Path, name: str) -> None:
 def test_a_style_at_a_path(
     text: str, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """An option may name the file of a style, which is called as its file is."""
+    """An option may name a style's file, and the style has its file's name."""
     monkeypatch.chdir(tmp_path)
     path = Path(text)
     path.parent.mkdir(exist_ok=True)
@@ -93,7 +93,7 @@ def test_a_style_at_a_path(
 def test_a_style_at_a_path_has_the_faults_of_its_file(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """They are told by the path as it was given."""
+    """The message has the path as it was given."""
     monkeypatch.chdir(tmp_path)
     Path("mine.toml").write_text("about = 1", encoding="utf-8")
     with pytest.raises(StyleError, match=r"(?m)^\./mine\.toml:1: about: 1 is not a text"):
@@ -108,7 +108,7 @@ def test_a_style_at_a_path_has_the_faults_of_its_file(
 
 
 def test_broken_styles(folder: Path) -> None:
-    """A broken style of the user's is told by its path, and the others can be played."""
+    """A user's broken style is named by its path, and the others can be played."""
     path = folder / "broken.toml"
     path.write_text("about = 1", encoding="utf-8")
     with pytest.raises(StyleError, match=r"broken\.toml:1: about: 1 is not a text"):
@@ -119,7 +119,7 @@ def test_broken_styles(folder: Path) -> None:
 
 
 def test_no_text(folder: Path) -> None:
-    """A style file that is not UTF-8 is told by its path."""
+    """The message about a style file that is not UTF-8 has its path."""
     (folder / "latin.toml").write_bytes(b'about = "\xe9"')
     with pytest.raises(StyleError, match=r"latin\.toml:1:10: the byte 0xE9 is not UTF-8: save"):
         find_style("latin")
@@ -134,7 +134,7 @@ def test_listing_survives_what_is_no_text(folder: Path) -> None:
 
 
 def test_a_folder_that_is_not_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The usual folder need not exist; one that is named must."""
+    """The default folder may be missing; a named one must exist."""
     monkeypatch.delenv(OWN_FOLDER_VARIABLE, raising=False)
     monkeypatch.setenv("HOME", str(tmp_path))
     assert set(style_files()) >= OURS

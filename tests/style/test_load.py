@@ -1,4 +1,4 @@
-"""Style files: what is read from them, and how every mistake in one is told."""
+"""Reading style files, and the messages about every fault in one."""
 
 from __future__ import annotations
 
@@ -89,7 +89,7 @@ def line_of(text: str, part: str) -> int:
 
 
 def test_what_is_read() -> None:
-    """A style says what its file says: MIDI keys, ticks and weights from names, beats and signs.
+    """Names, beats and signs of the file become MIDI keys, ticks and weights.
 
     C4 is middle C, MIDI key 60; E1 of the upright bass is 28 (HyperPhysics, string bass).
     """
@@ -113,7 +113,7 @@ def test_what_is_read() -> None:
 
 @pytest.mark.parametrize("name", sorted(style_files()))
 def test_every_style(name: str) -> None:
-    """Every style file of ours is read, says where it is from, and has drums for each colour."""
+    """Every included style is valid, names its source, and has drums for each colour."""
     path = style_files()[name]
     text = path.read_text(encoding="utf-8")
     style = read_style(text, name, str(path))
@@ -139,7 +139,7 @@ def paths(table: dict[str, object], before: tuple[str, ...] = ()) -> list[tuple[
 
 @pytest.mark.parametrize("path", sorted(set(paths(tomllib.loads(SMALL)))))
 def test_unknown_keys(path: tuple[str, ...]) -> None:
-    """In no table of the file is a key taken that is not known; line and key are told."""
+    """An unknown key in any table is refused, with its line and name."""
     lines = SMALL.splitlines()
     name = ".".join(path)
     headers = [f"[{name}]", f"[[{name}]]"]
@@ -245,7 +245,7 @@ MISTAKES = [
 
 @pytest.mark.parametrize("old, new, sentence", MISTAKES)
 def test_mistakes(old: str, new: str, sentence: str) -> None:
-    """Each mistake is told with the file, its line, its key and what is allowed."""
+    """Each fault has the file, its line, its key and what is allowed."""
     assert old in SMALL
     text = SMALL.replace(old, new, 1)
     with pytest.raises(StyleError, match=re.escape(sentence)) as caught:
@@ -260,7 +260,7 @@ def test_mistakes(old: str, new: str, sentence: str) -> None:
 
 
 LEFT_OUT = {"instrument", "strings", "hat", "crash", "step", "colours", "colour", "top", "beats"}
-"""What may be left out, or stands in more than one place."""
+"""Keys that are optional or in several tables."""
 
 
 @pytest.mark.parametrize(
@@ -272,14 +272,14 @@ LEFT_OUT = {"instrument", "strings", "hat", "crash", "step", "colours", "colour"
     ],
 )
 def test_missing_keys(key: str) -> None:
-    """A key that must be there and is not is told by its name."""
+    """The message about a missing key has its name."""
     text = "\n".join(line for line in SMALL.splitlines() if not line.startswith(f"{key} = "))
     with pytest.raises(StyleError, match=rf"small\.toml.*{key} is missing"):
         read(text)
 
 
 def test_what_may_be_left_out() -> None:
-    """Without colours, turns and marks a style has one way to play; a fill takes one beat."""
+    """Without colours, turns and marks a style has one variation; a fill has one beat."""
     gone = ("colours", "colour", "top", "beats", "step")
     text = "\n".join(line for line in SMALL.splitlines() if line.split(" = ")[0] not in gone)
     style = read(text.replace('hat = "xxX"', 'hat = "xX"'))
@@ -360,7 +360,7 @@ sweep = "x-x x-x x-x xxx"
 beats = 1.5
 sweep = "xxX"
 """
-"""A style with what the other one has not."""
+"""A style with the keys that the other one lacks."""
 
 
 def test_what_a_rich_style_says() -> None:
@@ -456,7 +456,7 @@ RICH_MISTAKES = [
 
 @pytest.mark.parametrize("old, new, sentence", RICH_MISTAKES)
 def test_mistakes_in_a_rich_style(old: str, new: str, sentence: str) -> None:
-    """Mistakes in what few styles have are told with their lines too."""
+    """Faults in rarely used keys have their lines, too."""
     assert old in RICH
     with pytest.raises(StyleError, match=re.escape(sentence)) as caught:
         read(RICH.replace(old, new, 1))
@@ -478,7 +478,7 @@ ALONE = [
 
 @pytest.mark.parametrize("text, old, new", ALONE)
 def test_one_slip_is_told_alone(text: str, old: str, new: str) -> None:
-    """What follows from a slip alone is not told with it."""
+    """A fault causes no follow-on faults."""
     assert old in text
     with pytest.raises(StyleError) as caught:
         read(text.replace(old, new, 1))
@@ -487,7 +487,7 @@ def test_one_slip_is_told_alone(text: str, old: str, new: str) -> None:
 
 @pytest.mark.parametrize("table", ["tempo", "bass", "chop", "drums", "drums.velocity"])
 def test_missing_tables(table: str) -> None:
-    """A table that is not there is told once, not once for each of its keys."""
+    """A missing table is one fault, not one for each of its keys."""
     kept, skipping = [], False
     for line in SMALL.splitlines():
         if line.startswith("["):
@@ -512,13 +512,13 @@ def test_missing_tables(table: str) -> None:
     ],
 )
 def test_no_toml(text: str, sentence: str) -> None:
-    """What is not TOML is told with its place."""
+    """Invalid TOML is reported with its place."""
     with pytest.raises(StyleError, match=re.escape(sentence)):
         read(text)
 
 
 def test_all_at_once() -> None:
-    """All mistakes are told at once, in the order of their lines."""
+    """All faults are reported at once, in the order of their lines."""
     text = SMALL.replace("strings = 3", "strings = 9").replace("pan = 64", "pan = 640")
     text = text.replace('feel = "swing"', 'feel = "slow"')
     with pytest.raises(StyleError) as caught:
@@ -529,13 +529,13 @@ def test_all_at_once() -> None:
 
 
 def test_near_words() -> None:
-    """A key that is nearly right is guessed."""
+    """The message about a misspelt key suggests the right one."""
     with pytest.raises(StyleError, match="did you mean 'volume'"):
         read(SMALL.replace("volume = 100", "volum = 100"))
 
 
 def test_second_of_two_tables() -> None:
-    """A mistake in the second of two patterns is told at the second's line."""
+    """A fault in the second of two patterns has the second's line."""
     text = SMALL.replace(
         "[[chop.patterns]]\n", '[[chop.patterns]]\ngrid = "........"\n\n[[chop.patterns]]\n'
     ).replace('grid = "..X. -.X."', 'grid = "nonsense"')
@@ -545,7 +545,7 @@ def test_second_of_two_tables() -> None:
 
 @given(text=st.text(max_size=60) | st.text(st.sampled_from('[]{}="#.ab1\n'), max_size=60))
 def test_anything(text: str) -> None:
-    """Whatever the text, it is read or refused in words."""
+    """Any text is either read or refused with a message."""
     with pytest.raises(StyleError, match=r"^small\.toml"):
         read(text)
 
@@ -558,14 +558,14 @@ def test_anything(text: str) -> None:
     ),
 )  # fmt: skip
 def test_any_value(key: str, value: str) -> None:
-    """Whatever value a key has, the style is read or refused in words, with nothing else raised."""
+    """Any value of a key is either read or refused with a message; nothing else is raised."""
     text = SMALL.replace(key, f"{key.split(' = ')[0]} = {value}", 1)
     with suppress(StyleError):
         assert read(text).name == "small"
 
 
 def test_grid_of_a_longer_bar() -> None:
-    """In a longer bar a grid goes round again, in a shorter one it is cut."""
+    """In a longer bar a grid repeats, in a shorter one it is cut."""
     grid = Grid(((0, PLAIN), (960, FIRM), (2880, FIRM)), 3840)
     assert [tick for tick, _ in grid.within(0, 1920)] == [0, 960]
     assert [tick for tick, _ in grid.within(0, 5760)] == [0, 960, 2880, 3840, 4800]
@@ -582,6 +582,6 @@ def test_drums_have_names() -> None:
 
 
 def test_true_written_large() -> None:
-    """A word that other languages write large is told as such."""
+    """A word that other languages capitalise gets its own message."""
     with pytest.raises(StyleError, match="write true or false"):
         read(SMALL.replace("pan = 64", "pan = True", 1))
