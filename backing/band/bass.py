@@ -173,7 +173,7 @@ class Bass:
         found: dict[int, list[Stroke]] = {context.number: [] for context in contexts}
         if not drawn.onsets:
             return found
-        velocity_noise = chance.noise(self._view.seed, _NOISE, contexts[0].chorus, contexts[0].step)
+        noise = chance.noise(self._view.seed, _NOISE, contexts[0].chorus, contexts[0].step)
         bars = [contexts[onset.bar - drawn.first] for onset in drawn.onsets]
         starts = [
             context.start + onset.tick for context, onset in zip(bars, drawn.onsets, strict=True)
@@ -190,12 +190,10 @@ class Bass:
             gap = manner.gap if style.gap is None else style.gap
             ticks -= round(min(ticks, 2 * TICKS_PER_QUARTER) * gap)
             weight = _weight(style, manner, onset.tick)
-            velocity = style.velocity[weight] + round(2.5 * next(velocity_noise))
+            velocity = style.velocity[weight] + round(2.5 * next(noise))
             found[context.number].append(Stroke(onset.tick, max(ticks, 1), pitch, velocity))
         return {
-            context.number: _ornamented(
-                context, found[context.number], self._view.seed, velocity_noise
-            )
+            context.number: _ornamented(context, found[context.number], self._view.seed, noise)
             for context in contexts
         }
 
@@ -318,13 +316,13 @@ def _weight(style: BassStyle, manner: _Manner, tick: int) -> int:
 
 
 def _ornamented(
-    context: BarContext, strokes: list[Stroke], seed: int, velocity_noise: Iterator[float]
+    context: BarContext, strokes: list[Stroke], seed: int, noise: Iterator[float]
 ) -> list[Stroke]:
     """Return the bar's strokes with a skip, by chance, and with the kick if the style says so."""
     share = context.style.bass.skips * min(120.0 / context.bpm, 1.0)
     if share and chance.unit(seed, "skips", context.chorus, context.step) < share:
         source = chance.source(seed, "skip", context.chorus, context.step)
-        strokes = _with_skip(context, strokes, source, velocity_noise)
+        strokes = _with_skip(context, strokes, source, noise)
     return _with_kick(context, strokes) if context.style.bass.with_kick else strokes
 
 
@@ -364,10 +362,7 @@ def _with_kick(context: BarContext, strokes: list[Stroke]) -> list[Stroke]:
 
 
 def _with_skip(
-    context: BarContext,
-    strokes: list[Stroke],
-    source: random.Random,
-    velocity_noise: Iterator[float],
+    context: BarContext, strokes: list[Stroke], source: random.Random, noise: Iterator[float]
 ) -> list[Stroke]:
     """Return the bar's strokes with a skip, an off-beat note before a beat, if one fits.
 
@@ -390,6 +385,6 @@ def _with_skip(
     drops = sounds and source.random() < _OCTAVE_SHARE and after.tick < sounding.end
     if drops and pitch % 12 in sounding.tones:
         pitch = _octave_below(pitch, after.pitch, style.range[0])
-    light = style.velocity[LIGHT] + round(2.5 * next(velocity_noise))
+    light = style.velocity[LIGHT] + round(2.5 * next(noise))
     skip = Stroke(before.tick + EIGHTH, EIGHTH // 2 if sounds else _DEAD_NOTE_TICKS, pitch, light)
     return [*strokes[:index], cut, skip, *strokes[index + 1 :]]

@@ -40,7 +40,7 @@ class Chop:
         if not any(sounding.chord for sounding in context.harmony):
             return []
         style = context.style.chop
-        velocity_noise = chance.noise(self._view.seed, _NOISE, context.chorus, context.step)
+        noise = chance.noise(self._view.seed, _NOISE, context.chorus, context.step)
         grid = None if context.sequenced.bar.pickup else self._pattern(context).grid
         strokes: list[Stroke] = []
         pattern = _adapted(context, grid) if grid else []
@@ -50,7 +50,7 @@ class Chop:
         for index, wanted in enumerate(planned):
             voicing = self._voicing(context, context.harmony[index]) if wanted else ()
             for tick, weight, ticks in wanted if voicing else ():
-                velocity = style.velocity[weight] + round(3 * next(velocity_noise))
+                velocity = style.velocity[weight] + round(3 * next(noise))
                 strokes += _struck(voicing, tick, ticks, velocity, _roll(context, tick, weight))
         return strokes
 

@@ -44,19 +44,17 @@ class Drums:
         if not context.harmony:
             return []
         style = context.style.drums
-        velocity_noise = chance.noise(self._view.seed, _NOISE, context.chorus, context.step)
+        noise = chance.noise(self._view.seed, _NOISE, context.chorus, context.step)
         until = context.ticks - context.fill.ticks if context.fill else context.ticks
         strokes: list[Stroke] = []
         hits: list[Stroke] = []
         for sounding in context.harmony:
             if sounding.flows:
-                strokes += self._flowing(context, sounding, velocity_noise, max(until, 0))
+                strokes += self._flowing(context, sounding, noise, max(until, 0))
             if not sounding.held_over:
                 hits += _hits(style, sounding)
         if context.fill:
-            strokes += _beaten(
-                style, context.fill, velocity_noise, max(until, 0), context.ticks, -until
-            )
+            strokes += _beaten(style, context.fill, noise, max(until, 0), context.ticks, -until)
         rest = [each for each in strokes if not any(_covers(hit, each) for hit in hits)]
         return _with_top(context, hits + rest) if self._is_marked(context) else hits + rest
 
@@ -74,11 +72,7 @@ class Drums:
         return share < style.marks
 
     def _flowing(
-        self,
-        context: BarContext,
-        sounding: SoundingChord,
-        velocity_noise: Iterator[float],
-        until: int,
+        self, context: BarContext, sounding: SoundingChord, noise: Iterator[float], until: int
     ) -> list[Stroke]:
         """Return the groove under one chord.
 
@@ -88,17 +82,12 @@ class Drums:
             return []
         style, groove = context.style.drums, context.groove
         start, end = sounding.tick, sounding.end
-        strokes = _beaten(style, groove, velocity_noise, start, min(end, until), context.phase)
+        strokes = _beaten(style, groove, noise, start, min(end, until), context.phase)
         if context.fill and end > until:
             busy = {lane for lane, _ in context.fill.lanes}
             feet = tuple(each for each in groove.lanes if each[0] in _FEET - busy)
             strokes += _beaten(
-                style,
-                replace(groove, lanes=feet),
-                velocity_noise,
-                max(start, until),
-                end,
-                context.phase,
+                style, replace(groove, lanes=feet), noise, max(start, until), end, context.phase
             )
         if sounding.held_over:  # the band has struck this chord already
             strokes = [each for each in strokes if each.tick or each.pitch != DRUM_KEYS["kick"]]
@@ -111,19 +100,14 @@ def _covers(hit: Stroke, stroke: Stroke) -> bool:
 
 
 def _beaten(
-    style: DrumStyle,
-    groove: DrumGroove,
-    velocity_noise: Iterator[float],
-    start: int,
-    end: int,
-    phase: int,
+    style: DrumStyle, groove: DrumGroove, noise: Iterator[float], start: int, end: int, phase: int
 ) -> list[Stroke]:
     """Return the strokes of a groove between two ticks of a bar.
 
     Args:
         style: for the velocities.
         groove: the groove or fill.
-        velocity_noise: the deviation of each stroke.
+        noise: the deviation of each stroke.
         start: tick from the bar line.
         end: tick from the bar line.
         phase: tick of the groove at the bar line.
@@ -134,7 +118,7 @@ def _beaten(
             tick,
             _HIT_TICKS,
             DRUM_KEYS[lane],
-            velocities[lane][weight] + round(2.5 * next(velocity_noise)),
+            velocities[lane][weight] + round(2.5 * next(noise)),
             _LATE_MS.get(lane, 0.0),
         )
         for lane, grid in groove.lanes

@@ -81,7 +81,7 @@ def check_settings(settings: Settings) -> None:
     if settings.lead.when not in WHEN:
         raise SettingsError(
             f"'{settings.lead.when}' is not when a lead plays: choose from {', '.join(WHEN)}; "
-            "who wants no lead leaves it out of the band, as any player"
+            "to have no lead, leave it out of the band"
         )
     if not settings.players:
         raise SettingsError("nobody plays: leave at least one of bass, chop and drums in")

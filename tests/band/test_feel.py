@@ -170,10 +170,10 @@ def test_no_stroke_is_far_off() -> None:
     assert max(late) > 9
 
 
-def test_no_seam_in_the_wandering() -> None:
+def test_the_drift_has_no_seams() -> None:
     """The drift from bar to bar is as large at every bar line (our choice).
 
-    Where a wandering is made in blocks of bars, their seams would be heard.
+    A drift that is made in blocks of bars could have seams between them.
     """
     steps: list[list[float]] = [[] for _ in range(16)]
     for one in (take(REEL, "two-beat", 200, seed, choruses=4) for seed in range(1, 9)):
