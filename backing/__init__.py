@@ -7,9 +7,9 @@ r"""A rhythm section from a chord chart: bass, chop and drums in the groove you 
 >>> [bar.marker for bar in bars if bar.marker]
 ['count-in', 'chorus 1: A', 'chorus 2: A', 'ending']
 
-`backing.write_midi(chart, "two-chords.mid", swing)` writes the same performance to a file. Each
-name of `__all__` is described in `backing.library`, and keeps its meaning until the first number of
-the version changes (semantic versioning). Modules below are free to change.
+`backing.write_midi(chart, "two-chords.mid", swing)` writes the same performance to a file. The
+names of `__all__` are described in `backing.library` and keep their meaning until the major version
+changes (semantic versioning). All other modules may change at any time.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ __all__ = [
 
 
 def __getattr__(name: str) -> object:
-    """Import what is asked for when it is, so that `import backing` costs next to nothing."""
+    """Import a public name on first use, so that `import backing` is fast."""
     if name == "__version__":
         from importlib.metadata import version
 

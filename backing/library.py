@@ -1,7 +1,7 @@
-"""The library: what other programs may import, under the names of `backing`.
+"""The public functions of `backing`, for other programs.
 
-Nothing here prints, and nothing is written but the file that is named. Input that cannot be read or
-played raises a `BackingError`, whose text says where, what was found and what is allowed.
+They print nothing and write only the file that is named. Input that cannot be read or played raises
+a `BackingError`, whose text says where the fault is, what was found and what is allowed.
 """
 
 from __future__ import annotations
@@ -58,7 +58,7 @@ def read_chart(text: str) -> Chart:
 
 
 def load(path: str | PathLike[str]) -> Chart:
-    r"""Return the chart in a file, with the melody beside it where it names one.
+    r"""Return the chart in a file, with its melody if it names a melody file.
 
     >>> _ = Path("two-chords.chart").write_text("title: Two Chords\nkey: G\n[A] 2\n| G | D7 |\n")
     >>> load("two-chords.chart").order
@@ -72,7 +72,7 @@ def load(path: str | PathLike[str]) -> Chart:
 
 
 def perform(chart: Chart, settings: Settings = _USUAL) -> Iterator[PlayedBar]:
-    r"""Return the bars of a performance in order, the count-in first, each made when asked for.
+    r"""Return the bars of a performance in order, the count-in first, each made on demand.
 
     A bar has its `start` in ticks (960 a quarter note), `meter`, `key`, `bpm` and `notes`.
 
@@ -97,16 +97,16 @@ def write_midi(
     *,
     overwrite: bool = False,
 ) -> None:
-    r"""Write a performance as a Standard MIDI File of format 1, a track for each player.
+    r"""Write a performance as a Standard MIDI File of format 1, with a track for each player.
 
     >>> chart = read_chart("title: Two Chords\nkey: G\n[A] 2\n| G | D7 |\n")
     >>> write_midi(chart, "two-chords.mid", Settings(style="swing", choruses=2))
 
     Args:
-        chart: what is played.
+        chart: the chart.
         path: the file, ending in .mid or .midi.
         settings: how it is played.
-        overwrite: whether a file that is there is replaced.
+        overwrite: whether an existing file is replaced.
 
     Raises:
         BackingError: when the settings do not fit the chart, or the file cannot be written.
@@ -128,16 +128,16 @@ def render_audio(
     *,
     overwrite: bool = False,
 ) -> None:
-    r"""Record a performance as a sound file, as loud as those of `backing render`.
+    r"""Record a performance as a sound file, at the loudness of `backing render`.
 
     >>> chart = read_chart("title: Two Chords\nkey: G\n[A] 2\n| G | D7 |\n")
     >>> render_audio(chart, "two-chords.flac", Settings(choruses=1))
 
     Args:
-        chart: what is played.
+        chart: the chart.
         path: the file, ending in .wav, .flac, .mp3 or .ogg.
         settings: how it is played.
-        overwrite: whether a file that is there is replaced.
+        overwrite: whether an existing file is replaced.
 
     Raises:
         BackingError: when the settings do not fit the chart, or the file cannot be written.
@@ -154,7 +154,7 @@ def render_audio(
     kind = format_of(target.suffix)
     if kind is None:
         allowed = ", ".join(f".{ending}" for ending in FORMATS)
-        raise SettingsError(f"{target} is no sound file: its name must end in {allowed}")
+        raise SettingsError(f"{target} is not a sound file: its name must end in {allowed}")
     check_free(target, force=overwrite)
     performance = Performance(chart, settings)
     sound, tags = RecordingSettings(usual_sound_font()), tags_of(performance, settings.seed)
@@ -173,12 +173,12 @@ def convert(
 
     Args:
         source: a file of one tune, ending in .chart, .abc, .musicxml, .xml or .mxl.
-        target: a file ending in .chart, .abc, .musicxml or .mxl; a chart's melody is written
-            beside it, into a file that ends in .melody.
-        overwrite: whether files that are there are replaced.
+        target: a file ending in .chart, .abc, .musicxml or .mxl; the melody of a chart goes to a
+            file beside it that ends in .melody.
+        overwrite: whether existing files are replaced.
 
     Returns:
-        A sentence for each thing that was corrected, moved or left out.
+        A sentence for each correction, move or omission.
 
     Raises:
         BackingError: when a file cannot be read or written, or has several tunes.
@@ -196,9 +196,9 @@ def convert(
 
 
 def shapes(chord: str, instrument: str = "mandolin", *, most: int = 5) -> tuple[Shape, ...]:
-    """Return the shapes of a chord that a hand can hold, from the easiest to the hardest.
+    """Return the playable shapes of a chord, from the easiest to the hardest.
 
-    The text of a shape is its frets from the bass side, `x` for a string that does not sound.
+    The text of a shape is its frets from the bass side, `x` for a muted string.
 
     >>> [str(shape) for shape in shapes("G", most=1)]
     ['7557']
@@ -206,10 +206,10 @@ def shapes(chord: str, instrument: str = "mandolin", *, most: int = 5) -> tuple[
     Args:
         chord: a chord symbol, such as Gm7.
         instrument: the name of a fretted instrument, or a file that describes one.
-        most: how many shapes to return at most.
+        most: the most shapes to return.
 
     Raises:
-        BackingError: when the chord or the instrument cannot be read, or no hand holds the chord.
+        BackingError: when the chord or the instrument cannot be read, or no shape is playable.
 
     """
     from backing.fretboard.fretting import FrettingSettings

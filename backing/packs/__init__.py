@@ -1,1 +1,1 @@
-"""Practice packs: what a student takes home of a tune, as files in a folder."""
+"""Practice packs: sheets, recordings and MIDI files of a tune in a folder, for a student."""

@@ -1,4 +1,4 @@
-"""Packs of one chart or several in a folder: which files are missing, and writing them."""
+"""Build packs in a folder: find the missing files, write pages, manifests and the .zip file."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ _ZIP = ".zip"
 
 
 def is_zip(output: Path) -> bool:
-    """Return whether one file is meant, and not a folder of that name."""
+    """Return whether an output is a .zip file, and not a folder of that name."""
     return output.suffix.lower() == _ZIP and not output.is_dir()
 
 
@@ -48,10 +48,10 @@ def places_of(sources: Sequence[str], *, several: bool) -> list[tuple[str, Path]
 
 
 def planned(source: str, request: PackSettings) -> Plan:
-    """Return what the pack of a chart consists of.
+    """Return the plan of the pack of a chart.
 
     Raises:
-        BackingError: when the chart has faults, or cannot be played so.
+        BackingError: when the chart has faults, or the request does not fit it.
     """
     chart = load_tune(source, None if request.settings.style else style_meters())
     try:
@@ -61,7 +61,7 @@ def planned(source: str, request: PackSettings) -> Plan:
 
 
 def inputs_of_plans(plans: Iterable[Plan]) -> tuple[Path, ...]:
-    """Return the files that packs are made from."""
+    """Return the files that packs are made from, which must not be overwritten."""
     return tuple(
         path
         for planned in plans
@@ -80,19 +80,19 @@ class Pack:
     """A pack in a folder.
 
     Attributes:
-        plan: what it consists of.
-        records: what of it is there.
+        plan: its plan.
+        records: the records of its folder.
     """
 
     plan: Plan
     records: Records
 
     def has(self, piece: Piece) -> bool:
-        """Return whether a file is there as it should be."""
+        """Return whether a file exists and is up to date."""
         return self.records.has(piece.name, digest_of(self.plan, piece))
 
     def put(self, piece: Piece, data: bytes) -> None:
-        """Write a file.
+        """Write a file and its record.
 
         Raises:
             OutputError: when it cannot be written.
@@ -101,15 +101,19 @@ class Pack:
 
     @property
     def names(self) -> list[str]:
-        """The names of all its files."""
+        """The names of all files of the pack."""
         return [*(piece.name for piece in self.plan.pieces), PAGE, MANIFEST]
 
     def others(self) -> list[str]:
-        """Return files that were made here for another pack."""
+        """Return the files in the folder that were made for another pack."""
         return self.records.others(set(self.names))
 
     def write_page(self, command: Callable[[str], str]) -> None:
-        """Write page and manifest, where they are not as they should be."""
+        """Write the page and the manifest unless they are up to date.
+
+        Args:
+            command: returns the command that makes the file of a name.
+        """
         _write(self.records, PAGE, page_of(self.plan))
         _write(self.records, MANIFEST, manifest_of(self.plan, command))
 
@@ -124,7 +128,7 @@ class Folder:
     Args:
         path: the folder.
         plans: the packs, each with its folder relative to it.
-        title: the title of a page that leads to all of them; None for one pack without such a page.
+        title: the title of a page that links to all of them; None for no such page.
     """
 
     def __init__(
@@ -145,7 +149,7 @@ class Folder:
         ]
 
     def refuse_foreign(self) -> None:
-        """Refuse to write where files are that were not made here.
+        """Refuse to overwrite files that were not made here.
 
         Raises:
             OutputError: when there is one.
@@ -161,11 +165,11 @@ class Folder:
     def write_pages(
         self, done: Sequence[Pack], shown: Path, command: Callable[[str, Path, str], str]
     ) -> None:
-        """Write pages and manifests of packs that are complete, and the page that leads to them.
+        """Write the pages and manifests of complete packs, and the page that links to them.
 
         Args:
             done: the packs.
-            shown: the folder as the commands of files name it.
+            shown: the folder as it is named in the commands.
             command: returns the command for a chart, a folder and the name of a file.
         """
         listed = []
@@ -185,10 +189,10 @@ def _write(records: Records, name: str, data: bytes) -> None:
 
 @contextmanager
 def working_folder(output: Path, inputs: tuple[Path, ...], *, force: bool) -> Iterator[Path]:
-    """Give a locked folder to work in: the output, or a hidden one beside a .zip file.
+    """Yield a locked folder to work in: the output, or a hidden one beside a .zip file.
 
     Raises:
-        OutputError: when a file is in the way, or the folder is in use.
+        OutputError: when the output is a file, or the folder is in use.
     """
     from backing.out.files import check_free
 
@@ -210,12 +214,12 @@ def working_folder(output: Path, inputs: tuple[Path, ...], *, force: bool) -> It
 
 
 def _has_files(folder: Path) -> bool:
-    """Return whether anything but a lock lies in a folder."""
+    """Return whether a folder has files other than a lock."""
     return any(path.is_file() and path.name != "lock" for path in folder.rglob("*"))
 
 
 def write_zip(folder: Path, target: Path, inputs: tuple[Path, ...], *, force: bool) -> None:
-    """Write all files of a folder into one, whole or not at all.
+    """Write all files of a folder into a .zip file, atomically.
 
     Raises:
         OutputError: when it cannot be written.
@@ -237,5 +241,6 @@ def write_zip(folder: Path, target: Path, inputs: tuple[Path, ...], *, force: bo
                 into.write(path, path.relative_to(folder).as_posix(), how)
     except OutputError as error:
         raise OutputError(
-            f"{error}; the finished files are in {folder}: make room and start again"
+            f"{error}; the finished files are in {folder}: free some space and run this command "
+            "again"
         ) from None

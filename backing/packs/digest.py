@@ -1,4 +1,4 @@
-"""What a file of a pack is made from, as a digest: another one where anything of it changes."""
+"""Digests of everything that a file of a pack is made from."""
 
 from __future__ import annotations
 
@@ -22,11 +22,11 @@ if TYPE_CHECKING:
     from backing.packs.plan import Piece, Plan
 
 _METHOD = 2
-"""Another number where the same things are made in another way."""
+"""Increase it when files are made in another way from the same inputs."""
 
 
 def digest_of(plan: Plan, piece: Piece) -> str:
-    """Return the digest of all that a file is made from."""
+    """Return the digest of everything that a file is made from."""
     request = plan.request
     parts: dict[str, object] = {
         "recipe": _METHOD,
@@ -46,12 +46,12 @@ def digest_of(plan: Plan, piece: Piece) -> str:
 
 
 def styles_of(plan: Plan) -> list[str]:
-    """Return the names of the grooves that are played."""
+    """Return the names of the styles that are played."""
     return sorted({path.stem for path in _style_files(plan)})
 
 
 def _style_files(plan: Plan) -> list[Path]:
-    """Return the files of the grooves that are played."""
+    """Return the files of the styles that are played."""
     chart, style = plan.chart, plan.request.settings.style
     if style:
         first = requested_style_file(style)
@@ -78,7 +78,7 @@ def _settings(plan: Plan) -> list[object]:
 
 
 def _digest(path: Path) -> str:
-    """Return the digest of a file that does not change while we work."""
+    """Return the digest of a file; cached while its modification time is the same."""
     return _digest_at(path, path.stat().st_mtime_ns)
 
 

@@ -1,4 +1,4 @@
-"""The bytes of a file of a pack."""
+"""Make the files of a pack."""
 
 from __future__ import annotations
 
@@ -57,14 +57,14 @@ def _recording(played: Played, piece: Piece, request: PackSettings) -> bytes:
     from backing.out.tags import tags_of
 
     if (kind := format_of(request.ending)) is None:
-        raise OutputError(f"'{request.ending}' is no sound file")
+        raise OutputError(f"'{request.ending}' is not a sound format")
     tags = tags_of(played, request.settings.seed, description(piece, played.chart))
     found = record(midi_tracks(played), kind, request.sound, tags, stems=False)
     return found.mix.getvalue()
 
 
 def description(piece: Piece, chart: Chart) -> str:
-    """Return what a recording is, in words."""
+    """Return a description of a recording: part or whole tune, tempo, who is left out."""
     tempi = [chart.tempo_text(bpm) for bpm in piece.tempi]
     if piece.kind is PieceKind.LADDER:
         return f"ladder from {tempi[0]} to {tempi[-1]}"

@@ -1,6 +1,6 @@
-"""The manifest of a pack: what was made, from which chart, in which style, seed and version.
+"""The manifest of a pack: its files, chart, styles, seed and version.
 
-Beside each file stands the command that makes it alone.
+Each file has the command that makes it.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ def manifest_of(plan: Plan, command: Callable[[str], str]) -> bytes:
 
     Args:
         plan: the pack.
-        command: what makes the file of a name, as a line for a shell.
+        command: returns the shell command that makes the file of a name.
     """
     files = [
         {

@@ -1,8 +1,7 @@
-"""The page of a pack: it plays and explains the recordings with nothing but a browser.
+"""The page of a pack, which explains and plays its recordings in a browser, without a network.
 
-No network: sound elements, links and one style sheet inside it, and a few lines of script that
-begin at a moderate level and let one recording sound at a time; it works without them, too.
-Contrast is that of WCAG 2.2 AA, by day and by night as the reader's system is set.
+A short script sets a moderate volume and stops other recordings when one starts; the page works
+without it, too. Contrast is that of WCAG 2.2 AA, in light and dark.
 """
 
 from __future__ import annotations
@@ -62,7 +61,7 @@ for (const sound of sounds) {
   sound.onplay = () => sounds.forEach(other => other === sound || other.pause());
 }
 </script>"""
-"""Half is where a level begins; who wants more turns it up."""
+"""Recordings start at half volume, to protect ears."""
 
 _CARE = """<section class="care" aria-labelledby="care"><h2 id="care">Take care of yourself</h2>
 <p>Turn the volume down before you press play, on headphones above all, and keep it moderate: long
@@ -109,8 +108,8 @@ def contents_of(packs: Iterable[tuple[str, str]], title: str) -> bytes:
     """Return the page of a folder of packs, as UTF-8.
 
     Args:
-        packs: folder and title of each.
-        title: what stands at the head.
+        packs: the folder and title of each pack.
+        title: the title of the page.
     """
     listed = "\n".join(
         f'<li><a href="{quote(folder)}/{PAGE}">{escape(name)}</a></li>' for folder, name in packs
@@ -158,7 +157,7 @@ def _key(plan: Plan, key: str) -> str:
 
 
 def _signs(key: str) -> str:
-    """Return a key with the signs of music, such as B♭ or F♯ dorian."""
+    """Return a key with musical accidentals, such as B♭ or F♯ dorian."""
     tonic, signs = key[:1], key[1:2]
     return f"{tonic}{signs.replace('#', '♯').replace('b', '♭')}{key[2:]}"
 
@@ -176,7 +175,7 @@ def _takes(plan: Plan, pieces: list[Piece]) -> str:
 
 
 def _short(plan: Plan, piece: Piece) -> str:
-    """Return what a recording is below a heading that says the rest, as markup."""
+    """Return a short description of a recording, below a heading, as HTML."""
     tempi = [tempo_html(plan.chart.counted(bpm)) for bpm in piece.tempi]
     if piece.kind is PieceKind.LADDER:
         return f"from {tempi[0]} to {tempi[-1]}"

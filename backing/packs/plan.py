@@ -1,13 +1,13 @@
-"""Which files a pack of a chart has, and what they are called.
+"""Plan the files of a pack and their names.
 
-Conventions: a folder for each key, in it the sheet, the MIDI file and the recordings. A name says
-tune, key, what it is and the tempo, so that a file still says it on somebody's telephone. Names
-have letters, digits and hyphens.
+Conventions: each key has a folder with its sheet, MIDI file and recordings. A name has the tune,
+the key, the kind and the tempo, so that it says enough outside its folder. Names consist of
+letters, digits and hyphens.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -26,11 +26,13 @@ if TYPE_CHECKING:
     from backing.timing import Tempo, WrittenTempo
 
 _LONGEST_NAME = 50
+"""Bytes of a part of a name."""
+
 _SIGNS = {"#": "-sharp", "b": "-flat"}
 
 
 class PieceKind(StrEnum):
-    """What a file of a pack is."""
+    """A kind of file of a pack."""
 
     SHEET = "sheet"
     MIDI = "midi"
@@ -44,12 +46,13 @@ class Piece:
     """A file of a pack.
 
     Attributes:
-        name: where it is in the pack, with slashes.
-        kind: what it is.
-        key: the key that it sounds in, as one writes it.
-        tempi: quarter notes a minute of each chorus of a ladder, else the one tempo.
+        name: its path in the pack, with slashes.
+        kind: its kind.
+        key: its key, as written in charts.
+        tempi: the tempi in quarter notes a minute: of each chorus of a ladder; of a sheet, the
+            practice tempi; else one.
         part: the part that is looped, or "".
-        without: who is left out, or None.
+        without: the player who is left out, or None.
     """
 
     name: str
@@ -62,15 +65,15 @@ class Piece:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """A pack to be made.
+    """The plan of a pack.
 
     Attributes:
-        source: the chart's file.
-        chart: what it says.
-        request: what is wished.
-        tempi: as the chart counts them, ascending.
-        keys: the keys, as one writes them.
-        pieces: its files, but for the page and the manifest.
+        source: the file of the chart.
+        chart: the chart.
+        request: the settings.
+        tempi: the tempi as the chart counts them, ascending.
+        keys: the keys, as written in charts.
+        pieces: its files except the page and the manifest.
     """
 
     source: str
@@ -82,10 +85,10 @@ class Plan:
 
 
 def plan(source: str, chart: Chart, request: PackSettings) -> Plan:
-    """Return what a pack of a chart consists of.
+    """Return the plan of the pack of a chart.
 
     Raises:
-        SettingsError: when a key or a part is not to be had, or nobody would be heard.
+        SettingsError: when a key or a part is not valid, or nobody plays.
     """
     performance = Performance(chart, request.settings)
     tempi = _tempi(chart, request.tempi) or usual_tempi(chart.counted(performance.bpm))
@@ -103,7 +106,7 @@ def plan(source: str, chart: Chart, request: PackSettings) -> Plan:
 
 
 def _tempi(chart: Chart, written: tuple[WrittenTempo, ...]) -> tuple[Tempo, ...]:
-    """Return tempi as a chart counts them, each once, ascending."""
+    """Return the tempi as the chart counts them, each once, ascending."""
     try:
         tempi = (each.counted_in(chart.tempo_unit).quarter_bpm for each in written)
         return tuple(chart.counted(bpm) for bpm in sorted(set(tempi)))
@@ -151,11 +154,11 @@ def _pieces(
 
 
 def slug(text: str, *, signs: bool = False) -> str:
-    """Return a text as a part of a name: letters, digits and hyphens.
+    """Return a text as part of a file name: letters, digits and hyphens.
 
     Args:
         text: any text.
-        signs: whether a sharp or a flat behind a letter is spelled out.
+        signs: whether the text is a key, whose sharp or flat is spelled out.
     """
     if signs:
         text = text[:1] + "".join(_SIGNS.get(sign, sign) for sign in text[1:2]) + text[2:]
@@ -169,9 +172,7 @@ def slug(text: str, *, signs: bool = False) -> str:
 
 
 def _with_unique_names(pieces: list[Piece]) -> tuple[Piece, ...]:
-    """Return the pieces with a number in names that would be the same where case is not seen."""
-    from dataclasses import replace
-
+    """Return the pieces with numbers in names that would be equal without regard to case."""
     seen: dict[str, int] = {}
     found = []
     for piece in pieces:

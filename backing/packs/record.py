@@ -1,10 +1,9 @@
-"""What has been made in a folder: so that nothing is made twice, and nothing of others replaced.
+"""Records of the files made in a folder: nothing is made twice, and no foreign file is replaced.
 
-Conventions: a hidden folder holds a record for every file, written before the file itself: the
-digest of all that it is made from, and of its bytes, with those that were there before. So a file
-is known as ours whenever work was broken off, and one that somebody has changed is never replaced
-unasked. A lock, which the system takes away with the process that holds it, keeps two packs from
-one folder.
+Conventions: a hidden folder has a record of every file, written before the file itself: the digests
+of everything it is made from, of its bytes and of the bytes that it replaces. So our files are
+recognised after an interruption at any time, and one that a user has changed is not replaced. A
+lock, which ends with its process, keeps two commands out of one folder.
 """
 
 from __future__ import annotations
@@ -28,13 +27,13 @@ HIDDEN = ".backing"
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """What is known of a file.
+    """The record of a file.
 
     Attributes:
-        name: where it is in the folder, with slashes.
-        digest: digest of all that it was made from.
-        content: digest of its bytes.
-        before: digest of the bytes that it replaced, or "".
+        name: its path in the folder, with slashes.
+        digest: the digest of everything it was made from.
+        content: the digest of its bytes.
+        before: the digest of the bytes that it replaced, or "".
     """
 
     name: str
@@ -47,8 +46,8 @@ class Records:
     """The records of a folder.
 
     Args:
-        folder: where the files are; it is made if need be.
-        inputs: the files that they are made from; none of them is written over.
+        folder: the folder of the files; created if missing.
+        inputs: the files that they are made from, which must not be overwritten.
 
     Raises:
         OutputError: when the folder cannot be written to.
@@ -61,15 +60,15 @@ class Records:
         _make(self._records)
 
     def has(self, name: str, digest: str) -> bool:
-        """Whether a file is there, made from this and not changed since."""
+        """Return whether a file exists, was made from this digest and has not changed since."""
         record = self._record(name)
         return bool(record and record.digest == digest and self._has_content(name, record.content))
 
     def refuse_foreign(self, name: str) -> None:
-        """Refuse a name under which something lies that was not made here.
+        """Refuse to overwrite a file that was not made here.
 
         Raises:
-            OutputError: when there is.
+            OutputError: when there is one.
         """
         path = self.folder / name
         record = self._record(name)
@@ -77,12 +76,12 @@ class Records:
             known = (record.content, record.before) if record else ()
             if not path.is_file() or not any(self._has_content(name, each) for each in known):
                 raise OutputError(
-                    f"{path} is there and is not of this pack, or was changed: choose another "
-                    "folder, or replace it with --force"
+                    f"{path} is not a file of this pack, or was changed: choose another folder, or "
+                    "replace it with --force"
                 )
 
     def put(self, name: str, digest: str, data: bytes) -> None:
-        """Write a file whole, and its record before it.
+        """Write a file atomically, and its record before it.
 
         Raises:
             OutputError: when it cannot be written.
@@ -95,13 +94,13 @@ class Records:
         write_file(path, data, force=True, inputs=self._inputs)
 
     def tidy(self, names: list[str]) -> None:
-        """Remove what was left half-written when work on some files was broken off."""
+        """Remove unfinished files that an interruption left behind."""
         folders = {(self.folder / name).parent for name in names}
         for folder in (self._records, *sorted(folders)):
             remove_stale(folder)
 
     def others(self, names: set[str]) -> list[str]:
-        """Return the files that were made here, are there unchanged, and are none of these."""
+        """Return the unchanged files that were made here, except those with these names."""
         found = []
         for path in self._records.glob("*.json"):
             try:
@@ -130,10 +129,10 @@ class Records:
 
 @contextmanager
 def locked(folder: Path) -> Iterator[None]:
-    """Keep a folder for oneself.
+    """Hold an exclusive lock on the folder.
 
     Raises:
-        OutputError: when somebody else has it, or it cannot be locked.
+        OutputError: when another process holds it, or it cannot be locked.
     """
     from filelock import FileLock, Timeout
 
@@ -146,7 +145,7 @@ def locked(folder: Path) -> Iterator[None]:
             f"another pack is being made in {folder}: wait for it, or choose another folder"
         ) from None
     except NotImplementedError:
-        raise OutputError(f"{folder} cannot be locked: choose a folder on another disk") from None
+        raise OutputError(f"cannot lock {folder}: choose a folder on another disk") from None
     except OSError as error:
         raise _write_error("written to", folder, error) from None
     try:

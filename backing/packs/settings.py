@@ -1,4 +1,4 @@
-"""What is wished of a pack."""
+"""The settings of a pack, and its usual tempi."""
 
 from __future__ import annotations
 
@@ -15,24 +15,24 @@ if TYPE_CHECKING:
 
 MOST_KEYS = 12
 TIMES_ROUND = 8
-"""How often a part is looped."""
+"""Times that a part is looped."""
 
 _SHARES = (0.6, 0.75, 0.9, 1.0)
-"""Tempi for practice as shares of the goal (common practice, no source)."""
+"""Practice tempi as shares of the goal (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
 class PackSettings:
-    """What is wished of a pack.
+    """The settings of a pack.
 
     Attributes:
-        settings: how the band plays and which shapes its chop and the sheet have; tempo and loop
-            are the pack's.
-        tempi: as written, in any order; none for shares of the chart's tempo.
-        keys: keys to play in; none for the chart's.
-        parts: parts to loop; None for all.
-        minus: who is left out, each in versions of its own.
-        ending: of the recordings, one of `formats.FORMATS`.
+        settings: how the band plays, with the fretting of chop and sheet; its tempo and loop are
+            ignored.
+        tempi: the tempi as written, in any order; none for shares of the chart's tempo.
+        keys: the keys; none for the chart's.
+        parts: the parts to loop; None for all.
+        minus: the players to leave out, each in recordings of its own.
+        ending: the format of the recordings, a key of `formats.FORMATS`.
         sound: how the recordings sound.
         left: whether the sheet's shapes are drawn for a left hand.
     """
@@ -48,7 +48,7 @@ class PackSettings:
 
 
 def usual_tempi(goal: Tempo) -> tuple[Tempo, ...]:
-    """Return tempi from slow to the goal: round numbers below it in its unit, and itself."""
+    """Return round tempi from slow to the goal, and the goal, in its unit."""
     grid = practice_grid(goal)
     slow = {float(round(goal.bpm * share / grid) * grid) for share in _SHARES[:-1]}
     tempi = (Tempo(bpm, goal.unit) for bpm in sorted(slow) if bpm < goal.bpm)

@@ -220,7 +220,7 @@ def test_what_others_put_there_is_not_replaced(
     own.write_text("my own")
 
     assert call("pack", "two.chart", "-o", "out", *SMALL) == 2
-    assert "is not of this pack, or was changed" in capsys.readouterr().err
+    assert "is not a file of this pack, or was changed" in capsys.readouterr().err
     assert list(files_in("out")) == ["G/two-lamps-G.mid"]
     assert own.read_text() == "my own"
     assert call("pack", "two.chart", "-o", "out", *SMALL, "--force") == 0

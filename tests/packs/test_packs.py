@@ -244,7 +244,7 @@ def test_a_file_is_known_however_work_was_broken_off(tmp_path: Path) -> None:
     records.refuse_foreign("E/a.mid")
 
     (tmp_path / "E/a.mid").write_bytes(b"somebody's own")
-    with pytest.raises(OutputError, match="is not of this pack, or was changed"):
+    with pytest.raises(OutputError, match="is not a file of this pack, or was changed"):
         records.refuse_foreign("E/a.mid")
 
 
