@@ -1,9 +1,9 @@
-"""What the stand costs while nothing happens: processor time of the whole process.
+"""Measure the processor time of an idle stand.
 
     python tests/benchmarks/idle.py [CHARTS [SECONDS]]
 
-It starts a stand with so many invented charts (1,000), waits until the sounds are made, and prints
-the share of one core that it takes over so many seconds (30). Only where there is /proc.
+It starts a stand with invented charts (1,000), waits until it is idle, and prints the share of one
+core that it uses over some seconds (30). It needs /proc.
 """
 
 from __future__ import annotations
@@ -19,20 +19,20 @@ from pathlib import Path
 CHART = "title: Pasture {number}\nkey: {key}\n[A]\n| {key} | Am | D7 | {key} |\n[B]\n| C | G |\n"
 KEYS = ("C", "D", "E", "F", "G", "A", "Bb", "Eb")
 SETTLED = 3
-"""How many windows one after the other must take about the same before it counts as idle."""
+"""Successive idle windows before the stand counts as idle."""
 
 WINDOW_SECONDS = 2.0
 
 
 def worked(process: int) -> float:
-    """Return the seconds that a process has worked, and its children that have ended."""
+    """Return the processor time of a process and its finished children, in seconds."""
     status = Path(f"/proc/{process}/stat").read_text(encoding="ascii")
-    fields = status.rpartition(")")[2].split()  # as proc(5) counts them, from the third on
+    fields = status.rpartition(")")[2].split()  # from the third field of proc(5) on
     return sum(map(int, fields[11:15])) / os.sysconf("SC_CLK_TCK")
 
 
 def wait_until_idle(process: int) -> None:
-    """Wait while it reads charts and makes sounds."""
+    """Wait while the stand reads charts and renders sounds."""
     calm, before = 0, worked(process)
     while calm < SETTLED:
         time.sleep(WINDOW_SECONDS)

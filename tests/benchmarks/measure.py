@@ -1,10 +1,9 @@
-"""What the program costs, as ratios in one run; prints a table, asserts nothing.
+"""Measure time and memory as ratios in one run; print a table, assert nothing.
 
     python tests/benchmarks/measure.py
 
 - Arranging and writing 960 bars (a 48-bar chart, 20 choruses) of every style, against what mido
-  alone needs to build and save the same messages. No shape of a chord is known beforehand: all of
-  them and the way through the chart are sought each time.
+  alone needs to build and save the same messages. Chord shapes and fingering paths are not cached.
 - `backing --help` against importing the library that reads the command line.
 - Memory while bars are made, by the number of choruses.
 
@@ -57,7 +56,7 @@ form:   A B C
 
 
 def seconds(work: Callable[[], object]) -> float:
-    """Return how long a piece of work takes."""
+    """Return the time that a function takes, in seconds."""
     start = time.perf_counter()
     work()
     return time.perf_counter() - start
@@ -76,7 +75,7 @@ def ratio(ours: Callable[[], object], theirs: Callable[[], object]) -> tuple[flo
 
 
 def rebuild(tracks: list[list[tuple[bool, str, dict[str, object]]]]) -> None:
-    """Build messages with mido and save them: the least that a MIDI file costs."""
+    """Build messages with mido and save them: the least time for a MIDI file."""
     file = mido.MidiFile(type=1, ticks_per_beat=960, charset="utf-8")
     for messages in tracks:
         track = mido.MidiTrack()
@@ -100,7 +99,7 @@ def taken_apart(data: bytes) -> list[list[tuple[bool, str, dict[str, object]]]]:
 
 
 def chart_in(meter: Meter) -> Chart:
-    """Return the chart in a meter; in one of three beats the first of two chords has two."""
+    """Return the chart in a meter; in three beats the first of two chords has two."""
     text = CHART
     if meter.beats % 2:
         text = re.sub(r"([^|\s]+) +([^|\s]+)(?= +\|)", r"\1 / \2", CHART)
@@ -108,13 +107,13 @@ def chart_in(meter: Meter) -> Chart:
 
 
 def forget_shapes() -> None:
-    """Let everything be forgotten that is known about shapes."""
-    for known in (shapes.easiest, fingering_path.fingering_path, hand._holds):
-        known.cache_clear()
+    """Clear the caches of shapes."""
+    for cached in (shapes.easiest, fingering_path.fingering_path, hand._holds):
+        cached.cache_clear()
 
 
 def benchmark_writing() -> None:
-    """Print what 960 bars cost in every style."""
+    """Print the time of 960 bars in every style."""
     for style in all_styles()[0]:
         chart = chart_in(style.meters[0])
         settings = Settings(style=style.name, choruses=CHORUSES)
@@ -133,7 +132,7 @@ def benchmark_writing() -> None:
 
 
 def benchmark_help() -> None:
-    """Print what the start of the program costs."""
+    """Print the time of the start of the program."""
     ours, floor, times = ratio(
         lambda: _run("-m", "backing", "--help"), lambda: _run("-c", "import typer")
     )
@@ -148,7 +147,7 @@ def _run(*arguments: str) -> None:
 
 
 def benchmark_memory() -> None:
-    """Print the memory held while bars are made, one after the other."""
+    """Print the memory used while bars are made, one after the other."""
     chart = read_chart(CHART)
     for choruses in (2, 20, 200):
         tracemalloc.start()

@@ -1,7 +1,10 @@
-"""What sound files cost, as ratios within one run, by hand: python tests/benchmarks/sound.py.
+"""Measure the time and memory of recordings, as ratios in one run.
 
-A recording of five minutes against the renderer alone on the same MIDI (at most 1.15), a pack of 22
-recordings on one core against two (at least 1.7), memory of the process that writes.
+    python tests/benchmarks/sound.py
+
+- A recording of five minutes against the renderer alone on the same MIDI (at most 1.15).
+- A pack of 22 recordings on one core against two (at least 1.7).
+- Memory of the processes of a pack.
 """
 
 from __future__ import annotations
@@ -35,19 +38,19 @@ tempo: 200
 | G | G7 | C | Cm | G | E7 | A7 | D7 | G | G7 | C | Cm | G D7 | G | Am7 | D7 |
 """
 CHOICES = ["--choruses", "1", "--keys", "G,A", "--tempi", "140,160,180,200,240", "--minus", "none"]
-"""With one part: 5 whole, 1 ladder, 5 loops and sheet and MIDI for each of two keys."""
+"""For each of two keys: 5 whole tunes, a ladder, 5 loops, a sheet and a MIDI file."""
 ROUNDS = 5
 
 
 def seconds_of(work: Callable[[], object]) -> float:
-    """Return how long something takes."""
+    """Return the time that a function takes, in seconds."""
     start = time.perf_counter()
     work()
     return time.perf_counter() - start
 
 
 def benchmark_recording() -> None:
-    """Print what a recording costs over the renderer alone, in a process of its own, too."""
+    """Print the time of a recording against the renderer alone."""
     performance = Performance(read_chart(CHART), Settings(choruses=15))
     midi, font = midi_tracks(performance), usual_sound_font()
     settings = RecordingSettings(font)
@@ -69,7 +72,7 @@ def benchmark_recording() -> None:
 
 
 def benchmark_pack() -> None:
-    """Print what two processes gain, and the memory of the one that writes."""
+    """Print the speed-up by two processes."""
     with tempfile.TemporaryDirectory() as made:
         chart = Path(made) / "benchmark.chart"
         chart.write_text(CHART, encoding="utf-8")
@@ -87,7 +90,7 @@ def benchmark_pack() -> None:
 
 
 def benchmark_memory() -> None:
-    """Print the most memory of any process while few and many files are made."""
+    """Print the peak memory of any process for few and many files."""
     with tempfile.TemporaryDirectory() as made:
         chart = Path(made) / "benchmark.chart"
         chart.write_text(CHART, encoding="utf-8")

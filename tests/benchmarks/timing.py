@@ -1,15 +1,14 @@
-"""How late messages are sent, as figures in one run; prints a table, asserts nothing.
+"""Measure how late messages are sent; print a table, assert nothing.
 
     python tests/benchmarks/timing.py [SECONDS] [RUNS] [LOAD]
 
-LOAD is idle, cores, thread or screen; without it all of them are measured.
+LOAD is idle, cores, thread or screen; all by default.
 
-At 230 quarter notes a minute, through a JACK port of 64 frames when there is a JACK server
-(JACK_DEFAULT_SERVER names it), else to nowhere: our runner playing a chart, `mido.MidiFile.play()`
-and sleeping to each deadline, the last two with 16 messages to a bar. Idle, with a busy process on
-each core, with a busy thread in the process, and with the screen being drawn. Lateness is the time
-of the call that sends, less the time at which the message was due. Each figure is the median of
-the runs.
+At 230 quarter notes a minute, through a JACK port of 64 frames if there is a JACK server
+(named by JACK_DEFAULT_SERVER), else to nowhere: our runner playing a chart, `mido.MidiFile.play()`
+and sleeping to each deadline, the last two with 16 messages a bar. Loads: none, a busy process on
+each core, a busy thread in the process, and drawing the screen. Lateness is the time of the call
+that sends minus the time when the message is due. Each figure is the median of the runs.
 """
 
 from __future__ import annotations
@@ -50,7 +49,7 @@ CHART = read_chart(
 
 
 def port() -> Callable[[bytes], None]:
-    """Return what sends a message: a port of our own, or nothing."""
+    """Return a function that sends a message to a virtual port, or to nowhere."""
     try:
         return OutputPort("timing", virtual=True).send
     except PortError:
@@ -58,14 +57,14 @@ def port() -> Callable[[bytes], None]:
 
 
 class EveryLateness(Lateness):
-    """Keeps the lateness of every message."""
+    """The lateness of every message, in seconds."""
 
     def __init__(self) -> None:
         super().__init__()
         self.every: list[float] = []
 
     def note(self, seconds: float) -> None:
-        """Take down one message."""
+        """Record one message."""
         super().note(seconds)
         self.every.append(seconds)
 
@@ -83,7 +82,7 @@ def ours(send: Callable[[bytes], None], seconds: float) -> list[float]:
 
 
 def deadlines(seconds: float) -> list[float]:
-    """Return due times from 0: sixteen to a bar of four quarters."""
+    """Return due times in seconds from 0: sixteen a bar of four quarters."""
     step = 60.0 / BPM / 4
     return [index * step for index in range(int(seconds / step))]
 
@@ -115,7 +114,7 @@ def mido_play(send: Callable[[bytes], None], seconds: float) -> list[float]:
     for due, message in zip(deadlines(seconds), file.play(), strict=False):
         late.append(time.perf_counter() - begun - due)
         send(bytes(message.bytes()))
-    soonest = min(late)  # it keeps its own start: the soonest message counts as in time
+    soonest = min(late)  # it has its own start time: the earliest message counts as on time
     return [each - soonest for each in late]
 
 
@@ -200,7 +199,7 @@ LOADS: dict[str, Callable[[], contextlib.AbstractContextManager[None]]] = {
 
 
 def start_up() -> None:
-    """Print how long it takes until the program could play, against importing what it must."""
+    """Print the time until the first bar, against importing mido and rtmidi."""
     code = (
         "from backing.chart.read import read_chart; from backing.live.session import Session; "
         "from backing.control.progress import Progress; from backing.live.source import Source; "

@@ -1,4 +1,4 @@
-"""Meters of our own for the tests, by other ways than the program's.
+"""Meters for the tests, computed in other ways than the program's.
 
 Sources: ITU-R BS.1770-4 annex 1 (loudness, run through the samples by scipy's filter), annex 2
 (true peak, by scipy's polyphase filter, eight times); spectral flux: half-wave rectified growth of
@@ -32,17 +32,17 @@ def loudness(samples: Samples) -> float:
 
 
 def true_peak_db(samples: Samples) -> float:
-    """Return the highest true peak in dB under full scale."""
+    """Return the highest true peak in dB relative to full scale."""
     return float(20 * np.log10(np.abs(resample_poly(samples, 8, 1, axis=0)).max()))
 
 
 def rms(samples: Samples) -> float:
-    """Return the root of the mean square."""
+    """Return the root mean square."""
     return float(np.sqrt((samples**2).mean()))
 
 
 def onsets(samples: Samples, rate: int, near: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return, for each time in seconds, where the sound grows most within 40 ms of it."""
+    """Return for each time in seconds the time of the highest spectral flux within 40 ms."""
     hop, size, silence = rate // 1000, 256, rate // 10
     mono = np.concatenate((np.zeros(silence), samples.mean(axis=1)))
     frames = np.lib.stride_tricks.sliding_window_view(mono, size)[::hop] * np.hanning(size)

@@ -1,4 +1,4 @@
-"""What the tests of sheets share: charts, and how pages are measured."""
+"""Charts for the tests of sheets, and checks of pages."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ meter: 2/4
     "long words": f"title: {'Hippo ' * 900}\n" + f"note: {'talk ' * 900}\n" * 2 + "| C |\n",
     "one word": f"title: {'Hippopotamus' * 12}\nby: {'x' * 200}\nnote: {'y' * 300}\n| C |\n",
 }
-"""Charts that are not as charts mostly are, by what is odd about them."""
+"""Unusual charts, by what is unusual about them."""
 
 
 def sheet_of(
@@ -81,35 +81,35 @@ def sheet_of(
     instrument: str | None = "mandolin",
     left: bool = False,
 ) -> Sheet:
-    """Return the sheet of a chart, with shapes unless there is no instrument."""
+    """Return the sheet of a chart, without shapes if there is no instrument."""
     chart = read_chart(chart) if isinstance(chart, str) else chart
     settings = Settings(called=frozenset(Player), fretting=FrettingSettings(instrument))
-    way = Performance(chart, settings).voicings.way if instrument else ()
-    fingerings = fingerings_of(way, left=left) if way else None
+    path = Performance(chart, settings).voicings.way if instrument else ()
+    fingerings = fingerings_of(path, left=left) if path else None
     tempi = (60.0, 112.5, 120.0, 132.0, 200.0)
     tempo = chart.tempo or Tempo(132)
     return Sheet(chart, tempo, "two-beat", tempi, spell, fingerings, instrument or "")
 
 
 def faults(page: Page, margin: float) -> list[str]:
-    """Return what is wrong with a page: what reaches into its margin, and what covers a text."""
-    told = [
+    """Return the faults of a page: marks in the margin, and texts that something covers."""
+    found = [
         f"{_name(mark)} reaches into the margin: {mark.box}"
         for mark in page.marks
         if not _within(mark.box, (margin, margin, page.width - margin, page.height - margin))
     ]
     texts = [(mark, mark.box) for mark in page.marks if isinstance(mark, Text)]
-    told += [
+    found += [
         f"{_name(one)} and {_name(other)} overlap: {box} {other_box}"
         for (one, box), (other, other_box) in combinations(texts, 2)
-        if _meet(box, other_box)
+        if _overlap(box, other_box)
     ]
     drawn = [(mark, mark.box) for mark in page.marks if isinstance(mark, (Line, Disc, Box))]
-    return told + [
+    return found + [
         f"{_name(text)} stands on {mark}: {box}"
         for text, box in texts
         for mark, covered in drawn
-        if _meet(covered, box) and _spoils(mark, text)
+        if _overlap(covered, box) and _spoils(mark, text)
     ]
 
 
@@ -118,10 +118,9 @@ def _name(mark: Mark) -> str:
 
 
 def _spoils(mark: Line | Disc | Box, text: Text) -> bool:
-    """Whether a drawing that meets a text makes it hard to read.
+    """Return whether a drawing that overlaps a text makes it hard to read.
 
-    White words stand on something black, all of them: a finger's number on its disc or its bar, the
-    name of a part in its box.
+    White texts always stand on black: a finger's number on a disc or bar, a part's name in a box.
     """
     if text.shade == WHITE:
         return False
@@ -132,7 +131,7 @@ def _spoils(mark: Line | Disc | Box, text: Text) -> bool:
 
 
 def on_black(page: Page) -> list[str]:
-    """Return the white words of a page that do not stand on something black."""
+    """Return the white texts of a page that are not on black."""
     drawn = [
         mark
         for mark in page.marks
@@ -144,14 +143,8 @@ def on_black(page: Page) -> list[str]:
         for text in page.marks
         if isinstance(text, Text)
         and text.shade == WHITE
-        and not any(_within(_ink(text), mark.box) for mark in drawn)
+        and not any(_within(text.box, mark.box) for mark in drawn)
     ]
-
-
-def _ink(text: Text) -> Bounds:
-    """Return the box of capitals and figures."""
-    left, top, right, bottom = text.box
-    return (left, top, right, bottom)
 
 
 def _within(inner: Bounds, outer: Bounds, slack: float = 0.5) -> bool:
@@ -163,7 +156,7 @@ def _within(inner: Bounds, outer: Bounds, slack: float = 0.5) -> bool:
     )
 
 
-def _meet(one: Bounds, other: Bounds, slack: float = 0.2) -> bool:
+def _overlap(one: Bounds, other: Bounds, slack: float = 0.2) -> bool:
     return (
         one[0] + slack < other[2]
         and other[0] + slack < one[2]

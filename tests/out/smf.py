@@ -1,7 +1,7 @@
-"""A small reader of Standard MIDI Files, made from the standard alone, to check our writer with.
+"""A reader of Standard MIDI Files, written from the standard alone, to check our writer.
 
-Source: Standard MIDI Files 1.0 (MIDI Manufacturers Association). It knows what the standard allows
-in a file of channel voice messages and meta events, and refuses everything else.
+Source: Standard MIDI Files 1.0 (MIDI Manufacturers Association). It reads channel voice
+messages and meta events and refuses everything else.
 """
 
 from __future__ import annotations
@@ -15,15 +15,15 @@ if TYPE_CHECKING:
 TEXT, TRACK_NAME, MARKER = 0x01, 0x03, 0x06
 END_OF_TRACK, TEMPO, TIME_SIGNATURE, KEY_SIGNATURE = 0x2F, 0x51, 0x58, 0x59
 
-#: data bytes behind each kind of channel message (MIDI 1.0)
+#: data bytes of each kind of channel message (MIDI 1.0)
 _DATA_BYTES = {0x8: 2, 0x9: 2, 0xA: 2, 0xB: 2, 0xC: 1, 0xD: 1, 0xE: 2}
 
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """One event: its tick from the start of the track, its status byte, and its data.
+    """An event: its tick from the start of the track, its status byte and its data.
 
-    A meta event has status 0xFF, its type, and the data behind its length.
+    A meta event has status 0xFF, its type and the data after its length.
     """
 
     tick: int
@@ -38,7 +38,7 @@ class Event:
 
     @property
     def channel(self) -> int:
-        """The channel as the wire counts, from 0."""
+        """The channel, counted from 0."""
         return self.status & 0x0F
 
     @property
@@ -59,7 +59,7 @@ class Sound:
 
 @dataclass
 class Track:
-    """The events of one MTrk chunk in order."""
+    """The events of an MTrk chunk in order."""
 
     events: list[Event] = field(default_factory=list)
 
@@ -115,19 +115,23 @@ class Track:
 
 @dataclass
 class File:
-    """A file: its header's three numbers and its tracks."""
+    """A file: the three numbers of its header, and its tracks."""
 
     format: int
     division: int
     tracks: list[Track]
 
     def track(self, name: str) -> Track:
-        """Return the track with this name; a missing one is empty."""
+        """Return the track with this name, or an empty one."""
         return next((each for each in self.tracks if each.name == name), Track())
 
 
 def read_smf(data: bytes) -> File:
-    """Read a whole file; what the standard does not allow is a ValueError."""
+    """Read a file.
+
+    Raises:
+        ValueError: when it breaks the standard.
+    """
     # <Header Chunk> = <chunk type "MThd"><length 6><format><ntrks><division>, high byte first
     if data[:4] != b"MThd" or _number(data[4:8]) != 6:
         raise ValueError("no header chunk of six bytes")
@@ -185,7 +189,7 @@ def _events(body: bytes) -> Iterator[Event]:
 
 
 def variable_length(data: bytes, at: int) -> tuple[int, int]:
-    """Return a variable-length quantity and the place behind it.
+    """Return a variable-length quantity and the position after it.
 
     Seven bits a byte, most significant first; bit 7 is set in all but the last; four bytes at most.
     """

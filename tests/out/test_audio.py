@@ -1,4 +1,4 @@
-"""Sound files, checked by meters and readers that are not the program's."""
+"""Recordings, checked by independent meters and readers."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ def recording(midi: MidiTracks, tags: Tags) -> Recording:
 
 @pytest.fixture(scope="module")
 def made(midi: MidiTracks, tags: Tags) -> Callable[[str], Recording]:
-    """Return what makes the recording of an ending, once; FLAC in one channel."""
+    """Return a cached function from an ending to its recording; FLAC is mono."""
 
     @cache
     def make(ending: str) -> Recording:
@@ -90,7 +90,7 @@ def heard(file: io.BytesIO) -> NDArray[np.float64]:
 def test_every_format_is_as_loud_and_as_long_as_it_says(
     made: Callable[[str], Recording], performance: Performance, ending: str
 ) -> None:
-    """-16 LUFS by two other meters, true peak under -1 dB, 2.5 s longer than the notes."""
+    """-16 LUFS by two other meters, true peak below -1 dB, 2.5 s longer than the MIDI file."""
     samples = heard(made(ending).mix)
     assert samples.shape[1] == (1 if ending == "flac" else 2)
     assert pyloudnorm.Meter(RATE).integrated_loudness(samples) == pytest.approx(-16, abs=0.5)
@@ -102,15 +102,15 @@ def test_every_format_is_as_loud_and_as_long_as_it_says(
 
 @pytest.mark.parametrize("ending", FORMATS)
 def test_tags_are_read_back(made: Callable[[str], Recording], ending: str) -> None:
-    """Title, composer, key, tempo and style, as mutagen finds them."""
+    """Title, composer, key, tempo and style, read by mutagen."""
     found = made(ending)
 
     read = mutagen.File(io.BytesIO(found.mix.getvalue()))
     id3 = {"TITLE": "TIT2", "COMPOSER": "TCOM", "KEY": "TKEY", "BPM": "TBPM", "GENRE": "TCON"}
-    said = {
+    tags = {
         name: str(read[id3[name]] if ending in ("wav", "mp3") else read[name][0]) for name in id3
     }
-    assert said == {
+    assert tags == {
         "TITLE": "Two Lamps ♯ & Ink",
         "COMPOSER": "A. Nobody",
         "KEY": "F#m",
@@ -121,7 +121,7 @@ def test_tags_are_read_back(made: Callable[[str], Recording], ending: str) -> No
 
 
 def test_stems_add_up_to_the_mix(recording: Recording) -> None:
-    """Each player's file by itself; together the mix, but for less than -60 dB of it."""
+    """The sum of the players' files is the mix, with less than -60 dB of difference."""
     mix = heard(recording.mix)
     stems = {player: heard(file) for player, file in recording.stems.items()}
 
@@ -131,7 +131,7 @@ def test_stems_add_up_to_the_mix(recording: Recording) -> None:
 
 
 def test_stems_of_a_lossy_mix_are_exact(midi: MidiTracks, tags: Tags) -> None:
-    """Beside an OGG the players' files are FLAC, at its loudness."""
+    """The stems of an OGG file are FLAC files at its loudness."""
     found = record(midi, FORMATS["ogg"], USUAL, tags, stems=True)
 
     together = sum(heard(stem) for stem in found.stems.values())
@@ -140,7 +140,7 @@ def test_stems_of_a_lossy_mix_are_exact(midi: MidiTracks, tags: Tags) -> None:
 
 
 def test_a_stem_is_the_mix_without_the_others(midi: MidiTracks) -> None:
-    """The notes of the stems are those of the file, as mido reads them."""
+    """The stems together have the notes of the file, and each has its length, by mido."""
 
     def strokes(data: bytes) -> list[tuple[int, int, int]]:
         found = []
@@ -160,7 +160,7 @@ def test_a_stem_is_the_mix_without_the_others(midi: MidiTracks) -> None:
 
 
 def test_drums_sound_where_the_midi_has_them(recording: Recording, midi: MidiTracks) -> None:
-    """By spectral flux; 99 of 100 strokes of firm drums within 10 ms."""
+    """99 of 100 firm strokes are within 10 ms of the MIDI file, by spectral flux."""
     file = mido.MidiFile(file=io.BytesIO(midi.file()))
     time, struck = 0.0, []
     for message in file:
@@ -168,7 +168,7 @@ def test_drums_sound_where_the_midi_has_them(recording: Recording, midi: MidiTra
         if message.type == "note_on" and message.channel == 9 and message.velocity > 40:
             struck.append(time)
     times = np.unique(np.round(struck, 4))
-    alone = times[np.diff(times, prepend=-1) > 0.09]  # apart, so that the peak is its own
+    alone = times[np.diff(times, prepend=-1) > 0.09]  # apart, so that each has its own peak
 
     late = onsets(heard(recording.stems[Player.DRUMS]), RATE, alone) - alone
     assert len(alone) > 20
@@ -176,7 +176,7 @@ def test_drums_sound_where_the_midi_has_them(recording: Recording, midi: MidiTra
 
 
 def test_held_bass_notes_are_in_tune(tags: Tags) -> None:
-    """Within 10 cents of equal temperament at A 440 (ISO 16): the fundamental of long notes."""
+    """The fundamental of long notes is within 10 cents of equal temperament at A 440 (ISO 16)."""
     chart = read_chart("key: E\nstyle: ballad\ntempo: 50\n| E | A | B7 | C#m | F | Gb |\n", "slow")
     midi = midi_tracks(Performance(chart, Settings(choruses=1, looseness=0.0)))
     found = record(midi, FORMATS["wav"], USUAL, tags, stems=True)
@@ -220,7 +220,7 @@ def _pitch(piece: NDArray[np.float64], near: float) -> float:
 def test_a_fade_ends_with_the_notes_in_silence(
     recording: Recording, midi: MidiTracks, tags: Tags
 ) -> None:
-    """With a fade it is as long as its MIDI file, half as loud in the middle, silent at the end."""
+    """A faded recording is as long as its MIDI file; the fade is at half gain in its middle."""
     loud = recording
     faded = record(
         midi, FORMATS["wav"], RecordingSettings(usual_sound_font(), fade=4), tags, stems=False
@@ -245,7 +245,7 @@ def test_the_meter_reads_what_the_standard_says() -> None:
 
 
 def test_quiet_and_loud_passages_are_gated_as_another_meter_does() -> None:
-    """Noise that comes and goes: our figures and pyloudnorm's differ by less than a tenth."""
+    """Noise of changing level: our figure is within 0.1 LU of pyloudnorm's."""
     level = np.repeat([0.2, 0.001, 0.05, 0.3, 0.0], RATE)[:, None]
     noise = np.random.default_rng(1).normal(0, 0.3, (len(level), 2)) * level
     samples = np.rint(noise * 32_767).astype(np.int16)
@@ -255,8 +255,8 @@ def test_quiet_and_loud_passages_are_gated_as_another_meter_does() -> None:
     )
 
 
-def test_peaks_are_turned_down_and_waves_not_bent() -> None:
-    """Clicks above soft noise: under the peak, at the loudness, and still the same wave."""
+def test_peaks_are_limited_without_distortion() -> None:
+    """Clicks over soft noise keep their wave; loudness and true peaks are as requested."""
     rng = np.random.default_rng(2)
     sound = rng.normal(0, 0.01, (RATE * 4, 2))
     for place in range(RATE // 4, len(sound), RATE // 2):
@@ -274,7 +274,7 @@ def test_peaks_are_turned_down_and_waves_not_bent() -> None:
 
 @pytest.mark.parametrize("place", [RATE // 2, RATE, RATE + 32])
 def test_a_peak_is_turned_down_for_a_moment_only(place: int) -> None:
-    """The gain falls some milliseconds ahead of a peak, and is back as soon behind it (ours)."""
+    """The gain falls and rises within 20 ms around a peak (our choice)."""
     rng = np.random.default_rng(3)
     sound = rng.normal(0, 0.01, (RATE * 2, 2))
     sound[place : place + 64] += 0.7 * np.sin(np.arange(64) * 2.2)[:, None]
@@ -290,7 +290,7 @@ def test_a_peak_is_turned_down_for_a_moment_only(place: int) -> None:
 
 
 def test_silence_stays_silence() -> None:
-    """Where nothing sounds nothing is made louder, and nothing breaks."""
+    """Silence of any length has a loudness of minus infinity and stays as long."""
     for frames in (0, 1, 63, 64, RATE):
         gain = gain_for(np.zeros((frames, 2), np.int16))
 
@@ -309,11 +309,11 @@ def test_a_performance_without_notes_is_refused(tags: Tags, *, stems: bool) -> N
 
 
 @pytest.mark.parametrize("fade", [-1.0, 61.0, float("nan")])
-def test_a_fade_that_is_none_is_refused(fade: float) -> None:
+def test_an_invalid_fade_is_refused(fade: float) -> None:
     with pytest.raises(BackingError, match="choose from 0 to 60"):
         RecordingSettings(usual_sound_font(), fade=fade)
 
 
-def test_a_sound_that_is_not_written_is_told() -> None:
+def test_an_unsupported_sound_format_is_refused() -> None:
     with pytest.raises(BackingError, match=r"\.m4a files are not supported: .* wav, flac, mp3"):
         format_of(".m4a")

@@ -1,4 +1,4 @@
-"""Files are written whole or not at all."""
+"""Files are written atomically, and only where they may be."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 
 def test_a_new_file(tmp_path: Path) -> None:
-    """A new file has the bytes, the permissions of any new file, and nothing beside it."""
+    """A new file has the bytes and the usual permissions; no other file is left."""
     plain = tmp_path / "plain"
     plain.touch()
     mode = plain.stat().st_mode
@@ -40,7 +40,7 @@ def test_a_new_file(tmp_path: Path) -> None:
 
 
 def test_a_file_that_is_there(tmp_path: Path) -> None:
-    """A file that is there stays as it is, unless it may be replaced; then it keeps its mode."""
+    """An existing file stays, unless it may be replaced; then it keeps its mode."""
     path = tmp_path / "tune.mid"
     path.write_bytes(b"old")
     path.chmod(0o640)
@@ -53,7 +53,7 @@ def test_a_file_that_is_there(tmp_path: Path) -> None:
 
 
 def test_a_link(tmp_path: Path) -> None:
-    """Through a symbolic link its target is written, and the link stays one."""
+    """The target of a symbolic link is written, and the link stays."""
     target, link = tmp_path / "target.mid", tmp_path / "link.mid"
     target.write_bytes(b"old")
     link.symlink_to(target)
@@ -69,8 +69,8 @@ def test_a_link(tmp_path: Path) -> None:
         ("none/tune.mid", "there is no folder .*none: make it first"),
     ],
 )
-def test_places_that_will_not_do(tmp_path: Path, name: str, sentence: str) -> None:
-    """A folder, and a file in a folder that is not there, are refused before any work."""
+def test_invalid_places(tmp_path: Path, name: str, sentence: str) -> None:
+    """A folder and a file in a missing folder are refused before any work."""
     with pytest.raises(OutputError, match=sentence):
         check_free(tmp_path / name)
     with pytest.raises(OutputError, match=sentence):
@@ -79,7 +79,7 @@ def test_places_that_will_not_do(tmp_path: Path, name: str, sentence: str) -> No
 
 @pytest.mark.parametrize("failing", ["replace", "chmod"])
 def test_a_disk_that_is_full(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, failing: str) -> None:
-    """When writing fails the old file is as it was, nothing is left beside it, and it is told."""
+    """When writing fails, the old file stays, no other file is left, and an error says so."""
 
     def full(*_: object) -> None:
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
@@ -94,7 +94,7 @@ def test_a_disk_that_is_full(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fa
     assert path.read_bytes() == b"old"
 
 
-SAID = {
+FOUND = {
     "the input": "is read by this command: choose another name",
     "a link to the input": "is read by this command: it is the same file as",
     "another name of the input": "is read by this command: it is the same file as",
@@ -115,7 +115,7 @@ SAID = {
 
 @pytest.fixture
 def places(tmp_path: Path) -> dict[str, Path]:
-    """Return places where nothing may be written, by what they are."""
+    """Return paths that may not be written, by kind."""
     chart = tmp_path / "take.mid"
     chart.write_bytes(b"| G | C |\n")
     (tmp_path / "notes.txt").write_bytes(b"kept")
@@ -138,12 +138,12 @@ def places(tmp_path: Path) -> dict[str, Path]:
     )  # fmt: skip
     return {
         kind: device if name == device.stem else tmp_path / f"{name}.mid"
-        for kind, name in zip(SAID, names, strict=True)
+        for kind, name in zip(FOUND, names, strict=True)
     }
 
 
 def device_in(folder: Path) -> Path:
-    """Return a device: one of our own where we may make it, for one that is lost breaks much."""
+    """Return a device: a new one if we may create it, so that a failure cannot damage /dev/null."""
     made = folder / "device.mid"
     try:
         os.mknod(made, stat.S_IFCHR | 0o600, Path(os.devnull).stat().st_rdev)
@@ -153,7 +153,7 @@ def device_in(folder: Path) -> Path:
 
 
 def seen(folder: Path) -> dict[str, tuple[int, int, bytes]]:
-    """Return kind and number of all that lies in a folder, and the bytes of files."""
+    """Return the kind and inode of everything in a folder, and the bytes of files."""
     found = {}
     for path in folder.rglob("*"):
         about = path.lstat()
@@ -162,33 +162,33 @@ def seen(folder: Path) -> dict[str, tuple[int, int, bytes]]:
     return found
 
 
-@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="there are no named pipes here")
-@pytest.mark.parametrize("kind", SAID)
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes")
+@pytest.mark.parametrize("kind", FOUND)
 @pytest.mark.parametrize("force", [True, False])
 def test_nothing_is_written_there(
     tmp_path: Path, places: dict[str, Path], kind: str, force: bool
 ) -> None:
-    """Neither the check nor the writer takes such a place, forced or not; all stays as it is."""
+    """The check and the writer refuse such a path, with or without force; nothing changes."""
     before = seen(tmp_path)
     inputs = [tmp_path / "take.mid", tmp_path / "missing.melody"]
     for refuse in (check_free, partial(write_file, data=b"MThd")):
-        with pytest.raises(OutputError, match=SAID[kind]) as refused:
+        with pytest.raises(OutputError, match=FOUND[kind]) as refused:
             refuse(places[kind], force=force, inputs=inputs)
         assert "\n" not in str(refused.value)
 
     assert seen(tmp_path) == before
 
 
-@pytest.mark.skipif(not hasattr(os, "symlink"), reason="there are no links here")
+@pytest.mark.skipif(not hasattr(os, "symlink"), reason="no symbolic links")
 def test_a_link_to_no_file_yet(tmp_path: Path) -> None:
-    """The file at its end is made, and the link stays one."""
+    """The target is created, and the link stays."""
     (tmp_path / "link.mid").symlink_to("target.mid")
     write_file(tmp_path / "link.mid", b"new")
     assert (tmp_path / "link.mid").is_symlink()
     assert (tmp_path / "target.mid").read_bytes() == b"new"
 
 
-COMES: dict[str, Callable[[Path], object]] = {
+ARRIVALS: dict[str, Callable[[Path], object]] = {
     "a pipe": os.mkfifo,
     "a link": lambda path: path.symlink_to("other.mid"),
     "a folder": lambda path: path.mkdir(),
@@ -196,16 +196,16 @@ COMES: dict[str, Callable[[Path], object]] = {
 }
 
 
-@pytest.mark.parametrize("kind", COMES)
-def test_what_comes_while_a_file_is_written(tmp_path: Path, kind: str) -> None:
-    """What takes the name meanwhile stays, though it was free when the work began."""
+@pytest.mark.parametrize("kind", ARRIVALS)
+def test_a_name_that_is_taken_meanwhile(tmp_path: Path, kind: str) -> None:
+    """Anything that takes the name during the work stays."""
     path = tmp_path / "take.mid"
     (tmp_path / "other.mid").write_bytes(b"kept")
 
     def write() -> None:
         with atomic_file(path) as file:
             file.write(b"MThd")
-            COMES[kind](path)
+            ARRIVALS[kind](path)
 
     with pytest.raises(OutputError, match=r"take\.mid"):
         write()
@@ -224,7 +224,7 @@ MIDI_NAMES = {
 
 @pytest.mark.parametrize("name", MIDI_NAMES)
 def test_endings_that_fit(tmp_path: Path, name: str) -> None:
-    """A MIDI file's name ends in one of three ways or has no ending."""
+    """The name of a MIDI file has one of three endings or none."""
     path = tmp_path / name
     fault = MIDI_NAMES[name]
     with pytest.raises(OutputError, match=fault) if fault else nullcontext():
@@ -236,7 +236,7 @@ def test_endings_that_fit(tmp_path: Path, name: str) -> None:
 def test_a_name_without_ending_is_known_by_its_bytes(
     tmp_path: Path, old: bytes, replaced: bool
 ) -> None:
-    """What is there is replaced by force where it is a MIDI file, or empty, and nothing else."""
+    """With force, only a MIDI file or an empty file is replaced."""
     path = tmp_path / "Makefile"
     path.write_bytes(old)
     with nullcontext() if replaced else pytest.raises(OutputError, match="is not a MIDI file"):
@@ -258,7 +258,7 @@ def test_a_folder_or_a_disk_that_takes_nothing(
     number: int,
     old: bytes | None,
 ) -> None:
-    """A full disk, and a folder where nothing may be written, are told; all stays as it is."""
+    """A full disk and a read-only folder give an error; nothing changes."""
     path = tmp_path / "tune.mid"
     if old:
         path.write_bytes(old)
@@ -275,7 +275,7 @@ def test_a_folder_or_a_disk_that_takes_nothing(
 
 @pytest.mark.parametrize("end", [KeyboardInterrupt, SystemExit, ValueError, OSError])
 def test_a_writer_that_gives_up(tmp_path: Path, end: type[BaseException]) -> None:
-    """Whatever ends the work, the old file stays and nothing lies beside it."""
+    """After any exception the old file stays and no other file is left."""
     path = tmp_path / "tune.mid"
     path.write_bytes(b"old")
 
@@ -290,7 +290,7 @@ def test_a_writer_that_gives_up(tmp_path: Path, end: type[BaseException]) -> Non
 
 
 def test_a_long_name(tmp_path: Path) -> None:
-    """A name as long as a file system allows, 255 bytes, can be written."""
+    """A name may have 255 bytes, as file systems allow."""
     path = tmp_path / ("ü" * 125 + ".mid")
     write_file(path, b"x")
     assert path.read_bytes() == b"x"
@@ -299,7 +299,7 @@ def test_a_long_name(tmp_path: Path) -> None:
 def test_bytes_reach_the_disk_before_their_name(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The file is synchronised whole, then renamed, then its folder is synchronised."""
+    """The complete file is synchronised, then renamed, then its folder is synchronised."""
     path = tmp_path / "tune.mid"
     steps: list[tuple[str, object]] = []
     fsync, replace = os.fsync, os.replace
@@ -321,12 +321,12 @@ def test_bytes_reach_the_disk_before_their_name(
     assert steps == [("file", 100_000), ("rename", path), *folder]
 
 
-@pytest.mark.skipif(not hasattr(os, "O_DIRECTORY"), reason="folders cannot be opened here")
+@pytest.mark.skipif(not hasattr(os, "O_DIRECTORY"), reason="folders cannot be opened")
 @pytest.mark.parametrize("number, told", [(errno.EINVAL, False), (errno.EIO, True)])
 def test_a_folder_that_cannot_be_synchronised(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, number: int, told: bool
 ) -> None:
-    """A file system that has no such thing is no fault; one that fails is told."""
+    """A file system that cannot synchronise folders is accepted; a failure is an error."""
     fsync = os.fsync
 
     def refused(handle: int) -> None:
@@ -340,7 +340,7 @@ def test_a_folder_that_cannot_be_synchronised(
     assert [path.name for path in tmp_path.iterdir()] == ["tune.mid"]
 
 
-def test_an_edited_file_stays_what_it_is(tmp_path: Path) -> None:
+def test_an_edited_file_keeps_its_metadata(tmp_path: Path) -> None:
     """Its bytes change; owner, mode and extended attributes do not."""
     path = tmp_path / "tune.chart"
     path.write_bytes(b"old")
@@ -362,7 +362,7 @@ def test_an_edited_file_stays_what_it_is(tmp_path: Path) -> None:
 
 
 def has_attributes(path: Path) -> bool:
-    """Give a file an extended attribute; return whether the system can."""
+    """Set an extended attribute; return whether the system can."""
     try:
         os.setxattr(path, "user.source", b"tent")
     except (AttributeError, OSError):
@@ -373,12 +373,12 @@ def has_attributes(path: Path) -> bool:
 LOST = {"chown": "owner", "setxattr": "extended attributes", "listxattr": "extended attributes"}
 
 
-@pytest.mark.skipif(sys.platform != "linux", reason="these are the calls of Linux")
+@pytest.mark.skipif(sys.platform != "linux", reason="calls of Linux")
 @pytest.mark.parametrize("call", LOST)
 def test_what_an_edited_file_cannot_keep(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, call: str
 ) -> None:
-    """It is told and nothing changes; a file that is replaced by force may lose it."""
+    """An edit gives an error and changes nothing; a forced replacement may lose metadata."""
     path = tmp_path / "tune.chart"
     path.write_bytes(b"old")
 
@@ -400,7 +400,7 @@ def test_what_an_edited_file_cannot_keep(
 
 
 def test_an_edited_file_with_two_names(tmp_path: Path) -> None:
-    """It is told, and both names keep the old bytes."""
+    """A file with hard links is refused, and both names keep the old bytes."""
     path, other = tmp_path / "tune.chart", tmp_path / "other.chart"
     path.write_bytes(b"old")
     os.link(path, other)
@@ -411,7 +411,7 @@ def test_an_edited_file_with_two_names(tmp_path: Path) -> None:
 
 
 def test_a_link_to_an_edited_file(tmp_path: Path) -> None:
-    """The file at its end is edited, whatever its name."""
+    """The target is edited, whatever its name."""
     (tmp_path / "text").write_bytes(b"old")
     (tmp_path / "tune.chart").symlink_to("text")
     edit_file(tmp_path / "tune.chart", b"new")
@@ -433,7 +433,7 @@ with atomic_file(Path(sys.argv[1]), force=True) as file:
 
 @contextmanager
 def writing(path: Path) -> Iterator[subprocess.Popen[str]]:
-    """Give a process that has half-written a file and waits; it is killed at the end."""
+    """Yield a process that has written half a file and waits; kill it at the end."""
     command = [sys.executable, "-c", WRITER, str(path)]
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
         try:
@@ -445,14 +445,14 @@ def writing(path: Path) -> Iterator[subprocess.Popen[str]]:
 
 
 def names(folder: Path) -> list[str]:
-    """Return the names of all that lies in a folder."""
+    """Return the names of everything in a folder."""
     return sorted(path.name for path in folder.iterdir())
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="a killed process cannot be told there")
 @pytest.mark.parametrize("next_name", ["tune.mid", "other.mid"])
-def test_what_a_killed_process_leaves(tmp_path: Path, next_name: str) -> None:
-    """It stays while its process lives, and goes with the next file written in the folder."""
+def test_leftovers_of_a_killed_process(tmp_path: Path, next_name: str) -> None:
+    """A temporary file stays while its process lives; the next writer then removes it."""
     path, own = tmp_path / "tune.mid", tmp_path / ".tune.mid.original"
     path.write_bytes(b"old")
     own.write_bytes(b"kept")
@@ -470,7 +470,7 @@ def test_what_a_killed_process_leaves(tmp_path: Path, next_name: str) -> None:
 
 
 def test_many_writers_of_one_folder(tmp_path: Path) -> None:
-    """None removes what another one is about to rename."""
+    """No writer removes the temporary file of another one."""
 
     def write(number: int) -> None:
         for turn in range(25):
@@ -482,8 +482,8 @@ def test_many_writers_of_one_folder(tmp_path: Path) -> None:
     assert {path.stat().st_size for path in tmp_path.iterdir()} == {25}
 
 
-def test_what_is_no_temporary_file_of_ours_stays(tmp_path: Path) -> None:
-    """A link, a pipe and a folder of such a name are left alone."""
+def test_foreign_files_with_such_names_stay(tmp_path: Path) -> None:
+    """A link, a pipe and a folder with the name of a temporary file stay."""
     other = tmp_path / "other.mid"
     other.write_bytes(b"kept")
     (tmp_path / ".a.mid.12345678.backing-part").symlink_to(other)

@@ -1,7 +1,7 @@
-"""The written file, byte by byte, against the standards and against other people's readers.
+"""Written MIDI files, checked against the standards and by independent readers.
 
 Sources: Standard MIDI Files 1.0 and General MIDI level 1 (MIDI Manufacturers Association);
-pretty_midi and symusic read the file back; `smf` reads it by the letter of the standard.
+pretty_midi and symusic read the file; so does `smf`, strictly by the standard.
 """
 
 from __future__ import annotations
@@ -59,14 +59,14 @@ tempo: 120
 
 @cache
 def rendered(text: str, style: str, looseness: float = 1.0) -> tuple[bytes, tuple[PlayedBar, ...]]:
-    """Return the bytes of a chart and the bars they were made from."""
+    """Return the MIDI file of a chart, and its bars."""
     chart = read_chart(text, "x.chart")
     settings = Settings(style=style, choruses=2, seed=11, looseness=looseness)
     return midi_bytes(Performance(chart, settings)), tuple(Performance(chart, settings).bars())
 
 
 def notes_of(bars: tuple[PlayedBar, ...], player: Player) -> list[Note]:
-    """Return what a player is to be heard with: no key struck twice, nothing after the end."""
+    """Return the notes of a player without overlaps and nothing after the end."""
     heard = without_overlaps(note for bar in bars for note in bar.notes)
     end = bars[-1].end
     return sorted(
@@ -80,7 +80,7 @@ def notes_of(bars: tuple[PlayedBar, ...], player: Player) -> list[Note]:
 
 
 def tempi_of(bars: tuple[PlayedBar, ...]) -> TempoMap:
-    """Return the tempi of the bars as whole microseconds a quarter, as a file holds them."""
+    """Return the tempi of the bars, rounded to microseconds a quarter note as in a file."""
     return TempoMap.of((bar.start, 60e6 / round(60e6 / bar.bpm)) for bar in bars)
 
 
@@ -113,7 +113,7 @@ TABLE = [
 
 @pytest.mark.parametrize("ticks, written", TABLE)
 def test_variable_length(ticks: int, written: str) -> None:
-    """A delta is written, and read by our reader, as the table of the standard has it."""
+    """Deltas are written and read as in the table of the standard."""
     track = mido.MidiTrack([mido.MetaMessage("end_of_track", time=ticks)])
     buffer = io.BytesIO()
     mido.MidiFile(type=1, ticks_per_beat=960, tracks=[track]).save(file=buffer)
@@ -124,7 +124,7 @@ def test_variable_length(ticks: int, written: str) -> None:
 
 @pytest.mark.parametrize("bars, ticks", [(1, 3840), (4, 15360), (8, 30720)])
 def test_deltas_of_ours(bars: int, ticks: int) -> None:
-    """A track's end comes after one delta, written in the standard's seven bits a byte.
+    """The end of an empty track comes after one delta of seven bits a byte.
 
     3840 = 1E * 128 + 00, 15360 = 78 * 128 + 00, 30720 = 01 * 16384 + 70 * 128 + 00 (arithmetic).
     """
@@ -157,7 +157,7 @@ def test_tempo(tempo: int, event: str) -> None:
     ],
 )
 def test_programs(style: str, bass: str, chop: str) -> None:
-    """Bass and chop ask for their General MIDI programs, one less on the wire."""
+    """Bass and chop have their General MIDI programs, counted from 0 in the file."""
     numbers = {
         "acoustic guitar (steel)": 26,
         "electric guitar (jazz)": 27,
@@ -193,7 +193,7 @@ PERCUSSION = {
 
 
 def test_percussion_keys() -> None:
-    """The names of drums in style files mean the keys of General MIDI level 1."""
+    """The drum names of style files have the keys of General MIDI level 1."""
     assert PERCUSSION == DRUM_KEYS
 
 
@@ -225,7 +225,7 @@ def test_tracks(style: str) -> None:
 
 @pytest.mark.parametrize("player", RHYTHM)
 def test_a_player_alone(player: Player) -> None:
-    """Who does not play has no track; who plays keeps the channel."""
+    """A player who does not play has no track; the others keep their channels."""
     chart = read_chart(PLAIN, "x")
     settings = Settings(style="two-beat", players=frozenset({player}), count_in=0)
     file = smf.read_smf(midi_bytes(Performance(chart, settings)))
@@ -257,7 +257,7 @@ def test_a_player_alone(player: Player) -> None:
     ],
 )
 def test_key_signatures(key: str, sharps: int, minor: int) -> None:
-    """A key is FF 59 02, its sharps or flats, and whether its third is minor."""
+    """A key is FF 59 02, its sharps or flats, and 1 if its third is minor."""
     data = midi_bytes(Performance(read_chart(f"key: {key}\n| C |", "x"), Settings()))
     signature = bytes([0xFF, 0x59, 0x02, sharps % 256, minor])
     assert data.count(signature) == 1
@@ -269,7 +269,7 @@ def test_key_signatures(key: str, sharps: int, minor: int) -> None:
     mode=st.sampled_from(["major", "minor", "dorian", "phrygian", "lydian", "mixolydian"]),
 )
 def test_signature_of_every_key(sharps: int, mode: str) -> None:
-    """Every key of at most seven signs has a signature of as many."""
+    """Every key with up to seven sharps or flats has that signature."""
     above = {"major": 0, "minor": 3, "dorian": 2, "phrygian": 4, "lydian": -1, "mixolydian": 1}
     home = "FCGDAEB"[(sharps + above[mode] + 1) % 7]
     signs = (sharps + above[mode] + 1) // 7
@@ -282,7 +282,7 @@ def test_time_signatures() -> None:
     """A meter is FF 58 04: count, power of two, clocks a click, 8 thirty-seconds a quarter.
 
     Standard MIDI Files 1.0; the click of 6/8 is its dotted quarter, 36 clocks (its own example).
-    It is written where it changes: a bar of 2/4 in the midst, and back.
+    It is written where it changes: before and after a bar of 2/4.
     """
     file = smf.read_smf(rendered(CROOKED, "two-beat")[0])
     bar = 3840
@@ -299,7 +299,7 @@ def test_time_signatures() -> None:
     "meter, event", [("4/4", "04 02 18 08"), ("2/2", "02 01 30 08"), ("2/4", "02 02 18 08")]
 )
 def test_meters_of_charts(meter: str, event: str) -> None:
-    """Each meter of a style is written as the standard counts it; a half is 48 clocks."""
+    """Each meter is written as in the standard; a half note is 48 clocks."""
     chart = read_chart(f"meter: {meter}\n| C |", "x")
     data = midi_bytes(Performance(chart, Settings(style="two-beat")))
     assert data.count(bytes.fromhex(f"FF 58 04 {event}")) == 1
@@ -308,7 +308,7 @@ def test_meters_of_charts(meter: str, event: str) -> None:
 def test_markers() -> None:
     """Markers (FF 06) name the count-in, each part with its chorus, and the ending.
 
-    A number behind a part says which of that name in the form it is, in every chorus.
+    A number after a part counts its occurrences in the form, in every chorus.
     """
     file = smf.read_smf(rendered(CROOKED, "swing")[0])
     markers = [(each.tick, each.text) for each in file.tracks[0].metas(smf.MARKER)]
@@ -330,7 +330,7 @@ def test_markers() -> None:
 
 
 def test_chord_names() -> None:
-    """A text event (FF 01) names each new chord where it starts, not again while it stays."""
+    """A text event (FF 01) names each chord where it starts, once while it lasts."""
     text = "key: Eb\nending: none\ncount-in: 1\n| Eb | % | Cb Abm7/Gb | N.C. | F##dim7 | Bb7 |"
     chart = read_chart(text, "x")
     file = smf.read_smf(midi_bytes(Performance(chart, Settings(style="swing", choruses=1))))
@@ -346,7 +346,7 @@ def test_chord_names() -> None:
 
 
 def test_a_pushed_chord_is_named_where_it_sounds() -> None:
-    """The name of a pushed chord stands an eighth before its bar line, once."""
+    """A pushed chord is named once, an eighth before its bar line."""
     chart = read_chart('count-in: 0\nending: none\n| C | F "push" | % |', "x")
     file = smf.read_smf(midi_bytes(Performance(chart, Settings(style="swing", choruses=1))))
     named = [(each.tick, each.text) for each in file.tracks[0].metas(smf.TEXT)]
@@ -365,7 +365,7 @@ TITLES = [
 
 @pytest.mark.parametrize("title", TITLES)
 def test_titles(title: str) -> None:
-    """The title is the first track's name, in UTF-8, whatever signs it has."""
+    """The title is the name of the first track, in UTF-8, with any characters."""
     chart = read_chart(f"title: {title}\n| C |", "x")
     data = midi_bytes(Performance(chart, Settings(choruses=1)))
     assert title == smf.read_smf(data).tracks[0].name
@@ -382,10 +382,10 @@ CASES = [
 
 @pytest.mark.parametrize("text, style, looseness", CASES)
 def test_read_by_the_standard(text: str, style: str, looseness: float) -> None:
-    """Read by the letter of the standard, the notes are those of the bars, key by key.
+    """The notes that the strict reader finds are those of the bars.
 
-    The reader refuses a key struck while it is down, a release of a key that is up, and a key
-    left down.
+    The reader refuses a second note-on of a key that is down, a note-off of a key that is up, and a
+    key left down.
     """
     data, bars = rendered(text, style, looseness)
     file = smf.read_smf(data)
@@ -407,9 +407,9 @@ def test_one_end(text: str, style: str, looseness: float) -> None:
 
 @pytest.mark.parametrize("text, style, looseness", CASES)
 def test_ends_come_first(text: str, style: str, looseness: float) -> None:
-    """Where an end and a beginning share a tick the end comes first.
+    """A note-off comes before a note-on at the same tick.
 
-    So that no reader takes it for the end of the new note: common practice, no source.
+    Otherwise a reader might end the new note (common practice, no source).
     """
     data, _ = rendered(text, style, looseness)
     for track in smf.read_smf(data).tracks[1:]:
@@ -420,7 +420,7 @@ def test_ends_come_first(text: str, style: str, looseness: float) -> None:
 
 @pytest.mark.parametrize("text, style, looseness", CASES)
 def test_read_by_pretty_midi(text: str, style: str, looseness: float) -> None:
-    """pretty_midi reads each note where the tempi of the bars put it, to a microsecond."""
+    """pretty_midi finds each note at the time that the tempi of the bars give, to a microsecond."""
     data, bars = rendered(text, style, looseness)
     read = pretty_midi.PrettyMIDI(io.BytesIO(data))
     tempi = tempi_of(bars)
@@ -444,7 +444,7 @@ def test_read_by_pretty_midi(text: str, style: str, looseness: float) -> None:
 
 @pytest.mark.parametrize("text, style, looseness", CASES)
 def test_read_by_symusic(text: str, style: str, looseness: float) -> None:
-    """Symusic reads each note's tick, length, pitch and loudness, and 960 ticks a quarter."""
+    """Symusic finds the tick, length, pitch and velocity of each note, and 960 ticks a quarter."""
     data, bars = rendered(text, style, looseness)
     read = symusic.Score.from_midi(data)
     assert read.ticks_per_quarter == TICKS_PER_QUARTER
@@ -459,7 +459,7 @@ def test_read_by_symusic(text: str, style: str, looseness: float) -> None:
 
 
 def test_tempi_read_by_symusic() -> None:
-    """Symusic reads the tempo of each part where the part begins."""
+    """Symusic finds the tempo of each part at its first bar."""
     data, bars = rendered(CROOKED, "swing")
     expected = [(0, 130)]
     for bar in bars:
@@ -479,7 +479,7 @@ def test_the_length_is_what_another_reader_finds(text: str) -> None:
 
 
 def test_progress() -> None:
-    """Whoever waits is told of each bar."""
+    """`progress` is called once a bar."""
     chart = read_chart(PLAIN, "x")
     performance = Performance(chart, Settings(style="two-beat"))
     told: list[int] = []

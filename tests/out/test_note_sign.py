@@ -1,4 +1,4 @@
-"""The note that a tempo counts, as a drawing and as a sign of the sheet's faces."""
+"""The note of a tempo, as a drawing and as a glyph of the sheet's fonts."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from backing.timing import UNITS, Tempo
 
 @pytest.mark.parametrize("unit", UNITS)
 def test_each_note_is_drawn_and_has_its_name(unit: str) -> None:
-    """A drawing in the colour of the text, with its name for who cannot see it."""
+    """The drawing has the name of the note as its label."""
     drawing = ElementTree.fromstring(note_svg(unit))
     names = [each.tag for each in drawing.iter()]
 
@@ -24,7 +24,7 @@ def test_each_note_is_drawn_and_has_its_name(unit: str) -> None:
 
 
 def test_no_two_notes_look_alike() -> None:
-    """Each unit has a drawing and a sign of its own."""
+    """Each unit has its own drawing and its own character."""
     drawings = [note_svg(unit).split("viewBox", 1)[1] for unit in UNITS]
     assert len(set(drawings)) == len({unit.sign for unit in UNITS.values()}) == len(UNITS)
 
@@ -32,7 +32,7 @@ def test_no_two_notes_look_alike() -> None:
 @pytest.mark.parametrize("unit", UNITS)
 @pytest.mark.parametrize("face", [PLAIN, BOLD])
 def test_the_sheet_has_every_sign(unit: str, face: str) -> None:
-    """Plain and bold letters have the note, as wide and as high as a quarter note at least."""
+    """Plain and bold fonts have the note, at least as wide as a quarter note and as high."""
     sign = UNITS[unit].sign
     assert missing_signs(sign) == ""
     assert width_of(sign, face, 10) >= width_of("♩", face, 10)

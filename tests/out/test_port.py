@@ -1,4 +1,4 @@
-"""The plain functions beside the MIDI driver."""
+"""The functions of MIDI ports that need no driver."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ NAMES = ["Midi Through", "FLUID Synth (12)", "fluid", "Synth Out"]
     ],
 )
 def test_a_part_of_the_name_will_do(wanted: str, found: str | None) -> None:
-    """The whole name wins over its beginning, that over a part; capitals do not matter."""
+    """The whole name wins over its beginning, that over another part; case does not matter."""
     assert found == match_port(wanted, NAMES)
 
 
@@ -38,12 +38,12 @@ def test_a_part_of_the_name_will_do(wanted: str, found: str | None) -> None:
 def test_a_port_is_known_whatever_its_numbers(
     name: str, names: list[str], found: int | None
 ) -> None:
-    """A port that comes back may be numbered anew; another one is not taken for it."""
+    """A port is found again with other numbers in its name; another port does not match."""
     assert same_port(name, names) == (None if found is None else names[found])
 
 
 def test_silence_is_all_notes_off_then_all_sound_off() -> None:
-    """Every channel of ours gets controllers 123 and 120 (MIDI 1.0)."""
+    """The channel of each player gets controllers 123 and 120 (MIDI 1.0)."""
     messages = [(message[0], message[1], message[2]) for message in silence()]
 
     assert messages == [
@@ -56,6 +56,6 @@ def test_silence_is_all_notes_off_then_all_sound_off() -> None:
     [("linux", "--virtual"), ("darwin", "IAC"), ("win32", "loopback")],
 )
 def test_each_system_is_told_what_to_do(platform: str, word: str) -> None:
-    """Without a port the player is told what to do on this system; Windows has no virtual ports."""
+    """The advice fits the system; Windows has no virtual ports."""
     assert word in port_advice(platform)
     assert ("--virtual" in port_advice(platform)) == (platform != "win32")

@@ -1,4 +1,4 @@
-"""Rendering in a process of its own: in tune, whole, and no file or font can harm the caller."""
+"""Rendering in a child process: pitch and length, and errors of fonts and of the child."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def _file(*, key: int = A4, tempo: int = 500_000) -> bytes:
 
 @pytest.mark.parametrize("key", [A4, 81])
 def test_a_flute_is_in_tune(key: int) -> None:
-    """The strongest partial of a flute lies where equal temperament has its key (A4 = 440 Hz)."""
+    """The strongest partial of a flute is the pitch in equal temperament (A4 = 440 Hz)."""
     sound = render_pcm(_file(key=key), LENGTH, usual_sound_font())
     spectrum = np.abs(np.fft.rfft(sound[:RATE].mean(axis=1) * np.hanning(RATE)))
 
@@ -50,7 +50,7 @@ def test_a_flute_is_in_tune(key: int) -> None:
 
 
 def test_what_rings_on_is_in_the_tail() -> None:
-    """The sound is as long as the file by its tempi, and the tail; a moment of silence ends it."""
+    """The sound is as long as the file and the tail, and ends in silence."""
     data = _file(tempo=250_000)  # a quarter note lasts .25 s
 
     sound = render_pcm(data, MidiLength(1920, 0.5, 3840.0), usual_sound_font())
@@ -64,8 +64,8 @@ def test_more_than_an_hour_is_refused() -> None:
         render_pcm(_file(), replace(LENGTH, seconds=3660.0), usual_sound_font())
 
 
-def test_a_sound_font_that_is_none_gets_a_sentence(tmp_path: Path) -> None:
-    """Missing, something else, or broken inside: each is told."""
+def test_an_invalid_sound_font_is_refused(tmp_path: Path) -> None:
+    """A missing file, another file, a damaged one and a folder each give an error."""
     text = tmp_path / "words.sf2"
     text.write_text("no sounds in here")
     broken = tmp_path / "broken.sf2"
@@ -98,10 +98,10 @@ def test_a_sound_font_that_is_none_gets_a_sentence(tmp_path: Path) -> None:
         ),
     ],
 )
-def test_a_child_that_breaks_hangs_or_swells_harms_nobody(
+def test_a_failing_child_gives_an_error(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, script: str, found: str
 ) -> None:
-    """Abort, endless work, half the sound and too much memory each become a sentence."""
+    """A crash, a hang, too little sound and too much memory each give an error."""
     folder = renderer.rendering.__file__.rpartition("/")[0]
     child = tmp_path / "child.py"
     child.write_text(script.format(folder=folder))

@@ -1,4 +1,4 @@
-"""Sheets as files, read back by libraries and programs that are not ours."""
+"""Sheet files, read by independent libraries and programs."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 
 def expected(chart: Chart, spell: Spell = letter_text) -> list[str]:
-    """Return each part's name and its chords in order, as they are to be found in the text."""
+    """Return the name and the chords of each part in order, as the text must have them."""
     words = []
     for part in chart.parts:
         words.append(part.name)
@@ -52,12 +52,12 @@ def made(sheet: Sheet, style: SheetStyle | None = None) -> bytes:
 
 
 def by_pypdf(data: bytes) -> list[list[str]]:
-    """Return the words of each page as pypdf reads them."""
+    """Return the words of each page by pypdf."""
     return [page.extract_text().split() for page in PdfReader(io.BytesIO(data)).pages]
 
 
 def by_pdftotext(data: bytes) -> list[list[str]]:
-    """Return the words of each page as Poppler's pdftotext reads them, in the file's order."""
+    """Return the words of each page by Poppler's pdftotext, in the order of the file."""
     done = subprocess.run(
         ["pdftotext", "-raw", "-", "-"], input=data, capture_output=True, check=True
     )
@@ -68,13 +68,13 @@ READERS = [by_pypdf, *([by_pdftotext] if shutil.which("pdftotext") else [])]
 
 
 def has_run(words: Sequence[str], run: Sequence[str]) -> bool:
-    """Whether words stand somewhere in their order with nothing between."""
+    """Return whether a run of words occurs without anything in between."""
     return any(list(words[i : i + len(run)]) == list(run) for i in range(len(words)))
 
 
 @pytest.mark.parametrize("key", TWELVE)
 def test_the_text_is_the_chart_in_every_key(key: str) -> None:
-    """In all twelve keys: part after part, its name and its chords in order, nothing between."""
+    """The text has each part's name and chords in order, with nothing in between."""
     chart = in_key(load_chart("demos/quarry-hill.chart"), key).plain()
     data = made(sheet_of(chart, instrument=None))
 
@@ -86,7 +86,7 @@ def test_the_text_is_the_chart_in_every_key(key: str) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
 def test_the_text_is_the_chart_for_every_demo(path: Path) -> None:
-    """Repeats, endings, pickups, directions and meters stand between no chords."""
+    """Repeats, endings, pickups, directions and meters do not separate chords."""
     chart = load_chart(str(path))
     data = made(sheet_of(chart))
 
@@ -97,7 +97,7 @@ def test_the_text_is_the_chart_for_every_demo(path: Path) -> None:
 
 @pytest.mark.parametrize("spell", [letter_text, number_text, roman_text])
 def test_the_text_of_odd_chords(spell: Spell) -> None:
-    """Long names, basses and altered chords come out whole, however they are spelled."""
+    """Long names, slash chords and altered chords are complete in each spelling."""
     chart = read_chart(CHARTS["odd"].replace("Interlude-lost-umbrellas", "Interlude"))
     (words,) = by_pypdf(
         made(sheet_of(chart, spell=spell, instrument=None), SheetStyle(shapes="none"))
@@ -107,7 +107,7 @@ def test_the_text_of_odd_chords(spell: Spell) -> None:
 
 
 def test_the_text_over_several_pages() -> None:
-    """Parts go on over pages, in order; what stands around them is read before and after."""
+    """Parts continue over pages in order; other texts come before and after."""
     chart = read_chart(CHARTS["20 parts"])
     data = made(sheet_of(chart, instrument=None))
 
@@ -119,7 +119,7 @@ def test_the_text_over_several_pages() -> None:
 
 
 def test_fonts_are_embedded_subsets() -> None:
-    """Each font of the file is in it, as a part of its own that is far smaller than the whole."""
+    """Each font is embedded as a subset that is far smaller than the font."""
     reader = PdfReader(io.BytesIO(made(sheet_of(load_chart("demos/quarry-hill.chart")))))
     fonts = reader.pages[0]["/Resources"]["/Font"].values()
 
@@ -133,15 +133,15 @@ def test_fonts_are_embedded_subsets() -> None:
     assert all(name[7] == "+" for name in names)
 
 
-def test_no_picture_is_in_the_file() -> None:
-    """All is vectors: no page has an image."""
+def test_a_sheet_has_no_images() -> None:
+    """A page consists of vectors alone."""
     reader = PdfReader(io.BytesIO(made(sheet_of(load_chart("demos/brass-button.chart")))))
 
     assert [len(page.images) for page in reader.pages] == [0]
 
 
-def test_the_file_says_what_it_is() -> None:
-    """Title and author of the document are the chart's, and the same chart gives the same file."""
+def test_document_information() -> None:
+    """Title and author are the chart's, and the same chart gives the same bytes."""
     sheet = sheet_of(CHARTS["odd"])
     data = made(sheet)
 
@@ -159,7 +159,7 @@ def test_paper() -> None:
 
 
 def test_a_songbook_has_bookmarks_and_links() -> None:
-    """The outline leads to contents, tunes and index; the entries of the contents to the tunes."""
+    """Bookmarks lead to contents, tunes and index; links in the contents lead to the tunes."""
     sheets = [sheet_of(load_chart(str(path)), instrument=None) for path in DEMOS[:4]]
     reader = PdfReader(io.BytesIO(pdf_bytes(songbook(sheets, SheetStyle()), "book")))
 
@@ -172,7 +172,7 @@ def test_a_songbook_has_bookmarks_and_links() -> None:
 
 
 def test_svg_reads_as_the_chart_too() -> None:
-    """The drawing is XML with words; its faces are in it; chords stand in order."""
+    """An SVG file has the chords as text in order, embedded fonts and no images."""
     chart = in_key(load_chart("demos/twice-mended-fence.chart"), "Db").plain()
     data = svg_bytes(pages_of(sheet_of(chart), SheetStyle()), "a < b & c\x00")
 
@@ -185,7 +185,7 @@ def test_svg_reads_as_the_chart_too() -> None:
 
 
 def test_svg_has_pages_below_each_other() -> None:
-    """Two pages make one drawing that is as high as both."""
+    """A drawing of two pages has the height of both and the space between."""
     pages = pages_of(sheet_of(CHARTS["20 parts"], instrument=None), SheetStyle())
     root = ET.fromstring(svg_bytes(pages, "x"))
 

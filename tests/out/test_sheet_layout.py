@@ -1,4 +1,4 @@
-"""Sheets measured: nothing cut, nothing covered, one page where it can be."""
+"""Layout of sheets: nothing is cut or covered, and one page is enough if possible."""
 
 from __future__ import annotations
 
@@ -26,15 +26,15 @@ if TYPE_CHECKING:
 
 DEMOS = sorted(Path("demos").glob("*.chart"))
 LONG = ("20 parts", "64 bars", "long words")
-"""Charts that take long to lay out, and are laid out in one look only."""
+"""Charts that take long to lay out; tested in one style only."""
 
 SQUEEZED = MARGIN - 1.0
-"""A thick final bar line may reach half its width over the edge of the bars."""
+"""A thick final bar line may extend half its width into the margin."""
 
 
 @pytest.mark.parametrize("name", CHARTS)
 def test_nothing_is_cut_or_covered_on_odd_sheets(name: str) -> None:
-    """Every mark stands within the margins, and no text on another or on a line."""
+    """Every mark is within the margins, and no text is on another or on a line."""
     for page in pages_of(sheet_of(CHARTS[name]), SheetStyle()):
         assert faults(page, SQUEEZED) == []
         assert on_black(page) == []
@@ -42,8 +42,8 @@ def test_nothing_is_cut_or_covered_on_odd_sheets(name: str) -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", [name for name in CHARTS if name not in LONG])
-def test_nothing_is_cut_or_covered_in_any_look(name: str) -> None:
-    """The same on both papers, in both prints, with shapes below, above and none."""
+def test_nothing_is_cut_or_covered_in_any_style(name: str) -> None:
+    """The same for each paper, print size and place of shapes."""
     for paper, large, shapes in product(PAPERS, (False, True), SHAPES):
         sheet = sheet_of(CHARTS[name], instrument=None if shapes == "none" else "mandolin")
         for page in pages_of(sheet, SheetStyle(paper, large, shapes)):
@@ -51,23 +51,23 @@ def test_nothing_is_cut_or_covered_in_any_look(name: str) -> None:
             assert on_black(page) == []
 
 
-def test_what_measures_pages_finds_faults() -> None:
-    """A chord moved onto its neighbour, onto a bar line or over the edge is told."""
+def test_the_checks_find_faults() -> None:
+    """A chord moved onto its neighbour, a bar line or the margin is reported."""
     (page,) = pages_of(
         sheet_of("| C | G7 | Am | F |\n", instrument=None), SheetStyle(shapes="none")
     )
     chord = next(m for m in page.marks if isinstance(m, Text) and m.text == "G7")
     other = next(m for m in page.marks if isinstance(m, Text) and m.text == "Am")
 
-    for dx, said in ((other.x - chord.x, "overlap"), (-9.0, "stands on"), (-600.0, "margin")):
+    for dx, fault in ((other.x - chord.x, "overlap"), (-9.0, "stands on"), (-600.0, "margin")):
         marks = tuple(m.moved(dx, 0) if m is chord else m for m in page.marks)
-        assert any(said in told for told in faults(replace(page, marks=marks), SQUEEZED))
+        assert any(fault in each for each in faults(replace(page, marks=marks), SQUEEZED))
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
 def test_demos_stand_on_one_page_each(path: Path) -> None:
-    """Every demo has one page in ordinary print, with a guitar's left-handed shapes as well."""
+    """Every demo fits on a page in ordinary print, with left-handed guitar shapes."""
     sheet = sheet_of(load_chart(str(path)), instrument="guitar", left=True)
 
     pages = pages_of(sheet, SheetStyle())
@@ -79,7 +79,7 @@ def test_demos_stand_on_one_page_each(path: Path) -> None:
 @examples(12)
 @given(charts())
 def test_nothing_is_cut_or_covered_on_any_sheet(chart: Chart) -> None:
-    """The same for charts made up, in letters and in Roman numerals."""
+    """The same for generated charts, in letters and in Roman numerals."""
     for spell, large in ((letter_text, False), (roman_text, True)):
         sheet = sheet_of(chart, spell=spell, instrument=None)
         for page in pages_of(sheet, SheetStyle(large=large, shapes="none")):
@@ -87,7 +87,7 @@ def test_nothing_is_cut_or_covered_on_any_sheet(chart: Chart) -> None:
 
 
 def test_large_print_is_larger() -> None:
-    """Chords in large print are at least 24 points, ordinary ones at least 12."""
+    """Chords have at least 24 points in large print, 12 in ordinary print."""
     sizes = {}
     for large in (False, True):
         sheet = sheet_of("title: x\n| C | G7 |\n", instrument=None)
@@ -101,7 +101,7 @@ def test_large_print_is_larger() -> None:
 
 
 def test_chords_stand_at_their_beats_or_give_way() -> None:
-    """What has room stands where it belongs; what has none moves, and never beyond the ends."""
+    """Positions are ideal where there is room; otherwise they move, within the limits."""
     assert spread([0, 50], [10, 10], 5, 0, 100) == [0, 50]
     assert spread([0, 50], [60, 10], 5, 0, 100) == [0, 65]
     assert spread([0, 75], [10, 40], 5, 0, 100) == [0, 60]
@@ -109,7 +109,7 @@ def test_chords_stand_at_their_beats_or_give_way() -> None:
 
 
 def test_chords_between_beats_stand_between_them() -> None:
-    """As far along their bar as they come in it, their lengths above them, and no strokes."""
+    """Chords between beats are placed in proportion, with lengths above them and no strokes."""
     text = '| N.C. | A:5/8 B:3/8 "stop" | C D | E / / F |\n'
     (page,) = pages_of(sheet_of(text, instrument=None), SheetStyle())
     texts = {m.text: m for m in page.marks if isinstance(m, Text)}
@@ -123,8 +123,8 @@ def test_chords_between_beats_stand_between_them() -> None:
     assert min(strokes) > x["E"]
 
 
-def test_a_songbook_names_pages_rightly() -> None:
-    """Contents and index give the page on which each tune begins, and lead there."""
+def test_page_numbers_of_a_songbook() -> None:
+    """Contents and index link to the first page of each tune."""
     names = ["Zebra", "Apple", "Twenty"]
     texts = [f"title: {names[0]}\nkey: E\n| E |\n", f"title: {names[1]}\nkey: Bb\n| Bb |\n"]
     texts.append(CHARTS["20 parts"].replace("Twenty Parts", names[2]))

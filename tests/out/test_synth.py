@@ -1,4 +1,4 @@
-"""FluidSynth by its library hears what the band plays."""
+"""FluidSynth, by its library, sounds where the band plays."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ CHART = read_chart("key: C\nstyle: two-beat\ntempo: 120\ncount-in: 0\n[A] 4\n| C
 
 @pytest.fixture
 def synth() -> Any:
-    """Return a synthesizer without an audio driver, or skip; in the gate it must be there."""
+    """Yield a synthesizer without an audio driver; skip without the library, except in CI."""
     try:
         made = Synth(driver="")
     except PortError as error:
@@ -37,7 +37,7 @@ def synth() -> Any:
 
 
 def test_the_sound_begins_where_the_notes_do(synth: Synth) -> None:
-    """Each bass note is heard: the sound swells within 15 ms of where it is struck."""
+    """The sound grows within 15 ms of each bass note."""
     bars = list(Performance(CHART, Settings(choruses=1, looseness=0.0)).bars())
     style = Performance(CHART, Settings()).style
     synth.send(bytes((0xC0, style.bass.sound.program - 1)))
@@ -69,11 +69,11 @@ def test_the_sound_begins_where_the_notes_do(synth: Synth) -> None:
 
 
 class Heard:
-    """FluidSynth as the output of a session; sound is rendered as far as time has run.
+    """FluidSynth as the output of a session, rendered up to the current time.
 
     Attributes:
-        struck: (sample, channel, key) of every note-on.
-        name, is_there: as of any output.
+        struck: (frame, channel, key) of every note-on.
+        name, is_there: as in any output.
 
     """
 
@@ -95,7 +95,7 @@ class Heard:
             self._at += frames
 
     def send(self, message: bytes) -> None:
-        """Play one message; of the others than the only player their volume is 0."""
+        """Play a message; the volume of all other players than `only` is 0."""
         channel = message[0] & 15
         if message[0] >> 4 == 9:
             self.struck.append((self._at, channel, message[1]))
@@ -104,19 +104,19 @@ class Heard:
         self._synth.send(message)
 
     def reconnect(self) -> bool:
-        """Be there."""
+        """Return True."""
         return True
 
     def close(self) -> None:
-        """Leave the synthesizer to the test."""
+        """Do nothing: the fixture closes the synthesizer."""
 
     def sound(self) -> Any:
-        """Return all sound, both sides added up."""
+        """Return all sound, both channels summed."""
         return np.concatenate(self._pieces).astype(float).reshape(-1, 2).sum(axis=1)
 
 
 def heard_take(synth: Synth, only: int | None = None) -> Heard:
-    """Return a whole take on a clock that is turned by hand: count-in, two choruses, ending."""
+    """Return a take at simulated time: count-in, two choruses, ending."""
     heard = Heard(synth, only)
     base = Settings(bpm=120.0, choruses=2, count_in=1, looseness=0.0)
     session = Session("-", LiveSettings.of(CHART, base, endless=False), heard)
@@ -136,10 +136,9 @@ def heard_take(synth: Synth, only: int | None = None) -> Heard:
 
 
 def swells(sound: Any, at: int) -> bool:
-    """Whether the sound is louder in the 15 ms behind a sample than in those before it.
+    """Return whether the slope of the sound is steeper in the 15 ms after a frame than before.
 
-    Loud is how much the samples jump: the slope has the click of a stroke in it, while what still
-    rings from before is smooth.
+    The slope shows the click of a stroke, while earlier notes ring smoothly.
     """
     window = RATE * 15 // 1000
     slope = np.abs(np.diff(sound))
@@ -147,7 +146,7 @@ def swells(sound: Any, at: int) -> bool:
 
 
 def test_a_whole_take_is_heard(synth: Synth) -> None:
-    """Count-in, two choruses and the ending of all three: no bar of it is silent."""
+    """No bar of count-in, two choruses and ending is silent, and all three players strike."""
     heard = heard_take(synth)
     sound = heard.sound()
     bars = len(sound) // (2 * RATE)  # 4/4 at 120
@@ -160,7 +159,7 @@ def test_a_whole_take_is_heard(synth: Synth) -> None:
 
 @pytest.mark.parametrize("player", ["bass", "chop", "drums"])
 def test_every_stroke_of_a_take_is_heard(synth: Synth, player: str) -> None:
-    """With the others turned down, the sound swells within 15 ms of every stroke of a player."""
+    """With the others turned down, the sound grows within 15 ms of every stroke of a player."""
     channel = next(number for name, number in CHANNELS.items() if name == player)
     heard = heard_take(synth, channel)
     sound = heard.sound()
@@ -172,6 +171,6 @@ def test_every_stroke_of_a_take_is_heard(synth: Synth, player: str) -> None:
 
 
 def test_without_a_sound_device_there_is_a_sentence(synth: Synth) -> None:
-    """A driver that does not open is told: the band would play on unheard."""
+    """A driver that does not open gives an error, or the band would play on silently."""
     with pytest.raises(PortError, match="FluidSynth finds no sound device"):
         Synth(driver="no such driver")

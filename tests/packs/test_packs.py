@@ -1,4 +1,4 @@
-"""What a pack consists of: the ladder's notes, names of files, records, the page."""
+"""Packs: the notes of a ladder, names of files, digests, records, page and manifest."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ form: A A B'
 
 
 def tempi(*numbers: float) -> tuple[WrittenTempo, ...]:
-    """Return bare numbers as they are written."""
+    """Return tempi written as plain numbers."""
     return tuple(WrittenTempo.parse(f"{number:g}") for number in numbers)
 
 
@@ -75,7 +75,7 @@ def planned(text: str = CHART, **changes: object) -> Plan:
 
 
 def test_a_ladder_has_the_notes_of_each_tempo() -> None:
-    """At one tempo throughout it is the performance; each chorus is that of its own tempo."""
+    """Each chorus has the bars of the performance at its tempo."""
     chart = read_chart(CHART)
     settings = Settings(choruses=3, bpm=100, count_in=1)
 
@@ -106,13 +106,13 @@ def test_a_ladder_has_the_notes_of_each_tempo() -> None:
     ],
 )
 def test_usual_tempi_are_shares_of_the_goal(goal: str, found: tuple[float, ...]) -> None:
-    """60, 75, 90 and 100 percent as multiples of five, below 100 of two; none too slow to play."""
+    """60, 75, 90 and 100 percent, rounded to fives, below 100 to twos; none is too slow to play."""
     tempo = Tempo.parse(goal)
     assert usual_tempi(tempo) == tuple(Tempo(each, tempo.unit) for each in found)
 
 
 def test_the_melody_is_in_a_pack(tmp_path: Path) -> None:
-    """It is played, and left out once; another melody makes other files; without one, no lead."""
+    """The lead plays and can be left out; another melody gives other digests."""
     (tmp_path / "led.chart").write_text(
         "key: C\ntempo: 120\nstyle: two-beat\nmelody: led.melody\n[A] 2\n| C | G |\n",
         encoding="utf-8",
@@ -136,8 +136,8 @@ def test_the_melody_is_in_a_pack(tmp_path: Path) -> None:
     assert not any(piece.without is Player.LEAD for piece in without)
 
 
-def test_a_pack_has_all_that_was_promised() -> None:
-    """For each key: sheet, MIDI, whole at each tempo, without the chop, ladder, loops."""
+def test_the_files_of_a_pack() -> None:
+    """Each key has a sheet, a MIDI file, whole tunes with and without chop, a ladder and loops."""
     pieces = planned(keys=("C", "Bb", "C")).pieces
 
     for key in ("C", "Bb"):
@@ -163,7 +163,7 @@ def test_a_pack_has_all_that_was_promised() -> None:
         ({"keys": ("Am",)}, "minor"),
     ],
 )
-def test_what_a_chart_has_not_is_told(changes: dict[str, object], found: str) -> None:
+def test_parts_and_keys_that_a_chart_does_not_have(changes: dict[str, object], found: str) -> None:
     with pytest.raises(SettingsError, match=found):
         planned(**changes)
 
@@ -184,8 +184,8 @@ def test_any_text_makes_a_name(text: str, found: str) -> None:
     assert slug(text) == found
 
 
-def test_names_that_differ_only_in_case_or_signs_are_told_apart() -> None:
-    """Parts that would share a file get a number."""
+def test_names_that_differ_only_in_case_or_signs_get_numbers() -> None:
+    """No two parts share a file."""
     text = "key: C\n[A]\n| C |\n[A']\n| F |\n[A'']\n| G |\n"
     pieces = planned(text, tempi=tempi(120), minus=()).pieces
 
@@ -193,30 +193,30 @@ def test_names_that_differ_only_in_case_or_signs_are_told_apart() -> None:
     assert len({name.casefold() for name in names}) == len(names)
 
 
-def test_a_recipe_changes_with_what_it_is_made_from() -> None:
-    """Chart, seed and format change recordings; a seed no sheet; another part's name no loop."""
+def test_a_digest_changes_with_its_inputs() -> None:
+    """Chart, seed and format change the digests of loops; another tempo changes none of others."""
 
-    def recipes(each: Plan) -> dict[str, str]:
+    def digests(each: Plan) -> dict[str, str]:
         return {piece.name.rpartition(".")[0]: digest_of(each, piece) for piece in each.pieces}
 
-    usual = recipes(planned())
-    assert usual == recipes(planned())
+    usual = digests(planned())
+    assert usual == digests(planned())
     for changed in (
         planned(CHART.replace("| Gm", "| Cm")),
         planned(settings=Settings(choruses=1, seed=2)),
         planned(ending="ogg"),
     ):
-        other = recipes(changed)
+        other = digests(changed)
         loops = [name for name in usual if "-part-" in name]
         assert loops
         assert all(other[name] != usual[name] for name in loops)
-    more = recipes(planned(tempi=tempi(90, 120, 140)))
+    more = digests(planned(tempi=tempi(90, 120, 140)))
     same = [name for name in usual if "-whole-" in name or "-part-" in name]
     assert all(more[name] == usual[name] for name in same)
 
 
-def test_sheet_and_band_share_the_shapes_that_are_asked_for() -> None:
-    """On a guitar the sheet says so, and it and every recording are other ones."""
+def test_sheet_and_band_share_the_instrument() -> None:
+    """Another instrument is named on the sheet and changes every digest."""
     guitar = Settings(choruses=1, fretting=FrettingSettings(instrument="guitar"))
     usual, other = planned(), planned(settings=guitar)
 
@@ -228,8 +228,8 @@ def test_sheet_and_band_share_the_shapes_that_are_asked_for() -> None:
     assert "mandolin" not in text.lower()
 
 
-def test_a_file_is_known_however_work_was_broken_off(tmp_path: Path) -> None:
-    """After each of its steps: nothing, record alone, new record and old file, all."""
+def test_a_file_is_recognised_after_any_interruption(tmp_path: Path) -> None:
+    """Our files may be replaced after each step of writing; a changed file may not."""
     records = Records(tmp_path)
     assert not records.has("E/a.mid", "one")
     records.put("E/a.mid", "one", b"first")
@@ -260,7 +260,7 @@ def test_a_broken_record_is_none(tmp_path: Path, data: bytes) -> None:
         records.refuse_foreign("a.mid")
 
 
-def test_what_was_half_written_is_swept_and_nothing_else(tmp_path: Path) -> None:
+def test_only_unfinished_files_are_removed(tmp_path: Path) -> None:
     records = Records(tmp_path)
     kept = [".a.mid.swp", ".a.mid.12345678", "a.mid.backing-part", "a.mid", ".a.mid"]
     for name in (*kept, ".a.mid.k3_9x2ab.backing-part", ".b.mid.12345678.backing-part"):
@@ -271,8 +271,8 @@ def test_what_was_half_written_is_swept_and_nothing_else(tmp_path: Path) -> None
     assert sorted(each.name for each in tmp_path.iterdir()) == sorted([*kept, ".backing"])
 
 
-def test_a_folder_is_one_packs(tmp_path: Path) -> None:
-    """While one holds it another is told; then it is free."""
+def test_a_folder_is_locked_for_one_process(tmp_path: Path) -> None:
+    """A second lock is an error until the first is released."""
     with (
         locked(tmp_path),
         pytest.raises(OutputError, match="another pack is being made"),
@@ -301,7 +301,7 @@ class _Page(HTMLParser):
 
 
 def test_the_page_plays_every_recording_and_needs_nothing() -> None:
-    """Each has a sound element with a name; no address but the pack's own files."""
+    """Each recording has a labelled player; all links lead to files of the pack."""
     pack = planned(keys=("Bb", "C"))
     page = _Page(page_of(pack).decode())
 
@@ -328,7 +328,7 @@ def test_the_contents_lead_to_every_pack() -> None:
     assert "A & B" in page.words
 
 
-def test_the_manifest_tells_where_each_file_comes_from() -> None:
+def test_the_manifest_lists_files_and_commands() -> None:
     pack = planned()
     manifest = json.loads(manifest_of(pack, "make {}".format))
 
@@ -351,8 +351,8 @@ def _luminance(colour: str) -> float:
     return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
 
-def test_words_stand_out_by_day_and_by_night() -> None:
-    """At least 4.5 to 1 between words and what is behind them (WCAG 2.2, 1.4.3 AA)."""
+def test_contrast_in_light_and_dark() -> None:
+    """Text has a contrast of at least 4.5 to 1 (WCAG 2.2, 1.4.3 AA)."""
     style = page_of(planned()).decode()
     for colours in re.findall(r":root \{([^}]*)\}", style):
         named = dict(re.findall(r"--(\w+): (#[0-9a-f]{6})", colours))
@@ -371,10 +371,10 @@ def test_words_stand_out_by_day_and_by_night() -> None:
         ({Player.CHOP, Player.LEAD}, {None}),
     ],
 )
-def test_who_does_not_play_is_not_left_out_again(
+def test_only_players_who_play_are_left_out(
     players: set[Player], without: set[Player | None]
 ) -> None:
-    """No recording is made twice, and none of nobody; the chart has no melody."""
+    """No recording is made twice or without players; the chart has no melody."""
     settings = Settings(choruses=1, players=frozenset(players))
     found = planned(settings=settings, minus=(Player.CHOP, Player.LEAD))
     assert {piece.without for piece in found.pieces} == without
