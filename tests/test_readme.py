@@ -78,7 +78,7 @@ def test_the_chords_of_the_readme_are_chords() -> None:
 
 @pytest.mark.parametrize("word", [*DIRECTIONS, *ENDINGS])
 def test_the_readme_knows_every_direction_and_ending(word: str) -> None:
-    """What the chart language knows, the README tells."""
+    """The README names every direction and ending of the chart language."""
     assert f'"{word}"' in README or f"`{word}`" in README
 
 

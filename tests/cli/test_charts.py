@@ -72,7 +72,7 @@ def test_what_is_named_is_opened(named: list[str], found: list[str]) -> None:
 def test_a_set_that_cannot_be_read(
     data: bytes | None, found: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """It is told with its place, by every command."""
+    """Every command reports it with its place."""
     if data is not None:
         Path("empty.set").write_bytes(data)
     with pytest.raises(BackingError):
@@ -100,7 +100,7 @@ def test_what_is_printed_has_every_chart_in_order(
 def test_one_faulty_chart_does_not_stop_the_others(
     command: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """It is told with its place, and the exit code says so."""
+    """It is reported with its place, and the exit code is 2."""
     Path("book/a-hill.chart").write_text("| Hb |\n", encoding="utf-8")
     Path("book/gone.set").write_text("b-mill.chart\nnowhere.chart\nc-lane.chart\n")
 

@@ -33,7 +33,7 @@ def call(*arguments: str) -> int:
 
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """Stand in an empty folder with a sound and a faulty chart."""
+    """Change into a folder with a valid chart and a faulty one."""
     (tmp_path / "good.chart").write_text(GOOD, encoding="utf-8")
     (tmp_path / "bad.chart").write_text(BAD, encoding="utf-8")
     monkeypatch.chdir(tmp_path)
@@ -54,7 +54,7 @@ def test_every_command_has_help_with_an_example(
 
 
 def test_check_tells_form_bars_and_length(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A sound chart gives its form, its bars and its length: 4 bars at 150 are 6.4 seconds."""
+    """A valid chart has form, bars and length printed: 4 bars at 150 are 6.4 seconds."""
     assert call("check", "good.chart") == 0
 
     assert capsys.readouterr().out == (
@@ -68,7 +68,7 @@ def test_check_tells_form_bars_and_length(folder: Path, capsys: pytest.CaptureFi
 def test_check_tells_all_faults_and_exits_2(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """A faulty chart exits 2, all faults told at once, the other charts still checked."""
+    """All faults of a chart are reported, the other charts are checked, the exit code is 2."""
     assert call("check", "bad.chart", "good.chart") == 2
 
     out, err = capsys.readouterr()
@@ -81,7 +81,7 @@ def test_check_tells_all_faults_and_exits_2(
 def test_check_of_an_unknown_style_lists_the_styles(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """An unknown style is told with those there are and a suggestion."""
+    """An unknown style is reported with all styles and a suggestion."""
     Path("odd.chart").write_text(GOOD.replace("swing", "swong"), encoding="utf-8")
 
     assert call("check", "odd.chart") == 2
@@ -95,7 +95,7 @@ def test_check_of_an_unknown_style_lists_the_styles(
 def test_a_meter_that_no_style_plays_is_told(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """A meter that the style does not know is told in its line, with the styles that do."""
+    """A meter that the style does not play is reported with its line and the styles that do."""
     Path("odd.chart").write_text(GOOD.replace("[A]", "meter: 2/4\n[A]"), encoding="utf-8")
 
     assert call("check", "odd.chart") == 2
@@ -187,7 +187,7 @@ def test_show_refuses_a_key_of_another_mode(
 def test_tidy_aligns_and_keeps_what_is_there(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Tidy rewrites the file in columns; a second time there is nothing to do."""
+    """Tidy rewrites the file in columns; a second time nothing changes."""
     path = Path("rough.chart")
     path.write_bytes(b"key: G\r\n# keep me\r\n[A]\r\n|G-7|C|\r\n|Am7b5|D7 |\r\n")
 
@@ -239,7 +239,7 @@ def test_nothing_that_is_read_is_written_over(
 def test_render_does_not_overwrite_without_force(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """A file that is there stays as it is until --force is given; nothing else is left."""
+    """An existing file is kept without --force; no other file is left behind."""
     Path("take.mid").write_bytes(b"mine")
 
     assert call("render", "good.chart", "-o", "take.mid") == 2
@@ -295,7 +295,7 @@ def test_who_plays(folder: Path, options: list[str], tracks: list[str]) -> None:
 def test_wishes_that_cannot_be_met(
     folder: Path, options: list[str], text: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """A wish that cannot be met is a sentence and exit code 2; no file is made."""
+    """An option that does not fit is a sentence and exit code 2; no file is made."""
     if options == ["-o", "."]:
         options = ["-o", "good.chart/"]
         text = "good.chart"
@@ -308,7 +308,7 @@ def test_wishes_that_cannot_be_met(
 def test_a_folder_is_rendered_whole_and_a_bad_chart_stops_nobody(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Every sound chart of a folder becomes a file; the exit code tells that one was not."""
+    """Every valid chart of a folder becomes a file; with a faulty one the exit code is 2."""
     (folder / "third.chart").write_text(GOOD, encoding="utf-8")
 
     assert call("render", str(folder), "-o", "takes") == 2
@@ -354,7 +354,7 @@ def test_more_bars_than_a_file_takes(folder: Path, capsys: pytest.CaptureFixture
 def test_two_charts_of_one_name_are_refused(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Two charts that would become one file are told before anything is written."""
+    """Two charts with the same file are reported before anything is written."""
     Path("more").mkdir()
     Path("more/good.chart").write_text(GOOD, encoding="utf-8")
 

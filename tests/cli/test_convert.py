@@ -1,4 +1,4 @@
-"""`backing convert`: files in, files out, and what is said about them."""
+"""`backing convert`: the files it reads and writes, and its messages."""
 
 from __future__ import annotations
 

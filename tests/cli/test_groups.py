@@ -155,7 +155,7 @@ def test_jobs_have_every_option_that_was_given(
 def test_groups_are_checked_before_the_chart_is_read(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Options that cannot be read are told first, in every command that has them."""
+    """Every command reports options that cannot be read before anything else."""
     for name, option, text in (
         ("show", "--transpose", "up"),
         ("show", "--reach", "far"),

@@ -52,7 +52,7 @@ def tracks(path: Path) -> dict[str, list[int]]:
 
 
 def test_render(folder: Path) -> None:
-    """The lead has a track of its own; it can be left out, alone, doubled, told when to play."""
+    """The lead has its own track and can be left out, alone, doubled, or in some choruses only."""
     lines = {
         "all": [],
         "none": ["--without", "lead"],
@@ -80,7 +80,7 @@ def test_render(folder: Path) -> None:
 
 
 def test_show_and_check(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The melody stands below the chart, in the key that is shown; its range is told."""
+    """`show` prints the melody below the chart, in its key; `check` prints its range."""
     assert call("show", "led.chart", "--melody", "--key", "D") == 0
     assert "| D5:1/4 F#5 A5 F#5 | E5:1/2 C#5 |" in capsys.readouterr().out
     assert call("check", "led.chart") == 0
@@ -95,7 +95,7 @@ def test_show_and_check(folder: Path, capsys: pytest.CaptureFixture[str]) -> Non
 def test_a_melody_with_a_fault(
     command: str, folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """It is told with its place, and nothing is made."""
+    """It is reported with its place, and nothing is written."""
     (folder / "led.melody").write_text(MELODY.replace("E5", "H5", 1), encoding="utf-8")
 
     assert call(command, "led.chart") == 2

@@ -17,7 +17,7 @@ CHART = "title: Two Chords\nkey: G\nstyle: swing\ntempo: 150\n[A] 2\n| G6 | C9 |
 
 
 def told(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str]:
-    """Run the command line here and return its exit code and what it says about faults."""
+    """Run the command line in this process; return its exit code and standard error."""
     old = sys.argv
     sys.argv = ["backing", *arguments]
     try:
@@ -69,7 +69,7 @@ def test_both_commands_refuse_alike(
     chart: str,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    """What cannot be met is one sentence and exit code 2, before a port or a file is opened."""
+    """Options that do not fit are a sentence and exit code 2, before a port or file is opened."""
     code, errors = told(capsys, command, chart, *options)
 
     assert code == 2

@@ -1,4 +1,4 @@
-"""What is said first: a fault of the chart or of an option comes before "is there already"."""
+"""The order of errors: faults of charts and options come before an existing file."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ HERE = "is there already"
 
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """Stand in a folder with a sound chart, a faulty one, and every target there already."""
+    """Change into a folder with a valid chart, a faulty one, and every output file."""
     monkeypatch.chdir(tmp_path)
     Path("good.chart").write_text(SOUND, encoding="utf-8")
     Path("bad.chart").write_text(FAULTY, encoding="utf-8")
@@ -80,7 +80,7 @@ def test_options_come_first(
     folder: Path,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    """An option that will not do is told, and not that the file is there."""
+    """An invalid option is reported, and not the existing file."""
     told = said(capsys, command, "good.chart", "-o", target, *option)
 
     assert fault in told
@@ -110,7 +110,7 @@ def test_options_come_first(
 def test_the_chart_comes_first(
     arguments: list[str], folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """A chart that is faulty or missing is told, and not that the file is there."""
+    """A faulty or missing chart is reported, and not the existing file."""
     told = said(capsys, *arguments)
 
     assert ("there is no such file" if "none" in arguments[1] else "'H' is not a key") in told
@@ -131,6 +131,6 @@ def test_the_chart_comes_first(
 def test_nothing_is_replaced_unasked(
     arguments: list[str], folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Where all else is well the file that is there is told and kept."""
+    """Without other errors the existing file is reported and kept."""
     assert HERE in said(capsys, *arguments)
     assert Path(arguments[-1]).read_text(encoding="utf-8") == "kept"

@@ -1,4 +1,4 @@
-"""`backing pack` and sound files as a user calls them, with everything that may come between."""
+"""`backing pack` and sound files: whole runs, interrupted, repeated and in parallel."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ def files_in(folder: str | Path) -> dict[str, str]:
 def test_a_sound_file_by_the_ending_of_its_name(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """As long as the performance and what rings on, in one channel where that is wished."""
+    """A recording lasts as long as the performance and its last notes; --mono has one channel."""
     assert call("render", "two.chart", "-o", "t.FLAC", "-n", "1", "--mono") == 0
 
     info = soundfile.info("t.FLAC")
@@ -92,7 +92,7 @@ def test_stems_are_written_beside_each_other(folder: Path) -> None:
 def test_the_midi_file_is_written_beside_a_recording(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """It is the file that rendering MIDI makes; one that is there is not replaced."""
+    """It equals the rendered MIDI file; an existing file is not overwritten."""
     assert call("render", "two.chart", "-o", "t.ogg", "-n", "1", "--midi") == 0
     assert capsys.readouterr().out.startswith("t.ogg and t.mid: ")
     assert call("render", "two.chart", "-o", "alone.mid", "-n", "1") == 0
@@ -214,7 +214,7 @@ def test_a_pack_as_one_file(folder: Path, capsys: pytest.CaptureFixture[str]) ->
 def test_what_others_put_there_is_not_replaced(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Told before any work is done; replaced when that is wished."""
+    """It is reported before any work is done, and overwritten with --force."""
     own = Path("out/G/two-lamps-G.mid")
     own.parent.mkdir(parents=True)
     own.write_text("my own")
@@ -285,7 +285,7 @@ def test_names_with_odd_signs(folder: Path) -> None:
 
 @pytest.mark.slow
 def test_a_full_disk_keeps_what_is_whole(folder: Path) -> None:
-    """With a limit on the size of files: a sentence, nothing half; without it work goes on."""
+    """With a limit on file sizes, a sentence and no partial file; without it, a full pack."""
 
     def little_room() -> None:
         resource.setrlimit(resource.RLIMIT_FSIZE, (150_000, 150_000))
@@ -365,7 +365,7 @@ def test_broken_off_and_started_again(folder: Path, number: signal.Signals) -> N
 
 @pytest.mark.slow
 def test_two_packs_into_one_folder(folder: Path) -> None:
-    """The second is told and leaves; the first is as if it had been alone."""
+    """The second ends with an error; the first works as if it were alone."""
     arguments = ["two.chart", *SMALL, "--keys", "G,A"]
     first = _started("pack", *arguments, "-o", "out")
     _wait_for(Path("out/G/two-lamps-G-sheet.pdf"), first)

@@ -42,7 +42,7 @@ def test_help(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_chords_on_the_terminal(capsys: pytest.CaptureFixture[str]) -> None:
-    """Diagrams of each chord, as many as wished, within 80 columns."""
+    """At most --max diagrams of each chord are printed, within 80 columns."""
     assert call("shapes", "G", "F#7", "--max", "3") == 0
     lines = capsys.readouterr().out.splitlines()
     assert lines[0].split() == ["G"] * 3 + ["F#7"] * 3
@@ -50,7 +50,7 @@ def test_chords_on_the_terminal(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_json_has_frets_fingers_and_keys(capsys: pytest.CaptureFixture[str]) -> None:
-    """What is shown can be read by a program, and sounds what it says."""
+    """Each shape is printed as JSON, with the pitches that its frets give."""
     found = shown(capsys, "G7", "-i", "guitar", "--voicing", "swing")
     shell = next(each for each in found if each["frets"] == [3, None, 3, 4, None, None])
     assert shell["fingers"] == [1, None, 2, 3, None, None]

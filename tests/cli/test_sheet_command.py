@@ -95,7 +95,7 @@ def test_a_folder_is_a_songbook(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_a_faulty_chart_makes_no_songbook(capsys: pytest.CaptureFixture[str]) -> None:
-    """All its faults are told, and no file is written."""
+    """All its faults are reported, and no file is written."""
     Path("bad.chart").rename("book/bad.chart")
     assert call("sheet", "book", "-o", "songs.pdf") == 2
     told = capsys.readouterr().err

@@ -30,7 +30,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def write_style(program: int) -> None:
-    """Write the style with another sound of the bass."""
+    """Write the style with another program of the bass."""
     text = style_files()["swing"].read_text(encoding="utf-8")
     before, bass, after = text.partition("[bass]\n")
     first, sound, rest = after.partition("program = ")
@@ -75,7 +75,7 @@ def test_a_take_in_a_style_at_a_path(folder: Path, capsys: pytest.CaptureFixture
 def test_wherever_there_is_the_option(
     arguments: list[str], folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """The file is taken by its path, and what is wrong with it is told by that path."""
+    """The file is found by its path, and its faults are reported with that path."""
     assert call(*arguments, "--style", "./mine.toml") == 0
     Path("broken.toml").write_text("about = \n", encoding="utf-8")
     capsys.readouterr()

@@ -24,7 +24,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def test_version() -> None:
-    """The version is told and no command is asked for."""
+    """The version is printed without a command."""
     done = subprocess.run([*COMMAND, "--version"], capture_output=True, text=True, check=True)
 
     assert done.stdout.startswith("backing 0.")
@@ -81,7 +81,7 @@ def test_a_terminal_without_the_signs(folder: Path, arguments: list[str]) -> Non
 
 
 def test_a_file_on_standard_output(folder: Path) -> None:
-    """A dash leads the file into a pipe, and what is said about it goes elsewhere."""
+    """With a dash the file goes to standard output and messages to standard error."""
     done = subprocess.run(
         [*COMMAND, "render", "ån.chart", "-o", "-"], capture_output=True, check=True
     )

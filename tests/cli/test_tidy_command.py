@@ -53,7 +53,7 @@ def files() -> dict[str, bytes]:
 def test_charts_and_folders_are_written_in_place(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Those with faults are told and not touched; no other file is left behind."""
+    """Charts with faults are reported and not changed; no other file is left behind."""
     before = files()
 
     assert call("tidy", "rough.chart", "tidy.chart", "set") == 2
@@ -128,7 +128,7 @@ def test_standard_input(
 
 
 def test_standard_input_is_tidied_alone(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Its text and what is said of other charts would mix."""
+    """Its text would mix with the messages about other charts."""
     assert call("tidy", "-", "rough.chart") == 2
     assert "use - alone: standard input is not tidied" in capsys.readouterr().err
     assert Path("rough.chart").read_bytes() == ROUGH
@@ -148,7 +148,7 @@ def test_links_and_permissions_stay(folder: Path) -> None:
 
 
 def test_a_chart_with_two_names_stays_one(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """It is told, and neither name gets other bytes; the others are tidied."""
+    """It is reported and not changed under any name; the others are tidied."""
     os.link("rough.chart", "other.chart")
 
     assert call("tidy", "rough.chart", "set/one.chart") == 2
