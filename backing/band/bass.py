@@ -144,8 +144,8 @@ class Bass:
         )
 
     def _draw_line(self, contexts: list[BarContext]) -> _Line:
-        first, behind = contexts[0].number, contexts[-1].number + 1
-        last = next((each.number for each in contexts if each.is_end), behind)
+        first, next_first = contexts[0].number, contexts[-1].number + 1
+        last = next((each.number for each in contexts if each.is_end), next_first)
         here, there = self._centre(first), self._centre(last)
         onsets = [
             onset
@@ -156,7 +156,7 @@ class Bass:
         ]
         if not onsets:
             return _Line(first, (), (), None)
-        opening, landing = self._opening(first), self._opening(behind)
+        opening, landing = self._opening(first), self._opening(next_first)
         aimed = [*onsets, landing] if landing else list(onsets)
         if opening and (opening.bar, opening.tick) == (onsets[0].bar, onsets[0].tick):
             aimed[0] = opening
@@ -166,8 +166,8 @@ class Bass:
             aimed[1] = aimed[1]._replace(steps=(NEVER, *aimed[1].steps[1:]))
         source = chance.source(self._view.seed, "bass", _line_index(contexts[0]), contexts[0].step)
         line = draw_line(aimed, source)[: len(onsets)]
-        coming = self._onsets(behind, self._centre(behind))
-        return _Line(first, tuple(onsets), tuple(line), coming[0].tick if coming else None)
+        entry = self._onsets(next_first, self._centre(next_first))
+        return _Line(first, tuple(onsets), tuple(line), entry[0].tick if entry else None)
 
     def _strokes(self, contexts: list[BarContext], drawn: _Line) -> dict[int, list[Stroke]]:
         found: dict[int, list[Stroke]] = {context.number: [] for context in contexts}
@@ -221,7 +221,7 @@ class Bass:
         onsets: list[Onset] = []
         for index, sounding in enumerate(context.harmony):
             is_last = index == len(context.harmony) - 1
-            coming = (
+            next_chord = (
                 _first_chord(after.harmony if after else ())
                 if is_last
                 else (_first_chord(context.harmony[index + 1 :]))
@@ -232,7 +232,7 @@ class Bass:
                     sounding=sounding,
                     is_new=last is None or sounding.chord != last.chord,
                     is_return=last is None or last.chord is None or not last.flows,
-                    next_chord=coming,
+                    next_chord=next_chord,
                     is_last=is_last,
                     ends_phrase=ends_phrase,
                     register=where,
@@ -326,10 +326,10 @@ def _ornamented(
     return _with_kick(context, strokes) if context.style.bass.with_kick else strokes
 
 
-def _octave_below(pitch: int, coming: int, lowest: int) -> int:
+def _octave_below(pitch: int, following: int, lowest: int) -> int:
     """Return the pitch an octave lower if the next one is at most an octave away, else itself."""
     below = pitch - OCTAVE
-    return below if below >= lowest and coming - below <= OCTAVE else pitch
+    return below if below >= lowest and following - below <= OCTAVE else pitch
 
 
 def _with_kick(context: BarContext, strokes: list[Stroke]) -> list[Stroke]:

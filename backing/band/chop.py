@@ -139,7 +139,7 @@ def _adapted(context: BarContext, grid: Grid) -> list[tuple[int, int]]:
 
 
 def _takes(sounding: SoundingChord, tick: int) -> bool:
-    """Whether the pattern's stroke at a tick sounds on a chord; a push leaves room behind it."""
+    """Whether a chord keeps the pattern's stroke at a tick; a push drops those just after it."""
     if not sounding.flows or not sounding.chord:
         return False
     if sounding.held_over:  # struck in the bar before, it rings over the beat

@@ -129,8 +129,8 @@ class Lead:
             for each in around
         )
         if key not in self._lines:
-            before, here, behind = map(self._melody_bars, around)
-            bars = along(self._melody, (*before, *here, *behind))
+            before, here, after = map(self._melody_bars, around)
+            bars = along(self._melody, (*before, *here, *after))
             self._lines[key] = bars[len(before) : len(before) + len(here)]
         return self._lines[key]
 
@@ -201,8 +201,8 @@ def _graces(note: MelodyNote, played: int, bpm: float) -> list[Stroke]:
 def monophonic(notes: list[Note]) -> list[Note]:
     """Make the notes of a bar monophonic: each ends at the latest when the next begins."""
     starts = sorted({note.tick for note in notes})
-    behind = dict(pairwise(starts))
+    after = dict(pairwise(starts))
     return [
-        note._replace(length=min(note.length, behind.get(note.tick, note.end) - note.tick))
+        note._replace(length=min(note.length, after.get(note.tick, note.end) - note.tick))
         for note in notes
     ]

@@ -212,10 +212,10 @@ def fingering_path(
 def _moves(
     instrument: Instrument, before: tuple[Shape, ...], after: tuple[Shape, ...], manner: MoveCosts
 ) -> _Matrix:
-    """Return what every move costs, as `MoveCosts.between` tells.
+    """Return the cost of every move, as `MoveCosts.between` does, but faster.
 
-    Nearly always all fingers land anew; the few moves in which one stays, or the whole shape
-    slides, are looked up and told apart.
+    Nearly always all fingers change place; the few moves in which one stays, or the whole shape
+    slides, are computed one by one.
     """
     starts, ends = (
         [_fingering_of(instrument, shape) for shape in each] for each in (before, after)

@@ -160,7 +160,7 @@ class _Search:
     """One search for shapes.
 
     Attributes:
-        instrument, hand, chord, wish: as for `shapes`.
+        instrument, hand, chord, request: as for `shapes`.
         dropped: number of required degrees that may be omitted.
         shell: whether the shapes are shells, with the root on the lowest string.
     """

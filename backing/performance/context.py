@@ -88,10 +88,12 @@ class Contexts:
         bar = self._arrangement.bar(number).bar
         before = self._arrangement.bar(number - 1).bar if number else None
         following = self._following(number)
-        behind = following.bar if following else None
-        key = (id(before), id(bar), id(behind))  # the arrangement keeps the bars alive
+        following_bar = following.bar if following else None
+        key = (id(before), id(bar), id(following_bar))  # the arrangement keeps the bars alive
         if key not in self._harmonies:
-            self._harmonies[key] = self._with_own_hit(number, harmony_of(before, bar, behind))
+            self._harmonies[key] = self._with_own_hit(
+                number, harmony_of(before, bar, following_bar)
+            )
         return self._harmonies[key]
 
     def _with_own_hit(

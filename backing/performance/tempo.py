@@ -167,8 +167,8 @@ class PerformanceTempo:
         sequence = once_round(self._arrangement.chart)
         return _seconds_of((each.bar.ticks, ((0, bpm_at(each)),)) for each in sequence)
 
-    def _seconds_between(self, first: int, behind: int) -> float:
-        bars = range(first, behind)
+    def _seconds_between(self, first: int, end: int) -> float:
+        bars = range(first, end)
         return _seconds_of((self._arrangement.bar(bar).bar.ticks, self.of_bar(bar)) for bar in bars)
 
     @property
