@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from backing.live.session import Session
     from backing.live.source import LiveBar
 
-LOOK_SECONDS = 0.1
+POLL_SECONDS = 0.1
 """Interval between two drawings of the screen, with a check of the chart file and the port."""
 
 _HOME, _CLEAR_LINE, _CLEAR_BELOW = "\x1b[H", "\x1b[K", "\x1b[J"
@@ -49,7 +49,7 @@ class Console:
         self._draws = keys and sys.stdout.isatty() and not json
         self._bars: deque[LiveBar] = deque()
         self._was_playing = False
-        self._told = 0
+        self._message_count = 0
         self._wake_up = threading.Event()
         self._ended = False
 
@@ -74,7 +74,7 @@ class Console:
             stack.enter_context(_signals(self._request_end))
             is_first = True
             for session in sessions:
-                self._session, self._told = session, 0
+                self._session, self._message_count = session, 0
                 with contextlib.closing(session):
                     if is_first:
                         self._open(stack, pedal)
@@ -114,12 +114,12 @@ class Console:
     def _step(self) -> None:
         """Carry out keys, check file and port, draw or print."""
         if self._keys:
-            for key in waiting_keys(LOOK_SECONDS):
+            for key in waiting_keys(POLL_SECONDS):
                 self._press(key)
         else:
-            self._wake_up.wait(LOOK_SECONDS)
+            self._wake_up.wait(POLL_SECONDS)
             self._wake_up.clear()
-        self._session.look_around()
+        self._session.poll()
         if self._draws:
             self.draw(self._session)
         else:
@@ -178,8 +178,8 @@ class Console:
             if self._was_playing and (last or not transport.playing):
                 self._was_playing = False
                 print(state_line(transport, transport.now_bar), flush=True)
-        news, self._told = self._session.news_since(self._told)
-        for text in news:
+        messages, self._message_count = self._session.messages_since(self._message_count)
+        for text in messages:
             print(f"backing: {text}", file=sys.stderr)
 
 

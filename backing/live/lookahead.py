@@ -45,7 +45,7 @@ class Lookahead:
     """Decides which bar is made next.
 
     Attributes:
-        next: the position behind the last bar made; None when the band ends there.
+        next: the position after the last bar made; None when the band ends there.
         jump: the bar that the player wants to go to, until it is made.
         generation: a number that goes up whenever the waiting bars become stale.
 
@@ -111,7 +111,7 @@ class Lookahead:
         Args:
             job: what it was made for; the bar that it replaces must not have begun.
             bar: the bar.
-            after: the position behind it; None when the band ends there.
+            after: the position after it; None when the band ends there.
 
         """
         if job.generation != self.generation:

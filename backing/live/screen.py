@@ -167,7 +167,7 @@ def _lateness(session: Session) -> str:
 def _messages(session: Session, width: int, most: int) -> list[str]:
     """Return the last two messages in at most `most` lines; the older one only if it fits."""
     lines: list[str] = []
-    for text in reversed(session.news[-2:]):
+    for text in reversed(session.messages[-2:]):
         more = wrapped(f"! {text}", width, most)
         if len(more) + len(lines) <= most:
             lines = [*more, *lines]

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from backing.notes import Player
 
 
-_NEWS_KEPT = 20
+_MESSAGES_KEPT = 20
 
 
 class Output(Protocol):
@@ -58,8 +58,8 @@ class Session:
         transport: the transport.
         controls: carries out commands.
         broken: the exception that ended a thread, or None.
-        news: the last twenty messages for the player, newest last.
-        told: how many messages there were.
+        messages: the last twenty messages for the player, newest last.
+        message_count: how many messages there were.
 
     Args:
         source: the name of the chart file, which is watched for edits.
@@ -87,8 +87,8 @@ class Session:
     ) -> None:
         self.output = output
         self._keeps_output = keeps_output
-        self.news: list[str] = []
-        self.told = 0
+        self.messages: list[str] = []
+        self.message_count = 0
         self._message_lock = Lock()
         self._command_lock = Lock()
         self._on_change = on_change
@@ -162,7 +162,7 @@ class Session:
         """Whether the band has ended by itself."""
         return self.transport.ended and not self.controls.quitting and self.broken is None
 
-    def look_around(self) -> None:
+    def poll(self) -> None:
         """Check the chart file and the output; to be called a few times a second."""
         self._check_file()
         self._check_output()
@@ -178,15 +178,15 @@ class Session:
     def tell(self, text: str) -> None:
         """Add a message for the player. Thread-safe."""
         with self._message_lock:
-            self.news = [*self.news, text][-_NEWS_KEPT:]
-            self.told += 1
+            self.messages = [*self.messages, text][-_MESSAGES_KEPT:]
+            self.message_count += 1
         self._on_change()
 
-    def news_since(self, told: int) -> tuple[list[str], int]:
-        """Return the messages after the first `told`, as far as kept, and how many there were."""
+    def messages_since(self, count: int) -> tuple[list[str], int]:
+        """Return the messages after the first `count`, as far as kept, and how many there were."""
         with self._message_lock:
-            fresh = self.told - told
-            return self.news[-fresh:] if fresh > 0 else [], self.told
+            fresh = self.message_count - count
+            return self.messages[-fresh:] if fresh > 0 else [], self.message_count
 
     def _check_file(self) -> None:
         try:
@@ -220,7 +220,7 @@ class Session:
             self.tell(f"{self.output.name} is gone; looking for it")
         if self.output.reconnect():
             self._lost = False
-            self.transport.setup_again()
+            self.transport.resend_setup()
             self.tell(f"{self.output.name} is back")
 
     def _report_player(self, player: Player, error: Exception) -> None:

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from backing.live.agenda import Event, Queued
     from backing.live.source import LiveBar, Source
 
-LEAD_SECONDS = 0.06
+START_DELAY_SECONDS = 0.06
 """Time from `play` to the first beat."""
 
 TOO_LATE_SECONDS = 0.15
@@ -129,7 +129,7 @@ class Transport:
             self._ahead.next = start(self.settings, progress) if count_in else progress.position
             self._ahead.invalidate()
             self._agenda.next_start = 0
-            self._timeline.start(now + LEAD_SECONDS, self.settings.bpm)
+            self._timeline.start(now + START_DELAY_SECONDS, self.settings.bpm)
             self._run += 1
             self._now = None
             self.ended = False
@@ -222,7 +222,7 @@ class Transport:
                 self._ahead.next = position.at_bar(bar)
         self._on_change()
 
-    def setup_again(self) -> None:
+    def resend_setup(self) -> None:
         """Send programs and volumes again after a reconnection."""
         with self._lock:
             self._output.release_all()

@@ -200,7 +200,7 @@ class Stand:
         """
         await asyncio.to_thread(self._output.choose, name)
         if self.tune:
-            await asyncio.to_thread(self.tune.session.transport.setup_again)
+            await asyncio.to_thread(self.tune.session.transport.resend_setup)
         await self._list_outputs()
 
     # tunes
@@ -300,7 +300,7 @@ class Stand:
             for message in self._broadcast.changes(view):
                 self._send_all(message)
             state = tune.state(output=output, outputs=outputs, clients=clients)
-            notices, self._notices = tune.session.news_since(self._notices)
+            notices, self._notices = tune.session.messages_since(self._notices)
             for text in notices:
                 self._send_all(Notice(self.plain(text)))
         if state != self._state:
@@ -354,7 +354,7 @@ class Stand:
                 self._send_all(Fault(f"internal error, the band starts again: {broken!r}"))
                 await self.open(tune.file)
             else:
-                await asyncio.to_thread(tune.session.look_around)
+                await asyncio.to_thread(tune.session.poll)
 
     async def _prepare(self) -> None:
         """Make the banks of the whole songbook while nothing is played; never returns."""

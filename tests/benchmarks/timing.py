@@ -29,12 +29,12 @@ import mido
 
 from backing.chart.read import read_chart
 from backing.control.settings import LiveSettings
-from backing.live.console import LOOK_SECONDS
+from backing.live.console import POLL_SECONDS
 from backing.live.midi_output import Lateness
 from backing.live.runner import Runner
 from backing.live.screen import screen
 from backing.live.source import Source
-from backing.live.transport import LEAD_SECONDS, Transport
+from backing.live.transport import START_DELAY_SECONDS, Transport
 from backing.out.port import OutputPort, PortError
 from backing.performance.settings import Settings
 
@@ -76,7 +76,7 @@ def ours(send: Callable[[bytes], None], seconds: float) -> list[float]:
     transport.lateness = EveryLateness()
     runner.start()
     transport.play(runner.now())
-    time.sleep(seconds + LEAD_SECONDS)
+    time.sleep(seconds + START_DELAY_SECONDS)
     runner.close()
     return transport.lateness.every
 
@@ -169,7 +169,7 @@ def screen_on() -> Iterator[None]:
 
     def draw() -> None:
         with Path(os.devnull).open("w", encoding="utf-8") as terminal:
-            while not done.wait(LOOK_SECONDS):
+            while not done.wait(POLL_SECONDS):
                 terminal.write("\n".join(screen(session, 80, 24, large=False)))
                 terminal.flush()
 

@@ -59,17 +59,17 @@ def added(monkeypatch: pytest.MonkeyPatch) -> SettingCommand:
     return SHUFFLED
 
 
-def said_by_page(stage: Stage, line: str) -> list[str]:
+def send_from_page(stage: Stage, line: str) -> list[str]:
     """Send a line as a page does; return the errors that the page receives."""
 
     async def carry_out(line: str, at: float | None) -> None:
         stage.session.carry_out(line, at)
 
-    told: list[Fault] = []
+    messages: list[Fault] = []
     stand: Any = SimpleNamespace(is_fresh=True, carry_out=carry_out, plain=str)
-    page: Any = SimpleNamespace(send=told.append)
+    page: Any = SimpleNamespace(send=messages.append)
     asyncio.run(handlers.handle(stand, page, json.dumps({"type": "say", "line": line})))
-    return [each.text for each in told]
+    return [each.text for each in messages]
 
 
 def test_a_command_is_added_in_one_place(added: SettingCommand) -> None:
@@ -81,7 +81,7 @@ def test_a_command_is_added_in_one_place(added: SettingCommand) -> None:
 
     stage.session.say("help")
     stage.session.say("help reseed")
-    names, help_of_it = stage.session.news_since(0)[0]
+    names, help_of_it = stage.session.messages_since(0)[0]
     assert "reseed" in re.findall(r"[\w-]+", names)
     assert help_of_it == "reseed SEED: play the same chart with other choices"
     assert line_of("z") == line_of("Z") == "reseed 7"
@@ -91,9 +91,9 @@ def test_a_command_is_added_in_one_place(added: SettingCommand) -> None:
     assert read_mapping('[buttons]\n"note 60" = "reseed 7"\n', "it") == {"note 60": "reseed 7"}
     assert settings_form.page_keys()["z"] == ("reseed 7", "other choices of the band")
     assert 'data-key="z" data-line="reseed 7"' in settings_form.page_html.__wrapped__()
-    assert said_by_page(stage, "reseed 7") == []
+    assert send_from_page(stage, "reseed 7") == []
     assert seed() == 7
-    assert said_by_page(stage, "reseed 9") == [
+    assert send_from_page(stage, "reseed 9") == [
         "reseed '9' is not in the list: choose from it, or own"
     ]
     assert seed() == 7
@@ -108,7 +108,7 @@ def test_a_command_not_for_pages_is_refused_there(monkeypatch: pytest.MonkeyPatc
     """A page has no key for it and is refused; the terminal may use it."""
     stage = Stage(TWO_PARTS)
 
-    assert said_by_page(stage, "mute chop | QUIT") == [
+    assert send_from_page(stage, "mute chop | QUIT") == [
         "a page cannot end the band for all: close the page"
     ]
     assert line_of("q") == "quit"

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 
 @pytest.mark.parametrize(
-    "line, wished",
+    "line, expected",
     [
         ("tempo 120", {"bpm": 120}),
         ("tempo +5", {"bpm": 155}),
@@ -54,11 +54,11 @@ if TYPE_CHECKING:
         ("ladder 100 120 10 1", {"bpm": 100}),
     ],
 )
-def test_a_line_changes_settings(line: str, wished: dict[str, object] | None) -> None:
+def test_a_line_changes_settings(line: str, expected: dict[str, object] | None) -> None:
     """Each line changes the settings that it names; a refused one changes nothing."""
     take = Take(TWO_PARTS)
     before = take.transport.settings
-    if wished is None:
+    if expected is None:
         with pytest.raises(BackingError, match="20 to 500"):
             take.say(line)
         assert before == take.transport.settings
@@ -66,8 +66,8 @@ def test_a_line_changes_settings(line: str, wished: dict[str, object] | None) ->
     take.say(line)
 
     now = take.transport.settings
-    held = {name: getattr(now if hasattr(now, name) else now.base, name) for name in wished}
-    assert wished == held
+    found = {name: getattr(now if hasattr(now, name) else now.base, name) for name in expected}
+    assert expected == found
 
 
 @pytest.mark.parametrize(

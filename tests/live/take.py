@@ -8,7 +8,7 @@ from backing.control.commands import Controls
 from backing.control.settings import LiveSettings
 from backing.harmony.chord import chord_text
 from backing.live.source import Source
-from backing.live.transport import LEAD_SECONDS, Transport
+from backing.live.transport import START_DELAY_SECONDS, Transport
 from backing.out.channels import CHANNELS
 from backing.performance.settings import DEFAULT_CHORUSES, Settings
 from backing.timing import seconds_to_ticks
@@ -109,7 +109,7 @@ class Take:
     def ticks(self, bpm: float) -> list[tuple[int, int, int, int]]:
         """Return the strokes with ticks instead of seconds, at a constant tempo."""
         return [
-            (round(seconds_to_ticks(time - LEAD_SECONDS, bpm)), *rest)
+            (round(seconds_to_ticks(time - START_DELAY_SECONDS, bpm)), *rest)
             for time, *rest in self.strokes()
         ]
 

@@ -56,8 +56,8 @@ def test_after_a_pause_the_follower_continues_with_the_band(
     take.say("pause", "play")
     take.run_bars(2)
 
-    again = [position, (CONTINUE,)] if position else [(START,)]
-    assert led(take) == [(START,), (STOP,), *again]
+    restarted = [position, (CONTINUE,)] if position else [(START,)]
+    assert led(take) == [(START,), (STOP,), *restarted]
     continued = [when for when, message in take.sent if message[0] in (START, CONTINUE)][-1]
     assert take.times[-1] == continued
 

@@ -20,7 +20,7 @@ class Hurried:
     def __init__(self) -> None:
         self.session = Stage(TWO_PARTS).session
         self.transport = self.session.transport
-        self.news_since = self.session.news_since
+        self.messages_since = self.session.messages_since
         self.is_over = True
         self.has_ended = False
         self.closed = False
@@ -57,15 +57,15 @@ def test_a_message_added_while_messages_are_printed_is_not_lost(
     session.tell("one")
     console = Console(json=False, large=False, keys=False)
     console._session = session
-    since = session.news_since
+    since = session.messages_since
 
-    def meanwhile(told: int) -> tuple[list[str], int]:
-        heard = since(told)
-        if told == 0:
+    def meanwhile(events: int) -> tuple[list[str], int]:
+        heard = since(events)
+        if events == 0:
             session.tell("two")
         return heard
 
-    monkeypatch.setattr(session, "news_since", meanwhile)
+    monkeypatch.setattr(session, "messages_since", meanwhile)
     console._print_changes()
     console._print_changes()
 
@@ -75,17 +75,17 @@ def test_a_message_added_while_messages_are_printed_is_not_lost(
 class Played(Hurried):
     """A session that records when it starts and closes."""
 
-    def __init__(self, name: str, told: list[str], *, has_ended: bool) -> None:
+    def __init__(self, name: str, events: list[str], *, has_ended: bool) -> None:
         super().__init__()
-        self.name, self.told, self.has_ended = name, told, has_ended
+        self.name, self.events, self.has_ended = name, events, has_ended
 
     def start(self) -> None:
         """Record the start."""
-        self.told.append(f"{self.name} begins")
+        self.events.append(f"{self.name} begins")
 
     def close(self) -> None:
         """Record the close."""
-        self.told.append(f"{self.name} closes")
+        self.events.append(f"{self.name} closes")
 
 
 @pytest.mark.parametrize("leaves", [0, 1, 2])
@@ -94,11 +94,13 @@ def test_sessions_are_played_until_the_player_leaves(
 ) -> None:
     """Each session closes before the next starts; after quit, none starts."""
     monkeypatch.setattr("sys.stdin", None)
-    told: list[str] = []
-    sessions = [Played(name, told, has_ended=number != leaves) for number, name in enumerate("abc")]
+    events: list[str] = []
+    sessions = [
+        Played(name, events, has_ended=number != leaves) for number, name in enumerate("abc")
+    ]
 
     Console(json=False, large=False, keys=False).run(sessions)  # type: ignore[arg-type]
-    assert told == [
+    assert events == [
         f"{session.name} {what}"
         for session in sessions[: leaves + 1]
         for what in ("begins", "closes")

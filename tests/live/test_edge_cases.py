@@ -130,9 +130,9 @@ def test_trading_in_a_loop_starts_with_the_band(wait: int) -> None:
     take.run_bars(wait)
     take.say("trade 1")
     take.run_bars(7)
-    heard = list(zip(names(take), sounding(take), strict=False))[wait:]
+    played = list(zip(names(take), sounding(take), strict=False))[wait:]
 
-    assert set(heard) == {(("B", 1), True), (("B", 2), False)}
+    assert set(played) == {(("B", 1), True), (("B", 2), False)}
 
 
 @pytest.mark.parametrize("line, bars", [("loop 6-7", [1, 2]), ("loop B", [0, 1, 2, 3])])
@@ -143,9 +143,9 @@ def test_a_loop_restarts_trading(line: str, bars: list[int]) -> None:
     take.run_bars(2)
     take.say(line)
     take.run_bars(6)
-    heard = list(zip(names(take), sounding(take), strict=False))[2:]
+    played = list(zip(names(take), sounding(take), strict=False))[2:]
 
-    assert heard[: len(bars)] == [(("B", bar), not at % 2) for at, bar in enumerate(bars)]
+    assert played[: len(bars)] == [(("B", bar), not at % 2) for at, bar in enumerate(bars)]
 
 
 @pytest.mark.parametrize("bars", [1, 2, 3])
@@ -157,9 +157,9 @@ def test_a_jump_restarts_trading(bars: int, lines: list[str]) -> None:
     take.run_bars(bars)
     take.say(*lines)
     take.run_bars(5)
-    heard = list(zip(names(take), sounding(take), strict=False))[-4:]
+    played = list(zip(names(take), sounding(take), strict=False))[-4:]
 
-    assert heard == [(("B", bar), bar < 2) for bar in range(4)]
+    assert played == [(("B", bar), bar < 2) for bar in range(4)]
 
 
 def test_trading_leaves_the_count_in_alone() -> None:

@@ -16,7 +16,7 @@ from backing.control.progress import next_part
 from backing.errors import BackingError
 from backing.live.source import Source
 from backing.live.state import state_line
-from backing.live.transport import LEAD_SECONDS
+from backing.live.transport import START_DELAY_SECONDS
 from backing.notes import without_overlaps
 from backing.performance.performance import Performance
 from backing.performance.settings import Settings
@@ -118,7 +118,7 @@ def test_a_part_outside_the_loop_ends_it(
     if paused:
         transport.pause(stage.now)
     session.say(line)
-    told = bool(session.news)
+    told = bool(session.messages)
     state = json.loads(state_line(transport, here))
     if paused:
         transport.play(stage.now, count_in=False)
@@ -135,7 +135,7 @@ def test_a_part_outside_the_loop_ends_it(
     assert told is not goes_on
     if told:
         loop, label = looped.removeprefix("loop "), bar.label
-        assert session.news == [f"the loop {loop} is off: part {label} is not in it"]
+        assert session.messages == [f"the loop {loop} is off: part {label} is not in it"]
 
 
 def test_part_goes_to_a_tag_in_the_loop() -> None:
@@ -397,7 +397,7 @@ def test_a_command_given_while_a_bar_is_made_is_not_lost(
     take.say("play")
     take.run_bars(3)
 
-    assert [each for each in take.strokes() if each[1] == 9 and each[0] > LEAD_SECONDS] == []
+    assert [each for each in take.strokes() if each[1] == 9 and each[0] > START_DELAY_SECONDS] == []
     assert {0, 1} == {channel for _, channel, *_ in take.strokes()}
 
 
@@ -434,12 +434,12 @@ def test_a_live_ending_equals_that_of_the_file(ending: str) -> None:
         (round(tempo.seconds_at(note.tick), 6), note.pitch, note.velocity)
         for note in without_overlaps(note for bar in bars for note in bar.notes)
     )
-    heard = sorted(
-        (round(when - LEAD_SECONDS, 6), pitch, velocity)
+    played = sorted(
+        (round(when - START_DELAY_SECONDS, 6), pitch, velocity)
         for when, _, pitch, velocity in take.strokes()
     )
-    assert [each[1:] for each in expected] == [each[1:] for each in heard]
-    assert max(abs(a[0] - b[0]) for a, b in zip(expected, heard, strict=True)) < 1e-5
+    assert [each[1:] for each in expected] == [each[1:] for each in played]
+    assert max(abs(a[0] - b[0]) for a, b in zip(expected, played, strict=True)) < 1e-5
 
 
 def test_unmute_brings_in_a_player_who_sits_out() -> None:

@@ -43,11 +43,11 @@ class Ear:
 
     def __init__(self, name: str) -> None:
         self.name = name
-        self.heard: list[tuple[float, bytes]] = []
+        self.received: list[tuple[float, bytes]] = []
         self._port = InputPort(name, self._hear, virtual=True)
 
     def _hear(self, message: bytes) -> None:
-        self.heard.append((time.perf_counter(), message))
+        self.received.append((time.perf_counter(), message))
 
     def close(self) -> None:
         """Close the port."""
@@ -57,14 +57,14 @@ class Ear:
         """Return (seconds, channel, key, velocity) of every note-on."""
         return [
             (when, message[0] & 15, message[1], message[2])
-            for when, message in list(self.heard)
+            for when, message in list(self.received)
             if message[0] >> 4 == 9
         ]
 
     def down(self) -> set[tuple[int, int]]:
         """Return the keys that are down."""
         keys: set[tuple[int, int]] = set()
-        for _, message in list(self.heard):
+        for _, message in list(self.received):
             if message[0] >> 4 == 9:
                 keys.add((message[0] & 15, message[1]))
             elif message[0] >> 4 == 8:
@@ -121,13 +121,13 @@ def test_a_take_through_a_port_equals_the_file(ear: Ear) -> None:
     expected = sorted(
         (note.tick, CHANNELS[note.player], note.pitch, note.velocity) for note in notes
     )
-    heard = ear.strokes()
+    received = ear.strokes()
 
     assert session.broken is None
-    assert sorted(each[1:] for each in expected) == sorted(each[1:] for each in heard)
+    assert sorted(each[1:] for each in expected) == sorted(each[1:] for each in received)
     assert set() == ear.down()
     seconds = sorted(tick * 60 / BPM / TICKS_PER_QUARTER for tick, *_ in expected)
-    times = sorted(when for when, *_ in heard)
+    times = sorted(when for when, *_ in received)
     # A busy machine delays notes; how long the take lasts, from the middle of its first quarter to
     # that of its last, hardly changes. Each note's own time is tested on a clock turned by hand.
     assert lasting(times) == pytest.approx(lasting(seconds), rel=0.1)
@@ -168,20 +168,20 @@ def test_a_port_that_comes_back_is_found_again(ear: Ear) -> None:
     session.start()
     until(lambda: len(ear.strokes()) > 12, "the band plays")
     ear.close()
-    until(lambda: session.look_around() or session.news, "the loss is told")
-    session.look_around()
+    until(lambda: session.poll() or session.messages, "the loss is told")
+    session.poll()
     assert session.transport.playing
-    again = Ear(name)
+    returned = Ear(name)
     try:
-        until(lambda: session.look_around() or len(session.news) > 1, "it is found again")
-        until(lambda: len(again.strokes()) > 12, "the band is heard again")
+        until(lambda: session.poll() or len(session.messages) > 1, "it is found again")
+        until(lambda: len(returned.strokes()) > 12, "the band is heard again")
     finally:
         session.close()
-        until(lambda: again.down() == set(), "every key is up")
-        again.close()
+        until(lambda: returned.down() == set(), "every key is up")
+        returned.close()
 
-    assert [text.split()[-1] for text in session.news] == ["it", "back"]
-    programs = {message[0] for _, message in again.heard if message[0] >> 4 == 12}
+    assert [text.split()[-1] for text in session.messages] == ["it", "back"]
+    programs = {message[0] for _, message in returned.received if message[0] >> 4 == 12}
     assert {0xC0, 0xC1, 0xC9} == programs
 
 
@@ -230,19 +230,19 @@ def test_a_pedal_sends_its_lines(ear: Ear, tmp_path: Path, monkeypatch: pytest.M
     path = tmp_path / "pedal.toml"
     path.write_text('[buttons]\n"note 60" = "tempo 111"\n', encoding="utf-8")
     monkeypatch.setenv(FILE_VARIABLE, str(path))
-    said: list[str] = []
+    lines: list[str] = []
     board = OutputPort(f"board-{uuid.uuid4().hex[:6]}", virtual=True)
-    pedal = Pedal(board.name, said.append)
+    pedal = Pedal(board.name, lines.append)
     try:
         board.send(bytes((0x90, 61, 100)))
         board.send(bytes((0x90, 60, 100)))
         board.send(bytes((0x80, 60, 0)))
-        until(lambda: said, "the pedal is heard")
+        until(lambda: lines, "the pedal is heard")
     finally:
         pedal.close()
         board.close()
 
-    assert said == ["tempo 111"]
+    assert lines == ["tempo 111"]
 
 
 class Learning:
@@ -250,7 +250,7 @@ class Learning:
 
     def __init__(self) -> None:
         self.board = OutputPort(f"board-{uuid.uuid4().hex[:6]}", virtual=True)
-        self.said = b""
+        self.lines = b""
         self.process = subprocess.Popen(
             [sys.executable, "-m", "backing", "pedal", self.board.name, "--learn"],
             stdin=subprocess.PIPE,
@@ -263,13 +263,13 @@ class Learning:
     def until_it_says(self, text: bytes) -> None:
         """Wait for a text on standard output and drop everything up to its end."""
         until(lambda: text in self._all() or self.process.poll() is not None, text.decode())
-        assert text in self.said, self.said
-        self.said = self.said.partition(text)[2]
+        assert text in self.lines, self.lines
+        self.lines = self.lines.partition(text)[2]
 
     def _all(self) -> bytes:
         assert self.process.stdout
-        self.said += self.process.stdout.read() or b""
-        return self.said
+        self.lines += self.process.stdout.read() or b""
+        return self.lines
 
     def assign(self, button: bytes, line: bytes) -> None:
         """Press a button, let it go, and type its command."""

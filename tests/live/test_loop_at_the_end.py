@@ -26,20 +26,20 @@ def test_a_loop_set_too_late_gives_a_message(chart: object) -> None:
     plain = Stage(chart)
     plain.session.say("last-time")
     plain.run_bars(200)
-    heard = set()
-    for said in range(1, plain.begun + 1):
+    seen = set()
+    for bars in range(1, plain.begun + 1):
         stage = Stage(chart)
         stage.session.say("last-time")
-        stage.run_bars(said)
+        stage.run_bars(bars)
         stage.session.say("loop A")
-        told = list(stage.session.news)
+        messages = list(stage.session.messages)
         stage.run_bars(1)
         bar = stage.session.transport.now_bar
         comes = bool(bar and not stage.session.transport.ended and bar.position.behind is None)
-        assert told == [ONCE if comes else TOO_LATE]
-        heard.update(told)
-    assert TOO_LATE in heard
-    assert ONCE in heard or chart is SLOWING  # its only bar is its last
+        assert messages == [ONCE if comes else TOO_LATE]
+        seen.update(messages)
+    assert TOO_LATE in seen
+    assert ONCE in seen or chart is SLOWING  # its only bar is its last
 
 
 def test_other_loops_give_no_message() -> None:
@@ -48,7 +48,7 @@ def test_other_loops_give_no_message() -> None:
     for line in ("loop A", "loop off", "loop B", "last-time", "loop off"):
         stage.run_bars(3)
         stage.session.say(line)
-    assert stage.session.news == []
+    assert stage.session.messages == []
     stage.session.say("stop")
     stage.session.say("loop A")
-    assert stage.session.news == []
+    assert stage.session.messages == []

@@ -152,7 +152,7 @@ class Playing(RuleBasedStateMachine):
         super().__init__()
         self.patch = pytest.MonkeyPatch()
         self.keys = Keys()
-        self.heard = 0
+        self.sent = 0
         self.checked = 0
         self.lost = 0
 
@@ -246,13 +246,13 @@ class Playing(RuleBasedStateMachine):
     def plug_in_again(self) -> None:
         """Reconnect the port: every key is released, programs and volumes are sent."""
         at = len(self.take.sent)
-        self.take.transport.setup_again()
-        again = [message for _, message in self.take.sent[at:]]
+        self.take.transport.resend_setup()
+        resent = [message for _, message in self.take.sent[at:]]
         self._listen()
 
         assert set() == self.keys.down
         if self.take.bars:
-            assert {0xC0, 0xC1, 0xC9} == {each[0] for each in again if each[0] >> 4 == 12}
+            assert {0xC0, 0xC1, 0xC9} == {each[0] for each in resent if each[0] >> 4 == 12}
 
     @rule(player=st.sampled_from([Bass, Chop, Drums]))
     def break_a_player(self, player: type) -> None:
@@ -276,8 +276,8 @@ class Playing(RuleBasedStateMachine):
         self.take.say("play")
 
     def _listen(self) -> None:
-        self.keys.take(self.take.sent[self.heard :])
-        self.heard = len(self.take.sent)
+        self.keys.take(self.take.sent[self.sent :])
+        self.sent = len(self.take.sent)
 
     @invariant()
     def keys_are_struck_in_turn(self) -> None:

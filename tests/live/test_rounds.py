@@ -17,9 +17,9 @@ def seen(take: Take) -> list[tuple[str, int, int | None]]:
     found = []
     while len(found) < 4:
         take.run_bars(1)
-        told = state_of(take.transport, take.transport.now_bar)
-        if told["bar"] == 1:
-            found.append((told["part"], told["chorus"], told["round"]))
+        state = state_of(take.transport, take.transport.now_bar)
+        if state["bar"] == 1:
+            found.append((state["part"], state["chorus"], state["round"]))
     return found
 
 

@@ -41,13 +41,13 @@ COLOUR = re.compile(r"\x1b\[[0-9;]*m")
 def test_it_fits(chart: object, large: bool, width: int, height: int) -> None:
     """The lines fit the terminal in width and number."""
     stage = Stage(chart)
-    for news in range(4):
+    for messages in range(4):
         for _ in range(5):
             stage.run_bars(1)
             lines = screen(stage.session, width, height - 1, large=large)
             assert len(lines) <= height - 1
             assert max(map(cells, lines)) <= width
-        stage.session.tell("a rather long message " * 5 * news)
+        stage.session.tell("a rather long message " * 5 * messages)
 
 
 @pytest.mark.parametrize("chart", CHARTS.values(), ids=CHARTS)
@@ -164,15 +164,15 @@ def test_it_shows_the_state() -> None:
     stage.run_bars(5)
     text = "\n".join(screen(stage.session, 80, 24, large=False))
 
-    for told in (
+    for expected in (
         "Longer", "key E", "tempo 220", "two-beat", "playing", "part A, bar 1 of 4", "chorus 1",
         "next A", "chop --", "bass 100", "to Cellar Synth", "late:", "one in a hundred", "worst",
     ):  # fmt: skip
-        assert told in text
+        assert expected in text
 
 
 @pytest.mark.parametrize(
-    "line, told",
+    "line, expected",
     [
         ("loop B", "loop B"),
         ("last-time", "LAST TIME"),
@@ -182,13 +182,13 @@ def test_it_shows_the_state() -> None:
         ("hum", "! 'hum' is not a command"),
     ],
 )
-def test_settings_and_errors_are_shown(line: str, told: str) -> None:
+def test_settings_and_errors_are_shown(line: str, expected: str) -> None:
     """The effect of a command, or its error, is on the screen."""
     stage = Stage(TWO_PARTS)
     stage.run_bars(2)
     stage.session.say(line)
 
-    assert told in "\n".join(screen(stage.session, 80, 24, large=False))
+    assert expected in "\n".join(screen(stage.session, 80, 24, large=False))
 
 
 @pytest.mark.parametrize("width", [80, 40])

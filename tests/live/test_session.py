@@ -31,16 +31,16 @@ def test_a_lost_output_is_reported_once_and_reconnected() -> None:
     stage.run_bars(3)
     stage.cable.is_there = False
     for _ in range(5):
-        stage.session.look_around()
+        stage.session.poll()
     stage.run_bars(2)
     stage.cable.comes_back = True
     stage.cable.arrived.clear()
-    stage.session.look_around()
+    stage.session.poll()
     programs = [message[0] for message in stage.cable.arrived if message[0] >> 4 == 12]
     stage.run_bars(2)
     struck = [message for message in stage.cable.arrived if message[0] >> 4 == 9]
 
-    assert stage.session.news == [
+    assert stage.session.messages == [
         "Cellar Synth is gone; looking for it",
         "Cellar Synth is back",
     ]
@@ -53,15 +53,15 @@ def test_a_faulty_edit_is_reported_and_the_band_plays_on(edited: Path) -> None:
     stage = Stage(load_chart(str(edited)), str(edited))
     stage.run_bars(3)
     edited.write_text(SWUNG.replace("D7", "D7x"), encoding="utf-8")
-    stage.session.look_around()
-    stage.session.look_around()
+    stage.session.poll()
+    stage.session.poll()
     stage.run_bars(4)
-    (told,) = stage.session.news
-    assert "kitchen.chart:6:9: 'D7x' is not a chord" in told
+    (message,) = stage.session.messages
+    assert "kitchen.chart:6:9: 'D7x' is not a chord" in message
     assert stage.session.transport.playing
 
     edited.write_text(SWUNG.replace("| C | G |", "| Am | Bm |"), encoding="utf-8")
-    stage.session.look_around()
+    stage.session.poll()
     chords = []
     for _ in range(8):
         stage.run_bars(1)
@@ -69,7 +69,7 @@ def test_a_faulty_edit_is_reported_and_the_band_plays_on(edited: Path) -> None:
         assert bar is not None
         chords.append(symbols(bar))
 
-    assert stage.session.news[1:] == ["the chart has been saved: it comes in at the next part"]
+    assert stage.session.messages[1:] == ["the chart has been saved: it comes in at the next part"]
     assert ("Am",) in chords
     assert ("C",) not in chords[3:]
 
@@ -80,10 +80,10 @@ def test_an_edit_that_the_style_cannot_play_is_reported(edited: Path) -> None:
     stage.session.say("style swing")
     stage.run_bars(3)
     edited.write_text(SWUNG.replace("style: swing", "meter: 2/4"), encoding="utf-8")
-    stage.session.look_around()
+    stage.session.poll()
     stage.run_bars(5)
 
-    assert [told[:32] for told in stage.session.news if "style" in told] == [
+    assert [message[:32] for message in stage.session.messages if "style" in message] == [
         "the style swing is played in 4/4"
     ]
     assert str(stage.session.transport.settings.chart.meter) == "4/4"
@@ -95,9 +95,9 @@ def test_a_loop_that_an_edit_removes_is_reported(edited: Path) -> None:
     stage.session.say("loop B")
     stage.run_bars(3)
     edited.write_text(SWUNG.replace("[B]", "[Bridge]"), encoding="utf-8")
-    stage.session.look_around()
+    stage.session.poll()
 
-    assert stage.session.news[-1] == "the loop B is not in the saved chart and ends there"
+    assert stage.session.messages[-1] == "the loop B is not in the saved chart and ends there"
 
 
 def test_a_failing_player_is_reported_once(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -110,7 +110,9 @@ def test_a_failing_player_is_reported_once(monkeypatch: pytest.MonkeyPatch) -> N
     stage = Stage(TWO_PARTS)
     stage.run_bars(6)
 
-    assert stage.session.news == ["bass: RuntimeError('a string has snapped'); silent for this bar"]
+    assert stage.session.messages == [
+        "bass: RuntimeError('a string has snapped'); silent for this bar"
+    ]
 
 
 def test_a_refused_line_changes_nothing() -> None:
@@ -120,7 +122,7 @@ def test_a_refused_line_changes_nothing() -> None:
     stage.session.say("loop Z")
     stage.session.say("")
 
-    assert stage.session.news == ["'Z' is not a part: choose from A, B"]
+    assert stage.session.messages == ["'Z' is not a part: choose from A, B"]
     assert before == stage.session.transport.settings
 
 
@@ -129,12 +131,12 @@ def test_each_message_is_returned_once() -> None:
     stage = Stage(TWO_PARTS)
     for number in range(30):
         stage.session.tell(str(number))
-    heard = stage.session.news_since(0)
+    kept = stage.session.messages_since(0)
     stage.session.tell("30")
 
-    assert heard == ([str(number) for number in range(10, 30)], 30)
-    assert stage.session.news_since(30) == (["30"], 31)
-    assert stage.session.news_since(31) == ([], 31)
+    assert kept == ([str(number) for number in range(10, 30)], 30)
+    assert stage.session.messages_since(30) == (["30"], 31)
+    assert stage.session.messages_since(31) == ([], 31)
 
 
 def test_quit_ends_the_session() -> None:

@@ -50,29 +50,29 @@ def steps_are_small(take: Take) -> bool:
 
 @pytest.mark.parametrize("fields", ["", "meter: 3/4\n", "meter: 6/8\n", "meter: 2/2\n"])
 @pytest.mark.parametrize("bars", [AT_HOME, AWAY, ONE_BAR, ONE_BAR_AWAY])
-@pytest.mark.parametrize("said", range(1, 10))
-def test_a_late_last_time_slows_down_smoothly(bars: str, said: int, fields: str) -> None:
+@pytest.mark.parametrize("at_bar", range(1, 10))
+def test_a_late_last_time_slows_down_smoothly(bars: str, at_bar: int, fields: str) -> None:
     """Whichever bar `last-time` comes in, the tempo falls beat by beat to the end."""
     take = slowing(bars, fields)
     take.say("play")
-    take.run_bars(said)
+    take.run_bars(at_bar)
     take.say("last-time")
     take.run()
     heard = shares(take)
     assert take.transport.ended
     assert steps_are_small(take)
     assert heard == sorted(heard, reverse=True)
-    assert heard[: len(heard) // len(take.bars) * said] == pytest.approx(
-        [1.0] * (len(heard) // len(take.bars) * said)
+    assert heard[: len(heard) // len(take.bars) * at_bar] == pytest.approx(
+        [1.0] * (len(heard) // len(take.bars) * at_bar)
     )
     assert heard[-1] < 1.0
-    assert len(take.bars) <= said + 8
+    assert len(take.bars) <= at_bar + 8
 
 
 @pytest.mark.parametrize("fields", ["", "meter: 6/8\n", "meter: 2/2\n"])
 @pytest.mark.parametrize("bars", [AT_HOME, AWAY, ONE_BAR, ONE_BAR_AWAY, "| C | G7 |\n"])
-@pytest.mark.parametrize("said", range(1, 8))
-def test_a_count_in_sets_the_tempo_of_the_last_time(bars: str, said: int, fields: str) -> None:
+@pytest.mark.parametrize("at_bar", range(1, 8))
+def test_a_count_in_sets_the_tempo_of_the_last_time(bars: str, at_bar: int, fields: str) -> None:
     """With a count-in every round, the last round starts at its tempo and slows down from there.
 
     Nothing slows down before the count-in: the clicks would be faster than the bar before them.
@@ -82,7 +82,7 @@ def test_a_count_in_sets_the_tempo_of_the_last_time(bars: str, said: int, fields
         looseness=0.0,
     )
     take.say("count-in on", "play")
-    take.run_bars(said)
+    take.run_bars(at_bar)
     take.say("last-time")
     take.run()
     last = max(number for number, bar in enumerate(take.bars) if bar.label == "count-in")
@@ -96,8 +96,8 @@ def test_a_count_in_sets_the_tempo_of_the_last_time(bars: str, said: int, fields
 
 @pytest.mark.parametrize("bars", [AT_HOME, AWAY, SHARED])
 @pytest.mark.parametrize("line", ["loop A", "loop 1-2", "loop 1"])
-@pytest.mark.parametrize("said", range(1, 5))
-def test_a_loop_set_during_a_ritard(bars: str, said: int, line: str) -> None:
+@pytest.mark.parametrize("at_bar", range(1, 5))
+def test_a_loop_set_during_a_ritard(bars: str, at_bar: int, line: str) -> None:
     """The loop starts at the next bar line, its tempo gradually; in the last bar it is too late.
 
     Too late, the last chord comes as slowly as if nothing had been said, and the loop holds when
@@ -106,13 +106,13 @@ def test_a_loop_set_during_a_ritard(bars: str, said: int, line: str) -> None:
     plain, take = slowing(bars), slowing(bars)
     for each in (plain, take):
         each.say("last-time", "play")
-        each.run_bars(said)
+        each.run_bars(at_bar)
     take.say(line)
     for each in (plain, take):
         each.run()
     assert take.transport.ended
     assert steps_are_small(take)
-    if said == 4:
+    if at_bar == 4:
         assert shares(take) == shares(plain)
         assert [bar.label for bar in take.bars] == [bar.label for bar in plain.bars]
     assert take.transport.settings.loop == line.removeprefix("loop ")
@@ -137,7 +137,7 @@ def test_the_ending_of_a_loop_is_the_loops(line: str) -> None:
         ]
 
 
-SAID = [
+COMMANDS = [
     "last-time",
     "loop A",
     "loop B",
@@ -159,15 +159,19 @@ SAID = [
 @given(
     bars=st.sampled_from([AT_HOME, AWAY, ONE_BAR, ONE_BAR_AWAY, SHARED]),
     also=st.sampled_from(["", "ending: ritard\n", "ending: hold\n"]),
-    said=st.lists(st.tuples(st.integers(0, 3), st.sampled_from(SAID)), max_size=8),
+    commands=st.lists(st.tuples(st.integers(0, 3), st.sampled_from(COMMANDS)), max_size=8),
 )
-@example(bars=AWAY, also="ending: ritard\n", said=[(3, "last-time"), (1, "part A"), (1, "loop A")])
-def test_no_command_makes_the_tempo_jump(bars: str, also: str, said: list[tuple[int, str]]) -> None:
+@example(
+    bars=AWAY, also="ending: ritard\n", commands=[(3, "last-time"), (1, "part A"), (1, "loop A")]
+)
+def test_no_command_makes_the_tempo_jump(
+    bars: str, also: str, commands: list[tuple[int, str]]
+) -> None:
     """With loops, parts and grooves changed at the end, only a new start is at full tempo."""
     text = f"key: C\ntempo: 120\ncount-in: 0\nform: A B\n{also}[A]\n{bars}[B] 2\n| F | G7 |\n"
     take = Take(read_chart(text), looseness=0.0)
     take.say("style ballad", "play")
-    for count, line in [*said, (1, "last-time")]:
+    for count, line in [*commands, (1, "last-time")]:
         take.run_bars(count)
         paused = line == "pause | play" or take.transport.ended
         with suppress(BackingError):  # loop 2-3 in a form of three bars

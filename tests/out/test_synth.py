@@ -131,7 +131,7 @@ def heard_take(synth: Synth, only: int | None = None) -> Heard:
     heard.run_to(now + 0.5)
     session.close()
     assert session.broken is None
-    assert session.news == []
+    assert session.messages == []
     return heard
 
 
