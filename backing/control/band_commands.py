@@ -196,7 +196,7 @@ PLAYERS = (
     SettingCommand(
         "reach",
         "MM",
-        "how far the first and fourth finger reach apart, in mm; 70 for a small hand",
+        "the widest reach from first to fourth finger in mm; 70 for a small hand",
         _with_fretting,
         _read_reach,
     ),

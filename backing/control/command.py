@@ -36,7 +36,7 @@ class Playback(Protocol):
         """Whether it is too late for settings to change anything before the end."""
 
     def play(self, now: float) -> bool:
-        """Start or resume; return whether it was silent."""
+        """Start or resume; return whether it began."""
 
     def pause(self, now: float) -> bool:
         """Pause; return whether it was playing."""

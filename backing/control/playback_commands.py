@@ -129,7 +129,9 @@ FORM = (
         "repeat a part, parts or bars",
         _loop,
         _read_loop,
-        keys=(Key("l", "loop this part", "loop this part, or loop off", "loop off | loop here"),),
+        keys=(
+            Key("l", "loop this part", "loop this part, or end the loop", "loop off | loop here"),
+        ),
     ),
     SettingCommand(
         "last-time",

@@ -99,8 +99,8 @@ PRACTICE = (
     SettingCommand(
         "ladder",
         "FROM TO [STEP [EVERY]] [back] | off",
-        f"change the tempo from FROM to TO by STEP (at least {SMALLEST_STEP_BPM:g}, or usual) "
-        "every EVERY times round; back returns to FROM",
+        f"go from tempo FROM to TO by STEP (usual, or at least {SMALLEST_STEP_BPM:g}) "
+        "after EVERY times round; back: and return to FROM",
         _ladder,
         _read_ladder,
     ),

@@ -148,7 +148,7 @@ TUNE = (
     SettingCommand(
         "tempo",
         "BPM | +[N] | -[N] | own",
-        "beats a minute; +, - for a step or N faster, slower; own is the chart's",
+        "set the beats a minute; + and - change them by N or a step; own is the chart's",
         lambda settings, bpm: settings.at_tempo(bpm),
         _read_tempo,
         keys=(

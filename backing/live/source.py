@@ -29,7 +29,7 @@ COUNT_IN, ENDING = "count-in", "ending"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LiveBar(SoundingBar):
-    """A bar to be sent; ticks count from its bar line.
+    """A bar to be sent; ticks count from its bar line, chords are as written.
 
     Attributes:
         length: number of bars of its part.
@@ -162,7 +162,7 @@ class Source:
         following = number + 1
         if following >= performance.length:
             return None
-        behind = replace(
+        after = replace(
             position,
             played=position.played + 1,
             ticks=position.ticks + live.ticks,
@@ -170,7 +170,7 @@ class Source:
         )
         if following >= performance.route.bars:
             extra = following - performance.route.bars
-            return replace(behind, behind=extra, ended_loop=performance.settings.loop)
+            return replace(after, behind=extra, ended_loop=performance.settings.loop)
         chorus, _ = performance.route.locate(following)
         new_chorus = chorus != position.chorus
         in_loop = performance.settings.loop is not None
@@ -178,7 +178,7 @@ class Source:
         if new_chorus and settings.endless and chorus >= MOST_CHORUSES:
             chorus, circled = 2, int(in_loop)
         return replace(
-            behind,
+            after,
             chorus=chorus,
             bar=performance.route.name_of(following),
             looped_from=performance.route.name_of(number) if new_chorus and in_loop else None,

@@ -119,14 +119,13 @@ class Transport:
 
     # commands
 
-    def play(self, now: float, *, count_in: bool = True) -> bool:
-        """Start, or resume at the bar of the pause; return whether it was silent."""
+    def play(self, now: float) -> bool:
+        """Start, or resume at the bar of the pause, after a count-in; return whether it began."""
         with self._lock:
             if self.playing:
                 return False
             progress = self.progress.at(self._ahead.next or Position())
-            start = self._source.start
-            self._ahead.next = start(self.settings, progress) if count_in else progress.position
+            self._ahead.next = self._source.start(self.settings, progress)
             self._ahead.invalidate()
             self._agenda.next_start = 0
             self._timeline.start(now + START_DELAY_SECONDS, self.settings.bpm)

@@ -48,8 +48,8 @@ LINES = (
 def test_eight_hours_leak_nothing() -> None:
     """Eight hours with a command every minute: few more blocks after the first hour, no key down.
 
-    An object for each bar played would be 15 000 blocks on top of caches that fill. Objects over
-    512 bytes are not among them: the long test below counts every byte, at six times the cost.
+    An object for each bar played would be 15,000 blocks, on top of growing caches. Objects over 512
+    bytes are not counted; the test below counts every byte, at six times the cost.
     """
     held = evening(sys.getallocatedblocks)
     assert max(held[1:]) - held[0] < 20_000

@@ -128,8 +128,8 @@ def test_a_take_through_a_port_equals_the_file(ear: Ear) -> None:
     assert set() == ear.down()
     seconds = sorted(tick * 60 / BPM / TICKS_PER_QUARTER for tick, *_ in expected)
     times = sorted(when for when, *_ in received)
-    # A busy machine delays notes; how long the take lasts, from the middle of its first quarter to
-    # that of its last, hardly changes. Each note's own time is tested on a clock turned by hand.
+    # A busy machine delays notes, but hardly changes the time from the median of the first quarter
+    # to that of the last. The time of each note is tested on a manual clock.
     assert lasting(times) == pytest.approx(lasting(seconds), rel=0.1)
 
 
@@ -335,7 +335,7 @@ def test_stopped_learning_keeps_the_file(at: str, learning: Learning, tmp_path: 
 def test_ten_minutes_do_not_drift(ear: Ear) -> None:
     """After ten minutes on the real clock the band sends within 1 ms of the ideal beat.
 
-    The middle of many notes is compared, so that one that the machine holds up does not count.
+    Medians of many notes are compared, so that a note delayed by the machine does not matter.
     """
     port = OutputPort(ear.name)
     sent: list[float] = []

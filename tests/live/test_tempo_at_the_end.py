@@ -1,7 +1,7 @@
 """The tempo at the end of a take changes gradually, whatever command comes late.
 
-A ritard takes two bars down to 60 % of the tempo, so from one beat to the next it is 0.4 divided by
-the beats of two bars, of the full tempo.
+A ritard goes down to 60 % of the tempo in two bars: each beat loses 0.4 of the full tempo, divided
+by the number of beats in two bars.
 """
 
 from __future__ import annotations
@@ -100,8 +100,8 @@ def test_a_count_in_sets_the_tempo_of_the_last_time(bars: str, at_bar: int, fiel
 def test_a_loop_set_during_a_ritard(bars: str, at_bar: int, line: str) -> None:
     """The loop starts at the next bar line, its tempo gradually; in the last bar it is too late.
 
-    Too late, the last chord comes as slowly as if nothing had been said, and the loop holds when
-    the band begins again.
+    If too late, the last chord is as slow as without the command, and the loop applies to the next
+    start.
     """
     plain, take = slowing(bars), slowing(bars)
     for each in (plain, take):

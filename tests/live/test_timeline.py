@@ -114,8 +114,8 @@ def test_old_anchors_are_dropped() -> None:
 def test_time_never_jumps(settings: list[tuple[float, float, float]]) -> None:
     """After any tempo changes, however late, anchors are in order and without gaps.
 
-    A new tempo begins at the nearest whole tick, so half a tick before and half a tick behind it
-    may be played at a tempo that is wished and given up within that tick, at 20 at the slowest.
+    A new tempo starts at the nearest whole tick, so half a tick before and after it may have a
+    tempo that is set and replaced within that tick, at the slowest 20.
     """
     line = Timeline(120)
     line.start(0.0, 120)
