@@ -17,7 +17,7 @@ from backing.live.state import state_line
 from backing.live.watch import ChartFile
 from backing.notes import Player
 from tests.live.charts import LONGER, SHORTER, TWO_PARTS
-from tests.live.take import Take, symbols
+from tests.live.take import Take, sounding, symbols
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -415,12 +415,7 @@ def test_bars_of_rest_are_silent() -> None:
     take = Take(TWO_PARTS, looseness=0.0, count_in=0)
     take.say("rest 2 4", "play")
     take.run_bars(9)
-    sounding = [
-        any(start <= when < end - 0.01 for when, *_ in take.strokes())
-        for start, end in zip(take.times[:8], take.times[1:], strict=False)
-    ]
-
-    assert sounding == [True, True, False, False] * 2
+    assert sounding(take) == [True, True, False, False] * 2
 
 
 @pytest.mark.parametrize("bars", [1, 2, 3])
@@ -431,12 +426,7 @@ def test_trading_takes_turns(bars: int) -> None:
     take.run_bars(4 * bars)
     take.say("trade off")
     take.run_bars(2 * bars + 1)
-    sounding = [
-        any(start <= when < end - 0.01 for when, *_ in take.strokes())
-        for start, end in zip(take.times, take.times[1:], strict=False)
-    ]
-
-    assert sounding == [*(2 * ([True] * bars + [False] * bars)), *[True] * 2 * bars]
+    assert sounding(take) == [*(2 * ([True] * bars + [False] * bars)), *[True] * 2 * bars]
 
 
 def test_clock_is_twenty_four_a_quarter() -> None:

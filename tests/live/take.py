@@ -114,6 +114,20 @@ class Take:
         ]
 
 
+def names(take: Take) -> list[tuple[str, int]]:
+    """Return part and index of every bar that has begun."""
+    return [(bar.part, bar.index) for bar in take.bars]
+
+
+def sounding(take: Take) -> list[bool]:
+    """Return for every bar but the last whether a note begins in it."""
+    strokes = [when for when, *_ in take.strokes()]
+    return [
+        any(start - 1e-6 <= when < end - 0.01 for when in strokes)
+        for start, end in zip(take.times, take.times[1:], strict=False)
+    ]
+
+
 class Keys:
     """The keys that are down at a receiver; fails on messages that no receiver should get."""
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 from charts import IN_TWO, LONGER, TWO_PARTS, WITH_PICKUP
-from take import Take, keys_are_released, symbols
+from take import Take, keys_are_released, names, sounding, symbols
 
 from backing.chart.read import read_chart
 from backing.errors import BackingError
@@ -20,20 +20,6 @@ WITH_A_TAG = read_chart(
     "title: With a Tag\nkey: C\nstyle: swing\ntempo: 200\ncount-in: 0\nform: Intro A B Tag\n"
     "[Intro] 1\n| G7 |\n[A] 2\n| C6 | G7 |\n[B] 1\n| F6 |\n[Tag] 1\n| C6 |\n"
 )
-
-
-def names(take: Take) -> list[tuple[str, int]]:
-    """Return part and index of every bar that has begun."""
-    return [(bar.part, bar.index) for bar in take.bars]
-
-
-def sounding(take: Take) -> list[bool]:
-    """Return for every bar but the last whether a note begins in it."""
-    strokes = [when for when, *_ in take.strokes()]
-    return [
-        any(start - 1e-6 <= when < end - 0.01 for when in strokes)
-        for start, end in zip(take.times, take.times[1:], strict=False)
-    ]
 
 
 def tapped(take: Take, seconds: float) -> None:

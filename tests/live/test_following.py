@@ -9,7 +9,7 @@ from itertools import pairwise
 import pytest
 from charts import IN_TWO, LONGER, SHORTER, TWO_PARTS, WITH_PICKUP
 from stage import Stage
-from take import Take, keys_are_released
+from take import Take, keys_are_released, names, sounding
 
 from backing.chart.read import read_chart
 from backing.control.progress import next_part
@@ -27,11 +27,6 @@ CLOSING = read_chart(
     "style: swing\nform: A B Tag\n[A] 2\n| C | F |\n[B] 2\n| G | C |\n[Tag] 1\n| F |\n"
 )
 STEPS_AND_FIFTHS = {1, 2, 5, 7}
-
-
-def names(take: Take) -> list[tuple[str, int]]:
-    """Return part and index of every bar that has begun."""
-    return [(bar.part, bar.index) for bar in take.bars]
 
 
 @pytest.mark.parametrize(
@@ -229,12 +224,9 @@ def test_fours_are_traded_from_the_top_of_the_part() -> None:
     take.run_bars(3)
     take.say("trade 4")
     take.run_bars(14)
-    sounding = [
-        (bar.part, any(start - 1e-6 <= when < end - 0.01 for when, *_ in take.strokes()))
-        for bar, start, end in zip(take.bars, take.times, take.times[1:], strict=False)
-    ]
+    played = list(zip((bar.part for bar in take.bars), sounding(take), strict=False))
 
-    assert sounding == [*[("A", True)] * 4, *[("B", False)] * 4] * 2
+    assert played == [*[("A", True)] * 4, *[("B", False)] * 4] * 2
 
 
 def test_each_round_of_a_loop_is_counted_in_when_asked() -> None:
@@ -303,14 +295,14 @@ def test_a_player_that_raises_is_back_in_the_next_bar(monkeypatch: pytest.Monkey
     take = Take(TWO_PARTS, count_in=0, looseness=0.0)
     take.say("play")
     take.run_bars(5)
-    sounding = [
+    bass_plays = [
         any(
             start - 1e-6 <= when < end - 0.01 for when, channel, *_ in take.strokes() if not channel
         )
         for start, end in pairwise(take.times)
     ]
 
-    assert sounding == [True, False, True, True]
+    assert bass_plays == [True, False, True, True]
     assert take.faults == [("bass", "a string has snapped")]
 
 
