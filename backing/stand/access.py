@@ -1,9 +1,9 @@
-"""Who may speak to the server, and what every answer says to the browser.
+"""Access control: which requests are answered, and the security headers of every answer.
 
-Conventions: only requests that name this server as their host are answered, so that no foreign
-name can be made to point here; a request from a page says which site it comes from, and only our
-own is heard. From other machines a guest needs the cookie that the one-time link gives. Sources:
-RFC 9110 (Host), the Fetch standard (Origin, Sec-Fetch-Site), Content Security Policy Level 3.
+Conventions: a request must name this server as its host, which prevents DNS rebinding; a request
+from a page must come from our own. From other machines a guest needs the cookie that the one-time
+link sets. Sources: RFC 9110 (Host), the Fetch standard (Origin, Sec-Fetch-Site), Content Security
+Policy Level 3.
 """
 
 from __future__ import annotations
@@ -22,17 +22,19 @@ if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 LOCALHOST = "127.0.0.1"
-"""Where this computer alone can send to."""
+"""The address that only this computer can reach."""
 
 COOKIE = "backing_guest"
 _COOKIE_SECONDS = 12 * 3600
 MOST_GUESTS = 32
-"""The most guests of one evening; more are refused, and those who are in stay."""
+"""The most guests until the server ends; further ones are refused."""
 
 _POLICY_VIOLATION = 1008
 _STRANGER = 401
 
-_NO_LINK = "open the link, or scan the code, that the stand shows; each is good once"
+_FOREIGN_PAGE = 403, "this server answers only its own page"
+
+_NO_LINK = "open the link or scan the code that the stand shows; each works once"
 
 _WELCOME = """<!doctype html><html lang="en"><meta charset="utf-8">
 <meta http-equiv="refresh" content="0; url=/"><title>The stand</title>
@@ -40,10 +42,10 @@ _WELCOME = """<!doctype html><html lang="en"><meta charset="utf-8">
 
 
 class Guests:
-    """Lets machines of the network in that have been given a link.
+    """Admits other machines by one-time tokens.
 
     Args:
-        show: shows a token to whoever is at this computer; it is good once.
+        show: shows a new token to the player at this computer.
     """
 
     def __init__(self, show: Callable[[str], None]) -> None:
@@ -52,14 +54,14 @@ class Guests:
         self._cookies: list[str] = []
 
     def invite(self) -> None:
-        """Make a token, the last one being void, and show it."""
+        """Replace the token by a new one, and show it."""
         self._token = secrets.token_urlsafe(32)
         self._show(self._token)
 
     def enter(self, token: str) -> str | None:
-        """Return a cookie for the right token, which is then void; None for a wrong one.
+        """Return a new cookie for the right token, which is then replaced.
 
-        Nobody comes in when all places are taken.
+        Return None for a wrong token, or when all places are taken.
         """
         right = hmac.compare_digest(token.encode(), self._token.encode()) and self._token
         if not right or self.is_full:
@@ -74,18 +76,18 @@ class Guests:
         return len(self._cookies) >= MOST_GUESTS
 
     def knows(self, cookie: str) -> bool:
-        """Whether a cookie is one of ours; all are compared, so that time tells nothing."""
+        """Whether a cookie is one of ours; takes the same time for every cookie."""
         given = cookie.encode("utf-8", "replace")
         return sum(hmac.compare_digest(given, each.encode()) for each in self._cookies) > 0
 
 
 class AccessMiddleware:
-    """Stands before the application.
+    """Refuses requests that may not reach the application.
 
     Args:
         app: the application.
-        hosts: what this server is called, with its port, such as 127.0.0.1:8000.
-        guests: lets other machines in, or None when there are none to come.
+        hosts: the names of this server with their ports, such as 127.0.0.1:8000.
+        guests: admits other machines; None where the stand is not shared.
     """
 
     def __init__(self, app: ASGIApp, hosts: frozenset[str], guests: Guests | None = None) -> None:
@@ -94,7 +96,7 @@ class AccessMiddleware:
         self._guests = guests
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Answer a request, or refuse it."""
+        """Pass a request on, or refuse it."""
         if scope["type"] not in ("http", "websocket"):
             await self._app(scope, receive, send)
             return
@@ -102,27 +104,27 @@ class AccessMiddleware:
         refusal = self._refusal(scope, headers)
         if refusal:
             if cookie := self._entering(scope, headers, refusal):
-                await self._welcome(cookie)(scope, receive, self._marked(send, headers))
+                await self._welcome(cookie)(scope, receive, self._secured(send, headers))
             else:
                 await self._refuse(scope, receive, send, *refusal)
             return
-        await self._app(scope, receive, self._marked(send, headers))
+        await self._app(scope, receive, self._secured(send, headers))
 
     def _refusal(self, scope: Scope, headers: Headers) -> tuple[int, str] | None:
-        """Return status and reason when a request is not to be answered."""
+        """Return status and reason of a refusal, or None."""
         hosts = headers.getlist("host")
         if len(hosts) != 1 or hosts[0].lower() not in self._hosts:
-            return 403, "this server answers to its own address only"
+            return 403, "this server answers only under its own address"
         origins = headers.getlist("origin")
         if origins and origins != [f"http://{hosts[0]}"]:
-            return 403, "this server answers to its own page only"
+            return _FOREIGN_PAGE
         if headers.get("sec-fetch-site") in ("cross-site", "same-site") and not _is_visit(
             scope, headers
         ):
-            return 403, "this server answers to its own page only"
+            return _FOREIGN_PAGE
         if not is_local(scope.get("server")) and not self._is_guest(headers):
             if self._guests and self._guests.is_full:
-                return 503, f"the stand has {MOST_GUESTS} guests: start it anew to let others in"
+                return 503, f"the stand has {MOST_GUESTS} guests: start it again to let others in"
             return _STRANGER, _NO_LINK
         return None
 
@@ -130,7 +132,7 @@ class AccessMiddleware:
         return self._guests is not None and self._guests.knows(_cookie_of(headers))
 
     def _entering(self, scope: Scope, headers: Headers, refusal: tuple[int, str]) -> str | None:
-        """Return a cookie for whoever comes with the link."""
+        """Return a new cookie for a stranger with the right link, else None."""
         if self._guests is None or refusal[0] != _STRANGER or scope["type"] != "http":
             return None
         if scope["method"] != "GET" or scope["path"] != "/":
@@ -140,7 +142,7 @@ class AccessMiddleware:
 
     @staticmethod
     def _welcome(cookie: str) -> HTMLResponse:
-        """Return a page that leads on: a redirect would come from the site with the link."""
+        """Return a page that leads on; a redirect would count as coming from another site."""
         response = HTMLResponse(_WELCOME)
         response.set_cookie(
             COOKIE, cookie, max_age=_COOKIE_SECONDS, httponly=True, samesite="strict", path="/"
@@ -155,14 +157,14 @@ class AccessMiddleware:
             return
         headers = {"connection": "close"}
         response = PlainTextResponse(reason, status_code=status, headers=headers)
-        await response(scope, receive, self._marked(send, Headers(scope=scope)))
+        await response(scope, receive, self._secured(send, Headers(scope=scope)))
 
-    def _marked(self, send: Send, request: Headers) -> Send:
-        """Return a `send` that gives every answer the headers that keep a page to itself."""
+    def _secured(self, send: Send, request: Headers) -> Send:
+        """Return a `send` that adds the security headers to every answer."""
         host = request.get("host", "")
         sockets = f"ws://{host}" if host.lower() in self._hosts else ""
 
-        async def marked(message: Message) -> None:
+        async def secured(message: Message) -> None:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
                 for name, value in _HEADERS.items():
@@ -170,7 +172,7 @@ class AccessMiddleware:
                 headers["content-security-policy"] = _POLICY.format(sockets=sockets).strip()
             await send(message)
 
-        return marked
+        return secured
 
 
 _POLICY = (
@@ -192,7 +194,7 @@ _HEADERS = {
 
 
 def _is_visit(scope: Scope, headers: Headers) -> bool:
-    """Whether somebody follows a link to the page itself."""
+    """Whether a browser follows a link to the page itself."""
     return (
         scope["type"] == "http"
         and scope["method"] == "GET"
@@ -203,10 +205,10 @@ def _is_visit(scope: Scope, headers: Headers) -> bool:
 
 
 def is_local(server: tuple[str, int | None] | None) -> bool:
-    """Whether what came in at an address of ours came from this computer.
+    """Whether a request came from this computer.
 
     Args:
-        server: address and port, or None where they are not known.
+        server: our address and port that it came in at, or None where they are not known.
     """
     return server is not None and server[0] == LOCALHOST
 

@@ -1,10 +1,9 @@
-"""The sounds that a page plays: single notes, rendered once, in one file with an index.
+"""Banks of sounds for the page: single notes in one audio file, with an index.
 
-Conventions: a note for every third key of a player's range, which the page plays a semitone lower
-or higher; every drum by itself. Each is rendered softly and firmly, since a firm note does not
-only sound louder. Two channels are made one: where a player stands is the page's business. Where
-no sounds have been made yet, a sketch comes first: every sixth key, firm and short, in a tenth of
-the time.
+Conventions: a bank has every third key of a player's range, which the page plays a semitone lower
+or higher too, and every drum. Each note has a soft and a firm layer, since velocity changes more
+than loudness. The sound is mono; the page pans it. A sketch, made in a tenth of the time, is sent
+before a bank that has not been made yet: every sixth key, firm and short.
 """
 
 from __future__ import annotations
@@ -39,29 +38,29 @@ RANGES = {
 """The MIDI keys that are rendered: a bass up to B3, the chop of guitar and mandolin, any lead."""
 
 LAYERS = (60, 105)
-"""How firmly each note is struck, as MIDI has it: the middle of soft and of firm playing."""
+"""The MIDI velocities of the layers: the middle of soft and of firm playing."""
 
 SECONDS = {Player.BASS: 3.5, Player.CHOP: 3.0, Player.DRUMS: 1.0, Player.LEAD: 3.0}
-"""How long a note is held, if it sounds for so long."""
+"""The longest duration of a note, in seconds."""
 
 LONG_DRUMS = {46: 2.0, 49: 3.0, 51: 2.0, 53: 2.0, 55: 2.0}
-"""Cymbals and the open hat, in seconds."""
+"""The durations of cymbals and the open hat, in seconds, by MIDI key."""
 
 SKETCH_SECONDS = 1.2
-"""How long a note of a sketch is held at most."""
+"""The longest duration of a note of a sketch."""
 
 GAIN = 2.0
-"""The renderer leaves much room: it may have to mix many notes."""
+"""Single notes are raised by this factor: the renderer leaves headroom for many at once."""
 
 _GAP_SECONDS = 0.2
 _VERSION = 1
-"""Another number where the same sounds are made in another way."""
+"""Part of a bank's name: raise it when the same notes are rendered differently."""
 
 _TICKS = RATE // 2
-"""Ticks a quarter note: at 120 beats a minute a tick is a frame."""
+"""Ticks a quarter note: at 120 a minute a tick is one frame."""
 
 _SILENCE = 3
-"""What is not louder than that, of 32768, is silence."""
+"""The loudest sample that counts as silence, of 32768."""
 
 _FADE_FRAMES = RATE // 50
 
@@ -72,10 +71,10 @@ class Tone:
 
     Attributes:
         player: who plays it.
-        program: General MIDI program, 1 to 128; of drums the kit.
+        program: General MIDI program, 1 to 128; for drums the kit.
         pitch: MIDI key.
         velocity: 1 to 127.
-        seconds: how long it is held.
+        seconds: its duration.
     """
 
     player: Player
@@ -90,8 +89,8 @@ def tones_of(styles: Iterable[str], *, lead: bool = False, sketch: bool = False)
 
     Args:
         styles: names of styles.
-        lead: whether there is a melody to be played.
-        sketch: whether as few and as short notes will do as give the music.
+        lead: whether the lead plays a melody.
+        sketch: whether fewer and shorter notes are enough.
 
     Raises:
         BackingError: when there is no such style.
@@ -127,14 +126,14 @@ def _seconds(player: Player, pitch: int, *, sketch: bool) -> float:
 
 
 class Banks:
-    """Makes banks, each once.
+    """Makes each bank once.
 
     Args:
         sound_font: a SoundFont 2 file.
-        store: where they are kept.
+        store: where banks are stored.
 
     Raises:
-        RenderError: when the sound font will not do.
+        RenderError: when the sound font cannot be used.
     """
 
     def __init__(self, sound_font: Path, store: Store | None = None) -> None:
@@ -145,16 +144,16 @@ class Banks:
         self._making = Lock()
 
     def has(self, styles: tuple[str, ...], *, lead: bool = False) -> bool:
-        """Whether the bank for some styles has been made."""
+        """Whether the bank of some styles has been made."""
         return self.store.has(self._name(tones_of(styles, lead=lead)))
 
     def make(self, styles: tuple[str, ...], *, lead: bool = False, sketch: bool = False) -> str:
-        """Return the address of the bank for some styles, which is made if need be; takes a second.
+        """Return the address of the bank of some styles; make it if needed, which takes seconds.
 
         Args:
             styles: names of styles.
-            lead: whether there is a melody to be played.
-            sketch: whether a quick one will do for now.
+            lead: whether the lead plays a melody.
+            sketch: whether to make a sketch.
 
         Raises:
             BackingError: when it cannot be made.
@@ -169,16 +168,16 @@ class Banks:
         return f"/bank/{name}.json"
 
     def _name(self, tones: list[Tone]) -> str:
-        """Return a digest of all that a bank depends on."""
+        """Return a digest of everything that a bank is made from."""
         if self._font_digest is None:
             with self._sound_font.open("rb") as file:
                 self._font_digest = hashlib.file_digest(file, "sha256").hexdigest()
-        recipe = [_VERSION, GAIN, self._font_digest, [astuple(tone) for tone in tones]]
-        return hashlib.sha256(json.dumps(recipe).encode()).hexdigest()[:40]
+        sources = [_VERSION, GAIN, self._font_digest, [astuple(tone) for tone in tones]]
+        return hashlib.sha256(json.dumps(sources).encode()).hexdigest()[:40]
 
 
 def make_bank(tones: list[Tone], sound_font: Path) -> tuple[dict[str, object], bytes]:
-    """Return the index of a bank and its sound, a FLAC file of one channel.
+    """Return the index of a bank and its sound, a mono FLAC file.
 
     Raises:
         BackingError: when it cannot be rendered.
@@ -201,7 +200,7 @@ def make_bank(tones: list[Tone], sound_font: Path) -> tuple[dict[str, object], b
 
 
 def _index(tones: list[Tone], lengths: list[int]) -> dict[str, object]:
-    """Return where each note is, in frames."""
+    """Return the index: offset and length of each note, in frames."""
     listed: dict[tuple[Player, int, int], list[dict[str, int]]] = {}
     offset = 0
     for tone, length in zip(tones, lengths, strict=True):
@@ -216,26 +215,26 @@ def _index(tones: list[Tone], lengths: list[int]) -> dict[str, object]:
 
 
 def _rendered(tones: list[Tone], sound_font: Path) -> list[NDArray[np.int16]]:
-    """Return the samples of notes of one player, each by itself."""
+    """Return the samples of each note of one player."""
     import numpy as np
 
-    sound = render_pcm(*_midi(tones), sound_font).astype(np.int32)
-    loud = np.clip(sound.sum(axis=1) * (GAIN / 2), -32768, 32767).astype(np.int16)
+    stereo = render_pcm(*_midi(tones), sound_font).astype(np.int32)
+    mono = np.clip(stereo.sum(axis=1) * (GAIN / 2), -32768, 32767).astype(np.int16)
     found = []
     start = 0
     for tone in tones:
         frames = round(tone.seconds * RATE)
-        found.append(_trimmed(loud[start : start + frames]))
+        found.append(_trimmed(mono[start : start + frames]))
         start += frames + round(_GAP_SECONDS * RATE)
     return found
 
 
 def _trimmed(samples: NDArray[np.int16]) -> NDArray[np.int16]:
-    """Return samples without the silence at their end, faded out where they break off."""
+    """Return samples without silence at their end, and with a short fade."""
     import numpy as np
 
-    heard = np.flatnonzero(np.abs(samples.astype(np.int32)) > _SILENCE)
-    end = int(heard[-1]) + 1 if heard.size else 1
+    audible = np.flatnonzero(np.abs(samples.astype(np.int32)) > _SILENCE)
+    end = int(audible[-1]) + 1 if audible.size else 1
     kept = samples[:end].astype(np.float64)
     fade = min(_FADE_FRAMES, end)
     kept[end - fade :] *= np.linspace(1, 0, fade)

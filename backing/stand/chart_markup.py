@@ -1,4 +1,4 @@
-"""The chart as markup for the page: rows as they are engraved, and words for those who listen."""
+"""The chart as markup for the page, with words for screen readers."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 BARS_A_LINE = 4
 
 _Numbers = dict[tuple[str, int], list[int]]
-"""By part and bar as written: its numbers in the whole form as played, from 1."""
+"""The numbers of a bar in the form as played, from 1, by its part and its number as written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,10 +32,10 @@ class PageChord:
     """A chord in its bar.
 
     Attributes:
-        text: as it is shown.
-        beats: how long it lasts.
-        directions: what the band does there.
-        shape: its shape, or None.
+        text: its name as shown.
+        beats: its length in beats.
+        directions: the directions at it, such as "stop".
+        shape: its drawn shape, or None.
     """
 
     text: str
@@ -50,10 +50,10 @@ class PageBar:
 
     Attributes:
         cell: the bar in its row.
-        offset: how many bars are left free before it.
-        numbers: where it is played in the whole form, from 1.
-        meter: its meter where that is not its part's, or "".
-        chords: what it holds.
+        offset: how many cells of the row are empty before it.
+        numbers: its numbers in the form as played, from 1.
+        meter: its meter where it differs from its part's, or "".
+        chords: its chords.
     """
 
     cell: Cell
@@ -64,7 +64,7 @@ class PageBar:
 
     @property
     def classes(self) -> str:
-        """How it is drawn."""
+        """Its CSS classes."""
         names = {
             "pickup": self.cell.bar.pickup,
             "repeat-start": self.cell.opens,
@@ -76,14 +76,14 @@ class PageBar:
 
     @property
     def ending(self) -> str:
-        """The times round of the ending that begins with it, or ""."""
+        """The numbers of the ending that begins with it, such as "1,2", or ""."""
         return ",".join(map(str, self.cell.ending))
 
     @property
     def label(self) -> str:
-        """It in words, for a screen reader."""
+        """Its text for a screen reader."""
         cell, pickup = self.cell, self.cell.bar.pickup
-        said = [
+        words = [
             "pickup" if pickup else f"bar {cell.written + 1}",
             "repeat from here" if cell.opens else "",
             f"ending {self.ending}" if cell.ending else "",
@@ -92,7 +92,7 @@ class PageBar:
             *(each.word for each in cell.bar.directions),
             f"repeat, {cell.closes} times in all" if cell.closes and not cell.in_ending else "",
         ]
-        return ", ".join(filter(None, said))
+        return ", ".join(filter(None, words))
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +101,7 @@ class PagePart:
 
     Attributes:
         name: its name.
-        own: what it has of its own, such as its key.
+        own: key, style, tempo and meter where they differ from the chart's.
         rows: its bars.
     """
 
@@ -110,25 +110,17 @@ class PagePart:
     rows: list[list[PageBar]]
 
 
-def chart_fields(written: Sheet) -> dict[str, Any]:
-    """Return what a page shows of a chart.
-
-    Args:
-        written: the chart.
-
-    Returns:
-        Its title, key and so on; markup: `html` of parts and bars, `grips` of shapes, `form` and
-        `loops` of buttons, `begins` of the first chord; `bars`, the length of the whole form.
-    """
-    chart, drawings = written.chart, written.shapes.drawings
-    parts = parts_of(written)
+def chart_fields(sheet: Sheet) -> dict[str, Any]:
+    """Return the fields of `messages.ChartView`, except the tune's file."""
+    chart, drawings = sheet.chart, sheet.shapes.drawings
+    parts = parts_of(sheet)
     first = next(part for part in parts if part.name == chart.order[0])
     return {
         "title": chart.title,
-        "names": written.view.names,
-        "instrument": written.instrument,
-        "left": written.view.left,
-        "shapes_fault": written.shapes.fault,
+        "names": sheet.view.names,
+        "instrument": sheet.instrument,
+        "left": sheet.view.left,
+        "shapes_fault": sheet.shapes.fault,
         "key": signed(str(chart.key)),
         "has_shapes": bool(drawings),
         "bars": length_in_bars(chart),
@@ -140,25 +132,25 @@ def chart_fields(written: Sheet) -> dict[str, Any]:
     }
 
 
-def parts_of(written: Sheet) -> list[PagePart]:
+def parts_of(sheet: Sheet) -> list[PagePart]:
     """Return the parts of a chart as written."""
     numbers: _Numbers = defaultdict(list)
-    for number, bar in enumerate(without_pickups(once_round(written.chart)), 1):
-        assert bar.origin  # all of them are in the form
+    for number, bar in enumerate(without_pickups(once_round(sheet.chart)), 1):
+        assert bar.origin  # every bar of the form has one
         numbers[bar.part, bar.origin.written].append(number)
-    return [_part(written, part, numbers) for part in written.chart.parts]
+    return [_part(sheet, part, numbers) for part in sheet.chart.parts]
 
 
 def _parts_of_form(chart: Chart) -> list[tuple[str, int, bool]]:
-    """Return each part of the form: its name, which of that name it is, whether the only one."""
+    """Return name and occurrence of each part of the form, and whether it is the only one."""
     form = chart.order
     return [
         (name, form[:index].count(name), form.count(name) == 1) for index, name in enumerate(form)
     ]
 
 
-def _part(written: Sheet, part: Part, numbers: _Numbers) -> PagePart:
-    chart = written.chart
+def _part(sheet: Sheet, part: Part, numbers: _Numbers) -> PagePart:
+    chart = sheet.chart
     own = [
         f"in {signed(str(part.key))}" if part.key and part.key != chart.key else "",
         part.style or "",
@@ -172,7 +164,7 @@ def _part(written: Sheet, part: Part, numbers: _Numbers) -> PagePart:
                 offset=0 if index else row.indent,
                 numbers=numbers[part.name, cell.written],
                 meter=str(cell.bar.meter) if cell.bar.meter != (part.meter or chart.meter) else "",
-                chords=list(_chords(written, part, cell)),
+                chords=list(_chords(sheet, part, cell)),
             )
             for index, cell in enumerate(row.cells)
         ]
@@ -181,13 +173,13 @@ def _part(written: Sheet, part: Part, numbers: _Numbers) -> PagePart:
     return PagePart(part.name, joined(own, ", "), rows)
 
 
-def _chords(written: Sheet, part: Part, cell: Cell) -> Iterator[PageChord]:
-    """Yield chords with their lengths in beats, and what is to be done there."""
+def _chords(sheet: Sheet, part: Part, cell: Cell) -> Iterator[PageChord]:
+    """Yield the chords of a bar; a direction goes with the chord that sounds at its tick."""
     for number, span in enumerate(cell.bar.chords):
         words = [each.word for each in cell.bar.directions if span.tick <= each.tick < span.end]
         yield PageChord(
-            text=written.chord_name(span.chord, part.key or written.chart.key),
+            text=sheet.chord_name(span.chord, part.key or sheet.chart.key),
             beats=max(span.ticks / cell.bar.meter.beat_ticks, 0.5),
             directions=" ".join(words),
-            shape=written.shapes.places.get((part.name, cell.written, number)),
+            shape=sheet.shapes.places.get((part.name, cell.written, number)),
         )

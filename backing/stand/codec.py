@@ -1,7 +1,8 @@
-"""The codec of messages: dataclasses become lines of JSON, and a client's lines become dataclasses.
+"""The codec of messages: dataclasses are written as JSON, and a client's JSON is read into them.
 
-Whatever a client sends is read by the types of the fields: what does not fit is refused with a
-sentence, keys that nobody knows are left out.
+The types of the fields are the schema: a value of another type is refused with a sentence, unknown
+keys are ignored. The codecs of `control/codec.py`, for snapshots, are strict instead: they state
+ranges and refuse unknown keys.
 """
 
 from __future__ import annotations
@@ -19,10 +20,10 @@ if TYPE_CHECKING:
     from backing.stand.messages import Announcement
 
 LONGEST_TEXT = 200
-"""The most characters of a text that a client sends."""
+"""The most characters in a text of a client."""
 
 FARTHEST_SECONDS = 1e12
-"""No clock is as far from its beginning; such a moment counts as none."""
+"""The largest plausible time; one beyond it is read as None."""
 
 
 class MessageError(BackingError):
@@ -30,12 +31,12 @@ class MessageError(BackingError):
 
 
 def encode(message: Announcement) -> str:
-    """Return a message as it is sent: in ASCII, since half a character has no UTF-8."""
+    """Return a message as ASCII JSON, which can carry lone surrogates, unlike UTF-8."""
     return json.dumps(message, default=_object, separators=(",", ":"))
 
 
 def _object(value: Any) -> dict[str, Any]:
-    """Return a dataclass as an object of JSON."""
+    """Return a dataclass as a JSON object."""
     kind = {"type": value.type} if hasattr(value, "type") else {}
     named = {key_of(each): getattr(value, each.name) for each in fields(value)}
     optional = {key_of(each) for each in fields(value) if each.default is None}
@@ -45,25 +46,25 @@ def _object(value: Any) -> dict[str, Any]:
 
 
 def key_of(name: Any) -> str:
-    """Return the key of a field in JSON."""
+    """Return the JSON key of a dataclass field."""
     return str(name.metadata.get("key", name.name))
 
 
 def decode(text: str) -> Request:
-    """Return what a client sends.
+    """Return a client's message.
 
     Raises:
-        MessageError: for what is no message, with a sentence for the client.
+        MessageError: when it is not a message.
     """
     try:
         data = json.loads(text)
     except (ValueError, RecursionError):
         data = None
     if not isinstance(data, dict) or not isinstance(data.get("type"), str):
-        raise MessageError("a message is no JSON object with a type")
+        raise MessageError("this is not a message: send a JSON object with a type")
     kind = REQUESTS.get(data["type"])
     if kind is None:
-        raise MessageError(f"'{data['type'][:40]}' is no message: {', '.join(REQUESTS)} are")
+        raise MessageError(f"'{data['type'][:40]}' is not a message: send {', '.join(REQUESTS)}")
     request: Request = kind(
         **{
             name: _read(key, wanted, data.get(key, default))
@@ -78,7 +79,7 @@ REQUESTS: dict[str, Any] = {kind.type: kind for kind in get_args(Request)}
 
 @lru_cache
 def _fields(kind: Any) -> list[tuple[str, str, Any, Any]]:
-    """Return name, key, type and default of each field."""
+    """Return name, key, type and default of each field of a dataclass."""
     hints = get_type_hints(kind)
     return [
         (each.name, key_of(each), hints[each.name], _default(each.default)) for each in fields(kind)
@@ -100,11 +101,11 @@ def _read(key: str, wanted: Any, value: Any) -> Any:
     """Return the value of a field.
 
     Raises:
-        MessageError: for a value of another type.
+        MessageError: when it is of another type.
     """
     if get_origin(wanted) is Literal:
         if value not in get_args(wanted):
-            raise MessageError(f"{key} wants one of {', '.join(get_args(wanted))}")
+            raise MessageError(f"{key} must be one of {', '.join(get_args(wanted))}")
         return value
     kinds = get_args(wanted) if isinstance(wanted, UnionType) else (wanted,)
     if wanted is object or (value is None and NoneType in kinds):
@@ -113,14 +114,14 @@ def _read(key: str, wanted: Any, value: Any) -> Any:
         return _moment(value)
     if type(value) not in kinds or (isinstance(value, str) and len(value) > LONGEST_TEXT):
         allowed = " or ".join(_WANTED[each] for each in kinds if each in _WANTED)
-        raise MessageError(f"{key} wants {allowed}")
+        raise MessageError(f"{key} must be {allowed}")
     if isinstance(value, str) and any("\ud800" <= sign <= "\udfff" for sign in value):
-        raise MessageError(f"{key} has half a character in it: send whole ones")
+        raise MessageError(f"{key} has a lone surrogate: send valid Unicode")
     return value
 
 
 def _moment(value: Any) -> float | None:
-    """Return a time in seconds; None for anything else."""
+    """Return a time in seconds; None for a value that is no plausible time."""
     if type(value) not in (int, float) or not -FARTHEST_SECONDS < value < FARTHEST_SECONDS:
         return None
     return float(value)

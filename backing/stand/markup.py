@@ -1,7 +1,7 @@
-"""Markup for the page, from the templates beside this module.
+"""Markup for the page, from the folder `templates`.
 
-All markup that holds anybody's own words is made here, and Jinja escapes them; the page's scripts
-make none from text.
+All markup with users' texts is made here, and Jinja escapes them; the page's scripts make no markup
+from text.
 """
 
 from __future__ import annotations
@@ -23,36 +23,36 @@ if TYPE_CHECKING:
 
 def _environment() -> Environment:
     loader = PackageLoader("backing.stand")
-    made = Environment(loader=loader, autoescape=True, undefined=StrictUndefined)
-    made.filters["symbol"] = symbol
-    return made
+    environment = Environment(loader=loader, autoescape=True, undefined=StrictUndefined)
+    environment.filters["symbol"] = symbol
+    return environment
 
 
 _TEMPLATES = _environment()
 
 
-def render(template: str, **what: object) -> str:
-    """Return a template of the page, filled.
+def render(template: str, **values: object) -> str:
+    """Return a template of the page with its values.
 
     Args:
-        template: its name without the ending.
-        what: what it wants.
+        template: its name without suffix.
+        values: its variables.
     """
-    return _TEMPLATES.get_template(f"{template}.html").render(**what)
+    return _TEMPLATES.get_template(f"{template}.html").render(**values)
 
 
 @lru_cache(1024)
 def symbol_markup(text: str) -> str:
-    """Return a chord's text as markup."""
+    """Return a chord symbol as markup."""
     module: Any = _TEMPLATES.get_template("symbol.html").module
     return str(module.symbol(text))
 
 
 def tempo_markup(tempo: Tempo | None) -> Markup:
-    """Return a tempo as markup, its note drawn; "" for none."""
+    """Return a tempo as markup with its note drawn; "" for None."""
     return Markup(tempo_html(tempo)) if tempo else Markup()
 
 
 def joined(pieces: Iterable[str | Markup], between: str = " · ") -> Markup:
-    """Return pieces of text and of markup as one, without the empty ones; texts are escaped."""
+    """Return texts, which are escaped, and markup joined; empty pieces are left out."""
     return Markup(between).join(each for each in pieces if each)

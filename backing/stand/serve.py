@@ -1,4 +1,4 @@
-"""Runs the server until Ctrl-C."""
+"""The server: its sockets, its addresses and its run until Ctrl-C."""
 
 from __future__ import annotations
 
@@ -31,21 +31,25 @@ _WEB_PORT = 80
 _BACKLOG = 64
 _LARGEST_MESSAGE = 64 << 10
 _UNREAD_BYTES = 512 << 10
-"""What the system keeps for a peer that does not read."""
+"""The send buffer of the system for each connection."""
 
 _PING_SECONDS = 10.0
 _CLOSING_SECONDS = 3
 
 
 class ServerError(BackingError):
-    """A server that cannot be started."""
+    """A server that cannot start."""
 
 
 def listen(address: str, port: int | None) -> socket.socket:
-    """Return a socket that listens; without a port at the usual one, or any that is free.
+    """Return a listening socket.
+
+    Args:
+        address: an address of this computer.
+        port: the port; None for the usual one, or a free one where that is taken.
 
     Raises:
-        ServerError: when the port is taken, or may not be used.
+        ServerError: when the port is taken, or the address or port cannot be used.
     """
     try:
         return _bound(address, USUAL_PORT if port is None else port)
@@ -54,7 +58,7 @@ def listen(address: str, port: int | None) -> socket.socket:
             return _bound(address, 0)
         if error.errno == errno.EADDRINUSE:
             raise ServerError(
-                f"port {port} is taken: give another one with --http-port, or 0 for any free one"
+                f"port {port} is taken: give another one with --http-port, or 0 for a free one"
             ) from None
         raise ServerError(
             f"the server cannot listen at {address}:{port} ({error.strerror or error}): give "
@@ -78,13 +82,13 @@ def _bound(address: str, port: int) -> socket.socket:
 
 @dataclass(frozen=True, slots=True)
 class Options:
-    """How a stand is served.
+    """The options of a server.
 
     Attributes:
-        port: of the server; None for the usual one, 0 for any that is free.
-        browser: whether to open the page.
-        share: whether other machines may come in by a link.
-        share_on: the address of this computer that they come to, or None for the usual one.
+        port: its port; None for the usual one, 0 for a free one.
+        browser: whether to open the page in a browser.
+        share: whether other machines may connect by a link.
+        share_on: the address of this computer for them; None for the usual one.
     """
 
     port: int | None = None
@@ -97,15 +101,15 @@ def serve(folder: Path, sound_font: Path, options: Options) -> None:
     """Serve a folder's charts until Ctrl-C.
 
     Args:
-        folder: where the charts are.
-        sound_font: what the band sounds with.
-        options: how it is served.
+        folder: the folder of the charts.
+        sound_font: a SoundFont 2 file for the band's sounds.
+        options: the options.
 
     Raises:
-        BackingError: when the folder, the sound font, the address or the port will not do.
+        BackingError: when the folder, the sound font, the address or the port cannot be used.
     """
     if not folder.is_dir():
-        raise SettingsError(f"{folder} is no folder: give the folder with your charts")
+        raise SettingsError(f"{folder} is not a folder: give the folder with your charts")
     stand = Stand(Songbook(folder), Banks(sound_font))
     with ExitStack() as stack:
         bound = [stack.enter_context(listen(LOCALHOST, options.port))]
@@ -117,20 +121,20 @@ def serve(folder: Path, sound_font: Path, options: Options) -> None:
             bound.append(stack.enter_context(listen(address, port)))
             hosts.add(f"{address}:{port}")
             guests = Guests(lambda token: show(f"http://{address}:{port}/?token={token}"))
-        if port == _WEB_PORT:  # browsers leave it out
+        if port == _WEB_PORT:  # browsers omit this port
             hosts |= {host.partition(":")[0] for host in hosts}
         _announce(f"http://{LOCALHOST}:{port}/", browser=options.browser)
         if guests:
             guests.invite()
         server = _server(AccessMiddleware(application(stand), frozenset(hosts), guests))
-        if hasattr(signal, "SIGHUP"):  # a terminal that is closed
+        if hasattr(signal, "SIGHUP"):  # sent when the terminal is closed
             signal.signal(signal.SIGHUP, lambda *_: server.handle_exit(signal.SIGTERM, None))
         server.run(sockets=bound)
 
 
 def _announce(address: str, *, browser: bool) -> None:
     print(f"the stand is at {address}", flush=True)
-    print("Ctrl-C ends it. Begin with the volume turned down.", flush=True)
+    print("Ctrl-C ends it. Start with the volume turned down.", flush=True)
     if browser:
         threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 

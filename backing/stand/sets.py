@@ -1,8 +1,8 @@
-"""Sets: an order of tunes for tonight, a text file each, edited in place.
+"""Sets: lists of tunes to play in order, a text file each, edited in place.
 
-Conventions: one tune's file a line; what begins with # is a comment and stays where it is. Places
-in the order are counted from 0. Who edits says which tune stood at the place, so that two who edit
-at once never move what they did not see.
+Conventions: each line has the name of a chart's file; lines that begin with # are comments and keep
+their places. Places of tunes are counted from 0. An edit names the tune at its place, so that it
+fails where somebody else has changed the set.
 """
 
 from __future__ import annotations
@@ -26,14 +26,14 @@ Lines = list[str]
 
 
 class SetError(BackingError):
-    """A change of a set that cannot be made."""
+    """A change of a set that is not possible."""
 
 
 def new_set(book: Songbook, name: str) -> None:
-    """Make a set without tunes.
+    """Make an empty set.
 
     Raises:
-        BackingError: when there is one of that name, or it cannot be written.
+        BackingError: when the name is taken, or the file cannot be written.
     """
     _save_new(book, name, [f"# {name}"])
 
@@ -49,7 +49,7 @@ def delete_set(book: Songbook, name: str) -> None:
     """Delete a set; its tunes stay in the songbook.
 
     Raises:
-        BackingError: when there is none.
+        BackingError: when there is no such set.
     """
     path = book.path_of(_file(name), SET)
     _read(book, name)
@@ -58,10 +58,10 @@ def delete_set(book: Songbook, name: str) -> None:
 
 
 def rename_set(book: Songbook, name: str, new: str) -> None:
-    """Give a set another name: also in its first line, where the old one stands there.
+    """Rename a set, also in its first line where that is a comment with the old name.
 
     Raises:
-        BackingError: when there is one of that name already, or none of the old one.
+        BackingError: when the new name is taken, or there is no such set.
     """
     lines = _read(book, name)[0]
     if lines[:1] == [f"# {name}"]:
@@ -71,7 +71,7 @@ def rename_set(book: Songbook, name: str, new: str) -> None:
 
 
 def add_tune(book: Songbook, name: str, tune: str) -> None:
-    """Put a tune of the songbook at the end of a set.
+    """Append a tune of the songbook to a set.
 
     Raises:
         BackingError: when there is no such tune or set.
@@ -82,10 +82,10 @@ def add_tune(book: Songbook, name: str, tune: str) -> None:
 
 
 def remove_tune(book: Songbook, name: str, place: int, tune: str) -> None:
-    """Take the tune at a place out of a set.
+    """Remove the tune at a place from a set.
 
     Raises:
-        BackingError: when another one stands there now.
+        BackingError: when another tune is there now.
     """
 
     def without(lines: Lines) -> Lines:
@@ -99,7 +99,7 @@ def move_tune(book: Songbook, name: str, place: int, tune: str, to: int) -> None
     """Move the tune at a place to another place.
 
     Raises:
-        BackingError: when another one stands there now, or there is no such place.
+        BackingError: when another tune is there now, or there is no such place.
     """
 
     def moved(lines: Lines) -> Lines:
@@ -119,7 +119,7 @@ def _edit(book: Songbook, name: str, change: Callable[[Lines], Lines]) -> None:
     lines, tag = _read(book, name)
     changed = change(lines)
     if len(_places(changed)) > MOST_TUNES:
-        raise SetError(f"{name} has {MOST_TUNES} tunes already: begin another set")
+        raise SetError(f"{name} has {MOST_TUNES} tunes already: make another set")
     book.save(_file(name), _text(changed), SET, tag=tag)
 
 
@@ -135,17 +135,17 @@ def _text(lines: Lines) -> bytes:
 
 
 def _places(lines: Lines) -> list[int]:
-    """Return which lines name a tune."""
+    """Return the numbers of the lines that name a tune."""
     return [number for number, line in enumerate(lines) if line.strip() and line.strip()[0] != "#"]
 
 
 def _line_at(lines: Lines, place: int, tune: str) -> int:
     places = _places(lines)
     if not 0 <= place < len(places) or lines[places[place]].strip() != tune:
-        raise SetError("the set has changed meanwhile: look at it, and try again")
+        raise SetError("the set has changed meanwhile: try again")
     return places[place]
 
 
 def _file(name: str) -> str:
-    """Return the file of a set."""
+    """Return the name of a set's file."""
     return f"{name}{SET}"

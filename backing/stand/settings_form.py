@@ -1,4 +1,4 @@
-"""The page itself: its buttons and choices, from what the band knows."""
+"""The page with its controls, made from the tables of commands, styles and instruments."""
 
 from __future__ import annotations
 
@@ -19,14 +19,14 @@ _OWN_KEYS = {
     "f": ("songbook", "the songbook"),
     "?": ("help", "this list"),
 }
-"""Keys that the page has for itself: the line that each says, and what that does."""
+"""Keys of the page alone: command and help of each."""
 
 _OWN_LINES = {"pause | play": "toggle", "loop off | loop here": "loop here"}
-"""Lines of keys that the page carries out itself, as it knows whether the band plays and loops."""
+"""Commands that the page replaces by its own, since it knows whether the band plays or loops."""
 
 
 def page_keys() -> dict[str, tuple[str, str]]:
-    """Return the line of each key of the page, and what that does; as on the terminal."""
+    """Return command and help of each key of the page; the terminal's keys, and its own."""
     shared = {
         key.sign: (_OWN_LINES.get(key.line, key.line), key.about)
         for key, command in keys()
@@ -37,7 +37,7 @@ def page_keys() -> dict[str, tuple[str, str]]:
 
 PEDAL_LINES = {
     "toggle": "Play, pause",
-    "loop here": "This part round and round",
+    "loop here": "Loop this part",
     "part next": "Next part",
     "tempo +": "A step faster",
     "tempo -": "A step slower",
@@ -51,15 +51,15 @@ _LEADS = {
     "first": "first time only",
     "other": "every other time: you play the others",
 }
-"""What `band/lead.py: WHEN` is on the page."""
+"""The labels of the choices of `band/lead.py: WHEN`."""
 
 PEDALS = {"forward": "toggle", "back": "loop here"}
-"""What each pedal says until the player chooses otherwise."""
+"""The commands of the pedals until the player chooses others."""
 
 
 @lru_cache(1)
 def page_html() -> str:
-    """Return the page; `usual` is what its controls show before the first tune is open."""
+    """Return the page; its `usual` are the values of controls before a tune is open."""
     unit = replace(tempo_unit("quarter"), mark="")
     return render(
         "page",

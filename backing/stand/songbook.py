@@ -1,9 +1,9 @@
 """The songbook: the charts and sets of one folder.
 
-Conventions: the folder itself, not those in it; files whose names begin with a dot are left alone,
-and so are symbolic links. A file is opened without following links, so that one that takes its
-place between a look and its use leads nowhere. A file's tag is a digest of its bytes: who
-saves says which tag the old text had, so that two who edit never lose what the other wrote.
+Conventions: subfolders, symbolic links and files whose names begin with a dot are ignored. Files
+are opened without following links, so that a link put in a file's place later is harmless. A file's
+tag is a digest of its bytes; a save names the tag of the text that was edited, so that nobody
+overwrites a text unseen.
 """
 
 from __future__ import annotations
@@ -41,42 +41,42 @@ CHART = ".chart"
 _MELODIES = tuple(MELODY_SUFFIXES)
 
 Stamp = tuple[int, int, int]
-"""When a file was saved, in nanoseconds, its size and its number in the file system."""
+"""Modification time of a file in nanoseconds, size in bytes, and inode number."""
 
 Stamps = dict[str, Stamp]
-"""Files by their names."""
+"""The stamps of files by their names."""
 
 MOST_FILES = 2000
-"""The most charts, and the most sets, that are shown."""
+"""The most charts, and the most sets, that are listed."""
 
 _MOST_VERSIONS = 50
 
 
 class TakenError(BackingError):
-    """A new name that differs from an old one in case alone, or in how it is composed."""
+    """A new name that some systems take for that of another file."""
 
 
 class ConflictError(BackingError):
-    """A file that has another text than the one that was edited.
+    """A file that has changed since it was read.
 
     Attributes:
-        text: what is there now; None when there is nothing.
+        text: its text now; None when there is no file.
     """
 
     def __init__(self, name: str, text: bytes | None) -> None:
-        super().__init__(f"{name} has been changed meanwhile: look at both, and save again")
+        super().__init__(f"{name} has changed since you opened it: compare both, and save again")
         self.text = text
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """A chart of the songbook as the list shows it.
+    """A chart in the list of the songbook.
 
     Attributes:
         file: the file's name.
         title, key, style, meter: as text.
-        bpm: its tempo as the chart counts it, 0 where the chart does not say.
-        about: key, style, tempo and meter in a line; text, or markup.
+        bpm: its tempo in the note that it counts; 0 where the chart has none.
+        about: key, style, tempo and meter in one line; text, or markup.
         fault: its first fault, or "".
     """
 
@@ -86,12 +86,12 @@ class Entry:
     style: str = ""
     meter: str = ""
     bpm: float = 0.0
-    about: str = "has a fault: touch to mend it"
+    about: str = "has a fault: touch to edit it"
     fault: str = ""
 
 
 def missing(file: str) -> Entry:
-    """Return what stands in a set for a tune that is not in the songbook."""
+    """Return the entry of a set for a tune that is not in the songbook."""
     return Entry(file, file, about="is not in the songbook", fault="there is no such file")
 
 
@@ -99,7 +99,7 @@ class Songbook:
     """The charts and sets of a folder.
 
     Args:
-        folder: the folder, which must be there.
+        folder: an existing folder.
     """
 
     def __init__(self, folder: Path) -> None:
@@ -112,20 +112,20 @@ class Songbook:
         """Return the path of a file of the songbook, which need not exist.
 
         Raises:
-            FileNameError: when the name is none, or something else than a file has it.
+            FileNameError: when the name is not allowed, or is that of a folder, link or the like.
         """
         check_name(name, suffix)
         path = self.folder / name
         about = _status(path)
         if about and not stat.S_ISREG(about.st_mode):
             raise FileNameError(
-                f"'{name}' is {kind_of(about.st_mode)}: the songbook has only files that lie in "
-                "its folder"
+                f"'{name}' is {kind_of(about.st_mode)}: the songbook has only the files of its "
+                "folder"
             )
         return path
 
     def has(self, name: str, suffix: str = CHART) -> bool:
-        """Whether there is a file of this name.
+        """Whether there is a file with this name.
 
         Raises:
             FileNameError: as `path_of`.
@@ -133,10 +133,10 @@ class Songbook:
         return _status(self.path_of(name, suffix)) is not None
 
     def read(self, name: str, suffix: str = CHART) -> tuple[bytes, str] | None:
-        """Return a file's bytes and its tag; None when there is none.
+        """Return a file's bytes and its tag; None when there is no file.
 
         Raises:
-            BackingError: for a name that is none, and a file that cannot be read or is too large.
+            BackingError: when the name is not allowed, or the file cannot be read or is too large.
         """
         path = self.path_of(name, suffix)
         try:
@@ -146,21 +146,24 @@ class Songbook:
                 return None
             raise OutputError(f"{name}: {error}") from None
         if len(data) > LIMIT:
-            raise OutputError(f"{name} is larger than {LIMIT // 1024} KiB: it is no chart")
+            raise OutputError(f"{name} is larger than {LIMIT // 1024} KiB, the most for a chart")
         return data, tag_of(data)
 
     def save(self, name: str, data: bytes, suffix: str, *, tag: str | None) -> str:
-        """Save a file whole, if it still has the text that was edited; return its new tag.
+        """Replace a file atomically, if it still has the text that was edited.
 
         Args:
             name: the file's name.
             data: its new bytes.
             suffix: `CHART` or `SET`.
-            tag: the old text's; None for a file that is new.
+            tag: the tag of the text that was edited; None for a new file.
+
+        Returns:
+            The new tag.
 
         Raises:
-            ConflictError: when the file has another text, or is there although it is to be new.
-            BackingError: when the name is none, or it cannot be written.
+            ConflictError: when the file has another text, or a new file exists already.
+            BackingError: when the name is not allowed, or the file cannot be written.
         """
         path = self.path_of(name, suffix)
         with self._saving:
@@ -173,43 +176,43 @@ class Songbook:
         return tag_of(data)
 
     def _check_new(self, name: str, suffix: str) -> None:
-        """Refuse a new file where there are too many, or one whose name is as good as taken."""
+        """Check the number of files, and that no system takes the new name for another one."""
         files = _named(self.stamps(), suffix)
         if len(files) >= MOST_FILES:
-            raise OutputError(f"the folder has {MOST_FILES} files already: take another one")
+            raise OutputError(f"the folder has {MOST_FILES} files already: use another folder")
         for other in files:
             if folded(other) == folded(name):
-                raise TakenError(f"{name} would be {other} on some systems: choose another name")
+                raise TakenError(f"some systems take {name} for {other}: choose another name")
 
     def save_version(self, name: str, data: bytes, suffix: str, mark: str) -> str:
-        """Save another version of a file under a name that is free; return that name.
+        """Save another version of a file under a free name; return that name.
 
         Args:
             name: the file's name.
             data: the other version.
             suffix: `CHART` or `SET`.
-            mark: a word for it, such as mine: `tune (mine).chart`, `tune (mine 2).chart`.
+            mark: added to the name, such as mine: `tune (mine).chart`, `tune (mine 2).chart`.
 
         Raises:
             BackingError: when it cannot be written.
         """
-        for turn in range(1, _MOST_VERSIONS + 1):
-            marked = f" ({mark}{f' {turn}' if turn > 1 else ''}){suffix}"
+        for number in range(1, _MOST_VERSIONS + 1):
+            marked = f" ({mark}{f' {number}' if number > 1 else ''}){suffix}"
             free = fitted(name.removesuffix(suffix), marked)
             with suppress(ConflictError, TakenError):
                 self.save(free, data, suffix, tag=None)
                 return free
-        raise OutputError(f"{name} has {_MOST_VERSIONS} other versions already: tidy them up first")
+        raise OutputError(f"{name} has {_MOST_VERSIONS} versions already: delete some first")
 
     def create(self, title: str, data: bytes) -> str:
-        """Save a new chart under a name that no file has; return that name.
+        """Save a new chart under a free name made from its title; return that name.
 
         Raises:
             BackingError: when it cannot be written.
         """
         words = "-".join(re.findall(r"[^\W_]+", title.lower())) or "tune"
-        for turn in count(1):
-            name = fitted(words, f"{f'-{turn}' if turn > 1 else ''}{CHART}")
+        for number in count(1):
+            name = fitted(words, f"{f'-{number}' if number > 1 else ''}{CHART}")
             with suppress(ConflictError, TakenError):
                 self.save(name, data, CHART, tag=None)
                 break
@@ -224,32 +227,35 @@ class Songbook:
         return load_tune(str(self.path_of(name, CHART)), style_meters(), links=False)
 
     def stamps(self) -> Stamps:
-        """Return every file that the songbook is made from; the same while nothing has changed."""
+        """Return the stamps of all charts, sets and melodies; any change of a file changes them."""
         found: Stamps = {}
         with os.scandir(self.folder) as entries:
             for entry in entries:
                 if entry.name.endswith((CHART, SET)) or _is_melody(entry.name):
-                    with suppress(OSError):  # it is gone meanwhile
+                    with suppress(OSError):  # the file has just been deleted
                         about = entry.stat(follow_symlinks=False)
                         if stat.S_ISREG(about.st_mode):
                             found[entry.name] = about.st_mtime_ns, about.st_size, about.st_ino
         return found
 
     def tunes(self) -> list[Entry]:
-        """Return every chart, read anew where its file has changed, or what may mend it."""
+        """Return every chart.
+
+        A chart is read again when its file has changed; a faulty one also when a melody has.
+        """
         stamps = self.stamps()
         melodies = {name: each for name, each in stamps.items() if _is_melody(name)}
-        mended, self._melodies = melodies != self._melodies, melodies
+        is_changed, self._melodies = melodies != self._melodies, melodies
         known, found = self._known, {}
         for name in _named(stamps, CHART):
             old = known.get(name)
-            same = old and old[0] == stamps[name] and not (mended and old[1].fault)
+            same = old and old[0] == stamps[name] and not (is_changed and old[1].fault)
             found[name] = old if old and same else (stamps[name], self._entry(name))
         self._known = found
         return [tune for _, tune in found.values()]
 
     def sets(self) -> list[tuple[str, list[str]]]:
-        """Return every set: its name without suffix, and its tunes in order."""
+        """Return every set: its name without suffix, and its files in order."""
         found = []
         for name in _named(self.stamps(), SET):
             try:
@@ -276,7 +282,7 @@ class Songbook:
 
 
 def _named(stamps: Stamps, suffix: str) -> list[str]:
-    """Return the names of files with this ending that pages may give, in order."""
+    """Return the allowed names with this suffix, sorted."""
     found = []
     for name in sorted(stamps, key=str.lower):
         if name.endswith(suffix):
@@ -291,7 +297,7 @@ def _is_melody(name: str) -> bool:
 
 
 def _status(path: Path) -> os.stat_result | None:
-    """Return what is known of a name itself; None where nothing has it."""
+    """Return the status of a path, without following links; None where nothing is there."""
     try:
         return path.lstat()
     except OSError:

@@ -1,4 +1,4 @@
-"""Where banks of sounds are kept: on disk, by what they are made from, no more than so many."""
+"""A store of banks on disk, named by a digest of their sources, of limited size."""
 
 from __future__ import annotations
 
@@ -12,23 +12,23 @@ from backing.errors import OutputError
 from backing.out.files import write_file
 
 FOLDER_VARIABLE = "BACKING_CACHE"
-"""The environment variable that names another folder for what can be made again."""
+"""The environment variable that names another cache folder."""
 
 INDEX, SOUND = ".json", ".flac"
 MOST_BYTES: Final = 256 << 20
-"""How much is kept on disk; what has not been used for longest goes first."""
+"""The most bytes on disk; the least recently used files are deleted first."""
 
 _MOST_RECENT = 4
-"""Files that are held in memory, however many read them at once."""
+"""How many files are kept in memory, so that many readers share one copy."""
 
 _NAME = re.compile("[0-9a-f]{40}")
 
 
 class Store:
-    """Keeps banks.
+    """Stores banks.
 
     Args:
-        folder: where; None for the system's usual place.
+        folder: where; None for the system's cache folder.
     """
 
     def __init__(self, folder: Path | None = None) -> None:
@@ -37,16 +37,15 @@ class Store:
         self._recent: dict[str, bytes] = {}
 
     def has(self, name: str) -> bool:
-        """Whether a bank is there, index and sound."""
+        """Whether a bank is complete: index and sound."""
         return all(self.get(name, suffix) is not None for suffix in (INDEX, SOUND))
 
     def get(self, name: str, suffix: str) -> bytes | None:
-        """Return a bank's index or its sound; None when there is none of this name."""
+        """Return a bank's index or its sound; None when there is no such bank."""
         if not _NAME.fullmatch(name) or suffix not in (INDEX, SOUND):
             return None
-        held = self._in_memory.get(name + suffix)
-        if held is not None:
-            return held
+        if (data := self._in_memory.get(name + suffix)) is not None:
+            return data
         path = self._folder / (name + suffix)
         data = self._recent.get(path.name) or _read(path)
         if data:
@@ -56,7 +55,7 @@ class Store:
         return data
 
     def put(self, name: str, index: bytes, sound: bytes) -> None:
-        """Keep a bank; in memory where the disk takes none."""
+        """Store a bank; in memory where it cannot be written to disk."""
         try:
             self._folder.mkdir(parents=True, exist_ok=True)
             write_file(self._folder / (name + SOUND), sound, force=True)
@@ -67,7 +66,7 @@ class Store:
         self._make_room(name)
 
     def _make_room(self, name: str) -> None:
-        """Take out what has not been used for longest, but never the bank of this name."""
+        """Delete the least recently used files, but never the bank with this name."""
         files = []
         for path in self._folder.glob("*"):
             with suppress(OSError):

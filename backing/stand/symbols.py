@@ -1,4 +1,4 @@
-"""Chord symbols as players read them, in pieces for the eye, and in words for the ear."""
+"""Chord symbols in pieces for drawing, and in words for screen readers."""
 
 from __future__ import annotations
 
@@ -20,16 +20,16 @@ _ROMANS = ("I", "II", "III", "IV", "V", "VI", "VII")
 
 @dataclass(frozen=True, slots=True)
 class Symbol:
-    """A chord's text in pieces, with real sharps and flats.
+    """The pieces of a chord symbol, with ♯ and ♭.
 
     Attributes:
-        before: the accidental before a number.
-        root: a letter or a number; the whole text for what is no chord, such as N.C.
-        after: the accidental behind a letter.
-        minor: `m` or nothing.
-        quality: what is raised behind the root.
-        bass: the note in the bass, or nothing.
-        is_chord: whether it is one.
+        before: the accidental before a number, or "".
+        root: a letter or a number; the whole text where it is no chord, such as N.C.
+        after: the accidental after a letter, or "".
+        minor: `m` or "".
+        quality: the raised rest of the quality.
+        bass: the note in the bass, or "".
+        is_chord: whether it is a chord.
     """
 
     root: str
@@ -42,7 +42,7 @@ class Symbol:
 
 
 def symbol(text: str) -> Symbol:
-    """Return the pieces of a chord's text: letters, numbers or Roman."""
+    """Return the pieces of a chord symbol with a letter, an Arabic or a Roman number."""
     found = _SYMBOL.fullmatch(text)
     if not found:
         return Symbol(text, is_chord=False)
@@ -57,7 +57,7 @@ def symbol(text: str) -> Symbol:
 
 
 def spoken(text: str) -> str:
-    """Return a chord's text as it is said: `F#m7/E` is F sharp minor 7 over E."""
+    """Return a chord symbol in words: `F#m7/E` is F sharp minor 7 over E."""
     found = _SYMBOL.fullmatch(text)
     if not found:
         return "no chord" if text == NO_CHORD else text
@@ -78,7 +78,7 @@ def spoken(text: str) -> str:
 
 
 def _quality(found: re.Match[str]) -> Quality | None:
-    """Return the quality behind a root, or None where there is none such."""
+    """Return the quality of a chord symbol; None where it is unknown."""
     written = (found["minor"] or "") + found["quality"]
     if (found["degree"] or "").islower():
         return small_quality(written)

@@ -1,9 +1,9 @@
-"""Connections that give up: uvicorn's, with a deadline for those who ask slowly or do not read.
+"""uvicorn's connections, with timeouts for peers that send or read too slowly.
 
-uvicorn waits for ever for the head of a request, for the body of an upgrade, and for a peer to
-take what has been written. A peer that is gone without a word, or means ill, would keep its place
-and our memory. So every connection has a deadline until it is let in, and some places are kept for
-this computer: strangers cannot shut it out.
+uvicorn waits without limit for the head of a request, for the body of an upgrade, and for a peer to
+read. A peer that has vanished or is hostile would hold a connection and memory. So each of these
+waits has a deadline, and some connections are reserved for this computer, so that others cannot
+shut it out.
 """
 
 from __future__ import annotations
@@ -22,45 +22,45 @@ if TYPE_CHECKING:
     from uvicorn._types import ASGISendEvent
 
 HEAD_SECONDS = 10.0
-"""How long a request's head may take to arrive."""
+"""The longest that a request's head may take to arrive."""
 
 STUCK_SECONDS = 10.0
-"""How long a peer may take nothing of what waits for it."""
+"""The longest that a peer may read nothing while data wait for it."""
 
 MOST_SILENT = 64
-"""Connections of one side that have asked for nothing yet; the oldest goes when there are more."""
+"""Connections without a request, of this computer and of others; beyond it the oldest is closed."""
 
 MOST_CONNECTIONS = 256
-"""Connections from this computer and from others."""
+"""The most connections in all."""
 
 RESERVED_CONNECTIONS = 64
-"""How many of them are kept for this computer."""
+"""How many of these are for this computer alone."""
 
 
 class _Deadline:
-    """Ends a connection unless it is called off."""
+    """A timer that closes a connection unless it is cancelled."""
 
     def __init__(self, seconds: float) -> None:
         self._seconds = seconds
         self._timer: asyncio.TimerHandle | None = None
 
-    def set(self, loop: asyncio.AbstractEventLoop, transport: asyncio.Transport) -> None:
-        """Begin to wait; where it waits already, it goes on."""
+    def start(self, loop: asyncio.AbstractEventLoop, transport: asyncio.Transport) -> None:
+        """Start the timer unless it is running."""
         if self._timer is None:
             self._timer = loop.call_later(self._seconds, transport.abort)
 
-    def call_off(self) -> None:
-        """Wait no more."""
+    def cancel(self) -> None:
+        """Stop the timer."""
         if self._timer is not None:
             self._timer.cancel()
             self._timer = None
 
 
 class Connection(H11Protocol):
-    """A connection for requests."""
+    """An HTTP connection."""
 
     _silent: ClassVar[dict[bool, dict[Connection, None]]] = {True: {}, False: {}}
-    """Those that have asked for nothing yet, in the order they came; from here, and from others."""
+    """Connections without a request, oldest first; of this computer (True) and of others."""
 
     def __init__(self, *args: Any, **named: Any) -> None:
         super().__init__(*args, **named)
@@ -68,45 +68,44 @@ class Connection(H11Protocol):
         self._stuck = _Deadline(STUCK_SECONDS)
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
-        """Take a connection, unless there are too many."""
+        """Accept a connection, unless there are too many."""
         super().connection_made(transport)
-        if self._finds_no_place():
+        if self._is_too_many():
             transport.abort()
             return
-        self._head.set(self.loop, transport)
+        self._head.start(self.loop, transport)
         silent = self._silent[is_local(self.server)]
         silent[self] = None
         if len(silent) > MOST_SILENT:
             next(iter(silent)).transport.abort()
 
-    def _finds_no_place(self) -> bool:
-        """Whether all places are taken that this connection may have."""
+    def _is_too_many(self) -> bool:
+        """Whether this connection exceeds the limit for its side."""
         if is_local(self.server):
             return len(self.connections) > MOST_CONNECTIONS
-        here = (is_local(getattr(each, "server", None)) for each in self.connections)
-        strangers = len(self.connections) - sum(here)
-        return strangers > MOST_CONNECTIONS - RESERVED_CONNECTIONS
+        local = sum(is_local(getattr(each, "server", None)) for each in self.connections)
+        return len(self.connections) - local > MOST_CONNECTIONS - RESERVED_CONNECTIONS
 
     def data_received(self, data: bytes) -> None:
-        """Take bytes, and wait for the head of a request as long as it is not whole."""
+        """Read bytes; run the timer while the head of a request is incomplete."""
         super().data_received(data)
-        if self.transport.get_protocol() is not self:  # it has become a page's socket
+        if self.transport.get_protocol() is not self:  # it has become a socket
             self._forget()
         elif self.cycle is None or self.cycle.response_complete:
-            self._head.set(self.loop, self.transport)
+            self._head.start(self.loop, self.transport)
         else:
-            self._head.call_off()
+            self._head.cancel()
             self._silent[is_local(self.server)].pop(self, None)
 
     def pause_writing(self) -> None:
-        """Wait for the peer to read."""
+        """Start the timer: the peer does not read."""
         super().pause_writing()
-        self._stuck.set(self.loop, self.transport)
+        self._stuck.start(self.loop, self.transport)
 
     def resume_writing(self) -> None:
-        """Go on."""
+        """Stop the timer."""
         super().resume_writing()
-        self._stuck.call_off()
+        self._stuck.cancel()
 
     def connection_lost(self, exc: Exception | None) -> None:
         """Forget the connection."""
@@ -114,13 +113,13 @@ class Connection(H11Protocol):
         super().connection_lost(exc)
 
     def _forget(self) -> None:
-        self._head.call_off()
-        self._stuck.call_off()
+        self._head.cancel()
+        self._stuck.cancel()
         self._silent[is_local(self.server)].pop(self, None)
 
 
 class PageSocket(WebSocketsSansIOProtocol):
-    """A page's socket."""
+    """A client's socket."""
 
     def __init__(self, *args: Any, **named: Any) -> None:
         super().__init__(*args, **named)
@@ -128,35 +127,35 @@ class PageSocket(WebSocketsSansIOProtocol):
         self._stuck = _Deadline(STUCK_SECONDS)
 
     def connection_made(self, transport: BaseTransport) -> None:
-        """Take a connection; it has a deadline until the application lets it in."""
+        """Accept a connection; run a timer until the application admits it."""
         super().connection_made(transport)
-        self._admission.set(self.loop, self.transport)
+        self._admission.start(self.loop, self.transport)
 
     def pause_writing(self) -> None:
-        """Wait for the page to read."""
+        """Start the timer: the client does not read."""
         super().pause_writing()
-        self._stuck.set(self.loop, self.transport)
+        self._stuck.start(self.loop, self.transport)
 
     def resume_writing(self) -> None:
-        """Go on."""
+        """Stop the timer."""
         super().resume_writing()
-        self._stuck.call_off()
+        self._stuck.cancel()
 
     def connection_lost(self, exc: Exception | None) -> None:
         """Forget the connection."""
-        self._admission.call_off()
-        self._stuck.call_off()
+        self._admission.cancel()
+        self._stuck.cancel()
         super().connection_lost(exc)
 
     async def send(self, message: ASGISendEvent) -> None:
-        """Send what the application says; a page that is let go is not waited for."""
+        """Send a message of the application; after a close do not wait for the client."""
         await super().send(message)
         if message["type"] == "websocket.accept":
-            self._admission.call_off()
+            self._admission.cancel()
         if message["type"] == "websocket.close":
             self.transport.close()
 
     def handle_ping(self) -> None:
-        """Answer a ping, unless the page reads no answers."""
+        """Answer a ping, unless the client does not read."""
         if self.writable.is_set():
             super().handle_ping()

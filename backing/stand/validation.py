@@ -1,4 +1,4 @@
-"""A chart's text while it is written: what is wrong with it, under the very place."""
+"""The faults of a chart's text, with their places, for the editor."""
 
 from __future__ import annotations
 
@@ -15,9 +15,10 @@ from backing.style.library import style_meters
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-Fault = dict[str, Any]
-"""`line` and `column` from 1, 0 for the whole text or line; `text`; and `at`, how many units of
-UTF-16, as browsers count, stand before it."""
+Diagnostic = dict[str, Any]
+"""`line` and `column` from 1, or 0 for the whole text or line; the `text` of the sentence; `at`,
+the
+offset in the chart's text in UTF-16 units, as browsers count."""
 
 _WORD_END = re.compile(r"[\s|]|$")
 
@@ -38,16 +39,16 @@ form:   A A B A
 
 
 def starter_text(title: str) -> str:
-    """Return a sound chart to begin with."""
+    """Return a valid chart to start from."""
     return _FIRST_TEXT.format(title=title)
 
 
 def check_text(data: bytes) -> dict[str, Any]:
-    """Return what is wrong with a chart's text.
+    """Check a chart's text.
 
     Returns:
-        `faults`; and as markup the `list` of them and of what is worth knowing, and `marks`, the
-        text with its faults marked.
+        `faults`, and as markup: `list`, the faults and remarks, and `marks`, the text with its
+        faults marked.
     """
     faults, remarks = _faults(data)
     lines = data.decode("utf-8", "replace").split("\n")
@@ -58,12 +59,12 @@ def check_text(data: bytes) -> dict[str, Any]:
     pieces = list(_pieces(lines, faults))
     return {
         "faults": faults,
-        "list": render("proof", faults=faults, remarks=remarks),
+        "list": render("validation", faults=faults, remarks=remarks),
         "marks": render("marks", pieces=pieces),
     }
 
 
-def _faults(data: bytes) -> tuple[list[Fault], list[str]]:
+def _faults(data: bytes) -> tuple[list[Diagnostic], list[str]]:
     try:
         chart = read_chart_bytes(data, "chart", style_meters())
         return [], list(Performance(chart, Settings(choruses=1)).remarks())
@@ -80,9 +81,9 @@ def _faults(data: bytes) -> tuple[list[Fault], list[str]]:
         return [{"line": 0, "column": 0, "text": str(error)}], []
 
 
-def _pieces(lines: list[str], faults: list[Fault]) -> Iterator[tuple[str, Fault | None]]:
-    """Yield the text in pieces, with the fault of those that are marked."""
-    by_line: dict[int, list[Fault]] = {}
+def _pieces(lines: list[str], faults: list[Diagnostic]) -> Iterator[tuple[str, Diagnostic | None]]:
+    """Yield the pieces of the text, each with the fault that marks it, or None."""
+    by_line: dict[int, list[Diagnostic]] = {}
     for fault in sorted(faults, key=lambda each: int(each["column"])):
         by_line.setdefault(fault["line"], []).append(fault)
     for number, line in enumerate(lines, start=1):

@@ -1,4 +1,4 @@
-"""A server for each module of tests, one place for the sounds of all."""
+"""A server for each module of tests; all share one cache of sounds."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ SLOW = "title: Slow Steps\nkey: D\ntempo: 96\nstyle: waltz\nmeter: 3/4\n[A] 2\n|
 
 @pytest.fixture(scope="session")
 def cache(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return a folder for the sounds."""
+    """Return the folder of the sounds."""
     return tmp_path_factory.mktemp("cache")
 
 
 @pytest.fixture(scope="module")
 def start(tmp_path_factory: pytest.TempPathFactory, cache: Path) -> Iterator[Callable[..., Server]]:
-    """Return what starts a server; all are ended."""
+    """Return a function that starts a server; all are ended afterwards."""
     servers = []
 
     def begin(*options: str, charts: dict[str, str] | None = None) -> Server:

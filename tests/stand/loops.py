@@ -1,4 +1,4 @@
-"""Runs what is asynchronous in a thread of its own, for a browser here has a loop already."""
+"""Runs coroutines in a thread of its own, since the browser tests have an event loop already."""
 
 from __future__ import annotations
 

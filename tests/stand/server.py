@@ -1,4 +1,4 @@
-"""A real server process for the tests, and a page without a browser."""
+"""A real server process for the tests, and a client without a browser."""
 
 from __future__ import annotations
 
@@ -25,11 +25,11 @@ if TYPE_CHECKING:
     from websockets.sync.client import ClientConnection
 
 PATIENCE_SECONDS = 120.0
-"""How long anything may take on a busy machine before a test gives up."""
+"""The longest wait on a busy machine before a test fails."""
 
 
 class Server:
-    """`backing stand` in a process of its own.
+    """A process of `backing stand`.
 
     Attributes:
         folder: its charts.
@@ -57,7 +57,7 @@ class Server:
         self.host = self.line(r"the stand is at http://(\S+?)/")[1]
 
     def line(self, pattern: str) -> re.Match[str]:
-        """Wait for a line that it prints."""
+        """Wait for a printed line that matches a pattern; return the match."""
         end = time.monotonic() + PATIENCE_SECONDS
         with suppress(queue.Empty):
             while True:
@@ -68,7 +68,7 @@ class Server:
         raise AssertionError(f"no line {pattern!r} in {''.join(self.said)}")
 
     def more_lines(self) -> list[str]:
-        """Return the lines that it has printed and nobody has read."""
+        """Return the printed lines that have not been read yet."""
         found = []
         with suppress(queue.Empty):
             while True:
@@ -90,7 +90,7 @@ class Server:
         headers: dict[str, str] | None = None,
         host: str | None = None,
     ) -> Answer:
-        """Send a request exactly as it stands, and return the answer."""
+        """Send a request without changing anything, and return the answer."""
         connection = http.client.HTTPConnection(host or self.host, timeout=PATIENCE_SECONDS)
         try:
             skips = bool(headers and "Host" in headers)
@@ -106,7 +106,7 @@ class Server:
             connection.close()
 
     def page(self, **options: Any) -> Page:
-        """Return a page, which is connected when it is entered."""
+        """Return a client; entering it connects it."""
         return Page(connect(f"ws://{self.host}/ws", max_size=None, close_timeout=1, **options))
 
     def memory_mb(self) -> float:
@@ -122,7 +122,7 @@ class Server:
 
 
 class Answer:
-    """An answer: status, headers with small names, body."""
+    """An answer: status, headers with lower-case names, body."""
 
     def __init__(self, status: int, headers: dict[str, str], body: bytes) -> None:
         self.status = status
@@ -136,10 +136,10 @@ class Answer:
 
 
 class Page:
-    """A page without a browser.
+    """A client without a browser.
 
     Attributes:
-        heard: every message so far.
+        heard: all messages received so far.
 
     """
 
@@ -159,13 +159,13 @@ class Page:
         self.socket.send(json.dumps(message))
 
     def say(self, line: str, **more: Any) -> None:
-        """Say a verb."""
+        """Send a command."""
         self.send(type="say", line=line, **more)
 
     def hear(
         self, kind: str, fits: Callable[[dict[str, Any]], bool] = lambda message: True
     ) -> dict[str, Any]:
-        """Wait for the next message of a kind that fits."""
+        """Wait for a message of a type for which `fits` is true; return it."""
         end = time.monotonic() + PATIENCE_SECONDS
         while (rest := end - time.monotonic()) > 0:
             message = json.loads(self.socket.recv(timeout=rest))
@@ -176,27 +176,27 @@ class Page:
         raise AssertionError(f"no fitting {kind}; heard {kinds[-30:]}")
 
     def state(self, **wanted: Any) -> dict[str, Any]:
-        """Wait for a state with these values."""
+        """Wait for a state with these values; return it."""
         return self.hear(
             "state", lambda each: all(each.get(name) == value for name, value in wanted.items())
         )
 
     def time(self) -> float:
-        """Return the server's time now, as near as one ping tells."""
+        """Return the server's time by one ping, in seconds."""
         self.send(type="ping", mine=1)
         return float(self.hear("pong")["time"])
 
 
 def chords_of(markup: str) -> list[str]:
-    """Return the chords of a chart as a page is sent it, in order."""
+    """Return the chords in a chart's markup, in order."""
     return re.findall('class="chord" data-text="([^"]+)"', markup)
 
 
 def keys_of(markup: str) -> set[int]:
-    """Return the MIDI keys of all shapes that are drawn."""
+    """Return the MIDI keys of all drawn shapes."""
     return {int(key) for keys in re.findall('data-keys="([^"]+)"', markup) for key in keys.split()}
 
 
 def titles_of(markup: str) -> list[str]:
-    """Return the titles of tunes as a page is sent them, in order."""
+    """Return the titles in a list of tunes, in order."""
     return re.findall('class="tune-title">([^<]+)', markup)

@@ -1,4 +1,4 @@
-"""Who is answered, as a table: the guard alone, without a server.
+"""The access middleware alone, without a server: which requests are answered.
 
 Sources: RFC 9110, 7.2 (Host); the Fetch standard (Origin); Fetch Metadata Request Headers, W3C
 (Sec-Fetch-Site: same-origin, same-site, cross-site or none).
@@ -15,7 +15,7 @@ from backing.stand.access import COOKIE, MOST_GUESTS, AccessMiddleware, Guests
 
 OURS = "127.0.0.1:8484"
 SHARED = "192.0.2.7:8484"
-"""An address for documentation (RFC 5737) that stands for this computer's place in a network."""
+"""An address for documentation (RFC 5737), here the one of this computer in a network."""
 
 VISIT = {"sec-fetch-mode": "navigate", "sec-fetch-dest": "document"}
 
@@ -38,7 +38,7 @@ CASES: list[tuple[int, dict[str, Any], dict[str, str]]] = [
     (FOREIGN, {}, {"origin": "http://127.0.0.1:1"}),
     (FOREIGN, {}, {"origin": f"http://{OURS}.evil.example"}),
     (FOREIGN, {}, {"origin": "null"}),
-    (FOREIGN, {}, {"origin": "http://localhost:8484"}),  # another name of ours, another origin
+    (FOREIGN, {}, {"origin": "http://localhost:8484"}),  # our other name is another origin
     (FOREIGN, {"path": "/"}, {"origin": "http://evil.example", **VISIT}),
     # the site
     (ANSWERED, {}, {"sec-fetch-site": "same-origin"}),
@@ -47,7 +47,7 @@ CASES: list[tuple[int, dict[str, Any], dict[str, str]]] = [
     (FOREIGN, {}, {"sec-fetch-site": "cross-site"}),
     (FOREIGN, {"type": "websocket", "path": "/ws"}, {"sec-fetch-site": "same-site"}),
     (FOREIGN, {"type": "websocket", "path": "/ws"}, {"sec-fetch-site": "cross-site"}),
-    # a link that leads to the page itself, and nothing else
+    # a link may lead to the page itself, and to nothing else
     (ANSWERED, {"path": "/"}, {"sec-fetch-site": "cross-site", **VISIT}),
     (ANSWERED, {"path": "/"}, {"sec-fetch-site": "same-site", **VISIT}),
     (FOREIGN, {"path": "/"}, {"sec-fetch-site": "cross-site"}),
@@ -68,7 +68,11 @@ CASES: list[tuple[int, dict[str, Any], dict[str, str]]] = [
     (STRANGER, {"server": SHARED}, {"host": SHARED}),
     (STRANGER, {"server": SHARED}, {"host": SHARED, "cookie": f"{COOKIE}=guessed"}),
     (STRANGER, {"server": SHARED}, {"host": SHARED, "cookie": f"{COOKIE}="}),
-    (STRANGER, {"server": SHARED}, {"host": OURS}),  # where it came in counts, not what it says
+    (
+        STRANGER,
+        {"server": SHARED},
+        {"host": OURS},
+    ),  # the header does not count
     (STRANGER, {"server": SHARED}, {"host": SHARED, "cookie": "other={cookie}"}),
     (STRANGER, {"server": SHARED, "type": "websocket", "path": "/ws"}, {"host": SHARED}),
     (ANSWERED, {"server": SHARED}, {"host": SHARED, "cookie": f"{COOKIE}={{cookie}}"}),
@@ -79,14 +83,14 @@ CASES: list[tuple[int, dict[str, Any], dict[str, str]]] = [
 
 
 class Door:
-    """A guard before an application that answers everything."""
+    """The middleware before an application that answers everything."""
 
     def __init__(self) -> None:
         self.tokens: list[str] = []
         self.guests = Guests(self.tokens.append)
         self.guests.invite()
         hosts = frozenset({OURS, "localhost:8484", SHARED})
-        self.guard = AccessMiddleware(self._answer, hosts, self.guests)
+        self.middleware = AccessMiddleware(self._answer, hosts, self.guests)
 
     @staticmethod
     async def _answer(scope: Any, receive: Any, send: Any) -> None:
@@ -117,12 +121,12 @@ class Door:
         async def receive() -> dict[str, Any]:
             return {"type": "http.request", "body": b""}
 
-        with suppress(StopIteration):  # nothing that it waits for takes time
-            self.guard(scope, receive, send).send(None)
+        with suppress(StopIteration):  # it never waits here
+            self.middleware(scope, receive, send).send(None)
         return found[0]
 
     def status(self, headers: dict[str, str], **about: Any) -> int:
-        """Return the status of the answer, as HTTP has it."""
+        """Return the HTTP status of the answer, or its like for a socket."""
         answer = self.ask(list(headers.items()), **about)
         if answer["type"] == "websocket.accept":
             return ANSWERED
@@ -133,7 +137,7 @@ class Door:
 
 @pytest.mark.parametrize("status, about, headers", CASES)
 def test_who_is_answered(status: int, about: dict[str, Any], headers: dict[str, str]) -> None:
-    """Each row: the answer, what is asked, and what differs from a plain request of our own."""
+    """Each row has the status, and what differs from a plain request of our own page."""
     door = Door()
     cookie = door.guests.enter(door.tokens[-1]) or ""
     sent = {"host": OURS, **{name: each.format(cookie=cookie) for name, each in headers.items()}}
@@ -143,7 +147,7 @@ def test_who_is_answered(status: int, about: dict[str, Any], headers: dict[str, 
 
 @pytest.mark.parametrize("name", ["host", "origin"])
 def test_a_header_that_comes_twice_is_refused(name: str) -> None:
-    """Two hosts or origins leave open which one counts."""
+    """It is unclear which of two hosts or origins counts."""
     ours = {"host": OURS, "origin": f"http://{OURS}"}[name]
 
     answer = Door().ask([("host", OURS), (name, ours), (name, ours)])
@@ -151,8 +155,8 @@ def test_a_header_that_comes_twice_is_refused(name: str) -> None:
     assert answer["status"] == FOREIGN
 
 
-def test_a_link_is_good_once_and_only_for_the_page() -> None:
-    """The token opens the page by GET, then it is void and another one is shown."""
+def test_a_link_works_once_and_only_for_the_page() -> None:
+    """A token works once, for GET of the page; then another one is shown."""
     door = Door()
     first = door.tokens[-1]
     query = {"query_string": f"token={first}".encode(), "server": SHARED}
@@ -172,8 +176,8 @@ def test_a_link_is_good_once_and_only_for_the_page() -> None:
     assert len(set(door.tokens)) == 2
 
 
-def test_the_last_guest_to_come_is_refused_not_the_first_thrown_out() -> None:
-    """A stranger with many links cannot take the places of those who are in."""
+def test_a_guest_too_many_is_refused_and_the_others_stay() -> None:
+    """A stranger with many links cannot take the places of guests."""
     door = Door()
     cookies = [door.guests.enter(door.tokens[-1]) for _ in range(MOST_GUESTS)]
     link = door.tokens[-1]
@@ -185,7 +189,7 @@ def test_the_last_guest_to_come_is_refused_not_the_first_thrown_out() -> None:
     assert door.ask([("host", SHARED)], **query)["status"] == 503
 
 
-def test_every_answer_shuts_the_page_off_from_others() -> None:
+def test_every_answer_isolates_the_page() -> None:
     """Source: the HTML standard, cross-origin opener policies; Fetch, CORP and COEP."""
     headers = dict(Door().ask([("host", OURS)])["headers"])
 

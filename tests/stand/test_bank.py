@@ -1,4 +1,4 @@
-"""The sounds: whole, in tune, where the index says, kept once and not without end."""
+"""Banks of sounds: complete, in tune, at the offsets of the index; a store of limited size."""
 
 from __future__ import annotations
 
@@ -40,8 +40,8 @@ def bank() -> tuple[dict[str, Any], NDArray[np.float64]]:
     return index, samples
 
 
-def test_the_index_tells_every_sample(bank: tuple[dict[str, Any], NDArray[np.float64]]) -> None:
-    """Layers lie one behind the other without gap or overlap, to the end of the file."""
+def test_the_index_covers_every_sample(bank: tuple[dict[str, Any], NDArray[np.float64]]) -> None:
+    """Layers follow each other without gap or overlap to the end of the file."""
     index, _ = bank
     end = 0
     for sound in index["sounds"]:
@@ -57,7 +57,7 @@ def test_the_index_tells_every_sample(bank: tuple[dict[str, Any], NDArray[np.flo
 def test_notes_are_in_tune(
     bank: tuple[dict[str, Any], NDArray[np.float64]], player: Player
 ) -> None:
-    """Their strongest partial is where equal temperament has it (A4 = 440 Hz), within 15 cents.
+    """The strongest partial is within 15 cents of equal temperament (A4 = 440 Hz).
 
     Measured among the first four partials of a firm note, over 1.4 seconds behind the attack.
     """
@@ -82,7 +82,7 @@ def test_notes_are_in_tune(
 def test_notes_begin_where_the_index_says(
     bank: tuple[dict[str, Any], NDArray[np.float64]],
 ) -> None:
-    """A tenth of its peak is there within 20 ms; one period of the lowest note takes 27."""
+    """A note reaches a tenth of its peak within 20 ms; a period of the lowest takes 27 ms."""
     index, samples = bank
     for sound in index["sounds"]:
         for layer in sound["layers"]:
@@ -94,7 +94,7 @@ def test_notes_begin_where_the_index_says(
 def test_firm_is_louder_than_soft_and_nothing_is_clipped(
     bank: tuple[dict[str, Any], NDArray[np.float64]],
 ) -> None:
-    """By about the square of the velocity, as synthesizers have it; MIDI does not say how.
+    """Loudness follows about the square of velocity, as in many synthesizers.
 
     Dannenberg 2006, "The Interpretation of MIDI Velocity", ICMC, abstract: measured of many.
     """
@@ -109,7 +109,7 @@ def test_firm_is_louder_than_soft_and_nothing_is_clipped(
 
 
 def test_every_note_of_every_style_has_a_sound_near() -> None:
-    """Within a semitone for bass and chop over their ranges, and every drum itself."""
+    """Bass and chop have a sound within a semitone over their ranges; every drum has its own."""
     styles = all_styles()[0]
     tones = tones_of(style.name for style in styles)
     for style in styles:
@@ -126,7 +126,7 @@ def test_every_note_of_every_style_has_a_sound_near() -> None:
 
 
 def test_a_lead_has_sounds_where_there_is_a_melody() -> None:
-    """Within a semitone over the strings of every instrument up to E7; without one not at all."""
+    """With a melody the lead has sounds within a semitone from C2 to E7, without one none."""
     known = {t.pitch for t in tones_of(["swing"], lead=True) if t.player is Player.LEAD}
 
     assert all(min(abs(pitch - each) for each in known) <= 1 for pitch in range(36, 101))
@@ -134,13 +134,13 @@ def test_a_lead_has_sounds_where_there_is_a_melody() -> None:
 
 
 def _neck(style: ChopStyle) -> tuple[int, int]:
-    """Return the lowest and the highest key that a chop can reach."""
+    """Return the lowest and the highest MIDI key that a chop can reach."""
     strings = find_instrument(style.instrument).strings
     return min(strings), max(strings) + style.highest
 
 
 def test_a_sketch_is_small_and_has_every_player() -> None:
-    """A quarter of the sound at most, and every key within three semitones."""
+    """A sketch lasts at most a quarter as long, and has a sound within three semitones."""
     whole, sketch = tones_of(["swing"]), tones_of(["swing"], sketch=True)
 
     assert sum(tone.seconds for tone in sketch) < sum(tone.seconds for tone in whole) / 4
@@ -151,7 +151,7 @@ def test_a_sketch_is_small_and_has_every_player() -> None:
 
 
 def test_a_bank_is_made_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Another server finds it on disk; another font makes another."""
+    """Another server finds the bank on disk; another sound font makes another bank."""
     made = []
 
     def fake(tones: object, font: Path) -> tuple[dict[str, object], bytes]:
@@ -174,16 +174,14 @@ def test_a_bank_is_made_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
     assert len(made) == 2
 
 
-def test_what_is_no_sound_font_is_refused(tmp_path: Path) -> None:
-    """Before the server is there."""
+def test_a_missing_sound_font_is_refused(tmp_path: Path) -> None:
+    """The error comes before the server starts."""
     with pytest.raises(BackingError, match=r"none\.sf2 cannot be read"):
         Banks(tmp_path / "none.sf2")
 
 
-def test_the_store_keeps_no_more_than_so_much(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """What has not been used for longest goes; other files are left alone."""
+def test_the_store_is_limited_in_size(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The least recently used banks are deleted; other files stay."""
     monkeypatch.setattr(stores, "MOST_BYTES", 3000)
     other = tmp_path / "mine.flac"
     other.write_bytes(b"m" * 9000)
@@ -205,14 +203,14 @@ def test_the_store_keeps_no_more_than_so_much(
 @pytest.mark.parametrize(
     "name, suffix", [("..", ".flac"), ("0" * 40, ".txt"), ("x" * 40, ".json"), ("", ".json")]
 )
-def test_the_store_gives_nothing_else(tmp_path: Path, name: str, suffix: str) -> None:
-    """Only what is called as it calls things itself."""
+def test_the_store_returns_nothing_else(tmp_path: Path, name: str, suffix: str) -> None:
+    """The store returns only files with names of its own form."""
     (tmp_path / (name.replace(".", "") + suffix)).write_text("secret")
     assert Store(tmp_path).get(name, suffix) is None
 
 
 def test_without_a_place_on_disk_sounds_are_held_in_memory(tmp_path: Path) -> None:
-    """As where the home folder may not be written to."""
+    """A store that cannot write to disk keeps banks in memory."""
     nowhere = tmp_path / "file"
     nowhere.write_text("no folder")
     store = Store(nowhere / "below")

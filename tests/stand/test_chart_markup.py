@@ -1,4 +1,4 @@
-"""What pages show: symbols for eye and ear, rows as engraved, and nobody's words as markup."""
+"""The markup of charts: chord symbols, rows, names for screen readers, escaped texts."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ ROUND = read_chart(
 
 
 class _Tags(HTMLParser):
-    """The names of all elements, and all attributes."""
+    """The names of all elements, all attributes, and the text."""
 
     def __init__(self, markup: str) -> None:
         super().__init__()
@@ -62,7 +62,7 @@ class _Tags(HTMLParser):
         ("vi", "vi", "6 minor"),
         ("bVII7", "♭VII7", "flat 7 7"),
         ("N.C.", "N.C.", "no chord"),
-        # Common practice, no source: how players say them.
+        # common practice, no source
         ("Caug7", "Caug7", "C augmented 7"),
         ("C7alt", "C7alt", "C 7 altered"),
         ("Cadd9", "Cadd9", "C added 9"),
@@ -82,8 +82,8 @@ class _Tags(HTMLParser):
         ("1/b7", "1/♭7", "1 over flat 7"),
     ],
 )
-def test_a_chord_for_the_eye_and_for_the_ear(text: str, seen: str, said: str) -> None:
-    """Letters, numbers and Roman; real signs; in words as a player says them."""
+def test_a_chord_as_symbol_and_in_words(text: str, seen: str, said: str) -> None:
+    """Symbols have ♯ and ♭; in words they are as players say them."""
     assert _Tags(symbol_markup(text)).words == seen
     assert spoken(text) == said
     assert symbol(text).is_chord == (text != "N.C.")
@@ -98,8 +98,8 @@ def test_a_chord_for_the_eye_and_for_the_ear(text: str, seen: str, said: str) ->
         ("|: D | G |1 A7 :|2 D | G | D |", [3, 3], 0),
     ],
 )
-def test_endings_stand_as_they_are_engraved(bars: str, lengths: list[int], offset: int) -> None:
-    """The first goes on in its line where there is room, the second stands under it."""
+def test_endings_are_set_as_engraved(bars: str, lengths: list[int], offset: int) -> None:
+    """A first ending stays in its row where there is room; the second one is set below it."""
     (part,) = parts_of(sheet(SheetSource(read_chart(f"key: D\n{bars}\n")), View()))
 
     assert [len(row) for row in part.rows] == lengths
@@ -107,8 +107,8 @@ def test_endings_stand_as_they_are_engraved(bars: str, lengths: list[int], offse
     assert not any(bar.offset for bar in part.rows[-1][1:])
 
 
-def test_bars_know_where_they_are_first_played() -> None:
-    """Through the whole form, from 1: what a loop over them is called."""
+def test_bars_have_their_numbers_in_the_form() -> None:
+    """Bars have their numbers in the form as played, from 1."""
     attributes = _Tags(chart_fields(sheet(SheetSource(ROUND), View()))["html"]).attributes
     numbers = [value for name, value in attributes if name == "data-numbers"]
 
@@ -116,8 +116,8 @@ def test_bars_know_where_they_are_first_played() -> None:
     assert numbers[4:] == ["7 19", "8 20", "9", "10", "11", "12"]
 
 
-def test_each_occurrence_of_a_part_can_be_gone_to() -> None:
-    """The second A is another button than the first, and says so."""
+def test_each_occurrence_of_a_part_has_a_button() -> None:
+    """Each occurrence of a part has a button with its own command."""
     attributes = _Tags(chart_fields(sheet(SheetSource(ROUND), View()))["form"]).attributes
 
     assert [value for name, value in attributes if name == "data-say"] == [
@@ -130,20 +130,20 @@ def test_each_occurrence_of_a_part_can_be_gone_to() -> None:
 @examples(20)
 @given(charts())
 def test_all_chords_are_shown_in_order(chart: Chart) -> None:
-    """Also those of bars that are like the one before, which have a sign instead."""
+    """The markup has the chords of all bars, also of those shown as a repeat sign."""
     bars = [bar for part in chart.plain().parts for bar in part.written()]
     texts = [str(span.chord) if span.chord else "N.C." for bar in bars for span in bar.chords]
 
     assert chords_of(chart_fields(sheet(SheetSource(chart), View()))["html"]) == texts
 
 
-def test_words_of_a_chart_are_no_markup() -> None:
-    """Titles, names of files, faults: whatever is in them is shown as it stands."""
+def test_texts_of_a_chart_are_escaped() -> None:
+    """Titles, names of files and faults are escaped."""
     evil = '<img src=x onerror="alert(1)">'
-    proof = check_text(f"key: {evil}\n[A]\n| {evil} |\n".encode())
+    found = check_text(f"key: {evil}\n[A]\n| {evil} |\n".encode())
     tune = {"title": evil, "file": evil, "key": "C", "style": "", "meter": "", "bpm": 0}
     tunes = [{**tune, "about": evil, "fault": evil}]
-    shown = proof["list"], proof["marks"], render("tunes", tunes=tunes), render("set", tunes=tunes)
+    shown = found["list"], found["marks"], render("tunes", tunes=tunes), render("set", tunes=tunes)
 
     for markup in shown:
         tags = _Tags(markup)
@@ -153,10 +153,10 @@ def test_words_of_a_chart_are_no_markup() -> None:
 
 
 def test_faults_are_marked_at_their_place() -> None:
-    """The marked text is the text; a mark says where it stands as browsers count."""
+    """The marked text equals the text; marks have their offsets in UTF-16 units."""
     text = "title: 𝄞\nkey: G\n[A]\n| G | Gmaj77 |\n| H |\n"
-    told = check_text(text.encode())
-    tags = _Tags(told["marks"])
+    found = check_text(text.encode())
+    tags = _Tags(found["marks"])
     places = [int(value or 0) for name, value in tags.attributes if name == "data-at"]
 
     assert tags.words.rstrip("\n") == text.rstrip("\n")

@@ -1,4 +1,4 @@
-"""`backing stand` as a command: faults are sentences, Ctrl-C leaves all in order."""
+"""`backing stand` as a command: errors are sentences, and Ctrl-C ends it in order."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 @pytest.mark.parametrize(
     "options, found",
     [
-        (["none"], "none is no folder: give the folder with your charts"),
+        (["none"], "none is not a folder: give the folder with your charts"),
         ([".", "--http-port", "70000"], "a port is 0 to 65535"),
         ([".", "--http-port", "x"], "write a whole number"),
         ([".", "--sound-font", "none.sf2"], "the sound font none.sf2 cannot be read"),
@@ -29,8 +29,8 @@ if TYPE_CHECKING:
         ([".", "--http-port", "TAKEN"], "is taken: give another one with --http-port"),
     ],
 )
-def test_what_cannot_be_served_is_told(tmp_path: Path, options: list[str], found: str) -> None:
-    """A sentence and exit code 2."""
+def test_bad_options_are_refused(tmp_path: Path, options: list[str], found: str) -> None:
+    """An error is a sentence, with exit code 2."""
     with socket.socket() as other:
         other.bind(("127.0.0.1", 0))
         other.listen()
@@ -53,7 +53,7 @@ def test_what_cannot_be_served_is_told(tmp_path: Path, options: list[str], found
 @pytest.mark.slow
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
 def test_it_ends_in_order_while_pages_listen(start: Callable[..., Server], number: int) -> None:
-    """In mid-tune: pages are told, nothing is left behind, the port is free again."""
+    """A signal while the band plays ends the server without a traceback, and frees the port."""
     server = start()
     with server.page() as page:
         page.say("play")
@@ -72,8 +72,8 @@ def test_it_ends_in_order_while_pages_listen(start: Callable[..., Server], numbe
 
 
 @pytest.mark.slow
-def test_a_server_that_comes_back_is_known_again(start: Callable[..., Server]) -> None:
-    """At the same port, with the same songbook; saved sounds are there at once."""
+def test_a_restarted_server_works_as_before(start: Callable[..., Server]) -> None:
+    """A server at the same port finds its stored sounds and plays."""
     first = start()
     port = first.host.rpartition(":")[2]
     with first.page() as page:

@@ -1,4 +1,4 @@
-"""While nothing changes in the folder nothing is read and nothing is drawn."""
+"""While no file of the folder changes, nothing is read and no markup is made."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def folder(tmp_path: Path) -> Path:
 
 @pytest.fixture
 def counted(monkeypatch: pytest.MonkeyPatch) -> Counter[str]:
-    """Count what the songbook opens and draws."""
+    """Count what the songbook reads, and the templates rendered."""
     counts: Counter[str] = Counter()
 
     def count(module: object, name: str, what: str) -> None:
@@ -63,7 +63,7 @@ LOOKS = 20
 def test_nothing_is_read_or_drawn_while_nothing_changes(
     folder: Path, counted: Counter[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """After twenty looks through the folder as after the first; then one edit costs one chart."""
+    """Twenty scans of the folder read nothing more than the first; an edit reads one chart."""
     monkeypatch.setattr(folders, "SCAN_SECONDS", 0.0)
     monkeypatch.setattr(folders, "PAUSE_FACTOR", 0)
     looks: list[dict[str, int]] = []
@@ -85,7 +85,7 @@ def test_nothing_is_read_or_drawn_while_nothing_changes(
         held = Stand(Songbook(folder), NoBanks())  # type: ignore[arg-type]
         await held.start()
         for change in (None, ("3.chart", TEXT.replace("C", "D")), ("new.chart", TEXT)):
-            if change:  # saved whole, as no look may find it half written
+            if change:  # saved atomically, so that no scan finds half of it
                 (folder / "half").write_text(change[1], encoding="utf-8")
                 (folder / "half").replace(folder / change[0])
             before = await after(8)
@@ -96,13 +96,13 @@ def test_nothing_is_read_or_drawn_while_nothing_changes(
 
     run(evening())
 
-    assert counted["charts read"] == CHARTS + 2 + 1 + 1 + 1  # the last to open the first one
-    assert counted["texts read"] == 3  # the set, each time that the songbook is drawn
-    assert counted["drawn"] == 3 * 2  # all tunes and the set, each time
+    assert counted["charts read"] == CHARTS + 2 + 1 + 1 + 1  # the last one opens the first chart
+    assert counted["texts read"] == 3  # the set, each time that the songbook is listed
+    assert counted["drawn"] == 3 * 2  # all tunes and the set, each time that the songbook is listed
 
 
 def saved_with_its_old_time(path: Path) -> None:
-    """Save a file that has the size of the old one, in its place, and give it its time."""
+    """Replace a file by one of the same size and modification time."""
     about = path.stat()
     new = path.with_name("new")
     new.write_text(TEXT.replace("Pasture", "Meadows"), encoding="utf-8")
@@ -129,7 +129,7 @@ CHANGES: dict[str, Callable[[Path], object]] = {
 
 @pytest.mark.parametrize("change", CHANGES)
 def test_every_change_shows(folder: Path, change: str) -> None:
-    """However a file is saved, the stamps are others, and so is what is shown."""
+    """Each kind of change alters the stamps and the listing."""
     book = Songbook(folder)
     before, stamps = (book.tunes(), book.sets()), book.stamps()
     assert stamps == book.stamps()
@@ -141,16 +141,16 @@ def test_every_change_shows(folder: Path, change: str) -> None:
 
 
 @pytest.mark.parametrize("name", ["notes.txt", ".0.chart.12345678.backing-part", "cover.jpg"])
-def test_other_files_are_none_of_the_songbook(folder: Path, name: str) -> None:
-    """They change nothing."""
+def test_other_files_are_ignored(folder: Path, name: str) -> None:
+    """Other files do not change the stamps."""
     book = Songbook(folder)
     stamps = book.stamps()
     (folder / name).write_text("x", encoding="utf-8")
     assert stamps == book.stamps()
 
 
-def test_what_is_saved_here_shows_too(folder: Path) -> None:
-    """Each save gives other stamps; one that is refused does not."""
+def test_a_save_of_the_songbook_shows(folder: Path) -> None:
+    """A save changes the stamps of its file; a refused save does not."""
     book = Songbook(folder)
     stamps = book.stamps()
     with pytest.raises(BackingError):

@@ -1,4 +1,4 @@
-"""A chart that becomes a link between a look and its use leads nowhere."""
+"""Symbolic links in the songbook's folder, also those put in a file's place just before its use."""
 
 from __future__ import annotations
 
@@ -24,12 +24,12 @@ MELODY = "[A]\n| G4 A4 B4 C5 | C5 E5 |\n"
 
 
 class Folder:
-    """A songbook, a secret outside of it, and who swaps one for a link to the other.
+    """A songbook, a secret file outside of it, and links from one to the other.
 
     Attributes:
         book: the songbook.
         secret: the file outside.
-        swapped: how often a file became a link.
+        swapped: how many files have become links.
     """
 
     def __init__(self, path: Path, patch: pytest.MonkeyPatch) -> None:
@@ -43,7 +43,7 @@ class Folder:
             (self.book.folder / name).write_text(text, encoding="utf-8")
 
     def swap_before(self, call: str, name: str, where: object = os) -> None:
-        """Let a file become a link just before a call that uses it."""
+        """Replace a file by a link just before a call that uses it."""
         path, used = self.book.folder / name, getattr(where, call)
 
         def swapping(*what: object, **named: object) -> object:
@@ -56,12 +56,12 @@ class Folder:
         self._patch.setattr(where, call, swapping)
 
     def is_safe(self) -> bool:
-        """Whether the secret is as it was."""
+        """Whether the secret is unchanged."""
         return self.secret.read_text(encoding="utf-8") == SECRET
 
 
 def is_path(what: object) -> bool:
-    """Whether something names a file."""
+    """Whether an argument is a path."""
     return isinstance(what, str | Path)
 
 
@@ -81,8 +81,8 @@ READS: dict[str, Callable[[Songbook], object]] = {
 
 
 @pytest.mark.parametrize("read", READS)
-def test_what_becomes_a_link_before_it_is_opened(folder: Folder, read: str) -> None:
-    """Nothing of the file outside is told."""
+def test_a_file_that_becomes_a_link_is_not_read(folder: Folder, read: str) -> None:
+    """The error reveals nothing of the file outside."""
     name = {"loaded": "cellar.chart", "added": "f.set"}.get(read, read)
     folder.swap_before("open", name)
 
@@ -95,8 +95,8 @@ def test_what_becomes_a_link_before_it_is_opened(folder: Folder, read: str) -> N
 
 
 @pytest.mark.parametrize("call", ["open", "replace"])
-def test_what_becomes_a_link_before_it_is_saved(folder: Folder, call: str) -> None:
-    """Saving changes nothing outside; a link that comes last of all is replaced by the chart."""
+def test_a_save_does_not_follow_a_link(folder: Folder, call: str) -> None:
+    """A save changes nothing outside; it may replace the link by the chart."""
     folder.swap_before(call, "cellar.chart")
     try:
         folder.book.save("cellar.chart", b"| C |\n", CHART, tag=tag_of(OPEN.encode()))
@@ -108,8 +108,8 @@ def test_what_becomes_a_link_before_it_is_saved(folder: Folder, call: str) -> No
     assert folder.is_safe()
 
 
-def test_links_are_left_alone(folder: Folder) -> None:
-    """Whether they lead out of the folder or not, and wherever a name is given."""
+def test_links_are_refused(folder: Folder) -> None:
+    """Links are refused in every request, even those inside the folder, and not listed."""
     (folder.book.folder / "out.chart").symlink_to(folder.secret)
     (folder.book.folder / "in.chart").symlink_to("cellar.chart")
     (folder.book.folder / "out.set").symlink_to(folder.secret)
@@ -131,7 +131,7 @@ def test_links_are_left_alone(folder: Folder) -> None:
 
 @pytest.mark.parametrize("name", ["cellar.chart", "cellar.melody"])
 def test_an_open_chart_that_becomes_a_link(folder: Folder, name: str) -> None:
-    """While it is watched; the player may still follow links of his own."""
+    """A watched chart that becomes a link is an error; the command line may follow links."""
     path = folder.book.folder / "cellar.chart"
     for links in (False, True):
         path.write_text(OPEN, encoding="utf-8")
@@ -146,7 +146,7 @@ def test_an_open_chart_that_becomes_a_link(folder: Folder, name: str) -> None:
 
 
 def test_commands_follow_links(folder: Folder) -> None:
-    """What a user names on the command line may be a link."""
+    """A chart given on the command line may be a link."""
     link = folder.secret.parent / "link.chart"
     link.symlink_to(folder.book.folder / "cellar.chart")
     (folder.secret.parent / "cellar.melody").symlink_to(folder.book.folder / "cellar.melody")

@@ -1,4 +1,4 @@
-"""What the stand keeps while one tune after the other is opened."""
+"""The memory of the stand while tunes are opened one after the other."""
 
 from __future__ import annotations
 
@@ -22,9 +22,9 @@ if TYPE_CHECKING:
 TUNES = 5
 OPENINGS = 8
 A_SESSION = 500
-"""About how many objects an open tune has; where one is kept, eight openings keep eight of them.
+"""About how many objects an open tune has. A leak keeps that many per opening, eight times here.
 
-One or two may be on their way out when they are counted.
+One or two sessions may be about to be freed when objects are counted.
 """
 
 
@@ -32,22 +32,22 @@ class NoBanks:
     """Banks without sounds."""
 
     def has(self, styles: tuple[str, ...], *, lead: bool) -> bool:
-        """Whether the sounds are there."""
+        """Return that every bank is made."""
         return True
 
     def make(self, styles: tuple[str, ...], *, lead: bool = False, sketch: bool = False) -> str:
-        """Return where the sounds are."""
+        """Return an address."""
         return "none"
 
 
 def kept() -> int:
-    """Return how many objects there are that may lead to others, frozen ones too."""
+    """Return the number of tracked objects, frozen ones too."""
     gc.collect()
     return gc.get_freeze_count() + len(gc.get_objects())
 
 
-def test_tunes_that_have_been_open_are_let_go(tmp_path: Path) -> None:
-    """As much is kept after 24 openings as after 16, and of the sessions the last ones."""
+def test_closed_tunes_are_freed(tmp_path: Path) -> None:
+    """24 openings keep no more objects than 16, and at most the last three sessions."""
     for tune, chord in enumerate("CDEFG"[:TUNES]):
         text = f"key: {chord}\n[A]\n| {chord} | Am | {chord}7 | F#m7b5 |\n[B]\n| C | {chord} |\n"
         (tmp_path / f"{tune}.chart").write_text(text, encoding="utf-8")
@@ -77,8 +77,8 @@ def test_tunes_that_have_been_open_are_let_go(tmp_path: Path) -> None:
     assert counts[2] - counts[1] < 2 * A_SESSION, counts
 
 
-def test_caches_of_what_users_write_are_bounded() -> None:
-    """A cache without a bound is for what the project itself has: files and tables of its own."""
+def test_caches_of_user_data_are_bounded() -> None:
+    """Only caches of the project's own files and tables have no bound."""
     unbounded = {name for name, cached in _caches() if cached.cache_parameters()["maxsize"] is None}
 
     assert unbounded <= {

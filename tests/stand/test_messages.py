@@ -1,6 +1,6 @@
-"""The messages between server and page: one codec, and declarations that the page's scripts use.
+"""The codec of messages, and their declarations for the page's scripts.
 
-`static/messages.d.ts` is written from the dataclasses. When they are changed, write it anew:
+`static/messages.d.ts` is written from the dataclasses. After a change of them write it again:
 
     BACKING_GOLDEN=write pytest -n 0 tests/stand/test_messages.py
 """
@@ -46,14 +46,14 @@ PLAIN = {str: "string", int: "number", float: "number", bool: "boolean", NoneTyp
 
 
 def test_the_page_has_the_declarations_of_all_messages() -> None:
-    """Names, types and constants cannot drift apart: the page's scripts are checked against it."""
+    """`messages.d.ts` has the names, types and constants of the server."""
     if os.environ.get("BACKING_GOLDEN") == "write":
         FILE.write_text(declared(), encoding="utf-8")
     assert FILE.read_text(encoding="utf-8") == declared()
 
 
 def test_every_way_to_name_chords_can_be_asked_for() -> None:
-    """The sheet has the names that messages have."""
+    """Messages and the sheet have the same kinds of names."""
     assert get_args(messages.NameStyle) == tuple(NAMES)
 
 
@@ -80,40 +80,43 @@ def test_every_way_to_name_chords_can_be_asked_for() -> None:
     ],
 )
 def test_a_message_is_read(data: dict[str, Any], request_: Request) -> None:
-    """Keys that nobody knows are left out; a moment that is none is None."""
+    """Unknown keys are ignored; an invalid time is read as None."""
     assert decode(json.dumps(data)) == request_
 
 
 @pytest.mark.parametrize(
     "data, sentence",
     [
-        ({"type": "say", "line": 4}, "line wants a text of at most 200 characters"),
-        ({"type": "say", "line": "x" * 201}, "line wants a text of at most 200 characters"),
-        ({"type": "say", "line": "\udc00"}, "line has half a character"),
-        ({"type": "shapes", "left": 1}, "left wants true or false"),
-        ({"type": "names", "as": "Roman"}, "as wants one of letters, numbers, roman"),
-        ({"type": "names", "as": ["roman"]}, "as wants one of"),
-        ({"type": "set", "do": "out", "name": "a", "place": True}, "place wants a whole number"),
-        ({"type": "set", "do": "out", "name": "a", "to": []}, "to wants a whole number or a text"),
-        ({"type": "dance"}, "'dance' is no message: say, again, set"),
-        ([], "no JSON object"),
+        ({"type": "say", "line": 4}, "line must be a text of at most 200 characters"),
+        ({"type": "say", "line": "x" * 201}, "line must be a text of at most 200 characters"),
+        ({"type": "say", "line": "\udc00"}, "line has a lone surrogate"),
+        ({"type": "shapes", "left": 1}, "left must be true or false"),
+        ({"type": "names", "as": "Roman"}, "as must be one of letters, numbers, roman"),
+        ({"type": "names", "as": ["roman"]}, "as must be one of"),
+        ({"type": "set", "do": "out", "name": "a", "place": True}, "place must be a whole number"),
+        (
+            {"type": "set", "do": "out", "name": "a", "to": []},
+            "to must be a whole number or a",
+        ),
+        ({"type": "dance"}, "'dance' is not a message: send say, again, set"),
+        ([], "not a message: send a JSON object"),
     ],
 )
-def test_what_cannot_be_read_is_told_in_a_sentence(data: object, sentence: str) -> None:
-    """The key, and what is wanted there."""
+def test_an_invalid_message_is_refused(data: object, sentence: str) -> None:
+    """The sentence has the key and what is allowed."""
     with pytest.raises(MessageError, match=sentence):
         decode(json.dumps(data))
 
 
-def test_what_is_left_out_and_what_is_null() -> None:
-    """A field that need not be there is left out; one that has no value is null."""
+def test_none_is_left_out_or_null() -> None:
+    """An optional field is left out where it is None; a required one is null."""
     idle = json.loads(encode(Idle("browser", "", 1, tune=None, playing=False)))
     assert idle["tune"] is None
     assert "late_ms" not in idle
 
 
-def test_what_a_page_hears_is_what_is_declared(server: Server) -> None:
-    """Every key of every message of a take has a value of the declared type, and no more keys."""
+def test_announcements_match_their_declarations(server: Server) -> None:
+    """Every message of a take has exactly the declared keys and types."""
     kinds: dict[str, list[Any]] = {}
     for kind in get_args(Announcement):
         kinds.setdefault(kind.type, []).append(kind)
@@ -136,8 +139,8 @@ def test_what_a_page_hears_is_what_is_declared(server: Server) -> None:
         assert any(_fits(message, kind) for kind in kinds[message["type"]]), message
 
 
-def test_what_is_not_declared_does_not_fit() -> None:
-    """The check above sees a key too many, a key too few and another type."""
+def test_mismatches_are_found() -> None:
+    """The check above finds surplus keys, missing keys and other types."""
     right = {"type": "say", "line": "play"}
     assert _fits(right, Command)
     for wrong in ({"line": 1}, {"more": 1}, {"at": "x"}):
@@ -147,7 +150,7 @@ def test_what_is_not_declared_does_not_fit() -> None:
 
 
 def _fits(value: Any, of: Any) -> bool:
-    """Return whether a value of JSON has a type."""
+    """Return whether a JSON value has a type."""
     origin, inner = get_origin(of), get_args(of)
     if is_dataclass(of):
         hints = {key_of(each): get_type_hints(of)[each.name] for each in fields(of)}
@@ -217,7 +220,7 @@ def _interface(kind: Any) -> Iterator[str]:
 
 
 def _type(of: Any) -> str:
-    """Return a type as TypeScript has it."""
+    """Return a type in TypeScript."""
     if of is object:
         return "unknown"
     if is_dataclass(of) or isinstance(of, EnumType):

@@ -1,4 +1,4 @@
-"""What a page hears: the file's notes, in time by the arithmetic of ticks, as it wishes."""
+"""The music that clients are sent: the notes of the written file, in time; and all requests."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ CHANNEL_OF = {"bass": 0, "chop": 1, "lead": 2, "drums": 9}
 
 @pytest.fixture
 def page(server: Server) -> Iterator[Page]:
-    """Return a page of the quick tune, nothing being played."""
+    """Return a client with the quick tune open and stopped."""
     with server.page() as page:
         page.send(type="open", tune="a-quick.chart")
         page.say("stop")
@@ -42,7 +42,7 @@ def page(server: Server) -> Iterator[Page]:
 
 
 def _bars(page: Page, count: int) -> list[dict[str, Any]]:
-    """Return the last version of the first bars since play was said."""
+    """Return the last version of the first bars since play."""
     bars: dict[int, dict[str, Any]] = {}
     while len(bars) < count:
         message = page.hear("bars")
@@ -52,8 +52,8 @@ def _bars(page: Page, count: int) -> list[dict[str, Any]]:
     return [bars[start] for start in sorted(bars)][:count]
 
 
-def test_a_page_that_comes_is_told_all(server: Server) -> None:
-    """A greeting, songbook, chart, sounds, state: in this order."""
+def test_a_new_client_is_sent_everything(server: Server) -> None:
+    """A new client gets greeting and songbook first, then chart, tempi, sounds and state."""
     with server.page() as page:
         page.state()
         if not any(message["type"] == "bank" for message in page.heard):
@@ -66,7 +66,7 @@ def test_a_page_that_comes_is_told_all(server: Server) -> None:
 
 
 def test_the_notes_are_those_of_the_file(page: Page) -> None:
-    """Count-in and first chorus, note for note, as the written file has them."""
+    """Count-in and first chorus have exactly the notes of the written file."""
     page.say("play")
     bars = _bars(page, 6)
     end = bars[-1]["start"] + bars[-1]["ticks"]
@@ -84,7 +84,7 @@ def test_the_notes_are_those_of_the_file(page: Page) -> None:
             tick += message.time
             if message.type == "note_on" and message.velocity:
                 written.add((tick, message.channel, message.note, message.velocity))
-    # a loose note may lie before the bar line of the first bar that is not compared
+    # a note of the next bar may come before its bar line
     near = {note for note in written if note[0] < end - 200}
     assert len(near) > 40
     assert near <= heard
@@ -92,7 +92,7 @@ def test_the_notes_are_those_of_the_file(page: Page) -> None:
 
 
 def test_times_follow_from_ticks(page: Page) -> None:
-    """At 480 a quarter note of 960 ticks is an eighth of a second, from line to line."""
+    """At 480 a quarter note of 960 ticks takes an eighth of a second."""
     before = page.time()
     page.say("play")
     line = page.hear("time", lambda each: each["playing"] and len(each["line"]) > 2)["line"]
@@ -104,7 +104,7 @@ def test_times_follow_from_ticks(page: Page) -> None:
 
 
 def test_a_tempo_counts_from_the_moment_that_was_heard(page: Page) -> None:
-    """Said to what sounded 200 ms ago: there the tick stays, from there on it is faster."""
+    """A tempo for the moment 200 ms ago keeps the tick there, and holds from there on."""
     page.say("play")
     page.state(part="A")  # a bar line lies between then and now
     old = next(each for each in reversed(page.heard) if each["type"] == "time")["line"]
@@ -123,8 +123,8 @@ def test_a_tempo_counts_from_the_moment_that_was_heard(page: Page) -> None:
         assert later - time == pytest.approx((after - tick) / 960 * 60 / bpm, abs=1e-5)
 
 
-def test_what_was_heard_long_ago_counts_from_a_second_ago(page: Page) -> None:
-    """Nobody can turn time back, or ahead."""
+def test_the_moment_of_a_command_is_limited(page: Page) -> None:
+    """A moment counts from a second ago at most; invalid and future ones count from now."""
     page.say("play")
     page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
     for at in (-1e9, 0.0, 1e9):
@@ -142,23 +142,23 @@ def test_what_was_heard_long_ago_counts_from_a_second_ago(page: Page) -> None:
 
 
 def test_another_key_comes_at_a_bar_line_and_old_bars_are_dropped(page: Page) -> None:
-    """Bars that wait are taken back; the new ones stand in their places, two semitones up."""
+    """Waiting bars are dropped and replaced by bars two semitones higher."""
     page.say("play")
     first = page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
     old = next(bar for bar in first["add"] if bar["bar"])
     page.say("key +2")
     chart = page.hear("chart")
-    news = page.hear("bars", lambda each: each["drop"])
+    changes = page.hear("bars", lambda each: each["drop"])
     later = page.hear("bars", lambda each: any(bar["key"] == "A" for bar in each["add"]))
 
     assert old["key"] == "G"
     assert chart["key"] == "A"
     assert chords_of(chart["html"]) == ["A", "D", "E7", "A"]
-    assert later["add"] or news["add"]
+    assert later["add"] or changes["add"]
 
 
-def test_who_is_left_out_is_not_in_the_bars_to_come(page: Page) -> None:
-    """From the next bar line on there is no note of the chop; two pages see the same."""
+def test_a_muted_player_has_no_notes_in_later_bars(page: Page) -> None:
+    """From the next bar on a muted player has no notes."""
     page.say("play")
     page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
     page.say("mute chop")
@@ -171,7 +171,7 @@ def test_who_is_left_out_is_not_in_the_bars_to_come(page: Page) -> None:
 
 
 def test_two_pages_see_the_same(server: Server, page: Page) -> None:
-    """What one says the other is told; a page that comes in mid-tune hears the bars in play."""
+    """A command of one client shows on all; a new client gets the bars being played."""
     page.say("play")
     page.say("loop A")
     page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
@@ -192,7 +192,7 @@ def test_two_pages_see_the_same(server: Server, page: Page) -> None:
 
 
 def test_pausing_drops_what_waits(page: Page) -> None:
-    """The timeline is empty then, and play begins with tick 0 again."""
+    """A pause drops waiting bars and empties the timeline; play begins at tick 0 again."""
     page.say("play")
     first = page.hear("time", lambda each: each["playing"])
     page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
@@ -208,8 +208,8 @@ def test_pausing_drops_what_waits(page: Page) -> None:
     assert again["generation"] == first["generation"] + 1
 
 
-def test_bars_say_where_on_the_chart_they_stand(page: Page) -> None:
-    """Count-in bars are counted and stand nowhere; the others name part, turn and bar."""
+def test_bars_have_their_places_on_the_chart(page: Page) -> None:
+    """Count-in bars are numbered and have no place; others have part, occurrence and bar."""
     page.say("play")
     bars = _bars(page, 6)
 
@@ -220,7 +220,7 @@ def test_bars_say_where_on_the_chart_they_stand(page: Page) -> None:
 
 
 def test_another_tune_takes_the_place(page: Page) -> None:
-    """Bars are dropped, the chart is the other's; who plays and how loud stays."""
+    """Another tune stops the band and brings its chart; mutes and levels stay."""
     page.say("level drums 50")
     page.say("mute bass")
     page.say("play")
@@ -246,27 +246,27 @@ def test_another_tune_takes_the_place(page: Page) -> None:
         ({"type": "say", "line": "quit"}, "close the page"),
         ({"type": "say", "line": "pause | QUIT"}, "close the page"),
         ({"type": "say", "line": "x" * 300}, "at most 200"),
-        ({"type": "say"}, "line wants a text"),
+        ({"type": "say"}, "line must be a text"),
         ({"type": "open", "tune": "none.chart"}, "no such file"),
         ({"type": "open", "tune": "../secret.chart"}, "a name of the songbook ends in"),
         ({"type": "output", "name": "port:no such port"}, "MIDI"),
         ({"type": "output", "name": "moon"}, "no output"),
         ({"type": "names", "as": "hieroglyphs"}, "letters, numbers, roman"),
         ({"type": "shapes", "instrument": "/etc/passwd.toml"}, "is not in the list"),
-        ({"type": "again", "tune": "a-quick.chart"}, "output wants a text"),
-        ({"type": "again", "tune": 4, "output": "browser"}, "tune wants a text"),
+        ({"type": "again", "tune": "a-quick.chart"}, "output must be a text"),
+        ({"type": "again", "tune": 4, "output": "browser"}, "tune must be a text"),
         ({"type": "say", "line": "instrument /etc/passwd.TOML"}, "is not in the list"),
         ({"type": "say", "line": "instrument /etc/passwd.toml | tap"}, "is not in the list"),
         ({"type": "say", "line": "style ./mine.toml"}, "is not in the list"),
         ({"type": "say", "line": "style /etc/mine.toml "}, "is not in the list"),
         ({"type": "say", "line": "style ../styles/swing"}, "is not in the list"),
-        ({"type": "dance"}, "is no message"),
+        ({"type": "dance"}, "is not a message"),
     ],
 )
-def test_what_cannot_be_done_is_told_to_who_asked(
+def test_an_error_is_sent_to_its_client_alone(
     server: Server, page: Page, message: dict[str, Any], found: str
 ) -> None:
-    """A sentence, to this page alone; nothing has changed."""
+    """Only the sender of an invalid request gets the error."""
     with server.page() as other:
         other.state()
         page.send(**message)
@@ -276,15 +276,15 @@ def test_what_cannot_be_done_is_told_to_who_asked(
 
 
 @pytest.mark.parametrize("text", ["", "{", "[]", '{"type": 4}', "[" * 60_000, '{"a": 1}', "null"])
-def test_what_is_no_message_is_told(page: Page, text: str) -> None:
-    """The page stays."""
+def test_invalid_json_is_an_error(page: Page, text: str) -> None:
+    """Invalid text is an error, and the client stays connected."""
     page.socket.send(text)
     assert "JSON" in page.hear("fault")["text"]
     page.time()
 
 
 def test_nonsense_in_any_field_harms_nobody(server: Server, page: Page) -> None:
-    """Whatever stands where a text, a number or a yes is wanted."""
+    """Wrong values in any field cause no internal error."""
     junk = [
         None,
         True,
@@ -318,7 +318,7 @@ def test_nonsense_in_any_field_harms_nobody(server: Server, page: Page) -> None:
 
 
 def test_chords_by_number_and_shapes_above_them(page: Page) -> None:
-    """As this page wishes; every chord names a shape, and every shape is drawn."""
+    """A client chooses chord names and an instrument; every chord has a drawn shape."""
     page.send(type="names", **{"as": "numbers"})
     chart = page.hear("chart", lambda each: each["names"] == "numbers")
     assert chords_of(chart["html"]) == ["1", "4", "57", "1"]
@@ -329,7 +329,7 @@ def test_chords_by_number_and_shapes_above_them(page: Page) -> None:
     assert chart["shapes_fault"] is None
     page.say("level 95")
     state = page.state(level=95)
-    # the chop plays what is shown
+    # the chop plays the shown shapes
     assert state["snapshot"]["settings"]["fretting"]["instrument"] == "mandolin"
     page.say("level 100")
     page.send(type="shapes", instrument="none")
@@ -337,7 +337,7 @@ def test_chords_by_number_and_shapes_above_them(page: Page) -> None:
 
 
 def test_the_shapes_of_the_band_follow_its_instrument(page: Page) -> None:
-    """Said by one page: what the chop plays, and what is shown of it, is another neck's."""
+    """A command that changes the instrument changes the chop and its shown shapes."""
     page.say("instrument own")
     page.send(type="shapes", shown=True)
     own = page.hear("chart", lambda each: each["instrument"] == "band")
@@ -355,7 +355,7 @@ def test_the_shapes_of_the_band_follow_its_instrument(page: Page) -> None:
     page.say("instrument own")
 
 
-# A style in which the drums sit out, and a tune without a melody, among all that can be wished.
+# many settings; in this style the drums sit out
 PRACTISED = [
     "style bluegrass", "tempo 233.25", "key +2", "mute bass", "level 70", "level chop 45",
     "instrument tenor-banjo", "shapes easy", "reach 90", "loop 2-3", "rest 1 4", "count-in on",
@@ -368,10 +368,10 @@ ALONE = ["only chop", "style bluegrass", "loop A", "trade 2", "last-time"]
     "lines, doing",
     [(PRACTISED, "play"), (ALONE, "pause"), (["style bluegrass"], "stop")],
 )
-def test_the_stand_that_starts_again_is_as_it_was(
+def test_a_restarted_stand_restores_its_state(
     start: Callable[..., Server], lines: list[str], doing: str
 ) -> None:
-    """All that a page is told of the state; what was paused stays so, and no field is at fault."""
+    """A restarted server restores the whole state from a client, whether it played or not."""
     charts = {"a-first.chart": SLOW, "quick.chart": QUICK}
     before, after = start(charts=charts), start(charts=charts)
     with before.page() as page:
@@ -390,13 +390,13 @@ def test_the_stand_that_starts_again_is_as_it_was(
         page.state(tune="a-first.chart")
         page.send(type="again", tune="quick.chart", output="browser", snapshot=was["snapshot"])
         state = page.state(tune="quick.chart", playing=doing == "play", level=66)
-        told = ["pressed", "values", "words", "plays", "muted", "semitones", "tempo_wished"]
-        told += ["loop", "last_time", "levels", "style", "key"]
-        assert {name: state[name] for name in told} == {name: was[name] for name in told}
+        names = ["pressed", "values", "words", "plays", "muted", "semitones", "tempo_wished"]
+        names += ["loop", "last_time", "levels", "style", "key"]
+        assert {name: state[name] for name in names} == {name: was[name] for name in names}
         assert state["snapshot"]["settings"] == was["snapshot"]["settings"]
-        if doing != "play":  # else it goes on meanwhile
+        if doing != "play":  # a playing band moves on
             assert state["snapshot"] == was["snapshot"]
-        # the first counts: another that comes with less changes nothing
+        # only the first restore counts
         other.send(type="again", tune="a-first.chart", output="browser", snapshot={})
         other.time()
         page.say("level 65")
@@ -404,8 +404,8 @@ def test_the_stand_that_starts_again_is_as_it_was(
         assert "fault" not in {each["type"] for each in (*page.heard, *other.heard)}
 
 
-def test_what_cannot_be_restored_is_told(start: Callable[..., Server]) -> None:
-    """In one message, a sentence each, to the page that asked; the rest is as it was."""
+def test_what_cannot_be_restored_is_reported(start: Callable[..., Server]) -> None:
+    """One message to the sender lists what failed; everything else is restored."""
     server = start(charts={"quick.chart": QUICK})
     with server.page() as page, server.page() as other:
         snapshot = page.state()["snapshot"]
@@ -416,22 +416,22 @@ def test_what_cannot_be_restored_is_told(start: Callable[..., Server]) -> None:
             "style": "/etc/passwd",
         }
         page.send(type="again", tune="quick.chart", output="moon", snapshot=snapshot)
-        told = page.hear("fault")["text"]
-        assert told.startswith("not everything could be restored: output: 'moon' is no output")
+        text = page.hear("fault")["text"]
+        assert text.startswith("not everything could be restored: output: 'moon' is no output")
         for name in (
             "loop: 'C' is not a part",
             "level: found inf instead of",
             "style: '/etc/passwd'",
         ):
-            assert f"; {name}" in told
+            assert f"; {name}" in text
         state = page.state(semitones=2)
         assert (state["level"], state["loop"], state["playing"]) == (100, None, False)
         other.time()
         assert "fault" not in {each["type"] for each in other.heard}
 
 
-def test_a_tune_that_is_gone_is_told(start: Callable[..., Server]) -> None:
-    """The stand is there as any new one."""
+def test_a_missing_tune_is_reported(start: Callable[..., Server]) -> None:
+    """A missing tune is an error, and the stand starts as a new one."""
     server = start(charts={"quick.chart": QUICK})
     with server.page() as page:
         page.send(type="again", tune="gone.chart", output="browser", snapshot={})
@@ -441,10 +441,10 @@ def test_a_tune_that_is_gone_is_told(start: Callable[..., Server]) -> None:
         assert (state["tune"], state["playing"]) == ("quick.chart", False)
 
 
-def test_a_server_that_has_heard_something_leaves_what_a_page_knows(
+def test_a_restore_after_a_command_is_ignored(
     start: Callable[..., Server],
 ) -> None:
-    """What was said to it stays; what a page then says itself is carried out."""
+    """After a command a restore is ignored, while commands are carried out."""
     server = start(charts={"quick.chart": QUICK})
     with server.page() as page, server.page() as other:
         snapshot = page.state()["snapshot"]
@@ -458,8 +458,8 @@ def test_a_server_that_has_heard_something_leaves_what_a_page_knows(
         assert state["level"] == 85
 
 
-def test_each_button_of_the_panel_lets_go_again(page: Page, server: Server) -> None:
-    """A button that stays pressed does so by its own line, alone of its kind, and lets go."""
+def test_each_button_of_the_panel_can_be_released(page: Page, server: Server) -> None:
+    """A button is active by its own command, alone of its kind, and its second command ends it."""
     buttons = [
         dict(re.findall(r'data-(say|again)="([^"]*)"', tag))
         for tag in re.findall(r"<button[^>]*aria-pressed=[^>]*>", server.ask("GET", "/").text)
@@ -477,7 +477,7 @@ def test_each_button_of_the_panel_lets_go_again(page: Page, server: Server) -> N
 
 
 def test_a_rest_is_a_trade_where_both_halves_are_as_long(page: Page) -> None:
-    """No button for four bars each is pressed at another rest."""
+    """The button of a trade is active only where silence and playing are as long."""
     page.say("rest 2 8")
     state = page.hear("state", lambda each: each["words"]["rest"] == "2 of 8 bars")
     assert not [line for line in state["pressed"] if line.startswith("trade")]
@@ -488,7 +488,7 @@ def test_a_rest_is_a_trade_where_both_halves_are_as_long(page: Page) -> None:
 
 
 def test_a_server_without_charts_starts(start: Callable[..., Server]) -> None:
-    """A new chart can be written there; it is then in the songbook, and can be opened."""
+    """In an empty songbook a chart can be saved, listed and opened."""
     server = start(charts={"words.txt": "no chart"})
     with server.page() as page:
         assert page.state()["tune"] is None
@@ -502,13 +502,13 @@ def test_a_server_without_charts_starts(start: Callable[..., Server]) -> None:
         page.state(tune="new.chart")
 
 
-def test_the_band_has_every_player() -> None:
-    """The channels above are those of the players there are."""
+def test_the_channels_have_every_player() -> None:
+    """The channels above have every player."""
     assert set(CHANNEL_OF) == set(Player)
 
 
 def test_the_lead_is_a_player_of_the_page(start: Callable[..., Server]) -> None:
-    """A chart with a melody has a fourth player, with notes, a mix and a level; others have not."""
+    """Only a chart with a melody has the lead, with notes, mix and level."""
     chart = "title: Led\nkey: C\ntempo: 240\nmelody: led.melody\n[A] 2\n| C | G |\n"
     melody = "[A]\n| C5:1/4 E5 G5 E5 | D5:1/2 B4 |\n"
     server = start(charts={"led.chart": chart, "led.melody": melody, "plain.chart": QUICK})

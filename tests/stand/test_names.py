@@ -1,4 +1,4 @@
-"""Names of files that pages send: one check for requests and messages, each refusal a sentence."""
+"""Names of files in requests and messages: each refusal is a sentence."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ BAD = [
 
 @pytest.mark.parametrize("stem", GOOD)
 def test_good_names(stem: str, tmp_path: Path) -> None:
-    """A chart of such a name is saved, and another version beside it."""
+    """A chart with such a name can be saved and read."""
     book = Songbook(tmp_path)
 
     book.save(f"{stem}{CHART}", b"| C |\n", CHART, tag=None)
@@ -39,7 +39,7 @@ def test_good_names(stem: str, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("stem", BAD)
 def test_bad_names(stem: str) -> None:
-    """The sentence says what is wrong and what a name may be; it can be printed."""
+    """The sentence tells what is wrong and what is allowed, and can be printed."""
     with pytest.raises(FileNameError) as refused:
         check_name(f"{stem}{CHART}", CHART)
 
@@ -50,7 +50,7 @@ def test_bad_names(stem: str) -> None:
 
 @pytest.mark.parametrize("stem", BAD)
 def test_a_bad_name_is_refused_by_request_and_by_message(server: Server, stem: str) -> None:
-    """Neither ends in a fault of ours, tells where the folder is, nor writes a file."""
+    """Neither causes an internal error, reveals the folder's path, or writes a file."""
     before = sorted(path.name for path in server.folder.iterdir())
     address = quote(stem.encode("utf-8", "surrogatepass"), safe="")
     for path in (f"/tunes/{address}.chart", f"/sets/{address}"):
@@ -62,7 +62,7 @@ def test_a_bad_name_is_refused_by_request_and_by_message(server: Server, stem: s
             assert answer.status in (201, 204, 400, 404)
             assert str(server.folder) not in answer.text
             assert answer.status < 300 or answer.text
-    if "\ud800" not in stem:  # a request has bytes; what is no UTF-8 in it becomes a sign like any
+    if "\ud800" not in stem:  # in a request invalid UTF-8 is replaced by another character
         assert sorted(path.name for path in server.folder.iterdir()) == before
     with server.page() as page:
         for message in (
@@ -76,7 +76,7 @@ def test_a_bad_name_is_refused_by_request_and_by_message(server: Server, stem: s
 
 
 def test_a_long_title_becomes_a_name_that_fits(tmp_path: Path) -> None:
-    """Letters of three bytes each are cut between letters."""
+    """The cut is between letters, of three bytes each here."""
     name = Songbook(tmp_path).create("夏" * 80, b"| C |\n")
 
     assert len(name.encode()) <= LONGEST_BYTES
@@ -84,7 +84,7 @@ def test_a_long_title_becomes_a_name_that_fits(tmp_path: Path) -> None:
 
 
 def test_another_version_of_a_long_name_fits(tmp_path: Path) -> None:
-    """It is cut to make room for the mark."""
+    """The name is cut to make room for the mark."""
     book = Songbook(tmp_path)
     name = f"{'夏' * 64}{CHART}"
     book.save(name, b"| C |\n", CHART, tag=None)
@@ -96,10 +96,8 @@ def test_another_version_of_a_long_name_fits(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("other", ["Tune.chart", "TUNE.chart", "tüne.chart"])
-def test_names_that_some_systems_take_for_one_do_not_stand_beside_each_other(
-    tmp_path: Path, other: str
-) -> None:
-    """Case, and how an accent is composed, do not make another name."""
+def test_names_that_some_systems_take_for_one_are_one(tmp_path: Path, other: str) -> None:
+    """Names that differ in case or in the composition of accents cannot both be saved."""
     book = Songbook(tmp_path)
     own = other.lower().replace("ü", "u\u0308")
     book.save(own, b"| C |\n", CHART, tag=None)

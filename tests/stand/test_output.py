@@ -1,4 +1,4 @@
-"""The band at a MIDI port of the computer, chosen on a page."""
+"""The output of the stand at a MIDI port of the computer."""
 
 from __future__ import annotations
 
@@ -19,8 +19,8 @@ __all__ = ["jack", "missing"]
 
 
 @pytest.mark.slow
-def test_the_band_goes_over_to_a_port_and_back(jack: str, tmp_path: Path, cache: Path) -> None:
-    """Programs and notes arrive there, and nothing more once the browser is chosen again."""
+def test_the_output_switches_to_a_port_and_back(jack: str, tmp_path: Path, cache: Path) -> None:
+    """Programs and notes arrive at the port, and none after the browser is chosen again."""
     (tmp_path / "a.chart").write_text(
         "title: Port\nkey: G\ntempo: 300\nstyle: swing\n[A] 2\n| G | D7 |\n", encoding="utf-8"
     )

@@ -1,4 +1,4 @@
-"""The songbook through the page: nothing is lost, nothing half-written, edits show themselves."""
+"""Saves over HTTP: nothing is lost or half-written, and changes of files are announced."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ NEW = {"If-None-Match": "*"}
 FAULTY = QUICK.replace("| D7 |", "| Dmaj77 |")
 
 
-def test_who_edits_saves_over_what_was_read(server: Server) -> None:
-    """The tag that came with the text is asked for, and a new one comes back (RFC 9110, 13.1.1)."""
+def test_a_save_needs_the_tag_of_the_text(server: Server) -> None:
+    """A save needs the tag of the text, and answers with a new one (RFC 9110, 13.1.1)."""
     assert server.ask("PUT", "/tunes/song.chart", QUICK.encode(), NEW).status == 204
     read = server.ask("GET", "/tunes/song.chart")
     saved = server.ask(
@@ -33,7 +33,7 @@ def test_who_edits_saves_over_what_was_read(server: Server) -> None:
 
 
 def test_a_conflict_loses_neither_text(server: Server) -> None:
-    """Another program has saved: the page gets its text, and may keep its own beside it."""
+    """After a save by another program, the page gets that text and can keep both."""
     server.ask("PUT", "/tunes/both.chart", QUICK.encode(), NEW)
     tag = server.ask("GET", "/tunes/both.chart").headers["etag"]
     (server.folder / "both.chart").write_text(SLOW, encoding="utf-8")
@@ -49,8 +49,8 @@ def test_a_conflict_loses_neither_text(server: Server) -> None:
     assert (server.folder / "both (mine).chart").read_text(encoding="utf-8") == FAULTY
 
 
-def test_a_new_chart_takes_no_old_ones_place(server: Server) -> None:
-    """And an edited one that is gone is not made anew in silence."""
+def test_a_new_chart_replaces_nothing(server: Server) -> None:
+    """A new file replaces no old one, and an edited file that is gone is a conflict."""
     taken = server.ask("PUT", "/tunes/a-quick.chart", b"mine", NEW)
     gone = server.ask("PUT", "/tunes/gone.chart", b"mine", {"If-Match": '"abc"'})
 
@@ -71,10 +71,8 @@ def test_a_new_chart_takes_no_old_ones_place(server: Server) -> None:
         (NEW, b"x" * (256 * 1024 + 1), 413),
     ],
 )
-def test_what_is_not_saved(
-    server: Server, headers: dict[str, str], body: bytes, status: int
-) -> None:
-    """Each is told, and no file is made."""
+def test_refused_saves(server: Server, headers: dict[str, str], body: bytes, status: int) -> None:
+    """A refused save has a status and makes no file."""
     assert server.ask("PUT", "/tunes/not.chart", body, headers).status == status
     assert not (server.folder / "not.chart").exists()
 
@@ -83,42 +81,42 @@ def test_what_is_not_saved(
     "name", ["no-suffix", "x.txt", ".chart", "a%2Fb.chart", "a%5Cb.chart", "%0A.chart", "n" * 130]
 )
 def test_names_that_no_file_may_have(server: Server, name: str) -> None:
-    """Neither to read nor to write."""
+    """Such names are not found, for reading or writing."""
     assert server.ask("GET", f"/tunes/{name}").status == 404
     assert server.ask("PUT", f"/tunes/{name}", b"x", NEW).status == 404
 
 
-def test_faults_are_told_as_one_types(server: Server) -> None:
-    """Each with its place, as `backing check` has it; remarks where there are none."""
+def test_a_text_is_checked(server: Server) -> None:
+    """`POST /check` answers with the faults and their places."""
     faulty = json.loads(server.ask("POST", "/check", FAULTY.encode()).text)
-    sound = json.loads(server.ask("POST", "/check", QUICK.encode()).text)
+    valid = json.loads(server.ask("POST", "/check", QUICK.encode()).text)
 
     (fault,) = faulty["faults"]
     line = FAULTY.splitlines()[fault["line"] - 1]
-    assert line[: fault["column"] - 1].endswith("| Dmaj7")  # as far as it can be read
+    assert line[: fault["column"] - 1].endswith("| Dmaj7")  # up to the error
     assert "did you mean" in fault["text"]
-    assert sound["faults"] == []
+    assert valid["faults"] == []
     for text in (b"", b"\0", b"\xff", b"[A]\n" + b"| C " * 20_000, b"style: none\n[A]\n| C |\n"):
         assert json.loads(server.ask("POST", "/check", text).text)["faults"]
 
 
 def test_sets_are_text_files(server: Server) -> None:
-    """One tune a line, in the order of the evening; the songbook tells them."""
+    """A set has one tune a line, in order; the songbook lists it."""
     text = "# tonight\nslow.chart\n\na-quick.chart\n"
     assert server.ask("PUT", "/sets/Friday", text.encode(), NEW).status == 204
     with server.page() as page:
         book = page.hear("songbook", lambda each: bool(each["sets"]))
 
-    (told,) = book["sets"]
-    assert (told["name"], told["tunes"]) == ("Friday", ["slow.chart", "a-quick.chart"])
-    assert titles_of(told["html"]) == ["Slow Steps", "Quick Steps"]
+    (listed,) = book["sets"]
+    assert (listed["name"], listed["tunes"]) == ("Friday", ["slow.chart", "a-quick.chart"])
+    assert titles_of(listed["html"]) == ["Slow Steps", "Quick Steps"]
     assert (server.folder / "Friday.set").read_text(encoding="utf-8") == text
     assert server.ask("GET", "/sets/Friday").text == text
     assert server.ask("GET", "/sets/Friday.set").text == text
 
 
 def test_sets_are_edited_in_place(server: Server) -> None:
-    """Tunes are added, moved and taken out by their places; comments stay; two may edit at once."""
+    """Tunes are added, moved and removed by their places; comments stay; conflicts are refused."""
     (server.folder / "Sunday.set").write_text(
         "# Sunday\n\n# first half\nslow.chart\n", encoding="utf-8"
     )
@@ -146,14 +144,14 @@ def test_sets_are_edited_in_place(server: Server) -> None:
         assert edit(do="rename", to="Monday") == ""
         kept = (server.folder / "Monday.set").read_text(encoding="utf-8")
         assert kept == "# Monday\n\n# first half\na-quick.chart\n"
-        assert "do wants one of new" in edit(do="burn")
+        assert "do must be one of new" in edit(do="burn")
         edit(do="delete", name="Monday")
     assert not (server.folder / "Monday.set").exists()
     assert (server.folder / "a-quick.chart").exists()
 
 
 def test_a_new_chart_and_another_version_get_names_of_their_own(server: Server) -> None:
-    """By the title, beside what is there; each version of a conflict keeps its text."""
+    """A new chart has a free name made from its title; each version has a free name too."""
     new = server.ask("POST", "/new?title=A%20Quick").text
     odd = server.ask("POST", "/new?title=%2E%2E%2F%22%C3%89t%C3%A9%22").text
     mine = [server.ask("PUT", "/tunes/a-quick.chart?beside=mine", b"one").text for _ in range(2)]
@@ -169,8 +167,8 @@ def test_a_new_chart_and_another_version_get_names_of_their_own(server: Server) 
         (server.folder / name).unlink()
 
 
-def test_a_chart_that_another_program_saves_shows_itself(server: Server) -> None:
-    """In silence at once; a faulty one is told, and what was there is played on."""
+def test_a_chart_saved_by_another_program_is_shown(server: Server) -> None:
+    """A saved chart is shown; faults are announced, and the band keeps playing the old chart."""
     path = server.folder / "watched.chart"
     path.write_text(QUICK, encoding="utf-8")
     with server.page() as page:
@@ -190,7 +188,7 @@ def test_a_chart_that_another_program_saves_shows_itself(server: Server) -> None
 
 
 def test_a_faulty_chart_is_in_the_songbook_with_its_fault(server: Server) -> None:
-    """It cannot be opened, but mended; the tune that is open stays."""
+    """A faulty chart is listed and cannot be opened; the open tune stays."""
     with server.page() as page:
         page.send(type="open", tune="a-quick.chart")
         page.state(tune="a-quick.chart")

@@ -1,4 +1,4 @@
-"""Who is heard and who is not; nothing leaks, nothing stops, memory is bounded."""
+"""Access to a real server: nothing leaks, no client blocks others, memory is bounded."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from tests.stand.server import Server
 
 SHARED = "127.0.0.2"
-"""An address of this computer that stands for its place in a network: only there a cookie counts.
+"""An address of this computer for the tests of sharing: requests there need a cookie.
 
 All of 127.0.0.0/8 is this computer (RFC 1122, 3.2.1.3); Linux lets us listen there.
 """
@@ -37,19 +37,19 @@ PATHS = ("/", "/tunes/a-quick.chart", "/static/page.js", "/bank/" + "0" * 40 + "
 
 @pytest.fixture(scope="module")
 def shared(start: Callable[..., Server]) -> Server:
-    """Return a server that is shared, its link not yet used."""
+    """Return a shared server whose link has not been used."""
     return start("--share-on", SHARED)
 
 
 def _settled_mb(server: Server) -> float:
-    """Return the memory that a server holds once its sounds are made."""
+    """Return the memory of a server in MB after its sounds are made."""
     with server.page() as page:
         page.hear("bank", lambda each: not each["sketch"])
     return server.memory_mb()
 
 
 def _upgrade(host: str, more: str = "") -> bytes:
-    """Return what a browser sends to open a socket (RFC 6455, 1.3)."""
+    """Return the request that opens a socket (RFC 6455, 1.3)."""
     return (
         f"GET /ws HTTP/1.1\r\nHost: {host}\r\nUpgrade: websocket\r\nConnection: Upgrade\r\n"
         f"Sec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\nSec-WebSocket-Version: 13\r\n{more}\r\n"
@@ -57,7 +57,7 @@ def _upgrade(host: str, more: str = "") -> bytes:
 
 
 def _dial(server: Server, *, deaf: bool = False) -> socket.socket:
-    """Return a connection; what comes to a deaf one is not taken from the network for long."""
+    """Return a connection; a deaf one has a small receive buffer."""
     address, port = server.host.split(":")
     dialled = socket.socket()
     dialled.settimeout(120)
@@ -72,7 +72,7 @@ def _dial(server: Server, *, deaf: bool = False) -> socket.socket:
     "host", ["evil.example", "evil.example:{port}", "127.0.0.1", "127.0.0.1:1", "", "[::1]:{port}"]
 )
 def test_a_foreign_host_is_refused(server: Server, path: str, host: str) -> None:
-    """A name that was made to point here (DNS rebinding) is not ours."""
+    """Another host name that points here (DNS rebinding) is refused."""
     port = server.host.rpartition(":")[2]
     answer = server.ask("GET", path, headers={"Host": host.format(port=port)})
 
@@ -91,7 +91,7 @@ def test_a_foreign_host_is_refused(server: Server, path: str, host: str) -> None
     ],
 )
 def test_a_foreign_origin_is_refused(server: Server, origin: str) -> None:
-    """Neither the songbook nor the socket is for other sites; nothing is saved for them."""
+    """Other sites can neither read nor save charts, nor open the socket."""
     theirs = {"Origin": origin.format(host=server.host)}
     for method, path in (("GET", "/tunes/a-quick.chart"), ("PUT", "/tunes/a-quick.chart")):
         answer = server.ask(method, path, b"x" if method == "PUT" else None, theirs)
@@ -104,8 +104,8 @@ def test_a_foreign_origin_is_refused(server: Server, origin: str) -> None:
     assert server.ask("GET", "/tunes/a-quick.chart").text == QUICK
 
 
-def test_our_own_page_is_heard(server: Server) -> None:
-    """By either name, and where the browser names no origin."""
+def test_our_own_page_is_answered(server: Server) -> None:
+    """Both names of the server work, with and without an origin."""
     port = server.host.rpartition(":")[2]
     for host in (server.host, f"localhost:{port}", f"LOCALHOST:{port}"):
         headers = {"Host": host, "Origin": f"http://{host}"}
@@ -129,8 +129,8 @@ def test_another_site_may_lead_here_but_load_nothing(server: Server) -> None:
 
 
 @pytest.mark.parametrize("path", PATHS)
-def test_every_answer_keeps_the_page_to_itself(server: Server, path: str) -> None:
-    """No inline script, no framing, no guessing of types, no referrer."""
+def test_every_answer_has_the_security_headers(server: Server, path: str) -> None:
+    """Headers forbid inline scripts, framing, guessing of types and referrers."""
     headers = server.ask("GET", path).headers
 
     policy = dict(
@@ -174,8 +174,8 @@ def test_every_answer_keeps_the_page_to_itself(server: Server, path: str) -> Non
         "/bank/..%2f..%2fsecret.chart",
     ],
 )
-def test_no_way_leads_out_of_the_folder(server: Server, path: str) -> None:
-    """Neither by dots, however they are written, nor by a link, nor by what is no file."""
+def test_no_path_leads_out_of_the_folder(server: Server, path: str) -> None:
+    """Dots in any encoding, links and other non-files are not found."""
     secret = server.folder.parent / "secret.chart"
     if not (server.folder / "pipe.chart").exists():
         secret.write_text("title: Secret\n[A]\n| C |\n", encoding="utf-8")
@@ -192,7 +192,7 @@ def test_no_way_leads_out_of_the_folder(server: Server, path: str) -> None:
     answer = server.ask("GET", path)
     assert (answer.status, b"Secret" in answer.body) == (404, False)
     for headers in ({"If-None-Match": "*"}, {"If-Match": '"x"'}):
-        if "%25" in path:  # a name like any other: what stands in it is not read a second time
+        if "%25" in path:  # a valid name: it is not decoded twice
             continue
         answer = server.ask("PUT", path, b"title: Changed\n[A]\n| C |\n", headers)
         assert answer.status in (404, 405)
@@ -203,7 +203,7 @@ def test_no_way_leads_out_of_the_folder(server: Server, path: str) -> None:
 
 
 def test_a_chart_of_a_hundred_megabytes_is_refused_while_it_is_read(server: Server) -> None:
-    """Told its length it is refused at once; without, after as much as a chart may be long."""
+    """A declared length is refused at once; else reading stops at the longest chart."""
     before = _settled_mb(server)
     new = {"If-None-Match": "*"}
     for path, method, headers in (("/tunes/big.chart", "PUT", new), ("/check", "POST", {})):
@@ -220,7 +220,7 @@ def test_a_chart_of_a_hundred_megabytes_is_refused_while_it_is_read(server: Serv
 def _refused(
     server: Server, method: str, path: str, headers: dict[str, str], *, size: int, chunked: bool
 ) -> Answer | None:
-    """Send a body until the server will have no more; None when it has hung up at once."""
+    """Send a body until the server refuses it; return its answer, None if it hung up."""
     connection = http.client.HTTPConnection(server.host, timeout=120)
     piece = b"| C  " * 13_000
     try:
@@ -239,7 +239,7 @@ def _refused(
                 sent += len(piece)
         except OSError:
             pass
-        assert sent < size / 2, "it took in the most of it"
+        assert sent < size / 2, "it read most of the body"
         response = connection.getresponse()
         return Answer(response.status, dict(response.getheaders()), response.read())
     except (OSError, http.client.HTTPException):
@@ -248,8 +248,8 @@ def _refused(
         connection.close()
 
 
-def test_a_body_that_never_ends_arriving_holds_up_nobody(server: Server) -> None:
-    """Others save meanwhile; nothing of it is written."""
+def test_a_stalled_body_blocks_nobody(server: Server) -> None:
+    """Others can save meanwhile, and nothing of the body is written."""
     with _dial(server) as slow:
         slow.sendall(
             f"PUT /tunes/new.chart HTTP/1.1\r\nHost: {server.host}\r\nIf-None-Match: *\r\n"
@@ -261,8 +261,8 @@ def test_a_body_that_never_ends_arriving_holds_up_nobody(server: Server) -> None
 
 
 @pytest.mark.parametrize("path", ["/tunes/new.chart", "/check", "/sets/new"])
-def test_a_tablet_that_goes_away_leaves_no_traceback(server: Server, path: str) -> None:
-    """In the middle of a request; the player's terminal stays as it is, and nothing is written."""
+def test_a_disconnect_leaves_no_traceback(server: Server, path: str) -> None:
+    """A disconnect in mid-request prints nothing and writes no file."""
     method = "POST" if path == "/check" else "PUT"
     for reset in (True, False):
         with _dial(server) as tablet:
@@ -270,8 +270,8 @@ def test_a_tablet_that_goes_away_leaves_no_traceback(server: Server, path: str) 
                 f"{method} {path} HTTP/1.1\r\nHost: {server.host}\r\nIf-None-Match: *\r\n"
                 "Content-Length: 100\r\n\r\nkey".encode()
             )
-            time.sleep(0.3)  # until its head has been read
-            if reset:  # RFC 9293, 3.5.3: what is on its way is lost
+            time.sleep(0.3)  # its head has been read by then
+            if reset:  # a reset, RFC 9293, 3.5.3
                 tablet.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
     assert server.ask("GET", "/tunes/a-quick.chart").status == 200
     time.sleep(0.3)
@@ -281,14 +281,14 @@ def test_a_tablet_that_goes_away_leaves_no_traceback(server: Server, path: str) 
 
 
 def test_ten_thousand_messages_a_second_do_not_stop_the_band(server: Server) -> None:
-    """Whoever sends them is let go; another page goes on hearing bars, and memory stays."""
+    """The sender is disconnected; another client still gets bars, and memory stays bounded."""
     before = _settled_mb(server)
     with server.page() as listener:
         listener.say("play")
         listener.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
         text = json.dumps({"type": "say", "line": "level +1"})
         with connect(f"ws://{server.host}/ws", max_size=None, close_timeout=1) as flood:
-            assert _send_until_let_go(flood, text) >= 600
+            assert _send_until_disconnected(flood, text) >= 600
         for _ in range(3):
             listener.hear("bars", lambda each: bool(each["add"]))
         listener.say("stop")
@@ -296,8 +296,8 @@ def test_ten_thousand_messages_a_second_do_not_stop_the_band(server: Server) -> 
     assert server.memory_mb() - before < 30
 
 
-def _send_until_let_go(flood: ClientConnection, text: str) -> int:
-    """Send as fast as it goes; return how many messages went."""
+def _send_until_disconnected(flood: ClientConnection, text: str) -> int:
+    """Send as fast as possible; return the number of messages until the disconnect."""
     sent = 0
     with suppress(ConnectionClosed):
         while True:
@@ -307,7 +307,7 @@ def _send_until_let_go(flood: ClientConnection, text: str) -> int:
 
 
 def test_a_message_of_a_megabyte_is_refused(server: Server) -> None:
-    """The page that sent it is let go, and hears why if it still listens (RFC 6455, 7.4.1)."""
+    """Its sender is disconnected with a reason (RFC 6455, 7.4.1); others stay."""
     with server.page() as page, server.page() as other:
         with suppress(ConnectionClosed):
             page.socket.send("x" * (1 << 20))
@@ -321,7 +321,7 @@ SECRET = "the-treasure"
 
 @pytest.mark.parametrize("around", ["{}", "{} ", " {}", "\t{}\t", "./{}", "{}#"])
 def test_a_page_reads_no_file_by_its_path(server: Server, around: str) -> None:
-    """Neither what a file holds is told, nor whether it is there: both paths get one answer."""
+    """A path reveals neither a file's contents nor whether it exists."""
     there = server.folder.parent / "secret.toml"
     there.write_text(f"{SECRET} = 1\n", encoding="utf-8")
     told = []
@@ -343,8 +343,8 @@ def test_a_page_reads_no_file_by_its_path(server: Server, around: str) -> None:
 
 
 @pytest.mark.parametrize("mine", ["NaN", "Infinity", "-Infinity", "1e999", '"x"', "null", "[]"])
-def test_a_ping_with_what_is_no_time_is_answered_in_json(server: Server, mine: str) -> None:
-    """RFC 8259, section 6: numbers that are none are no JSON."""
+def test_a_ping_without_a_valid_time_is_answered_in_json(server: Server, mine: str) -> None:
+    """NaN and infinities are not JSON (RFC 8259, section 6)."""
     with server.page() as page:
         page.socket.send(f'{{"type": "ping", "mine": {mine}}}')
         while True:
@@ -356,7 +356,7 @@ def test_a_ping_with_what_is_no_time_is_answered_in_json(server: Server, mine: s
 
 
 def test_ten_pages_at_once(server: Server) -> None:
-    """All are told the same bars."""
+    """All clients get the same bars."""
     with ExitStack() as stack:
         pages = [stack.enter_context(server.page()) for _ in range(10)]
         pages[0].state(pages=10)
@@ -372,8 +372,8 @@ def test_ten_pages_at_once(server: Server) -> None:
 
 
 @pytest.mark.slow
-def test_no_more_than_so_many_pages(server: Server) -> None:
-    """The thirty-third is told to come later; those that are there stay."""
+def test_clients_are_limited_in_number(server: Server) -> None:
+    """The thirty-third client is refused; the others stay connected."""
     with ExitStack() as stack:
         for _ in range(31):
             stack.enter_context(_dial(server)).sendall(_upgrade(server.host))
@@ -386,14 +386,14 @@ def test_no_more_than_so_many_pages(server: Server) -> None:
         page.state(pages=1)
 
 
-def test_half_open_sockets_do_not_stop_others(server: Server) -> None:
-    """Two hundred connections that ask for nothing, or for half of something."""
+def test_half_open_connections_block_nobody(server: Server) -> None:
+    """Two hundred connections without a complete request leave the server usable."""
     silent = [_dial(server) for _ in range(200)]
     try:
         for index, each in enumerate(silent):
             try:
                 each.sendall((b"", b"GET / HT", _upgrade(server.host)[:60])[index % 3])
-            except OSError:  # it has been let go already, for the sake of those that came later
+            except OSError:  # closed already in favour of later ones
                 continue
         assert server.ask("GET", "/tunes/a-quick.chart").status == 200
         with server.page() as page:
@@ -405,8 +405,8 @@ def test_half_open_sockets_do_not_stop_others(server: Server) -> None:
             each.close()
 
 
-def test_sounds_are_held_once_however_many_ask_for_them(server: Server) -> None:
-    """Sixty that ask for four megabytes each and read none of it."""
+def test_sounds_are_in_memory_once(server: Server) -> None:
+    """Sixty clients that request four megabytes each and read nothing share one copy."""
     before = _settled_mb(server)
     with server.page() as page:
         index = server.ask("GET", page.hear("bank")["url"])
@@ -423,8 +423,8 @@ def test_sounds_are_held_once_however_many_ask_for_them(server: Server) -> None:
 
 
 @pytest.mark.slow
-def test_a_page_that_reads_nothing_is_let_go(server: Server) -> None:
-    """It asks and asks, and takes no answer: neither memory nor the band suffers."""
+def test_a_client_that_reads_nothing_is_disconnected(server: Server) -> None:
+    """A client that sends requests and reads no answers is disconnected; memory stays bounded."""
     before = _settled_mb(server)
     with _dial(server, deaf=True) as deaf, server.page() as page:
         deaf.sendall(_upgrade(server.host))
@@ -438,14 +438,14 @@ def test_a_page_that_reads_nothing_is_let_go(server: Server) -> None:
                 time.sleep(0.02)
         except OSError:
             pass
-        assert time.monotonic() < end, "it was not let go"
+        assert time.monotonic() < end, "it was not disconnected"
         page.state(pages=1)
     assert server.memory_mb() - before < 60
 
 
 @pytest.mark.slow
 def test_pings_without_end_fill_no_memory(server: Server) -> None:
-    """Their answers are not kept for one who does not read them."""
+    """Answers to pings are not kept for a client that does not read."""
     before = _settled_mb(server)
     ping = bytes((0x89, 0x80 | 125, 0, 0, 0, 0)) + bytes(125)  # RFC 6455, 5.5.2; mask 0
     with _dial(server, deaf=True) as deaf:
@@ -465,9 +465,9 @@ def test_pings_without_end_fill_no_memory(server: Server) -> None:
 
 
 def test_strangers_cannot_shut_out_this_computer(shared: Server) -> None:
-    """Three hundred of them keep connections in every state that comes before the door.
+    """Three hundred idle connections from outside leave room for this computer.
 
-    An upgrade that promises a body which never comes (RFC 9110, 8.6) waits in the socket's parser.
+    An upgrade whose announced body never arrives (RFC 9110, 8.6) waits in the socket's parser.
     """
     host = _shared_host(shared)
     address, port = host.split(":")
@@ -478,7 +478,7 @@ def test_strangers_cannot_shut_out_this_computer(shared: Server) -> None:
             with suppress(OSError):
                 stranger.sendall((waiting, b"GET / HT", b"")[number % 3 if number > 280 else 0])
             if number % 20 == 0:
-                time.sleep(0.1)  # none is let go for having said nothing yet
+                time.sleep(0.1)  # none is closed in favour of a later one
         assert shared.ask("GET", "/tunes/a-quick.chart").status == 200
         with shared.page() as page:
             page.state()
@@ -489,8 +489,8 @@ def test_strangers_cannot_shut_out_this_computer(shared: Server) -> None:
     [b"", b"GET / HT", "upgrade"],
     ids=["nothing", "half a head", "an upgrade whose body never comes"],
 )
-def test_no_connection_waits_for_ever_to_be_let_in(shared: Server, sent: bytes | str) -> None:
-    """The server hangs up by itself."""
+def test_stalled_connections_are_closed(shared: Server, sent: bytes | str) -> None:
+    """The server closes connections that never complete a request."""
     host = _shared_host(shared)
     address, port = host.split(":")
     with socket.create_connection((address, int(port)), timeout=60) as stranger:
@@ -503,8 +503,8 @@ def test_no_connection_waits_for_ever_to_be_let_in(shared: Server, sent: bytes |
 
 
 @pytest.mark.parametrize("cookie", ["", "backing_guest=", "backing_guest=wrong", "backing_guest=é"])
-def test_without_the_token_nobody_hears_sees_or_commands(shared: Server, cookie: str) -> None:
-    """Every path, and the socket, from the shared address."""
+def test_without_the_token_nothing_is_answered(shared: Server, cookie: str) -> None:
+    """Without the cookie every path and the socket are refused at the shared address."""
     host = _shared_host(shared)
     headers = {"Cookie": cookie} if cookie else {}
     for path in (*PATHS, "/?token=", "/?token=wrong", "/ws?token=wrong"):
@@ -523,8 +523,8 @@ def test_without_the_token_nobody_hears_sees_or_commands(shared: Server, cookie:
         pass
 
 
-def test_the_link_lets_one_in_and_one_only(shared: Server) -> None:
-    """Its cookie is for the server's eyes, it is good once, and the next link is shown."""
+def test_the_link_admits_one_guest(shared: Server) -> None:
+    """The link works once and sets an HttpOnly cookie; then the next link is shown."""
     host = _shared_host(shared)
     link = re.search(r"/(\?token=\S+)", "".join(shared.said))
     path = f"/{link[1]}" if link else ""  # type: ignore[index]
@@ -545,11 +545,11 @@ def test_the_link_lets_one_in_and_one_only(shared: Server) -> None:
     assert shared.ask("GET", "/tunes/a-quick.chart", headers=foreign, host=host).status == 403
 
 
-def test_the_token_opens_nothing_but_the_door(shared: Server) -> None:
-    """Here, on this computer, no token is needed; the other address is no way around it."""
+def test_only_guests_need_the_token(shared: Server) -> None:
+    """The local address needs no token; a Host header does not make a guest local."""
     host = _shared_host(shared)
     assert shared.ask("GET", "/tunes/a-quick.chart").status == 200
-    masked = {"Host": shared.host}  # says that it came in by the other door
+    masked = {"Host": shared.host}  # the header of the local address
     assert shared.ask("GET", "/tunes/a-quick.chart", headers=masked, host=host).status == 401
 
 
@@ -561,7 +561,7 @@ def _shared_host(shared: Server) -> str:
 
 @pytest.fixture(autouse=True)
 def _alive(request: pytest.FixtureRequest) -> Iterator[None]:
-    """Whatever a test did, its server lives."""
+    """Check that the server still runs after each test."""
     yield
     for name in ("server", "shared"):
         if name in request.fixturenames:

@@ -1,4 +1,4 @@
-"""The chart for a page: as written, and every bar that is played has its place on it."""
+"""The chart as a client shows it: as written, in the sounding key, with chord shapes."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def _bars(written: Sheet, part: int) -> list[PageBar]:
 
 
 def test_repeats_and_endings_stand_as_written() -> None:
-    """Four bars a line, a pickup over and above; a repeat and an ending begin a line."""
+    """A row has four bars and may have a pickup besides; repeats and endings begin a row."""
     written = sheet(SheetSource(ENDINGS, 0), View())
     rows = parts_of(written)[0].rows
     bars = _bars(written, 0)
@@ -51,7 +51,7 @@ def test_repeats_and_endings_stand_as_written() -> None:
 
 
 def test_a_bar_is_like_the_one_that_is_played_before_it() -> None:
-    """A second ending follows the repeat's last bar; the first bar of a repeat follows two bars."""
+    """The sign for a repeated bar depends on every bar that may be played before it."""
     text = "key: D\n|: D | G | A7 |1 D :|2 D | A7 |\n"
     bars = _bars(sheet(SheetSource(read_chart(text)), View()), 0)
     assert [bar.cell.same for bar in bars] == [False] * 6
@@ -60,8 +60,8 @@ def test_a_bar_is_like_the_one_that_is_played_before_it() -> None:
     assert [bar.cell.same for bar in bars] == [False, False, False, True, True]
 
 
-def test_a_bar_says_what_is_its_own() -> None:
-    """Another meter, directions at their chords; a bar like the one before."""
+def test_a_bar_has_meter_directions_and_label() -> None:
+    """A bar has its meter where that differs, directions at its chords, and a label."""
     bars = _bars(sheet(SheetSource(ENDINGS, 0), View()), 1)
 
     assert [each.directions for each in bars[0].chords] == ["stop"]
@@ -75,7 +75,7 @@ def test_a_bar_says_what_is_its_own() -> None:
 
 
 def test_it_is_shown_in_the_key_that_sounds() -> None:
-    """Two semitones up D is E; numbers stay what they are."""
+    """Two semitones higher D is E; numbers stay the same."""
     letters = sheet(SheetSource(ENDINGS, 2), View())
     numbers, higher = (sheet(SheetSource(ENDINGS, up), View("numbers")) for up in (0, 5))
     roman = sheet(SheetSource(ENDINGS, 0), View("roman"))
@@ -89,7 +89,7 @@ def test_it_is_shown_in_the_key_that_sounds() -> None:
 @examples(25)
 @given(charts())
 def test_every_written_bar_is_shown_once(chart: Chart) -> None:
-    """In order, with all its chords, in letters that read as the chart's own chords."""
+    """Bars are in order, with all their chords as the chart writes them."""
     written = sheet(SheetSource(chart, 0), View())
     plain = chart.plain()
     for number, part in enumerate(plain.parts):
@@ -103,7 +103,7 @@ def test_every_written_bar_is_shown_once(chart: Chart) -> None:
 
 @pytest.mark.parametrize("instrument", [None, *instrument_files()])
 def test_every_chord_has_a_shape_that_is_drawn(instrument: str | None) -> None:
-    """On each of our instruments; the drawings have no inline styles, which pages refuse."""
+    """Every instrument has shapes; drawings have no inline styles, which the policy forbids."""
     written = sheet(SheetSource(ENDINGS, 0, None, FrettingSettings(instrument)), View(shapes=True))
     used = [chord.shape for part in (0, 1) for bar in _bars(written, part) for chord in bar.chords]
 
@@ -119,12 +119,12 @@ def test_every_chord_has_a_shape_that_is_drawn(instrument: str | None) -> None:
 def test_the_shapes_of_the_band_are_what_its_chop_plays(
     style: str | None, instrument: str | None
 ) -> None:
-    """Note for note, bar for bar, in the first chorus, two semitones up."""
+    """The shapes of each bar have the notes of the chop in the first chorus."""
     chart = read_chart("key: G\ntempo: 160\n[A] 4\n| G | C7 | Am7 D7 | G |\n[B] 2\n| Em7 | A7 |\n")
-    wish = FrettingSettings(instrument)
-    written = sheet(SheetSource(chart, 2, style, wish), View(shapes=True))
+    fretting = FrettingSettings(instrument)
+    written = sheet(SheetSource(chart, 2, style, fretting), View(shapes=True))
     performance = Performance(
-        by_semitones(chart, 2), Settings(style=style, looseness=0, fretting=wish)
+        by_semitones(chart, 2), Settings(style=style, looseness=0, fretting=fretting)
     )
     shown = [
         [chord.shape.keys for chord in bar.chords if chord.shape]
@@ -137,12 +137,12 @@ def test_the_shapes_of_the_band_are_what_its_chop_plays(
         struck = {note.pitch for note in bar.notes if note.player is Player.CHOP}
         near = [*keys, *(shown[number + 1] if number + 1 < len(shown) else shown[0])]
         assert struck
-        assert struck <= {key for shape in near for key in shape}  # some come early
+        assert struck <= {key for shape in near for key in shape}  # anticipated chords
         assert any(set(shape) <= struck for shape in keys)
 
 
-def test_an_instrument_that_there_is_not_is_told() -> None:
-    """The chart is shown all the same."""
+def test_an_unknown_instrument_is_an_error() -> None:
+    """The chart is shown without shapes, with the error."""
     written = sheet(SheetSource(ENDINGS, 0, None, FrettingSettings("kazoo")), View(shapes=True))
 
     assert written.shapes.fault

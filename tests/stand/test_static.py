@@ -1,6 +1,6 @@
-"""The page's own files: its elements as its scripts know them, and lines that can be read.
+"""The page's files: declarations of its elements for the scripts, and short lines.
 
-`static/elements.d.ts` is written from the page. When elements come or go, write it anew:
+`static/elements.d.ts` is written from the page. After a change of its elements write it again:
 
     BACKING_GOLDEN=write pytest -n 0 tests/stand/test_static.py
 """
@@ -54,13 +54,13 @@ def declared() -> str:
 
 
 def test_the_scripts_know_the_elements_of_the_page() -> None:
-    """Each id with its tag, and no other: a script that asks for another one fails its check."""
+    """`elements.d.ts` has every id with its tag, and no other."""
     if os.environ.get("BACKING_GOLDEN") == "write":
         FILE.write_text(declared(), encoding="utf-8")
     assert FILE.read_text(encoding="utf-8") == declared()
 
 
-def test_no_id_stands_twice() -> None:
+def test_ids_are_unique() -> None:
     """An id names one element (HTML, 3.2.6)."""
     names = [name for name, _ in _Ids(page_html()).tags]
     assert len(names) == len(set(names))
@@ -73,7 +73,7 @@ def test_no_id_stands_twice() -> None:
     ids=lambda path: path.name,
 )
 def test_lines_are_short(path: Path) -> None:
-    """No line of a script or a style sheet is longer than a screen is wide."""
+    """No line of a script or style sheet is over 119 characters long."""
     lines = path.read_text(encoding="utf-8").splitlines()
     assert lines
     assert {

@@ -1,4 +1,4 @@
-"""A page counts as the chart does: what is said to it, and what it shows."""
+"""Tempi on the page count the note that the chart counts."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ CHARTS = {
 
 @pytest.fixture(scope="module")
 def counting(start: Callable[..., Server]) -> Server:
-    """Return a server of charts that count different notes."""
+    """Return a server with charts that count different notes."""
     return start(
         charts={file: f"key: G\n{head}[A] 2\n| G | D7 |\n" for file, (head, *_) in CHARTS.items()}
     )
@@ -38,7 +38,7 @@ def counting(start: Callable[..., Server]) -> Server:
 
 @pytest.mark.parametrize("file", CHARTS)
 def test_a_page_counts_as_the_chart(counting: Server, file: str) -> None:
-    """Bare numbers, steps and ladders are of the chart's note."""
+    """Bare numbers, steps and ladders count the chart's note."""
     _, unit, quarters, step = CHARTS[file]
     words = unit.replace("-", " ")
     with counting.page() as page:
@@ -66,8 +66,8 @@ def test_a_page_counts_as_the_chart(counting: Server, file: str) -> None:
         page.say("stop")
 
 
-def test_words_beside_a_drawn_note_are_no_markup() -> None:
-    """Who wrote a tune and a part's style stand as they are written, a tempo has its note."""
+def test_texts_beside_a_drawn_note_are_escaped() -> None:
+    """The author of a tune is escaped, while the note of a tempo is drawn."""
     evil = "<b>Nobody</b> & Sons"
     chart = read_chart(f"by: {evil}\nmeter: 6/8\ntempo: 112\n[A]\ntempo: 100\n| C |\n")
     told = about(LiveSettings.of(chart), "C", "jig")
@@ -80,7 +80,7 @@ def test_words_beside_a_drawn_note_are_no_markup() -> None:
 
 
 def test_the_songbook_shows_the_note(counting: Server) -> None:
-    """Each tune has its tempo with its note drawn, and is found by the number that is shown."""
+    """Each tune shows its tempo with a drawn note, and is found by the shown number."""
     with counting.page() as page:
         tunes = page.hear("songbook")["tunes"]
     for (head, unit, *_), row in zip(CHARTS.values(), tunes.split("</li>"), strict=False):

@@ -1,8 +1,7 @@
-"""What the stand's connections take for granted of uvicorn, which promises none of it.
+"""The undocumented parts of uvicorn that `backing/stand/timeouts.py` extends.
 
-`backing/stand/timeouts.py` extends two classes that are outside uvicorn's documented interface.
-So its version has an upper bound (tests/test_bounds.py), and what is overridden is named here: a
-release that moves any of it fails in a test and not at a player's.
+uvicorn's version has an upper bound for this reason (tests/test_bounds.py). A release that changes
+these parts fails here, not on a player's computer.
 """
 
 from __future__ import annotations
@@ -19,12 +18,12 @@ ASKED = {
     H11Protocol: {"transport", "loop", "server", "connections", "cycle"},
     WebSocketsSansIOProtocol: {"transport", "loop", "server", "connections", "writable"},
 }
-"""Attributes of uvicorn's that our classes read, by the class that sets them."""
+"""The attributes that our classes read, by the class of uvicorn that sets them."""
 
 
 @pytest.mark.parametrize("ours", [Connection, PageSocket])
-def test_what_we_override_is_there(ours: type) -> None:
-    """Each public method of ours takes the place of one of uvicorn's, and is called alike."""
+def test_overridden_methods_exist(ours: type) -> None:
+    """Each public method of ours overrides one of uvicorn's with as many parameters."""
     theirs = ours.__mro__[1]
     named = [name for name, work in vars(ours).items() if inspect.isfunction(work)]
     public = [name for name in named if not name.startswith("_")]
@@ -37,8 +36,8 @@ def test_what_we_override_is_there(ours: type) -> None:
 
 
 @pytest.mark.parametrize("theirs", list(ASKED))
-def test_what_we_read_is_set(theirs: type) -> None:
-    """Each attribute that our classes read is set by uvicorn's."""
+def test_attributes_that_are_read_are_set(theirs: type) -> None:
+    """Uvicorn's classes set each attribute that ours read."""
     source = inspect.getsource(theirs)
 
     for name in ASKED[theirs]:
