@@ -1,12 +1,13 @@
-// What the band is to play: bars of notes in ticks, each note put on the audio clock as soon as it is
-// known and moved when time runs otherwise, as long as it has not begun.
+// The notes that the band plays: each is scheduled on the audio clock as soon as it is known, and moved
+// when the tempo changes before it has begun.
 
 import { barsAt, Timeline } from "./timeline.js";
 
-const BEGUN = 0.004;     // what is so near can no longer be moved
-const TOO_LATE = 0.03;   // what is later is left out; late notes never come in a burst
+// In seconds.
+const BEGUN = 0.004;     // a note that is nearer can no longer be moved
+const TOO_LATE = 0.03;   // a note that is later is left out, so that late notes never come in a burst
 const NO_CHANGE = 0.0001;
-const QUIET = 0.25;      // after a tempo of our own, the server's answers are waited for so long
+const QUIET = 0.25;      // after a local change of tempo, timelines of the server are held back so long
 
 /** @typedef {import("./messages.js").LiveBar} LiveBar */
 /** @typedef {import("./messages.js").Timeline} Times */
@@ -38,7 +39,7 @@ export class Band {
   /** @type {Times | null} */
   #held = null;
   #quietUntil = 0;
-  #deafUntil = 0;    // what was said before the player stopped is not listened to
+  #deafUntil = 0;    // timelines sent before the player stopped are ignored until then
   /** @type {number | null} */
   #generation = null;
   #timer = 0;
@@ -58,7 +59,7 @@ export class Band {
   }
 
   /**
-   * Follow the server's timeline. While the player turns the tempo here, the last one is kept for a moment.
+   * Follow the server's timeline. After a local change of tempo, only the last one is used, a moment later.
    * @param {Times} message
    */
   time(message) {
@@ -72,13 +73,13 @@ export class Band {
 
   get isTurning() { return performance.now() / 1000 < this.#quietUntil; }
 
-  // Fall silent at once, before the server answers.
+  // Stop at once, before the server answers.
   halt() {
     this.forget();
     this.#deafUntil = performance.now() / 1000 + QUIET + 2 * this.clock.link.usualDelay;
   }
 
-  // Begin with nothing, as after the server has gone.
+  // Forget all bars, as after the connection was lost.
   forget() {
     this.playing = false;
     this.line = new Timeline();
@@ -99,7 +100,7 @@ export class Band {
   }
 
   /**
-   * Play faster at once, before the server answers; returns since when, in server seconds.
+   * Change the tempo at once, before the server answers; returns the moment of change in server seconds.
    * @param {number} factor
    */
   turn(factor) {
@@ -112,14 +113,14 @@ export class Band {
     return since;
   }
 
-  // Stop what rings, forget what was to come.
+  // End sounding notes and forget all bars.
   silence() {
     this.#takeBack([...this.bars.values()], false);
     this.bars.clear();
   }
 
-  // Time has jumped: what lies behind is left out, what comes is in time again.
-  again() {
+  // The clock has jumped: measure it again and reschedule the notes.
+  resync() {
     this.clock.measure({ keep: true });
     this.plan();
   }
@@ -135,7 +136,7 @@ export class Band {
   }
 
   /**
-   * Put a note on the audio clock, or move it, unless it has begun.
+   * Schedule a note on the audio clock, or move it, unless it has begun.
    * @param {Note} note
    * @param {number} now in audio seconds
    * @param {number} shift audio seconds minus server seconds
@@ -160,7 +161,7 @@ export class Band {
   }
 
   /**
-   * Take back what has not begun; what rings goes on, or ends now.
+   * Cancel notes that have not begun; sounding notes go on, or end now.
    * @param {PlayedBar[]} bars
    * @param {boolean} [ringsOn]
    */
@@ -181,7 +182,7 @@ export class Band {
     this.bars.delete(id);
   }
 
-  // Bars that are long over go; the bar being heard and the one before stay, for the mark.
+  // Forget bars that are long over; the mark still needs the one being heard and the one before.
   #tidy() {
     if (this.line.isEmpty) return;
     const tick = this.line.tick(this.clock.heard - 1);
@@ -189,7 +190,7 @@ export class Band {
   }
 
   /**
-   * The bar at a tick, and the one behind it.
+   * The bar at a tick, and the next one.
    * @param {number} tick
    */
   at(tick) { return barsAt([...this.bars.values()], tick); }

@@ -1,10 +1,10 @@
-// The sounds of the band: fetched and decoded once, found by player, program, pitch and velocity.
+// The bank of the band's sounds: fetched and decoded once, searched by player, program, pitch, velocity.
 
-const NEIGHBOURS = [0, -1, 1, -2, 2, -3, 3];  // a note is played from the nearest one that was rendered
+const NEIGHBOURS = [0, -1, 1, -2, 2, -3, 3];  // semitones to the nearest rendered note
 
 /** @typedef {{ buffer: AudioBuffer, velocity: number, offset: number, length: number }} Layer in seconds */
 /**
- * What the server tells of a bank: places in the one recording that has all its sounds, in frames.
+ * The index of a bank: offsets and lengths in its audio file, in frames.
  * @typedef {object} Index
  * @property {string} url
  * @property {number} rate
@@ -21,7 +21,7 @@ export class Bank {
   #url = "";
 
   /**
-   * Load a bank; the old one sounds until the new one is there.
+   * Load a bank; the old one is used until the new one is ready.
    * @param {string} url
    * @param {BaseAudioContext} context
    */
@@ -50,11 +50,11 @@ export class Bank {
     this.#programs = new Map(index.sounds.map(({ player, program }) => [player, program]));
   }
 
-  get isThere() { return this.#sounds.size > 0; }
+  get isLoaded() { return this.#sounds.size > 0; }
 
   /**
-   * The nearest note and the layer whose velocity is nearest, with the rate and the gain that make up
-   * the rest. A program that is not there yet is played by the one that is.
+   * The nearest note and layer, with the playback rate and gain that make up the difference. Another
+   * program of the player replaces one that is not loaded yet.
    * @param {string} player
    * @param {number} program
    * @param {number} pitch

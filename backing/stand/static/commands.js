@@ -1,11 +1,11 @@
-// The player's commands, sent to the server and carried out here at once where that can be.
+// The player's commands: sent to the server, and carried out here at once where possible.
 
 /** @typedef {import("./messages.js").State} State */
 /** @typedef {import("./messages.js").Idle} Idle */
 /** @typedef {"words" | "values" | "pressed" | "levels" | "muted" | "level" | "unit"} Always */
 /** @typedef {Pick<State, Always> & Partial<Omit<State, Always | "tune">> & { tune?: string | null }} Known */
 
-/** @type {Known} What controls show before a tune is open. */
+/** @type {Known} The values of controls before a tune is open. */
 const NOTHING = {
   words: {}, values: {}, pressed: [], levels: {}, muted: [], .../** @type {Pick<State, "level" | "unit">} */ (
     JSON.parse(document.body.dataset.usual ?? "")),
@@ -13,15 +13,15 @@ const NOTHING = {
 
 export class Commands {
   state = NOTHING;
-  /** @type {((state: Known) => void) | null} called when a command is kept for the server's return */
+  /** @type {((state: Known) => void) | null} called when a command is kept until the server is back */
   onKept = null;
-  /** @type {(() => void) | null} called when the tempo is turned here */
+  /** @type {(() => void) | null} called after a local change of tempo */
   onTempo = null;
-  /** @type {number | null} the tempo that was turned here and is not in the state yet */
+  /** @type {number | null} a local change of tempo that is not in the state yet */
   #tempo = null;
-  /** @type {Known | null} while the server is away: its last state */
+  /** @type {Known | null} the last state, while the server is away */
   #kept = null;
-  /** @type {string | null} and whether the player has asked to play, pause or stop since */
+  /** @type {string | null} the last play, pause or stop while the server is away */
   #asked = null;
 
   /**
@@ -37,7 +37,7 @@ export class Commands {
     this.sound = sound;
   }
 
-  // The tempo in the note that the chart counts, as are all tempi here.
+  // The tempo in the note that the chart counts, like all tempi here.
   get tempo() { return this.#tempo ?? this.state.tempo_wished ?? 120; }
 
   /** @param {Known | Idle} state */
@@ -46,11 +46,11 @@ export class Commands {
     if (!this.band.isTurning) this.#tempo = null;
   }
 
-  // The server is away: keep its last state for its return.
+  // Keep the last state until the server is back.
   disconnected() { this.#kept ??= this.state; }
 
-  // The server is back, perhaps started anew: send the state it had, and what was asked since, which a
-  // server that has played on has not heard either. Returns whether there was anything to send.
+  // The server is back, perhaps restarted: send its last state, and the last command while it was away,
+  // which a server that kept running has missed too. Returns whether there was a state to send.
   reconnected() {
     const [kept, asked] = [this.#kept, this.#asked];
     this.#kept = this.#asked = null;
@@ -63,7 +63,7 @@ export class Commands {
   }
 
   /**
-   * Keep a command for the server's return; returns whether the server is away.
+   * Keep a command until the server is back; returns whether the server is away.
    * @param {string} line
    */
   #keep(line) {
@@ -92,13 +92,13 @@ export class Commands {
 
   /**
    * @param {string} line
-   * @param {number} [at] the moment that is heard, in server seconds
+   * @param {number} [at] the moment being heard, in server seconds
    */
   send(line, at = this.clock.heard) { this.link.send({ type: "say", line, at }); }
 
   async #play() {
     if (this.state.playing) return;
-    // Without a tune there is nothing to wait for; before the first state has come nobody knows.
+    // Without a tune there is nothing to wait for; before the first state it is unknown whether one is open.
     const waking = this.state.tune === null ? null : this.sound.wake();
     if (this.#keep("play")) return;
     await waking;

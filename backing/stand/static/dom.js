@@ -1,5 +1,5 @@
-// Elements, notices and what the browser remembers. Scripts make no markup from text: what holds a
-// reader's words comes from the server's templates, which escape it, or is put in as text.
+// Elements, notices and stored settings. Scripts make no markup from users' texts: these come as markup
+// from the server's templates, which escape them, or are inserted as text.
 
 /** @typedef {import("./elements.js").Elements} Elements */
 
@@ -19,11 +19,11 @@ export const $ = (id) => /** @type {any} */ (document.getElementById(id));
 export const all = (selector, place = document) => (
   /** @type {HTMLElement[]} */ ([...place.querySelectorAll(selector)]));
 
-/** @param {string} selector of inputs, or of choices, which have a value too */
+/** @param {string} selector of inputs or selects */
 export const inputs = (selector) => /** @type {HTMLInputElement[]} */ (all(selector));
 
 /**
- * The element around the target of an event that fits a selector.
+ * The nearest element around an event's target that matches a selector.
  * @param {Event} event
  * @param {string} selector
  * @returns {HTMLElement | null}
@@ -31,7 +31,7 @@ export const inputs = (selector) => /** @type {HTMLInputElement[]} */ (all(selec
 export const around = ({ target }, selector) => (target instanceof Element ? target.closest(selector) : null);
 
 /**
- * Show the choices of a select; keep what is chosen when it is still there.
+ * Set the choices of a select; keep the chosen one if it is still there.
  * @param {HTMLSelectElement} select
  * @param {string} options markup
  * @param {string} [chosen]
@@ -45,7 +45,7 @@ export function fill(select, options, chosen = select.value) {
 
 let fading = 0;
 /**
- * Show what the player should know for some seconds; screen readers say it politely.
+ * Show a notice for some seconds; screen readers announce it politely.
  * @param {string} text
  * @param {number} [seconds]
  */
@@ -60,7 +60,7 @@ export function tell(text, seconds = 5) {
  * @param {string} value
  */
 export function remember(name, value) {
-  try { localStorage.setItem(`stand.${name}`, value); } catch { /* a private window keeps nothing */ }
+  try { localStorage.setItem(`stand.${name}`, value); } catch { /* private windows cannot store */ }
 }
 
 /**

@@ -1,4 +1,5 @@
-// The chart's text: faults under the very place as you type, saved whole; a conflict loses neither.
+// The editor of a chart's text: faults are shown at their places while typing; a conflict of saves loses
+// neither version.
 
 import { $, all, around, tell } from "./dom.js";
 
@@ -7,7 +8,7 @@ const GONE = "The server does not answer: your text stays here; save again later
 /** @type {(file: string) => string} */
 const address = (file) => `/tunes/${encodeURIComponent(file)}`;
 
-/** @typedef {{ text: string, tag: string | null, kept: string }} Draft a text, and what is saved of it */
+/** @typedef {{ text: string, tag: string | null, kept: string }} Draft an edited text, and the saved one */
 /** @typedef {{ text: string, tag: string | null }} Version a text in the songbook, and its tag */
 
 export class Editor {
@@ -15,9 +16,9 @@ export class Editor {
   #tag = null;
   #kept = "";
   #timer = 0;
-  /** @type {Map<string, Draft>} by file, what is not saved yet */
+  /** @type {Map<string, Draft>} unsaved texts by file */
   #drafts = new Map();
-  /** @type {Version | null} what somebody else has saved */
+  /** @type {Version | null} the version that somebody else has saved */
   #theirs = null;
   file = "";
 
@@ -35,7 +36,7 @@ export class Editor {
   get isChanged() { return this.file !== "" && $("text").value !== this.#kept; }
 
   /**
-   * Open a chart; what has been typed into it and not saved is there again.
+   * Open a chart, or its unsaved text.
    * @param {string} file
    */
   async open(file) {
@@ -53,7 +54,7 @@ export class Editor {
   }
 
   /**
-   * A text and its tag; until they are there nothing is typed into the old one, where it would be lost.
+   * Fetch a text and its tag. The text field is read-only until then, so that no typing is lost.
    * @param {string} path
    * @returns {Promise<Version | undefined>}
    */
@@ -66,8 +67,8 @@ export class Editor {
     tell(text ?? "The server does not answer: try again.");
   }
 
-  // An unedited text follows its file.
-  async look() {
+  // Load the file again where it has changed, unless the text is edited.
+  async refresh() {
     if (!this.file || this.isChanged || !this.#tag) return;
     const answer = await fetch(address(this.file)).catch(() => null);
     const tag = answer?.headers.get("ETag") ?? null;
@@ -78,12 +79,12 @@ export class Editor {
   /**
    * @param {string} file
    * @param {Version} version
-   * @param {string} [kept] what is saved of it
+   * @param {string} [kept] the saved text
    */
   #begin(file, { text, tag }, kept = text) {
     if (this.isChanged && file !== this.file) {
       this.#drafts.set(this.file, { text: $("text").value, tag: this.#tag, kept: this.#kept });
-      tell(`${this.file} is not saved yet: open it again to go on.`, 8);
+      tell(`${this.file} is not saved yet: open it again to continue.`, 8);
     }
     this.#drafts.delete(file);
     [this.file, this.#tag, this.#kept] = [file, tag, kept];
@@ -103,7 +104,7 @@ export class Editor {
 
   #state() { $("saved").textContent = this.isChanged ? `${this.file}: not saved yet` : `${this.file}: saved`; }
 
-  // Wavy lines under the places, in a copy of the text that lies beneath it.
+  // Mark the faults with wavy lines, in a copy of the text that lies beneath it.
   async #check() {
     const text = $("text").value;
     const answer = await fetch("/check", { method: "POST", body: text }).catch(() => null);
@@ -114,7 +115,7 @@ export class Editor {
     this.#balloon();
   }
 
-  // What is wrong, under the place nearest to the caret.
+  // Show the fault that is nearest to the caret, under its place.
   #balloon() {
     /** @param {HTMLElement} mark */
     const away = ({ dataset }) => Math.abs(Number(dataset.at) - $("text").selectionStart);
@@ -137,7 +138,7 @@ export class Editor {
   /**
    * @param {string} path
    * @param {string} body
-   * @param {string | null} [tag] of the text that was edited; none for a new file
+   * @param {string | null} [tag] the tag of the text that was edited; none for a new file
    */
   async #put(path, body, tag) {
     /** @type {Record<string, string>} */
@@ -155,7 +156,7 @@ export class Editor {
     }
     if (answer?.status !== 412) return tell(answer ? await answer.text() : GONE, 10);
     if (this.#tag && !answer.headers.get("ETag")) {
-      this.#tag = null;  // the file is gone: it is made anew
+      this.#tag = null;  // the file is gone: make it again
       return this.save();
     }
     this.#theirs = { text: await answer.text(), tag: answer.headers.get("ETag") };
@@ -164,15 +165,15 @@ export class Editor {
   }
 
   /**
-   * Two versions: one stays under the name, the other gets a name of its own.
+   * Save both versions: one under the name, the other under a free name.
    * @param {string} how
    */
   async #settle(how) {
     if ((how !== "mine" && how !== "theirs") || !this.#theirs) return;
     const [mine, theirs] = [$("text").value, this.#theirs];
     const kept = await this.#put(`${address(this.file)}?beside=${how}`, how === "mine" ? mine : theirs.text);
-    if (!kept?.ok) return tell("The other version could not be saved: nothing has been changed.", 10);
-    tell(`The other version is ${await kept.text()}.`, 10);
+    if (!kept?.ok) return tell("The other version could not be saved: nothing has changed.", 10);
+    tell(`The other version is saved as ${await kept.text()}.`, 10);
     if (how === "mine") return this.#begin(this.file, theirs);
     this.#tag = theirs.tag;
     return this.save();

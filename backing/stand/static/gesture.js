@@ -1,5 +1,5 @@
-// Loops drawn over the chart: with the mouse, with a finger sideways or after a moment's rest, so that
-// the page still scrolls under it.
+// Loops drawn over the chart: with the mouse, or with a finger that moves sideways or rests first, so that
+// the page can still scroll.
 
 import { command, plays, span } from "./loop.js";
 
@@ -21,11 +21,11 @@ export class LoopGesture {
     this.run = run;
     const { place } = sheet;
     /** @param {Event} event */
-    const stay = (event) => { if (this.#isHeld && event.cancelable) event.preventDefault(); };
+    const keepStill = (event) => { if (this.#isHeld && event.cancelable) event.preventDefault(); };
     place.addEventListener("pointerdown", (event) => { if (!event.button) this.#begin(event); });
     place.addEventListener("pointermove", (event) => this.#move(barAt(event)));
-    place.addEventListener("touchmove", stay, { passive: false });
-    place.addEventListener("contextmenu", stay);
+    place.addEventListener("touchmove", keepStill, { passive: false });
+    place.addEventListener("contextmenu", keepStill);
     addEventListener("pointerup", () => this.#end());
     addEventListener("pointercancel", () => this.#draw(null, null));
   }

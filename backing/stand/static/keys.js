@@ -1,4 +1,4 @@
-// The keyboard, and page turners, which are keyboards; the page lists the keys, and so they are found.
+// Keys and page turners, which act as keyboards. The keys and their commands are read from the page's list.
 
 import { $, all, around, remember, remembered } from "./dom.js";
 
@@ -21,7 +21,7 @@ export class Keys {
     this.run = run;
     this.lines = new Map(all("[data-key]").map(({ dataset }) => [dataset.key, dataset.line]));
     addEventListener("keydown", (event) => this.#down(event));
-    // what a hand has touched does not keep the focus, or space and pedals would be its and not the band's
+    // controls that were clicked or touched lose the focus, so that space and pedals go to the band
     addEventListener("pointerdown", () => { this.#byHand = true; }, true);
     addEventListener("click", (event) => { if (event.detail) around(event, "button, [type=checkbox]")?.blur(); });
     addEventListener("change", ({ target }) => {
@@ -31,7 +31,7 @@ export class Keys {
       each.value = remembered(each.id, each.value).replace(/^(tempo [+-])5$/, "$1");
       each.addEventListener("change", () => remember(each.id, each.value));
     }
-    // speech and shaky hands press letters by mistake (WCAG 2.2, 2.1.4)
+    // speech input and unsteady hands press letters by mistake (WCAG 2.2, 2.1.4)
     $("letters").checked = remembered("letters", "on") === "on";
     $("letters").addEventListener("change", () => remember("letters", $("letters").checked ? "on" : "off"));
   }
@@ -52,7 +52,7 @@ export class Keys {
   }
 
   /**
-   * The command of a key, where it has one.
+   * The command of a key, or null.
    * @param {KeyboardEvent} event
    */
   #line(event) {

@@ -1,14 +1,14 @@
-// The connection to the server: messages both ways, the way back by itself, and the server's clock.
+// The connection to the server: messages both ways, reconnection, and the server's clock.
 
 const PINGS_KEPT = 24;
 const BURST = 8;
 
 /** @typedef {import("./messages.js").Announcement} Announcement */
 /** @typedef {import("./messages.js").Request} Request */
-/** @typedef {Announcement | { type: "lost" } | { type: "found" }} Heard the last two are the link's own */
+/** @typedef {Announcement | { type: "lost" } | { type: "found" }} Heard the last two come from the link itself */
 /**
  * @template {Heard["type"]} Type
- * @typedef {Extract<Heard, { type: Type }>} Of the message of a type
+ * @typedef {Extract<Heard, { type: Type }>} Of the messages of a type
  */
 
 export class Link {
@@ -68,7 +68,7 @@ export class Link {
     this.#offset = this.#pings.reduce((a, b) => (b.trip < a.trip ? b : a)).offset;
   }
 
-  // Ask for the time, often at first, then now and then.
+  // Ping the server: a quick series, then every two seconds.
   measure(anew = false) {
     if (anew) this.#pings = [];
     clearTimeout(this.#pinging);
@@ -80,17 +80,17 @@ export class Link {
     ask(BURST);
   }
 
-  // Resolves when some pings are back; after about half a second at most.
+  // Resolves when enough pings are answered; after about 0.6 seconds at most.
   async measured(enough = BURST) {
-    for (let turn = 0; turn < 40 && this.#pings.length < enough; turn++) {
+    for (let wait = 0; wait < 40 && this.#pings.length < enough; wait++) {
       await new Promise((go) => setTimeout(go, 15));
     }
   }
 
-  // Seconds of the server's clock, from the ping that travelled least.
+  // The server's clock in seconds, by the fastest ping.
   get now() { return performance.now() / 1000 + this.#offset; }
 
-  // How long a message may take, in seconds: half the trip of the slower pings.
+  // The usual longest delay of a message in seconds: half of the 80th percentile of round trips.
   get usualDelay() {
     const trips = this.#pings.map((each) => each.trip).sort((a, b) => a - b);
     return trips.length ? trips[Math.floor(trips.length * 0.8)] / 2 : 0;

@@ -1,8 +1,8 @@
-// The arithmetic of loops, without the page. Bars have the numbers under which the form plays them,
-// counted from 1; a bar of a part that comes twice has two.
+// The arithmetic of loops, without the page. A bar has its numbers in the form as played, counted from 1:
+// two where its part is played twice.
 
 /**
- * The first and the last place of what is drawn over, in whichever direction.
+ * The first and the last of two places, in whichever order.
  * @param {number} from
  * @param {number} to
  * @returns {[number, number]}
@@ -10,7 +10,7 @@
 export const span = (from, to) => [Math.min(from, to), Math.max(from, to)];
 
 /**
- * The command that loops from one bar to another; null where one of them is never played.
+ * The command that loops from one bar to another; null if one of them is never played.
  * @param {number[]} from the numbers of a bar
  * @param {number[]} to
  */
@@ -19,7 +19,7 @@ export function command([from], [to]) {
 }
 
 /**
- * Whether a loop plays a bar, under any of its numbers.
+ * Whether any of a bar's numbers is in a loop.
  * @param {number[]} numbers
  * @param {[number, number] | null} [loop] the first and the last bar
  */

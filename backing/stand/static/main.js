@@ -1,4 +1,4 @@
-// The page on the music stand: everything is put together here.
+// The page on the music stand: connects all modules.
 
 import { Band } from "./band.js";
 import { Clock } from "./clock.js";
@@ -61,7 +61,7 @@ function open(tune) {
 /**
  * Write a new chart, or edit one.
  * @param {string | null} title of the new one
- * @param {string | null} [file] the one to edit; else the one that is open
+ * @param {string | null} [file] the chart to edit; by default the open one
  */
 async function write(title, file = commands.state.tune) {
   view("editor");
@@ -82,7 +82,7 @@ function tools(isOpen = !document.body.classList.contains("with-tools")) {
   $("more").setAttribute("aria-expanded", String(isOpen));
 }
 
-/** @type {Record<string, (argument: string) => unknown>} Commands of the page, which the band does not know. */
+/** @type {Record<string, (argument: string) => unknown>} Commands of the page itself. */
 const HERE = {
   practice: () => practice(),
   tools: () => tools(),
@@ -119,7 +119,9 @@ function nameChords() {
 function caution() { $("caution").hidden = remembered("cautioned", "") === "yes"; }
 
 link.on("hello", () => {
-  if (commands.reconnected()) tell(commands.state.playing ? "The server is back: on we go." : "The server is back.");
+  if (commands.reconnected()) {
+    tell(commands.state.playing ? "The server is back; the band plays on." : "The server is back.");
+  }
   nameChords();
   if (remembered("shapes", "none") !== "none") link.send({ type: "shapes", shown: true });
 });
@@ -145,17 +147,17 @@ function show(message) {
 link.on("state", show);
 commands.onKept = (state) => {
   show(state);
-  if (state.playing) tell("It plays as soon as the server is back.");
+  if (state.playing) tell("The band will play as soon as the server is back.");
 };
 
 link.on("chart", (chart) => {
-  editor.look();
+  editor.refresh();
   $("shapes").value = chart.instrument;
   $("bar-key").textContent = chart.key;
   $("form").innerHTML = chart.form;
   $("loop-parts").innerHTML = chart.loops;
   sheet.draw(chart);
-  mark.anew();
+  mark.redraw();
   panel.show(commands.state);
   loop.show(commands.state);
   if (chart.shapes_fault) tell(chart.shapes_fault);
@@ -163,7 +165,7 @@ link.on("chart", (chart) => {
 
 link.on("bars", (message) => band.take(message));
 link.on("time", (message) => band.time(message));
-link.on("songbook", (message) => { songbook.update(message); editor.look(); });
+link.on("songbook", (message) => { songbook.update(message); editor.refresh(); });
 link.on("news", ({ text }) => tell(text, 8));
 link.on("fault", ({ text }) => tell(text, 8));
 

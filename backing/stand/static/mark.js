@@ -1,5 +1,5 @@
-// Where the music is: the bar being heard, the chord, the beat, and what comes next. It follows the
-// audio clock, a frame at a time, half a frame ahead so that it is never late.
+// The mark on the chart: the bar, chord and beat being heard, and what comes next. It follows the audio
+// clock in every frame, half a frame ahead.
 
 import { $, all } from "./dom.js";
 
@@ -26,8 +26,8 @@ export class Mark {
     requestAnimationFrame(frame);
   }
 
-  // Draw all anew, after the chart or its names have changed.
-  anew() {
+  // Draw everything again, after the chart or its names have changed.
+  redraw() {
     this.#bar = null;
     this.#chord = this.#beat = -1;
     $("next-word").textContent = this.band.playing ? "next" : "begins on";
@@ -55,7 +55,7 @@ export class Mark {
     if (!this.#bar && this.#shown.length === 0) return;
     for (const each of all(":is(#sheet, #form) :is(.now, .next)")) each.classList.remove("now", "next");
     this.#shown = [];
-    this.anew();
+    this.redraw();
     $("glance").classList.remove("counting");
   }
 
@@ -72,7 +72,7 @@ export class Mark {
     here?.classList.add("now");
     if (there !== here) there?.classList.add("next");
     this.#shown = [here, there].filter((each) => each !== undefined);
-    // the next bar comes into sight, then this one: where both cannot be seen, this one is
+    // scroll to the next bar, then to this one, which has priority where both do not fit
     for (const each of [there, here]) each?.closest(".line")?.scrollIntoView({ block: "nearest" });
     for (const { classList, dataset } of all("#form button")) {
       classList.toggle("now", dataset.part === now.bar?.[0] && Number(dataset.turn) === now.bar?.[1]);
@@ -80,7 +80,7 @@ export class Mark {
   }
 
   /**
-   * A chord where it is written: in its bar, or in the pickup of the part that comes.
+   * The written chord on the chart: in its bar, or in the pickup of the next part.
    * @param {LiveBar | null} bar
    * @param {number} index
    */
@@ -91,7 +91,7 @@ export class Mark {
   }
 
   /**
-   * A chord as the chart spells it, or as the band does where it stands on no chart.
+   * A chord symbol as on the chart, or as the band spells it where the chart has none.
    * @param {LiveBar | null} bar
    * @param {number} index
    */

@@ -1,6 +1,6 @@
-// The sounds of the band: a gain for each player, a limiter, and single notes on the audio clock.
-// Loudness goes with the square of a level, volume or velocity, as in the synthesizer that made the
-// sounds (General MIDI practice; SoundFont 2.04, 8.4.2; from memory).
+// The mixer: a gain for each player, a limiter, and single notes on the audio clock. Loudness follows the
+// square of a level, volume or velocity, as in the synthesizer that rendered the sounds (General MIDI
+// practice; SoundFont 2.04, 8.4.2; from memory).
 
 const RELEASE = 0.05;
 const MODERATE = 0.7;
@@ -35,7 +35,7 @@ export class Mixer {
   }
 
   /**
-   * Set a player's loudness, at once and without a click.
+   * Set a player's level, at once and without a click.
    * @param {string} player
    * @param {number} percent 0 is silent
    */
@@ -48,7 +48,7 @@ export class Mixer {
   }
 
   /**
-   * Sound a note that begins and ends at audio times; null when the bank has no such sound.
+   * Schedule a note in audio seconds; returns its voice, or null when the bank has no such sound.
    * @param {import("./band.js").Note} note
    * @param {number} when
    * @param {number} end
@@ -104,7 +104,7 @@ export class Voice {
     this.source.stop(from + RELEASE * 2);
   }
 
-  // It has not begun, and is not to begin.
+  // Silence a note that has not begun.
   cancel() {
     this.source.onended = null;
     this.source.stop();

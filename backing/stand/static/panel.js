@@ -1,9 +1,9 @@
-// The controls: each button, slider and choice has a command of its own (data-say), and shows what the
-// server's state has for it, so that two pages show the same and none knows what a command means.
+// The controls: each button, slider and choice has a command (data-say), and shows what the server's state
+// has for that command. So all pages show the same, and need not know what a command means.
 
 import { $, all, around, fill, inputs } from "./dom.js";
 
-const PACE = 70;  // milliseconds between two commands of a slider that is being moved
+const PACE = 70;  // the least milliseconds between two commands of a moving slider
 const INPUTS = "[data-say]:is(input, select)";
 
 export class Panel {
@@ -29,7 +29,7 @@ export class Panel {
   }
 
   /**
-   * A slider tells where it is, not more often than the band can follow, and its last place always.
+   * Send the values of a moving control, at a limited rate, and always the last one.
    * @param {HTMLInputElement} input
    */
   #listen(input) {
@@ -67,7 +67,7 @@ export class Panel {
   }
 
   /**
-   * The note that tempi count: its sign (the server's markup), what can be asked for in it, its step.
+   * Show the note that tempi count (the server's markup), and set its limits and step.
    * @param {import("./messages.js").TempoUnit} unit
    */
   #unit({ name, words, mark, step, slowest, fastest }) {
@@ -83,7 +83,7 @@ export class Panel {
 }
 
 /**
- * Show a value, unless the player is just choosing another one.
+ * Show a value, unless the player is choosing another one.
  * @param {HTMLInputElement} input
  * @param {string | number | boolean} [value]
  */
@@ -93,7 +93,7 @@ function put(input, value) {
 }
 
 /**
- * The command of a form, its fields filled in: ticks as their own names.
+ * The command of a form with the values of its fields; a checked box becomes its name.
  * @param {HTMLFormElement} form
  */
 function filled(form) {

@@ -1,4 +1,4 @@
-// A MIDI pedal, where the browser has Web MIDI: a button is learned once and is then forward or back.
+// A MIDI pedal, where the browser has Web MIDI: the player assigns its buttons to forward and back.
 
 import { $, remember, remembered } from "./dom.js";
 
@@ -9,7 +9,7 @@ const NOTE_ON = 0x90, CONTROL = 0xb0, PROGRAM = 0xc0;
 const BOTH = ["forward", "back"];
 
 /**
- * What a press is called, or null for what is no press: a release, a clock.
+ * The name of a press; null for other messages, such as a release or a clock.
  * @param {Iterable<number>} message
  */
 export function press(message) {
@@ -41,11 +41,11 @@ export class MidiPedal {
       const access = this.#access ?? await navigator.requestMIDIAccess();
       this.#access = access;
       /** @param {MIDIMessageEvent} event */
-      const heard = ({ data }) => this.#pressed(press(data ?? []));
-      const hear = () => { for (const input of access.inputs.values()) input.onmidimessage = heard; };
-      access.onstatechange = hear;
-      hear();
-    } catch { notice("The browser does not let this page hear MIDI."); }
+      const receive = ({ data }) => this.#pressed(press(data ?? []));
+      const connect = () => { for (const input of access.inputs.values()) input.onmidimessage = receive; };
+      access.onstatechange = connect;
+      connect();
+    } catch { notice("The browser does not let this page receive MIDI: allow it in the browser's settings."); }
   }
 
   /** @param {Which} which */

@@ -1,4 +1,4 @@
-// The chart fitted to the screen: as large as the tune allows, in one column or two.
+// The chart, as large as the screen allows, in one column or two.
 
 import { $, all } from "./dom.js";
 import { hidesShapes, isLarger, isTight, size, squeeze, TRIALS } from "./fit.js";
@@ -38,7 +38,7 @@ export class Sheet {
    */
   cell(part, bar) { return this.cells.get(`${part}/${bar}`); }
 
-  // Show all of it on the screen, or, when letters would be too small, lines that scroll along.
+  // Fit the whole chart on the screen; where letters would be too small, its rows scroll.
   fit() {
     if (!this.cells.size || !this.place.offsetParent) return;
     const one = this.#sized(false);
@@ -65,7 +65,7 @@ export class Sheet {
     return size({ heights, room, width, hasShapes: Boolean(this.chart?.has_shapes) });
   }
 
-  // Bars with more in them than fits are set smaller, each by itself.
+  // Shrink each bar whose content is too wide.
   #squeeze() {
     const bars = all(".chords", this.place);
     for (const each of bars) {

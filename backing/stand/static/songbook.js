@@ -1,4 +1,4 @@
-// The songbook: the folder's charts, found by title, key, style and tempo, and sets for tonight.
+// The songbook: the folder's charts with a search by title, key, style and tempo; and sets.
 
 import { $, all, around, fill, remember, remembered } from "./dom.js";
 
@@ -10,7 +10,7 @@ const plain = (text) => text.toLowerCase().replaceAll("â™­", "b").replaceAll("â™
 const number = (text) => (text ? Number(text) : undefined);
 
 /**
- * Whether each word is in the title, key or style, or is a tempo within ten.
+ * Whether a tune matches all words: by title, key, style, meter or file, or by a tempo within 10.
  * @param {DOMStringMap} tune
  * @param {string[]} words
  */
@@ -22,9 +22,9 @@ export class Songbook {
   sets = [];
   /** @type {string | null} the file that is open */
   current = null;
-  #place = -1;   // of the tune that is open, in the set
-  #wanted = "";  // a set that is being made or renamed
-  #focus = "";   // what was touched in the set, to be found again where it is drawn anew
+  #place = -1;   // the place of the open tune in the set; -1 for none
+  #wanted = "";  // the name of a set that is being made or renamed
+  #focus = "";   // the selector of the button to focus after the set is drawn again
 
   /**
    * @param {import("./link.js").Link} link
@@ -81,7 +81,7 @@ export class Songbook {
   get set() { return this.sets.find(({ name }) => name === remembered("set")) ?? null; }
   get #next() { return this.#place < 0 ? null : this.set?.tunes[this.#place + 1] ?? null; }
 
-  // Open the tune behind this one in tonight's order.
+  // Open the next tune of the set.
   next() { if (this.#next) this.#enter(this.#next, this.#place + 1); }
 
   /**
@@ -119,7 +119,7 @@ export class Songbook {
   }
 
   /**
-   * @param {string} change as the page's templates name it
+   * @param {string} change one of the changes of `ChangeSet`
    * @param {Omit<ChangeSet, "type" | "do">} fields
    */
   #send(change, fields) {

@@ -1,4 +1,4 @@
-// Whether and how loud this page sounds: the audio context, the bank, levels and mutes, sleep.
+// The sound of this page: audio context, bank, levels and mutes, and recovery after a sleep.
 
 import { Bank } from "./bank.js";
 import { tell } from "./dom.js";
@@ -10,7 +10,7 @@ const BROWSER = "browser";
 
 export class Sound {
   bank = new Bank();
-  isAwake = false;  // whether this page is to sound: several may look on
+  isAwake = false;  // whether this page plays the sound: others may only show the chart
   #url = "";
   /** @type {import("./commands.js").Known | null} */
   #state = null;
@@ -30,7 +30,7 @@ export class Sound {
     document.addEventListener("visibilitychange", () => this.#wakeContext());
   }
 
-  // Begin to run the context: wants a touch, any touch, and so it runs already when play is pressed.
+  // Start the context at the first touch or key, so that it runs already when play is pressed.
   warm() {
     const running = this.clock.start();
     const { context } = this.clock;
@@ -42,7 +42,7 @@ export class Sound {
     return running;
   }
 
-  // Let the page sound. Resolves when all is ready to play.
+  // Play the sound on this page. Resolves when everything is ready to play.
   async wake() {
     this.isAwake = true;
     this.update(this.#state);
@@ -53,10 +53,10 @@ export class Sound {
   }
 
   async #ready() {
-    for (; !this.bank.isThere; await new Promise((go) => setTimeout(go, 30))) await this.#load();
+    for (; !this.bank.isLoaded; await new Promise((go) => setTimeout(go, 30))) await this.#load();
   }
 
-  // Sounds are decoded before the first touch: a context that does not run yet can do that.
+  // An offline context decodes the sounds before the first touch.
   async #load() {
     if (!this.#url) return;
     try {
@@ -65,7 +65,7 @@ export class Sound {
     } catch { tell("The sounds could not be loaded; trying again."); }
   }
 
-  // Whether the band sounds in the browser, and not at a port.
+  // Whether the audio output is the browser, not a port.
   get isHere() { return (this.#state?.output ?? BROWSER) === BROWSER; }
 
   /** @param {import("./commands.js").Known | null} state */
@@ -85,20 +85,20 @@ export class Sound {
     mixer.level("count", level);
   }
 
-  // A browser may stop the context while the page is not seen.
+  // A browser may suspend the context while the page is hidden.
   #wakeContext() {
     const { context } = this.clock;
     if (context && context.state !== "running" && !document.hidden) context.resume().catch(() => {});
   }
 
-  // When the audio clock stood still: take the time again and be in time.
+  // After the audio clock stood still: measure the clocks again and reschedule.
   async #comeBack() {
     if (this.#measuring) return;
     this.#measuring = true;
     try {
       this.link.measure(true);
       await this.link.measured();
-      this.band.again();
+      this.band.resync();
     } finally { this.#measuring = false; }
   }
 }

@@ -1,10 +1,10 @@
-// The screen's light, and that it does not go to sleep while the band plays.
+// The theme, and a screen that stays on while the band plays.
 
 import { $, remember, remembered, tell } from "./dom.js";
 
 const darkness = matchMedia("(prefers-color-scheme: dark)");
 
-// The theme follows the system until the player turns it here; returns what turns it.
+// The theme follows the system until the player chooses one; returns the function that switches it.
 export function themes() {
   const theme = () => remembered("theme", darkness.matches ? "dark" : "light");
   const show = () => {
@@ -16,7 +16,7 @@ export function themes() {
   return () => { remember("theme", theme() === "dark" ? "light" : "dark"); show(); };
 }
 
-// Returns what is told whether the screen is to stay on.
+// Returns a function that sets whether the screen stays on.
 export function keepAwake() {
   let wanted = false, told = Boolean(navigator.wakeLock);
   /** @type {WakeLockSentinel | null} */
@@ -26,12 +26,12 @@ export function keepAwake() {
     try {
       lock = await navigator.wakeLock?.request("screen") ?? null;
       lock?.addEventListener("release", () => { lock = null; });
-    } catch { lock = null; }  // the browser saves power
+    } catch { lock = null; }  // the browser refuses, as when saving power
   };
   document.addEventListener("visibilitychange", hold);
   return (/** @type {boolean} */ isWanted) => {
     wanted = isWanted;
-    if (wanted && !told) tell("This browser cannot keep the screen on here: let the device itself do it.", 8);
+    if (wanted && !told) tell("This browser cannot keep the screen on: change it in the settings of the device.", 8);
     told ||= wanted;
     if (wanted) hold(); else lock?.release();
   };

@@ -1,5 +1,5 @@
-// Ticks and server seconds, without the page: a timeline has entries [tick, second, quarter notes a
-// minute], each of which gives the tempo from its tick on.
+// The conversion of ticks and server seconds, without the page. A timeline has entries [tick, second,
+// quarter notes a minute], each of which gives the tempo from its tick on.
 
 /** @typedef {import("./messages.js").Timeline["line"]} Line */
 
@@ -13,7 +13,7 @@ export class Timeline {
   get isEmpty() { return this.line.length === 0; }
 
   /**
-   * The last entry that is not behind a value, or the first one.
+   * The last entry at or before a value; else the first one.
    * @param {number} value a tick or a second
    * @param {0 | 1} column which of the two
    */
@@ -39,7 +39,7 @@ export class Timeline {
   }
 
   /**
-   * The timeline when all that comes after a second is played faster by a factor.
+   * The timeline with everything after a second faster by a factor.
    * @param {number} time
    * @param {number} factor
    * @returns {Timeline}
@@ -59,7 +59,7 @@ export class Timeline {
 }
 
 /**
- * The bar at a tick, and the one behind it.
+ * The bar at a tick, and the next one.
  * @template {{ start: number, ticks: number }} B
  * @param {Iterable<B>} bars
  * @param {number} tick

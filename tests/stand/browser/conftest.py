@@ -1,4 +1,4 @@
-"""Real pages in a real browser, and an ear at the loudspeaker."""
+"""Fixtures for tests of the page in a real browser."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ style: two-beat
 
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
-    """Run Debian's Chromium; skip for want of it, which in the gate is a failure."""
+    """Run Debian's Chromium; skip without it, or fail in the gate."""
     program = shutil.which("chromium")
     if program is None:
         if os.environ.get("CI"):
@@ -42,13 +42,13 @@ def browser() -> Iterator[Browser]:
 
 @pytest.fixture
 def steady(start: Callable[..., Server]) -> Server:
-    """Return a server with one tune of eight bars, stopped and as written."""
+    """Return a server with one tune of eight bars."""
     return start(charts={"steady-feet.chart": STEADY})
 
 
 @pytest.fixture
 def read(browser: Browser) -> Iterator[Callable[..., Reader]]:
-    """Return what opens a page with an empty profile on a server; nothing may go wrong in it."""
+    """Return a function that opens a page with an empty profile; its scripts may not fail."""
     readers: list[Reader] = []
 
     def begin(server: Server, **options: object) -> Reader:

@@ -1,6 +1,6 @@
-// What the tests put into a page before its own scripts run: an ear at the loudspeaker, a slow
-// network, and a watch on the mark. SLOWEST milliseconds, the type of message HELD and the text of
-// tap.js are set by the tests.
+// The tests put this into a page before its own scripts: it records the sound, delays messages and
+// watches the mark. The tests replace SLOWEST (milliseconds), HELD (a type of message) and the text of
+// tap.js.
 
 window.ear = { context: null, chunks: [], marks: [], slowest: SLOWEST, held: "HELD", waiting: [] };
 const TAP = URL.createObjectURL(new Blob([`%TAP%`], { type: "text/javascript" }));
@@ -18,14 +18,14 @@ window.AudioContext = class extends Context {
   }
 };
 
-// Whatever goes to the loudspeaker goes to the ear as well.
+// Everything that goes to the loudspeaker is recorded too.
 const { connect } = AudioNode.prototype;
 AudioNode.prototype.connect = function (to, ...more) {
   if (to === this.context.destination) this.context.listening?.then(() => connect.call(this, this.context.tap));
   return connect.call(this, to, ...more);
 };
 
-// Each message takes up to so long, in order, both ways.
+// Each message is delayed by a random time up to SLOWEST, in order, both ways.
 const Socket = window.WebSocket;
 window.WebSocket = class extends Socket {
   #last = { in: 0, out: 0 };
@@ -41,7 +41,7 @@ window.WebSocket = class extends Socket {
   }
 };
 
-// The first message of the held type and all that come after it wait until they are released.
+// The first message of the held type and all later ones wait until they are released.
 const keep = (event, hear) => {
   const { held, waiting } = window.ear;
   if (!waiting.length && JSON.parse(event.data).type !== held) return hear(event);
@@ -53,7 +53,7 @@ window.ear.release = () => {
   for (const each of waiting) each();
 };
 
-// When the mark moves: the bar, and the audio time that is heard then.
+// The movements of the mark: the audible time and the bar.
 window.ear.heard = () => {
   const { contextTime, performanceTime } = window.ear.context.getOutputTimestamp();
   return contextTime + (performance.now() - performanceTime) / 1000;
@@ -68,7 +68,7 @@ addEventListener("DOMContentLoaded", () => {
   }).observe(document.getElementById("sheet"), { subtree: true, attributes: true, attributeFilter: ["class"], attributeOldValue: true });
 });
 
-// How long the browser has drawn nothing, in seconds: what is later for that is not the page's doing.
+// The seconds since the last drawn frame: a late frame is the browser's delay, not the page's.
 let frame = 0;
 const drawn = () => {
   window.ear.undrawn = (performance.now() - frame) / 1000;
@@ -77,7 +77,7 @@ const drawn = () => {
 };
 requestAnimationFrame(drawn);
 
-// Everything heard so far, each frame at its place, as text; and the rate.
+// The sample rate, and all samples so far, each at its frame, as base64.
 window.ear.all = () => {
   const { chunks } = window.ear;
   const end = chunks.length ? chunks.at(-1).frame + chunks.at(-1).sound.length : 0;

@@ -1,4 +1,4 @@
-"""A reader of the page: clicks, listens, and looks where the mark is."""
+"""A page in a browser for the tests: clicks, recordings of its sound, movements of its mark."""
 
 from __future__ import annotations
 
@@ -34,14 +34,14 @@ FLAGS = [
 PHONE, TABLET, LAPTOP = (390, 844), (820, 1180), (1440, 900)
 HERE = Path(__file__).parent
 CLICK = 0.9
-"""What the sounds become where onsets are to be told apart to the frame: one frame of this."""
+"""The amplitude of the one-frame click that replaces each sound where onsets are measured."""
 
 BEFORE_FRAMES = 16
-"""Silence before a click, so that none is heard at the end of the sound before it."""
+"""The silence before a click, so that it does not sound at the end of the sound before."""
 
 LOUD_ENOUGH = 0.01
 APART_SECONDS = 0.0004
-"""Frames that are nearer than this belong to one click."""
+"""The least time between two clicks."""
 
 
 @contextmanager
@@ -54,14 +54,14 @@ def launched(program: str) -> Iterator[Browser]:
 
 
 LOUD = "window.ear.chunks.some(({ sound }) => sound.some((each) => Math.abs(each) > 0.01))"
-"""Whether anything has been heard on a page."""
+"""Whether a page has made any sound."""
 
 ABOUT = """JSON.stringify({
   page: document.body.className, told: document.querySelector("[role=status]")?.textContent,
   title: document.querySelector("#title")?.textContent, ear: window.ear?.context?.state,
   time: window.ear?.context?.currentTime, chunks: window.ear?.chunks?.length,
 })"""
-"""What a page is about, for a test that waits in vain."""
+"""The state of a page, for the error of a wait that fails."""
 
 
 class Reader:
@@ -69,16 +69,16 @@ class Reader:
 
     Attributes:
         page: the page.
-        faults: what went wrong in its scripts.
+        faults: the errors of its scripts.
 
     Args:
         browser: the browser.
         server: the server.
         size: width and height in pixels.
-        slowest: how long a message may take, in milliseconds; each takes a random part of it.
-        held: the type of message of the server that waits, with all behind it, for `release`.
-        clicks: whether every sound of the bank is a click of one frame.
-        ear: whether there is an ear at the loudspeaker; its script wants the page's policy lifted.
+        slowest: the longest delay of a message in milliseconds; each has a random one.
+        held: the type of message from which on all wait for `release`.
+        clicks: whether every sound of the bank is replaced by a click of one frame.
+        ear: whether to record the sound; its script needs the page's policy lifted.
         theme: light or dark.
 
     """
@@ -116,7 +116,7 @@ class Reader:
         self.page.wait_for_selector("#tunes .tune")
 
     def close(self) -> None:
-        """Close the page and forget its profile."""
+        """Close the page and delete its profile."""
         self._context.close()
 
     def open(self, title: str) -> None:
@@ -126,12 +126,12 @@ class Reader:
         self.page.wait_for_selector("#sheet .bar")
 
     def play(self) -> None:
-        """Press play, and wait until the page says that it plays."""
+        """Press play, and wait until the page shows that it plays."""
         self.page.click("#play")
         self.page.wait_for_selector("body.playing")
 
     def say(self, line: str) -> None:
-        """Press the button that says a line, wherever it stands."""
+        """Click a button with a command."""
         self.page.evaluate(
             """line => {
               const button = Object.assign(document.createElement("button"), { hidden: true });
@@ -144,15 +144,15 @@ class Reader:
         )
 
     def release(self) -> None:
-        """Let the messages come that were held."""
+        """Deliver the held messages."""
         self.page.evaluate("window.ear.release()")
 
     def wait(self, seconds: float) -> None:
-        """Let the page go on for a while."""
+        """Let the page run for some seconds."""
         self.page.wait_for_timeout(seconds * 1000)
 
     def until(self, condition: str, seconds: float = 120) -> None:
-        """Wait until an expression of the page is true, which its policy lets nobody else ask."""
+        """Wait until a script expression is true."""
         end = time.monotonic() + seconds
         while not self.page.evaluate(condition):
             assert time.monotonic() < end, f"{condition} in vain: {self.page.evaluate(ABOUT)}"
@@ -163,26 +163,26 @@ class Reader:
         return float(self.page.evaluate("window.ear.context.currentTime"))
 
     def sound(self) -> tuple[NDArray[np.float32], int]:
-        """Return all that was heard since audio time 0: samples, and their rate."""
+        """Return the samples since audio time 0, and their rate."""
         rate, text = self.page.evaluate("window.ear.all()")
         return np.frombuffer(base64.b64decode(text), np.float32), int(rate)
 
     def onsets(self) -> NDArray[np.float64]:
-        """Return when clicks were heard, in audio seconds; needs `clicks`."""
+        """Return the times of clicks in audio seconds; needs `clicks`."""
         samples, rate = self.sound()
         frames = np.flatnonzero(np.abs(samples) > LOUD_ENOUGH)
         return frames[np.diff(frames, prepend=-rate) > APART_SECONDS * rate] / rate
 
     def marks(self) -> list[tuple[float, str, float]]:
-        """Return when the mark moved, in audio seconds as heard, to which bar, in what frame.
+        """Return the movements of the mark: audible time, bar, and length of the frame, in seconds.
 
-        A frame is longer than a sixtieth of a second where the browser had no time to draw.
+        A frame over a sixtieth of a second long shows that the browser was late.
         """
         return [tuple(mark) for mark in self.page.evaluate("window.ear.marks")]
 
 
 def _click_track(route: Route) -> None:
-    """Put a click where each sound of the bank begins."""
+    """Replace each sound of the bank by a click at its beginning."""
     index = route.request.url.replace(".flac", ".json")
     listed: dict[str, Any] = json.loads(route.fetch(url=index).body())
     layers = [layer for sound in listed["sounds"] for layer in sound["layers"]]

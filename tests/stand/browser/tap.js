@@ -1,4 +1,4 @@
-// Runs beside the audio: keeps every frame of the loudspeaker's left and right, added up.
+// An audio worklet that records the sum of left and right.
 
 const FRAMES = 4096;
 
@@ -6,7 +6,7 @@ registerProcessor("tap", class extends AudioWorkletProcessor {
   sound = new Float32Array(FRAMES);
   at = 0;
   process([input]) {
-    if (this.at && currentFrame !== this.frame + this.at) this.tell();  // it was not asked for a while
+    if (this.at && currentFrame !== this.frame + this.at) this.tell();  // the browser skipped some blocks
     if (!this.at) this.frame = currentFrame;
     const [left, right] = input;
     for (let i = 0; i < 128; i++) this.sound[this.at + i] = (left?.[i] ?? 0) + (right ?? left)?.[i] || 0;

@@ -1,7 +1,7 @@
-"""The page's modules that know nothing of the page: called with tables, compared with arithmetic.
+"""The page's modules of arithmetic, which do not need the page.
 
-The arithmetic here is of its own: times are whole fractions added up from the beginning, sizes are
-found by trying every row.
+The expected values come from other methods: times are sums of fractions from the beginning, sizes
+are found by trying every row.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ TIMES = """async ([line, turns, ticks]) => {
 
 @pytest.fixture(scope="module")
 def evaluate(browser: Browser) -> Iterator[Call]:
-    """Return what evaluates a function in a page that has the modules and nothing else."""
+    """Return a function that evaluates a script in a page with the modules alone."""
     context = browser.new_context()
     page = context.new_page()
 
@@ -57,7 +57,7 @@ def evaluate(browser: Browser) -> Iterator[Call]:
 
 @pytest.fixture(scope="module")
 def call(evaluate: Call) -> Call:
-    """Return what calls a function of a module."""
+    """Return a function that calls a function of a module."""
     return lambda module, name, *given: evaluate(CALL, [module, name, given])
 
 
@@ -65,10 +65,10 @@ def call(evaluate: Call) -> Call:
 
 
 class Tempi:
-    """Tempi one after the other, from a tick and a second on, as whole fractions.
+    """Successive tempi from a tick and a second on, in exact fractions.
 
     Args:
-        seed: of lengths and tempi.
+        seed: the seed of lengths and tempi.
     """
 
     def __init__(self, seed: int) -> None:
@@ -93,7 +93,7 @@ class Tempi:
         return line
 
     def time(self, tick: int) -> Fraction:
-        """Return when a tick is: every piece before it, and its share of its own."""
+        """Return the time of a tick: all pieces before it, and its part of its own piece."""
         at, second = self.tick, self.second
         for number, (ticks, bpm) in enumerate(self.pieces):
             is_last = number == len(self.pieces) - 1
@@ -103,13 +103,13 @@ class Tempi:
         raise AssertionError
 
     def plain(self) -> list[list[float]]:
-        """Return the line as a message has it."""
+        """Return the line as in a message."""
         return [[tick, float(second), bpm] for tick, second, bpm in self.line()]
 
 
 @pytest.mark.parametrize("seed", range(25))
 def test_ticks_become_seconds_and_back(evaluate: Call, seed: int) -> None:
-    """Before the first entry and behind the last one, too."""
+    """The conversion also holds before the first entry and after the last one."""
     tempi = Tempi(seed)
     times, back = evaluate(TIMES, [tempi.plain(), [], tempi.ticks])
     assert times == pytest.approx([float(tempi.time(tick)) for tick in tempi.ticks], abs=1e-6)
@@ -117,8 +117,8 @@ def test_ticks_become_seconds_and_back(evaluate: Call, seed: int) -> None:
 
 
 @pytest.mark.parametrize("seed", range(25))
-def test_a_turn_of_the_tempo_moves_what_comes(evaluate: Call, seed: int) -> None:
-    """What was before it stays; what comes is nearer by the factor, however many tempi follow."""
+def test_a_change_of_tempo_moves_later_times(evaluate: Call, seed: int) -> None:
+    """Times before a change stay; later ones come sooner by the factor."""
     tempi = Tempi(seed)
     pick = random.Random(-seed)
     end = tempi.time(tempi.ticks[-1])
@@ -134,8 +134,8 @@ def test_a_turn_of_the_tempo_moves_what_comes(evaluate: Call, seed: int) -> None
 
 
 @pytest.mark.parametrize("seed", range(10))
-def test_a_turn_and_its_opposite_leave_the_end_as_fast(evaluate: Call, seed: int) -> None:
-    """Twice as fast for a second, then half of it: all that follows comes half a second earlier."""
+def test_a_change_and_its_opposite(evaluate: Call, seed: int) -> None:
+    """Twice as fast for half a second, then back: all later times come half a second sooner."""
     tempi = Tempi(seed)
     turns = [[float(tempi.second), 2], [float(tempi.second) + 0.5, 0.5]]
     late = [tick for tick in tempi.ticks if tempi.time(tick) > tempi.second + 1]
@@ -152,7 +152,7 @@ BARS = [{"start": start, "ticks": 3840} for start in (3840, 0, 11520, 15360)]
         (0, 0, 3840),
         (3839.9, 0, 3840),
         (3840, 3840, None),
-        (7680, None, 0),  # a gap: the bar behind the beginning
+        (7680, None, 0),  # a gap: the bar at the beginning
         (11520, 11520, 15360),
         (19200, None, 0),
         (-1, None, 0),
@@ -161,7 +161,7 @@ BARS = [{"start": start, "ticks": 3840} for start in (3840, 0, 11520, 15360)]
 def test_the_bar_at_a_tick_and_the_one_behind_it(
     call: Call, tick: float, now: int | None, after: int | None
 ) -> None:
-    """In whatever order they have come."""
+    """The order of the bars does not matter."""
     found = call("timeline", "barsAt", BARS, tick)
     starts = {key: bar["start"] if bar else None for key, bar in found.items()}
     assert starts == {"now": now, "next": after}
@@ -184,13 +184,13 @@ def test_the_bar_at_a_tick_and_the_one_behind_it(
 def test_bars_drawn_over_are_a_command(
     call: Call, one: list[int], other: list[int], command: str | None
 ) -> None:
-    """Drawn forward or backward; where a bar comes twice, the first time; none for the unplayed."""
+    """Both directions give one loop, by the first number of each bar; unplayed bars give none."""
     assert call("loop", "command", one, other) == command
 
 
 @pytest.mark.parametrize("loop", [None, [1, 1], [3, 6], [8, 20]])
 def test_the_bars_that_a_loop_plays(call: Call, loop: list[int] | None) -> None:
-    """A bar is played where one of its numbers is in the loop."""
+    """A loop plays a bar when one of its numbers is in it."""
     inside = set(range(loop[0], loop[1] + 1)) if loop else set()
     for numbers in ([], [1], [2, 7], [6, 30], [7], [8], [20], [21], [2, 25]):
         assert call("loop", "plays", numbers, loop) == bool(inside & set(numbers)), numbers
@@ -204,7 +204,7 @@ LEAST_LETTER, MOST_LETTER = 15, 60
 
 @pytest.mark.parametrize("seed", range(40))
 def test_a_chart_is_as_large_as_its_room_allows(call: Call, seed: int) -> None:
-    """The largest row with which all of it fits, found by trying every one; the letter with it."""
+    """The row is the largest with which the chart fits, found by trying every one."""
     pick = random.Random(seed)
     lines, rest = pick.randrange(1, 30), pick.randrange(400)
     room, width = pick.randrange(100, 2500), pick.randrange(40, 500)
@@ -237,7 +237,7 @@ def test_a_chart_is_as_large_as_its_room_allows(call: Call, seed: int) -> None:
 def test_a_bar_with_too_much_in_it_is_set_smaller(
     call: Call, share: float, shrink: float | None, in_two_rows: bool, hides_shapes: bool
 ) -> None:
-    """By three hundredths more than needed, never below half; then in two rows, without shapes."""
+    """A bar shrinks by 3 % more than needed and at most to half; then it gets two rows."""
     assert call("fit", "squeeze", share) == {
         "shrink": shrink if shrink is None else pytest.approx(shrink),
         "inTwoRows": in_two_rows,
@@ -246,7 +246,7 @@ def test_a_bar_with_too_much_in_it_is_set_smaller(
 
 
 def test_two_columns_must_be_worth_it(call: Call) -> None:
-    """Letters more than a tenth larger."""
+    """Two columns must give letters more than a tenth larger."""
     for two, worth in ((20, False), (22, False), (22.1, True), (40, True)):
         sizes = [{"row": 60, "letter": 20}, {"row": 60, "letter": two}]
         assert call("fit", "isLarger", *sizes) == worth

@@ -1,4 +1,4 @@
-"""The mark on the page: on the chord that sounds, between beats and in pickups too."""
+"""The mark of the sounding chord on the page."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ WATCH = """() => {
 def test_the_mark_follows_the_chords(
     read: Callable[..., Reader], start: Callable[..., Server]
 ) -> None:
-    """It moves from chord to chord, into the pickup of the part that comes too."""
+    """The mark moves from chord to chord, also between beats and into a pickup."""
     server = start(charts={"half-steps.chart": CHART})
     reader = read(server)
     reader.open("Half Steps")

@@ -1,4 +1,4 @@
-"""The page through what happens at a jam: two of them, a server that goes, a lid that closes."""
+"""The page in use: two pages, a server that restarts, a computer that sleeps."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 @pytest.mark.slow
 def test_two_pages_show_the_same(read: Callable[..., Reader], steady: Server) -> None:
-    """What is wished on one page shows on the other; that one sounds when it is asked to."""
+    """Changes on one page show on the other, which sounds only when asked to."""
     here, there = read(steady), read(steady)
     for each in (here, there):
         each.open("Steady Feet")
@@ -46,7 +46,7 @@ def test_two_pages_show_the_same(read: Callable[..., Reader], steady: Server) ->
 def test_the_server_comes_back(
     read: Callable[..., Reader], start: Callable[..., Server], cache: Path
 ) -> None:
-    """A server that is started again in mid-tune: the page says so, keeps the chart, goes on."""
+    """After a restart in mid-tune the page, which kept the chart, plays on."""
     server = start(charts={"a-other.chart": "[A] 1\n| C |\n", "steady-feet.chart": STEADY})
     reader = read(server)
     reader.open("Steady Feet")
@@ -73,10 +73,10 @@ CHARTS = {"a-other.chart": "[A] 1\n| C |\n", "steady-feet.chart": STEADY}
 
 @pytest.mark.slow
 @pytest.mark.parametrize("pages", [1, 2])
-def test_what_is_paused_while_the_server_is_away_stays_paused(
+def test_a_pause_while_the_server_is_away(
     read: Callable[..., Reader], start: Callable[..., Server], cache: Path, pages: int
 ) -> None:
-    """Nothing starts by itself, whichever page is back first; play goes on where it was."""
+    """A pause while the server is away holds, whichever page reconnects first."""
     server = start(charts=CHARTS)
     readers = [read(server) for _ in range(pages)]
     reader = readers[-1]
@@ -109,10 +109,10 @@ def test_what_is_paused_while_the_server_is_away_stays_paused(
 
 
 @pytest.mark.slow
-def test_play_that_is_wished_while_the_server_is_away(
+def test_play_while_the_server_is_away(
     read: Callable[..., Reader], start: Callable[..., Server], cache: Path
 ) -> None:
-    """What was paused is paused when the server is back, unless the player wished otherwise."""
+    """A paused band stays paused after a restart, unless the player pressed play."""
     server = start(charts=CHARTS)
     port = server.host.split(":")[1]
     reader = read(server)
@@ -136,7 +136,7 @@ def test_play_that_is_wished_while_the_server_is_away(
 
 @pytest.mark.slow
 def test_in_time_after_a_sleep(read: Callable[..., Reader], steady: Server) -> None:
-    """The audio clock stands still for a while, as under a lid: then the band is in time again."""
+    """After the audio clock stood still, as in a sleep, the band is in time again."""
     reader = read(steady, clicks=True)
     reader.open("Steady Feet")
     reader.play()
@@ -152,7 +152,7 @@ def test_in_time_after_a_sleep(read: Callable[..., Reader], steady: Server) -> N
     marks = [time for time, _, _ in reader.marks() if time > awake]
     heard = reader.onsets()
     heard = heard[heard > awake]
-    # not a heap at once, and strokes at the bar lines that are shown
+    # no burst, and notes at the shown bar lines
     assert np.histogram(heard, np.arange(heard[0], heard[-1], 0.1))[0].max() < 15
     nearest = [np.abs(heard - mark).min() for mark in marks[:-1]]
     print("from bar lines to strokes, ms:", np.round(np.array(nearest) * 1000, 1))

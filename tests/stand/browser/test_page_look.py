@@ -1,4 +1,4 @@
-"""The page for eyes, fingers, keys and screen readers; with its own strict policy."""
+"""Accessibility and use of the page, with its strict policy."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from tests.stand.server import Server
 
 SMALLEST_TARGET = 43.5
-"""Pixels of a target for a finger (WCAG 2.2, 2.5.5: 44; a half for rounding)."""
+"""The least size of a touch target in pixels (WCAG 2.2, 2.5.5: 44; half a pixel for rounding)."""
 
 SMALL_TARGETS = """() => [...document.querySelectorAll("button, select, input, a")]
   .filter((each) => each.checkVisibility() && !each.closest(".skip, label.tick"))
@@ -28,7 +28,7 @@ SMALL_TARGETS = """() => [...document.querySelectorAll("button, select, input, a
 
 
 def serious(reader: Reader) -> list[str]:
-    """Return what axe finds (WCAG 2.2 AA and best practices) that is serious."""
+    """Return the serious findings of axe (WCAG 2.2 AA and best practices)."""
     found: dict[str, Any] = Axe().run(reader.page).response
     return [
         f"{each['id']}: {node['html'][:120]} {node['failureSummary'][:200]}"
@@ -49,10 +49,10 @@ def serious(reader: Reader) -> list[str]:
         pytest.param(LAPTOP, "dark", id="laptop, dark", marks=pytest.mark.slow),
     ],
 )
-def test_every_view_is_for_everybody(
+def test_every_view_is_accessible(
     read: Callable[..., Reader], steady: Server, size: tuple[int, int], theme: str
 ) -> None:
-    """No serious finding, no small target, nothing wider than the screen: in every view."""
+    """No view has a serious finding, a small target or content wider than the screen."""
     reader = read(steady, size=size, theme=theme, ear=False)
     page = reader.page
 
@@ -79,7 +79,7 @@ def test_every_view_is_for_everybody(
 
 
 def test_a_chart_is_read_out(read: Callable[..., Reader], steady: Server) -> None:
-    """Bars have names for a screen reader; the bar being played is not announced each time."""
+    """Bars have names for screen readers; movements of the mark are not announced."""
     reader = read(steady, ear=False)
     reader.open("Steady Feet")
     names = reader.page.locator("#sheet .bar").evaluate_all(
@@ -93,7 +93,7 @@ def test_a_chart_is_read_out(read: Callable[..., Reader], steady: Server) -> Non
 
 @pytest.mark.slow
 def test_keys_and_page_turners(read: Callable[..., Reader], steady: Server) -> None:
-    """The whole of it without a mouse: keys, and a pedal that is a keyboard."""
+    """Keys and a page turner control the page without a mouse."""
     reader = read(steady, ear=False)
     page = reader.page
     page.focus("#words")
@@ -120,7 +120,7 @@ def test_keys_and_page_turners(read: Callable[..., Reader], steady: Server) -> N
 
 @pytest.mark.slow
 def test_draw_over_bars(read: Callable[..., Reader], steady: Server) -> None:
-    """Drawing from the second bar to the third goes round these two; numbers are shown."""
+    """Drawing from the second bar to the third loops both; names and shapes can be chosen."""
     reader = read(steady, ear=False)
     page = reader.page
     reader.open("Steady Feet")
@@ -137,7 +137,7 @@ def test_draw_over_bars(read: Callable[..., Reader], steady: Server) -> None:
 
 @pytest.mark.slow
 def test_an_edit_is_never_lost(read: Callable[..., Reader], steady: Server) -> None:
-    """Faults under their place; a save; and when another has saved before, both versions stay."""
+    """Faults are shown at their places; a conflict of saves keeps both versions."""
     reader = read(steady, ear=False)
     page = reader.page
     reader.open("Steady Feet")
@@ -175,7 +175,7 @@ def test_an_edit_is_never_lost(read: Callable[..., Reader], steady: Server) -> N
 
 @pytest.mark.slow
 def test_sets_and_new_charts(read: Callable[..., Reader], steady: Server) -> None:
-    """A set is made and filled; a new chart is written and played."""
+    """A set is made, filled and renamed; a new chart is saved and opened."""
     reader = read(steady, ear=False)
     page = reader.page
     page.click("#sets summary")

@@ -1,4 +1,4 @@
-"""What is heard from the page with the band's real sounds."""
+"""The sound of the page, with the band's real sounds."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def loudness(samples: NDArray[np.float32]) -> float:
 
 
 def test_two_clicks_to_sound(read: Callable[..., Reader], steady: Server) -> None:
-    """From an empty profile to sound: choose a tune, press play."""
+    """In an empty profile two clicks lead to sound: a tune, and play."""
     reader = read(steady)
     reader.page.click("#tunes .tune")
     began = time.perf_counter()
@@ -39,7 +39,7 @@ def test_two_clicks_to_sound(read: Callable[..., Reader], steady: Server) -> Non
 
 
 def test_play_before_the_first_state(read: Callable[..., Reader], steady: Server) -> None:
-    """A page sounds where play is pressed before the server's first state has come."""
+    """Play works before the server's first state has arrived."""
     reader = read(steady, held="state")
     reader.page.click("#tunes .tune")
     reader.page.click("#play")
@@ -51,7 +51,7 @@ def test_play_before_the_first_state(read: Callable[..., Reader], steady: Server
 
 @pytest.mark.slow
 def test_mute_is_silent_at_once(read: Callable[..., Reader], steady: Server) -> None:
-    """Whoever is left out is not heard a moment later; the next round neither."""
+    """Muted players are silent within 100 ms, and stay so."""
     reader = read(steady)
     reader.open("Steady Feet")
     reader.play()
@@ -74,7 +74,7 @@ def test_mute_is_silent_at_once(read: Callable[..., Reader], steady: Server) -> 
 def test_another_key_is_right_by_pitch(
     read: Callable[..., Reader], start: Callable[..., Server]
 ) -> None:
-    """Two half-steps up at the next bar: the spectrum of a held G chord moves by as much."""
+    """Two half-steps higher, the spectrum of a G chord becomes that of A."""
     text = "title: One Chord\ntempo: 160\nstyle: ballad\n[A] 4\n| G | % | % | % |\n"
     reader = read(start(charts={"one-chord.chart": text}))
     reader.open("One Chord")
@@ -96,7 +96,7 @@ def test_another_key_is_right_by_pitch(
 
 
 def _classes(samples: NDArray[np.float32], rate: int) -> NDArray[np.float64]:
-    """Return how much of each pitch class there is from 190 to 800 Hz, C first, as a unit vector.
+    """Return the power of each pitch class from 190 to 800 Hz, C first, as a unit vector.
 
     Equal temperament, A4 = 440 Hz (ISO 16).
     """

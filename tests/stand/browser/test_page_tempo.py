@@ -1,4 +1,4 @@
-"""Tempi on the page count the note that the chart counts, whatever says them."""
+"""All tempi on the page count the note that the chart counts."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def test_all_controls_count_one_note(
     own: int,
     step: int,
 ) -> None:
-    """Display, keys, slider, buttons and ladder are in the chart's note, playing or not."""
+    """Display, keys, slider, buttons and ladder count the chart's note, playing or not."""
     charts = {"a.chart": JIG, "b.chart": REEL, "c.chart": OLD}
     reader = read(start(charts=charts), ear=False)
     page = reader.page
@@ -80,7 +80,7 @@ def test_all_controls_count_one_note(
 def test_the_whole_number_can_be_read(
     read: Callable[..., Reader], start: Callable[..., Server], size: tuple[int, int]
 ) -> None:
-    """A tempo with two decimals stands whole between its buttons, beside its note."""
+    """A tempo with two decimals fits between its buttons, beside its note."""
     reader = read(start(charts={"a.chart": JIG}), ear=False, size=size)
     reader.open("Stove Jig")
     reader.page.evaluate("document.querySelector('#tempo-slider').step = 'any'")

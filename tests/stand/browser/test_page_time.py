@@ -1,4 +1,4 @@
-"""What is heard from the page is in time: with the written notes, through changes, round a loop.
+"""The sound of the page is in time: with the written notes, after changes, in loops.
 
 The sounds are replaced by clicks of one frame, so that onsets are known to a frame; everything else
 is the real page, the real server, the real band.
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 BPM = 230
 BAR_SECONDS = 4 * 60 / BPM
 WELL = 0.003
-"""How far from its time, in seconds, a note may be heard."""
+"""The most that a note may be early or late, in seconds."""
 
 
 def written(
@@ -40,7 +40,7 @@ def written(
     count_in: int | None = None,
     loop: tuple[int, int] | None = None,
 ) -> NDArray[np.float64]:
-    """Return when the notes of some bars are due, in quarter notes from the first beat.
+    """Return the onsets of some bars in quarter notes from the first beat.
 
     That a take has the notes of the file, to the tick, is tested in tests/live; a quarter note has
     960 ticks.
@@ -53,7 +53,7 @@ def written(
 
 
 def away_from(heard: NDArray[np.float64], due: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return how far from its time each note was heard, in seconds, the whole shifted to fit."""
+    """Return the deviation of each note in seconds, after a common shift."""
     shift = heard[0] - due[0]
     for _ in range(3):
         nearest = heard[np.abs(heard[:, None] - (due + shift)).argmin(axis=0)]
@@ -62,7 +62,7 @@ def away_from(heard: NDArray[np.float64], due: NDArray[np.float64]) -> NDArray[n
 
 
 def told(away: NDArray[np.float64]) -> float:
-    """Print and return how far 99 of 100 notes were from their time at most, in seconds."""
+    """Print and return the 99th percentile of absolute deviations, in seconds."""
     half, most = np.percentile(np.abs(away), [50, 99])
     print(f"{len(away)} notes: p50 {half * 1000:.3f}, p99 {most * 1000:.3f} ms")
     return float(most)
@@ -73,20 +73,20 @@ def _on_time(read: Callable[..., Reader], server: Server, seconds: float) -> Non
     reader.open("Steady Feet")
     reader.play()
     reader.wait(seconds + 1.5)
-    marks = reader.marks()  # before all that was heard is fetched: meanwhile nothing is drawn
+    marks = reader.marks()  # first, since fetching the sound stops drawing
     heard = reader.onsets()
     due = written(server, int(seconds / BAR_SECONDS)) * 60 / BPM
     assert len(due) > 12 * seconds
     assert told(away_from(heard, due)) < WELL
-    passed = heard[heard < heard[0] + due[-1] - 0.25] - heard[0]  # the next bar may come early
+    passed = heard[heard < heard[0] + due[-1] - 0.25] - heard[0]  # without early notes after it
     away = np.abs(passed[:, None] - (due - due[0])).min(axis=1)
-    assert away.max() < 2 * WELL  # and nothing is heard that is not written
+    assert away.max() < 2 * WELL  # every sound belongs to a written note
     _mark_is_there(marks, heard, due)
 
 
 @pytest.mark.slow
 def test_notes_are_on_time(read: Callable[..., Reader], steady: Server) -> None:
-    """Notes are where the written ones are, and the mark with them, on a network that is slow.
+    """Notes and the mark are in time on a slow network.
 
     Messages are delayed by up to 150 ms.
     """
@@ -101,7 +101,7 @@ def test_notes_are_on_time_for_a_minute(read: Callable[..., Reader], steady: Ser
 
 @pytest.mark.slow
 def test_tempo_counts_at_once(read: Callable[..., Reader], steady: Server) -> None:
-    """From 120 to 180 in mid-bar: faster within 100 ms; not a note is lost or comes in a heap."""
+    """A change from 120 to 180 is heard within 100 ms, without a lost note or a burst."""
     reader = read(steady, clicks=True, slowest=150)
     reader.open("Steady Feet")
     reader.say("tempo -110")
@@ -129,7 +129,7 @@ def test_tempo_counts_at_once(read: Callable[..., Reader], steady: Server) -> No
     late = heard[0] + turn * 60 / 120 - before
     print(f"heard {late * 1000:.0f} ms behind the touch; the touch took {after - before:.3f} s")
     told(away(turn))
-    # a groove may leave a stroke out at another tempo
+    # a groove may leave a note out at another tempo
     assert (np.abs(away(turn)) < WELL).mean() > 0.95
     assert np.diff(heard).max() < 1.1 * 60 / 120
     assert late < 0.1 + (after - before)
@@ -137,7 +137,7 @@ def test_tempo_counts_at_once(read: Callable[..., Reader], steady: Server) -> No
 
 @pytest.mark.slow
 def test_a_loop_has_no_seam(read: Callable[..., Reader], steady: Server) -> None:
-    """From round to round every note is in its time, to 3 ms."""
+    """Notes of a loop are in time to 3 ms across its rounds."""
     reader = read(steady, clicks=True)
     reader.open("Steady Feet")
     reader.page.click("#sheet [data-say='loop A']")
@@ -152,14 +152,14 @@ def test_a_loop_has_no_seam(read: Callable[..., Reader], steady: Server) -> None
 def _mark_is_there(
     moved: list[tuple[float, str, float]], heard: NDArray[np.float64], due: NDArray[np.float64]
 ) -> None:
-    """Check that the mark goes to a bar within 20 ms of the sound, if there was a frame."""
+    """Check that the mark reaches each bar within 20 ms of its sound, if a frame was drawn."""
     marks = np.array([time for time, _, _ in moved])
     drawn = np.array([frame < 1.5 / 60 for _, _, frame in moved])
     first = heard[0] + np.median(_nearest(heard, due) - due)
     count = round((marks[0] - first) / BAR_SECONDS)
     away = marks - first - BAR_SECONDS * (count + np.arange(len(marks)))
     print(f"{len(marks)} bars, away by {np.round(away * 1000, 1)} ms; {drawn.sum()} drawn in time")
-    assert count == 2  # behind two bars of count-in
+    assert count == 2  # after two bars of count-in
     assert drawn.sum() >= 3
     assert np.percentile(np.abs(away[drawn]), 95) < 0.020
 
