@@ -21,7 +21,7 @@ from backing.stand.bank import Banks
 from backing.stand.share import address_of, show
 from backing.stand.songbook import Songbook
 from backing.stand.stand import Stand
-from backing.stand.timeouts import Connection, PageSocket
+from backing.stand.timeouts import ClientSocket, Connection
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -145,7 +145,7 @@ def _server(app: AccessMiddleware) -> uvicorn.Server:
         uvicorn.Config(
             app,
             http=Connection,
-            ws=PageSocket,
+            ws=ClientSocket,
             ws_max_size=_LARGEST_MESSAGE,
             ws_per_message_deflate=False,
             ws_ping_interval=_PING_SECONDS,

@@ -118,7 +118,7 @@ class Connection(H11Protocol):
         self._silent[is_local(self.server)].pop(self, None)
 
 
-class PageSocket(WebSocketsSansIOProtocol):
+class ClientSocket(WebSocketsSansIOProtocol):
     """A client's socket."""
 
     def __init__(self, *args: Any, **named: Any) -> None:

@@ -12,7 +12,7 @@ import pytest
 from uvicorn.protocols.http.h11_impl import H11Protocol
 from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIOProtocol
 
-from backing.stand.timeouts import Connection, PageSocket
+from backing.stand.timeouts import ClientSocket, Connection
 
 ASKED = {
     H11Protocol: {"transport", "loop", "server", "connections", "cycle"},
@@ -21,7 +21,7 @@ ASKED = {
 """The attributes that our classes read, by the class of uvicorn that sets them."""
 
 
-@pytest.mark.parametrize("ours", [Connection, PageSocket])
+@pytest.mark.parametrize("ours", [Connection, ClientSocket])
 def test_overridden_methods_exist(ours: type) -> None:
     """Each public method of ours overrides one of uvicorn's with as many parameters."""
     theirs = ours.__mro__[1]

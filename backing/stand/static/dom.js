@@ -49,7 +49,7 @@ let fading = 0;
  * @param {string} text
  * @param {number} [seconds]
  */
-export function tell(text, seconds = 5) {
+export function notify(text, seconds = 5) {
   $("news").textContent = text;
   clearTimeout(fading);
   fading = setTimeout(() => { $("news").textContent = ""; }, seconds * 1000);

@@ -1,7 +1,7 @@
 // The editor of a chart's text: faults are shown at their places while typing; a conflict of saves loses
 // neither version.
 
-import { $, all, around, tell } from "./dom.js";
+import { $, all, around, notify } from "./dom.js";
 
 const PAUSE = 250;
 const GONE = "The server does not answer: your text stays here; save again later.";
@@ -64,7 +64,7 @@ export class Editor {
     const text = await answer?.text().catch(() => null);
     $("text").readOnly = false;
     if (answer?.ok && text != null) return { text, tag: answer.headers.get("ETag") };
-    tell(text ?? "The server does not answer: try again.");
+    notify(text ?? "The server does not answer: try again.");
   }
 
   // Load the file again where it has changed, unless the text is edited.
@@ -84,7 +84,7 @@ export class Editor {
   #begin(file, { text, tag }, kept = text) {
     if (this.isChanged && file !== this.file) {
       this.#drafts.set(this.file, { text: $("text").value, tag: this.#tag, kept: this.#kept });
-      tell(`${this.file} is not saved yet: open it again to continue.`, 8);
+      notify(`${this.file} is not saved yet: open it again to continue.`, 8);
     }
     this.#drafts.delete(file);
     [this.file, this.#tag, this.#kept] = [file, tag, kept];
@@ -154,7 +154,7 @@ export class Editor {
       [this.#tag, this.#kept] = [answer.headers.get("ETag"), text];
       return this.#state();
     }
-    if (answer?.status !== 412) return tell(answer ? await answer.text() : GONE, 10);
+    if (answer?.status !== 412) return notify(answer ? await answer.text() : GONE, 10);
     if (this.#tag && !answer.headers.get("ETag")) {
       this.#tag = null;  // the file is gone: make it again
       return this.save();
@@ -172,8 +172,8 @@ export class Editor {
     if ((how !== "mine" && how !== "theirs") || !this.#theirs) return;
     const [mine, theirs] = [$("text").value, this.#theirs];
     const kept = await this.#put(`${address(this.file)}?beside=${how}`, how === "mine" ? mine : theirs.text);
-    if (!kept?.ok) return tell("The other version could not be saved: nothing has changed.", 10);
-    tell(`The other version is saved as ${await kept.text()}.`, 10);
+    if (!kept?.ok) return notify("The other version could not be saved: nothing has changed.", 10);
+    notify(`The other version is saved as ${await kept.text()}.`, 10);
     if (how === "mine") return this.#begin(this.file, theirs);
     this.#tag = theirs.tag;
     return this.save();

@@ -3,7 +3,7 @@
 import { Band } from "./band.js";
 import { Clock } from "./clock.js";
 import { Commands } from "./commands.js";
-import { $, around, remember, remembered, tell } from "./dom.js";
+import { $, around, remember, remembered, notify } from "./dom.js";
 import { Editor } from "./editor.js";
 import { LoopGesture } from "./gesture.js";
 import { Keys } from "./keys.js";
@@ -120,7 +120,7 @@ function caution() { $("caution").hidden = remembered("cautioned", "") === "yes"
 
 link.on("hello", () => {
   if (commands.reconnected()) {
-    tell(commands.state.playing ? "The server is back; the band plays on." : "The server is back.");
+    notify(commands.state.playing ? "The server is back; the band plays on." : "The server is back.");
   }
   nameChords();
   if (remembered("shapes", "none") !== "none") link.send({ type: "shapes", shown: true });
@@ -139,15 +139,15 @@ function show(message) {
   awake(Boolean(state.playing));
   $("sound-here").hidden = !state.playing || sound.isAwake || !sound.isHere;
   if (before.tune !== undefined && state.playing !== before.playing) {
-    tell(state.playing ? "Playing" : state.ended ? "The end" : "Paused", 2);
+    notify(state.playing ? "Playing" : state.ended ? "The end" : "Paused", 2);
   }
-  if (state.last_time && !before.last_time) tell("Last time", 2);
+  if (state.last_time && !before.last_time) notify("Last time", 2);
 }
 
 link.on("state", show);
 commands.onKept = (state) => {
   show(state);
-  if (state.playing) tell("The band will play as soon as the server is back.");
+  if (state.playing) notify("The band will play as soon as the server is back.");
 };
 
 link.on("chart", (chart) => {
@@ -160,14 +160,14 @@ link.on("chart", (chart) => {
   mark.redraw();
   panel.show(commands.state);
   loop.show(commands.state);
-  if (chart.shapes_fault) tell(chart.shapes_fault);
+  if (chart.shapes_fault) notify(chart.shapes_fault);
 });
 
 link.on("bars", (message) => band.take(message));
 link.on("time", (message) => band.time(message));
 link.on("songbook", (message) => { songbook.update(message); editor.refresh(); });
-link.on("news", ({ text }) => tell(text, 8));
-link.on("fault", ({ text }) => tell(text, 8));
+link.on("news", ({ text }) => notify(text, 8));
+link.on("fault", ({ text }) => notify(text, 8));
 
 link.on("lost", () => {
   commands.disconnected();

@@ -1,7 +1,7 @@
 // The sound of this page: audio context, bank, levels and mutes, and recovery after a sleep.
 
 import { Bank } from "./bank.js";
-import { tell } from "./dom.js";
+import { notify } from "./dom.js";
 import { Mixer } from "./mixer.js";
 
 const PATIENCE = 6000;  // milliseconds
@@ -62,7 +62,7 @@ export class Sound {
     try {
       await this.bank.load(this.#url, this.clock.context ?? new OfflineAudioContext(1, 1, 48000));
       this.band.plan();
-    } catch { tell("The sounds could not be loaded; trying again."); }
+    } catch { notify("The sounds could not be loaded; trying again."); }
   }
 
   // Whether the audio output is the browser, not a port.

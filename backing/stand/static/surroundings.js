@@ -1,6 +1,6 @@
 // The theme, and a screen that stays on while the band plays.
 
-import { $, remember, remembered, tell } from "./dom.js";
+import { $, remember, remembered, notify } from "./dom.js";
 
 const darkness = matchMedia("(prefers-color-scheme: dark)");
 
@@ -31,7 +31,7 @@ export function keepAwake() {
   document.addEventListener("visibilitychange", hold);
   return (/** @type {boolean} */ isWanted) => {
     wanted = isWanted;
-    if (wanted && !told) tell("This browser cannot keep the screen on: change it in the settings of the device.", 8);
+    if (wanted && !told) notify("This browser cannot keep the screen on: change it in the settings of the device.", 8);
     told ||= wanted;
     if (wanted) hold(); else lock?.release();
   };
