@@ -1,1 +1,1 @@
-"""Sinks: what a performance is turned into."""
+"""Outputs of a performance: MIDI files, recordings, sheets, MIDI ports."""

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 _UMASK_LOCK = Lock()
-"""Held while the mask of the process is read, which is done by setting it."""
+"""Held while the umask of the process is read, which requires setting it."""
 
 
 def copy_metadata(target: Path, temporary: Path, *, strict: bool) -> None:

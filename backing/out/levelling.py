@@ -157,11 +157,11 @@ def _smoothed(share: NDArray[np.float32]) -> NDArray[np.float32]:
 
 def _sample_peaks(samples: Samples, steps: int) -> NDArray[np.float32]:
     peaks = np.zeros(steps, np.float32)
-    whole = len(samples) // STEP
-    pairs = samples[: whole * STEP].reshape(whole, STEP * samples.shape[1])
-    peaks[:whole] = np.maximum(pairs.max(axis=1), -pairs.min(axis=1).astype(np.int32))
-    if whole < steps:
-        peaks[-1] = np.abs(samples[whole * STEP :].astype(np.int32)).max()
+    full_steps = len(samples) // STEP
+    pairs = samples[: full_steps * STEP].reshape(full_steps, STEP * samples.shape[1])
+    peaks[:full_steps] = np.maximum(pairs.max(axis=1), -pairs.min(axis=1).astype(np.int32))
+    if full_steps < steps:
+        peaks[-1] = np.abs(samples[full_steps * STEP :].astype(np.int32)).max()
     return peaks
 
 

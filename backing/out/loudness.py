@@ -70,7 +70,7 @@ def _energies(
     """Return the energies of the first hops; both channels share one complex transform."""
     values = samples[: hops * HOP].astype(np.float32)
     flat = values.reshape(hops, -1)
-    whole = np.einsum("ij,ij->i", flat, flat).astype(np.float64)
+    total = np.einsum("ij,ij->i", flat, flat).astype(np.float64)
     if samples.shape[1] == 1:
         values = np.concatenate((values, np.zeros_like(values)), axis=1)
     both = values.view(np.complex64).reshape(-1)
@@ -78,7 +78,7 @@ def _energies(
     spectra = np.fft.fft(added.reshape(hops, -1))
     powers = spectra.real**2 + spectra.imag**2
     taken = (powers @ lost).astype(np.float64) / HOP
-    energies: NDArray[np.float64] = np.maximum(top * whole - taken, 0) / (HOP * FULL_SCALE**2)
+    energies: NDArray[np.float64] = np.maximum(top * total - taken, 0) / (HOP * FULL_SCALE**2)
     return energies
 
 

@@ -232,8 +232,8 @@ def write_zip(folder: Path, target: Path, inputs: tuple[Path, ...], *, force: bo
     kept = [path for path in files if HIDDEN not in path.relative_to(folder).parts]
     try:
         with (
-            atomic_file(target, force=force, inputs=inputs) as whole,
-            zipfile.ZipFile(whole, "w") as into,
+            atomic_file(target, force=force, inputs=inputs) as zip_file,
+            zipfile.ZipFile(zip_file, "w") as into,
         ):
             for path in kept:
                 dense = path.suffix.lstrip(".") in FORMATS and path.suffix != ".wav"

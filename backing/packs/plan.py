@@ -114,10 +114,10 @@ def _tempi(chart: Chart, written: tuple[WrittenTempo, ...]) -> tuple[Tempo, ...]
         raise SettingsError(str(error)) from None
 
 
-def _parts(chart: Chart, wished: tuple[str, ...] | None) -> tuple[str, ...]:
-    if wished is None:
+def _parts(chart: Chart, names: tuple[str, ...] | None) -> tuple[str, ...]:
+    if names is None:
         return tuple(dict.fromkeys(chart.order))
-    return tuple(dict.fromkeys(part_name(chart, each) for each in wished))
+    return tuple(dict.fromkeys(part_name(chart, each) for each in names))
 
 
 def _pieces(

@@ -80,7 +80,7 @@ def made(midi: MidiTracks, tags: Tags) -> Callable[[str], Recording]:
     return make
 
 
-def heard(file: io.BytesIO) -> NDArray[np.float64]:
+def samples_of(file: io.BytesIO) -> NDArray[np.float64]:
     samples, rate = soundfile.read(io.BytesIO(file.getvalue()), always_2d=True)
     assert rate == RATE
     return np.asarray(samples, np.float64)
@@ -91,7 +91,7 @@ def test_every_format_is_as_loud_and_as_long_as_it_says(
     made: Callable[[str], Recording], performance: Performance, ending: str
 ) -> None:
     """-16 LUFS by two other meters, true peak below -1 dB, 2.5 s longer than the MIDI file."""
-    samples = heard(made(ending).mix)
+    samples = samples_of(made(ending).mix)
     assert samples.shape[1] == (1 if ending == "flac" else 2)
     assert pyloudnorm.Meter(RATE).integrated_loudness(samples) == pytest.approx(-16, abs=0.5)
     assert loudness(samples) == pytest.approx(-16, abs=0.5)
@@ -122,8 +122,8 @@ def test_tags_are_read_back(made: Callable[[str], Recording], ending: str) -> No
 
 def test_stems_add_up_to_the_mix(recording: Recording) -> None:
     """The sum of the players' files is the mix, with less than -60 dB of difference."""
-    mix = heard(recording.mix)
-    stems = {player: heard(file) for player, file in recording.stems.items()}
+    mix = samples_of(recording.mix)
+    stems = {player: samples_of(file) for player, file in recording.stems.items()}
 
     assert set(stems) == set(RHYTHM)
     assert rms(mix - sum(stems.values())) < rms(mix) / 1000
@@ -134,7 +134,7 @@ def test_stems_of_a_lossy_mix_are_exact(midi: MidiTracks, tags: Tags) -> None:
     """The stems of an OGG file are FLAC files at its loudness."""
     found = record(midi, FORMATS["ogg"], USUAL, tags, stems=True)
 
-    together = sum(heard(stem) for stem in found.stems.values())
+    together = sum(samples_of(stem) for stem in found.stems.values())
     assert {stem.getvalue()[:4] for stem in found.stems.values()} == {b"fLaC"}
     assert loudness(np.asarray(together)) == pytest.approx(-16, abs=0.5)
 
@@ -170,7 +170,7 @@ def test_drums_sound_where_the_midi_has_them(recording: Recording, midi: MidiTra
     times = np.unique(np.round(struck, 4))
     alone = times[np.diff(times, prepend=-1) > 0.09]  # apart, so that each has its own peak
 
-    late = onsets(heard(recording.stems[Player.DRUMS]), RATE, alone) - alone
+    late = onsets(samples_of(recording.stems[Player.DRUMS]), RATE, alone) - alone
     assert len(alone) > 20
     assert np.percentile(np.abs(late), 99) < 0.010
 
@@ -180,7 +180,7 @@ def test_held_bass_notes_are_in_tune(tags: Tags) -> None:
     chart = read_chart("key: E\nstyle: ballad\ntempo: 50\n| E | A | B7 | C#m | F | Gb |\n", "slow")
     midi = midi_tracks(Performance(chart, Settings(choruses=1, looseness=0.0)))
     found = record(midi, FORMATS["wav"], USUAL, tags, stems=True)
-    samples = heard(found.stems[Player.BASS]).mean(axis=1)
+    samples = samples_of(found.stems[Player.BASS]).mean(axis=1)
 
     off = {}
     for start, seconds, key in _bass_notes(midi.file()):
@@ -226,7 +226,7 @@ def test_a_fade_ends_with_the_notes_in_silence(
         midi, FORMATS["wav"], RecordingSettings(usual_sound_font(), fade=4), tags, stems=False
     )
 
-    long, short = heard(loud.mix), heard(faded.mix)
+    long, short = samples_of(loud.mix), samples_of(faded.mix)
     end = len(short)
     assert end / RATE == pytest.approx(loud.seconds - 2.5, abs=0.001)
     before = rms(short[: end - 5 * RATE]) / rms(long[: end - 5 * RATE])

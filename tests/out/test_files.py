@@ -322,9 +322,9 @@ def test_bytes_reach_the_disk_before_their_name(
 
 
 @pytest.mark.skipif(not hasattr(os, "O_DIRECTORY"), reason="folders cannot be opened")
-@pytest.mark.parametrize("number, told", [(errno.EINVAL, False), (errno.EIO, True)])
+@pytest.mark.parametrize("number, is_error", [(errno.EINVAL, False), (errno.EIO, True)])
 def test_a_folder_that_cannot_be_synchronised(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, number: int, told: bool
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, number: int, is_error: bool
 ) -> None:
     """A file system that cannot synchronise folders is accepted; a failure is an error."""
     fsync = os.fsync
@@ -335,7 +335,7 @@ def test_a_folder_that_cannot_be_synchronised(
         fsync(handle)
 
     monkeypatch.setattr(os, "fsync", refused)
-    with pytest.raises(OutputError, match=os.strerror(number)) if told else nullcontext():
+    with pytest.raises(OutputError, match=os.strerror(number)) if is_error else nullcontext():
         write_file(tmp_path / "tune.mid", b"x")
     assert [path.name for path in tmp_path.iterdir()] == ["tune.mid"]
 
@@ -449,7 +449,7 @@ def names(folder: Path) -> list[str]:
     return sorted(path.name for path in folder.iterdir())
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="a killed process cannot be told there")
+@pytest.mark.skipif(sys.platform == "win32", reason="open files are not locked")
 @pytest.mark.parametrize("next_name", ["tune.mid", "other.mid"])
 def test_leftovers_of_a_killed_process(tmp_path: Path, next_name: str) -> None:
     """A temporary file stays while its process lives; the next writer then removes it."""

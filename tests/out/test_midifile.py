@@ -482,6 +482,6 @@ def test_progress() -> None:
     """`progress` is called once a bar."""
     chart = read_chart(PLAIN, "x")
     performance = Performance(chart, Settings(style="two-beat"))
-    told: list[int] = []
-    midi_tracks(performance, lambda: told.append(1))
-    assert len(list(performance.bars())) == len(told)
+    calls: list[int] = []
+    midi_tracks(performance, lambda: calls.append(1))
+    assert len(list(performance.bars())) == len(calls)

@@ -55,7 +55,7 @@ def test_silence_is_all_notes_off_then_all_sound_off() -> None:
     "platform, word",
     [("linux", "--virtual"), ("darwin", "IAC"), ("win32", "loopback")],
 )
-def test_each_system_is_told_what_to_do(platform: str, word: str) -> None:
+def test_the_advice_for_each_system(platform: str, word: str) -> None:
     """The advice fits the system; Windows has no virtual ports."""
     assert word in port_advice(platform)
     assert ("--virtual" in port_advice(platform)) == (platform != "win32")

@@ -44,9 +44,9 @@ def test_a_flute_is_in_tune(key: int) -> None:
     sound = render_pcm(_file(key=key), LENGTH, usual_sound_font())
     spectrum = np.abs(np.fft.rfft(sound[:RATE].mean(axis=1) * np.hanning(RATE)))
 
-    heard = float(np.argmax(spectrum[50:2000]) + 50)  # one second: a bin is one hertz
+    pitch_hertz = float(np.argmax(spectrum[50:2000]) + 50)  # one second: a bin is one hertz
     assert sound.dtype == np.int16
-    assert abs(1200 * np.log2(heard / (440 * 2 ** ((key - A4) / 12)))) < 15
+    assert abs(1200 * np.log2(pitch_hertz / (440 * 2 ** ((key - A4) / 12)))) < 15
 
 
 def test_what_rings_on_is_in_the_tail() -> None:

@@ -68,7 +68,7 @@ def test_the_sound_begins_where_the_notes_do(synth: Synth) -> None:
         assert after > before
 
 
-class Heard:
+class RenderedOutput:
     """FluidSynth as the output of a session, rendered up to the current time.
 
     Attributes:
@@ -115,11 +115,11 @@ class Heard:
         return np.concatenate(self._pieces).astype(float).reshape(-1, 2).sum(axis=1)
 
 
-def heard_take(synth: Synth, only: int | None = None) -> Heard:
+def rendered_take(synth: Synth, only: int | None = None) -> RenderedOutput:
     """Return a take at simulated time: count-in, two choruses, ending."""
-    heard = Heard(synth, only)
+    output = RenderedOutput(synth, only)
     base = Settings(bpm=120.0, choruses=2, count_in=1, looseness=0.0)
-    session = Session("-", LiveSettings.of(CHART, base, endless=False), heard)
+    session = Session("-", LiveSettings.of(CHART, base, endless=False), output)
     session.transport.play(0.0)
     now = 0.0
     while not session.transport.ended:
@@ -127,12 +127,12 @@ def heard_take(synth: Synth, only: int | None = None) -> Heard:
         due = session.transport.pump(now)
         if due is not None:
             now = due
-            heard.run_to(now)
-    heard.run_to(now + 0.5)
+            output.run_to(now)
+    output.run_to(now + 0.5)
     session.close()
     assert session.broken is None
     assert session.messages == []
-    return heard
+    return output
 
 
 def swells(sound: Any, at: int) -> bool:
@@ -147,11 +147,11 @@ def swells(sound: Any, at: int) -> bool:
 
 def test_a_whole_take_is_heard(synth: Synth) -> None:
     """No bar of count-in, two choruses and ending is silent, and all three players strike."""
-    heard = heard_take(synth)
-    sound = heard.sound()
+    output = rendered_take(synth)
+    sound = output.sound()
     bars = len(sound) // (2 * RATE)  # 4/4 at 120
 
-    assert {channel for _, channel, _ in heard.struck} == {CHANNELS[player] for player in RHYTHM}
+    assert {channel for _, channel, _ in output.struck} == {CHANNELS[player] for player in RHYTHM}
     assert bars >= 9
     for bar in range(9):
         assert np.abs(sound[bar * 2 * RATE : (bar + 1) * 2 * RATE]).max() > 1000
@@ -161,9 +161,9 @@ def test_a_whole_take_is_heard(synth: Synth) -> None:
 def test_every_stroke_of_a_take_is_heard(synth: Synth, player: str) -> None:
     """With the others turned down, the sound grows within 15 ms of every stroke of a player."""
     channel = next(number for name, number in CHANNELS.items() if name == player)
-    heard = heard_take(synth, channel)
-    sound = heard.sound()
-    strokes = sorted({at for at, where, _ in heard.struck if where == channel})
+    output = rendered_take(synth, channel)
+    sound = output.sound()
+    strokes = sorted({at for at, where, _ in output.struck if where == channel})
     missed = [at / RATE for at in strokes if not swells(sound, at)]
 
     assert len(strokes) >= 16

@@ -249,7 +249,7 @@ def test_a_file_is_recognised_after_any_interruption(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("data", [b"", b"{", b"[1]", b'{"name": "E/a.mid"}', b"\xff"])
-def test_a_broken_record_is_none(tmp_path: Path, data: bytes) -> None:
+def test_a_broken_record_is_ignored(tmp_path: Path, data: bytes) -> None:
     records = Records(tmp_path)
     records.put("a.mid", "one", b"first")
     (record,) = (tmp_path / ".backing").glob("*.json")

@@ -43,16 +43,16 @@ def fretboard_block(
     title = runs_of(chord_text(fingering.chord, fingering.key, spell), 12 * unit) if named else ()
     across = _STRING * unit * (len(diagram.order) - 1)
     plain, height = fretboard_size(fingering, unit)
-    whole = max(plain, width(title))
-    x = (whole - across) / 2
+    full_width = max(plain, width(title))
+    x = (full_width - across) / 2
     y = (_NAME * named + _MARKS) * unit
     marks: list[Mark] = []
     if title:
-        marks.append(Text((whole - width(title)) / 2, 0.8 * _NAME * unit, title, _ORDER))
+        marks.append(Text((full_width - width(title)) / 2, 0.8 * _NAME * unit, title, _ORDER))
     marks += _grid(diagram, x, y, unit)
     marks += _fingers(diagram, x, y, unit)
     height += _NAME * named * unit
-    return Block(height, (Box(0, 0, whole, 0, 0), *marks))
+    return Block(height, (Box(0, 0, full_width, 0, 0), *marks))
 
 
 def fretboard_size(fingering: Fingering, unit: float) -> tuple[float, float]:

@@ -150,10 +150,10 @@ def _page(
     """Return one page; free space goes between the rows, the rest above the practice box."""
     bottom = style.page[1] - MARGIN - (_FOOT if number else 0.0)
     left_over = bottom - MARGIN - _height([*body, *foot])
-    wished = sum(block.stretch for block in body)
-    share = min(1.0, left_over / wished) if wished else 0.0
+    stretch = sum(block.stretch for block in body)
+    share = min(1.0, left_over / stretch) if stretch else 0.0
     body = [replace(b, gap=b.gap + share * b.stretch) for b in body]
-    marks, _ = _stacked([*body, *notes(style, left_over - share * wished)], MARGIN)
+    marks, _ = _stacked([*body, *notes(style, left_over - share * stretch)], MARGIN)
     if foot:
         marks += _stacked(foot, bottom - _height(foot))[0]
     if number:
