@@ -1,1 +1,1 @@
-"""ABC, in and out, after the standard v2.1 (abcnotation.com, 2011)."""
+"""Reads and writes ABC, standard v2.1 (abcnotation.com, 2011)."""

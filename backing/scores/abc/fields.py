@@ -1,4 +1,4 @@
-"""What stands behind `M:`, `L:`, `Q:` and `P:`."""
+"""Reads the values of `M:`, `L:`, `Q:`, `I:` and `P:`."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ WHOLE = 4 * TICKS_PER_QUARTER
 """Ticks of a whole note."""
 
 MOST_PARTS = 200
-"""The most parts that an order may have, carried out."""
+"""The most parts in an order of parts, written out."""
 
 _METER = re.compile(r"\(?\s*([0-9]{1,3}(?:\s*\+\s*[0-9]{1,3}){0,9})\s*\)?\s*/\s*([0-9]{1,3})")
 _LENGTH = re.compile(r"([0-9]{1,3})\s*/\s*([0-9]{1,4})|([0-9]{1,2})")
@@ -37,10 +37,10 @@ _UNITS = {
 
 
 def read_meter(text: str) -> Meter | None:
-    """Read `6/8`, `C`, `C|`, `(2+3)/8`; None for `none` (v2.1, 3.1.6).
+    """Return the meter of `6/8`, `C`, `C|` or `(2+3)/8`; None for `none` (v2.1, 3.1.6).
 
     Raises:
-        SymbolError: when it is no meter.
+        SymbolError: when it is not a meter.
 
     """
     text = text.strip()
@@ -64,10 +64,10 @@ def read_meter(text: str) -> Meter | None:
 
 
 def read_length(text: str) -> Fraction:
-    """Read the unit of length, `1/8`, in whole notes (v2.1, 3.1.7).
+    """Return the unit note length, such as `1/8`, in whole notes (v2.1, 3.1.7).
 
     Raises:
-        SymbolError: when it is no length.
+        SymbolError: when it is not a length.
 
     """
     match = _LENGTH.match(text.strip())
@@ -79,20 +79,22 @@ def read_length(text: str) -> Fraction:
 
 
 def usual_length(meter: Meter | None) -> Fraction:
-    """Return the unit of length of a meter: 1/16 where it is below 3/4 (v2.1, 3.1.7)."""
+    """Return the default unit note length: 1/16 for meters below 3/4, else 1/8 (v2.1, 3.1.7)."""
     short = meter is not None and Fraction(meter.count, meter.unit) < Fraction(3, 4)
     return Fraction(1, 16) if short else Fraction(1, 8)
 
 
 def read_tempo(text: str, unit: Fraction) -> Tempo | None:
-    """Read `1/4=120`, `"Allegro" 3/8=80`, `120` or `C3=40`; None for words (v2.1, 3.1.8, 10.1).
+    """Return the tempo of `1/4=120`, `"Allegro" 3/8=80`, `120` or `C3=40` (v2.1, 3.1.8, 10.1).
+
+    Words alone give None.
 
     Args:
-        text: what stands behind `Q:`.
-        unit: the unit of length in whole notes, which a bare number and `C` count.
+        text: the value of `Q:`.
+        unit: the unit note length in whole notes, the beat of a bare number and of `C`.
 
     Raises:
-        SymbolError: when it is no tempo, or outside 20 to 500 quarter notes a minute.
+        SymbolError: when it is not a tempo, or outside 20 to 500 quarter notes a minute.
 
     """
     bare = re.sub(r'"[^"]*"?', " ", text).strip()
@@ -116,7 +118,7 @@ def read_tempo(text: str, unit: Fraction) -> Tempo | None:
 
 
 def _beat(text: str, unit: Fraction) -> Fraction:
-    """Return the note that is counted, in whole notes; 0 for none."""
+    """Return the beat in whole notes, or 0 if there is none."""
     if match := re.match(r"\s*C\s*([0-9]{0,2})", text):
         return unit * int(match[1] or 1)
     return sum(
@@ -125,13 +127,13 @@ def _beat(text: str, unit: Fraction) -> Fraction:
 
 
 def write_tempo(tempo: Tempo) -> str:
-    """Return a tempo as `Q:` has it."""
+    """Return the value of `Q:` for a tempo."""
     beat = next(beat for beat, name in _UNITS.items() if name == tempo.unit)
     return f"{beat}={tempo.bpm:g}"
 
 
 class Spread(StrEnum):
-    """For which notes of its bar an accidental counts besides its own (v2.1, 11.3)."""
+    """The notes of a bar that an accidental applies to besides its own (v2.1, 11.3)."""
 
     PITCH = "pitch"
     OCTAVE = "octave"
@@ -139,10 +141,10 @@ class Spread(StrEnum):
 
 
 def read_spread(text: str) -> Spread | None:
-    """Read `propagate-accidentals octave`; None for other instructions.
+    """Return the spread that `propagate-accidentals octave` sets; None for other instructions.
 
     Raises:
-        SymbolError: when it names no such way.
+        SymbolError: when it is none of not, octave and pitch.
 
     """
     name, _, value = text.strip().partition(" ")
@@ -158,10 +160,12 @@ def read_spread(text: str) -> Spread | None:
 
 
 def read_order(text: str) -> tuple[str, ...]:
-    """Read the order of parts, `ABAC`, `A2B2`, `((AB)3.C)2` (v2.1, 3.1.9); spaces and dots part.
+    """Return the order of parts of `ABAC`, `A2B2`, `((AB)3.C)2` (v2.1, 3.1.9), written out.
+
+    Spaces and dots are ignored.
 
     Raises:
-        SymbolError: when it is no order, or has more than 200 parts.
+        SymbolError: when it is not an order, or has more than 200 parts.
 
     """
     stack: list[list[str]] = [[]]

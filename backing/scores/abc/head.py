@@ -1,4 +1,4 @@
-"""What the fields before the music of a tune in ABC say."""
+"""The fields before the music of a tune in ABC."""
 
 from __future__ import annotations
 
@@ -24,16 +24,16 @@ _MOST_NOTES = 20
 
 @dataclass(slots=True)
 class Head:
-    """The fields before the music, as far as they were read.
+    """The fields before the music read so far.
 
     Attributes:
-        title, composer, rhythm, notes, order: as of a `Tune`.
-        key: its key.
-        meter: its meter, or None for free time.
-        unit: the length that letters have; `end` sets the usual one where none is said.
-        spread: how far accidentals hold.
+        title, composer, rhythm, notes, order: as in `Tune`.
+        key: the key.
+        meter: the meter, or None for free time.
+        unit: the unit note length in whole notes; `end` sets the default if there is none.
+        spread: the notes of a bar that an accidental applies to.
         label: the label of the first part, or "".
-        tempo_line, tempo_text: the tempo as it is written, and its line.
+        tempo_line, tempo_text: the line and the text of the tempo.
         is_done: whether the music has begun.
 
     """
@@ -53,7 +53,7 @@ class Head:
     is_done: bool = False
 
     def take(self, name: str, value: str, line: int) -> None:
-        """Take a field; one that means nothing here is passed over.
+        """Take a field; unknown ones are ignored.
 
         Raises:
             SymbolError: when its value cannot be read.
@@ -69,7 +69,7 @@ class Head:
                 self.unit = fields.read_length(value)
             case "Q":
                 self.tempo_line, self.tempo_text = line, value
-            case "P" if re.fullmatch(r"[A-Z]?[a-z]{2,}.*", value):  # words: a label, no order
+            case "P" if re.fullmatch(r"[A-Z]?[a-z]{2,}.*", value):  # a word is a label and no order
                 self.label = value
             case "P":
                 self.order = fields.read_order(value)
@@ -85,15 +85,15 @@ class Head:
             self.notes.append(f"also called {words}" if name == "T" else words)
 
     def end(self) -> None:
-        """End the head: music comes next."""
+        """End the head; the music follows."""
         self.is_done = True
         self.unit = self.unit or fields.usual_length(self.meter)
 
     def tempo(self) -> Tempo | None:
-        """Return the tempo, once the head has ended.
+        """Return the tempo, or None without one. Call `end` first.
 
         Raises:
-            SymbolError: when what is written cannot be read.
+            SymbolError: when it cannot be read.
         """
         if not self.tempo_line or self.unit is None:
             return None

@@ -1,4 +1,4 @@
-"""What stands behind `K:` (v2.1, 3.1.14 and 4.6)."""
+"""Reads the value of `K:` (v2.1, 3.1.14 and 4.6)."""
 
 from __future__ import annotations
 
@@ -33,8 +33,8 @@ class AbcKey:
 
     Attributes:
         key: the key.
-        alters: for each letter that is altered, its semitones.
-        octave: octaves that the notes sound higher than written.
+        alters: semitones by altered letter.
+        octave: octaves added to the written notes.
 
     """
 
@@ -44,19 +44,21 @@ class AbcKey:
 
 
 def of_key(key: Key) -> AbcKey:
-    """Return a key with the notes of its signature."""
+    """Return a key with the alterations of its signature."""
     return AbcKey(key.plain(), _signature(key.signature))
 
 
 def read_key(text: str, before: AbcKey | None = None) -> AbcKey:
-    """Read `G`, `F#m`, `A Mixolydian`, `D Phr ^f`, `HP`, `none`, with what else may stand there.
+    """Return the key of `G`, `F#m`, `A Mixolydian`, `D Phr ^f`, `HP` or `none`.
+
+    Clefs and other properties are ignored, except `octave=`.
 
     Args:
-        text: what stands behind `K:`.
-        before: the key until now, for a field that only names a clef; None for C.
+        text: the value of `K:`.
+        before: the key so far, for a field that only names a clef; None for C.
 
     Raises:
-        SymbolError: when it is no key.
+        SymbolError: when it is not a key.
 
     """
     text = text.strip()
@@ -81,7 +83,7 @@ def read_key(text: str, before: AbcKey | None = None) -> AbcKey:
 
 
 def _tonic_and_mode(match: re.Match[str] | None, text: str) -> tuple[NoteName | None, str]:
-    """Return the home note and the mode; no note where the text names none."""
+    """Return the tonic and the mode; None and "" where the text names no key."""
     if not match:
         return None, ""
     word = match[3]
@@ -92,7 +94,7 @@ def _tonic_and_mode(match: re.Match[str] | None, text: str) -> tuple[NoteName | 
         mode = "major"
     elif word in ("m", "mi") or word.lower()[:3] in _MODES:
         mode = _MODES.get(word.lower()[:3], "minor")
-    elif not sign and _CLEF.match(text):  # alto, bass: a clef, no key
+    elif not sign and _CLEF.match(text):  # alto and bass are clefs
         return None, ""
     elif _BESIDE.match(word):
         mode = "major"
@@ -105,7 +107,7 @@ def _tonic_and_mode(match: re.Match[str] | None, text: str) -> tuple[NoteName | 
 
 
 def _signature(sharps: int) -> dict[str, int]:
-    """Return the letters that a signature alters; below 0 it has flats."""
+    """Return semitones by letter for a number of sharps; flats are negative."""
     alters: dict[str, int] = {}
     order = "FCGDAEB" if sharps > 0 else "BEADGCF"
     for step in range(min(abs(sharps), 14)):
@@ -115,7 +117,7 @@ def _signature(sharps: int) -> dict[str, int]:
 
 
 def _with_these(key: Key, alters: dict[str, int]) -> Key:
-    """Return the mode on the home note whose signature these are, or the key where none is."""
+    """Return the key on the same tonic whose signature has these alterations, else the key."""
     if _signature(key.signature) == alters:
         return key
     modes = (Key(key.tonic, mode) for mode in MODES)

@@ -1,4 +1,4 @@
-"""The signs of music in ABC, carried out on a voice."""
+"""Applies the signs of ABC music to a voice."""
 
 from __future__ import annotations
 
@@ -26,11 +26,11 @@ _PLAIN: dict[str, Callable[[Voice, re.Match[str]], None]] = {
     "tie": lambda voice, sign: voice.tie(),
     "overlay": lambda voice, sign: voice.overlay(),
 }
-"""What the voice does for the signs that are about nothing else."""
+"""The call on the voice for signs that need nothing else."""
 
 
 class Signs:
-    """Carries out signs on a voice.
+    """Applies signs to a voice.
 
     Attributes:
         short: the decoration that each letter stands for (v2.1, 4.16).
@@ -38,12 +38,12 @@ class Signs:
     """
 
     def __init__(self, remark: Callable[[str], None], tell_once: Callable[[str], None]) -> None:
-        """Take who is told what was passed over here, and what is left out of the whole tune."""
+        """Create it with the functions that take remarks on this place and on the whole tune."""
         self.short = {"S": "segno", "O": "coda"}
         self._remark, self._tell_once = remark, tell_once
 
     def take(self, kind: str, sign: re.Match[str], voice: Voice) -> None:
-        """Carry out a sign of this kind, as `scan` finds it."""
+        """Apply a sign of a kind, as `scan` yields it."""
         match kind:
             case "quoted":
                 self._quotation(sign["quoted"], voice)

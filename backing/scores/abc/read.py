@@ -28,7 +28,7 @@ _FIELD = re.compile(r"\s{0,80}([A-Za-z+])\s?:(.*)", re.DOTALL)
 _NOTE_THEN_BAR = re.compile(r"\s{0,80}[A-Ga-gxzZ]\s?:[|:]")
 _PROSE = re.compile(r"\b[A-Za-z]*[h-wy][a-z]*[h-wy][a-z]*\b")
 _ASIDE = re.compile(r'"[^"]*"|![^!]*!|\+[^+\s]{1,40}\+|\[[A-Za-z]:[^\[\]]{0,80}\]')
-"""What may stand in music as words: chords and annotations, decorations, fields inside a line."""
+"""Text allowed in music: chords and annotations, decorations, inline fields."""
 
 _IN_BODY = frozenset("IKLMmNPQRrsTUVWw+HOZSXDFGABC")
 _NO_PART_OF_A_CHART = {
@@ -42,11 +42,11 @@ _SHORT = re.compile(r"([H-Wh-w~])\s*=\s*[!+]([^!+]{1,40})[!+]")
 
 
 def read_abc(data: bytes, source: str = "tune.abc") -> Iterator[Tune | ScoreError]:
-    """Yield every tune of a file in ABC, or the error of one that cannot be read.
+    """Yield every tune of an ABC file, or the error where a tune cannot be read.
 
     Args:
         data: the bytes of the file.
-        source: its name, for faults.
+        source: its name, for error messages.
 
     Raises:
         ScoreError: when the file as a whole cannot be read.
@@ -60,7 +60,7 @@ def read_abc(data: bytes, source: str = "tune.abc") -> Iterator[Tune | ScoreErro
 
 
 def read_tune(text: TuneText, source: str = "tune.abc") -> Tune:
-    """Read one tune.
+    """Return one tune.
 
     Raises:
         ScoreError: when there is no music in it, or more than a chart can hold.
@@ -190,7 +190,6 @@ class _Reader:
             if len(self._voices) >= 64:
                 return next(iter(self._voices.values()))
             head = self._head
-            # what one voice said first holds for the tune as far as nothing was played yet
             unit = head.unit or Fraction(1, 8)
             self._voices[name] = Voice(head.key, head.meter, unit, head.spread)
         return self._voices[name]
@@ -203,7 +202,7 @@ class _Reader:
         return self._voice
 
     def _bars(self) -> tuple[TuneBar, ...]:
-        """Return the bars of the melody: those of the first voice that has notes.
+        """Return the bars of the melody, the first voice with notes.
 
         Raises:
             ScoreError: when there are none, or too many.
@@ -254,7 +253,7 @@ class _Reader:
                 self._remark(_passed(error))
 
     def _tell_once(self, text: str) -> None:
-        """Tell of the tune as a whole."""
+        """Add a remark on the whole tune, unless it is there already."""
         if text not in self._remarks:
             self._remarks.append(text)
 
@@ -267,5 +266,5 @@ class _Reader:
 
 
 def _passed(error: SymbolError) -> str:
-    """Return what is told of a field that cannot be read."""
+    """Return the remark on a field that cannot be read."""
     return error.found if ": " in error.found else f"{error.found}: ignored"

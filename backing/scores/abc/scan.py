@@ -1,6 +1,6 @@
-"""The signs of a line of music (v2.1, section 4), one regular expression.
+"""Splits a line of music into signs (v2.1, section 4) with one regular expression.
 
-Every pattern is bounded, so that no line takes more than linear time.
+Every repetition is bounded, so that a line takes linear time.
 """
 
 from __future__ import annotations
@@ -44,12 +44,12 @@ _FACTORS = {"^": 1, "^^": 2, "_": -1, "__": -2, "=": 0}
 
 @dataclass(frozen=True, slots=True)
 class WrittenPitch:
-    """A pitch as it is written.
+    """A pitch as written.
 
     Attributes:
         letter: A to G.
-        octave: of the letter; C is C4, c is C5.
-        alter: semitones of its own accidental, or None without one.
+        octave: the octave of the letter; C is in 4, c in 5.
+        alter: the semitones of its own accidental, or None without one.
 
     """
 
@@ -59,7 +59,7 @@ class WrittenPitch:
 
 
 def scan(text: str) -> Iterator[re.Match[str]]:
-    """Yield the signs of a line of music; `lastgroup` does not say the kind, `kind_of` does."""
+    """Yield the signs of a line of music; `kind_of` returns the kind of each."""
     return _SIGNS.finditer(text)
 
 
@@ -70,12 +70,12 @@ _KINDS = (
 
 
 def kind_of(sign: re.Match[str]) -> str:
-    """Return the kind of a sign: the name of its group."""
+    """Return the kind of a sign, the name of its group in the expression."""
     return next((kind for kind in _KINDS if sign[kind] is not None), "other")
 
 
 def read_length(text: str) -> Fraction:
-    """Return the factor of a length, such as `3/2`, `/` or `//` (v2.1, 4.3); 0 for none."""
+    """Return the factor of a length, `3/2`, `/` or `//` (v2.1, 4.3); 0 for a division by 0."""
     above, slash, below = text.partition("/")
     if not slash:
         return Fraction(int(above or 1))
@@ -95,7 +95,7 @@ def read_pitch(text: str) -> WrittenPitch:
 
 
 def inside(text: str) -> list[tuple[WrittenPitch, Fraction, bool]]:
-    """Return pitch, factor of length and tie of each note in a chord of notes or a grace."""
+    """Return pitch, length factor and tie of each note of a chord of notes or of grace notes."""
     return [
         (read_pitch(found["pitch"]), read_length(found["length"]), bool(found["tie"]))
         for found in _INSIDE.finditer(text)
@@ -107,9 +107,9 @@ _DEFAULT_TIMES = {2: 3, 3: 2, 4: 3, 6: 2, 8: 3}
 
 
 def read_tuplet(text: str, *, compound: bool) -> tuple[Fraction, int] | None:
-    """Return the factor of length of a tuplet `(p:q:r` and how many notes have it (v2.1, 4.13).
+    """Return the length factor of a tuplet `(p:q:r` and how many notes have it (v2.1, 4.13).
 
-    Returns None where the figures make no sense.
+    None means that the figures are out of range.
     """
     first, *rest = (int(each) if each else 0 for each in text[1:].split(":"))
     times = (rest[0] if rest else 0) or _DEFAULT_TIMES.get(first, 3 if compound else 2)
@@ -120,7 +120,7 @@ def read_tuplet(text: str, *, compound: bool) -> tuple[Fraction, int] | None:
 
 
 def read_figures(text: str) -> tuple[int, ...]:
-    """Return the times round of `1`, `1,3` or `1-3` (v2.1, 4.9, 4.10); none beyond 99."""
+    """Return the passes of an ending, `1`, `1,3` or `1-3` (v2.1, 4.9, 4.10), none above 99."""
     times: set[int] = set()
     for piece in re.split("[,.]", text):
         first, dash, last = piece.partition("-")
@@ -131,13 +131,13 @@ def read_figures(text: str) -> tuple[int, ...]:
 
 @dataclass(frozen=True, slots=True)
 class BarSign:
-    """What a bar line says.
+    """The meaning of a bar line.
 
     Attributes:
-        closes: how often the repeat that ends here is played, 0 where none ends.
+        closes: how often the repeat that ends here is played, 0 if none ends.
         opens: whether a repeat begins.
         double: whether it is a double bar line, thin or thick.
-        ending: the times round of the ending that begins, or ().
+        ending: the passes of the ending that begins, or ().
 
     """
 
@@ -148,7 +148,7 @@ class BarSign:
 
 
 def read_bar(run: str, figures: str | None) -> BarSign:
-    """Read a run of bar-line signs, whatever their order (v2.1, 4.8)."""
+    """Return the meaning of a run of bar-line characters in any order (v2.1, 4.8)."""
     bare = re.match(r"\.?(\[?[|:]+\]?)", run)
     strokes = bare[1] if bare else run
     core = strokes.strip("[]")

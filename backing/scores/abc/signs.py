@@ -1,9 +1,9 @@
-"""The chord signs of a bar: where each holds, and what becomes of those that cannot stand.
+"""The chord signs of a bar and their ticks.
 
 Conventions (our choices; the standard leaves them to the program): of several signs at one place
-the first is taken, as alternatives are written. A sign behind the last note of its bar is the next
-bar's, unless that begins with its own. In a bar without notes the signs share it. A root with `d`
-or `a` behind it is diminished; `a` is augmented where the notes below say so.
+the first is used. A sign after the last note of its bar moves to the next bar, unless that begins
+with its own. In a bar without notes the signs share it evenly. A root followed by `d` or `a` is
+diminished; `a` is augmented where the notes below it fit that better.
 """
 
 from __future__ import annotations
@@ -31,8 +31,8 @@ class Sounding:
     """Notes that begin together.
 
     Attributes:
-        start: where, in whole notes from the bar line.
-        pitches: the notes; none is a rest.
+        start: their start, in whole notes from the bar line.
+        pitches: the notes; () is a rest.
 
     """
 
@@ -47,7 +47,7 @@ class _Sign:
 
 
 class ChordSigns:
-    """Takes the chord signs of a voice, bar by bar."""
+    """Collects the chord signs of a voice, bar by bar."""
 
     def __init__(self, remark: Callable[[str], None]) -> None:
         self._remark = remark
@@ -59,11 +59,11 @@ class ChordSigns:
         return bool(self._signs)
 
     def add(self, at: Fraction, symbol: Symbol) -> None:
-        """Take a sign at a place of the bar."""
+        """Add a sign at a place in the bar, in whole notes."""
         self._signs.append(_Sign(at, symbol))
 
     def add_bass(self, at: Fraction, symbol: Symbol) -> None:
-        """Take a bass alone, `/F#`: it goes under the chord before."""
+        """Put a bass alone, `/F#`, under the chord before."""
         last = self._signs[-1] if self._signs else None
         chord = last.symbol.chord if last else self._before
         if chord is None:
@@ -77,7 +77,7 @@ class ChordSigns:
             self.add(at, replace(symbol, chord=chord))
 
     def move(self, old: Fraction, new: Fraction) -> None:
-        """Move what stands at a place, when the note before it got another length."""
+        """Move the signs at a place, when the note before them has changed its length."""
         for sign in self._signs:
             if sign.at == old:
                 sign.at = new
@@ -85,10 +85,10 @@ class ChordSigns:
     def take(
         self, length: Fraction, meter: Meter, sounding: Iterable[Sounding]
     ) -> tuple[TuneChord, ...]:
-        """Return the signs of the bar that ends here, and begin the next.
+        """Return the signs of the current bar and start the next.
 
         Args:
-            length: of the bar in whole notes; 0 for a bar of signs alone.
+            length: the length of the bar in whole notes; 0 if it has no notes.
             meter: its meter.
             sounding: its notes.
 
@@ -100,12 +100,12 @@ class ChordSigns:
         return tuple(signs)
 
     def finish(self) -> None:
-        """Take the end of the tune."""
+        """Remark the signs after the last note of the tune."""
         for sign in self._late:
             self._remark(_late(sign, "left out"))
 
     def _shared(self, meter: Meter) -> list[TuneChord]:
-        """Return the signs of a bar without notes."""
+        """Return the signs of a bar without notes, evenly spaced."""
         ticks = meter.bar_ticks
         count = len(self._signs)
         return [
@@ -129,7 +129,7 @@ class ChordSigns:
         return [TuneChord(tick, chord) for tick, chord in sorted(found.items())]
 
     def _those_of_the_bar_before(self, early: list[_Sign]) -> list[_Sign]:
-        """Return the signs that stood behind all notes of the bar before, where they have room."""
+        """Return the signs after the last note of the bar before, unless this bar has its own."""
         has_own = any(not sign.at for sign in early)
         for sign in self._late:
             self._remark(_late(sign, "left out" if has_own else "moved to the next"))
@@ -141,7 +141,7 @@ class ChordSigns:
             self._remark(f"{named} stand at one place: the first is used")
 
     def _chord(self, symbol: Symbol, below: list[Pitch]) -> Chord | None:
-        """Return the chord of a sign, where it may be two things the one that its notes say."""
+        """Return the chord of a sign; the notes below decide where it is ambiguous."""
         if symbol.chord is None or symbol.other is None:
             return symbol.chord
         classes = {pitch.name.pitch_class for pitch in below}

@@ -1,9 +1,8 @@
-"""What stands between double quotes, and between exclamation marks (v2.1, 4.14, 4.18, 4.19).
+"""Reads text in double quotes and in exclamation marks (v2.1, 4.14, 4.18, 4.19).
 
-Conventions: a chord in brackets is a chord, `"(E7)"`, and a bracket may stay open over several
-signs, `"(E7"`. Of alternatives in one sign, `"G(Em)"`, `"G or Em"`, `"G/Em"`, the first is played.
-Text that is no chord is a remark to the player and passed over, unless it is a word of the way
-through the tune, such as `"Fine"`.
+Conventions: a chord may be in brackets, `"(E7)"`, and a bracket may stay open over several signs,
+`"(E7"`. Of alternatives in one sign, `"G(Em)"`, `"G or Em"`, `"G/Em"`, the first is played. Other
+text is a remark to the player and ignored, unless it is a navigation mark such as `"Fine"`.
 """
 
 from __future__ import annotations
@@ -35,12 +34,12 @@ _JUMPS = (
     (r"segno", Jump.SEGNO),
     (r"coda", Jump.CODA),
 )
-"""Words and the jumps that they are: decorations of v2.1, 4.14, and common practice, no source."""
+"""Expressions for jumps: decorations of v2.1, 4.14, and common practice, no source."""
 
 
 @lru_cache(1024)
 def read_jump(text: str) -> Jump | None:
-    """Return the jump that a decoration or an annotation names, or None."""
+    """Return the jump that a decoration or annotation names, or None."""
     bare = text.strip("^_<>@ .,()").lower()
     if len(bare) > _LONGEST:
         return None
@@ -53,11 +52,11 @@ class Symbol:
     """A chord sign.
 
     Attributes:
-        text: as it is written, without brackets around it.
+        text: as written, without brackets around it.
         chord: the chord; None for no chord (N.C.), and for a bass alone.
-        bass: a bass alone, such as "F#", or "": it goes under the chord before.
-        other: the chord that it may be instead, where its notes must say which.
-        inexact: whether something that reads as a chord is passed over in it.
+        bass: a bass alone, such as "F#", which goes under the chord before, or "".
+        other: the other possible chord of an ambiguous sign, between which the notes decide.
+        inexact: whether a further chord in the sign is ignored.
 
     """
 
@@ -70,7 +69,7 @@ class Symbol:
 
 @lru_cache(4096)
 def read_symbol(text: str) -> Symbol | None:
-    """Return the chord sign between double quotes, or None for what is no chord."""
+    """Return the chord sign in a quoted text, or None if there is none."""
     if not text.strip() or text[0] in "^_<>@" or len(text) > _LONGEST:
         return None
     whole = text.strip()

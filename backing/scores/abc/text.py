@@ -1,9 +1,8 @@
-"""From the bytes of an ABC file to its lines, and from its lines to tunes.
+"""Decodes an ABC file and splits it into lines and tunes.
 
-Conventions: a tune begins at `X:` and ends at an empty line or the next `X:` (v2.1, 2.2); what
-stands before the first is the head of the file and holds for every tune. Text is in UTF-8, in what
-`abc-charset` names, or in Latin-1 (v2.1, 2.2.2 and 3.1.17); UTF-16 is read when it says so at its
-start.
+Conventions: a tune begins at `X:` and ends at an empty line or the next `X:` (v2.1, 2.2); fields
+before the first `X:` apply to every tune. Text is in UTF-8, in the charset that `abc-charset`
+names, or in Latin-1 (v2.1, 2.2.2 and 3.1.17); UTF-16 and UTF-32 need a byte order mark.
 """
 
 from __future__ import annotations
@@ -19,16 +18,16 @@ if TYPE_CHECKING:
 from backing.errors import Diagnostic, ScoreError
 
 LIMIT = 8 * 1024 * 1024
-"""The most bytes of a file."""
+"""The largest file, in bytes."""
 
 MOST_LINES = 200_000
-"""The most lines of a file."""
+"""The most lines in a file."""
 
 MOST_TUNES = 20_000
-"""The most tunes of a file."""
+"""The most tunes in a file."""
 
 TUNE_LIMIT = 256 * 1024
-"""The most characters of one tune."""
+"""The most characters in one tune."""
 
 _CHARSET = re.compile(rb"^(?:%%|I:)\s*abc-charset\s+(iso-8859-\d{1,2}|utf-8|us-ascii)", re.I | re.M)
 _BOMS = (
@@ -52,7 +51,7 @@ class Line:
 
     Attributes:
         number: from 1.
-        text: without its end and without a comment.
+        text: without line end and comment.
 
     """
 
@@ -65,8 +64,8 @@ class TuneText:
     """The lines of one tune.
 
     Attributes:
-        lines: those of the head of the file first, then its own.
-        line: the number of its first line.
+        lines: the fields at the head of the file, then its own lines.
+        line: the number of its first own line.
 
     """
 
@@ -75,7 +74,7 @@ class TuneText:
 
     @property
     def title(self) -> str:
-        """What its first `T:` says, or what its `X:` says."""
+        """The text of its first `T:`, else of its `X:`, else ""."""
         for name in "TX":
             for line in self.lines:
                 if line.text.lstrip().startswith(f"{name}:"):
@@ -87,7 +86,7 @@ def split_tunes(data: bytes, source: str) -> list[TuneText]:
     """Return the tunes in the bytes of a file.
 
     Raises:
-        ScoreError: when it is no text, too large, or has no tune in it.
+        ScoreError: when it is not text, is too large, or has no tune in it.
 
     """
     texts = _LINE_END.split(decoded(data, source))
@@ -110,9 +109,9 @@ def split_tunes(data: bytes, source: str) -> list[TuneText]:
 
 
 def _own(lines: Sequence[Line]) -> list[Line]:
-    """Return the lines up to the empty one that ends the tune.
+    """Return the lines up to the empty line that ends the tune.
 
-    An empty line before `K:` is a slip, and so is one that music follows.
+    Empty lines before `K:`, and those that music follows, are ignored.
     """
     kept: list[Line] = []
     begun = ended = False
@@ -129,12 +128,17 @@ def _own(lines: Sequence[Line]) -> list[Line]:
 
 
 def _is_music(line: Line) -> bool:
-    """Whether a line is music beyond doubt: something with a bar line in it, and no field."""
+    """Whether a line is certainly music: it has a bar line and is no field."""
     return "|" in line.text and not re.match(r"\s{0,80}[A-Za-z]:(?!\|)", line.text)
 
 
 def _only_tune(lines: list[Line], source: str) -> TuneText:
-    """Return a file without `X:` as one tune, if it is one."""
+    """Return a file without `X:` as one tune.
+
+    Raises:
+        ScoreError: when there is no tune in it.
+
+    """
     has_key = any(line.text.lstrip().startswith("K:") for line in lines)
     is_tune = any(map(_is_music, lines)) and any(_OF_A_TUNE.match(line.text) for line in lines)
     if not has_key and not is_tune:
@@ -150,9 +154,9 @@ def _only_tune(lines: list[Line], source: str) -> TuneText:
 
 
 def _without_comment(text: str) -> str:
-    """Return a line without what stands behind a per cent sign that no backslash protects.
+    """Return a line up to a per cent sign without a backslash before it.
 
-    A directive on accidentals becomes the field that says the same (v2.1, 3.1.17).
+    A directive on accidentals becomes the equivalent `I:` field (v2.1, 3.1.17).
     """
     if text.startswith(_DIRECTIVE):
         text = f"I:{text.removeprefix('%%')}"
@@ -161,15 +165,15 @@ def _without_comment(text: str) -> str:
         at = text.find("%", at + 1)
     if at < 0:
         return text
-    # a line that was all comment is not the empty line that ends a tune
+    # a line with only a comment does not end a tune, as an empty line does
     return text[:at] if text[:at].strip() else " "
 
 
 def decoded(data: bytes, source: str) -> str:
-    """Return the text of the bytes of a file.
+    """Return the decoded text of a file.
 
     Raises:
-        ScoreError: when it is no text, or too large.
+        ScoreError: when it is not text, or is too large.
 
     """
     if len(data) > LIMIT:
@@ -218,7 +222,7 @@ _ESCAPE = re.compile(
 
 
 def plain_text(text: str) -> str:
-    """Return a title or a name with its escapes carried out (v2.1, 8.2)."""
+    """Return a title or a name with its escape sequences decoded (v2.1, 8.2)."""
     import html
     import unicodedata
 

@@ -1,8 +1,8 @@
-"""One voice of a tune in ABC: signs become bars with notes and chord signs.
+"""Builds the bars of one voice in ABC from signs.
 
-Conventions: lengths are added up as fractions and turned into ticks at the end of each bar, so that
-tuplets lose nothing. An accidental holds to the end of its bar for its letter in every octave, the
-default of v2.1, 11.3, unless a directive says less, and over the bar line for a tied note.
+Conventions: lengths are added as fractions and rounded to ticks at the end of each bar, so that
+tuplets are exact. An accidental holds to the end of its bar for its letter in every octave, the
+default of v2.1, 11.3, unless a directive narrows that, and over the bar line for a tied note.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ MOST_GRACES = 16
 """The most grace notes before a note."""
 
 LONGEST_NOTE = 16
-"""The most whole notes of one note."""
+"""The most whole notes in one note."""
 
 _OTHER_OCTAVE = (
     "an accidental holds in every octave up to the bar line, as the standard says: where it "
@@ -47,7 +47,7 @@ _LETTERS = {letter: index - 1 for index, letter in enumerate("FCGDAEB")}
 
 @dataclass(slots=True)
 class _Event:
-    """A note, a chord of notes or a rest (no pitches); times in whole notes from the bar line."""
+    """A note, a chord of notes or a rest (no pitches); start and length are in whole notes."""
 
     start: Fraction
     length: Fraction
@@ -58,7 +58,7 @@ class _Event:
 
 @dataclass(slots=True)
 class _Ahead:
-    """What is said before the bar that it is about."""
+    """Marks read before the bar that they belong to."""
 
     opens: bool = False
     ending: tuple[int, ...] = ()
@@ -71,8 +71,10 @@ class Voice:
     """Takes the signs of one voice in order.
 
     Attributes:
-        key, meter, unit, spread: what holds now; no meter is free meter; the unit in whole notes.
-        bars: the bars that are done, with what was mended in them.
+        key, meter, unit, spread: the current values; no meter is free meter; `unit` is in whole
+            notes.
+        bars: the completed bars with their remarks.
+        line: the line of the file, for remarks.
 
     """
 
@@ -98,7 +100,7 @@ class Voice:
         self._overlaid = False
         self._key_of_bar, self._meter_of_bar = key, meter
 
-    # what stands in a bar
+    # the content of a bar
 
     def note(self, pitch_text: str, length_text: str) -> None:
         """Take a note."""
@@ -106,7 +108,7 @@ class Voice:
         self._sound((self._pitch(written),), read_length(length_text), [False])
 
     def chord_of_notes(self, text: str, length_text: str) -> None:
-        """Take a chord of notes; its length is that of its first (v2.1, 4.17)."""
+        """Take a chord of notes; its length is that of its first note (v2.1, 4.17)."""
         notes = inside(text)
         if not notes:
             return
@@ -127,7 +129,7 @@ class Voice:
         self._add(_Event(self._position, read_length(length_text)))
 
     def whole_bars(self, count: int) -> None:
-        """Take a rest of some bars (v2.1, 4.5)."""
+        """Take a rest of several bars (v2.1, 4.5)."""
         meter = self.meter or Meter(4, 4)
         if count > _MOST_RESTS:
             self.remark(f"a rest of {count} bars is shortened to {_MOST_RESTS}")
@@ -140,7 +142,7 @@ class Voice:
             self._position += length
 
     def broken(self, signs: str) -> None:
-        """Take `>` or `<`: the note before and the next share their time unevenly (v2.1, 4.4)."""
+        """Take broken rhythm, `>` or `<`: lengthen one neighbour, shorten the other (v2.1, 4.4)."""
         before = self._events[-1] if self._events else None
         if not before or self._overlaid or len(set(signs)) > 1:
             return
@@ -153,7 +155,7 @@ class Voice:
         self._factor = 2 - first
 
     def tuplet(self, tuplet: tuple[Fraction, int]) -> None:
-        """Take the start of a tuplet: a factor of length and the number of notes."""
+        """Take the start of a tuplet: the length factor and the number of notes."""
         self._tuplet = tuplet
 
     def tie(self) -> None:
@@ -163,11 +165,11 @@ class Voice:
         if self._events:
             self._events[-1].tied = frozenset(self._events[-1].pitches)
             self._remember_ties(self._events[-1])
-        elif self.bars and self.bars[-1].notes:  # behind the bar line: |-A
+        elif self.bars and self.bars[-1].notes:  # after the bar line: |-A
             self._tie_bar_before()
 
     def overlay(self) -> None:
-        """Pass over what another hand plays in this bar (v2.1, 7.4)."""
+        """Ignore the rest of this bar, a voice overlay (v2.1, 7.4)."""
         self.remark("the notes after & in this bar are left out")
         self._overlaid = True
 
@@ -183,7 +185,7 @@ class Voice:
         if symbol.inexact:
             self.remark(f"'{shown(symbol.text)}' is read as {symbol.chord or 'N.C.'}")
 
-    # what stands at bar lines
+    # bar lines and what belongs to them
 
     def bar_sign(self, sign: BarSign) -> None:
         """Take a bar line."""
@@ -216,13 +218,13 @@ class Voice:
         self._ahead.part = label
 
     def tempo(self, tempo: Tempo) -> None:
-        """Take a tempo for this bar, or the next when this one has begun."""
+        """Take a tempo for the bar that is being read."""
         self._ahead.tempo = tempo
 
     def jump(self, jump: Jump) -> None:
-        """Take a sign or a word of the way through the tune."""
+        """Take a navigation mark."""
         if jump is Jump.CODA and self._position:
-            jump = Jump.TO_CODA  # behind notes the sign is the way to the coda, not its beginning
+            jump = Jump.TO_CODA  # after notes the sign leads to the coda
         if jump in _BEHIND and (self._position or not self.bars):
             self._behind.append(jump)
         elif jump in _BEHIND:
@@ -231,7 +233,7 @@ class Voice:
             self._ahead.jumps.append(jump)
 
     def finish(self) -> None:
-        """Take the end of the tune."""
+        """Complete the last bar."""
         self._overlaid = False
         self._finish_bar()
         self._chords.finish()
@@ -240,7 +242,7 @@ class Voice:
             self.bars[-1] = replace(last, remarks=(*last.remarks, *self._remarks))
 
     def remark(self, text: str) -> None:
-        """Note what was mended, guessed or left out in this bar, or before the next."""
+        """Add a remark on this bar, or before the next one."""
         self._remarks.setdefault(Remark(text, f"line {self.line}"))
 
     # inside
@@ -262,7 +264,7 @@ class Voice:
     def _add(self, event: _Event) -> None:
         if self._overlaid:
             return
-        self._ties.clear()  # a tie leads to what comes next
+        self._ties.clear()  # a tie leads to the next note only
         self._begin()
         event.length *= self.unit * self._factor
         self._factor = Fraction(1)
@@ -280,7 +282,7 @@ class Voice:
         self._position += event.length
 
     def _begin(self) -> None:
-        """Note what holds when a bar begins."""
+        """Store line, key and meter when a bar begins."""
         if not self._position and not self._chords:
             self._begun_at = self.line
             self._key_of_bar, self._meter_of_bar = self.key, self.meter
@@ -298,14 +300,14 @@ class Voice:
         return Pitch(NoteName(_LETTERS[written.letter] + 7 * alter), octave)
 
     def _hold(self, written: WrittenPitch, alter: int) -> None:
-        """Let an accidental count up to the bar line."""
+        """Store an accidental up to the bar line."""
         if self.spread is not Spread.NOT:
             self._in_octave[written.letter, written.octave] = alter
         if self.spread is Spread.PITCH:
             self._in_all[written.letter] = alter
 
     def _held(self, written: WrittenPitch) -> int:
-        """Return the alteration of a note without accidental."""
+        """Return the semitones that alter a note without an accidental of its own."""
         usual = self.key.alters.get(written.letter, 0)
         here = self._in_octave.get((written.letter, written.octave), usual)
         if self.spread is not Spread.PITCH:
@@ -329,7 +331,7 @@ class Voice:
         self.bars[-1] = replace(last, notes=notes)
 
     def _finish_bar(self) -> None:
-        """Put the bar away, if anything stands in it."""
+        """Append the bar to `bars` unless it is empty."""
         self._in_all, self._in_octave = {}, {}
         if not self._position and not self._chords:
             return
@@ -363,7 +365,7 @@ class Voice:
 
 
 def meter_of(ticks: int) -> Meter:
-    """Return a meter for a bar of free length: quarters where they fill it, else finer notes."""
+    """Return a meter for a bar in free time: in quarters if they fill it, else in shorter notes."""
     for unit in (4, 8, 16):
         count, rest = divmod(ticks * unit, WHOLE)
         if not rest and 1 <= count <= 32:
@@ -372,9 +374,9 @@ def meter_of(ticks: int) -> Meter:
 
 
 def _notes(events: list[_Event]) -> tuple[MelodyNote, ...]:
-    """Return the notes of a bar; one that is tied inside it is one note."""
+    """Return the notes of a bar, those tied inside it joined."""
     notes: list[MelodyNote] = []
-    open_ties: dict[int, int] = {}  # key -> index of the note that is tied on
+    open_ties: dict[int, int] = {}  # MIDI key -> index of the note tied to the next
     for event in events:
         start = round(event.start * WHOLE)
         end = round((event.start + event.length) * WHOLE)

@@ -1,4 +1,4 @@
-"""The bars of a tune in ABC from its voices: the melody's, with the chords of another."""
+"""Takes the bars of a tune from its ABC voices: the melody's, with chords of another if needed."""
 
 from __future__ import annotations
 
@@ -16,16 +16,16 @@ if TYPE_CHECKING:
 
 
 def melody_of(voices: Mapping[str, Voice]) -> Voice | None:
-    """Return the first voice that has notes, or the first that has bars."""
+    """Return the first voice with notes, else the first with bars, else None."""
     found = [voice for voice in voices.values() if voice.bars]
     with_notes = (each for each in found if any(bar.notes for bar in each.bars))
     return next(with_notes, found[0] if found else None)
 
 
 def bars_of(melody: Voice, voices: Mapping[str, Voice]) -> tuple[tuple[TuneBar, ...], list[str]]:
-    """Return the bars of a melody, and what of the other voices is left out.
+    """Return the bars of a melody, and remarks on what is left out of the other voices.
 
-    Where the melody has no chord signs it has those of the first voice that has some.
+    A melody without chord signs gets those of the first voice that has some, bar by bar.
     """
     others = {name: each for name, each in voices.items() if each is not melody}
     bars, lender = melody.bars, None
@@ -39,7 +39,7 @@ def bars_of(melody: Voice, voices: Mapping[str, Voice]) -> tuple[tuple[TuneBar, 
 
 
 def _left_out(name: str, voice: Voice, lends: bool) -> Iterator[str]:
-    """Yield what of another voice than the melody's is lost."""
+    """Yield a remark on what is left out of a voice other than the melody."""
     notes = "notes" * any(bar.notes for bar in voice.bars)
     chords = "chord signs" * (not lends and any(bar.chords for bar in voice.bars))
     if notes or chords:
@@ -48,12 +48,12 @@ def _left_out(name: str, voice: Voice, lends: bool) -> Iterator[str]:
 
 
 def _lends(voice: Voice, bars: list[TuneBar]) -> bool:
-    """Whether a voice has chord signs for bars, bar by bar."""
+    """Whether a voice has as many bars and chord signs in them."""
     return len(voice.bars) == len(bars) and any(bar.chords for bar in voice.bars)
 
 
 def _with_chords_of(bars: list[TuneBar], others: list[TuneBar]) -> list[TuneBar]:
-    """Return bars with the chord signs of those of another voice; what is too late is told."""
+    """Return bars with the chord signs of another voice; remark those beyond a bar's end."""
     found = []
     for bar, beside in zip(bars, others, strict=True):
         chords = tuple(each for each in beside.chords if each.tick < bar.ticks)
@@ -64,7 +64,7 @@ def _with_chords_of(bars: list[TuneBar], others: list[TuneBar]) -> list[TuneBar]
 
 
 def _coda_signs(bars: list[TuneBar]) -> list[TuneBar]:
-    """Return bars in which the first of two coda signs is the way to the coda."""
+    """Return bars in which the first of two coda signs is a to-coda mark."""
     marked = [index for index, bar in enumerate(bars) if Jump.CODA in bar.jumps]
     if len(marked) < 2 or any(Jump.TO_CODA in bar.jumps for bar in bars):
         return bars

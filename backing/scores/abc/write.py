@@ -1,8 +1,8 @@
 """Writes a tune in ABC (v2.1).
 
-Conventions: one unit of length, 1/8, for the whole tune; lengths are exact fractions of it. Four
-bars stand on a line. Every accidental that the key does not say, or that the bar has changed, is
-written. A bar without notes is a rest with its chord signs inside.
+Conventions: the unit note length is 1/8 throughout; lengths are exact fractions of it. A line has
+four bars. Every accidental that differs from the key, or from an earlier one in the bar, is
+written. A bar without notes is rests under its chord signs.
 """
 
 from __future__ import annotations
@@ -37,14 +37,14 @@ _DECORATIONS = {
 
 
 def write_abc(tune: Tune, number: int = 1) -> bytes:
-    """Return a tune in ABC, in UTF-8; reading it gives the bars, chords and notes again."""
+    """Return a tune in ABC, in UTF-8; reading it returns the same bars, chords and notes."""
     labels = _labels(tune)
     lines = ["%abc-2.1", *_head(tune, number, labels), *_Body(tune, labels).lines()]
     return ("\n".join(lines) + "\n").encode()
 
 
 def _labels(tune: Tune) -> dict[str, str]:
-    """Return a letter for every label: an order of parts knows nothing else (v2.1, 3.1.9)."""
+    """Return a letter for every label, as an order of parts needs (v2.1, 3.1.9)."""
     if not tune.order:
         return {}
     labels = list(dict.fromkeys(bar.part for bar in tune.bars if bar.part))
@@ -74,13 +74,13 @@ def _head(tune: Tune, number: int, labels: dict[str, str]) -> Iterator[str]:
 
 
 def _order(labels: Sequence[str]) -> str:
-    """Return an order of parts; dots part letters that could be taken for a word."""
+    """Return an order of parts; dots separate letters that could be read as a word."""
     joined = "".join(labels)
     return ".".join(labels) if re.match("[A-Z]?[a-z]{2}", joined) else joined
 
 
 def _text(text: str) -> str:
-    """Return free text without the signs that ABC would act on (v2.1, 8.2)."""
+    """Return text with the special characters of ABC escaped (v2.1, 8.2)."""
     plain = " ".join(text.split())
     return re.sub(r"([%\\&])", r"\\\1", plain)
 
@@ -98,7 +98,7 @@ class _Body:
         self._tied: set[tuple[str, int]] = set()
 
     def lines(self) -> Iterator[str]:
-        """Yield the lines of music and the fields between them."""
+        """Yield the lines of music with the fields between them."""
         row: list[str] = []
         count = 0
         bars = self._tune.bars
@@ -141,7 +141,7 @@ class _Body:
         return f"{words}{'||' if bar.double else '|'} "
 
     def _bar(self, bar: TuneBar) -> str:
-        """Return the notes and signs of a bar; a space parts beats."""
+        """Return the notes and signs of a bar, with spaces between beats."""
         alters = _Alters(bar.key, self._tied)
         self._tied = {_place(n.pitch) for n in bar.notes if n.tied and n.end == bar.ticks}
         text = ""
@@ -159,9 +159,9 @@ class _Body:
 
 
 def _tuplets(lengths: list[Fraction]) -> list[tuple[str, Fraction]]:
-    """Return for each length the sign of the tuplet that begins with it, and what it is there.
+    """Return for each length the sign of the tuplet that begins there, or "", and its factor.
 
-    Lengths in thirds or fifths of a note are tuplets as far as they come out even together.
+    Lengths in thirds or fifths of a note form tuplets until their sum has no such fraction.
     """
     found = [("", Fraction(1)) for _ in lengths]
     at = 0
@@ -184,7 +184,7 @@ _BEFORE = {Jump.SEGNO, Jump.CODA}
 
 
 def _events(bar: TuneBar) -> list[tuple[int, int, tuple[MelodyNote, ...]]]:
-    """Return start, end and notes of what follows each other; a chord sign parts a note."""
+    """Return start, end and notes of consecutive events; a chord sign splits a note."""
     edges = {0, bar.ticks, *(each.tick for each in bar.chords)}
     edges |= {tick for note in bar.notes for tick in (note.tick, min(note.end, bar.ticks))}
     ordered = sorted(edge for edge in edges if 0 <= edge <= bar.ticks)
@@ -197,7 +197,7 @@ def _events(bar: TuneBar) -> list[tuple[int, int, tuple[MelodyNote, ...]]]:
 def _sound(
     notes: Sequence[MelodyNote], end: int, length: Fraction, factor: Fraction, alters: _Alters
 ) -> str:
-    """Return notes that sound together, or a rest, for a piece of a bar that ends at a tick."""
+    """Return simultaneous notes, or a rest, for an event of a bar that ends at a tick."""
     written = _length(length * factor)
     if not notes:
         return f"z{written}"
@@ -225,8 +225,8 @@ def _length(length: Fraction) -> str:
 class _Alters:
     """The accidentals that hold in a bar.
 
-    Some programs let one count for its octave alone, so it is written again in another. Those of
-    notes that are tied over the bar line go on up to the first note, so they are written anew.
+    Some programs apply an accidental to its octave alone, so it is repeated in another octave. One
+    of a note tied over the bar line may hold on to the first note, so it is written again.
     """
 
     def __init__(self, key: Key, tied: Iterable[tuple[str, int]]) -> None:
@@ -236,11 +236,11 @@ class _Alters:
         self._tied = set(tied)
 
     def end_ties(self) -> None:
-        """Let no accidental of the bar before count any more."""
+        """Drop the accidentals tied over from the bar before."""
         self._tied.clear()
 
     def note(self, pitch: Pitch) -> str:
-        """Return a note, with its accidental where it is needed."""
+        """Return a note, with its accidental if needed."""
         place = _place(pitch)
         letter, octave = place
         alter, usual = pitch.name.alter, self._usual.get(letter, 0)
