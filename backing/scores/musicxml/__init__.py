@@ -1,4 +1,4 @@
-"""Scores in MusicXML, read and written."""
+"""Reads and writes scores in MusicXML."""
 
 from backing.scores.musicxml.read import read_musicxml
 from backing.scores.musicxml.write import write_musicxml, write_mxl

@@ -1,7 +1,7 @@
-"""Accidentals as they are shown.
+"""Printed accidentals.
 
 Conventions: an accidental holds to the bar line for its letter in its octave, and a note that is
-tied over the bar line says none (common practice, no source).
+tied over the bar line has none (common practice, no source).
 """
 
 from __future__ import annotations
@@ -19,14 +19,14 @@ _NAMES = {
 
 
 class Accidentals:
-    """What accidentals hold in a bar of a key."""
+    """The accidentals that hold in a bar."""
 
     def __init__(self, key: Key) -> None:
         self._signature = {str(name)[0]: name.alter for name in key.scale}
         self._held: dict[tuple[str, int], int] = {}
 
     def shown(self, pitch: Pitch) -> str:
-        """Return the accidental that a note shows, or ""; it holds from here on."""
+        """Return the accidental to print for a note, or ""; it holds from here on."""
         letter, alter = str(pitch.name)[0], pitch.name.alter
         held = self._held.get((letter, pitch.octave), self._signature[letter])
         self._held[letter, pitch.octave] = alter

@@ -1,4 +1,4 @@
-"""Keys, meters and transposition: what `attributes` says."""
+"""Reads keys, meters and transposition from `attributes`."""
 
 from __future__ import annotations
 
@@ -27,10 +27,10 @@ _NO_STEP = "write a step from A to G"
 
 
 def read_name(step: str, alter: Fraction | None) -> NoteName:
-    """Return the name of a note; an alteration between half-steps goes to the nearer natural.
+    """Return the name of a note; an alteration by quarter tones is rounded towards the natural.
 
     Raises:
-        SymbolError: when the step is none.
+        SymbolError: when the step is not A to G.
 
     """
     if step not in tuple("ABCDEFG"):
@@ -40,16 +40,16 @@ def read_name(step: str, alter: Fraction | None) -> NoteName:
 
 
 def read_key(node: Node, remarks: list[str]) -> tuple[Key, bool]:
-    """Return a key, and whether its mode is said; without one it is major.
+    """Return a key, and whether its mode is given; the default is major.
 
-    A signature of single signs becomes the key with as many sharps or flats.
+    A non-traditional signature becomes the key with as many sharps or flats.
 
     Args:
         node: the `key` element.
-        remarks: takes what the key does not say as it is written.
+        remarks: receives a remark where the key differs from what is written.
 
     Raises:
-        SymbolError: when its signature is none.
+        SymbolError: when its signature is invalid.
 
     """
     if node.child("key-step"):
@@ -64,7 +64,7 @@ def read_key(node: Node, remarks: list[str]) -> tuple[Key, bool]:
 
 
 def _key_of_signs(node: Node, remarks: list[str]) -> Key:
-    """Return the key with as many sharps or flats as a signature of single signs."""
+    """Return the key with as many sharps or flats as a non-traditional signature."""
     alters = [int(read_number(each.text) or 0) for each in node.all("key-alter")]
     signature = sum(alters)
     if abs(signature) > _MOST_SIGNS:
@@ -78,10 +78,10 @@ def _key_of_signs(node: Node, remarks: list[str]) -> Key:
 
 
 def read_signature(node: Node, tag: str) -> int:
-    """Return the sharps, flats negative, that an element of an integer says; 0 without one.
+    """Return the number of sharps in an element, flats negative; 0 without the element.
 
     Raises:
-        SymbolError: when it is none, or so many that a note has more than a double sharp or flat.
+        SymbolError: when it is not an integer from -14 to 14.
 
     """
     text = node.at(tag)
@@ -99,15 +99,15 @@ def _no_signature(text: str) -> SymbolError:
 
 
 def key_of(signature: int, mode: str) -> Key:
-    """Return the key with as many sharps (flats negative), at most seven."""
+    """Return the key of a mode with a number of sharps, flats negative, respelled within seven."""
     return Key(NoteName(signature + MODES[mode]), mode).plain()
 
 
 def read_meter(node: Node) -> Meter | None:
-    """Return a meter; None for senza misura. Meters that are added up become one.
+    """Return a meter, composite ones added up; None for senza misura.
 
     Raises:
-        SymbolError: when it is none, or one that no chart has.
+        SymbolError: when it is not a meter, or one that charts cannot have.
 
     """
     if node.child("senza-misura"):
@@ -128,7 +128,7 @@ def read_meter(node: Node) -> Meter | None:
 
 
 def _sum(text: str) -> int:
-    """Return the sum in a text such as `3+2`; 0 when it is none."""
+    """Return the sum in a text such as `3+2`; 0 if it is invalid."""
     numbers = text.replace(" ", "").split("+")
     if not all(each.isascii() and each.isdigit() and len(each) < 4 for each in numbers):
         return 0
@@ -136,7 +136,7 @@ def _sum(text: str) -> int:
 
 
 def meter_of(length: Fraction | float, unit: int) -> Meter | None:
-    """Return the meter of a length in whole notes, in this unit where it can be."""
+    """Return the meter of a length in whole notes, in a unit if possible; None if there is none."""
     for each in dict.fromkeys((unit, 4, 8, 16, 2)):
         count = Fraction(length) * each
         if each in (2, 4, 8, 16) and count.denominator == 1 and 1 <= count <= _MOST_UNITS:
@@ -146,11 +146,11 @@ def meter_of(length: Fraction | float, unit: int) -> Meter | None:
 
 @dataclass(frozen=True, slots=True)
 class Shift:
-    """How a part sounds against what is written.
+    """The transposition from written to sounding pitch.
 
     Attributes:
-        fifths: steps along the line of fifths.
-        semitones: half-steps, of the same name.
+        fifths: steps on the line of fifths.
+        semitones: semitones, octaves included.
 
     """
 
@@ -158,26 +158,26 @@ class Shift:
     semitones: int = 0
 
     def for_key(self, key: Key) -> Shift:
-        """Return the shift that keeps a written key within seven sharps or flats."""
+        """Return the shift respelled so that a written key sounds within seven sharps or flats."""
         concert = key.up(self.fifths)
         return replace(
             self, fifths=self.fifths + concert.plain().tonic.fifths - concert.tonic.fifths
         )
 
     def pitch(self, pitch: Pitch) -> Pitch:
-        """Return a pitch as it sounds."""
+        """Return the sounding pitch of a written one."""
         return pitch.up(self.fifths, self.semitones) if self != Shift() else pitch
 
     def chord(self, chord: Chord) -> Chord:
-        """Return a chord as it sounds."""
+        """Return the sounding chord of a written one."""
         return chord.up(self.fifths).plain() if self.fifths else chord
 
 
 def read_shift(node: Node) -> Shift:
-    """Return what a `transpose` element says; an octave doubled below is not played.
+    """Return the transposition of a `transpose` element; `double` is ignored.
 
     Raises:
-        SymbolError: when it is more than some octaves.
+        SymbolError: when it is more than nine octaves.
 
     """
     chromatic, octaves = node.whole("chromatic"), node.whole("octave-change")

@@ -1,4 +1,4 @@
-"""Brackets of tuplets and beams: what of a bar is written together.
+"""Groups the notes of a bar into tuplets and beams.
 
 Conventions: notes shorter than a quarter are beamed by the beat. Four plain eighths that fill half
 a bar of 4/4, a bar of 2/4 or a half note of 2/2 are joined. Beats of five and seven units are 3+2
@@ -29,9 +29,9 @@ _GRACE_BEAMS = 2
 
 
 def tuplets_of(pieces: Sequence[Piece]) -> list[range]:
-    """Return the tuplets of a bar, each as the places of its pieces.
+    """Return the tuplets of a bar, each as the indices of its pieces.
 
-    A tuplet ends where its plain notes are full, or where notes of another kind follow.
+    A tuplet ends where it is complete, or where notes of another ratio follow.
     """
     found: list[range] = []
     start, length, base = 0, 0, 0
@@ -54,7 +54,7 @@ def tuplets_of(pieces: Sequence[Piece]) -> list[range]:
 
 
 def brackets_of(pieces: Sequence[Piece]) -> list[list[str]]:
-    """Return for each piece where a tuplet begins or ends with it: start, stop, both or neither."""
+    """Return for each piece whether a tuplet begins or ends there: start, stop, both or neither."""
     found: list[list[str]] = [[] for _ in pieces]
     for tuplet in tuplets_of(pieces):
         found[tuplet[0]].append("start")
@@ -66,9 +66,9 @@ def beams_of(pieces: Sequence[Piece], meter: Meter, offset: int) -> list[list[st
     """Return the beams of each piece, from the first level to the last.
 
     Args:
-        pieces: of a bar.
-        meter: the bar's.
-        offset: where in its whole measure the bar begins.
+        pieces: the pieces of a bar.
+        meter: the meter of the bar.
+        offset: the tick in its whole measure at which the bar begins.
 
     """
     found: list[list[str]] = [[] for _ in pieces]
@@ -86,7 +86,7 @@ def beams_of(pieces: Sequence[Piece], meter: Meter, offset: int) -> list[list[st
 
 
 def grace_beams(count: int) -> list[list[str]]:
-    """Return the beams of so many grace notes; one alone has none."""
+    """Return the beams of a number of grace notes; a single one has none."""
     counts = [_GRACE_BEAMS] * count
     if count < 2:
         return [[]] * count
@@ -94,7 +94,7 @@ def grace_beams(count: int) -> list[list[str]]:
 
 
 def _words(counts: Sequence[int], place: int, *, forward: bool) -> list[str]:
-    """Return what the beams of each level do at one of some notes under one beam."""
+    """Return the `beam` values of each level for one note of a beamed group."""
     found = []
     for level in range(1, counts[place] + 1):
         before = place > 0 and counts[place - 1] >= level
@@ -112,7 +112,7 @@ def _beam_count(piece: Piece) -> int:
 
 
 def _groups(pieces: Sequence[Piece], meter: Meter, offset: int) -> list[Hashable]:
-    """Return for each piece what it is beamed with; None is nothing."""
+    """Return the beam group of each piece, or None."""
     length = offset + pieces[-1].end
     beats = _edges(meter, length)
     keys: list[Hashable] = [_span_of(beats, offset + piece.tick) for piece in pieces]
@@ -140,7 +140,7 @@ def _joins(meter: Meter) -> bool:
 
 @lru_cache(4096)
 def _edges(meter: Meter, length: int) -> tuple[int, ...]:
-    """Return where the beats of beams begin, over at least a length."""
+    """Return the ticks at which beam groups begin, up to at least a length."""
     if meter.unit == 2:
         beats: Iterable[int] = [TICKS_PER_QUARTER] * (2 * meter.count)
     elif meter.unit == 4 or meter.beat_ticks != meter.unit_ticks:

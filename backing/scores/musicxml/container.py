@@ -1,8 +1,8 @@
 """Compressed files, `.mxl`: a ZIP archive with the score and a list of contents (MusicXML 4.0).
 
-Conventions: `META-INF/container.xml` names the score as its first root file. What the archive says
-of sizes is not believed: bytes are counted while they are unpacked, against a limit of their number
-and of how many times more they are than the packed ones.
+Conventions: `META-INF/container.xml` names the score as its first root file. The sizes in the
+archive are not trusted: bytes are counted while unpacking, and their number and their ratio to the
+compressed bytes are limited.
 """
 
 from __future__ import annotations
@@ -33,10 +33,10 @@ def is_packed(data: bytes) -> bool:
 
 
 def unpacked(data: bytes, source: str) -> bytes:
-    """Return the score inside an archive.
+    """Return the bytes of the score in an archive.
 
     Raises:
-        ScoreError: when it is damaged, locked, has no score, or unpacks to too much.
+        ScoreError: when it is damaged, encrypted, has no score, or unpacks to too many bytes.
 
     """
     _check_contents(data, source)
@@ -50,7 +50,7 @@ def unpacked(data: bytes, source: str) -> bytes:
 
 
 def _check_contents(data: bytes, source: str) -> None:
-    """Refuse an archive with very many files before its list of them is read."""
+    """Refuse an archive with too many files before its directory is read."""
     end = data.rfind(_END, -65_557)
     if end < 0:
         refuse(source, 0, "the archive has no end: it was cut off", _EXPORT)
@@ -95,7 +95,7 @@ def _read(archive: zipfile.ZipFile, name: str, limit: int, source: str) -> bytes
 
 
 def packed(score: bytes, name: str = "score.musicxml") -> bytes:
-    """Return an archive with a score in it; the same score gives the same bytes."""
+    """Return an archive with a score; the same score gives the same bytes."""
     contents = (
         '<?xml version="1.0" encoding="UTF-8"?>\n<container><rootfiles>'
         f'<rootfile full-path="{name}" media-type="{_MEDIA_TYPE}+xml"/>'

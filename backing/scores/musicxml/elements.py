@@ -1,4 +1,4 @@
-"""Elements that stand alone in a measure: directions, chord signs, pitches."""
+"""Adds elements to a score: directions, chord signs, pitches."""
 
 from __future__ import annotations
 
@@ -21,18 +21,18 @@ _SOUNDS = {
     Jump.DAL_SEGNO: ("dalsegno", "segno"), Jump.DAL_SEGNO_AL_FINE: ("dalsegno", "segno"),
     Jump.DAL_SEGNO_AL_CODA: ("dalsegno", "segno"),
 }  # fmt: skip
-"""What each jump is in a `sound`: MusicXML 4.0."""
+"""The attribute of `sound` for each jump, and its value (MusicXML 4.0)."""
 
 _WORDS = {Jump.TO_CODA: "To Coda", Jump.FINE: "Fine"}
 
 BEFORE = (Jump.SEGNO, Jump.CODA)
-"""Jumps that stand before their bar."""
+"""Jumps written before their bar."""
 
 
 def add(
     parent: ElementTree.Element, tag: str, text: object = "", /, **attributes: str
 ) -> ElementTree.Element:
-    """Add an element with a text and attributes; return it."""
+    """Add an element with text and attributes; return it."""
     element = ElementTree.SubElement(parent, tag, attributes)
     if text != "":
         element.text = str(text)
@@ -42,13 +42,13 @@ def add(
 def add_direction(
     measure: ElementTree.Element, tag: str, text: str = ""
 ) -> tuple[ElementTree.Element, ElementTree.Element]:
-    """Add a direction of one kind; return it and its kind."""
+    """Add a direction with one child in its type; return both elements."""
     direction = add(measure, "direction", placement="above")
     return direction, add(add(direction, "direction-type"), tag, text)
 
 
 def add_tempo(measure: ElementTree.Element, tempo: Tempo) -> None:
-    """Add a metronome mark that sounds."""
+    """Add a metronome mark and its `sound`."""
     direction, mark = add_direction(measure, "metronome")
     dotted, _, unit = tempo.unit.rpartition("-")
     add(mark, "beat-unit", unit)
@@ -59,7 +59,7 @@ def add_tempo(measure: ElementTree.Element, tempo: Tempo) -> None:
 
 
 def add_jump(measure: ElementTree.Element, jump: Jump) -> None:
-    """Add a sign or words of the way that sound."""
+    """Add a navigation mark and its `sound`."""
     if jump in BEFORE:
         direction, _ = add_direction(measure, jump.value)
     else:
@@ -69,9 +69,9 @@ def add_jump(measure: ElementTree.Element, jump: Jump) -> None:
 
 
 def add_chord(measure: ElementTree.Element, chord: Chord | None, offset: int) -> None:
-    """Add a chord sign, its offset in divisions; None is no chord.
+    """Add a chord sign, its offset in divisions; None is no chord (N.C.).
 
-    The text says the kind alone where degrees follow, which engravers show behind it.
+    The text names only the kind where degrees follow, as engravers print those after it.
     """
     harmony = add(measure, "harmony")
     root = add(harmony, "root")

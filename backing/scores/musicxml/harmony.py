@@ -1,8 +1,8 @@
-"""Chord signs: what `harmony` says.
+"""Reads chord signs from `harmony`.
 
-Conventions: a root is a note, a degree of the key (`numeral`), or a Roman numeral (`function`,
-counted from the scale of the key). Of chords stacked in one sign the first is read, which is told.
-A bass that is written goes before an inversion.
+Conventions: a root is a note, a degree of the key (`numeral`), or a Roman numeral (`function`, in
+the scale of the key). Of chords stacked in one sign the first is read, with a remark. A written
+bass overrides an inversion.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ _ROMAN = re.compile(r"([b#♭♯]{0,2})(VII|VI|V|IV|III|II|I)(?![A-Z])", re.I)
 _NUMBERS = {"I": 1, "II": 2, "III": 3, "IV": 4, "V": 5, "VI": 6, "VII": 7}
 _MOST_ALTER = 2
 _ABOVE = {1: 3, 2: 5, 3: 7, 4: 9, 5: 11, 6: 13}
-"""Which degree is the bass of an inversion (MusicXML 4.0, `inversion`)."""
+"""The degree in the bass by inversion (MusicXML 4.0, `inversion`)."""
 
 
 @dataclass(slots=True)
@@ -44,15 +44,15 @@ class _Said:
 
 
 def read_harmony(node: Node, key: Key, remarks: list[str]) -> Chord | None:
-    """Return the chord of a sign as it is written; None is no chord (N.C.).
+    """Return the written chord of a sign; None is no chord (N.C.).
 
     Args:
         node: the `harmony` element.
         key: the written key, for numerals.
-        remarks: takes what was not read to the letter.
+        remarks: receives a remark where the chord differs from what is written.
 
     Raises:
-        SymbolError: when it has no root, or one that is none.
+        SymbolError: when its root is missing or invalid.
 
     """
     said = _said(node)
@@ -123,7 +123,7 @@ def _function(text: str, key: Key) -> NoteName:
 
 
 def _quality(said: _Said, kind: kinds.Kind | None, remarks: list[str]) -> Quality:
-    """Return the quality of a sign; what our table does not say exactly goes into the remarks."""
+    """Return the quality of a sign; remark one that is not exact."""
     name = said.kind.text[:30] if said.kind else ""
     text = said.kind.get("text")[:30] if said.kind else ""
     changes = [change for each in said.degrees for change in _read_degrees(each, remarks)]
@@ -147,7 +147,7 @@ def _listed(degrees: frozenset[Degree]) -> str:
 
 
 def _unknown(name: str, text: str, remarks: list[str]) -> Quality:
-    """Return the quality of a kind that is not known, from the text that is shown for it."""
+    """Return the quality of an unknown kind from its printed text, with a remark."""
     found = _from_text(text) or _from_text(name if name != kinds.OTHER else "")
     taken = found or read_quality("")
     remarks.append(f"the chord kind '{name}' is not known: read as {_spoken(taken)}")
@@ -166,7 +166,7 @@ def _spoken(quality: Quality) -> str:
 
 
 def _read_degrees(node: Node, remarks: list[str]) -> Iterator[DegreeChange]:
-    """Yield the changes of a `degree` element; some programs write several into one."""
+    """Yield the changes in a `degree` element; some programs write several in one."""
     for start, each in enumerate(node.children):
         if each.tag != "degree-value":
             continue
@@ -200,6 +200,6 @@ def _bass(said: _Said, root: NoteName, quality: Quality, remarks: list[str]) -> 
 
 
 def _suspended(quality: Quality, number: int) -> Degree | None:
-    """Return what stands in place of a third or a seventh."""
+    """Return the degree that replaces a third or a seventh, or None."""
     instead = {3: (4, 2), 7: (6,)}.get(number, ())
     return next((found for each in instead if (found := quality.degree(each))), None)

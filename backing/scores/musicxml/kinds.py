@@ -1,10 +1,11 @@
-"""The kinds of chords in MusicXML, and our qualities.
+"""Maps the chord kinds of MusicXML to qualities and back.
 
-Conventions: a kind and its degrees are a set of degrees above the root; the quality is the one of
-our table that has them. An added or taken degree counts from the dominant chord (a plain 7 is b7),
-an altered one from what the kind has there (MusicXML 4.0, `degree-alter`). A second in a chord with
-a third is a ninth, a fourth an eleventh. The functional sixths name the home note as their root, as
-music21 reads them; MusicXML does not say. What our table lacks becomes the nearest, which is told.
+Conventions: a kind and its degrees are a set of degrees above the root; the quality is the one with
+these degrees. An added or subtracted degree is relative to the dominant chord (a plain 7 is b7), an
+altered one to the degree of the kind (MusicXML 4.0, `degree-alter`). In a chord with a third a
+second is a ninth and a fourth an eleventh. The written root of the functional sixths is the tonic,
+as music21 reads them; MusicXML leaves it open. Other sets of degrees become the nearest quality,
+with a remark.
 """
 
 from __future__ import annotations
@@ -47,7 +48,7 @@ _KINDS = """
   power                5
 """
 
-#  kind         root above the root that is named, quality, bass above the new root
+#  kind         root above the written root, quality, bass above the new root
 _NEAR_KINDS = """
   Neapolitan   b2  maj    3
   Italian      b6  7      1
@@ -64,11 +65,11 @@ _SLIPS = {
     "sus2": "suspended-second",
     "sus4": "suspended-fourth",
 }
-"""Names that are no kinds and stand in files (seen in music21's corpus, or from memory)."""
+"""Invalid names of kinds found in files (seen in music21's corpus, or from memory)."""
 
 _EXTRA = {3: 2, 5: 1, 7: 2}
 _MISSING = {3: 4, 5: 1, 7: 4}
-"""What a degree too many and one too few cost in the search for the nearest; others below."""
+"""Costs of an extra and of a missing degree in the search for the nearest; others below."""
 _OTHER_EXTRA, _OTHER_MISSING = 3, 2
 
 _ROOT = Degree(1, 0)
@@ -77,13 +78,13 @@ _TENSIONS = tuple(map(Degree.parse, ("b9", "9", "#9", "11", "#11", "b13", "13"))
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """What a kind means.
+    """The meaning of a chord kind.
 
     Attributes:
         quality: its quality.
-        root: its root above the one that is named.
+        root: its root above the written one.
         bass: its bass above its root.
-        exact: whether our quality says all of it.
+        exact: whether the quality expresses all of it.
 
     """
 
@@ -100,7 +101,7 @@ class DegreeChange:
     Attributes:
         action: add, alter or subtract.
         number: 1 to 13.
-        alter: half-steps, -2 to 2; against what, the head of the module says.
+        alter: semitones, -2 to 2, relative to the degree that the module's head defines.
 
     """
 
@@ -124,13 +125,13 @@ def _kinds() -> dict[str, Kind]:
 
 
 def read_kind(name: str) -> Kind | None:
-    """Return what a kind means, in capitals or not; None for `other` and for what is none."""
+    """Return the meaning of a kind, ignoring case; None for `other` and unknown names."""
     bare = name.strip().lower()
     return _kinds().get(_SLIPS.get(bare, bare))
 
 
 def changed(quality: Quality | None, changes: list[DegreeChange]) -> frozenset[Degree]:
-    """Return the degrees of a quality, or of the root alone, with changes."""
+    """Return the degrees of a quality, or of the root alone, with changes applied."""
     degrees = set(quality.degrees) if quality else {_ROOT}
     for change in changes:
         there = {each for each in degrees if each.number == change.number}
@@ -145,26 +146,23 @@ def changed(quality: Quality | None, changes: list[DegreeChange]) -> frozenset[D
 
 
 def _in_dominant(number: int) -> int:
-    """Return how a degree of the dominant chord differs from the major scale."""
+    """Return the semitones by which a degree of the dominant chord differs from the major scale."""
     return -1 if number == 7 else 0
 
 
 def named(degrees: frozenset[Degree]) -> Quality | None:
-    """Return the quality with these degrees, or None when our table has none."""
+    """Return the quality with these degrees, or None if there is none."""
     return next((found for each in _spelled(degrees) if (found := quality_of(each))), None)
 
 
 def misses_third(degrees: frozenset[Degree], quality: Quality) -> bool:
-    """Whether a quality calls a ninth or an eleventh of these degrees a suspended second or fourth.
-
-    It does where the third was taken away.
-    """
+    """Whether a quality is suspended where these degrees have a ninth or eleventh and no third."""
     suspended = {each.number for each in quality.degrees} & {2, 4}
     return not suspended <= {each.number for each in degrees}
 
 
 def _spelled(degrees: frozenset[Degree]) -> list[frozenset[Degree]]:
-    """Return the degrees as written, and with seconds, fourths and sixths an octave off."""
+    """Return the degrees as written, and with seconds, fourths and sixths moved by an octave."""
     has_third = any(each.number == 3 for each in degrees)
     up = {2: 9, 4: 11} if has_third else {}
     downs = ({},) if has_third else ({}, {11: 4}, {9: 2}, {9: 2, 11: 4})
@@ -178,14 +176,14 @@ def _spelled(degrees: frozenset[Degree]) -> list[frozenset[Degree]]:
 
 @lru_cache(1024)
 def nearest(degrees: frozenset[Degree]) -> Quality:
-    """Return the quality that differs least from these degrees."""
+    """Return the quality closest to these degrees."""
     ranked = sorted(_candidates(), key=lambda each: _difference(degrees, each))
     return next(found for each in ranked if (found := quality_of(each)))
 
 
 @cache
 def _candidates() -> tuple[frozenset[Degree], ...]:
-    """Return the degrees of every quality of the table, and of each with one alteration."""
+    """Return the degrees of every quality, and of each with one alteration or tension."""
     bases = list(dict.fromkeys(frozenset(each.degrees) for each in table().values()))
     fifths = [(Degree(5, 0), Degree(5, -1)), (Degree(5, 0), Degree(5, 1))]
     altered = [base - {old} | {new} for base in bases for old, new in fifths if old in base]
@@ -205,7 +203,7 @@ def _difference(degrees: frozenset[Degree], other: frozenset[Degree]) -> int:
 
 @lru_cache(4096)
 def kind_of(quality: Quality) -> tuple[str, tuple[DegreeChange, ...]]:
-    """Return the kind and the fewest changes that say a quality; reading gives it again."""
+    """Return the kind of a quality and the fewest changes to it."""
     plain = (line.split()[0] for line in _KINDS.strip("\n").splitlines())
     found = [(kind, tuple(_changes(_kinds()[kind].quality, quality))) for kind in plain]
     return min(found, key=lambda each: len(each[1]))

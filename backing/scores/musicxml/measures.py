@@ -1,9 +1,9 @@
-"""One part, measure by measure: its notes at concert pitch, its chord signs, its signs of the way.
+"""Reads one part: notes at concert pitch, chord signs, repeats and jumps.
 
 Conventions: time is counted in exact fractions of a quarter note and rounded to ticks at the end. A
-measure is as long as what is written in it. Cue notes, notes without pitch and slashes take their
-time and are no melody. Signs that stand at one place are spread evenly over the note there. The
-words `N.C.` are a sign where no other stands (common practice, no source).
+measure is as long as its content. Cue notes, notes without pitch and slashes take time but are not
+melody. Several chord signs at one place are spread evenly over the note there. The words `N.C.` are
+a chord sign where there is no other (common practice, no source).
 """
 
 from __future__ import annotations
@@ -35,13 +35,13 @@ _NO_LENGTH = "a note without length is left out"
 
 
 def read_part(name: str, measures: list[Node], source: str, *, drums: bool) -> PartMusic:
-    """Read the measures of a part.
+    """Return the music of a part.
 
     Args:
         name: its name.
         measures: its `measure` elements.
-        source: the file's name, for faults.
-        drums: whether the list of parts says that it plays on percussion.
+        source: the file's name, for error messages.
+        drums: whether the part list assigns it to percussion.
 
     Raises:
         ScoreError: when a measure cannot be read.
@@ -51,7 +51,7 @@ def read_part(name: str, measures: list[Node], source: str, *, drums: bool) -> P
 
 
 class _Reader:
-    """Reads one part; what changes on the way."""
+    """Reads one part; holds the current key, meter, divisions and transposition."""
 
     def __init__(self, part: PartMusic, source: str) -> None:
         self._part, self._source = part, source
@@ -175,7 +175,7 @@ class _Reader:
             )
 
     def _offset(self, node: Node) -> Fraction:
-        """Return where a direction or a chord sign stands."""
+        """Return the place of a direction or chord sign, in quarter notes."""
         offset = node.number("offset") or Fraction(0)
         return min(
             max(self._now + offset / self._divisions, Fraction(0)), Fraction(_LONGEST_MEASURE)
@@ -209,7 +209,7 @@ class _Reader:
             self._remark(_NO_LENGTH)
 
     def _look_at_clef(self, staff: str) -> None:
-        """Note whether a pitch stands under a clef that has pitches."""
+        """Record whether the part has a pitch under a pitched clef."""
         if self._clefs.get(staff) == "percussion":
             self._remark(_UNDER_PERCUSSION)
         else:
@@ -227,7 +227,7 @@ class _Reader:
             self._graces.setdefault(voice, []).append(pitch)
 
     def _pitch(self, node: Node) -> Pitch | None:
-        """Return the pitch of a note of the melody as it sounds; None is no such note."""
+        """Return the sounding pitch of a melody note; None for other notes."""
         found = node.child("pitch")
         kind = self._kind_of_no_melody(node)
         if kind:
@@ -248,7 +248,7 @@ class _Reader:
         return pitch.plain() if abs(pitch.name.alter) > 2 else pitch
 
     def _kind_of_no_melody(self, node: Node) -> str:
-        """Return what a note is that says something and not for the melody, or ""."""
+        """Return the name of a kind of note that is left out of the melody, or ""."""
         if node.child("rest") or (_is_slash(node) and node.at("stem").lower() == "none"):
             return ""
         if node.child("cue"):
@@ -269,7 +269,7 @@ class _Reader:
         self._measure.notes.append(Sounding(tick, end, pitch, voice, "start" in ties, graces))
 
     def _tied_before(self, voice: str, pitch: Pitch, tick: int) -> Sounding | None:
-        """Return the note in this measure that is tied to one that begins here."""
+        """Return the note of this measure that is tied to a note at this tick, or None."""
         for note in reversed(self._measure.notes):
             same = note.pitch.key == pitch.key and note.voice == voice
             if same and note.tied and note.end == tick:
@@ -304,14 +304,14 @@ class _Reader:
         self._waiting.append((self._offset(node), chord))
 
     def _stand(self, start: Fraction, duration: Fraction) -> None:
-        """Put down the chord signs before a note, now that it is known how long it is."""
+        """Add the waiting chord signs, now that the length of their note is known."""
         for at, chord in self._waiting:
             ticks = _ticks(start + duration) - _ticks(at) if at == start else 0
             self._measure.chords.append(Sign(_ticks(at), chord, ticks))
         self._waiting.clear()
 
     def _fall_silent(self) -> None:
-        """Put down what says N.C. in words, where no chord sign stands."""
+        """Add N.C. signs for words that say so, where there is no chord sign."""
         chords = self._measure.chords
         for tick, text in self._silences:
             beside = [each.chord for each in chords if each.tick == tick]
@@ -336,9 +336,9 @@ class _Reader:
 
 
 def _places(measures: list[Node]) -> list[str]:
-    """Return the places of measures for remarks, by their numbers where these are told apart.
+    """Return the places of measures for remarks, by their written numbers.
 
-    One without a number of its own is counted, or shares that of the measure before.
+    A measure without a number of its own gets its count, or shares the place of the one before.
     """
     numbers = [each.get("number") for each in measures]
     written = {each for each in numbers if each.isascii() and each.isdigit()}

@@ -1,9 +1,8 @@
-"""Puts the parts of a score together, bar by bar.
+"""Merges the parts of a score bar by bar.
 
-Conventions: the melody is the first voice of the first part that has notes with a pitch. Chord
-signs are taken measure by measure from the first part that has some there, signs of the way and
-tempi from all parts. A measure is as long as in the melody's part, or as its meter says where
-another part fills it.
+Conventions: the melody is the first voice of the first part with pitched notes. The chord signs of
+a measure come from the first part that has some in it; repeats, jumps and tempi come from all
+parts. A measure is as long as its meter where any part fills it, else as in the melody's part.
 """
 
 from __future__ import annotations
@@ -33,17 +32,17 @@ _OTHER_VOICES = "the melody is the first voice: notes of other voices are left o
 
 
 def bars_of(parts: Sequence[PartMusic], remarks: list[str]) -> list[TuneBar]:
-    """Return the bars of a score's parts; what was mended or left out goes into the remarks."""
+    """Return the bars of a score's parts; add what was corrected or left out to the remarks."""
     merger = _Merger(parts, remarks)
     bars = merger.bars()
     return bars if merger.lead.mode_said else _with_mode(bars, remarks)
 
 
 class _Merger:
-    """Puts parts together.
+    """Merges parts.
 
     Attributes:
-        lead: the part that says meters and keys: the melody's if there is one.
+        lead: the part that meters and keys are taken from: the melody's if there is one.
 
     """
 
@@ -88,7 +87,7 @@ class _Merger:
     def _pieces(
         self, lead: Measure, there: list[Measure], signs: Signs, before: list[TuneBar]
     ) -> list[TuneBar]:
-        """Return the bars of a measure: more than one where bar lines stand inside it."""
+        """Return the bars of a measure: several if it has bar lines inside."""
         meter, ticks = self._length(lead, there)
         bar = TuneBar(
             meter=meter,
@@ -135,7 +134,7 @@ class _Merger:
         return pieces
 
     def _length(self, lead: Measure, there: list[Measure]) -> tuple[Meter, int]:
-        """Return the meter of a measure and how long it is."""
+        """Return the meter of a measure and its length in ticks."""
         lengths = [each.ticks for each in there if each.ticks]
         meter = lead.meter
         if meter is None:
@@ -146,7 +145,7 @@ class _Merger:
         return meter, lead.ticks or max(lengths)
 
     def _free(self, bar: TuneBar, lead: Measure) -> list[TuneBar]:
-        """Return a measure without meter as bars: one, or some where it is long or crooked."""
+        """Return the bars of a measure; one without meter is cut where no meter has its length."""
         if lead.meter is not None:
             return [bar]
         self._remarks.append(f"{lead.place}: no meter: read as {bar.meter}")
@@ -193,7 +192,7 @@ class _Merger:
         return notes
 
     def _chords(self, there: list[Measure], ticks: int) -> tuple[TuneChord, ...]:
-        """Return the chord signs of a measure, with those that came from the one before."""
+        """Return the chord signs of a measure, with those moved from the measure before."""
         measure = next((each for each in there if each.chords), None)
         found = {each.tick: each for each in self._coming if each.tick < ticks}
         late = [each for each in self._coming if each.tick >= ticks]
@@ -212,7 +211,7 @@ class _Merger:
         return tuple(found[tick] for tick in sorted(found))
 
     def _spread_out(self, measure: Measure, ticks: int) -> Iterator[TuneChord]:
-        """Yield the signs of a measure, those at one place apart; some may lie behind its end."""
+        """Yield the signs of a measure, those at one place spread; some may lie beyond its end."""
         signs = sorted(measure.chords, key=lambda each: each.tick)
         groups = [list(group) for _, group in groupby(signs, key=lambda each: each.tick)]
         for index, group in enumerate(groups):
@@ -228,7 +227,7 @@ def _name(sign: TuneChord) -> str:
 
 
 def _spread(group: list[Sign], following: int) -> list[int]:
-    """Return where the signs at one place go: over the note there, or up to the next sign."""
+    """Return ticks for the signs at one place: over the note there, or up to the next sign."""
     start = group[0].tick
     long = max(each.ticks for each in group)
     span = min(long, following - start) if long else following - start
@@ -236,7 +235,7 @@ def _spread(group: list[Sign], following: int) -> list[int]:
 
 
 def _with_mode(bars: list[TuneBar], remarks: list[str]) -> list[TuneBar]:
-    """Return the bars in minor where no key says its mode and the last chord is its home."""
+    """Return the bars in minor if no key gives its mode and the last chord is the minor tonic."""
     last = next((sign.chord for bar in reversed(bars) for sign in reversed(bar.chords)), None)
     home = bars[0].key.tonic.up(3)
     if last is None or last.root != home or not last.quality.is_minor:

@@ -1,4 +1,4 @@
-"""What is in a part, measure by measure, at concert pitch."""
+"""The music of a part, measure by measure, at concert pitch."""
 
 from __future__ import annotations
 
@@ -19,10 +19,10 @@ class Sounding:
     """A note of a part.
 
     Attributes:
-        tick, end: from the start of the measure, in ticks.
-        pitch: as it sounds.
+        tick, end: start and end, in ticks from the start of the measure.
+        pitch: its sounding pitch.
         voice: the name of its voice.
-        tied: whether a tie begins at it.
+        tied: whether it is tied to the next note.
         graces: the grace notes before it.
 
     """
@@ -40,9 +40,9 @@ class Sign:
     """A chord sign of a part.
 
     Attributes:
-        tick: where it stands.
-        chord: the chord as it sounds; None is no chord.
-        ticks: how long the note is that it stands at; 0 is not known.
+        tick: its place in the measure.
+        chord: the sounding chord; None is no chord (N.C.).
+        ticks: the length of the note below it; 0 if unknown.
 
     """
 
@@ -57,13 +57,13 @@ class Measure:
 
     Attributes:
         place: "measure 7", for remarks.
-        line: of the file.
-        key: as it sounds.
-        meter: None is senza misura.
-        implicit: whether it is marked as no whole measure.
-        ticks: how long what is written in it is; 0 is nothing.
-        notes, chords, signs: what stands in it.
-        same_as: how many measures back the one is that it repeats; 0 is none.
+        line: its line in the file.
+        key: the sounding key.
+        meter: the meter; None is senza misura.
+        implicit: whether it is marked as implicit, such as a pickup.
+        ticks: the length of its content; 0 if empty.
+        notes, chords, signs: its content.
+        same_as: how many measures back the repeated measure is; 0 if it repeats none.
 
     """
 
@@ -86,12 +86,12 @@ class PartMusic:
     Attributes:
         name: its name, for remarks.
         measures: in written order.
-        drums: whether the list of parts says that it plays on percussion.
-        pitched: whether any pitch stands under a clef other than that of percussion.
-        plays: whether it has any note, with a pitch or without.
-        mode_said: whether any key of it says its mode.
-        remarks: what was mended or left out of its notes.
-        chord_remarks: the same of its chords.
+        drums: whether the part list assigns it to percussion.
+        pitched: whether it has a pitch under a clef other than the percussion clef.
+        plays: whether it has any note, pitched or not.
+        mode_said: whether any of its keys gives the mode.
+        remarks: what was corrected or left out of its notes.
+        chord_remarks: the same for its chord signs.
 
     """
 
@@ -106,7 +106,7 @@ class PartMusic:
 
     @property
     def has_melody(self) -> bool:
-        """Whether it has notes with a pitch, and not all of them under a percussion clef."""
+        """Whether it has pitched notes and is not a percussion part."""
         return self.pitched and not self.drums
 
     def voices(self) -> list[str]:

@@ -1,4 +1,4 @@
-"""What sounds in a measure, element by element in the order of the schema."""
+"""Writes notes, rests and chord signs of a measure in the order of the schema."""
 
 from __future__ import annotations
 
@@ -21,13 +21,13 @@ if TYPE_CHECKING:
 
 
 def write_slashes(measure: ElementTree.Element, bar: TuneBar, offset: int, divisions: int) -> None:
-    """Write chord signs of a bar without melody over its slashes.
+    """Write the slashes and chord signs of a bar without melody.
 
     Args:
-        measure: takes the elements.
+        measure: receives the elements.
         bar: the bar.
-        offset: where in its whole measure it begins, in ticks.
-        divisions: of a quarter note.
+        offset: the tick in its whole measure at which it begins.
+        divisions: divisions of a quarter note.
 
     """
     _MusicWriter(measure, bar, set(), divisions).write_slashes(slashes_of(bar, offset))
@@ -36,14 +36,14 @@ def write_slashes(measure: ElementTree.Element, bar: TuneBar, offset: int, divis
 def write_music(
     measure: ElementTree.Element, bar: TuneBar, offset: int, tied: Set[Pitch], divisions: int
 ) -> None:
-    """Write chord signs, notes and rests of a bar.
+    """Write the chord signs, notes and rests of a bar.
 
     Args:
-        measure: takes the elements.
+        measure: receives the elements.
         bar: the bar.
-        offset: where in its whole measure it begins, in ticks.
-        tied: the pitches that are tied over from the bar before.
-        divisions: of a quarter note.
+        offset: the tick in its whole measure at which it begins.
+        tied: the pitches tied over from the bar before.
+        divisions: divisions of a quarter note.
 
     """
     _MusicWriter(measure, bar, tied, divisions).write(pieces_of(bar, offset), offset)
@@ -98,7 +98,7 @@ class _MusicWriter:
         _add_notations(note, (), bracket)
 
     def _notes(self, piece: Piece, bracket: Sequence[str], beam: Sequence[str]) -> None:
-        """Write a note, or notes that sound together, with the ties that they need."""
+        """Write a note or simultaneous notes with their ties."""
         if piece.first:
             self._graces(piece.notes[0].graces)
         for index, each in enumerate(piece.notes):
@@ -122,7 +122,7 @@ class _MusicWriter:
             _add_notations(note, ties, bracket if index == 0 else ())
 
     def _graces(self, graces: Sequence[Pitch]) -> None:
-        """Write grace notes: one alone with a stroke, several under beams."""
+        """Write grace notes: a single one slashed, several beamed."""
         for pitch, beam in zip(graces, grace_beams(len(graces)), strict=True):
             note = add(self._measure, "note")
             add(note, "grace", **({} if beam else {"slash": "yes"}))

@@ -1,10 +1,9 @@
-"""From bytes to a tree of elements, safely.
+"""Parses XML safely into a tree of elements.
 
-Conventions: expat of the standard library is driven here, not `xml.etree`, for three reasons: an
-element keeps its line, for faults; limits count while reading; and a declared entity, the means of
-every attack by expansion and by outside files, is refused where it is declared. No outside file is
-ever opened, the DTD that a document type names neither. Elements that say nothing of melody,
-chords and form are not kept.
+Conventions: this uses expat and not `xml.etree` for three reasons: elements keep their line for
+error messages; limits apply while parsing; and entity declarations, which expansion and
+external-file attacks need, are refused. No external file is opened, not even the DTD. Elements
+that are irrelevant to melody, chords and form are dropped.
 """
 
 from __future__ import annotations
@@ -21,10 +20,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 LIMIT = 16 * 1024 * 1024
-"""The most bytes of a document."""
+"""The largest document, in bytes."""
 
 MOST_ELEMENTS = 150_000
-"""The most elements of a document."""
+"""The most elements in a document."""
 
 _MOST_DEEP = 40
 _LONGEST_TEXT = 2000
@@ -42,8 +41,8 @@ class Node:
     Attributes:
         tag: its name.
         line: where it begins, from 1.
-        text: the text straight inside it, stripped, at most 2000 characters.
-        children: the elements inside it that are kept.
+        text: its own text, stripped, at most 2000 characters.
+        children: its child elements that are kept.
 
     """
 
@@ -54,19 +53,19 @@ class Node:
     children: list[Node] = field(default_factory=list)
 
     def get(self, name: str) -> str:
-        """Return an attribute, stripped; "" without it."""
+        """Return an attribute, stripped, or ""."""
         return self._attributes.get(name, "").strip()[:_LONGEST_TEXT]
 
     def child(self, tag: str) -> Node | None:
-        """Return the first element of this name inside, or None."""
+        """Return the first child with a tag, or None."""
         return next((each for each in self.children if each.tag == tag), None)
 
     def like(self, children: list[Node]) -> Node:
-        """Return an element of this name and these attributes with other children."""
+        """Return a copy with other children."""
         return Node(self.tag, self.line, self._attributes, self.text, children)
 
     def all(self, tag: str) -> Iterator[Node]:
-        """Yield the elements of this name straight inside."""
+        """Yield the children with a tag."""
         return (each for each in self.children if each.tag == tag)
 
     def at(self, path: str) -> str:
@@ -103,7 +102,7 @@ def parse(data: bytes, source: str) -> Node:
     """Return the root of a document.
 
     Raises:
-        ScoreError: when it is no XML, declares entities, or is too large or too deep.
+        ScoreError: when it is not XML, declares entities, or is too large or too deep.
 
     """
     if len(data) > LIMIT:
@@ -119,11 +118,11 @@ def parse(data: bytes, source: str) -> Node:
 
 
 class _WrongEncodingError(Exception):
-    """The text says that it is in an encoding which it is not in."""
+    """The document is not in the encoding that it declares."""
 
 
 class _Builder:
-    """Builds the tree while expat reads."""
+    """Builds the tree while expat parses."""
 
     def __init__(self, source: str, lines: int) -> None:
         self._source, self._lines = source, lines

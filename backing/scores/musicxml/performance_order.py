@@ -1,8 +1,8 @@
-"""The way through the measures: jumps to their bars, repeats opened, labels where parts begin.
+"""Assigns jumps to their bars, opens repeats, and keeps labels where parts begin.
 
-Conventions: a repeat that nothing opens begins behind the last repeat, or with the tune (common
+Conventions: a repeat without a start sign begins after the last repeat, or with the tune (common
 practice, no source). A rehearsal mark inside a repeat names no part, for a part holds whole
-repeats. Of two coda signs that nothing tells apart the first is the place to leave.
+repeats. Of two undistinguished coda signs the first is the to-coda.
 """
 
 from __future__ import annotations
@@ -22,11 +22,11 @@ _BEFORE = (Jump.SEGNO, Jump.CODA)
 
 
 def with_jumps(bars: Sequence[TuneBar], signs: Sequence[Sequence[JumpSign]]) -> list[TuneBar]:
-    """Return the bars with the jumps that stand in each, put before or behind where they belong.
+    """Return the bars with their jumps, each moved to the bar that it belongs to.
 
     Args:
         bars: the bars.
-        signs: for each bar the signs in it.
+        signs: the jump signs in each bar.
 
     """
     found: list[list[Jump]] = [[] for _ in bars]
@@ -48,7 +48,7 @@ def _bar_of(sign: JumpSign, index: int, bar: TuneBar, count: int) -> int:
 
 
 def _told_apart(signs: Sequence[Sequence[JumpSign]]) -> list[list[JumpSign]]:
-    """Return the signs, the first coda as a to-coda where nothing says which of two is which."""
+    """Return the signs, the first of two coda signs as a to-coda if there is none yet."""
     found = [list(here) for here in signs]
     jumps = [each.jump for here in signs for each in here]
     if Jump.TO_CODA in jumps or jumps.count(Jump.CODA) < 2:
@@ -61,7 +61,7 @@ def _told_apart(signs: Sequence[Sequence[JumpSign]]) -> list[list[JumpSign]]:
 
 
 def with_repeats(bars: list[TuneBar], remarks: list[str]) -> list[TuneBar]:
-    """Return the bars with every repeat opened, and without labels and double bars inside one."""
+    """Return the bars with every repeat opened, and no labels or double bar lines inside one."""
     bars = list(bars)
     start = 0
     while (end := _next_close(bars, start)) is not None:
@@ -79,7 +79,7 @@ def _next_close(bars: Sequence[TuneBar], start: int) -> int | None:
 
 
 def _opening(bars: Sequence[TuneBar], start: int, end: int) -> int:
-    """Return where the repeat that ends at `end` begins; a pickup alone is not repeated."""
+    """Return the index at which the repeat that ends at `end` begins."""
     for index in range(end, start - 1, -1):
         if bars[index].opens:
             return index
@@ -87,7 +87,7 @@ def _opening(bars: Sequence[TuneBar], start: int, end: int) -> int:
 
 
 def _last_ending(bars: Sequence[TuneBar], end: int) -> int:
-    """Return the last bar of the endings behind a repeat, or the repeat's last bar."""
+    """Return the index of the last bar of a repeat's endings, or of the repeat itself."""
     while end + 1 < len(bars) and bars[end + 1].ending and not bars[end + 1].opens:
         end += 1
         while not _ends(bars, end):
@@ -96,7 +96,7 @@ def _last_ending(bars: Sequence[TuneBar], end: int) -> int:
 
 
 def _ends(bars: Sequence[TuneBar], index: int) -> bool:
-    """Whether an ending is over behind this bar."""
+    """Whether an ending ends with this bar."""
     bar = bars[index]
     if index + 1 == len(bars) or bar.closes or bar.ending_stops or bar.double:
         return True

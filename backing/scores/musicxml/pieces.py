@@ -1,9 +1,9 @@
-"""A bar as it is written: notes, chords and rests, each of one value, tied where one will not do.
+"""Splits a bar into notes, chords and rests of one note value each.
 
-Conventions: places are counted from the bar line of the whole measure, so a pickup stands at its
-end. A note of several values is parted at the strongest beat inside it; so is a rest, which fills
-a beat, a half bar or a bar, or a part of a beat that is halved again and again, and is dotted in
-compound meters alone (common practice, no source).
+Conventions: offsets count from the bar line of the whole measure, so a pickup is at its end. A note
+of several values is split at the strongest beat inside it, and tied. So is a rest, which fills a
+beat, a half bar, a bar or a beat halved repeatedly, and is dotted in compound meters only (common
+practice, no source).
 """
 
 from __future__ import annotations
@@ -25,17 +25,17 @@ if TYPE_CHECKING:
 
 _MOST_SLASH = TICKS_PER_QUARTER
 _SHORTEST_STEP = 60
-"""The shortest part of a beat at which a note is parted: a 64th."""
+"""The shortest part of a beat at which a note is split: a 64th."""
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """What is written with one value: a note, notes that sound together, or a rest.
+    """A note, simultaneous notes or a rest of one note value.
 
     Attributes:
-        tick: from the start of the bar.
-        value: its length.
-        notes: from the lowest up; none is a rest.
+        tick: its start from the start of the bar.
+        value: its note value.
+        notes: from the lowest up; () is a rest.
         first, last: whether its notes begin with it, and end with it.
 
     """
@@ -48,12 +48,12 @@ class Piece:
 
     @property
     def end(self) -> int:
-        """Where it ends, from the start of the bar."""
+        """The tick of its end from the start of the bar."""
         return self.tick + self.value.ticks
 
 
 def offsets(bars: Sequence[TuneBar]) -> list[int]:
-    """Return for each bar where in its whole measure it begins: 0, but for pickups and halves.
+    """Return for each bar the tick in its whole measure at which it begins; 0 for whole bars.
 
     A short bar is a pickup where a part or a repeat begins, and the rest of a measure behind a
     piece that lacks so much.
@@ -95,11 +95,11 @@ def pieces_of(bar: TuneBar, offset: int) -> list[Piece]:
 
 
 def slashes_of(bar: TuneBar, offset: int) -> list[Piece]:
-    """Return the slashes of a bar without melody: one a beat, in quarters where halves are beats.
+    """Return the slashes of a bar without melody: one a beat, but quarters where a beat is a half.
 
     Args:
         bar: the bar.
-        offset: where in its whole measure it begins.
+        offset: the tick in its whole measure at which it begins.
 
     """
     beat = min(bar.meter.beat_ticks, _MOST_SLASH) if bar.meter.unit == 2 else bar.meter.beat_ticks
@@ -141,7 +141,7 @@ def _steps(meter: Meter) -> tuple[int, ...]:
 
 @lru_cache(4096)
 def _note_values(meter: Meter, tick: int, ticks: int) -> tuple[Value, ...]:
-    """Return the values of a note at a place of a measure; none where there are no such values."""
+    """Return the values of a note at a tick of a measure, or () if there are none."""
     value = value_of(ticks)
     if value:
         return (value,)
@@ -159,7 +159,7 @@ def _note_values(meter: Meter, tick: int, ticks: int) -> tuple[Value, ...]:
 
 @lru_cache(4096)
 def _rest_values(meter: Meter, tick: int, ticks: int) -> tuple[Value, ...]:
-    """Return the values of a rest at a place of a measure; none where there are no such values."""
+    """Return the values of a rest at a tick of a measure, or () if there are none."""
     value = value_of(ticks)
     if value and _is_rest(meter, tick, value):
         return (value,)
@@ -173,7 +173,7 @@ def _rest_values(meter: Meter, tick: int, ticks: int) -> tuple[Value, ...]:
 
 
 def _is_rest(meter: Meter, tick: int, value: Value) -> bool:
-    """Whether a rest of a value may stand at a place."""
+    """Whether a rest of a value is allowed at a tick."""
     beat = meter.beat_ticks
     if value.actual != 1:
         return tick // beat == (tick + value.ticks - 1) // beat

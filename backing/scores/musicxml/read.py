@@ -1,4 +1,4 @@
-"""Reads a score in MusicXML (4.0 and what came before) as a tune."""
+"""Reads a score in MusicXML (up to 4.0) as a tune."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 RHYTHM = "rhythm"
 NOTE = "note"
-"""Names of `miscellaneous-field`s: the kind of tune or groove, and a free remark."""
+"""Names of `miscellaneous-field`s: the kind of tune or groove, and a note on the tune."""
 
 _MOST_PARTS = 200
 _MOST_REMARKS = 2000
@@ -32,10 +32,10 @@ def read_musicxml(data: bytes, name: str = "tune.musicxml") -> Tune:
 
     Args:
         data: the bytes of a `.musicxml` or a `.mxl` file.
-        name: its name, for faults.
+        name: its name, for error messages.
 
     Raises:
-        ScoreError: when it is no score, cannot be read, or holds more than a chart can.
+        ScoreError: when it is not a score, cannot be read, or holds more than a chart can.
 
     """
     root = parse(unpacked(data, name) if is_packed(data) else data, name)
@@ -62,10 +62,10 @@ def _each_once(remarks: list[str]) -> tuple[str, ...]:
 
 
 def _measures(root: Node, source: str) -> list[tuple[str, list[Node]]]:
-    """Return the id of each part and its measures, whichever way the score is sorted.
+    """Return the id and the measures of each part of a partwise or timewise score.
 
     Raises:
-        ScoreError: when this is no score, or too long.
+        ScoreError: when it is not a score, or is too long.
 
     """
     if root.tag not in ("score-partwise", "score-timewise"):
@@ -89,12 +89,12 @@ def _measures(root: Node, source: str) -> list[tuple[str, list[Node]]]:
 
 
 def _by_part(root: Node) -> list[tuple[str, list[Node]]]:
-    """Return the measures of each part of a score that is sorted by measures."""
+    """Return the id and the measures of each part of a timewise score."""
     found: dict[str, list[Node]] = {}
     for index, measure in enumerate(root.all("measure")):
         for part in measure.all("part"):
             measures = found.setdefault(part.get("id"), [])
-            while len(measures) < index:  # the part was silent so far
+            while len(measures) < index:  # the part begins later
                 measures.append(measure.like([]))
             measures.append(measure.like(part.children))
     return list(found.items())
@@ -130,7 +130,7 @@ def _composer(root: Node) -> str:
 
 
 def _fields(root: Node, name: str) -> list[str]:
-    """Return the texts of the miscellaneous fields of a name."""
+    """Return the texts of the miscellaneous fields with a name."""
     groups = (
         each for identity in root.all("identification") for each in identity.all("miscellaneous")
     )

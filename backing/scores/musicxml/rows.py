@@ -1,4 +1,4 @@
-"""Rows of a score: four bars to a row."""
+"""Divides a score into rows of four bars."""
 
 from __future__ import annotations
 
@@ -12,19 +12,19 @@ if TYPE_CHECKING:
 _BARS_A_ROW = 4
 
 _MOST_NOTES = 40
-"""The most notes in a row of five bars: the engraver of the tests squeezes more of them."""
+"""The most notes in a row of five bars; the engraver in the tests crowds more than that."""
 
 
 def row_starts(bars: Sequence[TuneBar], offsets: Sequence[int]) -> set[int]:
-    """Return which bars begin a row, but for the first.
+    """Return the indices of the bars that begin a row, without the first bar.
 
-    A part begins one. Pickups are not counted, and the rest of a measure stays beside its start.
-    A last ending of one bar stays beside the ending before: as a fifth bar, or where that would
-    crowd the row, both in the next.
+    Every part begins a row. Pickups are not counted, and the pieces of a measure stay together. A
+    last ending of one bar stays with the ending before it: as a fifth bar, or both in the next row
+    where that would crowd this one.
 
     Args:
-        bars: of the score.
-        offsets: where each begins in its whole measure.
+        bars: the bars of the score.
+        offsets: the tick in its whole measure at which each begins.
 
     """
     found: set[int] = set()
@@ -52,7 +52,7 @@ def _is_lone(bars: Sequence[TuneBar], index: int) -> bool:
 
 
 def _first_ending(bars: Sequence[TuneBar], index: int) -> int:
-    """Return where the ending before that of a bar begins."""
+    """Return the index of the last bar before this one that begins an ending."""
     return max(n for n in range(index) if bars[n].ending)
 
 

@@ -1,7 +1,7 @@
-"""Bar lines, words and signs of the way, tempi: what `barline`, `direction` and `sound` say.
+"""Reads bar lines, navigation marks and tempi from `barline`, `direction` and `sound`.
 
-Conventions: `sound` says what is meant, words and signs what is seen; where both are there, words
-add how far to go ("al fine"). A jump that sounds at the start of a bar is behind the bar before.
+Conventions: `sound` takes precedence over words and signs; where there are both, words add where
+the jump ends ("al fine"). A jump in a `sound` at the start of a bar belongs after the bar before.
 """
 
 from __future__ import annotations
@@ -36,12 +36,12 @@ _LONGEST_LABEL = 60
 
 @dataclass(frozen=True, slots=True)
 class JumpSign:
-    """A jump where it stands.
+    """A navigation mark at its place.
 
     Attributes:
-        tick: from the start of its measure.
-        jump: which.
-        sounded: whether `sound` says it.
+        tick: its place from the start of its measure.
+        jump: the mark.
+        sounded: whether it comes from a `sound`.
 
     """
 
@@ -55,8 +55,8 @@ class Line:
     """A bar line inside a measure.
 
     Attributes:
-        tick: where it stands.
-        closes, opens, double: as of a `TuneBar`, for the bars before and behind it.
+        tick: its place in the measure.
+        closes, opens, double: as in `TuneBar`, for the bars before and after it.
 
     """
 
@@ -68,10 +68,10 @@ class Line:
 
 @dataclass(eq=False, slots=True)
 class Signs:
-    """The signs at a measure; attributes as of a `TuneBar`.
+    """The bar lines and marks of a measure; attributes as in `TuneBar`.
 
     Attributes:
-        double_before: whether a double bar line stands before it.
+        double_before: whether a double bar line precedes it.
         lines: bar lines inside it.
 
     """
@@ -88,7 +88,7 @@ class Signs:
     lines: list[Line] = field(default_factory=list)
 
     def join(self, other: Signs) -> None:
-        """Take the signs of another part at the same measure."""
+        """Add the signs of another part in the same measure."""
         self.opens = self.opens or other.opens
         self.closes = max(self.closes, other.closes)
         self.ending = self.ending or other.ending
@@ -103,7 +103,7 @@ class Signs:
 
 
 def read_barline(node: Node, tick: int, signs: Signs) -> None:
-    """Take in a bar line."""
+    """Add a bar line to the signs of its measure."""
     where = node.get("location") or "right"
     repeat = node.child("repeat")
     direction = repeat.get("direction") if repeat else ""
@@ -136,7 +136,7 @@ def _times(repeat: Node) -> int:
 
 
 def read_endings(number: str, text: str) -> tuple[int, ...]:
-    """Return the times round of an ending, such as `1, 2`; `1-3` is understood too."""
+    """Return the passes of an ending such as `1, 2`; `1-3` is understood too."""
     found: list[int] = []
     for said in (number, text):
         for low, high in re.findall(r"([0-9]{1,3})(?:\s*-\s*([0-9]{1,3}))?", said[:200], re.ASCII):
@@ -147,7 +147,7 @@ def read_endings(number: str, text: str) -> tuple[int, ...]:
 
 
 def no_chord_in(node: Node) -> str:
-    """Return the words of a direction that says N.C. and nothing else, or ""."""
+    """Return the words of a direction that is only N.C., or ""."""
     kinds = [each for types in node.all("direction-type") for each in types.children]
     text = kinds[0].text.strip() if len(kinds) == 1 and kinds[0].tag == "words" else ""
     return text if _NO_CHORD.fullmatch(text) else ""
@@ -156,14 +156,14 @@ def no_chord_in(node: Node) -> str:
 def read_direction(
     node: Node, tick: int, meter: Meter | None, signs: Signs, remarks: list[str]
 ) -> None:
-    """Take in a direction, or a `sound` that stands alone.
+    """Add a direction, or a `sound` by itself, to the signs of its measure.
 
     Args:
         node: the element.
-        tick: where it stands in its measure.
-        meter: that of the measure.
-        signs: takes what it says.
-        remarks: takes what it says in vain.
+        tick: its place in the measure.
+        meter: the meter of the measure.
+        signs: receives marks and tempo.
+        remarks: receives what is left out.
 
     """
     seen: list[str] = []
@@ -187,7 +187,7 @@ def read_direction(
 
 
 def _label(text: str, tick: int, signs: Signs, remarks: list[str]) -> None:
-    """Take a rehearsal mark: one to a measure."""
+    """Add a rehearsal mark, at most one a measure."""
     if signs.label and signs.label != text:
         remarks.append(f"the mark {text} beside {signs.label}: left out")
     signs.label = signs.label or text
@@ -196,7 +196,7 @@ def _label(text: str, tick: int, signs: Signs, remarks: list[str]) -> None:
 def _take_tempo(
     tempo: Tempo | None, said: str, tick: int, signs: Signs, remarks: list[str]
 ) -> None:
-    """Take a tempo: one to a measure, from its start on."""
+    """Add a tempo, at most one a measure, from the start of the measure."""
     if tempo is None:
         remarks.append(f"{said} is not understood: left out")
     elif signs.tempo is None:
@@ -208,19 +208,19 @@ def _take_tempo(
 
 
 def _said(metronome: Node) -> str:
-    """Return what a metronome mark says, for a remark."""
+    """Return the text of a metronome mark, for a remark."""
     return " ".join(each.text for each in metronome.children if each.text)[:40]
 
 
 def _tell_words(seen: list[str], remarks: list[str]) -> None:
-    """Tell of words that say no way."""
+    """Remark words that are no navigation mark."""
     text = " ".join(" ".join(seen).split())
     if any(each.isalnum() for each in text):
         remarks.append(f"the words '{text[:60]}' are left out")
 
 
 def _jumps(seen: list[str], sound: Node | None, tick: int, signs: Signs) -> bool:
-    """Take the jumps that words, signs and sound say; return whether there are some."""
+    """Add the jumps of words, signs and sound; return whether there are any."""
     words = read_jump(" ".join(seen)) or next(filter(None, map(read_jump, seen)), None)
     said = [] if sound is None else [
         jump for name, jump in _SOUNDS.items() if sound.get(name).lower() not in ("", "no")
@@ -234,7 +234,7 @@ def _jumps(seen: list[str], sound: Node | None, tick: int, signs: Signs) -> bool
 
 
 def _metronome(node: Node) -> Tempo | None:
-    """Return the tempo of a metronome mark; None where it likens two notes."""
+    """Return the tempo of a metronome mark; None if it is invalid or equates two notes."""
     if len(list(node.all("beat-unit"))) != 1:
         return None
     unit, dots = node.at("beat-unit"), len(list(node.all("beat-unit-dot")))
@@ -253,7 +253,7 @@ def _tempo(text: str, meter: Meter) -> Tempo | None:
 
 
 def _checked(tempo: Tempo) -> Tempo | None:
-    """Return a tempo, or None where the band does not play it."""
+    """Return a tempo, or None if it is outside the band's range."""
     try:
         return Tempo.parse(str(tempo))
     except SymbolError:

@@ -1,4 +1,4 @@
-"""Lengths in ticks as they are written: values, dots, tuplets, and ties where one will not do."""
+"""Note values (types, dots, tuplets) for lengths in ticks; several where one is not enough."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ _TYPES = {
     "breve": 8, "whole": 4, "half": 2, "quarter": 1, "eighth": 1 / 2, "16th": 1 / 4,
     "32nd": 1 / 8, "64th": 1 / 16,
 }  # fmt: skip
-"""Types of notes and their quarter notes."""
+"""Note types and their lengths in quarter notes."""
 
 _DOTS = {0: 1.0, 1: 1.5, 2: 1.75}
 _TUPLETS = ((3, 2), (5, 4), (7, 4), (9, 8))
@@ -20,13 +20,13 @@ _MOST_PIECES = 4
 
 @dataclass(frozen=True, slots=True)
 class Value:
-    """How a length is written.
+    """A note value.
 
     Attributes:
         ticks: its length.
-        type: the type of note; "" where there is none for it.
+        type: the note type; "" if no type has this length.
         dots: 0 to 2.
-        actual, normal: so many in the time of so many; 1 and 1 without a tuplet.
+        actual, normal: `actual` notes in the time of `normal`; 1 and 1 without a tuplet.
 
     """
 
@@ -38,14 +38,14 @@ class Value:
 
     @property
     def base_ticks(self) -> int:
-        """Length of its type as a part of the tuplet, without dots."""
+        """The length of its type within the tuplet, without dots."""
         plain = _TYPES.get(self.type, 0) * TICKS_PER_QUARTER
         return round(plain * self.normal / self.actual)
 
 
 @cache
 def _values() -> dict[int, Value]:
-    """Map lengths to how they are written, the plainest way of each."""
+    """Return the simplest value of each length in ticks."""
     found: dict[int, Value] = {}
     for actual, normal in ((1, 1), *_TUPLETS):
         for dots, more in _DOTS.items():
@@ -58,14 +58,14 @@ def _values() -> dict[int, Value]:
 
 
 def value_of(ticks: int) -> Value | None:
-    """Return the value that is a length by itself, or None."""
+    """Return the single value of a length in ticks, or None."""
     return _values().get(ticks)
 
 
 def values_of(ticks: int) -> list[Value]:
-    """Return the values that together are a length, the longest first.
+    """Return the values that add up to a length in ticks, the longest first.
 
-    A length that four are not enough for is one value without a type.
+    A length that needs more than four is one value without a type.
     """
     values = _values()
     pieces: list[Value] = []

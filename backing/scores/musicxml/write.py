@@ -1,10 +1,9 @@
 """Writes a tune as a score in MusicXML 4.0.
 
-Conventions: one part, partwise. An order of parts is written out, for the form knows nothing but
-repeats and jumps. A chord sign stands before the note or rest over which it begins, with an offset
-where it comes later. Where there is no melody bars with chords are slashes without pitch or stems,
-one a beat, in a part that plays at no volume; a bar of silence is one rest. There are four bars to
-a row; the name of the part is not shown.
+Conventions: one part, partwise. An order of parts is written out, for MusicXML has only repeats and
+jumps. A chord sign precedes the note or rest over which it begins, with an offset if it begins
+later. Without a melody, bars with chords have unpitched slashes without stems, one a beat, in a
+part at volume 0; a silent bar is one rest. A row has four bars; the name of the part is hidden.
 """
 
 from __future__ import annotations
@@ -44,7 +43,7 @@ _MIDDLE_OF_STAVES = 55
 
 
 def write_musicxml(tune: Tune) -> bytes:
-    """Return a tune as a score, in UTF-8; reading it gives bars, chords, notes and signs again."""
+    """Return a tune as a score, in UTF-8; reading it returns the same bars, chords and notes."""
     bars = [_in_voice(bar) for bar in in_order(tune)]
     root = ElementTree.Element("score-partwise", version="4.0")
     _head(root, tune, silent=_is_silent(bars))
@@ -71,7 +70,7 @@ def write_mxl(tune: Tune) -> bytes:
 
 
 def in_order(tune: Tune) -> list[TuneBar]:
-    """Return the bars of a tune, its parts in their order and as often as it says."""
+    """Return the bars of a tune with its order of parts written out."""
     if not tune.order:
         return list(tune.bars)
     parts: dict[str, list[TuneBar]] = {}
@@ -87,18 +86,18 @@ def in_order(tune: Tune) -> list[TuneBar]:
 
 
 def _repeats(bars: Sequence[TuneBar]) -> set[int]:
-    """Return how often the sections of a part are played."""
+    """Return the numbers of times that the sections of a part are played."""
     return {section.times for section in with_pickups(sections_of(bars, Remarks()))}
 
 
 def _in_voice(bar: TuneBar) -> TuneBar:
-    """Return a bar whose notes follow each other; none is lower than the format goes."""
+    """Return a bar with a monophonic melody, without notes below octave 0."""
     heard = [note for note in bar.notes if note.pitch.octave >= 0]
     return replace(bar, notes=one_line(heard), part=clean(bar.part))
 
 
 def _divisions(bars: Sequence[TuneBar], starts: Sequence[int]) -> int:
-    """Return the divisions of a quarter note that all times of the bars are whole numbers of."""
+    """Return the fewest divisions of a quarter note in which all times of the bars are whole."""
     ticks = {TICKS_PER_QUARTER}
     for bar, start in zip(bars, starts, strict=True):
         ticks |= {bar.ticks, *(sign.tick for sign in bar.chords)}
@@ -117,7 +116,7 @@ def _is_silent(bars: Sequence[TuneBar]) -> bool:
 
 
 def clean(text: str) -> str:
-    """Return a text without the signs that XML does not know."""
+    """Return a text without the characters that XML does not allow."""
     return _NO_XML.sub("", text).strip()
 
 

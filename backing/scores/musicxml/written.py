@@ -1,4 +1,4 @@
-"""Measures as they are written, element by element in the order of the schema."""
+"""Writes measures with their elements in the order of the schema."""
 
 from __future__ import annotations
 
@@ -22,11 +22,11 @@ if TYPE_CHECKING:
 
 
 class MeasureWriter:
-    """Writes bar after bar into a part.
+    """Writes the bars of a part one by one.
 
     Args:
         part: the `part` element.
-        divisions: of a quarter note.
+        divisions: divisions of a quarter note.
         low: whether the melody is written in the bass clef.
         slashes: whether there is no melody, so that bars with chords are written in slashes.
 
@@ -54,10 +54,10 @@ class MeasureWriter:
 
         Args:
             bar: the bar.
-            before: the bar before as it is written.
-            after: the bar behind it.
-            offset: where in its whole measure it begins, in ticks.
-            new_row: whether a row begins with it.
+            before: the bar before it, or None.
+            after: the bar after it, or None.
+            offset: the tick in its whole measure at which it begins.
+            new_row: whether it begins a row.
 
         """
         measure = add(self._part, "measure")
@@ -91,7 +91,7 @@ class MeasureWriter:
         self._right(measure, bar, after)
 
     def _is_played(self, bar: TuneBar) -> bool:
-        """Whether any chord sounds in a bar; the last of its signs goes on."""
+        """Whether any chord sounds in a bar; store its last chord."""
         played = self._chord is not None and not (bar.chords and not bar.chords[0].tick)
         played = played or any(sign.chord for sign in bar.chords)
         self._chord = bar.chords[-1].chord if bar.chords else self._chord
