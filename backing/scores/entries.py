@@ -41,7 +41,7 @@ def with_entries(
     chord: Chord | None = None
     for name in order:
         group, own = by_name[name], variants[name]
-        if not own or (_goes_on(group) and chord not in own):
+        if not own or (_continues(group) and chord not in own):
             own[chord] = _copy(group, taken) if own else group
             entries[own[chord].name] = chord
         form.append(own.get(chord, group).name)
@@ -58,7 +58,7 @@ def _first_bar(group: Group) -> TuneBar:
     return group.sections[0].bars()[0]
 
 
-def _goes_on(group: Group) -> bool:
+def _continues(group: Group) -> bool:
     """Whether a part begins by continuing the chord before it."""
     pickup, first = group.sections[0].pickup, _first_bar(group)
     signed = first.chords and not first.chords[0].tick

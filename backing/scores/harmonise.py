@@ -144,7 +144,7 @@ def _weights(bar: TuneBar, start: int, end: int) -> tuple[float, ...]:
 def _best(slots: Sequence[_Slot], bars: Sequence[TuneBar]) -> list[Chord]:
     """Return the chords, one a slot, whose total cost is lowest."""
     costs: list[float] = []
-    ways: list[list[int]] = []
+    paths: list[list[int]] = []
     choices: list[_Choice] = []
     by_key: dict[Key, list[_Choice]] = {}
     rows: list[list[_Choice]] = []
@@ -154,7 +154,7 @@ def _best(slots: Sequence[_Slot], bars: Sequence[TuneBar]) -> list[Chord]:
         rows.append(choices)
         own = [_own_cost(slot, each) for each in choices]
         if not costs:
-            costs, ways = own, [[0] * len(choices)]
+            costs, paths = own, [[0] * len(choices)]
             continue
         steps = [
             min(
@@ -163,13 +163,13 @@ def _best(slots: Sequence[_Slot], bars: Sequence[TuneBar]) -> list[Chord]:
             )
             for new in choices
         ]
-        ways.append([n for _, n in steps])
+        paths.append([n for _, n in steps])
         costs = [cost + step for cost, (step, _) in zip(own, steps, strict=True)]
     at = min(range(len(costs)), key=costs.__getitem__)
     found = []
-    for row, way in zip(reversed(rows), reversed(ways), strict=True):
+    for row, path in zip(reversed(rows), reversed(paths), strict=True):
         found.append(row[at].chord)
-        at = way[at]
+        at = path[at]
     return found[::-1]
 
 

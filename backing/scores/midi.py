@@ -115,25 +115,25 @@ def _parsed(data: bytes, source: str) -> mido.MidiFile:
 
     if data[:4] != b"MThd":
         why = "it does not begin with MThd, as they all do" if data else "it is empty"
-        raise _fault(source, f"it is not a MIDI file ({why})")
+        raise _file_error(source, f"it is not a MIDI file ({why})")
     try:
         return mido.MidiFile(file=io.BytesIO(data), clip=True)
     except (OSError, EOFError, ValueError, KeySignatureError) as error:
-        raise _fault(source, f"it is a damaged MIDI file ({reason_of(error)})") from None
+        raise _file_error(source, f"it is a damaged MIDI file ({reason_of(error)})") from None
     except (IndexError, KeyError):
-        raise _fault(source, "it is a damaged MIDI file (an event in it is invalid)") from None
+        raise _file_error(source, "it is a damaged MIDI file (an event in it is invalid)") from None
 
 
 def _first_track(data: bytes, source: str) -> list[tuple[int, int, int]]:
     """Return start, end (960 ticks a quarter) and key of the notes of the first track with any."""
     file = _parsed(data, source)
     if file.type == 2 or not file.ticks_per_beat or file.ticks_per_beat < 0:
-        raise _fault(source, "it does not count in quarter notes")
+        raise _file_error(source, "it does not count in quarter notes")
     for track in file.tracks:
         notes = _notes(track, TICKS_PER_QUARTER / file.ticks_per_beat)
         if notes:
             return sorted(notes)
-    raise _fault(source, "there are no notes in it")
+    raise _file_error(source, "there are no notes in it")
 
 
 def _notes(track: object, factor: float) -> list[tuple[int, int, int]]:
@@ -153,7 +153,7 @@ def _notes(track: object, factor: float) -> list[tuple[int, int, int]]:
     return notes
 
 
-def _fault(source: str, found: str) -> ScoreError:
+def _file_error(source: str, found: str) -> ScoreError:
     return ScoreError(
         source, (Diagnostic(0, 0, found, "name a Standard MIDI File with the tune once round"),)
     )

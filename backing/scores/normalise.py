@@ -156,8 +156,8 @@ def normalised_section(section: Section, remarks: Remarks) -> NormalisedSection:
     return NormalisedSection(
         section.label,
         pickup,
-        _whole(body, remarks),
-        tuple((times, _whole(bars, remarks)) for times, bars in endings),
+        _normalised_bars(body, remarks),
+        tuple((times, _normalised_bars(bars, remarks)) for times, bars in endings),
         section.times,
     )
 
@@ -204,7 +204,9 @@ def _joined_notes(first: TuneBar, second: TuneBar) -> tuple[MelodyNote, ...]:
     """Return the notes of two pieces of a bar, tied ones joined."""
     notes = list(first.notes)
     for note in second.notes:
-        tied = next((n for n, each in enumerate(notes) if _goes_on(each, note, first.ticks)), None)
+        tied = next(
+            (n for n, each in enumerate(notes) if _is_tied_to(each, note, first.ticks)), None
+        )
         if tied is None:
             notes.append(replace(note, tick=note.tick + first.ticks))
         else:
@@ -213,13 +215,13 @@ def _joined_notes(first: TuneBar, second: TuneBar) -> tuple[MelodyNote, ...]:
     return tuple(notes)
 
 
-def _goes_on(note: MelodyNote, other: MelodyNote, end: int) -> bool:
+def _is_tied_to(note: MelodyNote, other: MelodyNote, end: int) -> bool:
     """Whether a note is tied over the bar line, at tick `end`, to another."""
     meets = note.tied and note.end == end and other.tick == 0
     return meets and note.pitch.key == other.pitch.key
 
 
-def _whole(pieces: Bars, remarks: Remarks) -> Bars:
+def _normalised_bars(pieces: Bars, remarks: Remarks) -> Bars:
     bars: list[TuneBar] = []
     index = 0
     while index < len(pieces):

@@ -91,35 +91,35 @@ class _Parts:
 
     def _first_time(self, section: Section) -> int | None:
         """Add a new section; return the number of the part it begins, or None if it begins none."""
-        whole = _with_lone_pickup(normalised_section(section, self._remarks), self._remarks)
-        if not whole.bars():
+        normalised = _with_lone_pickup(normalised_section(section, self._remarks), self._remarks)
+        if not normalised.bars():
             return None
-        if larger := self._joined(section, whole):
+        if larger := self._joined(section, normalised):
             self.groups[-1] = larger
             self._numbers[id(section)] = len(self.groups) - 1
             return None
-        number = self._number_of(whole)
+        number = self._number_of(normalised)
         self._numbers[id(section)] = number
         if self._label:
             self.by_label.setdefault(self._label, []).append(number)
         return number
 
-    def _joined(self, section: Section, whole: NormalisedSection) -> Group | None:
+    def _joined(self, section: Section, normalised: NormalisedSection) -> Group | None:
         """Return the newest part extended by a section, or None where it is not part of it."""
         newest = len(self.groups) - 1
         is_behind = bool(self._label and self.form[-1:] == [newest]) and not section.label
         # a part that was played twice already would repeat the section each time
-        if not is_behind or self.form.count(newest) != 1 or whole.pickup:
+        if not is_behind or self.form.count(newest) != 1 or normalised.pickup:
             return None
-        return _joined(self.groups[newest], whole)
+        return _joined(self.groups[newest], normalised)
 
-    def _number_of(self, whole: NormalisedSection) -> int:
+    def _number_of(self, normalised: NormalisedSection) -> int:
         """Return the number of the part with identical music, or of a new part."""
-        twin = next((n for n, each in enumerate(self.groups) if _is_same(each, whole)), None)
+        twin = next((n for n, each in enumerate(self.groups) if _is_same(each, normalised)), None)
         if twin is not None:
-            self._tell_other_tempo(self.groups[twin], whole)
+            self._remark_other_tempo(self.groups[twin], normalised)
             return twin
-        self.groups.append(Group(self._names.name(self._label), (whole,)))
+        self.groups.append(Group(self._names.name(self._label), (normalised,)))
         if len(self.groups) > MOST_PARTS:
             raise TuneError(
                 f"the tune has more than {MOST_PARTS} parts: a chart has at most that many; remove "
@@ -127,44 +127,44 @@ class _Parts:
             )
         return len(self.groups) - 1
 
-    def _tell_other_tempo(self, part: Group, whole: NormalisedSection) -> None:
-        tempo, _ = Group("", (whole,)).tempi()
+    def _remark_other_tempo(self, part: Group, normalised: NormalisedSection) -> None:
+        tempo, _ = Group("", (normalised,)).tempi()
         if tempo and tempo != (part.tempi()[0] or self._tempo):
-            bar = whole.pickup or whole.bars()[0]
+            bar = normalised.pickup or normalised.bars()[0]
             self._remarks.at(
                 bar, f"part {part.name} returns at another tempo: that tempo is left out"
             )
 
 
-def _with_lone_pickup(whole: NormalisedSection, remarks: Remarks) -> NormalisedSection:
+def _with_lone_pickup(normalised: NormalisedSection, remarks: Remarks) -> NormalisedSection:
     """Return a section; a pickup with nothing after it becomes an ordinary bar."""
-    if whole.bars() or not whole.pickup:
-        return whole
-    remarks.at(whole.pickup, "a short bar stands alone: read as a bar")
-    return replace(whole, body=(whole.pickup,), pickup=None)
+    if normalised.bars() or not normalised.pickup:
+        return normalised
+    remarks.at(normalised.pickup, "a short bar stands alone: read as a bar")
+    return replace(normalised, body=(normalised.pickup,), pickup=None)
 
 
-def _joined(group: Group, whole: NormalisedSection) -> Group | None:
+def _joined(group: Group, normalised: NormalisedSection) -> Group | None:
     """Return a part extended by a section; None where key or meter differ.
 
     Bars after the last ending are added to it, for a chart has no sign between the two.
     """
     before = group.sections[-1]
-    last, first = before.bars(), whole.bars()[0]
+    last, first = before.bars(), normalised.bars()[0]
     if last and (last[-1].key != first.key or last[-1].meter != first.meter):
         return None
-    if not before.endings or whole.times > 1 or whole.endings:
-        return replace(group, sections=(*group.sections, whole))
+    if not before.endings or normalised.times > 1 or normalised.endings:
+        return replace(group, sections=(*group.sections, normalised))
     times, bars = before.endings[-1]
     if len(times) > 1:
         return None
-    endings = (*before.endings[:-1], (times, (*bars, *whole.body)))
+    endings = (*before.endings[:-1], (times, (*bars, *normalised.body)))
     return replace(group, sections=(*group.sections[:-1], replace(before, endings=endings)))
 
 
-def _is_same(group: Group, whole: NormalisedSection) -> bool:
+def _is_same(group: Group, normalised: NormalisedSection) -> bool:
     """Whether a part consists of exactly the music of a section."""
-    return len(group.sections) == 1 and _essence(group.sections[0]) == _essence(whole)
+    return len(group.sections) == 1 and _essence(group.sections[0]) == _essence(normalised)
 
 
 def _essence(section: NormalisedSection) -> tuple[object, ...]:

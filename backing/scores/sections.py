@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from backing.scores.remarks import Remarks
     from backing.scores.tune import TuneBar
 
-_AWAY = {
+_BACK_JUMPS = {
     Jump.DA_CAPO, Jump.DA_CAPO_AL_FINE, Jump.DA_CAPO_AL_CODA,
     Jump.DAL_SEGNO, Jump.DAL_SEGNO_AL_FINE, Jump.DAL_SEGNO_AL_CODA,
 }  # fmt: skip
@@ -161,10 +161,10 @@ def _remark(remarks: Remarks, section: Section, text: str) -> None:
 
 def has_jump(bars: Sequence[TuneBar]) -> bool:
     """Whether a D.C. or D.S. is among the bars."""
-    return any(jump in _AWAY for bar in bars for jump in bar.jumps)
+    return any(jump in _BACK_JUMPS for bar in bars for jump in bar.jumps)
 
 
-def carried_out(sections: list[Section], remarks: Remarks) -> list[Section]:
+def jumps_written_out(sections: list[Section], remarks: Remarks) -> list[Section]:
     """Return the sections in performance order with D.C., D.S., fine and coda written out.
 
     Only the first jump is. A section that is played again unchanged is the same object; one that is
@@ -173,25 +173,25 @@ def carried_out(sections: list[Section], remarks: Remarks) -> list[Section]:
     flat = [(section, bar) for section in sections for bar in section.bars()]
     if not has_jump([bar for _, bar in flat]):
         return sections
-    at = next(n for n, (_, bar) in enumerate(flat) if _AWAY & set(bar.jumps))
-    jump = next(each for each in flat[at][1].jumps if each in _AWAY)
-    start = 0 if jump in _FROM_START else _find(flat, Jump.SEGNO, None)
+    at = next(n for n, (_, bar) in enumerate(flat) if _BACK_JUMPS & set(bar.jumps))
+    jump = next(each for each in flat[at][1].jumps if each in _BACK_JUMPS)
+    start = 0 if jump in _FROM_START else _find(flat, Jump.SEGNO)
     if start is None:
         remarks.at(flat[at][1], f"there is no segno: {jump} goes back to the start")
-    fine = None if jump in _TO_CODA else _find(flat, Jump.FINE, None)
-    leave = None if jump in _TO_FINE else _find(flat, Jump.TO_CODA, None)
-    coda = _find(flat, Jump.CODA, None)
+    fine = None if jump in _TO_CODA else _find(flat, Jump.FINE)
+    leave = None if jump in _TO_FINE else _find(flat, Jump.TO_CODA)
+    coda = _find(flat, Jump.CODA)
     order = _first_pass(sections, flat[at][0])
     if fine is None and leave is not None and coda is not None:
         last = next(n for n, each in enumerate(sections) if each is flat[coda][0])
-        order += _again(sections, flat, start, leave) + sections[last:]
+        order += _after_jump(sections, flat, start, leave) + sections[last:]
     else:
         end = fine if fine is not None else (leave if leave is not None else at)
-        order += _again(sections, flat, start, end)
+        order += _after_jump(sections, flat, start, end)
     remarks.at(flat[at][1], f"{jump} is written out: the form is longer than in the source")
     for index, (_, bar) in enumerate(flat):
         for other in bar.jumps:
-            if other in _AWAY and index != at:
+            if other in _BACK_JUMPS and index != at:
                 remarks.at(bar, f"{other} is ignored: an earlier jump is written out")
     return order
 
@@ -211,11 +211,11 @@ def unreached(
     return found
 
 
-def tell_jumps(bars: Sequence[TuneBar], remarks: Remarks) -> None:
+def remark_ignored_jumps(bars: Sequence[TuneBar], remarks: Remarks) -> None:
     """Remark the jumps that are ignored because P: gives the order."""
     for bar in bars:
         for jump in bar.jumps:
-            if jump in _AWAY:
+            if jump in _BACK_JUMPS:
                 remarks.at(bar, f"{jump} is ignored: P: gives the order of the parts")
 
 
@@ -224,20 +224,20 @@ def _first_pass(sections: list[Section], last: Section) -> list[Section]:
     return sections[: index + 1]
 
 
-def _find(flat: list[tuple[Section, TuneBar]], jump: Jump, default: int | None) -> int | None:
-    return next((n for n, (_, bar) in enumerate(flat) if jump in bar.jumps), default)
+def _find(flat: list[tuple[Section, TuneBar]], jump: Jump) -> int | None:
+    return next((n for n, (_, bar) in enumerate(flat) if jump in bar.jumps), None)
 
 
-def _again(
+def _after_jump(
     sections: list[Section], flat: list[tuple[Section, TuneBar]], start: int | None, end: int
 ) -> list[Section]:
     """Return the sections played after a jump, from one bar to another, both given by index."""
     wanted = {id(bar) for _, bar in flat[start or 0 : end + 1]}
-    again = []
+    played = []
     for section in sections:
         bars = [bar for bar in section.last_time() if id(bar) in wanted]
         if bars and len(bars) == len(list(section.bars())) and section.times == 1:
-            again.append(section)
+            played.append(section)
         elif bars:
-            again.append(Section(body=bars))
-    return again
+            played.append(Section(body=bars))
+    return played

@@ -56,10 +56,10 @@ def load_melody(chart: Chart, source: str, *, links: bool = True) -> Melody | No
     except UnreadableError as error:
         if error.missing:
             advice = f"put it in the folder of {source}, or remove the line 'melody'"
-            raise _whole(str(path), error.found, advice) from None
+            raise _file_error(str(path), error.found, advice) from None
         raise error.of(ScoreError, str(path)) from None
     if len(data) > LIMIT:
-        raise _whole(str(path), f"it is larger than {LIMIT >> 20} MiB", "name a smaller file")
+        raise _file_error(str(path), f"it is larger than {LIMIT >> 20} MiB", "name a smaller file")
     return melody_of_bytes(data, chart, str(path))
 
 
@@ -110,7 +110,7 @@ def _of_abc(data: bytes, chart: Chart, source: str) -> Melody:
             bar.ticks for bar in found.chart.part(part.name).written()
         ]
         if theirs and not same:
-            raise _whole(
+            raise _file_error(
                 source,
                 f"part {part.name} has {len(theirs.bars)} bars there and {len(written)} in the "
                 "chart, or bars of other lengths",
@@ -120,10 +120,10 @@ def _of_abc(data: bytes, chart: Chart, source: str) -> Melody:
             parts.append(MelodyPart(part.name, theirs.bars))
     if not parts:
         names = ", ".join(part.name for part in chart.parts)
-        raise _whole(source, "it has none of the chart's parts", f"label them {names} with P:")
+        raise _file_error(source, "it has none of the chart's parts", f"label them {names} with P:")
     melody = Melody(tuple(parts))
     return melody.up(chart.key.tonic.fifths - found.chart.key.tonic.fifths)
 
 
-def _whole(source: str, found: str, allowed: str) -> ScoreError:
+def _file_error(source: str, found: str, allowed: str) -> ScoreError:
     return ScoreError(source, (Diagnostic(0, 0, found, allowed),))

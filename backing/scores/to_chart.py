@@ -23,7 +23,13 @@ from backing.scores.parts import MOST_PARTS, TuneError, parts_of
 from backing.scores.pickups import with_pickups
 from backing.scores.remarks import numbered, told
 from backing.scores.rescaling import rescaled
-from backing.scores.sections import Section, carried_out, sections_of, tell_jumps, unreached
+from backing.scores.sections import (
+    Section,
+    jumps_written_out,
+    remark_ignored_jumps,
+    sections_of,
+    unreached,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -79,9 +85,9 @@ def to_chart(tune: Tune, styles: Styles | None = None) -> Converted:
     if meters is not None:
         tune, bars = rescaled(tune, bars, meters, remarks)
     sections = with_pickups(_split_at_changes(sections_of(bars, remarks)))
-    played = sections if tune.order else with_pickups(carried_out(sections, remarks))
+    played = sections if tune.order else with_pickups(jumps_written_out(sections, remarks))
     if tune.order:
-        tell_jumps(bars, remarks)
+        remark_ignored_jumps(bars, remarks)
     groups, order = parts_of(played, unreached(sections, played, remarks), tune, remarks)
     groups, order, entries = with_entries(groups, order, remarks)
     writer = PartWriter(tune, meters, remarks)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName
 from backing.scores.abc import fields
-from backing.scores.abc.keys import of_key
+from backing.scores.abc.keys import with_signature
 from backing.scores.abc.text import plain_text
 from backing.timing import Meter
 
@@ -43,7 +43,7 @@ class Head:
     rhythm: str = ""
     notes: list[str] = field(default_factory=list)
     order: tuple[str, ...] = ()
-    key: AbcKey = field(default_factory=lambda: of_key(Key(NoteName(0))))
+    key: AbcKey = field(default_factory=lambda: with_signature(Key(NoteName(0))))
     meter: Meter | None = field(default_factory=lambda: Meter(4, 4))
     unit: Fraction | None = None
     spread: fields.Spread = fields.Spread.PITCH

@@ -19,7 +19,7 @@ _OCTAVE = re.compile(r"octave=\s*(-?[0-9])")
 _CLEF = re.compile(
     r"(?:clef=)?(?:treble|bass|alto|tenor|baritone|mezzosoprano|soprano|perc|none)[0-9]?", re.I
 )
-_BESIDE = re.compile(
+_PROPERTIES = re.compile(
     "clef|octave|middle|transpose|treble|bass|alto|tenor|baritone|mezzo|soprano|perc|none|staff|stem"
     "|name|score|sound|shift|style|instrument"
 )
@@ -43,7 +43,7 @@ class AbcKey:
     octave: int = 0
 
 
-def of_key(key: Key) -> AbcKey:
+def with_signature(key: Key) -> AbcKey:
     """Return a key with the alterations of its signature."""
     return AbcKey(key.plain(), _signature(key.signature))
 
@@ -73,13 +73,13 @@ def read_key(text: str, before: AbcKey | None = None) -> AbcKey:
         if text and not marked and not _OTHER.match(text) and not _CLEF.match(text):
             raise SymbolError(f"'{text[:40]}' is not a key", "write such as K:G, K:Am or K:D mix")
         fresh = not text or re.match("none", text, re.I)
-        base = of_key(Key(NoteName(0))) if fresh or before is None else before
+        base = with_signature(Key(NoteName(0))) if fresh or before is None else before
         return AbcKey(base.key, {**base.alters, **marked}, octave or base.octave)
     key = Key(tonic, mode)
     explicit = bool(re.search(r"\bexp", text[match.end(2) :] if match else ""))
     alters = marked if explicit else {**_signature(key.signature), **marked}
     alters = {letter: alter for letter, alter in alters.items() if alter}
-    return AbcKey(_with_these(key, alters).plain(), alters, octave)
+    return AbcKey(_key_with(key, alters).plain(), alters, octave)
 
 
 def _tonic_and_mode(match: re.Match[str] | None, text: str) -> tuple[NoteName | None, str]:
@@ -96,7 +96,7 @@ def _tonic_and_mode(match: re.Match[str] | None, text: str) -> tuple[NoteName | 
         mode = _MODES.get(word.lower()[:3], "minor")
     elif not sign and _CLEF.match(text):  # alto and bass are clefs
         return None, ""
-    elif _BESIDE.match(word):
+    elif _PROPERTIES.match(word):
         mode = "major"
     else:
         raise SymbolError(
@@ -116,7 +116,7 @@ def _signature(sharps: int) -> dict[str, int]:
     return alters
 
 
-def _with_these(key: Key, alters: dict[str, int]) -> Key:
+def _key_with(key: Key, alters: dict[str, int]) -> Key:
     """Return the key on the same tonic whose signature has these alterations, else the key."""
     if _signature(key.signature) == alters:
         return key

@@ -29,7 +29,7 @@ _PLAIN: dict[str, Callable[[Voice, re.Match[str]], None]] = {
 """The call on the voice for signs that need nothing else."""
 
 
-class Signs:
+class SignHandler:
     """Applies signs to a voice.
 
     Attributes:
@@ -37,10 +37,10 @@ class Signs:
 
     """
 
-    def __init__(self, remark: Callable[[str], None], tell_once: Callable[[str], None]) -> None:
+    def __init__(self, remark: Callable[[str], None], remark_once: Callable[[str], None]) -> None:
         """Create it with the functions that take remarks on this place and on the whole tune."""
         self.short = {"S": "segno", "O": "coda"}
-        self._remark, self._tell_once = remark, tell_once
+        self._remark, self._remark_once = remark, remark_once
 
     def take(self, kind: str, sign: re.Match[str], voice: Voice) -> None:
         """Apply a sign of a kind, as `scan` yields it."""
@@ -72,7 +72,7 @@ class Signs:
         if jump := read_jump(text.strip("!+")):
             voice.jump(jump)
         elif _DYNAMICS.fullmatch(text.strip("!+")):
-            self._tell_once("dynamics are left out")
+            self._remark_once("dynamics are left out")
 
     def _grace(self, text: str, voice: Voice) -> None:
         voice.grace(text)

@@ -11,7 +11,7 @@ from backing.errors import Diagnostic, ScoreError, SymbolError
 from backing.scores.abc import fields
 from backing.scores.abc.head import Head
 from backing.scores.abc.keys import read_key
-from backing.scores.abc.music import Signs
+from backing.scores.abc.music import SignHandler
 from backing.scores.abc.scan import kind_of, scan
 from backing.scores.abc.text import TUNE_LIMIT, plain_text, split_tunes
 from backing.scores.abc.voice import Voice
@@ -31,7 +31,7 @@ _ASIDE = re.compile(r'"[^"]*"|![^!]*!|\+[^+\s]{1,40}\+|\[[A-Za-z]:[^\[\]]{0,80}\
 """Text allowed in music: chords and annotations, decorations, inline fields."""
 
 _IN_BODY = frozenset("IKLMmNPQRrsTUVWw+HOZSXDFGABC")
-_NO_PART_OF_A_CHART = {
+_LEFT_OUT = {
     "w": "lyrics are left out",
     "W": "lyrics are left out",
     "s": "the signs in lines of symbols (s:) are left out",
@@ -93,7 +93,7 @@ class _Reader:
         self._line = 0
         self._voice: Voice | None = None
         self._signs = 0
-        self._music = Signs(self._remark, self._tell_once)
+        self._music = SignHandler(self._remark, self._remark_once)
 
     def tune(self) -> Tune:
         for line in self._text.lines:
@@ -135,15 +135,15 @@ class _Reader:
     def _take_field(self, name: str, value: str) -> None:
         if name == "U" and (short := _SHORT.match(value)):
             self._music.short[short[1]] = short[2]
-        if value and name in _NO_PART_OF_A_CHART:
-            self._tell_once(_NO_PART_OF_A_CHART[name])
+        if value and name in _LEFT_OUT:
+            self._remark_once(_LEFT_OUT[name])
         try:
             if self._head.is_done:
                 self._field_in_body(name, value)
             else:
                 self._field_in_head(name, value)
         except SymbolError as error:
-            self._remark(_passed(error))
+            self._remark(_remark_on(error))
 
     def _field_in_head(self, name: str, value: str) -> None:
         if name != "K":
@@ -159,7 +159,7 @@ class _Reader:
         try:
             self._tempo = self._head.tempo()
         except SymbolError as error:
-            self._remarks.append(f"line {self._head.tempo_line}: {_passed(error)}")
+            self._remarks.append(f"line {self._head.tempo_line}: {_remark_on(error)}")
 
     def _field_in_body(self, name: str, value: str) -> None:
         voice = self._playing() if name in "KMLQPI" else None
@@ -250,9 +250,9 @@ class _Reader:
             try:
                 self._field_in_body(name, value)
             except SymbolError as error:
-                self._remark(_passed(error))
+                self._remark(_remark_on(error))
 
-    def _tell_once(self, text: str) -> None:
+    def _remark_once(self, text: str) -> None:
         """Add a remark on the whole tune, unless it is there already."""
         if text not in self._remarks:
             self._remarks.append(text)
@@ -265,6 +265,6 @@ class _Reader:
             self._remarks.append(f"line {self._line}: {text}")
 
 
-def _passed(error: SymbolError) -> str:
+def _remark_on(error: SymbolError) -> str:
     """Return the remark on a field that cannot be read."""
     return error.found if ": " in error.found else f"{error.found}: ignored"

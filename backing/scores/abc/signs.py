@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Sounding:
+class Onset:
     """Notes that begin together.
 
     Attributes:
@@ -83,17 +83,17 @@ class ChordSigns:
                 sign.at = new
 
     def take(
-        self, length: Fraction, meter: Meter, sounding: Iterable[Sounding]
+        self, length: Fraction, meter: Meter, onsets: Iterable[Onset]
     ) -> tuple[TuneChord, ...]:
         """Return the signs of the current bar and start the next.
 
         Args:
             length: the length of the bar in whole notes; 0 if it has no notes.
             meter: its meter.
-            sounding: its notes.
+            onsets: its notes.
 
         """
-        signs = self._shared(meter) if not length else self._in_time(length, list(sounding))
+        signs = self._shared(meter) if not length else self._in_time(length, list(onsets))
         if self._signs:
             self._before = self._signs[-1].symbol.chord
         self._signs = []
@@ -113,29 +113,29 @@ class ChordSigns:
             for index, sign in enumerate(self._signs)
         ]
 
-    def _in_time(self, length: Fraction, sounding: list[Sounding]) -> list[TuneChord]:
+    def _in_time(self, length: Fraction, onsets: list[Onset]) -> list[TuneChord]:
         early = [sign for sign in self._signs if sign.at < length]
-        signs = [*self._those_of_the_bar_before(early), *early]
+        signs = [*self._from_bar_before(early), *early]
         self._late = [sign for sign in self._signs if sign.at >= length]
         places = [list(group) for _, group in groupby(signs, key=lambda sign: sign.at)]
         found: dict[int, Chord | None] = {}
         for index, (first, *others) in enumerate(places):
-            self._tell_others(first, others)
+            self._remark_others(first, others)
             end = places[index + 1][0].at if index + 1 < len(places) else length
             below = [
-                pitch for each in sounding if first.at <= each.start < end for pitch in each.pitches
+                pitch for each in onsets if first.at <= each.start < end for pitch in each.pitches
             ]
             found.setdefault(round(first.at * WHOLE), self._chord(first.symbol, below))
         return [TuneChord(tick, chord) for tick, chord in sorted(found.items())]
 
-    def _those_of_the_bar_before(self, early: list[_Sign]) -> list[_Sign]:
+    def _from_bar_before(self, early: list[_Sign]) -> list[_Sign]:
         """Return the signs after the last note of the bar before, unless this bar has its own."""
         has_own = any(not sign.at for sign in early)
         for sign in self._late:
             self._remark(_late(sign, "left out" if has_own else "moved to the next"))
         return [] if has_own else [replace(sign, at=sign.at * 0) for sign in self._late]
 
-    def _tell_others(self, first: _Sign, others: list[_Sign]) -> None:
+    def _remark_others(self, first: _Sign, others: list[_Sign]) -> None:
         if any(each.symbol.chord != first.symbol.chord for each in others):
             named = " and ".join(f"'{each.symbol.text}'" for each in (first, *others))
             self._remark(f"{named} stand at one place: the first is used")

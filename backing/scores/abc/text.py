@@ -91,24 +91,24 @@ def split_tunes(data: bytes, source: str) -> list[TuneText]:
     """
     texts = _LINE_END.split(decoded(data, source))
     if len(texts) > MOST_LINES:
-        raise _whole(source, f"it has {len(texts)} lines", f"split it: {MOST_LINES} are read")
+        raise _file_error(source, f"it has {len(texts)} lines", f"split it: {MOST_LINES} are read")
     lines = [Line(number, _without_comment(text)) for number, text in enumerate(texts, 1)]
     starts = [index for index, line in enumerate(lines) if _STARTS.match(line.text)]
     if not starts:
         return [_only_tune(lines, source)]
     head = tuple(line for line in lines[: starts[0]] if _FIELD.match(line.text))
     if len(starts) > MOST_TUNES:
-        raise _whole(
+        raise _file_error(
             source, f"it has {len(starts)} tunes", f"at most {MOST_TUNES} are read: split it"
         )
     ends = [*starts[1:], len(lines)]
     return [
-        TuneText((*head, *_own(lines[start:end])), lines[start].number)
+        TuneText((*head, *_tune_lines(lines[start:end])), lines[start].number)
         for start, end in zip(starts, ends, strict=True)
     ]
 
 
-def _own(lines: Sequence[Line]) -> list[Line]:
+def _tune_lines(lines: Sequence[Line]) -> list[Line]:
     """Return the lines up to the empty line that ends the tune.
 
     Empty lines before `K:`, and those that music follows, are ignored.
@@ -150,7 +150,7 @@ def _only_tune(lines: list[Line], source: str) -> TuneText:
                 ),
             ),
         )
-    return TuneText(tuple(_own(lines)), 1)
+    return TuneText(tuple(_tune_lines(lines)), 1)
 
 
 def _without_comment(text: str) -> str:
@@ -177,7 +177,9 @@ def decoded(data: bytes, source: str) -> str:
 
     """
     if len(data) > LIMIT:
-        raise _whole(source, f"it is larger than {LIMIT >> 20} MiB", "split it into smaller files")
+        raise _file_error(
+            source, f"it is larger than {LIMIT >> 20} MiB", "split it into smaller files"
+        )
     text = _as_text(data)
     if found := _NO_TEXT.search(text[:LIMIT]):
         line = len(_LINE_END.findall(text[: found.start()])) + 1
@@ -207,7 +209,7 @@ def _as_text(data: bytes) -> str:
         return data.decode("latin-1")
 
 
-def _whole(source: str, found: str, allowed: str) -> ScoreError:
+def _file_error(source: str, found: str, allowed: str) -> ScoreError:
     return ScoreError(source, (Diagnostic(0, 0, found, allowed),))
 
 

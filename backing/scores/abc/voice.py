@@ -16,7 +16,7 @@ from backing.chart.melody import MelodyNote, overlap
 from backing.harmony.pitch import NoteName, Pitch
 from backing.scores.abc.fields import WHOLE, Spread
 from backing.scores.abc.scan import inside, read_length, read_pitch
-from backing.scores.abc.signs import ChordSigns, Sounding
+from backing.scores.abc.signs import ChordSigns, Onset
 from backing.scores.remarks import OVERLAP
 from backing.scores.tune import Jump, Remark, TuneBar
 from backing.timing import Meter
@@ -57,7 +57,7 @@ class _Event:
 
 
 @dataclass(slots=True)
-class _Ahead:
+class _NextBar:
     """Marks read before the bar that they belong to."""
 
     opens: bool = False
@@ -94,8 +94,8 @@ class Voice:
         self._factor = Fraction(1)
         self._tuplet: tuple[Fraction, int] | None = None
         self._graces: tuple[Pitch, ...] = ()
-        self._ahead = _Ahead()
-        self._behind: list[Jump] = []
+        self._next = _NextBar()
+        self._marks_after: list[Jump] = []
         self._begun_at = 0
         self._overlaid = False
         self._key_of_bar, self._meter_of_bar = key, meter
@@ -193,7 +193,7 @@ class Voice:
         self._finish_bar()
         if self.bars:
             last = self.bars[-1]
-            fresh = not (self._ahead.opens or self._ahead.ending)
+            fresh = not (self._next.opens or self._next.ending)
             closes = min(sign.closes, 99) if fresh else 0
             if closes or sign.double:
                 self.bars[-1] = replace(
@@ -202,35 +202,35 @@ class Voice:
                     double=last.double or sign.double,
                     ending_stops=last.ending_stops or bool(closes) or sign.double,
                 )
-        self._ahead.opens = self._ahead.opens or sign.opens
+        self._next.opens = self._next.opens or sign.opens
         self.ending(sign.ending)
 
     def ending(self, times: tuple[int, ...]) -> None:
         """Take the start of an ending."""
         if times:
             self._finish_bar()
-            self._ahead.ending = times
+            self._next.ending = times
 
     def part(self, label: str) -> None:
         """Take the label of a part, which begins with the next bar."""
         if not self._position:
             self._finish_bar()
-        self._ahead.part = label
+        self._next.part = label
 
     def tempo(self, tempo: Tempo) -> None:
         """Take a tempo for the bar that is being read."""
-        self._ahead.tempo = tempo
+        self._next.tempo = tempo
 
     def jump(self, jump: Jump) -> None:
         """Take a navigation mark."""
         if jump is Jump.CODA and self._position:
             jump = Jump.TO_CODA  # after notes the sign leads to the coda
         if jump in _BEHIND and (self._position or not self.bars):
-            self._behind.append(jump)
+            self._marks_after.append(jump)
         elif jump in _BEHIND:
             self.bars[-1] = replace(self.bars[-1], jumps=(*self.bars[-1].jumps, jump))
-        elif jump not in self._ahead.jumps:
-            self._ahead.jumps.append(jump)
+        elif jump not in self._next.jumps:
+            self._next.jumps.append(jump)
 
     def finish(self) -> None:
         """Complete the last bar."""
@@ -335,11 +335,11 @@ class Voice:
         self._in_all, self._in_octave = {}, {}
         if not self._position and not self._chords:
             return
-        ahead, self._ahead = self._ahead, _Ahead()
+        marks, self._next = self._next, _NextBar()
         ticks = round(self._position * WHOLE)
         meter = self._meter_of_bar or meter_of(ticks)
-        sounding = (Sounding(each.start, each.pitches) for each in self._events)
-        chords = self._chords.take(self._position, meter, sounding)
+        onsets = (Onset(each.start, each.pitches) for each in self._events)
+        chords = self._chords.take(self._position, meter, onsets)
         notes = _notes(self._events)
         if overlap(notes):
             self.remark(OVERLAP)
@@ -350,17 +350,17 @@ class Voice:
                 ticks=ticks or meter.bar_ticks,
                 chords=chords,
                 notes=notes,
-                opens=ahead.opens,
-                ending=ahead.ending,
-                part=ahead.part,
-                tempo=ahead.tempo,
-                jumps=(*ahead.jumps, *self._behind),
+                opens=marks.opens,
+                ending=marks.ending,
+                part=marks.part,
+                tempo=marks.tempo,
+                jumps=(*marks.jumps, *self._marks_after),
                 place=f"line {self._begun_at}",
                 remarks=tuple(self._remarks),
             )
         )
         self._remarks = {}
-        self._events, self._behind = [], []
+        self._events, self._marks_after = [], []
         self._position = Fraction(0)
 
 

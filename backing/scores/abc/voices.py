@@ -55,11 +55,11 @@ def _lends(voice: Voice, bars: list[TuneBar]) -> bool:
 def _with_chords_of(bars: list[TuneBar], others: list[TuneBar]) -> list[TuneBar]:
     """Return bars with the chord signs of another voice; remark those beyond a bar's end."""
     found = []
-    for bar, beside in zip(bars, others, strict=True):
-        chords = tuple(each for each in beside.chords if each.tick < bar.ticks)
+    for bar, lending in zip(bars, others, strict=True):
+        chords = tuple(each for each in lending.chords if each.tick < bar.ticks)
         late = Remark("a chord sign of another voice lies beyond the bar: left out", bar.place)
-        told = (*bar.remarks, *beside.remarks, *[late] * (chords != beside.chords))
-        found.append(replace(bar, chords=chords, remarks=tuple(dict.fromkeys(told))))
+        remarks = (*bar.remarks, *lending.remarks, *[late] * (chords != lending.chords))
+        found.append(replace(bar, chords=chords, remarks=tuple(dict.fromkeys(remarks))))
     return found
 
 

@@ -13,7 +13,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from backing.scores.abc.fields import WHOLE, write_tempo
-from backing.scores.abc.keys import of_key
+from backing.scores.abc.keys import with_signature
 from backing.scores.tune import Jump
 
 if TYPE_CHECKING:
@@ -230,7 +230,7 @@ class _Alters:
     """
 
     def __init__(self, key: Key, tied: Iterable[tuple[str, int]]) -> None:
-        self._usual = of_key(key).alters
+        self._usual = with_signature(key).alters
         self._letters: dict[str, int] = {}
         self._places: dict[tuple[str, int], int] = {}
         self._tied = set(tied)

@@ -33,7 +33,7 @@ _ABOVE = {1: 3, 2: 5, 3: 7, 4: 9, 5: 11, 6: 13}
 
 
 @dataclass(slots=True)
-class _Said:
+class _ChordElements:
     """The elements of the first chord of a sign."""
 
     kind: Node | None = None
@@ -55,41 +55,43 @@ def read_harmony(node: Node, key: Key, remarks: list[str]) -> Chord | None:
         SymbolError: when its root is missing or invalid.
 
     """
-    said = _said(node)
-    if said.kind and said.kind.text.lower() == kinds.NO_CHORD:
+    elements = _elements(node)
+    if elements.kind and elements.kind.text.lower() == kinds.NO_CHORD:
         return None
     root = _root(node, key)
-    if said.stacked:
+    if elements.stacked:
         remarks.append("chords are stacked: the first is used")
-    kind = kinds.read_kind(said.kind.text) if said.kind else kinds.read_kind("major")
-    quality = _quality(said, kind, remarks)
+    kind = kinds.read_kind(elements.kind.text) if elements.kind else kinds.read_kind("major")
+    quality = _quality(elements, kind, remarks)
     if kind and kind.root.number != 1:
         root = root.up(kind.root.fifths)
-    bass = _bass(said, root, quality, remarks)
+    bass = _bass(elements, root, quality, remarks)
     if bass is None and kind and kind.bass.number != 1:
         bass = root.up((quality.degree(kind.bass.number) or kind.bass).fifths)
     chord = Chord(root, quality, None if bass == root else bass)
-    if said.kind and kind and not kind.exact:
-        remarks.append(f"the chord kind '{said.kind.text[:30]}' is not supported: written {chord}")
+    if elements.kind and kind and not kind.exact:
+        remarks.append(
+            f"the chord kind '{elements.kind.text[:30]}' is not supported: written {chord}"
+        )
     names = [each for each in (root, bass) if each]
     return chord if all(abs(each.alter) <= 2 for each in names) else chord.plain()
 
 
-def _said(node: Node) -> _Said:
-    said = _Said()
+def _elements(node: Node) -> _ChordElements:
+    elements = _ChordElements()
     for each in node.children:
         if each.tag == "kind":
-            said.stacked = said.stacked or said.kind is not None
-            said.kind = said.kind or each
-        elif said.stacked:
+            elements.stacked = elements.stacked or elements.kind is not None
+            elements.kind = elements.kind or each
+        elif elements.stacked:
             continue
         elif each.tag == "degree":
-            said.degrees.append(each)
+            elements.degrees.append(each)
         elif each.tag == "bass":
-            said.bass = each
+            elements.bass = each
         elif each.tag == "inversion":
-            said.inversion = node.whole("inversion")
-    return said
+            elements.inversion = node.whole("inversion")
+    return elements
 
 
 def _root(node: Node, key: Key) -> NoteName:
@@ -122,11 +124,11 @@ def _function(text: str, key: Key) -> NoteName:
     return key.scale[_NUMBERS[match[2].upper()] - 1].up(7 * ACCIDENTALS[match[1]])
 
 
-def _quality(said: _Said, kind: kinds.Kind | None, remarks: list[str]) -> Quality:
+def _quality(elements: _ChordElements, kind: kinds.Kind | None, remarks: list[str]) -> Quality:
     """Return the quality of a sign; remark one that is not exact."""
-    name = said.kind.text[:30] if said.kind else ""
-    text = said.kind.get("text")[:30] if said.kind else ""
-    changes = [change for each in said.degrees for change in _read_degrees(each, remarks)]
+    name = elements.kind.text[:30] if elements.kind else ""
+    text = elements.kind.get("text")[:30] if elements.kind else ""
+    changes = [change for each in elements.degrees for change in _read_degrees(each, remarks)]
     if kind is None and not changes:
         return _unknown(name, text, remarks)
     degrees = kinds.changed(kind.quality if kind else None, changes)
@@ -177,8 +179,8 @@ def _read_degrees(node: Node, remarks: list[str]) -> Iterator[DegreeChange]:
         if 1 <= number <= 13 and abs(alter) <= _MOST_ALTER:
             yield DegreeChange(own.get("degree-type", "add").lower(), number, alter)
         else:
-            said = f"{each.text[:10]} altered by {alter}" if alter else f"'{each.text[:10]}'"
-            remarks.append(f"the degree {said} is not understood: left out")
+            elements = f"{each.text[:10]} altered by {alter}" if alter else f"'{each.text[:10]}'"
+            remarks.append(f"the degree {elements} is not understood: left out")
 
 
 def _whole(text: str) -> int:
@@ -186,15 +188,17 @@ def _whole(text: str) -> int:
     return int(match[1]) if match else 0
 
 
-def _bass(said: _Said, root: NoteName, quality: Quality, remarks: list[str]) -> NoteName | None:
-    if said.bass:
-        return read_name(said.bass.at("bass-step"), said.bass.number("bass-alter"))
-    if not said.inversion:
+def _bass(
+    elements: _ChordElements, root: NoteName, quality: Quality, remarks: list[str]
+) -> NoteName | None:
+    if elements.bass:
+        return read_name(elements.bass.at("bass-step"), elements.bass.number("bass-alter"))
+    if not elements.inversion:
         return None
-    number = _ABOVE.get(said.inversion, 0)
+    number = _ABOVE.get(elements.inversion, 0)
     degree = quality.degree(number) or _suspended(quality, number)
     if degree is None:
-        remarks.append(f"this chord has no inversion {said.inversion}: read without one")
+        remarks.append(f"this chord has no inversion {elements.inversion}: read without one")
         return None
     return root.up(degree.fifths)
 

@@ -17,7 +17,7 @@ from backing.harmony.pitch import NoteName, Pitch
 from backing.scores.musicxml import attributes
 from backing.scores.musicxml.attributes import Shift
 from backing.scores.musicxml.harmony import read_harmony
-from backing.scores.musicxml.music import Measure, PartMusic, Sign, Sounding
+from backing.scores.musicxml.music import ChordSign, Measure, PartMusic, PartNote
 from backing.scores.musicxml.parse import refuse
 from backing.scores.musicxml.signs import no_chord_in, read_barline, read_direction
 from backing.timing import TICKS_PER_QUARTER, Meter
@@ -68,7 +68,7 @@ class _Reader:
         self._graces: dict[str, list[Pitch]] = {}
 
     def read(self, measures: list[Node]) -> PartMusic:
-        for place, node in zip(_places(measures), measures, strict=True):
+        for place, node in zip(_measure_places(measures), measures, strict=True):
             self._now = Fraction(0)
             self._end = Fraction(0)
             implicit = node.get("implicit") == "yes"
@@ -125,10 +125,10 @@ class _Reader:
         key = node.child("key")
         if key:
             remarks: list[str] = []
-            self._key, said = attributes.read_key(key, remarks)
+            self._key, has_mode = attributes.read_key(key, remarks)
             for text in remarks:
                 self._remark(text)
-            self._part.mode_said = self._part.mode_said or said
+            self._part.mode_given = self._part.mode_given or has_mode
         time = node.child("time")
         if time and (self._now == 0 or not self._measure.notes):
             self._meter = self._measure.meter = attributes.read_meter(time)
@@ -199,16 +199,16 @@ class _Reader:
             if self._is_whole_rest(node) and self._meter:
                 duration = min(duration, Fraction(self._meter.bar_ticks, TICKS_PER_QUARTER))
             self._advance(duration)
-            self._stand(start, duration)
+            self._add_chord_signs(start, duration)
         pitch = self._pitch(node)
         tick, end = _ticks(start), _ticks(start + duration)
         if pitch and tick < end:
-            self._look_at_clef(node.at("staff") or "1")
+            self._check_clef(node.at("staff") or "1")
             self._sound(node, voice, pitch, tick, end)
         elif pitch:
             self._remark(_NO_LENGTH)
 
-    def _look_at_clef(self, staff: str) -> None:
+    def _check_clef(self, staff: str) -> None:
         """Record whether the part has a pitch under a pitched clef."""
         if self._clefs.get(staff) == "percussion":
             self._remark(_UNDER_PERCUSSION)
@@ -229,7 +229,7 @@ class _Reader:
     def _pitch(self, node: Node) -> Pitch | None:
         """Return the sounding pitch of a melody note; None for other notes."""
         found = node.child("pitch")
-        kind = self._kind_of_no_melody(node)
+        kind = self._kind_left_out(node)
         if kind:
             self._remark(f"{kind} is left out")
         if kind or found is None or _is_slash(node):
@@ -247,7 +247,7 @@ class _Reader:
             return None
         return pitch.plain() if abs(pitch.name.alter) > 2 else pitch
 
-    def _kind_of_no_melody(self, node: Node) -> str:
+    def _kind_left_out(self, node: Node) -> str:
         """Return the name of a kind of note that is left out of the melody, or ""."""
         if node.child("rest") or (_is_slash(node) and node.at("stem").lower() == "none"):
             return ""
@@ -266,9 +266,9 @@ class _Reader:
             before.end, before.tied = end, "start" in ties
             return
         graces = tuple(self._graces.pop(voice, ()))
-        self._measure.notes.append(Sounding(tick, end, pitch, voice, "start" in ties, graces))
+        self._measure.notes.append(PartNote(tick, end, pitch, voice, "start" in ties, graces))
 
-    def _tied_before(self, voice: str, pitch: Pitch, tick: int) -> Sounding | None:
+    def _tied_before(self, voice: str, pitch: Pitch, tick: int) -> PartNote | None:
         """Return the note of this measure that is tied to a note at this tick, or None."""
         for note in reversed(self._measure.notes):
             same = note.pitch.key == pitch.key and note.voice == voice
@@ -296,34 +296,34 @@ class _Reader:
         if node.get("type") == "alternate":
             self._remark_chord("an alternate chord is left out")
             return
-        said: list[str] = []
-        chord = read_harmony(node, self._key, said)
-        for text in said:
+        remarks: list[str] = []
+        chord = read_harmony(node, self._key, remarks)
+        for text in remarks:
             self._remark_chord(text)
         chord = self._sounds.chord(chord) if chord else None
         self._waiting.append((self._offset(node), chord))
 
-    def _stand(self, start: Fraction, duration: Fraction) -> None:
+    def _add_chord_signs(self, start: Fraction, duration: Fraction) -> None:
         """Add the waiting chord signs, now that the length of their note is known."""
         for at, chord in self._waiting:
             ticks = _ticks(start + duration) - _ticks(at) if at == start else 0
-            self._measure.chords.append(Sign(_ticks(at), chord, ticks))
+            self._measure.chords.append(ChordSign(_ticks(at), chord, ticks))
         self._waiting.clear()
 
-    def _fall_silent(self) -> None:
+    def _add_silences(self) -> None:
         """Add N.C. signs for words that say so, where there is no chord sign."""
         chords = self._measure.chords
         for tick, text in self._silences:
-            beside = [each.chord for each in chords if each.tick == tick]
-            if any(beside):
+            at_tick = [each.chord for each in chords if each.tick == tick]
+            if any(at_tick):
                 self._remark_chord(f"the words '{text}' beside a chord are left out")
-            elif not beside:
-                chords.append(Sign(tick, None, 0))
+            elif not at_tick:
+                chords.append(ChordSign(tick, None, 0))
         self._silences.clear()
 
     def _finish(self) -> None:
-        self._stand(Fraction(-1), Fraction(0))
-        self._fall_silent()
+        self._add_chord_signs(Fraction(-1), Fraction(0))
+        self._add_silences()
         measure = self._measure
         measure.ticks = _ticks(self._end)
         full = measure.meter.bar_ticks if measure.meter else 0
@@ -335,7 +335,7 @@ class _Reader:
             self._graces.clear()
 
 
-def _places(measures: list[Node]) -> list[str]:
+def _measure_places(measures: list[Node]) -> list[str]:
     """Return the places of measures for remarks, by their written numbers.
 
     A measure without a number of its own gets its count, or shares the place of the one before.

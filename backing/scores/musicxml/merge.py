@@ -24,7 +24,7 @@ from backing.timing import Meter
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from backing.scores.musicxml.music import Measure, PartMusic, Sign
+    from backing.scores.musicxml.music import ChordSign, Measure, PartMusic
     from backing.scores.musicxml.signs import JumpSign
 
 _FREE = Meter(4, 4)
@@ -35,7 +35,7 @@ def bars_of(parts: Sequence[PartMusic], remarks: list[str]) -> list[TuneBar]:
     """Return the bars of a score's parts; add what was corrected or left out to the remarks."""
     merger = _Merger(parts, remarks)
     bars = merger.bars()
-    return bars if merger.lead.mode_said else _with_mode(bars, remarks)
+    return bars if merger.lead.mode_given else _with_mode(bars, remarks)
 
 
 class _Merger:
@@ -53,7 +53,7 @@ class _Merger:
         self.lead = (playing or pitched or list(parts))[0]
         self._has_melody = bool(playing)
         voices = self.lead.voices()
-        self._coming: list[TuneChord] = []
+        self._pending: list[TuneChord] = []
         self._voice = "1" if "1" in voices else (voices or [""])[0]
         remarks += self.lead.remarks
         remarks += [text for each in parts for text in each.chord_remarks]
@@ -80,7 +80,7 @@ class _Merger:
             pieces = self._pieces(lead, there, signs, bars)
             bars += pieces
             jumps += [[]] * (len(pieces) - 1) + [signs.jumps]
-        if self._coming and bars:
+        if self._pending and bars:
             self._remarks.append(f"{bars[-1].place}: a chord sign after the last bar is left out")
         return with_repeats(with_jumps(bars, jumps), self._remarks)
 
@@ -194,12 +194,12 @@ class _Merger:
     def _chords(self, there: list[Measure], ticks: int) -> tuple[TuneChord, ...]:
         """Return the chord signs of a measure, with those moved from the measure before."""
         measure = next((each for each in there if each.chords), None)
-        found = {each.tick: each for each in self._coming if each.tick < ticks}
-        late = [each for each in self._coming if each.tick >= ticks]
-        self._coming = [replace(each, tick=each.tick - ticks) for each in late]
+        found = {each.tick: each for each in self._pending if each.tick < ticks}
+        late = [each for each in self._pending if each.tick >= ticks]
+        self._pending = [replace(each, tick=each.tick - ticks) for each in late]
         for sign in self._spread_out(measure, ticks) if measure else ():
             if sign.tick >= ticks:
-                self._coming.append(replace(sign, tick=sign.tick - ticks))
+                self._pending.append(replace(sign, tick=sign.tick - ticks))
                 continue
             if found.get(sign.tick, sign) != sign:
                 self._remark(there[0], f"two chords at one place: {_name(sign)} is used")
@@ -226,7 +226,7 @@ def _name(sign: TuneChord) -> str:
     return str(sign.chord) if sign.chord else "N.C."
 
 
-def _spread(group: list[Sign], following: int) -> list[int]:
+def _spread(group: list[ChordSign], following: int) -> list[int]:
     """Return ticks for the signs at one place: over the note there, or up to the next sign."""
     start = group[0].tick
     long = max(each.ticks for each in group)

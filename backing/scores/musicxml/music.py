@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(eq=False, slots=True)
-class Sounding:
+class PartNote:
     """A note of a part.
 
     Attributes:
@@ -36,7 +36,7 @@ class Sounding:
 
 
 @dataclass(frozen=True, slots=True)
-class Sign:
+class ChordSign:
     """A chord sign of a part.
 
     Attributes:
@@ -73,8 +73,8 @@ class Measure:
     meter: Meter | None
     implicit: bool
     ticks: int = 0
-    notes: list[Sounding] = field(default_factory=list)
-    chords: list[Sign] = field(default_factory=list)
+    notes: list[PartNote] = field(default_factory=list)
+    chords: list[ChordSign] = field(default_factory=list)
     signs: Signs = field(default_factory=Signs)
     same_as: int = 0
 
@@ -89,7 +89,7 @@ class PartMusic:
         drums: whether the part list assigns it to percussion.
         pitched: whether it has a pitch under a clef other than the percussion clef.
         plays: whether it has any note, pitched or not.
-        mode_said: whether any of its keys gives the mode.
+        mode_given: whether any of its keys gives the mode.
         remarks: what was corrected or left out of its notes.
         chord_remarks: the same for its chord signs.
 
@@ -100,7 +100,7 @@ class PartMusic:
     drums: bool = False
     pitched: bool = False
     plays: bool = False
-    mode_said: bool = False
+    mode_given: bool = False
     remarks: list[str] = field(default_factory=list)
     chord_remarks: list[str] = field(default_factory=list)
 

@@ -114,8 +114,8 @@ class _MusicWriter:
             for kind in ties:
                 add(note, "tie", type=kind)
             add(note, "voice", 1)
-            said = not goes_on or self._tied[each.pitch.key] != each.pitch
-            shown = self._accidentals.shown(each.pitch) if said else ""
+            is_new = not goes_on or self._tied[each.pitch.key] != each.pitch
+            shown = self._accidentals.shown(each.pitch) if is_new else ""
             _add_value(note, piece.value, shown)
             for level, word in enumerate(beam if index == 0 else (), 1):
                 add(note, "beam", word, number=str(level))

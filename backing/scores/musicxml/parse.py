@@ -27,7 +27,7 @@ MOST_ELEMENTS = 150_000
 
 _MOST_DEEP = 40
 _LONGEST_TEXT = 2000
-_PASSED_OVER = {
+_IGNORED = {
     "beam", "print", "figured-bass", "frame", "defaults", "appearance",
     "ornaments", "technical", "articulations", "dynamics", "listening", "play",
 }  # fmt: skip
@@ -169,7 +169,7 @@ class _Builder:
         self._count += 1
         if self._count > MOST_ELEMENTS:
             self._refuse(f"it has more than {MOST_ELEMENTS} elements", "save the tune alone")
-        if self._skipped or tag in _PASSED_OVER:
+        if self._skipped or tag in _IGNORED:
             self._skipped += 1
             return
         if len(self._open) >= _MOST_DEEP:

@@ -30,7 +30,7 @@ def with_jumps(bars: Sequence[TuneBar], signs: Sequence[Sequence[JumpSign]]) -> 
 
     """
     found: list[list[Jump]] = [[] for _ in bars]
-    for index, (bar, here) in enumerate(zip(bars, _told_apart(signs), strict=True)):
+    for index, (bar, here) in enumerate(zip(bars, _distinguished(signs), strict=True)):
         for sign in here:
             at = _bar_of(sign, index, bar, len(bars))
             if sign.jump not in found[at]:
@@ -47,7 +47,7 @@ def _bar_of(sign: JumpSign, index: int, bar: TuneBar, count: int) -> int:
     return index - 1 if sign.sounded and sign.tick == 0 and index else index
 
 
-def _told_apart(signs: Sequence[Sequence[JumpSign]]) -> list[list[JumpSign]]:
+def _distinguished(signs: Sequence[Sequence[JumpSign]]) -> list[list[JumpSign]]:
     """Return the signs, the first of two coda signs as a to-coda if there is none yet."""
     found = [list(here) for here in signs]
     jumps = [each.jump for here in signs for each in here]

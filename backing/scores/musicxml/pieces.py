@@ -88,10 +88,10 @@ def pieces_of(bar: TuneBar, offset: int) -> list[Piece]:
     found: list[Piece] = []
     now = 0
     for tick, notes in groups.items():
-        found += _parted(bar.meter, offset, now, tick, ())
+        found += _split(bar.meter, offset, now, tick, ())
         now = notes[0].end
-        found += _parted(bar.meter, offset, tick, now, tuple(notes))
-    return found + _parted(bar.meter, offset, now, bar.ticks, ())
+        found += _split(bar.meter, offset, tick, now, tuple(notes))
+    return found + _split(bar.meter, offset, now, bar.ticks, ())
 
 
 def slashes_of(bar: TuneBar, offset: int) -> list[Piece]:
@@ -107,11 +107,11 @@ def slashes_of(bar: TuneBar, offset: int) -> list[Piece]:
     return [
         piece
         for start, end in pairwise(edges)
-        for piece in _parted(bar.meter, offset, start, end, ())
+        for piece in _split(bar.meter, offset, start, end, ())
     ]
 
 
-def _parted(
+def _split(
     meter: Meter, offset: int, start: int, end: int, notes: tuple[MelodyNote, ...]
 ) -> list[Piece]:
     if start >= end:

@@ -138,8 +138,10 @@ def _times(repeat: Node) -> int:
 def read_endings(number: str, text: str) -> tuple[int, ...]:
     """Return the passes of an ending such as `1, 2`; `1-3` is understood too."""
     found: list[int] = []
-    for said in (number, text):
-        for low, high in re.findall(r"([0-9]{1,3})(?:\s*-\s*([0-9]{1,3}))?", said[:200], re.ASCII):
+    for source in (number, text):
+        for low, high in re.findall(
+            r"([0-9]{1,3})(?:\s*-\s*([0-9]{1,3}))?", source[:200], re.ASCII
+        ):
             found += range(int(low), min(int(high or low), MOST_TIMES) + 1)
         if found:
             break
@@ -175,15 +177,17 @@ def read_direction(
         elif each.tag == "rehearsal" and each.text:
             _label(each.text[:_LONGEST_LABEL], tick, signs, remarks)
         elif each.tag == "metronome":
-            _take_tempo(_metronome(each), f"the tempo {_said(each)}", tick, signs, remarks)
+            _take_tempo(
+                _metronome(each), f"the tempo {_metronome_text(each)}", tick, signs, remarks
+            )
     sound = node if node.tag == "sound" else node.child("sound")
     if not _jumps(seen, sound, tick, signs):
-        _tell_words(seen, remarks)
+        _remark_words(seen, remarks)
     if sound and sound.get("tempo"):
-        said = f"the tempo {sound.get('tempo')[:20]}"
+        name = f"the tempo {sound.get('tempo')[:20]}"
         metronome = any(types.child("metronome") for types in node.all("direction-type"))
         if meter and not metronome:
-            _take_tempo(_tempo(sound.get("tempo"), meter), said, tick, signs, remarks)
+            _take_tempo(_tempo(sound.get("tempo"), meter), name, tick, signs, remarks)
 
 
 def _label(text: str, tick: int, signs: Signs, remarks: list[str]) -> None:
@@ -194,25 +198,25 @@ def _label(text: str, tick: int, signs: Signs, remarks: list[str]) -> None:
 
 
 def _take_tempo(
-    tempo: Tempo | None, said: str, tick: int, signs: Signs, remarks: list[str]
+    tempo: Tempo | None, name: str, tick: int, signs: Signs, remarks: list[str]
 ) -> None:
     """Add a tempo, at most one a measure, from the start of the measure."""
     if tempo is None:
-        remarks.append(f"{said} is not understood: left out")
+        remarks.append(f"{name} is not understood: left out")
     elif signs.tempo is None:
         signs.tempo = tempo
         if tick:
-            remarks.append(f"{said} inside a bar counts from the start of the bar")
+            remarks.append(f"{name} inside a bar counts from the start of the bar")
     elif tempo != signs.tempo:
-        remarks.append(f"{said} beside {signs.tempo}: left out")
+        remarks.append(f"{name} beside {signs.tempo}: left out")
 
 
-def _said(metronome: Node) -> str:
+def _metronome_text(metronome: Node) -> str:
     """Return the text of a metronome mark, for a remark."""
     return " ".join(each.text for each in metronome.children if each.text)[:40]
 
 
-def _tell_words(seen: list[str], remarks: list[str]) -> None:
+def _remark_words(seen: list[str], remarks: list[str]) -> None:
     """Remark words that are no navigation mark."""
     text = " ".join(" ".join(seen).split())
     if any(each.isalnum() for each in text):
@@ -222,15 +226,15 @@ def _tell_words(seen: list[str], remarks: list[str]) -> None:
 def _jumps(seen: list[str], sound: Node | None, tick: int, signs: Signs) -> bool:
     """Add the jumps of words, signs and sound; return whether there are any."""
     words = read_jump(" ".join(seen)) or next(filter(None, map(read_jump, seen)), None)
-    said = [] if sound is None else [
+    sounding = [] if sound is None else [
         jump for name, jump in _SOUNDS.items() if sound.get(name).lower() not in ("", "no")
     ]  # fmt: skip
-    for jump in said:
+    for jump in sounding:
         more = words is not None and words.value.startswith(jump.value)
         signs.jumps.append(JumpSign(tick, words if words and more else jump, sounded=True))
-    if words and not said:
+    if words and not sounding:
         signs.jumps.append(JumpSign(tick, words, sounded=False))
-    return bool(words or said)
+    return bool(words or sounding)
 
 
 def _metronome(node: Node) -> Tempo | None:

@@ -92,8 +92,8 @@ def _repeats(bars: Sequence[TuneBar]) -> set[int]:
 
 def _in_voice(bar: TuneBar) -> TuneBar:
     """Return a bar with a monophonic melody, without notes below octave 0."""
-    heard = [note for note in bar.notes if note.pitch.octave >= 0]
-    return replace(bar, notes=one_line(heard), part=clean(bar.part))
+    audible = [note for note in bar.notes if note.pitch.octave >= 0]
+    return replace(bar, notes=one_line(audible), part=clean(bar.part))
 
 
 def _divisions(bars: Sequence[TuneBar], starts: Sequence[int]) -> int:
