@@ -1,4 +1,4 @@
-"""Invented tunes in ABC, written in the manner of players: in haste, by habit, in old programs."""
+"""Invented tunes in ABC with the slips and habits of players and of old programs."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ HEADS = (
 
 
 def tune(seed: int) -> bytes:
-    """Return a tune; another number is another tune."""
+    """Return the tune of a number; different numbers give different tunes."""
     random = Random(seed)
     meter = random.choice(list(METERS))
     head = [] if random.random() < 0.1 else [f"X:{seed}"]
@@ -82,7 +82,7 @@ def _bar(random: Random, eighths: int) -> str:
 
 
 def _sound(random: Random, left: int) -> tuple[int, str]:
-    """Return how many eighths something takes, and what it is."""
+    """Return the eighths that an event takes, and its text."""
     note = random.choice(NOTES)
     kind = random.random()
     if kind < 0.05 and left >= 2:

@@ -1,4 +1,4 @@
-"""Small tunes in ABC, each about one rule, and what is played, worked out by hand.
+"""Small tunes in ABC, each for one rule, with the result worked out by hand.
 
 The rules are those of the standard v2.1 (abcnotation.com), sections from memory.
 """
@@ -101,10 +101,10 @@ CHORDS = {
     '"D/f+"': "D/F#", '"C6"': "C6", '"F#m7"': "F#m7", '"Cadd9"': "Cadd9", '"G7 "': "G7",
     '"Dm/a"': "Dm/A", '"A°"': "Adim", '"Eb-7"': "Ebm7",
 }  # fmt: skip
-"""Chord signs as players write them, and ours."""
+"""Chord signs as players write them, and the chords that they mean."""
 
 NO_CHORDS = (
     '"^Am"', '"_G"', '"<D"', '">E"', '"@3,4 F"', '"^(G)"', '"slowly"', '"(slowly)"',
     '"1."', '"Fine"', '"A part"', '"(A tempo"', '"[Chorus]"', '"D.C."', '"or"',
 )  # fmt: skip
-"""What stands between quotes and is no chord that is played (4.18, 4.19)."""
+"""Quoted texts that are not chords (4.18, 4.19)."""

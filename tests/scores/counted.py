@@ -1,8 +1,8 @@
-"""A count of the notes and chord signs in a tune in ABC, independent of our reader.
+"""Counts the notes and chord signs of a tune in ABC, independently of the reader under test.
 
 It reads characters one by one after the standard's sections 4.1 to 4.20 (v2.1, abcnotation.com),
-without any of our code, and says what stands between bar lines: each note with its letter, octave
-and length, and each text between quotes that begins like a chord.
+without the project's code, and returns the content of each bar: every note with its letter, octave
+and length, and every quoted text that begins like a chord.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ DEFAULT_TUPLETS = {2: 3, 3: 2, 4: 3, 6: 2, 8: 3}
 
 @dataclass
 class CountedBar:
-    """What stands between two bar lines.
+    """The content between two bar lines.
 
     Attributes:
         line: the number of the line in which it begins, from 1.
@@ -37,7 +37,7 @@ class CountedBar:
 
 
 class Counter:
-    """Counts one tune, given as numbered lines from its X: on."""
+    """Counts one tune, given as numbered lines from its `X:`."""
 
     def __init__(self, lines: list[tuple[int, str]]) -> None:
         self.bars: list[CountedBar] = []
@@ -84,7 +84,7 @@ class Counter:
 
     @property
     def is_other_voice(self) -> bool:
-        """Whether what comes is not of the first voice of the music."""
+        """Whether the next signs belong to a voice other than the first."""
         return self.voice != self.first_voice
 
     def _meter(self, value: str) -> None:

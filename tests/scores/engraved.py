@@ -1,9 +1,9 @@
 """Reads the picture that an independent engraver, verovio, makes of a score.
 
-Heights of notes, key signatures and accidentals are taken from the picture, as a player takes them:
-a head's distance from the lowest line, under the clef and signature of its row, with the
-accidentals of its bar. Which notes are graces or tied is taken from verovio's MEI. Signs are told
-by their names in SMuFL (W3C), from memory: E260 flat, E261 natural, E262 sharp, E263 double sharp,
+Pitches, key signatures and accidentals are read from the picture as a player reads them: a note
+head's distance from the lowest line, under the clef and signature of its row, with the accidentals
+of its bar. Grace notes and ties are read from verovio's MEI. Signs are identified by their names in
+SMuFL (W3C), from memory: E260 flat, E261 natural, E262 sharp, E263 double sharp,
 E264 double flat, E265 and E266 triple; E050 and E062 the clefs of G and F.
 """
 
@@ -60,14 +60,14 @@ class Bar:
 
 @dataclass
 class Picture:
-    """Bars row by row, and the words beside the rows."""
+    """Bars row by row, and the words printed with them."""
 
     rows: list[list[Bar]]
     labels: list[str]
 
     @property
     def bars(self) -> list[Bar]:
-        """All bars in their order."""
+        """All bars in order."""
         return [bar for row in self.rows for bar in row]
 
 
@@ -144,7 +144,7 @@ class _Reader:
     def _take(
         self, node: ElementTree.Element, bar: Bar, beams: dict[int, list[int]], beam: int | None
     ) -> None:
-        """Take signs in the order in which they stand."""
+        """Read the signs from left to right."""
         for each in node:
             kinds = each.get("class", "").split()
             inside = beam

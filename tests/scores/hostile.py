@@ -1,4 +1,4 @@
-"""Files that are meant to hurt, in ABC."""
+"""Malicious and broken files in ABC."""
 
 from __future__ import annotations
 
@@ -56,4 +56,4 @@ HOSTILE = {
     "da capo again and again": (HEAD + "C8!D.C.!|" * 3000).encode(),
     "endings again and again": (HEAD + "|:C8" + "|1 D8:|2 E8" * 2000 + "|]").encode(),
 }
-"""Bytes by what they are."""
+"""Bytes by description."""

@@ -1,4 +1,4 @@
-"""A tune as it is played, bar by bar, by our way and by music21's."""
+"""The bars of a tune as played, by the project and by music21."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""ABC as players write it, read after the standard; what is played is worked out by hand."""
+"""Read ABC as players write it, according to the standard; the results are worked out by hand."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ NAMES = {60: "C", 62: "D", 64: "E", 65: "F", 67: "G", 69: "A", 71: "B"}
 
 @pytest.mark.parametrize("name", ORDERS)
 def test_order(name: str) -> None:
-    """Repeats, endings, parts and jumps are played as the standard has them."""
+    """Repeats, endings, parts and jumps are played as the standard defines them."""
     body, wanted = ORDERS[name]
 
     bars = played_abc(HEAD + body)
@@ -32,7 +32,7 @@ def test_order(name: str) -> None:
 
 @pytest.mark.parametrize("name", NOTES)
 def test_notes(name: str) -> None:
-    """Pitches sound as the key, the bar and the signs say."""
+    """Pitches follow key, earlier accidentals and their own."""
     body, wanted = NOTES[name]
 
     assert [key for bar in played_abc(HEAD + body) for _, _, key in bar] == wanted
@@ -40,7 +40,7 @@ def test_notes(name: str) -> None:
 
 @pytest.mark.parametrize("name", LENGTHS)
 def test_lengths(name: str) -> None:
-    """Lengths come out to the tick, 960 a quarter note."""
+    """Lengths are exact to the tick, 960 a quarter note."""
     body, wanted = LENGTHS[name]
 
     assert [ticks for bar in played_abc(HEAD + body) for _, ticks, _ in bar] == wanted
@@ -48,7 +48,7 @@ def test_lengths(name: str) -> None:
 
 @pytest.mark.parametrize("sign", CHORDS)
 def test_chord_signs(sign: str) -> None:
-    """Players' spellings are our chords."""
+    """Players' spellings are read as chords."""
     tune = only_tune(f"{HEAD}K:C\n{sign}C4|]")
 
     found = [str(each.chord) if each.chord else None for each in tune.bars[0].chords]
@@ -105,12 +105,12 @@ def test_meters_and_units(fields: str, meter: Meter, unit_ticks: int) -> None:
     ],
 )  # fmt: skip
 def test_tempi(field: str, tempo: str) -> None:
-    """`Q:` in its forms (v2.1, 3.1.8, 10.1); a tempo that cannot be is passed over."""
+    """`Q:` is read in all its forms (v2.1, 3.1.8, 10.1); an impossible tempo is ignored."""
     assert str(only_tune(f"X:1\nT:t\nL:1/8\nQ:{field}\nK:C\nC8|]").tempo) == tempo
 
 
 def test_chords_go_on_and_endings_start_from_the_body() -> None:
-    """A bar without a sign has the chord before it; an ending that of the bars before it."""
+    """A bar without a sign continues the chord before it; an ending, that of the repeat's body."""
     tune = only_tune(HEAD + 'K:C\n"C"C4|D4|"F"E4|1"G7"F4:|2G4|]')
     (part,) = to_chart(tune).chart.parts
 
@@ -131,7 +131,7 @@ def _spans(body: str, head: str = HEAD) -> list[list[tuple[int, str]]]:
     ]
 
 
-def _told(body: str, head: str = HEAD) -> tuple[str, ...]:
+def _remarks(body: str, head: str = HEAD) -> tuple[str, ...]:
     return to_chart(only_tune(head + body)).remarks
 
 
@@ -150,13 +150,13 @@ def _told(body: str, head: str = HEAD) -> tuple[str, ...]:
     ],
 )
 def test_chords_between_beats_are_kept(body: str, spans: list[tuple[int, str]]) -> None:
-    """A chord stands at the note that it stands before, to the tick, and nothing is told."""
+    """A chord begins with the note after its sign, to the tick, without a remark."""
     assert _spans(f"K:C\n{body}") == [spans]
-    assert _told(f"K:C\n{body}") == ()
+    assert _remarks(f"K:C\n{body}") == ()
 
 
 def test_chords_on_quarters_of_alla_breve_keep_its_meter() -> None:
-    """2/2 has two beats, and a chord at the second quarter lies between them."""
+    """A chord at the second quarter of 2/2 lies between its two beats."""
     head = "X:1\nT:A Case\nM:C|\nL:1/4\n"
     found = to_chart(only_tune(head + 'K:C\n"C"C"G"C"F"C2|D4|]')).chart
 
@@ -165,7 +165,7 @@ def test_chords_on_quarters_of_alla_breve_keep_its_meter() -> None:
 
 
 @pytest.mark.parametrize(
-    "signs, taken, told",
+    "signs, taken, reported",
     [
         ('"Em""C"', "Em", "'Em' and 'C' stand at one place: the first is used"),
         ('"Em" "C"', "Em", "'Em' and 'C' stand at one place: the first is used"),
@@ -182,23 +182,23 @@ def test_chords_on_quarters_of_alla_breve_keep_its_meter() -> None:
         ('"Hx7"', "N.C.", "'Hx7' is not a chord: read as a remark to the player"),
     ],
 )
-def test_alternatives(signs: str, taken: str, told: str | None) -> None:
-    """Of chords at one place the first is played, and the others are told."""
+def test_alternatives(signs: str, taken: str, reported: str | None) -> None:
+    """Of several chords at one place the first is played, and the others are reported."""
     body = f"K:C\n{signs}C4|D4|]"
 
     assert _spans(body)[0] == [(0, taken)]
-    assert _told(body) == ((f"line 6: {told}",) if told else ())
+    assert _remarks(body) == ((f"line 6: {reported}",) if reported else ())
 
 
 @pytest.mark.parametrize("sign", ["Am D7", "G/Em", "D or Bm", "G(Em)"])
 def test_alternatives_in_one_sign_are_told(sign: str) -> None:
-    """The first of them is played, and what it was is told."""
+    """The first alternative in a sign is played, and the sign is reported."""
     taken = sign[: 1 + sign[1:].startswith("m")]
-    assert _told(f'K:C\n"{sign}"C4|D4|]') == (f"line 6: '{sign}' is read as {taken}",)
+    assert _remarks(f'K:C\n"{sign}"C4|D4|]') == (f"line 6: '{sign}' is read as {taken}",)
 
 
 def test_signs_of_a_bar_without_notes_share_it() -> None:
-    """Where nothing but signs stands in a bar they are no alternatives."""
+    """Several signs in a bar without notes share the bar."""
     assert _spans('K:C\n"C""G"|"F"|C4|]')[:2] == [[(0, "C"), (1920, "G")], [(0, "F")]]
 
 
@@ -211,20 +211,20 @@ def test_signs_of_a_bar_without_notes_share_it() -> None:
     ],
 )  # fmt: skip
 def test_short_words_for_diminished(sign: str, notes: str, chord: str) -> None:
-    """`d` and `a` behind a root are diminished, but `a` over notes of the augmented chord."""
+    """`d` and `a` after a root are diminished; `a` over an augmented chord's notes is augmented."""
     body = f'K:C\n"{sign}"{notes}|"C"C4|]'
 
     assert _spans(body)[0] == [(0, chord)]
-    (told,) = _told(body)
-    assert told.startswith(f"line 6: '{sign}' is read as {chord}")
+    (reported,) = _remarks(body)
+    assert reported.startswith(f"line 6: '{sign}' is read as {chord}")
 
 
 def test_a_sign_behind_the_last_note_is_the_next_bars() -> None:
-    """There is no time left for it in its own bar, and it is told where it went."""
+    """A sign after the last note moves to the next bar or is left out, with a remark."""
     body = 'K:C\n"C"C4"G"|D4"F"|"Am"E4|F4"D"|]'
 
     assert _spans(body) == [[(0, "C")], [(0, "G")], [(0, "Am")], [(0, "Am")]]
-    assert _told(body) == (
+    assert _remarks(body) == (
         "line 6: 'G' stands after the last note of its bar: moved to the next",
         "line 6: 'F' stands after the last note of its bar: left out",
         "line 6: 'D' stands after the last note of its bar: left out",
@@ -232,7 +232,7 @@ def test_a_sign_behind_the_last_note_is_the_next_bars() -> None:
 
 
 def test_the_chord_of_a_pickup_goes_on() -> None:
-    """A bar without a sign has the chord before it, in a pickup too."""
+    """A bar without a sign continues the chord before it, a pickup's too."""
     assert _spans('K:C\n"G"G|C4|"F"D4|E3|]') == [[(0, "G")], [(0, "G")], [(0, "F")], [(0, "F")]]
     assert _spans('K:C\nG"G"G|C4|]') == [[(0, "N.C."), (960, "G")], [(0, "G")]]
 
@@ -241,7 +241,7 @@ OCTAVES = "accidental holds in every octave up to the bar line, as the standard 
 
 
 @pytest.mark.parametrize(
-    "directive, keys, told",
+    "directive, keys, reported",
     [
         ("", [66, 78, 66, 65], True),
         ("%%propagate-accidentals pitch\n", [66, 78, 66, 65], True),
@@ -251,30 +251,30 @@ OCTAVES = "accidental holds in every octave up to the bar line, as the standard 
         ("%%propagate-accidentals NOT\n", [66, 77, 65, 65], False),
     ],
 )
-def test_accidentals_in_other_octaves(directive: str, keys: list[int], *, told: bool) -> None:
-    """The standard's default is every octave; a directive says less (v2.1, 11.3)."""
+def test_accidentals_in_other_octaves(directive: str, keys: list[int], *, reported: bool) -> None:
+    """Accidentals apply to every octave unless a directive narrows that (v2.1, 11.3)."""
     for text in (f"{directive}{HEAD}K:C\n", f"{HEAD}{directive}K:C\n", f"{HEAD}K:C\n{directive}"):
         tune = only_tune(f"{text}^FfF2|F4|]")
         assert [note.pitch.key for bar in tune.bars for note in bar.notes] == keys
-        assert any(OCTAVES in each for each in to_chart(tune).remarks) == told
+        assert any(OCTAVES in each for each in to_chart(tune).remarks) == reported
 
 
 @pytest.mark.parametrize(
-    "body, told",
+    "body, reported",
     [
         ("^F=fF2|]", True), ("^F^fFf|]", False), ("^FF2z|f4|]", False), ("F^fF2|]", True),
         ("^f=fF2|]", False), ("_B=bB2|]", True), ("^F{f}F2z|]", True), ("[^Ff]4|]", True),
     ],
 )  # fmt: skip
-def test_what_the_octaves_change_is_told(body: str, *, told: bool) -> None:
-    """Nothing is told where both readings say the same."""
+def test_what_the_octaves_change_is_told(body: str, *, reported: bool) -> None:
+    """An accidental in another octave is reported only where it changes a pitch."""
     found = to_chart(only_tune(f"{HEAD}K:{'F' if 'B' in body else 'C'}\n{body}"))
-    assert any(OCTAVES in each for each in found.remarks) == told
+    assert any(OCTAVES in each for each in found.remarks) == reported
 
 
 def test_a_directive_that_makes_no_sense_is_told() -> None:
-    """The default holds."""
-    assert _told("%%propagate-accidentals maybe\nK:C\n^Ff3|]")[0] == (
+    """An unknown directive leaves the default."""
+    assert _remarks("%%propagate-accidentals maybe\nK:C\n^Ff3|]")[0] == (
         "line 5: 'propagate-accidentals maybe' is not understood: accidentals count in every octave"
     )
 
@@ -284,7 +284,7 @@ def test_a_directive_that_makes_no_sense_is_told() -> None:
     ["C" + "#" * 99_999, "99999", "C" + "b" * 9, "C##", "Cbb", "H", "Cx", "C#maj99999"],
 )
 def test_keys_that_are_none(key: str) -> None:
-    """No such key is taken for another in silence: it is passed over, and told."""
+    """An invalid key is ignored and reported."""
     found = to_chart(only_tune(f"{HEAD}K:{key}\nC4|]"))
 
     assert str(found.chart.key) == "C"
@@ -293,14 +293,14 @@ def test_keys_that_are_none(key: str) -> None:
 
 @pytest.mark.parametrize("key", ["D transpose=2", "D octave=-1", "D clef=bass", "G exp ^f", "Am"])
 def test_keys_with_more_behind_them(key: str) -> None:
-    """What may stand behind a key is no fault."""
+    """Other properties after a key are no fault."""
     assert str(to_chart(only_tune(f"{HEAD}K:{key}\nC4|]")).chart.key) == key.split()[0]
 
 
 def test_a_quotation_mark_that_is_not_closed_is_told() -> None:
-    """What it swallows is lost."""
-    (told,) = _told('K:C\nC4|"slow D4|E4|\nF4|]')
-    assert told == "line 6: a quotation mark is not closed: the rest of its line is left out"
+    """An open quotation mark loses the rest of its line, which is reported."""
+    (reported,) = _remarks('K:C\nC4|"slow D4|E4|\nF4|]')
+    assert reported == "line 6: a quotation mark is not closed: the rest of its line is left out"
 
 
 def test_pickups_come_before_each_part() -> None:
@@ -315,7 +315,7 @@ def test_pickups_come_before_each_part() -> None:
 
 
 def test_bars_in_two_pieces_are_one() -> None:
-    """A double bar inside a bar parts a pickup from the part before; a plain one is nothing."""
+    """A double bar line inside a bar separates a pickup from the part before it."""
     found = to_chart(only_tune(HEAD + "K:C\nC4|D2|D2|E3||F|G4|A3|]"))
 
     assert [part.length() for part in found.chart.parts] == [3, 2]
@@ -323,7 +323,7 @@ def test_bars_in_two_pieces_are_one() -> None:
 
 
 @pytest.mark.parametrize(
-    "bars, lengths, told",
+    "bars, lengths, reported",
     [
         ("C4|D2|E4|F4|G4|]", ["4/4", "2/4", "4/4", "4/4", "4/4"], None),
         ("C4|D2 C3|E4|F4|G4|]", ["4/4", "5/4", "4/4", "4/4", "4/4"], None),
@@ -333,12 +333,14 @@ def test_bars_in_two_pieces_are_one() -> None:
         ("C3|D3|E3|F3|G3|]", ["3/4"] * 5, "most bars last 3/4"),
     ],
 )
-def test_bars_of_wrong_length(bars: str, lengths: list[str], told: str | None) -> None:
-    """Whole beats are meant, anything else is a slip; what was mended is told."""
+def test_bars_of_wrong_length(bars: str, lengths: list[str], reported: str | None) -> None:
+    """A bar of whole beats gets its own meter; other wrong lengths are corrected and reported."""
     found = to_chart(only_tune(HEAD + f"K:C\n{bars}"))
 
     assert [str(bar.meter) for bar in found.chart.parts[0].written()] == lengths
-    assert (told is None and not found.remarks) or any(told in each for each in found.remarks)
+    assert (reported is None and not found.remarks) or any(
+        reported in each for each in found.remarks
+    )
 
 
 @pytest.mark.parametrize(
@@ -356,7 +358,7 @@ def test_bars_of_wrong_length(bars: str, lengths: list[str], told: str | None) -
     ],
 )
 def test_encodings(data: bytes) -> None:
-    """UTF-8, Latin-1, UTF-16, marks, line ends of all kinds, escapes (v2.1, 8.2)."""
+    """UTF-8, Latin-1, UTF-16, byte order marks, all line ends and escapes are read (v2.1, 8.2)."""
     (tune,) = read_abc(data)
 
     assert not isinstance(tune, ScoreError)
@@ -365,7 +367,7 @@ def test_encodings(data: bytes) -> None:
 
 
 def test_many_tunes_share_the_head_of_the_file() -> None:
-    """What stands before the first tune holds for all (v2.1, 2.2.2); text between is passed."""
+    """Fields before the first tune apply to all (v2.1, 2.2.2); text between tunes is ignored."""
     text = "L:1/4\nM:3/4\n\nX:1\nT:One\nK:C\nC3|]\n\nfree text | here\n\nX:2\nT:Two\nK:G\nF3|]\n"
 
     tunes = list(read_abc(text.encode()))
@@ -388,7 +390,7 @@ def test_a_tune_without_music_stops_no_other() -> None:
     [("3/8", "3/4", 2), ("6/4", "6/8", 0.5), ("3/2", "3/4", 0.5), ("4/8", "4/4", 2)],
 )
 def test_meters_that_no_groove_plays(meter: str, written: str, scale: float) -> None:
-    """Such a tune is written in notes twice or half as long, its tempo too."""
+    """A tune in a meter without grooves is rescaled by two, its tempo too."""
     from backing.style.library import style_meters
 
     count, unit = map(int, meter.split("/"))
@@ -403,18 +405,18 @@ def test_meters_that_no_groove_plays(meter: str, written: str, scale: float) -> 
 
 
 def test_tempi_inside_a_part_are_told() -> None:
-    """A part has the tempo that it begins in; another inside it is left out, and told."""
+    """A part has the tempo at its start; a change inside it is left out and reported."""
     body = "Q:1/4=100\nK:C\nC4|D4|[Q:1/4=60]E4|\nQ:1/4=90\nF4||\nQ:1/4=80\nG4|A4|]"
     found = to_chart(only_tune(HEAD + body))
 
     assert str(found.chart.tempo) == "100"
     assert [str(part.tempo) for part in found.chart.parts] == ["None", "80"]
-    (told,) = [each for each in found.remarks if "tempo" in each]
-    assert told.startswith("lines 7, 9: a tempo change inside a part is left out")
+    (reported,) = [each for each in found.remarks if "tempo" in each]
+    assert reported.startswith("lines 7, 9: a tempo change inside a part is left out")
 
 
 def test_a_part_that_comes_back_in_another_tempo_is_told() -> None:
-    """The chart has one tempo for it: that of its first time."""
+    """A part that returns has the tempo of its first time."""
     body = "Q:1/4=100\nK:C\n|:C4:|\n|:D4:|\nQ:1/4=60\n|:C4:|\nQ:1/4=100\n|:D4:|"
     found = to_chart(only_tune(HEAD + body))
 
@@ -425,7 +427,7 @@ def test_a_part_that_comes_back_in_another_tempo_is_told() -> None:
 
 
 def test_a_coda_sign_behind_notes_is_the_way_there() -> None:
-    """As players write it, and before the next bar: the same bars are played."""
+    """A jump after its bar line and before the next bar plays the same bars."""
     head = "X:1\nT:Round\nM:2/4\nL:1/8\nK:G\n"
     behind = '"G"G4|"D"A4!coda!|"C"c4|"G"B4!D.C.!|!coda!"Em"e4|]\n'
     before = '"G"G4|"D"A4|!coda!"C"c4|"G"B4!D.C.!|!coda!"Em"e4|]\n'
@@ -441,7 +443,7 @@ def test_a_coda_sign_behind_notes_is_the_way_there() -> None:
 
 
 def test_letters_of_a_title_stay_as_they_are() -> None:
-    """Escapes become letters with accents; other letters are not exchanged for equivalent ones."""
+    """Escapes become accented letters; other letters are not normalised."""
     (tune,) = read_abc("X:1\nT:caf\\'e \uf9e8 \u212b\nK:C\nC4|\n".encode())
 
     assert isinstance(tune, Tune)
@@ -450,13 +452,13 @@ def test_letters_of_a_title_stay_as_they_are() -> None:
 
 @pytest.mark.parametrize("clef", ["perc", "none", "clef=perc", "soprano", "baritone", "score=CG"])
 def test_a_clef_behind_a_key(clef: str) -> None:
-    """It may stand there without its name (4.6), and the key is read."""
+    """A clef without `clef=` (4.6) is ignored, and the key is read."""
     found = to_chart(only_tune(f"{HEAD}K:D {clef}\nF4|]"))
     assert (str(found.chart.key), found.remarks) == ("D", ())
 
 
 def test_other_titles_are_notes() -> None:
-    """A tune's other names are kept."""
+    """Further titles of a tune are kept as notes."""
     chart = to_chart(only_tune("X:1\nT:One Name\nT:Another Name\nK:C\nF4|]")).chart
     assert (chart.title, chart.notes) == ("One Name", ("also called Another Name",))
 

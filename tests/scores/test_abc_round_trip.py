@@ -1,9 +1,8 @@
-"""Any chart and melody written in ABC and read back.
+"""Write any chart and melody in ABC and read them back.
 
-What ABC cannot say, and what becomes of it: names of parts where there is an order of parts (they
-become letters); directions to the band, count-in, intro, ending and grooves of parts (left out, and
-told); two spaces in a text (one), and
-signs that cannot be printed (a space); notes that overlap (the earlier ends).
+ABC cannot hold part names where there is an order of parts (they become letters); directions to the
+band, count-in, intro, ending and grooves of parts (left out and reported); two spaces in a text
+(one) and unprintable characters (a space); overlapping notes (the earlier one ends).
 """
 
 from __future__ import annotations
@@ -41,7 +40,7 @@ def _read_back(tune: Tune) -> Tune:
 
 
 def _said(tune: Tune) -> list[object]:
-    """Return what ABC can say of a tune, bar by bar; parts by their order of appearance."""
+    """Return the content of a tune that ABC can hold, bar by bar; parts are numbered."""
     labels = list(dict.fromkeys(bar.part for bar in tune.bars if bar.part))
     bars = []
     for bar in tune.bars:
@@ -59,7 +58,7 @@ def _shown(text: str) -> str:
 @given(st.data())
 @examples(10)
 def test_any_chart_and_melody(data: st.DataObject) -> None:
-    """What ABC can say of any chart and melody comes back as it was, bar by bar."""
+    """The content of any chart and melody that ABC can hold is read back unchanged."""
     chart = data.draw(charts())
     tune = from_chart(chart, data.draw(melodies(chart)))
 
@@ -67,7 +66,7 @@ def test_any_chart_and_melody(data: st.DataObject) -> None:
 
 
 def _played(chart: Chart) -> list[object]:
-    """Return the bars and chords of a chart as it is played."""
+    """Return the bars and chords of a chart as played."""
     sequence = once_round(replace(chart, intro=None))
     return [(each.bar.ticks, [(c.tick, c.chord) for c in each.bar.chords]) for each in sequence]
 
@@ -75,7 +74,7 @@ def _played(chart: Chart) -> list[object]:
 @given(st.data())
 @examples(8)
 def test_a_chart_and_its_melody_are_played_the_same(data: st.DataObject) -> None:
-    """A chart becomes the same chart by way of ABC as without it, and so does its melody."""
+    """A chart and its melody convert to the same chart through ABC as directly."""
     chart = data.draw(charts())
     tune = from_chart(chart, data.draw(melodies(chart)))
 
@@ -93,7 +92,7 @@ def test_a_chart_and_its_melody_are_played_the_same(data: st.DataObject) -> None
     ],
 )  # fmt: skip
 def test_accidentals_of_ties_and_octaves(body: str) -> None:
-    """The same letter in two octaves, tied and not, comes back with its own accidentals."""
+    """The same letter in two octaves, tied or not, keeps its own accidentals."""
     for key in ("C", "D", "Eb"):
         tune = next(iter(read_abc(f"X:1\nT:t\nM:4/4\nL:1/4\nK:{key}\n{body}\n".encode())))
         assert isinstance(tune, Tune)

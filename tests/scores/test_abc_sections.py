@@ -1,4 +1,4 @@
-"""Where we cite a section of the ABC standard there is one, and it speaks of what we read there.
+"""Check that every cited section of the ABC standard exists and has the cited topic.
 
 Source: the contents of "The abc music standard 2.1 (Dec 2011)", abcnotation.com: which sections
 there are; each is named here by a word or two of its heading.
@@ -20,7 +20,7 @@ SECTIONS = {
     "8": 2, "9": 2, "10": 7, "10.2": 3, "10.5": 1, "10.7": 1, "11": 6, "11.4": 8, "12": 3,
     "12.1": 3, "13": 4, "14": 2,
 }  # fmt: skip
-"""How many sections each chapter, or section, is divided into."""
+"""The number of sections in each chapter or section."""
 
 HEADINGS = {
     "4.1": "octaves", "4.2": "accidental", "4.3": "lengths", "4.4": "broken", "4.5": "rests",
@@ -29,7 +29,7 @@ HEADINGS = {
     "3.1.9": "parts", "3.1.14": "key", "6.1.1": "a line that goes on", "7.1": "voices",
     "7.4": "overlay",
 }  # fmt: skip
-"""Sections by what a case of them is about, in our words."""
+"""Sections and the words that a test case of each contains."""
 
 NOT_PLAYED = {"4.6", "4.7", "4.15", "4.16", "4.18", "4.20"}
 """Of the tune body: clefs, beams, symbol lines, signs of one's own, chord symbols (which have cases
@@ -50,13 +50,13 @@ CASES = {name: _dotted(name) for name in {**ORDERS, **NOTES, **LENGTHS}}
 
 
 def is_there(number: str) -> bool:
-    """Return whether the standard has a section of this number."""
+    """Whether the standard has a section with this number."""
     above, _, last = number.rpartition(".")
     return 1 <= int(last) <= SECTIONS.get(above, 0)
 
 
 def test_every_section_that_is_cited_is_there() -> None:
-    """In our code and in the tests, wherever a number stands behind the version."""
+    """Every section number after a version in code and tests exists."""
     cited = set().union(
         *(_numbers(path.read_text(encoding="utf-8")) for f in FOLDERS for path in f.rglob("*.py"))
     )
@@ -67,17 +67,17 @@ def test_every_section_that_is_cited_is_there() -> None:
 
 @pytest.mark.parametrize("number", ["4.21", "6.1.4", "3.1.19", "15.1", "7.4.1", "4.0"])
 def test_a_section_that_is_not_there_is_noticed(number: str) -> None:
-    """A number beyond the last of its chapter is none."""
+    """A number after the last one of its chapter does not exist."""
     assert not is_there(number)
 
 
 def test_every_section_of_the_tune_body_has_a_case() -> None:
-    """All of chapter 4 but what is not played."""
+    """Every section of chapter 4 that affects playing has a case."""
     wanted = {f"4.{number}" for number in range(1, SECTIONS["4"] + 1)} - NOT_PLAYED
     assert wanted == {number for numbers in CASES.values() for number in numbers} & wanted
 
 
 @pytest.mark.parametrize("number", HEADINGS)
 def test_a_case_is_about_its_section(number: str) -> None:
-    """Some case that names the section says what it is about."""
+    """A case that cites a section names its topic."""
     assert any(HEADINGS[number] in name for name, numbers in CASES.items() if number in numbers)

@@ -1,4 +1,4 @@
-"""Tunes as players write them: every one becomes a chart and a melody, and is played."""
+"""Convert and render tunes as players write them."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 
 def _played(found: Tune) -> None:
-    """Convert a tune, read what was written, render it, and write it in ABC once more."""
+    """Convert a tune, read the result, render it and write it in ABC again."""
     converted = to_chart(found, style_meters())
     text = write_chart(converted.chart)
     chart = read_chart(text, "t.chart", style_meters())
@@ -43,7 +43,7 @@ def _played(found: Tune) -> None:
 
 
 MISSES = {2855: "its part A is read back with another repeat than was written"}
-"""Tunes that do not come back, with what is wrong; who mends it takes the line out."""
+"""Tunes that fail, with the reason; remove the line with the fix."""
 
 
 def _try(seeds: Sequence[int]) -> None:
@@ -60,14 +60,14 @@ def _try(seeds: Sequence[int]) -> None:
 
 @pytest.mark.parametrize("first", range(0, 64, 16))
 def test_tunes_of_players(first: int) -> None:
-    """Sixteen of them."""
+    """Sixteen tunes are converted and rendered."""
     _try(range(first, first + 16))
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("first", range(1000, 3000, 250))
 def test_many_tunes_of_players(first: int) -> None:
-    """Two thousand more, in eight parts for as many workers."""
+    """Two thousand tunes are converted and rendered, in eight parts for as many workers."""
     _try([seed for seed in range(first, first + 250) if seed not in MISSES])
 
 
@@ -77,5 +77,5 @@ def test_many_tunes_of_players(first: int) -> None:
     [pytest.param(seed, marks=pytest.mark.xfail(reason=why)) for seed, why in MISSES.items()],
 )
 def test_a_known_miss(seed: int) -> None:
-    """It is a miss for now; when it is none any more its line in `MISSES` goes."""
+    """A tune in `MISSES` still fails."""
     _try([seed])

@@ -1,6 +1,6 @@
-"""Chords that change between the beats, written as scores and read by another program.
+"""Check chords that change between the beats in written scores with music21.
 
-The witness is music21: it says where each chord sign stands, in quarter notes from its bar line.
+music21 gives the place of each chord sign in quarter notes from its bar line.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ def _tune(text: str, melody: str) -> tuple[Chart, Melody | None]:
 
 
 def _written(chart: Chart) -> list[list[tuple[Fraction, str]]]:
-    """Return quarter note and root of the chords of each bar, where they change."""
+    """Return the quarter note and the root of each chord change in each bar."""
     bars, last = [], None
     for bar in chart.parts[0].written():
         found = []
@@ -68,7 +68,7 @@ PAIRS = [(CHARTS[0], MELODIES[0]), (CHARTS[0], MELODIES[1]), (CHARTS[1], MELODIE
 
 @pytest.mark.parametrize("text, melody", PAIRS)
 def test_a_score_has_each_chord_at_its_place(text: str, melody: str) -> None:
-    """In MusicXML a sign stands at its note or rest, or has an offset from it."""
+    """A chord in MusicXML is at its note or rest, or has an offset from it."""
     chart, notes = _tune(text, melody)
     data = write_musicxml(from_chart(chart, notes)).decode()
     score = music21.converter.parseData(data, format="musicxml")
@@ -77,7 +77,7 @@ def test_a_score_has_each_chord_at_its_place(text: str, melody: str) -> None:
 
 @pytest.mark.parametrize("text, melody", PAIRS)
 def test_abc_has_each_chord_at_its_place(text: str, melody: str) -> None:
-    """In ABC a sign stands before the note or rest over which it begins."""
+    """A chord sign in ABC precedes the note or rest over which it begins."""
     chart, notes = _tune(text, melody)
     data = write_abc(from_chart(chart, notes)).decode()
     score = music21.converter.parseData(data, format="abc")

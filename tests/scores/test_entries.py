@@ -1,4 +1,4 @@
-"""The chord of a part whose first bar has no sign; what is played is worked out by hand."""
+"""Chords of parts whose first bar has no sign; the results are worked out by hand."""
 
 from __future__ import annotations
 
@@ -24,14 +24,14 @@ from backing.scores.to_chart import to_chart
     ],
 )
 def test_a_part_without_a_sign_goes_on_as_it_is_played(body: str, played: str) -> None:
-    """Its first bar has the chord before it, which is another when it comes again."""
+    """The first bar of a part without a sign continues the chord played before it each time."""
     chart = to_chart(only_tune(HEAD + body)).chart
     bars = [each.bar.chords for each in once_round(chart)]
     assert " ".join(str(spans[0].chord or "N.C.") for spans in bars) == played
 
 
 def test_a_part_that_is_written_out_is_told() -> None:
-    """A part that begins with another chord each time is written once for each."""
+    """A part that follows different chords is written once for each, with a remark."""
     found = to_chart(only_tune(HEAD + 'P:AAB\nK:C\nP:A\nC4|"G"D4|\nP:B\n"C"F4|]'))
     assert found.chart.order == ("A", "A2", "B")
     assert found.remarks == (

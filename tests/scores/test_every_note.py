@@ -1,4 +1,4 @@
-"""Every note and every chord sign of a tune is in its chart and melody, or is told as lost."""
+"""Check that every note and chord sign of a tune is in its chart and melody, or reported."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def _bars_of_melody(found: Converted) -> list[Bag[tuple[str, int, int]]]:
 
 
 def _holds(melody: Bag[tuple[str, int, int]], bar: CountedBar) -> bool:
-    """Whether a bar of the melody has the notes of a bar; one that is tied may be longer."""
+    """Whether a melody bar has the notes of a bar; tied notes may be longer."""
     if Bag(_keys(bar)) <= melody:
         return True
     starts = [start for _, _, start, _ in bar.notes]
@@ -61,9 +61,11 @@ def _roots(found: Converted) -> set[str]:
 
 
 def unaccounted(text: TuneText, found: Converted) -> list[str]:
-    """Return what of a tune is neither in its chart and melody nor told on its line."""
+    """Return what of a tune is neither in its chart and melody nor reported with its line."""
     counted = Counter([(line.number, line.text) for line in text.lines])
-    told = Bag(int(figure) for each in found.comments for figure in re.findall(r"\d+", each.place))
+    reported = Bag(
+        int(figure) for each in found.comments for figure in re.findall(r"\d+", each.place)
+    )
     above = " ".join(each.text for each in found.comments)
     melody = _bars_of_melody(found)
     roots = _roots(found)
@@ -76,15 +78,15 @@ def unaccounted(text: TuneText, found: Converted) -> list[str]:
         f"line {line}: {_keys(bar)} {bar.signs}"
         for line, bars in missing.items()
         for bar in bars
-        if len(bars) > told[line]
+        if len(bars) > reported[line]
     ]
 
 
-def _has(sign: str, roots: set[str], told: str) -> bool:
-    """Whether a chord sign is in the chart, as far as its root goes, or told."""
+def _has(sign: str, roots: set[str], reported: str) -> bool:
+    """Whether the root of a chord sign is in the chart, or the sign is reported."""
     root = re.match(r"\(?([A-G][#b♯♭]?)", sign)
     plain = root[1].replace("♯", "#").replace("♭", "b") if root else ""
-    return plain in roots or f"'{sign.strip('() ')}" in told
+    return plain in roots or f"'{sign.strip('() ')}" in reported
 
 
 def _check(texts: Iterator[TuneText]) -> int:
@@ -110,12 +112,12 @@ def _texts(*bodies: str) -> Iterator[TuneText]:
 
 @pytest.mark.parametrize("seeds", [range(start, start + 50) for start in range(0, 200, 50)])
 def test_tunes_of_players(seeds: range) -> None:
-    """Tunes written in haste, with everything that players write."""
+    """Nothing is lost from tunes with the slips and habits of players."""
     assert _check(text for seed in seeds for text in split_tunes(tune(seed), "t.abc")) >= 45
 
 
 def test_cases() -> None:
-    """Every small case of the other tests."""
+    """Nothing is lost from the small cases of the other tests."""
     bodies = [body for table in (ORDERS, NOTES, LENGTHS) for body, _ in table.values()]
     bodies += [f"K:C\n{sign}C4|D4|]" for sign in CHORDS]
 
@@ -123,7 +125,7 @@ def test_cases() -> None:
 
 
 def test_the_count_is_right() -> None:
-    """The counter itself, on what can be counted by eye; a lost note is seen."""
+    """The counter counts short tunes correctly and notices a lost note."""
     body = 'K:C\n"C"C>D (3EFG {a}[CE]2- |[CE]2 "G"z2|1 C-C & E4 :|2 D4|]'
     counted = Counter(list(enumerate((HEAD + body).splitlines(), 1)))
 
@@ -145,7 +147,7 @@ def _corpus() -> list[TuneText]:
 
 
 def test_some_real_tunes() -> None:
-    """A sample of the tunes that music21 brings along."""
+    """Nothing is lost from a sample of music21's tunes."""
     texts = _corpus()
 
     assert _check(iter(texts[:: len(texts) // 150])) >= 140
@@ -154,5 +156,5 @@ def test_some_real_tunes() -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("first", range(8))
 def test_all_real_tunes(first: int) -> None:
-    """All thirteen thousand, in eight parts for as many workers."""
+    """Nothing is lost from all thirteen thousand tunes, in eight parts for as many workers."""
     assert _check(iter(_corpus()[first::8])) > 1250

@@ -1,4 +1,4 @@
-"""Harmonies made from a melody, beside the chords that are known and beside the tonic alone."""
+"""Compare harmonies made from melodies with the known chords and with the tonic alone."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 
 def _beats(tune: Tune) -> Iterator[tuple[Chord | None, list[int]]]:
-    """Yield the chord at each beat as written, and the pitch classes that begin on it."""
+    """Yield the written chord at each beat, and the pitch classes that begin on it."""
     chord: Chord | None = None
     for bar in tune.bars:
         for tick in range(0, bar.ticks, bar.meter.beat_ticks):
@@ -58,7 +58,7 @@ def figures(tunes: list[Tune], make: Callable[[Tune], Tune]) -> tuple[float, flo
 
 
 def test_better_than_the_tonic_on_tunes_with_known_chords() -> None:
-    """On the two tunes in ABC with chords in music21's corpus; they are few, and told as such."""
+    """The harmonies beat the tonic on the two ABC tunes with chords in music21's corpus."""
     import music21
 
     folder = Path(music21.__file__).parent / "corpus" / "nottingham-dataset"

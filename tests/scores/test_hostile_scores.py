@@ -1,4 +1,4 @@
-"""Files that are meant to hurt are answered with a sentence, or read."""
+"""Check that malicious and broken files are read or refused with a sentence."""
 
 from __future__ import annotations
 
@@ -36,12 +36,12 @@ def _convert(data: bytes) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("name", HOSTILE)
 def test_hostile_files(name: str) -> None:
-    """Nothing but a sentence leaves the reader."""
+    """A refusal is a sentence, never another exception."""
     with contextlib.suppress(BackingError):
         _convert(HOSTILE[name])
 
 
 @given(st.lists(PIECES, max_size=60).map("".join))
 def test_pieces_of_tunes_in_any_order(music: str) -> None:
-    """Whatever stands below the key becomes a chart that reads back, or is refused."""
+    """Any text below `K:` becomes a chart that can be read again, or is refused."""
     _convert(f"X:1\nT:t\nM:4/4\nL:1/8\nK:C\n{music}\n".encode())

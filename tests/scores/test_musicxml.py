@@ -1,4 +1,4 @@
-"""Scores in MusicXML, by cases made by hand after the standard (MusicXML 4.0, W3C)."""
+"""Read MusicXML; the cases are made by hand after the standard (MusicXML 4.0, W3C)."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def order(*measures: str) -> str:
 
 
 @pytest.mark.parametrize(
-    "measures, said",
+    "measures, expected",
     [
         ((A, B, C), "ABC"),
         ((OPEN + A, B + CLOSE, C), "ABABC"),
@@ -73,9 +73,9 @@ def order(*measures: str) -> str:
         ((A, line("<segno/>", "left") + B, C + words("D.S.")), "ABCBC"),
     ],
 )  # fmt: skip
-def test_the_way(measures: tuple[str, ...], said: str) -> None:
-    """Repeats, endings and jumps are played as they are meant."""
-    assert order(*measures) == said
+def test_the_way(measures: tuple[str, ...], expected: str) -> None:
+    """Repeats, endings and jumps are played in the right order."""
+    assert order(*measures) == expected
 
 
 def test_a_repeat_line_inside_a_measure() -> None:
@@ -89,7 +89,7 @@ def test_a_repeat_line_inside_a_measure() -> None:
 
 
 def test_lengths_and_voices() -> None:
-    """Time goes back and forth; the first voice is the melody, whatever is above it."""
+    """`backup` and `forward` move the time; the first voice is the melody, even if it is lower."""
     measure = (
         notes("C4 D4") + "<forward><duration>2</duration></forward>" + note("E4", 2)
         + "<backup><duration>8</duration></backup>" + note("G5", 8, voice="2")
@@ -103,7 +103,7 @@ def test_lengths_and_voices() -> None:
 
 
 def test_divisions_that_change() -> None:
-    """Divisions hold from where they stand, inside a measure too."""
+    """Divisions apply from their place on, inside a measure too."""
     inside = notes("C4 D4") + "<attributes><divisions>6</divisions></attributes>"
     measure = inside + "".join(note(name, 4) for name in ("E4", "F4", "G4"))
 
@@ -115,7 +115,7 @@ def test_divisions_that_change() -> None:
 
 
 def test_chords_ties_and_grace_notes() -> None:
-    """Notes of a chord begin together; ties make one note, over the bar line two."""
+    """Notes of a chord begin together; tied notes are one, but two over the bar line."""
     start, stop = '<tie type="start"/>', '<tie type="stop"/>'
     first = (
         note("C4", 2, start) + note("C4", 4, stop)
@@ -134,7 +134,7 @@ def test_chords_ties_and_grace_notes() -> None:
 
 
 def test_what_is_no_melody() -> None:
-    """Cue notes, notes without pitch and slashes take their time and are passed over."""
+    """Cue notes, notes without pitch and slashes take time and are left out of the melody."""
     unpitched = (
         "<note><unpitched><display-step>E</display-step><display-octave>4</display-octave>"
         "</unpitched><duration>2</duration></note>"
@@ -146,7 +146,7 @@ def test_what_is_no_melody() -> None:
 
 
 def test_percussion_is_no_melody() -> None:
-    """Parts on percussion are passed over; the first part with pitches leads."""
+    """Percussion parts are skipped; the first pitched part is the melody."""
     drums = part(A, attributes=f"{BASIS}<clef><sign>percussion</sign></clef>")
     tune = read_musicxml(scores(drums, part(B), part(C)))
 
@@ -156,7 +156,7 @@ def test_percussion_is_no_melody() -> None:
 
 @pytest.mark.parametrize("at, back", [(0, True), (1, True), (2, True), (1, False), (2, False)])
 def test_a_percussion_clef_on_the_way(at: int, back: bool) -> None:
-    """A percussion clef in one bar takes no note away: a note with a pitch has one under any clef.
+    """A percussion clef in one bar removes no note: a pitched note counts under any clef.
 
     MusicXML 4.0 has `unpitched` for "a note that is notated on the staff but lacks definite pitch".
     """
@@ -168,14 +168,14 @@ def test_a_percussion_clef_on_the_way(at: int, back: bool) -> None:
     data = scores(part(*measures), part(E, E, E, E))
 
     assert [bar[0][2] for bar in melody(data)] == ["A4", "B4", "C4", "D4"]
-    told = "a note with a pitch under a percussion clef: kept in the melody"
+    reported = "a note with a pitch under a percussion clef: kept in the melody"
     remarks = read_musicxml(data).remarks
-    assert f"measure {at + 1}: {told}" in remarks
-    assert (f"measure {at + 2}: {told}" in remarks) == (not back)
+    assert f"measure {at + 1}: {reported}" in remarks
+    assert (f"measure {at + 2}: {reported}" in remarks) == (not back)
 
 
 def test_a_percussion_clef_on_another_staff() -> None:
-    """The clef of the second staff says nothing of the first."""
+    """A clef of the second staff does not apply to the first."""
     clef = '<clef number="2"><sign>percussion</sign></clef>'
     tune = read_musicxml(score(A, attributes=f"{BASIS}<staves>2</staves>{clef}"))
 
@@ -183,7 +183,7 @@ def test_a_percussion_clef_on_another_staff() -> None:
 
 
 def test_chords_from_any_part_and_their_places() -> None:
-    """Signs of another part count; an offset moves one; a bar without goes on."""
+    """Chords may come from another part or have an offset; a bar without one continues the last."""
     signs = harmony("C") + harmony("G", "dominant", "<offset>4</offset>") + note("-")
     tune = read_musicxml(scores(part(notes("C4 D4 E4 F4"), A), part(signs, note("-"))))
 
@@ -193,7 +193,7 @@ def test_chords_from_any_part_and_their_places() -> None:
 
 
 def test_chords_between_beats() -> None:
-    """A sign between notes and one with an offset stay where they are, in the chart too."""
+    """A sign between notes and one with an offset keep their ticks, in the chart too."""
     between = harmony("A", "minor") + note("C4", 3) + harmony("D") + note("E4", 5)
     offset = "<offset>{}</offset>"
     moved = (
@@ -215,7 +215,7 @@ def test_chords_between_beats() -> None:
 
 
 def test_signs_at_one_place() -> None:
-    """Signs at one place share the note there, which is told."""
+    """Several signs at one place share the note there, with a remark."""
     tune = read_musicxml(score(harmony("C") + harmony("F") + note("A4", 4) + note("B4", 4)))
 
     assert [(c.tick, str(c.chord)) for c in tune.bars[0].chords] == [(0, "C"), (960, "F")]
@@ -233,7 +233,7 @@ def test_signs_at_one_place() -> None:
     ],
 )  # fmt: skip
 def test_parts_that_are_transposed(transpose: str, key: str, pitch: str, chord: str) -> None:
-    """Everything is read as it sounds (B flat, A and E flat instruments, the guitar's octave)."""
+    """Transposing parts are read at concert pitch (B flat, A and E flat, the guitar's octave)."""
     data = score(harmony("F") + note("C4"), attributes=f"{BASIS}<transpose>{transpose}</transpose>")
     bar = read_musicxml(data).bars[0]
 
@@ -241,7 +241,7 @@ def test_parts_that_are_transposed(transpose: str, key: str, pitch: str, chord: 
 
 
 def test_a_pickup_and_pieces_of_measures() -> None:
-    """A short measure that is marked is a pickup; two pieces are one bar again."""
+    """A short implicit measure is a pickup; two pieces of a measure are joined."""
     data = score(
         implicit(note("G4", 2)), OPEN + A, note("B4", 6) + CLOSE, implicit(note("G4", 2), "X1"), C
     )
@@ -252,7 +252,7 @@ def test_a_pickup_and_pieces_of_measures() -> None:
 
 
 @pytest.mark.parametrize(
-    "key, said",
+    "key, expected",
     [
         ("<fifths>2</fifths><mode>mixolydian</mode>", "A mixolydian"),
         ("<fifths>-1</fifths><mode>dorian</mode>", "G dorian"),
@@ -268,10 +268,10 @@ def test_a_pickup_and_pieces_of_measures() -> None:
         ("<key-step>F</key-step><key-alter>1</key-alter>", "G"),
     ],
 )
-def test_keys(key: str, said: str) -> None:
-    """A key is its signature and its mode."""
+def test_keys(key: str, expected: str) -> None:
+    """A key is read from signature and mode."""
     data = score(A, attributes=f"<divisions>2</divisions><key>{key}</key>{FOUR}")
-    assert str(read_musicxml(data).key) == said
+    assert str(read_musicxml(data).key) == expected
 
 
 FIFTHS = "<key><fifths>{}</fifths><mode>major</mode></key>"
@@ -286,7 +286,7 @@ SIGNS = "<key><key-step>C</key-step><key-alter>{}</key-alter></key>"
     ],
 )
 def test_a_key_that_is_none(key: str, fifths: str) -> None:
-    """A signature is a whole number that sharps or flats of seven notes can make."""
+    """A signature that is not an integer from -14 to 14 is refused."""
     data = score(A, f"\n<attributes>{key.format(fifths)}</attributes>{B}")
 
     with pytest.raises(ScoreError, match=r"^x\.xml:2: measure 2: ") as caught:
@@ -295,34 +295,35 @@ def test_a_key_that_is_none(key: str, fifths: str) -> None:
     assert "write -7 (flats) to 7 (sharps)" in str(caught.value)
 
 
-@pytest.mark.parametrize("fifths, said", [(9, "Eb"), (-8, "E"), (14, "D")])
-def test_a_key_beyond_seven_signs(fifths: int, said: str) -> None:
-    """A key with double sharps or flats is written as the same key with few, which is told."""
+@pytest.mark.parametrize("fifths, expected", [(9, "Eb"), (-8, "E"), (14, "D")])
+def test_a_key_beyond_seven_signs(fifths: int, expected: str) -> None:
+    """A key with double sharps or flats is respelled with fewer, with a remark."""
     key = f"<key><fifths>{fifths}</fifths><mode>major</mode></key>"
     tune = read_musicxml(score(A, f"<attributes>{key}</attributes>{B}"))
 
-    assert str(tune.bars[1].key) == said
+    assert str(tune.bars[1].key) == expected
     assert tune.remarks == (
         f"measure 2: a key of {abs(fifths)} {'sharps' if fifths > 0 else 'flats'} "
-        f"is written as {said}",
+        f"is written as {expected}",
     )
 
 
 @pytest.mark.parametrize(
-    "signs, said", [("F1C1", ()), ("B-1E-1A-1", ()), ("B-1", ()), ("B-1F1", ("C",)), ("G1", ("G",))]
+    "signs, expected",
+    [("F1C1", ()), ("B-1E-1A-1", ()), ("B-1", ()), ("B-1F1", ("C",)), ("G1", ("G",))],
 )
-def test_single_signs(signs: str, said: tuple[str, ...]) -> None:
-    """Signs that are those of a key are that key; others become the nearest, which is told."""
+def test_single_signs(signs: str, expected: tuple[str, ...]) -> None:
+    """Single signs of a key are that key; others become the nearest one, with a remark."""
     found = re.findall("([A-G])(-?1)", signs)
     key = "".join(f"<key-step>{s}</key-step><key-alter>{a}</key-alter>" for s, a in found)
     data = score(A, attributes=f"<divisions>2</divisions><key>{key}</key>{FOUR}")
 
-    told = "measure 1: a non-traditional key signature is written as"
-    assert read_musicxml(data).remarks == tuple(f"{told} {each}" for each in said)
+    reported = "measure 1: a non-traditional key signature is written as"
+    assert read_musicxml(data).remarks == tuple(f"{reported} {each}" for each in expected)
 
 
 def test_a_key_without_a_mode_is_minor_where_the_tune_ends_so() -> None:
-    """The last chord tells, and it is told."""
+    """Without a mode the last chord decides between major and minor, with a remark."""
     bare = BASIS.replace("<mode>major</mode>", "")
     tune = read_musicxml(score(harmony("A", "minor") + A, attributes=bare))
 
@@ -331,7 +332,7 @@ def test_a_key_without_a_mode_is_minor_where_the_tune_ends_so() -> None:
 
 
 @pytest.mark.parametrize(
-    "time, said, quarters",
+    "time, expected, quarters",
     [
         ("<beats>6</beats><beat-type>8</beat-type>", "6/8", 3),
         ("<beats>3+2</beats><beat-type>8</beat-type>", "5/8", 2.5),
@@ -341,14 +342,14 @@ def test_a_key_without_a_mode_is_minor_where_the_tune_ends_so() -> None:
         ("<beats>4</beats><beat-type>32</beat-type>", "1/8", 0.5),
     ],
 )  # fmt: skip
-def test_meters(time: str, said: str, quarters: float) -> None:
-    """Meters that are added up become one; halves to sixteenths are the beats."""
+def test_meters(time: str, expected: str, quarters: float) -> None:
+    """Composite meters are added up; beats are halves to sixteenths."""
     found = read_musicxml(score("", attributes=f"<divisions>2</divisions><time>{time}</time>"))
-    assert (str(found.meter), found.bars[0].ticks) == (said, quarters * 960)
+    assert (str(found.meter), found.bars[0].ticks) == (expected, quarters * 960)
 
 
 def test_changes_on_the_way() -> None:
-    """Key, meter and tempo change where they stand."""
+    """Key, meter and tempo change at their place."""
     change = (
         "<attributes><key><fifths>1</fifths><mode>major</mode></key>"
         "<time><beats>3</beats><beat-type>4</beat-type></time></attributes>"
@@ -362,7 +363,7 @@ def test_changes_on_the_way() -> None:
 
 
 def test_senza_misura() -> None:
-    """A measure free of meter is as long as what is in it."""
+    """A measure without meter is as long as its content."""
     free = "<divisions>2</divisions><time><senza-misura/></time>"
     tune = read_musicxml(score(note("C4", 10), note("C4", 6), attributes=free))
 
@@ -371,7 +372,7 @@ def test_senza_misura() -> None:
 
 
 @pytest.mark.parametrize(
-    "mark_, said",
+    "mark_, expected",
     [
         ("<beat-unit>quarter</beat-unit><per-minute>120</per-minute>", "120"),
         ("<beat-unit>half</beat-unit><per-minute>c. 96</per-minute>", "half=96"),
@@ -382,21 +383,21 @@ def test_senza_misura() -> None:
         ("<beat-unit>quarter</beat-unit><per-minute>9000</per-minute>", "None"),
     ],
 )  # fmt: skip
-def test_tempi(mark_: str, said: str) -> None:
-    """A metronome mark says note and number; what nobody plays is passed over."""
+def test_tempi(mark_: str, expected: str) -> None:
+    """A metronome mark gives note and number; impossible ones are left out."""
     kind = f"<direction-type><metronome>{mark_}</metronome></direction-type>"
-    assert str(read_musicxml(score(f"<direction>{kind}</direction>{A}")).tempo) == said
+    assert str(read_musicxml(score(f"<direction>{kind}</direction>{A}")).tempo) == expected
 
 
 def test_a_tempo_that_only_sounds() -> None:
-    """The tempo of a `sound` counts quarters, and is told in beats."""
+    """The tempo of a `sound` is in quarters a minute and becomes beats a minute."""
     six_eight = "<divisions>2</divisions><time><beats>6</beats><beat-type>8</beat-type></time>"
     tune = read_musicxml(score('<sound tempo="150"/>' + note("C4", 6), attributes=six_eight))
     assert str(tune.tempo) == "dotted-quarter=100"
 
 
 def test_rehearsal_marks_name_parts() -> None:
-    """A mark begins a part; inside a repeat it is left out, and told."""
+    """A rehearsal mark begins a part; inside a repeat it is left out with a remark."""
     tune = read_musicxml(score(mark("A") + A, mark("B") + OPEN + B, mark("C") + C + CLOSE))
 
     assert [bar.part for bar in tune.bars] == ["A", "B", ""]
@@ -404,7 +405,7 @@ def test_rehearsal_marks_name_parts() -> None:
 
 
 def test_measure_repeats() -> None:
-    """A measure under a repeat sign is as the one before, with its chords."""
+    """A measure under a measure-repeat sign has the notes and chords of the one before."""
     start = style('<measure-repeat type="start">1</measure-repeat>')
     stop = style('<measure-repeat type="stop"/>')
     data = score(
@@ -417,7 +418,7 @@ def test_measure_repeats() -> None:
 
 
 def test_slashes_are_no_melody() -> None:
-    """Notes under slashes are passed over, their chords are not."""
+    """Notes under slashes are left out, their chords are kept."""
     tune = read_musicxml(
         score(style('<slash type="start"/>') + harmony("D") + notes("B4 B4 B4 B4"))
     )
@@ -426,7 +427,7 @@ def test_slashes_are_no_melody() -> None:
 
 
 def test_rests_of_measures() -> None:
-    """A rest of a whole measure fills it, whatever its duration says."""
+    """A whole-measure rest fills its measure, whatever its duration."""
     whole = '<note><rest measure="yes"/><duration>8</duration></note>'
     three = "<divisions>2</divisions><time><beats>3</beats><beat-type>4</beat-type></time>"
     tune = read_musicxml(score(whole, "", attributes=three))
@@ -435,7 +436,7 @@ def test_rests_of_measures() -> None:
 
 
 def test_titles_and_who() -> None:
-    """Title, composer, groove and notes come from where the standard has them."""
+    """Title, composer, groove and notes are read from the standard's elements."""
     before = (
         "<work><work-title>Thimble</work-title></work><identification>"
         '<creator type="lyricist">Nobody</creator><creator type="composer">A. Hand</creator>'
@@ -460,7 +461,7 @@ def test_titles_and_who() -> None:
     ],
 )
 def test_a_song_in_a_collection(work: str, movement: str, title: str, kept: tuple[str]) -> None:
-    """The movement's title is the song's; that of the collection is kept as a note."""
+    """The movement's title becomes the title; that of the collection is kept as a note."""
     before = f"<work><work-title>{work}</work-title></work><movement-title>{movement}"
     tune = read_musicxml(score(A, before=f"{before}</movement-title>"))
 

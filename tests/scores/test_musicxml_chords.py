@@ -32,7 +32,7 @@ NEAR = {
     "Neapolitan": "Db/F", "Italian": "Ab7", "French": "Ab7b5", "German": "Ab7", "pedal": "C5",
     "Tristan": "Cm7b5",
 }  # fmt: skip
-"""Kinds that our table lacks, and what is taken over C, which is told."""
+"""Kinds that our table lacks, and what is taken over C, which is reported."""
 
 
 def chord_of(sign: str, attributes: str = BASIS) -> tuple[str, tuple[str, ...]]:
@@ -45,19 +45,19 @@ def chord_of(sign: str, attributes: str = BASIS) -> tuple[str, tuple[str, ...]]:
 @pytest.mark.parametrize("kind", KINDS)
 def test_kinds(kind: str) -> None:
     """A kind has the notes of its definition."""
-    said, remarks = chord_of(harmony("C", kind))
+    symbol, remarks = chord_of(harmony("C", kind))
 
-    assert [str(name) for name in read_chord(said).notes] == KINDS[kind].split()
+    assert [str(name) for name in read_chord(symbol).notes] == KINDS[kind].split()
     assert remarks == ()
 
 
 @pytest.mark.parametrize("kind", NEAR)
 def test_kinds_that_become_the_nearest(kind: str) -> None:
-    """What we have no chord for becomes the nearest, and is told."""
-    said, (remark,) = chord_of(harmony("C", kind))
+    """What we have no chord for becomes the nearest, and is reported."""
+    symbol, (remark,) = chord_of(harmony("C", kind))
 
-    assert said == NEAR[kind]
-    assert remark == f"measure 1: the chord kind '{kind}' is not supported: written {said}"
+    assert symbol == NEAR[kind]
+    assert remark == f"measure 1: the chord kind '{kind}' is not supported: written {symbol}"
 
 
 def test_every_kind_of_the_standard_is_known() -> None:
@@ -67,7 +67,7 @@ def test_every_kind_of_the_standard_is_known() -> None:
 
 
 @pytest.mark.parametrize(
-    "sign, said",
+    "sign, symbol",
     [
         (harmony("C", "none", text="N.C."), "N.C."),
         (harmony("F#", "minor"), "F#m"),
@@ -109,13 +109,13 @@ def test_every_kind_of_the_standard_is_known() -> None:
         ("<harmony><root><root-step>C</root-step></root></harmony>", "C"),
     ],
 )  # fmt: skip
-def test_signs(sign: str, said: str) -> None:
+def test_signs(sign: str, symbol: str) -> None:
     """Degrees count as the standard says; roots are notes, numerals or functions."""
-    assert chord_of(sign) == (said, ())
+    assert chord_of(sign) == (symbol, ())
 
 
 @pytest.mark.parametrize(
-    "sign, said, remark",
+    "sign, symbol, remark",
     [
         (harmony("C", "major", degree("subtract", 5)), "C",
          "no known chord is 1 3: read as a major chord"),
@@ -145,9 +145,9 @@ def test_signs(sign: str, said: str) -> None:
         ),
     ],
 )  # fmt: skip
-def test_what_is_told(sign: str, said: str, remark: str) -> None:
+def test_what_is_told(sign: str, symbol: str, remark: str) -> None:
     """Nothing that is not read to the letter goes by in silence."""
-    assert chord_of(sign) == (said, (f"measure 1: {remark}",))
+    assert chord_of(sign) == (symbol, (f"measure 1: {remark}",))
 
 
 @given(
@@ -163,11 +163,11 @@ def test_what_is_told(sign: str, said: str, remark: str) -> None:
     ),
 )
 def test_what_a_chord_is_said_to_be(kind: str, changes: list[tuple[str, int, int]]) -> None:
-    """A chord that is not told of has the very notes; without a third it is not given seconds.
+    """A chord that is not reported of has the very notes; without a third it is not given seconds.
 
     The notes are worked out here from the definitions of `kind-value` and `degree` alone.
     """
-    said, remarks = chord_of(harmony("C", kind, "".join(degree(*each) for each in changes)))
+    symbol, remarks = chord_of(harmony("C", kind, "".join(degree(*each) for each in changes)))
     scale = {2: 2, 3: 4, 4: 5, 5: 7, 6: 9, 7: 10, 9: 2, 11: 5, 13: 9}
     names = zip((1, 3, 5, 7, 9, 11, 13), KINDS[kind].split(), strict=False)
     if kind in ("major-sixth", "minor-sixth"):
@@ -187,9 +187,9 @@ def test_what_a_chord_is_said_to_be(kind: str, changes: list[tuple[str, int, int
             notes.setdefault(number, set()).add((scale[number] + alter) % 12)
     if not remarks:
         sounding = {each for found in notes.values() for each in found}
-        assert read_chord(said).pitch_classes == sounding
-        assert ("sus2" in said) <= (2 in notes)
-        assert ("sus4" in said) <= (4 in notes)
+        assert read_chord(symbol).pitch_classes == sounding
+        assert ("sus2" in symbol) <= (2 in notes)
+        assert ("sus4" in symbol) <= (4 in notes)
 
 
 def test_numerals_follow_the_key() -> None:
@@ -238,7 +238,7 @@ def test_the_nearest_of_a_quality_is_itself() -> None:
 
 
 @pytest.mark.parametrize(
-    "inside, signs, told",
+    "inside, signs, reported",
     [
         (harmony("C") + notes("C4 D4") + words("N.C.") + notes("E4 F4"),
          [(0, "C"), (1920, "None")], ()),
@@ -250,15 +250,15 @@ def test_the_nearest_of_a_quality_is_itself() -> None:
          ("measure 1: the words 'N.C. al fine' are left out",)),
     ],
 )  # fmt: skip
-def test_no_chord_in_words(inside: str, signs: list[tuple[int, str]], told: tuple[str]) -> None:
-    """Many scores write N.C. in words over the staff: the chord before ends there."""
+def test_no_chord_in_words(inside: str, signs: list[tuple[int, str]], reported: tuple[str]) -> None:
+    """The words N.C. over the staff end the chord before."""
     tune = read_musicxml(score(inside))
     assert [(each.tick, str(each.chord)) for each in tune.bars[0].chords] == signs
-    assert tune.remarks == told
+    assert tune.remarks == reported
 
 
 def test_no_chord_is_said_once_in_a_bar() -> None:
-    """Where nothing sounds yet, N.C. changes nothing."""
+    """N.C. before the first chord changes nothing."""
     inside = notes("- -") + words("N.C.") + notes("E4 F4")
     chart = to_chart(read_musicxml(score(inside, harmony("C") + notes("C4 D4 E4 F4")))).chart
     assert [len(bar.chords) for bar in chart.parts[0].written()] == [1, 1]

@@ -1,8 +1,8 @@
-"""The law of the reader, over the scores in MusicXML that music21 carries.
+"""Check the reader with the MusicXML scores that music21 includes.
 
-Every note of the voice that is read and every chord sign is in the tune, and in its chart and
-melody, or is told as lost at its measure. Notes and signs are counted here from the XML alone, with
-the standard library's tree. A sample is read each time; `pytest -m long` reads all scores.
+Every note of the melody's voice and every chord sign is in the tune, its chart and its melody, or
+is reported as lost in its measure. Notes and signs are counted here from the XML alone, with the
+standard library. A sample is read each time; `pytest -m long` reads all scores.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ _SEMITONES = dict(zip("CDEFGAB", (0, 2, 4, 5, 7, 9, 11), strict=True))
 
 @dataclass
 class Measure:
-    """A measure of a part as the XML has it.
+    """A measure of a part as in the XML.
 
     Attributes:
         notes: voice, beginning in quarters, sounding MIDI key and how it is tied.
@@ -48,7 +48,7 @@ class Measure:
 
 @dataclass
 class Part:
-    """A part: its measures, and whether any pitch stands under a clef that has some."""
+    """A part: its measures, and whether any pitch is under a pitched clef."""
 
     measures: list[Measure]
     pitched: bool = False
@@ -65,7 +65,7 @@ def folder() -> Path:
 
 
 def root_of(data: bytes) -> ElementTree.Element:
-    """Return the root of a score, unpacked where it is packed."""
+    """Return the root of a score, compressed or not."""
     if data.startswith(b"PK"):
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             names = [each for each in archive.namelist() if not each.startswith("META-INF")]
@@ -74,7 +74,7 @@ def root_of(data: bytes) -> ElementTree.Element:
 
 
 def parts_of(root: ElementTree.Element) -> list[Part]:
-    """Return the parts of a score that is sorted by parts."""
+    """Return the parts of a partwise score."""
     listed = {}
     for each in root.iter("score-part"):
         channels = {node.text for node in each.iter("midi-channel")}
@@ -130,7 +130,7 @@ def _key(note: ElementTree.Element) -> int | None:
 
 
 def _melody(parts: Sequence[Part]) -> list[list[tuple[int, int]]] | None:
-    """Return ticks and keys of each measure's notes that are struck, of the voice that is read."""
+    """Return ticks and keys of the struck notes of the melody's voice in each measure."""
     lead = next((each for each in parts if each.pitched), None)
     if lead is None:
         return None
@@ -153,16 +153,16 @@ def _melody(parts: Sequence[Part]) -> list[list[tuple[int, int]]] | None:
 
 @dataclass
 class Count:
-    """What was found in a score."""
+    """The findings of a check of one score."""
 
     notes: int = 0
     signs: int = 0
-    told: int = 0
+    reported: int = 0
     refused: int = 0
 
 
 def look_at(path: Path) -> Count:
-    """Hold a score to the law."""
+    """Check that every note and chord sign of a score is kept or reported."""
     data = path.read_bytes()
     try:
         tune = read_musicxml(data, path.name)
@@ -178,9 +178,9 @@ def look_at(path: Path) -> Count:
     bars = _by_measure(tune, max(len(part.measures) for part in parts))
     for index, here in enumerate(bars):
         places = {bar.place for bar in here}
-        told = any(each.split(":")[0] in places for each in tune.remarks)
-        _notes_of(melody, index, here, count, told=told)
-        _signs_of(parts, index, bars, count, told=told)
+        reported = any(each.split(":")[0] in places for each in tune.remarks)
+        _notes_of(melody, index, here, count, reported=reported)
+        _signs_of(parts, index, bars, count, reported=reported)
     assert melody or not any(m.notes for p in parts for m in p.measures) or whole, path.name
     try:
         found = to_chart(tune)
@@ -192,7 +192,7 @@ def look_at(path: Path) -> Count:
 
 
 def _by_measure(tune: Tune, count: int) -> list[list[TuneBar]]:
-    """Return the bars of each measure, which are several where a line stands inside one."""
+    """Return the bars of each measure, several if it has a bar line inside."""
     found: list[list[TuneBar]] = []
     for bar in tune.bars:
         more = len(tune.bars) - sum(map(len, found)) - (count - len(found))
@@ -210,7 +210,7 @@ def _notes_of(
     here: list[TuneBar],
     count: Count,
     *,
-    told: bool,
+    reported: bool,
 ) -> None:
     theirs = melody[index] if melody and index < len(melody) else []
     ours, start = [], 0
@@ -223,8 +223,8 @@ def _notes_of(
         start += bar.ticks
     count.notes += len(theirs)
     if sorted(ours) != theirs:
-        assert told, (here[0].place, ours, theirs)
-        count.told += 1
+        assert reported, (here[0].place, ours, theirs)
+        count.reported += 1
 
 
 def _signs_of(
@@ -233,9 +233,9 @@ def _signs_of(
     bars: Sequence[Sequence[TuneBar]],
     count: Count,
     *,
-    told: bool,
+    reported: bool,
 ) -> None:
-    """Look for the signs of the first part that has some in a measure."""
+    """Check the chord signs of the first part that has some in a measure."""
     there = [p.measures[index].signs for p in parts if index < len(p.measures)]
     theirs = next((each for each in there if each), [])
     ticks = sum(bar.ticks for bar in bars[index])
@@ -247,12 +247,12 @@ def _signs_of(
         tick = max(round(sign * 960), 0)
         count.signs += 1
         if ours is not None and tick not in ours and not (tick >= ticks and tick - ticks in behind):
-            assert told, (bars[index][0].place, tick, ours)
-            count.told += 1
+            assert reported, (bars[index][0].place, tick, ours)
+            count.reported += 1
 
 
 def _chart_of(tune: Tune, found: Converted, name: str) -> None:
-    """Look for each bar of a tune in its chart."""
+    """Check that each bar of a tune is in its chart."""
     keys = _text(
         found.melody.parts and [n.pitch.key for b in p.bars for n in b] for p in found.melody.parts
     )
@@ -260,9 +260,9 @@ def _chart_of(tune: Tune, found: Converted, name: str) -> None:
         _joined(str(c.chord) for bar in part.written() for c in bar.chords)
         for part in found.chart.parts
     )
-    told = {place for line in found.remarks for place in _places(line)}
+    reported = {place for line in found.remarks for place in _places(line)}
     for bar in tune.bars:
-        if bar.place not in told:
+        if bar.place not in reported:
             assert _text([[note.pitch.key for note in bar.notes]])[1:-1] in keys, (name, bar.place)
             written = _joined(str(sign.chord) for sign in bar.chords)
             assert _text([written])[1:-1] in chords, (name, bar.place)
@@ -287,16 +287,16 @@ def _joined(names: Iterable[str]) -> list[str]:
 
 
 def scores() -> list[Path]:
-    """Return all scores in MusicXML that music21 carries."""
+    """Return all MusicXML scores that music21 includes."""
     return sorted(path for end in ("mxl", "xml", "musicxml") for path in folder().rglob(f"*.{end}"))
 
 
 SAMPLE = 40
-"""Every so many scores one is read each time."""
+"""One of this many scores is read each time."""
 
 
 WITH_CHORDS = ("leadSheet", "ChordOffset", "testNC", "ComprehensiveChordSymbols", "71")
-"""Parts of the names of scores with chord signs, which are read each time too."""
+"""Parts of the names of scores with chord signs that are read each time too."""
 
 
 @pytest.mark.parametrize(
@@ -308,14 +308,14 @@ WITH_CHORDS = ("leadSheet", "ChordOffset", "testNC", "ComprehensiveChordSymbols"
     ids=lambda path: path.stem,
 )
 def test_a_sample(path: Path) -> None:
-    """Nothing of it is lost in silence."""
+    """Nothing in a score of the sample is lost without a remark."""
     look_at(path)
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("first", range(8))
 def test_all(first: int) -> None:
-    """Nothing of any is lost in silence."""
+    """Nothing in any score is lost without a remark."""
     found = [look_at(path) for path in scores()[first::8]]
     total = Counter()
     for each in found:

@@ -1,4 +1,4 @@
-"""What an independent engraver makes of the scores that we write, read as a player reads it."""
+"""Check written scores in the engraving of an independent program, read as a player reads it."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def tune_of(abc: str) -> Tune:
 
 
 def sounding(tune: Tune) -> list[list[list[int]]]:
-    """Return the keys of each bar, grace notes and notes in their order, those together as one."""
+    """Return the keys of each bar, grace notes and notes in order, simultaneous ones together."""
     bars = []
     for bar in in_order(tune):
         found = []
@@ -48,7 +48,7 @@ def sounding(tune: Tune) -> list[list[list[int]]]:
 
 
 def shown(picture: Picture) -> list[list[list[int]]]:
-    """Return the keys that a player reads; a head tied inside its bar is no new note."""
+    """Return the keys that a player reads; a note head tied inside its bar is no new note."""
     return [
         [
             sorted(head.key for head in heads)
@@ -83,7 +83,7 @@ K:G
 
 @pytest.mark.parametrize("abc", [TUNE, JIG, HORNPIPE], ids=["reel", "jig", "hornpipe"])
 def test_a_player_reads_the_notes(abc: str) -> None:
-    """Heads with their clef, signature, accidentals and ties are the notes of the tune."""
+    """The engraved pitches and ties are those of the tune."""
     tune = tune_of(abc)
     assert shown(engraved(write_musicxml(tune))) == sounding(tune)
 
@@ -91,7 +91,7 @@ def test_a_player_reads_the_notes(abc: str) -> None:
 @given(st.data())
 @examples(8)
 def test_a_player_reads_any_notes(data: st.DataObject) -> None:
-    """So they are of any chart and melody, and beams and rests stand where they may."""
+    """The engraved notes are those of any chart and melody; beams and rests are allowed ones."""
     chart = data.draw(charts())
     tune = from_chart(chart, data.draw(melodies(chart)))
     picture = engraved(write_musicxml(tune))
@@ -137,7 +137,7 @@ BEAMS = [
     ("7/8", "abcdefg", [2, 2, 3]),
     ("6/8", "(4abcd e3", [4]),
 ]
-"""A bar in eighths and how many notes each of its beams joins (common practice, no source)."""
+"""Bars and the number of notes that each beam joins (common practice, no source)."""
 
 
 @pytest.mark.parametrize("meter, notes, beams", BEAMS)
@@ -162,7 +162,7 @@ def test_beams_of_a_pickup(bars: str, beams: list[list[int]]) -> None:
 
 
 def test_hooks_and_second_beams() -> None:
-    """A sixteenth in a dotted pair has a hook towards its dotted note; graces have two beams."""
+    """A sixteenth in a dotted pair has a hook towards its note; grace notes have two beams."""
     text = write_musicxml(tune_of("X:1\nM:2/4\nL:1/8\nK:C\na>b c<d|{ef}g4|]\n")).decode()
     beams = [line.split(">", 1)[1].split("<")[0] for line in text.splitlines() if "<beam " in line]
     assert beams == [
@@ -192,7 +192,7 @@ def _rows(*bars: int) -> str:
     ],
 )
 def test_four_bars_to_a_row(text: str, rows: list[int]) -> None:
-    """Rows have four bars and the pickup of a part; a part begins one, a lone last ending none."""
+    """Rows have four bars and a pickup; a part begins a row, a lone last ending does not."""
     picture = engraved(write_musicxml(from_chart(read_chart(text, "t"))))
     assert [len(row) for row in picture.rows] == rows
 
@@ -211,7 +211,7 @@ def test_four_bars_to_a_row(text: str, rows: list[int]) -> None:
     ],
 )
 def test_rows_of_a_score_without_labels(body: str, rows: list[int]) -> None:
-    """A lone last ending closes its row there too, where a repeat or a double bar says so."""
+    """A lone last ending before a repeat or a double bar line stays in its row too."""
     tune = next(iter(read_abc(f"X:1\nM:4/4\nL:1/4\nK:C\n{body}\n".encode())))
     assert isinstance(tune, Tune)
     picture = engraved(write_musicxml(tune))
@@ -220,7 +220,7 @@ def test_rows_of_a_score_without_labels(body: str, rows: list[int]) -> None:
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
 def test_demos(path: Path) -> None:
-    """Rows of four, slashes and no rests, chords at their beats, and no name beside the staff."""
+    """A chart has rows of four, slashes, no rests, chords at their beats and no staff name."""
     chart = load_tune(str(path))
     tune = from_chart(chart, chart.lead)
     picture = engraved(write_musicxml(tune))
@@ -250,7 +250,7 @@ def test_demos(path: Path) -> None:
     ],
 )
 def test_slashes(meter: str, bars: str, slashes: list[int]) -> None:
-    """A chart without melody has a slash a beat, and a rest where the band lays out."""
+    """A chart without melody has a slash a beat, and a rest where there is no chord."""
     text = f"meter: {meter}\n[A]\n| {bars}\n"
     data = write_musicxml(from_chart(read_chart(text, "t")))
     found = engraved(data).bars
@@ -264,28 +264,28 @@ def test_slashes(meter: str, bars: str, slashes: list[int]) -> None:
 
 
 @pytest.mark.parametrize(
-    "chord, said",
+    "chord, expected",
     [
         ("Am7b5", "Am7b5"), ("C7b9", "C7(b9)"), ("Bb7#9", "Bb7(#9)"), ("E7sus4", "Esus4(7)"),
         ("F#m7/E", "F#m7/E"), ("C69", "C6(9)"), ("Ebmaj7", "Ebmaj7"), ("N.C.", "N.C."),
         ("Gadd9", "G(add9)"), ("D5", "D5"), ("Bdim7", "Bdim7"),
     ],
 )  # fmt: skip
-def test_names_of_chords(chord: str, said: str) -> None:
-    """A chord says each of its degrees once."""
+def test_names_of_chords(chord: str, expected: str) -> None:
+    """A chord symbol prints each of its degrees once."""
     picture = engraved(write_musicxml(from_chart(read_chart(f"[A]\n| {chord} | C |\n", "t"))))
-    assert picture.bars[0].chords == [(1.0, said)]
+    assert picture.bars[0].chords == [(1.0, expected)]
 
 
 @pytest.mark.parametrize("chord, text", [("Am7b5", "m7♭5"), ("Bm", "m"), ("Ab7", "7")])
 def test_text_of_a_kind(chord: str, text: str) -> None:
-    """The text of a kind is printed as it stands, so it has the flat sign of music."""
+    """The text of a kind is printed unchanged, so it has the musical flat sign."""
     tune = from_chart(read_chart(f"[A]\n| {chord} |\n", "t"))
     assert f'<kind text="{text}">' in write_musicxml(tune).decode()
 
 
 def test_chords_change_over_one_rest() -> None:
-    """A bar of silence is one rest, and a chord over it stands at its own tick."""
+    """A silent bar is one rest, and a chord over it is at its own tick."""
     text = "[A]\n| C:1/8 G F:1/2 G:1/4 | C:1/2 F:1/8 G C:1/4 |\n"
     chart = read_chart(text, "t")
     silent = engraved(write_musicxml(from_chart(chart)))

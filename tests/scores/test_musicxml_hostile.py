@@ -1,4 +1,4 @@
-"""Scores that are meant to hurt, and texts in other encodings."""
+"""Read malicious and broken scores, and texts in other encodings."""
 
 from __future__ import annotations
 
@@ -116,7 +116,7 @@ REFUSED = {
         "is not a key signature"),
     "an exponent": (score(note("C4", 2).replace(">2<", ">1e999999999<")), "is not a duration"),
 }  # fmt: skip
-"""Bytes by what they are, and a part of what is answered."""
+"""Bytes by description, and a part of the error message."""
 
 READ = {
     "very many repeats": score(note("C4"), (OPEN + CLOSE) * 30_000),
@@ -154,16 +154,16 @@ READ = {
         b"<score-partwise>" + f"<part>{part(A)}</part>".encode() * 200 + b"</score-partwise>"
     ),
 }  # fmt: skip
-"""Scores that look bad and can be read."""
+"""Scores that look broken and can be read."""
 
 
 @pytest.mark.parametrize("name", REFUSED)
 def test_refused(name: str) -> None:
-    """The answer is a sentence with the file's name."""
-    data, said = REFUSED[name]
+    """A refusal is a sentence with the file's name."""
+    data, expected = REFUSED[name]
     with pytest.raises(ScoreError, match=r"^bad\.mxl") as caught:
         read_musicxml(data, "bad.mxl")
-    assert said in str(caught.value)
+    assert expected in str(caught.value)
     assert len(str(caught.value)) < 400
 
 
@@ -177,7 +177,7 @@ LONG = {
     "name", [pytest.param(each, marks=[pytest.mark.slow] * (each in LONG)) for each in READ]
 )
 def test_read_all_the_same(name: str) -> None:
-    """The tune becomes a chart that reads back, or is too long for one."""
+    """The tune becomes a chart that can be read again, or is too long for one."""
     tune = read_musicxml(READ[name])
     with contextlib.suppress(BackingError):
         chart = to_chart(tune).chart
@@ -185,7 +185,7 @@ def test_read_all_the_same(name: str) -> None:
 
 
 def test_sizes_that_an_archive_lies_about() -> None:
-    """What the archive says of sizes is not believed."""
+    """Sizes stated in the archive are not trusted."""
     bomb = bytes(LIMIT * 2)
     data = bytearray(with_container(bomb))
     for signature, at in ((b"PK\x03\x04", 22), (b"PK\x01\x02", 24)):
@@ -197,7 +197,7 @@ def test_sizes_that_an_archive_lies_about() -> None:
 
 
 def test_no_outside_file_is_opened(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The document type that a score names is not fetched, nor anything else."""
+    """No external file is opened, not even the DTD."""
     import builtins
     import socket
 
@@ -226,7 +226,7 @@ def test_encodings(encoding: str, declared: str) -> None:
 
 
 def test_compressed_scores() -> None:
-    """The container names the score; without one the first score is taken."""
+    """The container names the score; without a container the first score is read."""
     assert read_musicxml(with_container(GOOD, "deep/down.xml")) == read_musicxml(GOOD)
     assert read_musicxml(archive({"x.txt": b"", "b.musicxml": GOOD})) == read_musicxml(GOOD)
     both = CONTAINER.format("a.pdf").replace(
@@ -239,7 +239,7 @@ def test_compressed_scores() -> None:
 
 
 def test_damaged_archives() -> None:
-    """Whatever byte of an archive is wrong, the answer is a tune or a sentence."""
+    """An archive with any wrong byte gives a tune or a refusal with a sentence."""
     data = write_mxl(read_musicxml(GOOD))
     chance = random.Random(4)
     for _ in range(300):
@@ -251,7 +251,7 @@ def test_damaged_archives() -> None:
 
 
 def test_lines_are_counted_over_what_is_stripped() -> None:
-    """A fault has its line in the file as it is."""
+    """An error has its line in the original file."""
     with pytest.raises(ScoreError, match=r"^x:4: "):
         parse(b"\n\n<a>\n<b></a>", "x")
 
@@ -278,7 +278,7 @@ PIECES = st.sampled_from(
 
 @given(st.lists(PIECES, max_size=30).map("".join))
 def test_pieces_in_any_order(inside: str) -> None:
-    """Whatever stands in the measures becomes a chart that reads back, or is refused."""
+    """Any measures become a chart that can be read again, or are refused."""
     with contextlib.suppress(BackingError):
         chart = to_chart(read_musicxml(score(inside))).chart
         assert read_chart(write_chart(chart)) == chart
@@ -286,7 +286,7 @@ def test_pieces_in_any_order(inside: str) -> None:
 
 @given(st.binary(max_size=200))
 def test_bytes(data: bytes) -> None:
-    """Bytes of any kind are answered with a sentence."""
+    """Any bytes are read or refused with a sentence."""
     for start in (b"", b"PK\x03\x04", b"<score-partwise>", HEAD.encode()):
         with contextlib.suppress(ScoreError):
             read_musicxml(start + data)

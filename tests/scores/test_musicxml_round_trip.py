@@ -1,10 +1,9 @@
-"""Tunes and charts written in MusicXML and read back.
+"""Write tunes and charts in MusicXML and read them back.
 
-What MusicXML cannot say, and what becomes of it: an order of parts (written out); whether the
-bracket of an ending is closed, and a double bar line at a repeat (played the same); directions to
-the band, count-in, intro, ending, and grooves of parts (left out, and told); a tempo of the first
-part beside the tune's (the part's is kept); notes that overlap (the earlier ends), and notes below
-C0 (left out).
+MusicXML cannot hold an order of parts (written out); whether the bracket of an ending is closed,
+and a double bar line at a repeat (played the same); directions to the band, count-in, intro, ending
+and grooves of parts (left out and reported); a tempo of the first part besides the tune's (the
+part's is kept); overlapping notes (the earlier one ends), and notes below C0 (left out).
 """
 
 from __future__ import annotations
@@ -38,7 +37,7 @@ from test_round_trip import DEMOS, TUNE, melodies
 
 
 def _said(tune: Tune) -> list[object]:
-    """Return what MusicXML can say of a tune."""
+    """Return the content of a tune that MusicXML can hold."""
     bars: list[object] = []
     written = in_order(tune)
     for index, bar in enumerate(written):
@@ -55,7 +54,7 @@ def _read_back(tune: Tune) -> list[object]:
 
 
 def _with_jumps(data: st.DataObject, tune: Tune) -> Tune:
-    """Put some jumps where nothing leaves it open what they mean."""
+    """Add some jumps at places where they are unambiguous."""
     bars = list(tune.bars)
     found = data.draw(st.lists(st.sampled_from(Jump), max_size=4, unique=True))
     for jump in found:
@@ -70,7 +69,7 @@ def _with_jumps(data: st.DataObject, tune: Tune) -> Tune:
 @given(st.data())
 @examples(8)
 def test_any_chart_and_melody(data: st.DataObject) -> None:
-    """What MusicXML can say of any chart and melody comes back as it was, bar by bar."""
+    """The content of any chart and melody that MusicXML can hold is read back unchanged."""
     chart = data.draw(charts())
     tune = _with_jumps(data, from_chart(chart, data.draw(melodies(chart))))
 
@@ -78,7 +77,7 @@ def test_any_chart_and_melody(data: st.DataObject) -> None:
 
 
 def _played(chart: Chart) -> list[object]:
-    """Return the bars and chords of a chart as it is played."""
+    """Return the bars and chords of a chart as played."""
     sequence = once_round(replace(chart, intro=None))
     return [(each.bar.ticks, [(c.tick, c.chord) for c in each.bar.chords]) for each in sequence]
 
@@ -86,7 +85,7 @@ def _played(chart: Chart) -> list[object]:
 @given(charts())
 @examples(5)
 def test_a_chart_is_played_the_same(chart: Chart) -> None:
-    """A chart with an order of parts comes back with the bars and chords that it plays."""
+    """A chart with an order of parts is played the same after MusicXML."""
     tune = from_chart(chart)
 
     again = to_chart(read_musicxml(write_musicxml(tune)))
@@ -119,7 +118,7 @@ def test_a_part_with_a_pickup_is_played_the_same(bars: str, form: str) -> None:
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
 def test_demos(path: Path) -> None:
-    """A chart comes back as it was, but for its directions to the band."""
+    """A demo chart is read back unchanged, except its directions to the band."""
     chart = read_chart(path.read_text(encoding="utf-8"), path.name)
 
     back = to_chart(read_musicxml(write_musicxml(from_chart(chart)))).chart
@@ -131,7 +130,7 @@ def test_demos(path: Path) -> None:
 
 
 def _signs_played(chart: Chart) -> list[object]:
-    """Return length and chords of each bar as played; a chord struck again is not another."""
+    """Return length and chords of each bar as played, without repeated chords."""
     sequence = once_round(replace(chart, intro=None))
     return [
         (each.bar.ticks, [
@@ -156,7 +155,7 @@ meter: 3/4
     "notes", ["", "[A]\n| A4:3/8 C#5:5/8 | r:1 | E5:1/4 D5 C#5 B4 | A4:1 | r:1/2 A4 |\n"]
 )
 def test_chords_between_beats(notes: str) -> None:
-    """A chord at any tick comes back at its tick, over notes, rests and slashes."""
+    """A chord at any tick keeps its tick, over notes, rests and slashes."""
     chart = read_chart(BETWEEN, "t")
     melody = read_melody(notes, chart) if notes else None
     back = to_chart(read_musicxml(write_musicxml(from_chart(chart, melody))))
@@ -188,7 +187,7 @@ def test_the_same_tune_gives_the_same_bytes() -> None:
 
 
 def test_a_title_that_xml_cannot_hold() -> None:
-    """Signs that XML does not know are left out of texts."""
+    """Characters that XML does not allow are left out of texts."""
     (tune,) = read_abc(TUNE.encode())
     assert isinstance(tune, Tune)
 

@@ -32,7 +32,7 @@ pytestmark = pytest.mark.slow
 
 @pytest.fixture(scope="module")
 def schema() -> Any:
-    """Return the schema, which asks nobody outside for a file."""
+    """Return the schema, loaded without external files."""
     import xmlschema
 
     carrier, own = find_spec("musicxml"), Path(xmlschema.__file__).parent
@@ -48,12 +48,12 @@ def schema() -> Any:
 
 
 def _body(data: bytes) -> str:
-    """Return a score without the document type, which a schema knows nothing of."""
+    """Return a score without its document type declaration."""
     return data.decode().split("\n", 2)[2]
 
 
 def test_the_schema_is_of_version_4(schema: Any) -> None:
-    """It knows what came with 4.0, and refuses elements in a wrong order."""
+    """The schema accepts elements new in 4.0 and refuses elements in a wrong order."""
     good = score(note("C4"))
     assert "numeral" in schema.maps.groups["harmony-chord"].tostring()
     assert schema.is_valid(good.decode().split("?>", 1)[1])
@@ -63,7 +63,7 @@ def test_the_schema_is_of_version_4(schema: Any) -> None:
 
 @pytest.mark.parametrize("path", DEMOS[::4], ids=lambda path: path.stem)
 def test_demos_are_valid(path: Path, schema: Any) -> None:
-    """What we write of charts is valid."""
+    """Written demo charts are valid."""
     chart = read_chart(path.read_text(encoding="utf-8"), path.name)
     schema.validate(_body(write_musicxml(from_chart(chart))))
 
@@ -71,7 +71,7 @@ def test_demos_are_valid(path: Path, schema: Any) -> None:
 @given(st.data())
 @examples(6)
 def test_any_tune_is_valid(schema: Any, data: st.DataObject) -> None:
-    """So is what we write of any chart and melody."""
+    """Any written chart and melody are valid."""
     chart = data.draw(charts())
     tune = _with_jumps(data, from_chart(chart, data.draw(melodies(chart))))
     schema.validate(_body(write_musicxml(tune)))
@@ -118,7 +118,7 @@ def _ours(bar: TuneBar) -> tuple[list[tuple[float, int]], list[tuple[float, str,
 
 
 def test_what_we_write_is_read_by_music21() -> None:
-    """Bars, chords at their beats and melody of a tune are the same by music21."""
+    """music21 reads the same bars, chords and melody from a written tune."""
     (tune,) = read_abc(TUNE.encode())
     assert isinstance(tune, Tune)
     measures = _music21(write_musicxml(tune)).parts[0].getElementsByClass("Measure")
@@ -138,7 +138,7 @@ def test_what_we_write_is_read_by_music21() -> None:
     ids=[*(path.stem for path in DEMOS), "between beats"],
 )
 def test_charts_that_we_write_are_read_by_music21(text: str) -> None:
-    """Every chord of the demos stands at its beat, with its notes and its bass."""
+    """music21 reads every chord of the demos at its beat, with its notes and bass."""
     tune = from_chart(read_chart(text, "t"))
     data = write_musicxml(tune)
     measures = _music21(data).parts[0].getElementsByClass("Measure")
@@ -150,8 +150,8 @@ def test_charts_that_we_write_are_read_by_music21(text: str) -> None:
 NOT_ALIKE = {
     "corpus/demos/ComprehensiveChordSymbolsTestFile.mxl": {
         11: "minor-major is no kind: we take it as what is meant, music21 as the root alone",
-        52: "no fifth: we have no such chord and take C, told",
-        53: "no third: we take C7, told",
+        52: "no fifth: we have no such chord and take C, reported",
+        53: "no third: we take C7, reported",
         54: "two changes in one degree: music21 makes the first of both",
         55: "Neapolitan: Db/F here; music21 has C Db E Gb, which is no Neapolitan sixth",
         56: "tristan in small letters: Fm7b5 here, music21 takes the root alone",
@@ -159,11 +159,11 @@ NOT_ALIKE = {
     },
     "musicxml/lilypondTestSuite/71f-AllChordTypes.xml": {
         7: "the four functional sixths: as above; the same notes but for the bass and its fifth",
-        8: "pedal and other: C5 and C here, told; music21 takes the root alone",
-        10: "no root but a sixth: Caug here, told; music21 keeps the root too",
+        8: "pedal and other: C5 and C here, reported; music21 takes the root alone",
+        10: "no root but a sixth: Caug here, reported; music21 keeps the root too",
     },
 }
-"""Measures in which music21's chords are not ours, and why."""
+"""Measures in which music21 reads other chords, and why."""
 
 CHORD_FILES = {
     "corpus/demos/ComprehensiveChordSymbolsTestFile.mxl": (9, 50, 57),
@@ -185,7 +185,7 @@ def _folder() -> Path:
 
 @pytest.mark.parametrize("names", CHORD_FILES)
 def test_files_with_chords(names: str) -> None:
-    """Notes and chords of music21's files are what it reads there, but for what is listed."""
+    """Notes and chords of music21's files are the same by both readers, except those listed."""
     counts = [_compared(path, NOT_ALIKE.get(names, {})) for path in _folder().glob(names)]
 
     assert tuple(map(sum, zip(*counts, strict=True))) == CHORD_FILES[names]
@@ -237,7 +237,7 @@ EXCLUSIVE = {
     "23b-Tuplets-Styles": "seventeenths are whole ticks here",
     "33i-Ties-NotEnded": "a tie to nothing goes on to the same note in the next bar here",
 }  # fmt: skip
-"""Files of the suite in which music21's notes are not ours, and why."""
+"""Files of the suite in which music21 reads other notes, and why."""
 
 
 def _alike(name: str) -> bool:
@@ -250,11 +250,11 @@ def _alike(name: str) -> bool:
 
 
 def _suite() -> list[str]:
-    """Return the names of the files that each show one thing of notes."""
+    """Return the names of the suite's files about notes."""
     return sorted(path.stem for path in (_folder() / "musicxml/lilypondTestSuite").glob("*.xml"))
 
 
 def test_melodies_of_a_suite() -> None:
-    """The same keys at the same beats by music21 in all 142 files but those that are listed."""
+    """music21 reads the same keys at the same beats in all 142 files except those listed."""
     apart = {name for name in _suite() if not _alike(name)}
     assert apart == set(EXCLUSIVE)

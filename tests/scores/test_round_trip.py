@@ -1,4 +1,4 @@
-"""Charts and melodies written in another notation and read back."""
+"""Write charts and melodies in ABC and as text, and read them back."""
 
 from __future__ import annotations
 
@@ -73,7 +73,7 @@ def test_a_melody_reads_back(data: st.DataObject) -> None:
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
 def test_demos_through_abc(path: Path) -> None:
-    """A chart comes back from ABC as it was, but for what ABC cannot say."""
+    """A demo chart is read back from ABC unchanged, except for what ABC cannot hold."""
     chart = read_chart(path.read_text(encoding="utf-8"), path.name)
 
     (tune,) = read_abc(write_abc(from_chart(chart)))
@@ -84,7 +84,7 @@ def test_demos_through_abc(path: Path) -> None:
 
 
 def _sayable(chart: Chart) -> tuple[object, ...]:
-    """Return what ABC can say of a chart: parts as played, each with its bars and chords."""
+    """Return the content of a chart that ABC can hold: parts as played, with bars and chords."""
     sequence = once_round(replace(chart, intro=None))
     bars = [
         (each.bar.ticks, [(span.tick, span.chord) for span in _joined(each.bar.chords)])
@@ -102,7 +102,7 @@ def _joined(spans):
     "bars", ["|: C | F :|", "|: C | F :|x3", "|: C |1 F :|2 G |", "|: C :| F |"]
 )
 def test_parts_that_are_repeats_are_played_as_often(form: str, bars: str) -> None:
-    """A part named several times in a row comes back with its repeat each time."""
+    """A part named several times in a row keeps its repeat each time."""
     more = "[B]\n| Am |\n" if "B" in form else ""
     chart = read_chart(f"key: C\nform: {form}\n[A]\n{bars}\n{more}", "t")
 
@@ -124,7 +124,7 @@ K:D
 
 
 def test_a_tune_through_its_chart_and_back() -> None:
-    """Chart and melody of a tune come back the same from the ABC that we write."""
+    """Chart and melody of a tune are the same after writing and reading ABC."""
     (tune,) = read_abc(TUNE.encode())
     assert not isinstance(tune, ScoreError)
     found = to_chart(tune)
@@ -138,7 +138,7 @@ def test_a_tune_through_its_chart_and_back() -> None:
 
 @pytest.mark.parametrize("form, last", [("", 2880), ("A A B", 2880), ("A B C", 3840)])
 def test_a_bar_before_a_pickup_lacks_its_time(form: str, last: int) -> None:
-    """The last bar of a part ends where the pickup of all parts behind it begins, as on paper."""
+    """The last bar of a part ends where the pickup of the next parts begins, as on paper."""
     bars = "| (pickup 1/4) N.C. | C | C |"
     more = "[C]\n| F |\n" if "C" in form else ""
     chart = read_chart(f"key: C\n[A]\n{bars}\n[B]\n{bars}\n{more}", "t")
@@ -157,7 +157,7 @@ def test_a_bar_before_a_pickup_lacks_its_time(form: str, last: int) -> None:
 
 
 def test_an_abc_file_is_a_melody_beside_a_chart() -> None:
-    """The melody of a chart may stand in ABC; it follows the chart into its key."""
+    """A melody in ABC is transposed to the key of its chart."""
     (tune,) = read_abc(TUNE.encode())
     assert not isinstance(tune, ScoreError)
     found = to_chart(tune)
@@ -168,7 +168,7 @@ def test_an_abc_file_is_a_melody_beside_a_chart() -> None:
 
 
 def test_a_midi_file_is_a_melody_beside_a_chart() -> None:
-    """Notes of a file as played once round go to the bars of the chart."""
+    """Notes of a MIDI file of one chorus are assigned to the bars of the chart."""
     import io
 
     import mido
@@ -194,7 +194,7 @@ def test_a_midi_file_is_a_melody_beside_a_chart() -> None:
 
 
 @pytest.mark.parametrize(
-    "text, said",
+    "text, expected",
     [
         ("| C4 |", "bars come before the first part"),
         ("[Z]\n| C4 |", "'Z' is not a part of the chart"),
@@ -206,17 +206,17 @@ def test_a_midi_file_is_a_melody_beside_a_chart() -> None:
         ("[A]\n| r | r |\n[A]\n| r | r |", "part A is there twice"),
     ],
 )
-def test_faults_of_a_melody(text: str, said: str) -> None:
-    """A melody's faults are told with their places."""
+def test_faults_of_a_melody(text: str, expected: str) -> None:
+    """Errors of a melody have their places."""
     chart = read_chart("[A]\n| C | G |\n", "t")
 
     with pytest.raises(ScoreError, match=r"t\.melody:\d") as caught:
         read_melody(text, chart, "t.melody")
-    assert said in str(caught.value)
+    assert expected in str(caught.value)
 
 
 def test_ties_and_pickups_along_the_sequence() -> None:
-    """A tied note sounds on in the bar that comes next; a pickup leads to every time round."""
+    """A tied note continues in the next bar as played; a pickup precedes every pass."""
     chart = read_chart("[A]\n| (pickup 1/4) G7 |: C |1 F :|2 G |\n", "t")
     text = "[A]\n| (pickup) G4:1/4 | C4~:1 | C4:1/2 | D4:1 |\n"
     melody = read_melody(text, chart)

@@ -1,4 +1,4 @@
-"""A melody's file that is none: empty, in UTF-16, or a MIDI file that is damaged."""
+"""Read invalid melody files: empty, in UTF-16, or damaged MIDI files."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ TEXT = "# für A\n[A]\n| G4:1 | E4:1 |\n"
 
 
 def midi() -> bytes:
-    """Return a MIDI file with two notes behind events of many kinds."""
+    """Return a MIDI file with two notes after events of many kinds."""
     file = mido.MidiFile(ticks_per_beat=480)
     track = mido.MidiTrack()
     file.tracks.append(track)
@@ -48,15 +48,15 @@ MIDI = midi()
 
 
 def fault(data: bytes, name: str) -> str:
-    """Return the one fault of a melody's file."""
+    """Return the single error of a melody file."""
     with pytest.raises(ScoreError) as caught:
         melody_of_bytes(data, CHART, name)
     (found,) = caught.value.faults
     return found.sentence(name)
 
 
-def said(work: Callable[[], object]) -> str:
-    """Return the fault that work ends in, or ""; any other error is raised."""
+def fault_of(work: Callable[[], object]) -> str:
+    """Return the message of a call's `ScoreError`, or ""; raise other exceptions."""
     try:
         work()
     except ScoreError as error:
@@ -66,7 +66,7 @@ def said(work: Callable[[], object]) -> str:
 
 @pytest.mark.parametrize("text", ["", "\n", "# only words\n\n", "\ufeff", "  \r\n\t"])
 def test_an_empty_melody_is_told(text: str) -> None:
-    """A file without a part is no melody, whatever is not a part in it."""
+    """A melody text without a part is refused."""
     assert "t.melody: there is no melody in it: write a part such as [A], and below it" in (
         fault(text.encode(), "t.melody")
     )
@@ -74,14 +74,14 @@ def test_an_empty_melody_is_told(text: str) -> None:
 
 @pytest.mark.parametrize("encoding", ["utf-16", "utf-16-le", "utf-16-be"])
 def test_a_melody_in_utf_16_is_called_so(encoding: str) -> None:
-    """Like a chart in UTF-16."""
+    """A melody in UTF-16 is handled like a chart in UTF-16."""
     assert (
         fault(TEXT.encode(encoding), "t.melody")
     ) == "t.melody: the text is in UTF-16: save the melody as plain text in UTF-8"
 
 
 def test_a_melody_in_latin_1_is_told_with_its_place() -> None:
-    """The first byte that is not UTF-8 has its line and column."""
+    """The error names line and column of the first byte that is not UTF-8."""
     assert fault(TEXT.encode("latin-1"), "t.melody").startswith(
         "t.melody:1:4: the byte 0xFC is not UTF-8: save"
     )
@@ -99,18 +99,18 @@ def test_a_melody_in_latin_1_is_told_with_its_place() -> None:
     ],
 )
 def test_why_a_file_is_no_midi_file(data: bytes, why: str) -> None:
-    """The reason stands in the sentence."""
+    """The error of a damaged MIDI file gives the reason."""
     assert fault(data, "t.mid").startswith(f"t.mid: {why}")
 
 
 @given(st.data())
 def test_a_damaged_midi_file_is_a_melody_or_a_fault_with_a_reason(data: st.DataObject) -> None:
-    """Bytes that are changed or cut off never end in anything but a sentence with a reason."""
+    """A MIDI file with changed or missing bytes is read or refused with a reason."""
     spoilt = bytearray(MIDI[: data.draw(st.integers(0, len(MIDI)))])
     for _ in range(data.draw(st.integers(0, 3))):
         if spoilt:
             spoilt[data.draw(st.integers(0, len(spoilt) - 1))] = data.draw(st.integers(0, 255))
-    found = said(lambda: melody_of_bytes(bytes(spoilt), CHART, "t.mid"))
+    found = fault_of(lambda: melody_of_bytes(bytes(spoilt), CHART, "t.mid"))
     reason = re.search(r"MIDI file \((.*?)\)", found)
     assert "MIDI file: " not in found.partition(": name")[0]
     assert reason is None or len(reason[1].split()) > 2
@@ -118,11 +118,11 @@ def test_a_damaged_midi_file_is_a_melody_or_a_fault_with_a_reason(data: st.DataO
 
 @given(st.integers(0, 400), st.binary(min_size=1, max_size=3))
 def test_a_damaged_archive_has_a_reason(at: int, other: bytes) -> None:
-    """A compressed score that is damaged says why, whatever the library says of it."""
+    """The error of a damaged compressed score gives a reason, whatever the library raises."""
     data = bytearray(packed(b"<score-partwise/>" * 20))
     at %= len(data)
     data[at : at + len(other)] = other
-    found = said(lambda: unpacked(bytes(data), "t.mxl"))
+    found = fault_of(lambda: unpacked(bytes(data), "t.mxl"))
     assert "()" not in found
 
 

@@ -1,4 +1,4 @@
-"""Half bars around repeats and parts, and orders of parts: nothing is lost, nothing doubled."""
+"""Check that half bars around repeats and parts, and orders of parts, are played right."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def _letters(bars: list[list[tuple[int, int, int]]]) -> list[str]:
 
 
 def _signs(text: str) -> list[str]:
-    """Return the chords as played, one that goes on told once."""
+    """Return the chords as played, without repeated ones."""
     signs: list[str] = []
     for bar in once_round(to_chart(only_tune(text)).chart):
         for span in bar.bar.chords:
@@ -106,7 +106,7 @@ before it is played at the start of the form alone; its chord sounds each time i
 
 @pytest.mark.parametrize("name", PIECES)
 def test_pieces_of_bars(name: str) -> None:
-    """Their notes are played in order, their chords are there."""
+    """Notes and chords of split bars are played in order."""
     text, letters, signs = PIECES[name]
 
     assert " ".join(_played(text)) == letters
@@ -115,7 +115,7 @@ def test_pieces_of_bars(name: str) -> None:
 
 @pytest.mark.parametrize("name", PIECES)
 def test_every_sign_is_in_the_chart(name: str) -> None:
-    """As written, each once or more, whatever is played."""
+    """Every chord sign of a split bar is in the chart."""
     text, _, _ = PIECES[name]
     body = text.split("K:C\n")[1]
     found = to_chart(only_tune(text))
@@ -147,19 +147,19 @@ ORDERS = {
 
 @pytest.mark.parametrize("name", ORDERS)
 def test_orders_over_repeats(name: str) -> None:
-    """`P:AAB` plays A twice, with or without a repeat in it, and the reading is told."""
-    order, first, second, letters, told = ORDERS[name]
+    """`P:AAB` plays A twice, with or without a repeat in it, with a remark."""
+    order, first, second, letters, reported = ORDERS[name]
     text = f"X:1\nT:t\nM:4/4\nL:1/4\nP:{order}\nK:C\nP:A\n{first}\nP:B\n{second}]\n"
 
     assert "".join(_played(text)) == letters
     score = to_chart(read_musicxml(write_musicxml(only_tune(text))))
     assert "".join(_letters(played(score))) == letters
     remarks = [each for each in to_chart(only_tune(text)).remarks if "P:" in each]
-    assert any(told in each for each in remarks) if told else not remarks
+    assert any(reported in each for each in remarks) if reported else not remarks
 
 
 def test_what_an_order_leaves_out_is_told() -> None:
-    """A part that P: does not name, and a jump in a tune with an order."""
+    """A part that P: does not name, and a jump in a tune with an order, are reported."""
     text = "X:1\nT:t\nM:4/4\nL:1/4\nP:BC\nK:C\nP:A\nC4|\nP:B\nD4!D.C.!|\nP:C\nE4|]\n"
     found = to_chart(only_tune(text))
 
@@ -171,7 +171,7 @@ def test_what_an_order_leaves_out_is_told() -> None:
 
 
 def test_bars_that_no_way_leads_to_are_told() -> None:
-    """Behind D.C. without a coda nothing follows; the music is kept as a part."""
+    """Music after a D.C. without a coda is not played; it is kept as a part and reported."""
     found = to_chart(only_tune(HEAD + "K:C\nC4|D4!fine!|E4!D.C. al fine!||F4|G4|]"))
 
     assert len(played(found)) == 5
@@ -202,7 +202,7 @@ def test_bars_that_no_way_leads_to_are_told() -> None:
 def test_a_first_bar_without_a_sign_goes_on_from_the_end(
     body: str, signs: str, letters: str
 ) -> None:
-    """The second time round the chord of the last bar holds on."""
+    """A first bar without a sign continues the last bar's chord on the second pass."""
     chart = to_chart(only_tune(f"{HEAD}K:C\n{body}")).chart
     assert read_chart(write_chart(chart)) == chart
     assert " ".join(_signs(f"{HEAD}K:C\n{body}")) == signs

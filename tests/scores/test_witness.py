@@ -1,4 +1,4 @@
-"""music21, an independent reader of ABC, as a witness; where it errs is listed with the rule."""
+"""Compare with music21, an independent reader of ABC; its errors are listed with the rule."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ NOT_READ = {
     "pipes (3.1.14)", "a key change inside (3.2)", "decorations and slurs (4.14, 4.11)",
     "strings are no notes (4.19)",
 }  # fmt: skip
-"""Rules that music21 does not follow, for which a count by hand stands alone."""
+"""Rules that music21 does not follow, which are checked by hand only."""
 
 
 @pytest.mark.slow
@@ -45,7 +45,7 @@ NOT_READ = {
     ],
 )
 def test_rules_that_it_follows(name: str) -> None:
-    """Both read the same keys in the same order as played."""
+    """Both readers give the same keys in the same order as played."""
     text = HEAD + {**ORDERS, **NOTES}[name][0]
 
     ours = [key for bar in played_abc(text) for _, _, key in bar]
@@ -60,7 +60,7 @@ def _corpus() -> Path:
 
 
 def _texts(folder: str, number: int) -> list[str]:
-    """Return some tunes of a folder of music21's corpus, evenly spread."""
+    """Return evenly spaced tunes of a folder of music21's corpus."""
     texts = []
     for path in sorted((_corpus() / folder).glob("*.abc")):
         for tune in islice(split_tunes(path.read_bytes(), path.name), 40):
@@ -87,7 +87,7 @@ _ODD = re.compile(r"\[[A-Z]:|-|&|[_^<>@]\"|!|\+|\((?!3)|::|~|[H-Yh-wy][a-gA-G]|\
 
 
 def _is_plain(text: str) -> bool:
-    """Whether a tune has only what music21 reads: one key, no ties, graces or annotations."""
+    """Whether music21 can read a tune: one key, no ties, grace notes or annotations."""
     lines = text.splitlines()
     fields = [line[0] for line in lines if re.match("[A-Za-z]:", line)]
     music = [line for line in lines if not re.match(r"[A-Za-z]:|\s*%", line)]
@@ -99,7 +99,7 @@ def _is_plain(text: str) -> bool:
 @pytest.mark.slow
 @pytest.mark.parametrize("folder", ["oneills1850", "airdsAirs"])
 def test_real_tunes_have_the_same_notes(folder: str) -> None:
-    """The notes as written of tunes in its corpus, in order, are the same by both readers."""
+    """Both readers give the same written notes for tunes of its corpus."""
     compared = 0
     for text in filter(_is_plain, _texts(folder, 150)):
         theirs = _written_keys_by_music21(text)
@@ -111,7 +111,7 @@ def test_real_tunes_have_the_same_notes(folder: str) -> None:
 
 @pytest.mark.slow
 def test_the_reels_with_chords() -> None:
-    """The two tunes with chord signs in its corpus: same chords at the same offsets."""
+    """Both readers give the same chords at the same offsets for its two tunes with chords."""
     import music21
 
     path = _corpus() / "nottingham-dataset" / "reelsa-c.abc"
@@ -136,7 +136,7 @@ def test_the_reels_with_chords() -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("first", range(8))
 def test_every_tune_of_the_corpus_converts(first: int) -> None:
-    """All thirteen thousand tunes become charts that read back as they were written."""
+    """All thirteen thousand tunes become charts that are read back unchanged."""
     from backing.chart.read import read_chart
     from backing.chart.write import write_chart
     from backing.scores.to_chart import to_chart

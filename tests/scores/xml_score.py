@@ -106,15 +106,15 @@ def style(inside: str) -> str:
 
 def words(text: str, sound: str = "") -> str:
     """Return a direction in words."""
-    said = f"<sound {sound}/>" if sound else ""
+    sound_element = f"<sound {sound}/>" if sound else ""
     kind = f"<direction-type><words>{text}</words></direction-type>"
-    return f"<direction>{kind}{said}</direction>"
+    return f"<direction>{kind}{sound_element}</direction>"
 
 
 def sign(name: str, sound: str = "") -> str:
     """Return a segno or a coda."""
-    said = f"<sound {sound}/>" if sound else ""
-    return f"<direction><direction-type><{name}/></direction-type>{said}</direction>"
+    sound_element = f"<sound {sound}/>" if sound else ""
+    return f"<direction><direction-type><{name}/></direction-type>{sound_element}</direction>"
 
 
 def mark(text: str) -> str:

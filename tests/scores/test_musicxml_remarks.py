@@ -1,4 +1,4 @@
-"""What a score in MusicXML says in vain is told, each at its bar."""
+"""Check that everything left out of a MusicXML score is reported at its bar."""
 
 from __future__ import annotations
 
@@ -81,28 +81,28 @@ LOSSES = {
     "stacked": (harmony("C") + harmony("F") + BAR,
                 "chord signs stand at one place: spread evenly"),
 }  # fmt: skip
-"""What stands in a measure, and what is told of it."""
+"""The content of a measure, and the remark on it."""
 
 
 @pytest.mark.parametrize("at", [1, 3, 7])
 @pytest.mark.parametrize("loss", LOSSES)
 def test_a_loss_is_told_twice(loss: str, at: int) -> None:
-    """Once as a line with its measure, and once as a comment at its bar of the chart."""
-    inside, said = LOSSES[loss]
+    """A loss is reported as a line with its measure and as a comment at its bar of the chart."""
+    inside, expected = LOSSES[loss]
     measures = [BAR, *[harmony(name) + BAR for name in "CDEFGAB"]]
     measures[at] = inside
     found = to_chart(read_musicxml(score(*measures)))
 
-    assert f"measure {at + 1}: {said}" in found.remarks
+    assert f"measure {at + 1}: {expected}" in found.remarks
     text = write_chart(found.chart, found.comments)
-    (comment,) = (line for line in text.splitlines() if said in line)
+    (comment,) = (line for line in text.splitlines() if expected in line)
     assert f"(measure {at + 1}): " in comment
     first = 1 if loss == "marks" else at + 1
     assert comment.startswith(f"# bar {first} ")
 
 
 def test_notes_behind_the_end_of_a_bar() -> None:
-    """Where another part fills the meter, what is longer is cut, which is told."""
+    """Notes beyond the meter are cut with a remark where another part fills the meter."""
     tune = read_musicxml(scores(part(BAR, BAR + note("G4", 2)), part(BAR, BAR)))
 
     assert [len(bar.notes) for bar in tune.bars] == [4, 4]
@@ -110,7 +110,7 @@ def test_notes_behind_the_end_of_a_bar() -> None:
 
 
 def test_what_is_whole_is_told_once() -> None:
-    """Other parts and words under notes are told of the tune as a whole."""
+    """Other parts and lyrics are reported for the tune as a whole."""
     sung = BAR.replace("<voice>", "<voice>", 1).replace(
         "</note>", "<lyric><text>la</text></lyric></note>"
     )
@@ -122,17 +122,17 @@ def test_what_is_whole_is_told_once() -> None:
 
 
 def test_percussion_beside_the_melody() -> None:
-    """The notes of a drummer's part are left out as those of other parts are."""
+    """The notes of a drum part are reported like those of other parts."""
     drums = part(4 * UNPITCHED, attributes=f"{BASIS}<clef><sign>percussion</sign></clef>")
-    said = "the melody is the part Part {}: notes of other parts are left out"
+    expected = "the melody is the part Part {}: notes of other parts are left out"
 
-    assert read_musicxml(scores(part(BAR), drums)).remarks == (said.format(1),)
-    assert read_musicxml(scores(drums, part(BAR))).remarks == (said.format(2),)
+    assert read_musicxml(scores(part(BAR), drums)).remarks == (expected.format(1),)
+    assert read_musicxml(scores(drums, part(BAR))).remarks == (expected.format(2),)
     assert read_musicxml(scores(part(BAR), part(note("-", 8)))).remarks == ()
 
 
 def test_dynamics_are_told_once() -> None:
-    """A chart has words of its own for soft and loud."""
+    """Dynamics are reported as left out."""
     loud = "<direction><direction-type><dynamics><f/></dynamics></direction-type></direction>"
     swell = '<direction><direction-type><wedge type="stop"/></direction-type></direction>'
     found = to_chart(read_musicxml(score(loud + BAR, loud + BAR, swell + BAR)))
@@ -141,7 +141,7 @@ def test_dynamics_are_told_once() -> None:
 
 
 def test_percussion_alone() -> None:
-    """Notes that are no melody because all is percussion are told."""
+    """Notes of a score with percussion only are reported."""
     drums = part(BAR, attributes=f"{BASIS}<clef><sign>percussion</sign></clef>")
     found = read_musicxml(scores(drums))
 
@@ -149,17 +149,17 @@ def test_percussion_alone() -> None:
 
 
 def test_chords_of_two_parts() -> None:
-    """The same chords in two parts are one; others are told."""
+    """Chords that differ between two parts are reported; equal ones are not."""
     same = scores(part(harmony("C") + BAR), part(harmony("C") + BAR))
     other = scores(part(harmony("C") + BAR), part(harmony("F") + BAR))
 
-    said = "measure 1: other chord signs of another part are left out"
-    assert said not in read_musicxml(same).remarks
-    assert said in read_musicxml(other).remarks
+    expected = "measure 1: other chord signs of another part are left out"
+    assert expected not in read_musicxml(same).remarks
+    assert expected in read_musicxml(other).remarks
 
 
 def test_a_sign_behind_the_last_note_is_the_next_bar_s() -> None:
-    """A chord sign at the end of a measure begins the next; behind the last it is told."""
+    """A chord sign at the end of a measure belongs to the next; after the last it is reported."""
     tune = read_musicxml(score(harmony("C") + BAR + harmony("F"), BAR + harmony("G")))
 
     assert [[(c.tick, str(c.chord)) for c in bar.chords] for bar in tune.bars] == [
@@ -184,7 +184,7 @@ def test_a_sign_behind_the_last_note_is_the_next_bar_s() -> None:
     ],
 )
 def test_measures_are_told_apart(numbers: list[str], places: list[str]) -> None:
-    """A measure goes by its number where that is its own."""
+    """A remark names a measure by its number if that is unique."""
     attributes = f"<attributes><divisions>2</divisions>{C_MAJOR}{FOUR}</attributes>"
     data = score(
         *(f'<measure number="{each}">{attributes}{BAR}</measure>' for each in numbers),

@@ -1,4 +1,4 @@
-"""Every loss is told twice: as a line, and as a comment at its bar in the chart."""
+"""Check that every loss is reported as a line and as a comment at its bar in the chart."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 
 def _text(found: Converted) -> str:
-    """Return the text of a chart with its comments, which reads and is tidied as without them."""
+    """Return a chart's text with comments; check that it reads and tidies as without them."""
     text = write_chart(found.chart, found.comments)
     assert read_chart(text) == found.chart
     assert tidy_text(text) == text
@@ -35,7 +35,7 @@ def _text(found: Converted) -> str:
 
 
 def _above(text: str, bars: str) -> list[str]:
-    """Return the comments right above a row of bars."""
+    """Return the comments directly above a row of bars."""
     lines = text.splitlines()
     at = next(n for n, line in enumerate(lines) if re.sub(r"\s+", " ", line) == bars)
     start = at
@@ -48,7 +48,7 @@ LONG = 'K:C\n"C"C4|"F"F4|"G"C4|"Am"C4|"Dm"D2D5/2|"E"E4|"F"F2F3/2|"G"G2G5/2|]'
 
 
 def test_a_loss_stands_above_the_row_of_its_bar() -> None:
-    """Each row has its own, equal ones as one; the lines say the same sentences."""
+    """Each row has its own comments, equal ones merged; the lines have the same sentences."""
     found = to_chart(only_tune(HEAD + LONG))
     text = _text(found)
 
@@ -64,20 +64,20 @@ def test_a_loss_stands_above_the_row_of_its_bar() -> None:
 
 
 def test_bars_are_counted_without_the_pickup() -> None:
-    """A remark on the pickup says so; one in an ending stands above the ending's row."""
+    """A comment on the pickup names it; one on an ending is above the ending's row."""
     body = 'K:C\n|:"G"G }|"C"C4 }|"F"F4|1 "G"G4 }:|2 "C"C3 }|]'
     text = _text(to_chart(only_tune(HEAD + body)))
 
-    said = "the sign '}' is ignored"
+    expected = "the sign '}' is ignored"
     assert [line for line in text.splitlines() if line.startswith("#")] == [
-        f"# pickup and bar 1 (line 6): {said}",
-        f"# bar 3 (line 6): {said}",
-        f"# bar 4 (line 6): {said}",
+        f"# pickup and bar 1 (line 6): {expected}",
+        f"# bar 3 (line 6): {expected}",
+        f"# bar 4 (line 6): {expected}",
     ]
 
 
 def test_a_loss_without_a_place_stands_above_the_parts() -> None:
-    """So does one of a field in the head, with its line."""
+    """A loss without a bar is above the parts, one in a head field with its line."""
     text = _text(to_chart(only_tune("X:1\nT:t\nM:77/3\nP:AX\nK:C\nP:A\nC8|]\n")))
 
     first, *_ = text.split("[A]")
@@ -86,7 +86,7 @@ def test_a_loss_without_a_place_stands_above_the_parts() -> None:
 
 
 def test_a_part_that_returns_tells_its_losses_once() -> None:
-    """D.C. plays bars again; the comment stands at the bar that is written."""
+    """A comment on a bar that D.C. repeats is at the written bar."""
     body = 'K:C\n"C"C4|"F"D4 }!fine!|"G"E4|"C"F4!D.C.!|]'
     text = _text(to_chart(only_tune(HEAD + body)))
 
@@ -102,7 +102,7 @@ HARMONY = "<harmony><root><root-step>C</root-step></root><kind{text}>{kind}</kin
 
 
 def test_losses_of_a_score_stand_at_their_measures() -> None:
-    """What MusicXML's reader remarks on a measure is a comment at its bar."""
+    """A remark on a MusicXML measure is a comment at its bar."""
     strange = HARMONY.format(text="", kind="Tristan")
     plain = HARMONY.format(text="", kind="major")
     measures = "".join(
@@ -126,7 +126,7 @@ def test_losses_of_a_score_stand_at_their_measures() -> None:
 
 @pytest.mark.parametrize("words", ["a\nb", "1 x", "| C |", "  ", "\x00", "key: G", "[A]"])
 def test_a_comment_is_one_line_that_nobody_reads(words: str) -> None:
-    """Whatever a comment says, the chart is the same."""
+    """Any text of a comment leaves the chart unchanged."""
     chart = to_chart(only_tune(HEAD + "K:C\nC4|D4|E4|F4|G4|]")).chart
     comments = [Comment(words), Comment(words, "A", 0), Comment(words, "A", 4, "line 9")]
 
@@ -152,7 +152,7 @@ def test_the_command_tells_both_ways(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "body, told",
+    "body, reported",
     [
         ("K:C\nC4&E4|D4|]", "line 6: the notes after & in this bar are left out"),
         ("K:C\nC4|D0D4|]", "line 6: a note without length is left out"),
@@ -188,16 +188,16 @@ def test_the_command_tells_both_ways(tmp_path: Path) -> None:
         ("C4|+fermata+D4|]", "line 5: there is no K: before the music: read as C"),
     ],
 )  # fmt: skip
-def test_what_abc_says_and_a_chart_cannot(body: str, told: str | None) -> None:
-    """Nothing of a tune is left out in silence."""
+def test_what_abc_says_and_a_chart_cannot(body: str, reported: str | None) -> None:
+    """Everything left out of a tune is reported."""
     found = to_chart(only_tune(HEAD + body))
     text = _text(found)
 
-    told = told or "the notes of voice 2 are left out"
-    assert told in found.remarks
-    assert told.split(": ", 1)[-1] in text
+    reported = reported or "the notes of voice 2 are left out"
+    assert reported in found.remarks
+    assert reported.split(": ", 1)[-1] in text
 
 
 def test_a_bar_of_rests_may_begin_a_line() -> None:
-    """`Z :|` is a rest and a bar line, no field."""
+    """`Z :|` is a rest and a bar line, not a field."""
     assert len(only_tune(HEAD + "K:C\n|:C4|\nZ :|:D4|\nz4:|E4|]").bars) == 5
