@@ -10,7 +10,7 @@ from backing.chart.melody_text import SUFFIX, write_melody
 from backing.errors import ScoreError, SettingsError
 from backing.out.files import check_free, write_file
 from backing.reading import UnreadableError, read_file
-from backing.scores.remarks import numbered, told
+from backing.scores.remarks import numbered, remark_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -91,7 +91,7 @@ def write_tune(
         return _write_chart(tune, target, inputs, force=force)
     check_free(target, force=force, inputs=inputs)
     write_file(target, _data(tune, suffix), force=force, inputs=inputs)
-    return Conversion(None, told(numbered(tune)[1].found))
+    return Conversion(None, remark_lines(numbered(tune)[1].found))
 
 
 def check_ending(name: str, endings: tuple[str, ...], done: str) -> None:

@@ -65,7 +65,7 @@ def numbered(tune: Tune) -> tuple[tuple[TuneBar, ...], Remarks]:
     return bars, remarks
 
 
-def told(remarks: Iterable[Remark]) -> tuple[str, ...]:
+def remark_lines(remarks: Iterable[Remark]) -> tuple[str, ...]:
     """Return remarks as lines; equal ones become one line with all their places."""
     places: dict[str, dict[str, None]] = {}
     for remark in remarks:

@@ -21,7 +21,7 @@ from backing.scores.normalise import meter_of_most
 from backing.scores.part_writer import PartWriter, host_meter
 from backing.scores.parts import MOST_PARTS, TuneError, parts_of
 from backing.scores.pickups import with_pickups
-from backing.scores.remarks import numbered, told
+from backing.scores.remarks import numbered, remark_lines
 from backing.scores.rescaling import rescaled
 from backing.scores.sections import (
     Section,
@@ -95,7 +95,9 @@ def to_chart(tune: Tune, styles: Styles | None = None) -> Converted:
     _check_size(parts, order)
     chart = _chart(tune, parts, order, host_meter(tune.meter, meters), styles)
     melody = Melody(tuple(writer.melodies)) if any(map(_has_notes, writer.melodies)) else Melody(())
-    return Converted(chart, melody, told(remarks.found), tuple(writer.comments(remarks.found)))
+    return Converted(
+        chart, melody, remark_lines(remarks.found), tuple(writer.comments(remarks.found))
+    )
 
 
 def _has_notes(part: MelodyPart) -> bool:
