@@ -134,5 +134,5 @@ def test_a_score_that_is_none(tmp_path: Path) -> None:
     done = backing(tmp_path, "convert", "a.xml", "a.chart")
 
     assert done.returncode == 2
-    assert "a.xml:2: this is no well-formed XML" in done.stderr
+    assert "a.xml:2: this is not well-formed XML" in done.stderr
     assert not (tmp_path / "a.chart").exists()

@@ -102,7 +102,7 @@ def test_a_melody_with_a_fault(
     assert "led.melody:2:10: 'H5' is not a pitch" in capsys.readouterr().err
     (folder / "led.melody").unlink()
     assert call(command, "led.chart") == 2
-    assert "led.melody: there is no such file: put it beside led.chart" in capsys.readouterr().err
+    assert "led.melody: there is no such file: put it in the folder of led.chart" in capsys.readouterr().err
     assert not list(folder.glob("*.mid"))
 
 
