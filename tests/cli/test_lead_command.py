@@ -102,7 +102,8 @@ def test_a_melody_with_a_fault(
     assert "led.melody:2:10: 'H5' is not a pitch" in capsys.readouterr().err
     (folder / "led.melody").unlink()
     assert call(command, "led.chart") == 2
-    assert "led.melody: there is no such file: put it in the folder of led.chart" in capsys.readouterr().err
+    advice = "led.melody: there is no such file: put it in the folder of led.chart"
+    assert advice in capsys.readouterr().err
     assert not list(folder.glob("*.mid"))
 
 
