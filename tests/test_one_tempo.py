@@ -33,7 +33,7 @@ from backing.live.transport import Transport
 from backing.out.audio import RecordingSettings
 from backing.out.renderer import usual_sound_font
 from backing.out.tags import tags_of
-from backing.packs.make import told
+from backing.packs.make import description
 from backing.packs.manifest import manifest_of
 from backing.packs.page import page_of
 from backing.packs.plan import PieceKind, plan
@@ -301,7 +301,7 @@ def test_what_is_told_of_a_pack(case: Case) -> None:
     note = case.unit.replace("-", " ")
     drawn = rf'<svg [^>]*aria-label="{note}"[^>]*>((?!</svg>).)*</svg> = {case.number:g}</a>'
     assert re.search(drawn, page_of(planned).decode())
-    assert told(whole, chart) == f"whole tune, {case.shown.format(f'{case.number:g}')}"
+    assert description(whole, chart) == f"whole tune, {case.shown.format(f'{case.number:g}')}"
     assert tags_of(Performance(chart, replace(settings, bpm=case.bpm)), 1).bpm == case.number
     listed = json.loads(manifest_of(planned, lambda name: name))["files"]
     assert [(each["tempi"], each["unit"], each["quarters_a_minute"]) for each in listed] == [
