@@ -1,6 +1,8 @@
 """Hits: what the whole band does together at a chord, in place of its groove.
 
-Some come from directions in the chart; the kick-off and the last chord are the band's own.
+Some come from directions in the chart; the kick-off and the last chord are the band's own. How loud
+a hit is: `feel._hit`, at the level of `performance.context`. The weight that a player gives it
+counts only for the last chord of a ritard.
 """
 
 from __future__ import annotations

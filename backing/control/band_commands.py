@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from backing.control.settings import LiveSettings
     from backing.fretboard.fretting import FrettingSettings
 
-_NO_MELODY = "the lead has nothing to play: the chart has no line 'melody:' that names a melody"
+_NO_MELODY = "the lead has nothing to play: the chart names no melody in a line 'melody:'"
 _BAND = "bass | chop | drums | lead"
 
 

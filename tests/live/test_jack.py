@@ -276,7 +276,7 @@ class Learning:
         self.until_it_says(b"press a button")
         self.board.send(button)
         self.board.send(bytes((*button[:2], 0)))
-        self.until_it_says(b"command of ")
+        self.until_it_says(b"command for ")
         assert self.process.stdin
         self.process.stdin.write(line + b"\n")
         self.process.stdin.flush()
@@ -320,7 +320,7 @@ def test_stopped_learning_keeps_the_file(at: str, learning: Learning, tmp_path: 
     learning.until_it_says(b"press a button")
     if at == "line":
         learning.board.send(bytes((0x90, 61, 100)))
-        learning.until_it_says(b"command of note 61: ")
+        learning.until_it_says(b"command for note 61: ")
     learning.process.send_signal(signal.SIGINT)
 
     assert learning.process.wait(PATIENCE_SECONDS) == 130
