@@ -14,7 +14,7 @@ import soundfile
 from backing.errors import BackingError
 from backing.fretboard.instrument import find_instrument
 from backing.notes import Player
-from backing.out.channels import sounds
+from backing.out.channels import presets
 from backing.out.renderer import usual_sound_font
 from backing.stand import store as stores
 from backing.stand.bank import LAYERS, Banks, make_bank, tones_of
@@ -117,7 +117,7 @@ def test_every_note_of_every_style_has_a_sound_near() -> None:
             (Player.BASS, *style.bass.range),
             (Player.CHOP, *_neck(style.chop)),
         ):
-            program = sounds(style)[player].program
+            program = presets(style)[player].program
             known = {t.pitch for t in tones if (t.player, t.program) == (player, program)}
             for pitch in range(low, high + 1):
                 assert min(abs(pitch - each) for each in known) <= 1, (style.name, player, pitch)
