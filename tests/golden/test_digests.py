@@ -36,8 +36,8 @@ HEARD_BARS = 6
 CLOCKS_AND_WORDS = ("late_ms", "words", "snapshot")
 """Fields of a page's state that are not compared: they vary between runs, or are sentences."""
 
-SPOKEN = re.compile(r' aria-label=\\?"[^"]*"')
-"""Texts for screen readers, which have their own tests."""
+WORDS = re.compile(r' (?:aria-label|title)=\\?"[^"]*"')
+"""What screen readers say and what a pointer shows: sentences, which have tests of their own."""
 
 
 @pytest.mark.parametrize("demo", DEMOS)
@@ -105,7 +105,7 @@ def test_what_a_page_hears(demo: str, stand: Server) -> None:
         heard += _bars(page.hear, HEARD_BARS)
         page.say("stop")
     text = json.dumps(heard, sort_keys=True, ensure_ascii=False)
-    check(demo, "page", SPOKEN.sub("", text).encode())
+    check(demo, "page", WORDS.sub("", text).encode())
 
 
 def _bars(hear: Any, count: int) -> list[dict[str, Any]]:
