@@ -8,6 +8,7 @@ in the bar before, whenever the part or its first repeat begins again.
 from __future__ import annotations
 
 from bisect import bisect_right
+from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -86,7 +87,7 @@ class PartWriter:
             melody.append(self._line(first.pickup, group.name, len(melody)))
         for section in group.sections:
             for piece in self._pieces(section):
-                sections += self._section(piece)
+                sections = _followed_by(sections, self._section(piece))
                 for bar in piece.bars():
                     melody.append(self._line(bar, group.name, len(melody)))
         self.melodies.append(MelodyPart(group.name, tuple(melody)))
@@ -151,17 +152,16 @@ class PartWriter:
         ]
         return {chords[-1] if chords else self._chord for chords in signs}
 
-    def _section(self, section: NormalisedSection) -> Iterator[Bar | Repeat]:
-        body = tuple(self._bar(bar) for bar in section.body)
+    def _section(self, section: NormalisedSection) -> list[Bar] | list[Repeat]:
+        body = [self._bar(bar) for bar in section.body]
         if section.times < 2 or (not body and not section.endings):
-            yield from body
-            return
+            return body
         behind = self._chord
         endings = []
         for times, bars in section.endings:
             self._chord = behind
             endings.append(Ending(times, tuple(self._bar(bar) for bar in bars)))
-        yield Repeat(body, section.times, tuple(endings))
+        return [Repeat(tuple(body), section.times, tuple(endings))]
 
     def _pickup(self, bar: TuneBar, meter: Meter) -> Bar:
         """Return a pickup; without a chord sign it is silent (N.C.)."""
@@ -188,3 +188,19 @@ class PartWriter:
         )
         self._chord = spans[-1].chord
         return spans
+
+
+def _followed_by(
+    sections: list[Bar | Repeat], piece: list[Bar] | list[Repeat]
+) -> list[Bar | Repeat]:
+    """Return sections with a piece: plain bars or a repeat.
+
+    Bars after the last ending are added to it, for a chart has no sign between the two.
+    """
+    last = sections[-1] if sections else None
+    bars = [each for each in piece if isinstance(each, Bar)]
+    if not bars or not isinstance(last, Repeat) or not last.endings:
+        return [*sections, *piece]
+    *others, ending = last.endings
+    longer = replace(ending, bars=(*ending.bars, *bars))
+    return [*sections[:-1], replace(last, endings=(*others, longer))]

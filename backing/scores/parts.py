@@ -147,19 +147,15 @@ def _with_lone_pickup(normalised: NormalisedSection, remarks: Remarks) -> Normal
 def _joined(group: Group, normalised: NormalisedSection) -> Group | None:
     """Return a part extended by a section; None where key or meter differ.
 
-    Bars after the last ending are added to it, for a chart has no sign between the two.
+    A part also ends with an ending for several times, for what follows would belong to it.
     """
     before = group.sections[-1]
     last, first = before.bars(), normalised.bars()[0]
     if last and (last[-1].key != first.key or last[-1].meter != first.meter):
         return None
-    if not before.endings or normalised.times > 1 or normalised.endings:
-        return replace(group, sections=(*group.sections, normalised))
-    times, bars = before.endings[-1]
-    if len(times) > 1:
+    if before.endings and len(before.endings[-1][0]) > 1:
         return None
-    endings = (*before.endings[:-1], (times, (*bars, *normalised.body)))
-    return replace(group, sections=(*group.sections[:-1], replace(before, endings=endings)))
+    return replace(group, sections=(*group.sections, normalised))
 
 
 def _is_same(group: Group, normalised: NormalisedSection) -> bool:
@@ -199,13 +195,13 @@ class _Names:
 
     def name(self, label: str) -> str:
         """Return a name that is not taken: the label itself if possible."""
-        wished = _clean(label)
-        if not wished:
-            wished = next(each for each in self._letters if each.lower() not in self._taken)
-        name, number = wished, 1
+        base = _clean(label)
+        if not base:
+            base = next(each for each in self._letters if each.lower() not in self._taken)
+        name, number = base, 1
         while name.lower() in self._given:
             number += 1
-            name = f"{wished[:20]}{number}"
+            name = f"{base[:20]}{number}"
         self._given.add(name.lower())
         return name
 

@@ -207,3 +207,20 @@ def test_a_first_bar_without_a_sign_goes_on_from_the_end(
     assert read_chart(write_chart(chart)) == chart
     assert " ".join(_signs(f"{HEAD}K:C\n{body}")) == signs
     assert "".join(_played(f"{HEAD}K:C\n{body}")) == letters
+
+
+@pytest.mark.parametrize(
+    "tune, signs",
+    [
+        ('|:"C"C4|1"F"D4:|2"G"E4:|\n|:F4|"Am"G4:|', "C F C G G Am Am Am"),
+        ('|:"C"C4|1"F"D4:|2"G"E4:|\nF4|"Am"G4|]', "C F C G G Am"),
+        ('|:"C"C4|1,3"F"D4:|2,4"G"E4:|\n|:F4|"Am"G4:|', "C F C G C F C G G Am Am Am"),
+    ],
+    ids=["a repeat that is written out", "plain bars", "an ending for two times"],
+)
+def test_bars_after_the_last_ending(tune: str, signs: str) -> None:
+    """They are read back as they were written, and each chord is played in its bar."""
+    chart = to_chart(only_tune(f"{HEAD}K:C\nP:A\n{tune}")).chart
+    assert read_chart(write_chart(chart)) == chart
+    played = [str(bar.bar.chords[0].chord) for bar in once_round(chart)]
+    assert " ".join(played) == signs
