@@ -294,8 +294,10 @@ def test_what_is_told_of_a_pack(case: Case) -> None:
     chart = read_chart(case.text)
     tempi = (WrittenTempo.parse(f"{case.number:g}"),)
     settings = Settings(choruses=1)
-    wish = PackSettings(settings, tempi, (), (), (), "mp3", RecordingSettings(usual_sound_font()))
-    planned = plan("turnip.chart", chart, wish)
+    request = PackSettings(
+        settings, tempi, (), (), (), "mp3", RecordingSettings(usual_sound_font())
+    )
+    planned = plan("turnip.chart", chart, request)
     whole = next(each for each in planned.pieces if each.kind is PieceKind.WHOLE)
 
     note = case.unit.replace("-", " ")

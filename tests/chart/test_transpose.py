@@ -11,7 +11,7 @@ from backing.harmony.key import Key
 
 
 @pytest.mark.parametrize(
-    "home, wished, expected",
+    "home, wanted, expected",
     [
         ("E dorian", "A", "A dorian"),
         ("E dorian", "Am", "A dorian"),
@@ -24,13 +24,13 @@ from backing.harmony.key import Key
         ("Em", "G", "Gm"),
     ],
 )
-def test_modes(home: str, wished: str, expected: str) -> None:
+def test_modes(home: str, wanted: str, expected: str) -> None:
     """A bare note keeps the mode, and so does major or minor with the third of the home chord."""
-    assert in_key(read_chart(f"key: {home}\n| 1 |"), wished).key == Key.parse(expected)
+    assert in_key(read_chart(f"key: {home}\n| 1 |"), wanted).key == Key.parse(expected)
 
 
 @pytest.mark.parametrize(
-    "home, wished, sentence",
+    "home, wanted, sentence",
     [
         ("G", "Em", "the chart is in G, which is major; Em is minor"),
         ("E dorian", "E major", "E major is major"),
@@ -41,10 +41,10 @@ def test_modes(home: str, wished: str, expected: str) -> None:
         ("F lydian", "C#", "write Db lydian"),
     ],
 )
-def test_refusals(home: str, wished: str, sentence: str) -> None:
+def test_refusals(home: str, wanted: str, sentence: str) -> None:
     """A key with another third, of another mode or of too many accidentals is refused."""
     with pytest.raises(SettingsError) as caught:
-        in_key(read_chart(f"key: {home}\n| 1 |"), wished)
+        in_key(read_chart(f"key: {home}\n| 1 |"), wanted)
     assert sentence in str(caught.value)
 
 

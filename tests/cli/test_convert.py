@@ -68,11 +68,11 @@ def test_many_tunes_into_a_folder(tmp_path: Path) -> None:
 def test_one_tune_is_chosen_and_harmonised(tmp_path: Path) -> None:
     """`--tune` takes one of many, `--harmonise` gives it chords; nothing is replaced unasked."""
     (tmp_path / "tunes.abc").write_text(TUNES)
-    wish = ("convert", "tunes.abc", "two.chart", "--tune", "2", "--harmonise")
+    command = ("convert", "tunes.abc", "two.chart", "--tune", "2", "--harmonise")
 
-    done = backing(tmp_path, *wish)
-    again = backing(tmp_path, *wish)
-    forced = backing(tmp_path, *wish, "--force")
+    done = backing(tmp_path, *command)
+    again = backing(tmp_path, *command)
+    forced = backing(tmp_path, *command, "--force")
 
     assert (done.returncode, again.returncode, forced.returncode) == (0, 2, 0)
     assert "plain harmony" in done.stderr

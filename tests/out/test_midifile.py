@@ -437,9 +437,9 @@ def test_read_by_pretty_midi(text: str, style: str, looseness: float) -> None:
             for note in sorted(track.notes, key=lambda each: (round(each.start, 6), each.pitch))
         ]
         assert len(expected) == len(found)
-        for wished, heard in zip(expected, found, strict=True):
-            assert wished[:2] == heard[:2]
-            assert wished[2:] == pytest.approx(heard[2:], abs=2e-6)
+        for written, read in zip(expected, found, strict=True):
+            assert written[:2] == read[:2]
+            assert written[2:] == pytest.approx(read[2:], abs=2e-6)
 
 
 @pytest.mark.parametrize("text, style, looseness", CASES)

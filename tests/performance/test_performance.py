@@ -421,7 +421,7 @@ def test_memory_is_flat() -> None:
     assert many - few < 400 * 1000 / 2
 
 
-# --- wishes that cannot be met -----------------------------------------------------------------
+# --- settings that cannot be met ---------------------------------------------------------------
 
 
 @pytest.mark.parametrize(

@@ -78,15 +78,15 @@ export class Commands {
    * @returns {unknown}
    */
   run(line) {
-    const [verb, word = ""] = line.split(" ");
-    if (verb === "toggle") return this.run(this.state.playing ? "pause" : "play");
-    if (verb === "play") return this.#play();
-    if (verb === "pause" || verb === "stop") return this.#halt(line);
+    const [name, word = ""] = line.split(" ");
+    if (name === "toggle") return this.run(this.state.playing ? "pause" : "play");
+    if (name === "play") return this.#play();
+    if (name === "pause" || name === "stop") return this.#halt(line);
     if (line === "loop here" && this.state.loop) return this.send("loop off");
-    if (verb === "half") return this.turn(this.tempo / 2);
-    if (verb === "double") return this.turn(this.tempo * 2);
+    if (name === "half") return this.turn(this.tempo / 2);
+    if (name === "double") return this.turn(this.tempo * 2);
     const number = /^[+-]$/.test(word) ? Number(word + this.state.unit.step) : Number(word);
-    if (verb !== "tempo" || Number.isNaN(number)) return this.send(line);
+    if (name !== "tempo" || Number.isNaN(number)) return this.send(line);
     return this.turn(/^[+-]/.test(word) ? this.tempo + number : number);
   }
 

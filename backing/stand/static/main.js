@@ -107,8 +107,8 @@ const HERE = {
 
 /** @param {string} line */
 function run(line) {
-  const [verb, ...rest] = line.split(" ");
-  const here = HERE[line] ?? HERE[verb];
+  const [name, ...rest] = line.split(" ");
+  const here = HERE[line] ?? HERE[name];
   return here ? here(rest.join(" ")) : commands.run(line);
 }
 

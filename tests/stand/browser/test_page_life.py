@@ -121,15 +121,15 @@ def test_play_while_the_server_is_away(
     reader.page.wait_for_selector(".bar.now")
     reader.say("pause")
     reader.page.wait_for_selector("body:not(.playing)")
-    for wished in (None, "toggle"):
+    for line in (None, "toggle"):
         server.end()
         reader.page.wait_for_selector("#away:not([hidden])")
-        if wished:
-            reader.say(wished)
+        if line:
+            reader.say(line)
         server = Server(server.folder, cache, "--http-port", port)
         reader.page.wait_for_selector("#away[hidden]", state="attached", timeout=15000)
         with server.page() as page:
-            page.state(tune="steady-feet.chart", playing=bool(wished))
+            page.state(tune="steady-feet.chart", playing=bool(line))
     reader.page.wait_for_selector("body.playing .bar.now")
     server.end()
 
