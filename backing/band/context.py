@@ -119,7 +119,7 @@ class BarContext:
         fill: the drum fill at its end, or None.
         is_top: whether a chorus begins here.
         is_end: whether the last chord of the performance is struck here.
-        accents: where the whole band hits, as pairs of (tick, factor on velocity).
+        hit_levels: where the whole band hits, as pairs of (tick, factor on velocity).
     """
 
     number: int
@@ -136,7 +136,7 @@ class BarContext:
     fill: DrumGroove | None = None
     is_top: bool = False
     is_end: bool = False
-    accents: tuple[tuple[int, float], ...] = ()
+    hit_levels: tuple[tuple[int, float], ...] = ()
 
     @property
     def ticks(self) -> int:

@@ -126,7 +126,7 @@ def perform(
     ratio = swing_ratio(feel, player, context.bpm)
     together = swing_ratio(feel, Player.DRUMS, context.bpm)
     together_at = {each.tick for each in context.harmony if each.is_together}
-    hits = {} if player is Player.LEAD else dict(context.accents)
+    hits = {} if player is Player.LEAD else dict(context.hit_levels)
     humanizer = _Humanizer(context, player, seed, looseness)
     phase = phase_of(context)
     is_steady = len({factor for _, factor in context.levels}) == 1

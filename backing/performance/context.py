@@ -80,7 +80,7 @@ class Contexts:
             fill=self._fill(number, style),
             is_top=arrangement.route.is_top(number),
             is_end=arrangement.ending.begins(number),
-            accents=self._accents(number, harmony, levels),
+            hit_levels=self._hit_levels(number, harmony, levels),
         )
 
     def _harmony(self, number: int) -> tuple[SoundingChord, ...]:
@@ -151,7 +151,7 @@ class Contexts:
         last = self._arrangement.route.sequence_of(self._arrangement.settings.choruses)
         return min(_FADED_BARS, sum(not each.is_intro for each in last))
 
-    def _accents(
+    def _hit_levels(
         self, number: int, harmony: tuple[SoundingChord, ...], levels: arrange.Levels
     ) -> tuple[tuple[int, float], ...]:
         """Return the hits of the whole band, as pairs of (tick, factor on velocity)."""

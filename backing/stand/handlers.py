@@ -18,7 +18,7 @@ from backing.stand.codec import decode
 from backing.stand.messages import (
     ChangeSet,
     ChooseOutput,
-    Command,
+    CommandLine,
     Fault,
     NameChords,
     OpenTune,
@@ -56,7 +56,7 @@ async def _ping(stand: Stand, client: Client, ping: Ping) -> None:
     client.send(Pong(ping.mine, time.perf_counter()))
 
 
-async def _command(stand: Stand, client: Client, command: Command) -> None:
+async def _command(stand: Stand, client: Client, command: CommandLine) -> None:
     stand.is_fresh = False
     await _carry_out(stand, command.line, command.at)
 
@@ -147,7 +147,7 @@ async def _shapes(stand: Stand, client: Client, request: ShowShapes) -> None:
 
 
 _HANDLERS: dict[type[Request], Callable[[Stand, Client, Any], Awaitable[None]]] = {
-    Command: _command,
+    CommandLine: _command,
     Restore: _restore,
     OpenTune: _open,
     Ping: _ping,

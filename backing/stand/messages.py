@@ -22,7 +22,7 @@ NameStyle = Literal["letters", "numbers", "roman"]
 
 
 @dataclass(frozen=True, slots=True)
-class Command:
+class CommandLine:
     """Carry out a line of commands (`control/commands.py`).
 
     `at` is the moment that the player was hearing, in server seconds.
@@ -107,7 +107,9 @@ class ShowShapes:
     left: bool = False
 
 
-Request = Command | Restore | ChangeSet | OpenTune | ChooseOutput | Ping | NameChords | ShowShapes
+Request = (
+    CommandLine | Restore | ChangeSet | OpenTune | ChooseOutput | Ping | NameChords | ShowShapes
+)
 
 
 # to a client

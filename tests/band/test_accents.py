@@ -135,7 +135,7 @@ def test_the_chord_after_a_tag_has_the_lift_of_the_last_part() -> None:
     one = played(text, "swing", 5)
     contexts = [context for context in map(one.context, range(one.length)) if context]
     loudest = max(context.level(0) for context in contexts if context.sequenced.part == "tag")
-    ((_, factor),) = next(context.accents for context in contexts if context.is_end)
+    ((_, factor),) = next(context.hit_levels for context in contexts if context.is_end)
     assert factor >= loudest
 
 

@@ -23,7 +23,7 @@ from backing.stand.codec import MessageError, decode, encode, key_of
 from backing.stand.messages import (
     Announcement,
     ChangeSet,
-    Command,
+    CommandLine,
     Idle,
     LiveBar,
     NameChords,
@@ -60,10 +60,10 @@ def test_every_way_to_name_chords_can_be_asked_for() -> None:
 @pytest.mark.parametrize(
     "data, request_",
     [
-        ({"type": "say", "line": "play"}, Command("play")),
-        ({"type": "say", "line": "stop", "at": 4}, Command("stop", 4.0)),
-        ({"type": "say", "line": "stop", "at": "now"}, Command("stop")),
-        ({"type": "say", "line": "stop", "at": True}, Command("stop")),
+        ({"type": "say", "line": "play"}, CommandLine("play")),
+        ({"type": "say", "line": "stop", "at": 4}, CommandLine("stop", 4.0)),
+        ({"type": "say", "line": "stop", "at": "now"}, CommandLine("stop")),
+        ({"type": "say", "line": "stop", "at": True}, CommandLine("stop")),
         ({"type": "ping", "mine": 1e12}, Ping(None)),
         ({"type": "names", "as": "roman", "more": 1}, NameChords("roman")),
         ({"type": "shapes", "shown": True}, ShowShapes(None, shown=True)),
@@ -142,10 +142,10 @@ def test_announcements_match_their_declarations(server: Server) -> None:
 def test_mismatches_are_found() -> None:
     """The check above finds surplus keys, missing keys and other types."""
     right = {"type": "say", "line": "play"}
-    assert _fits(right, Command)
+    assert _fits(right, CommandLine)
     for wrong in ({"line": 1}, {"more": 1}, {"at": "x"}):
-        assert not _fits(right | wrong, Command)
-    assert not _fits({"type": "say"}, Command)
+        assert not _fits(right | wrong, CommandLine)
+    assert not _fits({"type": "say"}, CommandLine)
     assert not _fits({"id": 1}, LiveBar)
 
 

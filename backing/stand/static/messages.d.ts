@@ -1,14 +1,14 @@
 // The messages between server and page, and the server's constants: written from
 // backing/stand/messages.py by tests/stand/test_messages.py.
 
-export type Request = Command | Restore | ChangeSet | OpenTune | ChooseOutput | Ping | NameChords | ShowShapes;
+export type Request = CommandLine | Restore | ChangeSet | OpenTune | ChooseOutput | Ping | NameChords | ShowShapes;
 export type Announcement = Hello | Pong | Notice | Fault | SongbookListing | ChartView | SoundBank | Bars | Timeline | Idle | State;
 export type Player = "bass" | "chop" | "drums" | "lead";
 export type NameStyle = "letters" | "numbers" | "roman";
 export type Browser = "browser";
 export type TicksPerQuarter = 960;
 
-export interface Command {
+export interface CommandLine {
   type: "say";
   line: string;
   at?: number;
