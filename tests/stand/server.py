@@ -106,7 +106,7 @@ class Server:
             connection.close()
 
     def page(self, **options: Any) -> Page:
-        """Return a client; entering it connects it."""
+        """Connect a client and return it."""
         return Page(connect(f"ws://{self.host}/ws", max_size=None, close_timeout=1, **options))
 
     def memory_mb(self) -> float:

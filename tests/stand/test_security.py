@@ -17,14 +17,14 @@ from websockets.exceptions import ConnectionClosed, InvalidStatus
 from websockets.sync.client import connect
 
 from tests.stand.conftest import QUICK
-from tests.stand.server import Answer
+from tests.stand.server import PATIENCE_SECONDS, Answer
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from websockets.sync.client import ClientConnection
 
-    from tests.stand.server import Server
+    from tests.stand.server import Page, Server
 
 SHARED = "127.0.0.2"
 """An address of this computer for the tests of sharing: requests there need a cookie.
@@ -382,8 +382,20 @@ def test_clients_are_limited_in_number(server: Server) -> None:
             with pytest.raises(InvalidStatus), server.page():
                 pass
             page.time()
-    with server.page() as page:
+    with _page_once_admitted(server) as page:
         page.state(pages=1)
+
+
+def _page_once_admitted(server: Server) -> Page:
+    """Return a page that is refused as long as the server has not noticed who left."""
+    end = time.monotonic() + PATIENCE_SECONDS
+    while True:
+        try:
+            return server.page()
+        except InvalidStatus:
+            if time.monotonic() > end:
+                raise
+            time.sleep(0.05)
 
 
 def test_half_open_connections_block_nobody(server: Server) -> None:
