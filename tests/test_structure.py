@@ -121,23 +121,38 @@ def test_the_guide_is_short() -> None:
     assert [line for line in lines if len(line) > 120 and not line.startswith("|")] == []
 
 
+HEAVY = {
+    *("mido", "rtmidi", "numpy", "pretty_midi", "soundfile", "starlette", "uvicorn", "websockets"),
+    *("rich", "pydantic", "midirenderer", "segno", "platformdirs", "fpdf", "fontTools", "mutagen"),
+    *("filelock", "asyncio", "http", "email", "xml", "json"),
+}
+"""Libraries that are imported only where they are used."""
+
+
+def _loaded(*arguments: str) -> set[str]:
+    """Return the modules that are loaded at the first note of a command, or at its end."""
+    command = [sys.executable, str(ROOT / "tests" / "first_note.py"), *arguments]
+    done = subprocess.run(command, capture_output=True, input="", text=True, check=True)
+    return set(done.stdout.split())
+
+
 def test_help_starts_cheaply() -> None:
     """`backing --help` loads no MIDI, numeric, audio, web or terminal-drawing library."""
-    code = (
-        "import sys\n"
-        "sys.argv = ['backing', '--help']\n"
-        "from backing.cli import main\n"
-        "try:\n    main()\nexcept SystemExit:\n    pass\n"
-        "print(*sys.modules, file=sys.stderr)"
-    )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    loaded = {name.split(".")[0] for name in done.stderr.split()}
+    loaded = {name.split(".")[0] for name in _loaded("--help")}
 
-    heavy = {"mido", "rtmidi", "numpy", "pretty_midi", "soundfile", "starlette", "rich", "tomllib"}
-    heavy |= {"uvicorn", "websockets", "midirenderer", "segno", "platformdirs"}
-    heavy |= {"fpdf", "fontTools", "mutagen", "filelock"}
-    assert "Usage: backing" in done.stdout
-    assert set() == loaded & heavy
+    assert {"typer"} == loaded & (HEAVY | {"tomllib", "typer"})
+
+
+def test_play_starts_cheaply() -> None:
+    """At its first note `backing play` has loaded what this chart needs, and nothing else."""
+    loaded = _loaded("play", str(ROOT / "demos" / "quarry-hill.chart"))
+    idle = re.compile(
+        r"backing\.(chart\.(melody|melody_text|write|tidy)|out\.(?!port|channels)\w+"
+        r"|scores\.(?!sidecar)\w+|packs|stand|library)"
+    )
+
+    assert {"backing.live.session", "tomllib"} <= loaded
+    assert {name for name in loaded if name.split(".")[0] in HEAVY or idle.fullmatch(name)} == set()
 
 
 def test_two_modules_know_mido() -> None:

@@ -30,6 +30,9 @@ COMMANDS: Mapping[str, str] = {
 }
 """Each command with the first sentence of its help, in the order of `backing --help`."""
 
+NO_HELP = {"default_map": {"help": False}}
+"""The settings that make `--help` a flag: typer's converter of other values is slow to import."""
+
 
 class _Commands(TyperGroup):
     """The group of all commands; it lists their names without importing them."""
@@ -59,7 +62,7 @@ app = typer.Typer(
     add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
-    context_settings={"help_option_names": ["-h", "--help"]},
+    context_settings={"help_option_names": ["-h", "--help"], **NO_HELP},
 )
 
 

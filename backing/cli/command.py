@@ -10,14 +10,26 @@ from typing import TYPE_CHECKING, Any
 import typer
 from typer.core import TyperArgument, TyperCommand, TyperOption
 
+from backing.cli.app import NO_HELP
 from backing.cli.options import ALIASES
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
 
+def _as_typed(convert: Callable[[Any, Any], Any], param: Any, ctx: Any, value: Any) -> Any:
+    """Return a text, a flag or a list as typed; use typer's slow converter only for its errors."""
+    if param.required and not value:
+        return convert(ctx, value)
+    return list(value) if isinstance(value, tuple) else value
+
+
 class _Argument(TyperArgument):
     """An argument whose help has its name and what it is, and nothing else."""
+
+    def process_value(self, ctx: Any, value: Any) -> Any:
+        """Return the value as typed."""
+        return _as_typed(super().process_value, self, ctx, value)
 
     def get_usage_pieces(self, ctx: Any) -> list[str]:
         """Return the name for the line of usage."""
@@ -31,6 +43,10 @@ class _Argument(TyperArgument):
 
 class _Option(TyperOption):
     """An option that also works by its former name, which is not in the help."""
+
+    def process_value(self, ctx: Any, value: Any) -> Any:
+        """Return the value as typed."""
+        return _as_typed(super().process_value, self, ctx, value)
 
     def add_to_parser(self, parser: Any, ctx: Any) -> None:
         """Add the option with all its names to the parser."""
@@ -56,7 +72,9 @@ def command(name: str) -> Any:
     """Return the command of a module in this folder, with its docstring and example as help."""
     module = import_module(f"backing.cli.{name}")
     alone = typer.Typer(add_completion=False, rich_markup_mode=None)
-    declare = alone.command(name, cls=_Command, epilog=f"Example: {module.EXAMPLE}")
+    declare = alone.command(
+        name, cls=_Command, epilog=f"Example: {module.EXAMPLE}", context_settings=dict(NO_HELP)
+    )
     declare(_stoppable(module.run))
     return typer.main.get_command(alone)
 

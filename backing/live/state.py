@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from typing import TYPE_CHECKING, Any
 
 from backing.harmony.chord import chord_text
@@ -15,6 +14,8 @@ if TYPE_CHECKING:
 
 def state_line(transport: Transport, bar: LiveBar | None) -> str:
     """Return the state in a bar as one line of JSON."""
+    import json  # most takes print no JSON
+
     return json.dumps(state_of(transport, bar), ensure_ascii=False)
 
 

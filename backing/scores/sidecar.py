@@ -6,14 +6,13 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from backing.chart.melody import Melody, MelodyPart
-from backing.chart.melody_text import SUFFIX, read_melody
 from backing.chart.read import load_chart
 from backing.errors import Diagnostic, ScoreError
 from backing.reading import UnreadableError, read_file, text_of
 
 if TYPE_CHECKING:
     from backing.chart.grooves import Styles
+    from backing.chart.melody import Melody
     from backing.chart.model import Chart
 
 LIMIT = 8 * 1024 * 1024
@@ -75,6 +74,8 @@ def melody_of_bytes(data: bytes, chart: Chart, source: str) -> Melody:
         ScoreError: when it cannot be read, or its bars do not match the chart's.
 
     """
+    from backing.chart.melody_text import SUFFIX, read_melody  # most charts name no melody
+
     suffix = Path(source).suffix.lower()
     if suffix == SUFFIX:
         return read_melody(_text(data, source), chart, source)
@@ -94,6 +95,7 @@ def _text(data: bytes, source: str) -> str:
 
 def _of_abc(data: bytes, chart: Chart, source: str) -> Melody:
     """Return the melody of the first tune in ABC, transposed to the chart's key."""
+    from backing.chart.melody import Melody, MelodyPart
     from backing.scores.abc.read import read_abc
     from backing.scores.to_chart import to_chart
 

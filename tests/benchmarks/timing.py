@@ -17,7 +17,6 @@ import contextlib
 import multiprocessing
 import os
 import statistics
-import subprocess
 import sys
 import threading
 import time
@@ -198,31 +197,6 @@ LOADS: dict[str, Callable[[], contextlib.AbstractContextManager[None]]] = {
 }
 
 
-def start_up() -> None:
-    """Print the time until the first bar, against importing mido and rtmidi."""
-    code = (
-        "from backing.chart.read import read_chart; from backing.live.session import Session; "
-        "from backing.control.progress import Progress; from backing.live.source import Source; "
-        "from backing.control.settings import LiveSettings; "
-        "from backing.performance.performance import Performance; "
-        "from backing.performance.settings import Settings; import backing.cli.app, rtmidi; "
-        f"c = read_chart({'key: G' + chr(10) + '| G | D7 |'!r}); "
-        "s = Source(); w = LiveSettings.of(c, Settings(bpm=200.0)); p = Progress(); "
-        "s.next(w, p.at(s.start(w, p)))"
-    )
-    pairs = []
-    for _ in range(7):
-        times = []
-        for script in (code, "import mido, rtmidi"):
-            start = time.perf_counter()
-            subprocess.run([sys.executable, "-c", script], check=True)
-            times.append(time.perf_counter() - start)
-        pairs.append(times)
-    mine = statistics.median(pair[0] for pair in pairs)
-    share = statistics.median(pair[0] / pair[1] for pair in pairs)
-    print(f"to the first bar {mine * 1000:.0f} ms, {share:.2f} times import mido, rtmidi")
-
-
 def main() -> None:
     """Print the table."""
     seconds = float(sys.argv[1]) if len(sys.argv) > 1 else 60.0
@@ -237,7 +211,6 @@ def main() -> None:
                 rows = [figures(play(send, seconds)) for _ in range(runs)]
             middle = [statistics.median(column) for column in zip(*rows, strict=True)]
             print(f"{name:<8} {who:<12} " + " / ".join(f"{each:.3f}" for each in middle))
-    start_up()
 
 
 if __name__ == "__main__":
