@@ -61,25 +61,9 @@ class Device(Group):
             from backing.out.synth import Synth
 
             return Synth()
-        from backing.out.port import OutputPort, PortError
+        from backing.out.port import open_output
 
-        try:
-            return OutputPort(self.virtual or self.port, virtual=bool(self.virtual))
-        except PortError as error:
-            if self.port or self.virtual:
-                raise
-            return _synth_instead(error)
-
-
-def _synth_instead(error: Exception) -> Output:
-    """Return FluidSynth as the output, or raise a `PortError` that names both problems."""
-    from backing.out.port import PortError
-    from backing.out.synth import Synth
-
-    try:
-        return Synth()
-    except PortError as no_synth:
-        raise PortError(f"{error}; {no_synth}") from None
+        return open_output(self.virtual or self.port, virtual=bool(self.virtual))
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,15 +198,15 @@ def _live_settings(
     """
     from backing.cli.report import named
     from backing.control.settings import LiveSettings
+    from backing.live.session import settings_after
     from backing.scores.sidecar import load_tune
     from backing.style.library import style_meters
 
     chart = load_tune(source, None if take.style else style_meters())
     try:
         settings = tempo_and_key.at_tempo(settings, chart)
-        return _after_commands(
-            commands, LiveSettings.of(chart, settings, endless=take.choruses is None)
-        )
+        live = LiveSettings.of(chart, settings, endless=take.choruses is None)
+        return settings_after(commands, live)
     except BackingError as error:
         raise named(source, error) from None
 
@@ -232,16 +216,3 @@ def _key_command(key: options.Key) -> list[str]:
     if key.key:
         return [f"key {key.key}"]
     return [f"key {key.semitones:+d}"] if key.semitones else []
-
-
-def _after_commands(lines: list[str], settings: LiveSettings) -> LiveSettings:
-    """Return the settings after commands, which a transport that does not run carries out."""
-    from backing.control.commands import Controls
-    from backing.live.source import Source
-    from backing.live.transport import Transport
-
-    transport = Transport(Source(), settings, lambda message: None)
-    controls = Controls(transport, lambda: 0.0)
-    for line in lines:
-        controls.say(line)
-    return transport.settings

@@ -14,7 +14,7 @@ from backing.live.transport import Transport
 from backing.live.watch import ChartFile
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
 
     from backing.chart.model import Chart
     from backing.control.settings import LiveSettings
@@ -231,3 +231,16 @@ class Session:
 
     def _report_thread(self, error: BaseException) -> None:
         self.broken = error
+
+
+def settings_after(lines: Iterable[str], settings: LiveSettings) -> LiveSettings:
+    """Return the settings after commands, before anything is played.
+
+    Raises:
+        BackingError: when a command cannot be carried out.
+    """
+    transport = Transport(Source(), settings, lambda message: None)
+    controls = Controls(transport, lambda: 0.0)
+    for line in lines:
+        controls.say(line)
+    return transport.settings

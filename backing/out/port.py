@@ -20,6 +20,8 @@ from backing.out.channels import CHANNELS
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
+    from backing.out.synth import Synth
+
 CLIENT_NAME = "backing"
 DRAIN_SECONDS = 0.1
 """How long a port stays open after the last message: some systems lose it otherwise."""
@@ -191,6 +193,29 @@ class OutputPort:
             with contextlib.suppress(Exception):
                 self._driver.close_port()
                 self._driver.delete()
+
+
+def open_output(name: str = "", *, virtual: bool = False) -> OutputPort | Synth:
+    """Open a MIDI port; without a name the first one, or FluidSynth if there is none.
+
+    Args:
+        name: the name of the port or a part of it; "" for any output.
+        virtual: whether to open a port of this name for other programs to connect to.
+
+    Raises:
+        PortError: when there is no such port, or neither a port nor FluidSynth.
+    """
+    try:
+        return OutputPort(name, virtual=virtual)
+    except PortError as no_port:
+        if name:
+            raise
+        from backing.out.synth import Synth  # imports this module
+
+        try:
+            return Synth()
+        except PortError as no_synth:
+            raise PortError(f"{no_port}; {no_synth}") from None
 
 
 class InputPort:

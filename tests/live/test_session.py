@@ -10,6 +10,9 @@ from stage import Stage
 from take import symbols
 
 from backing.chart.read import load_chart
+from backing.control.settings import LiveSettings
+from backing.errors import BackingError
+from backing.live.session import settings_after
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -148,3 +151,13 @@ def test_quit_ends_the_session() -> None:
 
     assert stage.session.is_over
     assert not stage.session.transport.playing
+
+
+def test_settings_after_commands() -> None:
+    """Commands apply in their order; an error of one is raised."""
+    settings = LiveSettings.of(TWO_PARTS)
+    after = settings_after(["loop B", "tempo 140", "tempo 150"], settings)
+
+    assert (after.loop, after.bpm) == ("B", 150)
+    with pytest.raises(BackingError, match="'Z' is not a part"):
+        settings_after(["tempo 90", "loop Z"], settings)
