@@ -88,7 +88,7 @@ def _render_together(jobs: list[Job]) -> bool:
     succeeded = True
     inputs = _all_inputs(jobs) if any(job.force for job in jobs) else ()
     with (
-        together(_attempt, jobs) as outcomes,
+        together(compose, [(job,) for job in jobs]) as outcomes,
         progress_bar("rendering", len(jobs)) as advance,
     ):
         for job, outcome in zip(jobs, outcomes, strict=True):
@@ -113,13 +113,6 @@ def _all_inputs(jobs: list[Job]) -> tuple[Path, ...]:
         with suppress(BackingError):  # the job itself reports it
             inputs += inputs_of(job.source, load_chart(job.source))
     return tuple(inputs)
-
-
-def _attempt(job: Job) -> Result | BackingError:
-    try:
-        return compose(job)
-    except BackingError as error:
-        return error
 
 
 def _write(job: Job, result: Result) -> None:

@@ -214,13 +214,14 @@ def _make_together(todo: Sequence[tuple[Pack, Piece]], processes: int) -> set[st
     """
     from backing.cli.progress import progress_bar
     from backing.cli.together import together
+    from backing.packs.make import make
 
     broken: dict[str, set[str]] = {}
     if not todo:
         return set()
     tasks = [(pack.plan, piece) for pack, piece in todo]
     with (
-        together(_attempt, tasks, processes) as outcomes,
+        together(make, tasks, processes) as outcomes,
         progress_bar("making", len(todo)) as advance,
     ):
         for (pack, piece), outcome in zip(todo, outcomes, strict=True):
@@ -233,15 +234,6 @@ def _make_together(todo: Sequence[tuple[Pack, Piece]], processes: int) -> set[st
                 pack.put(piece, outcome)
             advance()
     return set(broken)
-
-
-def _attempt(task: tuple[Plan, Piece]) -> bytes | BackingError:
-    from backing.packs.make import make
-
-    try:
-        return make(*task)
-    except BackingError as error:
-        return error
 
 
 def _report(order: _Order, folder: Folder, ending: str) -> None:

@@ -10,6 +10,8 @@ from collections import deque
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, TypeVar
 
+from backing.errors import BackingError
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
     from concurrent.futures import Future, ProcessPoolExecutor
@@ -20,22 +22,23 @@ AT_ONCE = 2
 _AHEAD = 2
 """Tasks for each process that may be started before the results are taken."""
 
-_Task = TypeVar("_Task")
 _Result = TypeVar("_Result")
 
 
 @contextmanager
 def together(
-    work: Callable[[_Task], _Result], tasks: Sequence[_Task], processes: int = AT_ONCE
-) -> Iterator[Iterator[_Result]]:
+    work: Callable[..., _Result], tasks: Sequence[tuple[object, ...]], processes: int = AT_ONCE
+) -> Iterator[Iterator[_Result | BackingError]]:
     """Yield the results of work on all tasks, in the order of the tasks; keep few in memory.
+
+    The result of a task that raises a `BackingError` is that error.
 
     When an exception leaves the block, the processes are killed: work must leave nothing half done
     outside its process.
 
     Args:
         work: the function that another process calls.
-        tasks: its arguments, one for each call.
+        tasks: its arguments, a tuple for each call.
         processes: how many processes work at the same time.
 
     """
@@ -56,19 +59,26 @@ def together(
 
 def _in_turn(
     pool: ProcessPoolExecutor,
-    work: Callable[[_Task], _Result],
-    tasks: Sequence[_Task],
+    work: Callable[..., _Result],
+    tasks: Sequence[tuple[object, ...]],
     ahead: int,
-) -> Iterator[_Result]:
+) -> Iterator[_Result | BackingError]:
     """Yield the result of each task; start at most `ahead` tasks before their results are taken."""
-    waiting: deque[Future[_Result]] = deque()
+    waiting: deque[Future[_Result | BackingError]] = deque()
     for task in tasks:
         with _signals_held():
-            waiting.append(pool.submit(work, task))
+            waiting.append(pool.submit(_attempt, work, *task))
         if len(waiting) >= ahead:
             yield waiting.popleft().result()
     while waiting:
         yield waiting.popleft().result()
+
+
+def _attempt(work: Callable[..., _Result], *arguments: object) -> _Result | BackingError:
+    try:
+        return work(*arguments)
+    except BackingError as error:
+        return error
 
 
 @contextmanager
