@@ -92,7 +92,7 @@ def ending_of(
     last = route.last
     span = last.bar.chords[-1]
     words = last.bar.words_at(span.tick)
-    if kind in ("none", "fade") or not _has_chords(chart):
+    if kind in ("none", "fade") or not chart.has_chords:
         return Ending((), route.bars, None)
     if kind == "two-hit" and not words & _ENDING_WORDS:
         return _two_hits(chart, route)
@@ -123,10 +123,6 @@ def _two_hits(chart: Chart, route: Route) -> Ending:
     hit = SoundingChord(second.tick, second.ticks, home, hit=LAST_SHORT)
     extra = tuple(_extra_bar(last, bar, index, len(bars)) for index, bar in enumerate(bars))
     return Ending(extra, route.bars + len(bars) - 1, hit)
-
-
-def _has_chords(chart: Chart) -> bool:
-    return any(span.chord for part in chart.parts for bar in part.written() for span in bar.chords)
 
 
 def _is_home(span: ChordSpan, key: Key) -> bool:

@@ -277,6 +277,13 @@ class Chart:
         return self.form or tuple(part.name for part in self.parts)
 
     @property
+    def has_chords(self) -> bool:
+        """Whether there is a chord other than N.C."""
+        return any(
+            span.chord for part in self.parts for bar in part.written() for span in bar.chords
+        )
+
+    @property
     def tempo_unit(self) -> str:
         """The note that a bare tempo number counts: that of the chart's tempo, or the beat."""
         return self.tempo.unit if self.tempo else self.meter.beat

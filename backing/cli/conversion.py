@@ -152,7 +152,7 @@ def _stem_of(stem: str) -> str:
 def _convert(
     source: str, tune: Tune, path: Path, request: Request, inputs: tuple[Path, ...]
 ) -> None:
-    if request.harmonise and not _has_chords(tune):
+    if request.harmonise:
         from backing.scores.harmonise import harmonised
 
         tune = harmonised(tune)
@@ -160,7 +160,7 @@ def _convert(
     remarks = written.remarks
     if written.chart:
         print(f"{path}: {_about(written.chart)}")
-        remarks += () if _has_chords(tune) else (_SAY_HARMONISE,)
+        remarks += () if written.chart.has_chords else (_SAY_HARMONISE,)
     else:
         print(f"{path}: {tune.title or 'Untitled'}")
     for remark in remarks:
@@ -172,7 +172,3 @@ def _about(chart: Chart) -> str:
 
     length = counted(length_in_bars(chart), "bar")
     return f"{chart.title}, key {chart.key}, {chart.meter}, {length}"
-
-
-def _has_chords(tune: Tune) -> bool:
-    return any(sign.chord for bar in tune.bars for sign in bar.chords)

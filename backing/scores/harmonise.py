@@ -88,9 +88,9 @@ class _Slot:
 
 
 def harmonised(tune: Tune) -> Tune:
-    """Return a tune with a simple harmony in place of its chords."""
+    """Return a tune with a simple harmony; a tune that has chords, as it is."""
     slots = _slots(tune.bars)
-    if not slots:
+    if not slots or any(sign.chord for bar in tune.bars for sign in bar.chords):
         return tune
     signs: dict[int, list[TuneChord]] = {}
     before: Chord | None = None
