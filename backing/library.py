@@ -143,12 +143,10 @@ def render_audio(
         BackingError: when the settings do not fit the chart, or the file cannot be written.
 
     """
-    from backing.out.audio import RecordingSettings, record
+    from backing.out.audio import RecordingSettings, sound_bytes
     from backing.out.files import check_free, write_file
     from backing.out.formats import FORMATS, format_of
-    from backing.out.midifile import midi_tracks
     from backing.out.renderer import usual_sound_font
-    from backing.out.tags import tags_of
 
     target = Path(path)
     kind = format_of(target.suffix)
@@ -156,10 +154,9 @@ def render_audio(
         allowed = ", ".join(f".{ending}" for ending in FORMATS)
         raise SettingsError(f"{target} is not a sound file: its name must end in {allowed}")
     check_free(target, force=overwrite)
-    performance = Performance(chart, settings)
-    sound, tags = RecordingSettings(usual_sound_font()), tags_of(performance, settings.seed)
-    recording = record(midi_tracks(performance), kind, sound, tags, stems=False)
-    write_file(target, recording.mix.getvalue(), force=overwrite)
+    performance, sound = Performance(chart, settings), RecordingSettings(usual_sound_font())
+    data = sound_bytes(performance, kind, sound, settings.seed)
+    write_file(target, data, force=overwrite)
 
 
 def convert(

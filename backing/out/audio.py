@@ -17,8 +17,9 @@ from backing.errors import SettingsError
 from backing.out.encode import encode
 from backing.out.formats import FORMATS
 from backing.out.levelling import STEP, gain_for
+from backing.out.midifile import midi_tracks
 from backing.out.renderer import RATE, TAIL_SECONDS, RenderError, render_pcm
-from backing.out.tags import Tags, write_tags
+from backing.out.tags import Tags, tags_of, write_tags
 
 if TYPE_CHECKING:
     import io
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from backing.notes import Player
     from backing.out.formats import Format
     from backing.out.levelling import Gain, Samples
+    from backing.out.midifile import Played
     from backing.out.tracks import MidiTracks
 
 MOST_FADE_SECONDS = 60.0
@@ -74,6 +76,25 @@ class Recording:
     stems: dict[Player, io.BytesIO]
     seconds: float
     lufs: float
+
+
+def sound_bytes(
+    played: Played, file_format: Format, sound: RecordingSettings, seed: int, about: str = ""
+) -> bytes:
+    """Return the sound file of a performance.
+
+    Args:
+        played: the performance.
+        file_format: the format.
+        sound: how the recording sounds.
+        seed: the number of the take, for its tags.
+        about: which part of the tune it is; "" for the whole tune.
+
+    Raises:
+        BackingError: as `record`.
+    """
+    tags = tags_of(played, seed, about)
+    return record(midi_tracks(played), file_format, sound, tags, stems=False).mix.getvalue()
 
 
 def record(

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 
 from backing.chart.selection import bars_of
 from backing.chart.transpose import in_key
-from backing.errors import OutputError
-from backing.out.formats import format_of
+from backing.out.formats import FORMATS
 from backing.packs.plan import PieceKind
 from backing.packs.settings import TIMES_ROUND
 from backing.performance.ladder import LadderPerformance
@@ -18,7 +17,6 @@ if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.out.midifile import Played
     from backing.packs.plan import Piece, Plan
-    from backing.packs.settings import PackSettings
     from backing.performance.settings import Settings
 
 
@@ -36,7 +34,11 @@ def make(plan: Plan, piece: Piece) -> bytes:
         from backing.out.midifile import midi_bytes
 
         return midi_bytes(played)
-    return _recording(played, piece, plan.request)
+    from backing.out.audio import sound_bytes
+
+    request, about = plan.request, description(piece, played.chart)
+    kind = FORMATS[request.ending]
+    return sound_bytes(played, kind, request.sound, request.settings.seed, about)
 
 
 def _played(chart: Chart, piece: Piece, settings: Settings) -> Played:
@@ -49,18 +51,6 @@ def _played(chart: Chart, piece: Piece, settings: Settings) -> Played:
         loop = bars_of(chart, piece.part)
         settings = replace(settings, loop=loop, choruses=TIMES_ROUND)
     return Performance(chart, settings)
-
-
-def _recording(played: Played, piece: Piece, request: PackSettings) -> bytes:
-    from backing.out.audio import record
-    from backing.out.midifile import midi_tracks
-    from backing.out.tags import tags_of
-
-    if (kind := format_of(request.ending)) is None:
-        raise OutputError(f"'{request.ending}' is not a sound format")
-    tags = tags_of(played, request.settings.seed, description(piece, played.chart))
-    found = record(midi_tracks(played), kind, request.sound, tags, stems=False)
-    return found.mix.getvalue()
 
 
 def description(piece: Piece, chart: Chart) -> str:
