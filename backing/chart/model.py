@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
+from backing.errors import SettingsError, SymbolError
 from backing.timing import Meter, Tempo
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from backing.chart.melody import Melody
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
+    from backing.timing import WrittenTempo
 
 DIRECTIONS = {
     "stop": "the band hits the chord and rests",
@@ -287,6 +289,17 @@ class Chart:
     def tempo_unit(self) -> str:
         """The note that a bare tempo number counts: that of the chart's tempo, or the beat."""
         return self.tempo.unit if self.tempo else self.meter.beat
+
+    def quarter_bpm(self, written: WrittenTempo) -> float:
+        """Return a tempo in quarter notes a minute; a bare number counts this chart's unit.
+
+        Raises:
+            SettingsError: when the tempo is outside the range of the band.
+        """
+        try:
+            return written.counted_in(self.tempo_unit).quarter_bpm
+        except SymbolError as error:
+            raise SettingsError(str(error)) from None
 
     def counted(self, quarter_bpm: float, digits: int = 3) -> Tempo:
         """Return a tempo, given in quarter notes a minute, in this chart's unit."""

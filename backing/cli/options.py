@@ -9,11 +9,9 @@ from typer import Option
 
 from backing.cli import values
 from backing.cli.groups import Group
-from backing.errors import SettingsError, SymbolError
+from backing.errors import SettingsError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     from backing.chart.model import Chart
     from backing.chart.write import Spell
     from backing.fretboard.fretting import FrettingSettings
@@ -207,25 +205,4 @@ class TempoAndKey(Key):
             SettingsError: when the tempo is outside the range of the band.
         """
         written = self.written
-        return replace(settings, bpm=quarter_bpm(written, chart)) if written else settings
-
-
-def quarter_bpm(tempo: WrittenTempo, chart: Chart) -> float:
-    """Return a tempo in quarter notes a minute; a bare number counts the chart's beat.
-
-    Raises:
-        SettingsError: when the tempo is outside the range of the band.
-    """
-    try:
-        return tempo.counted_in(chart.tempo_unit).quarter_bpm
-    except SymbolError as error:
-        raise SettingsError(str(error)) from None
-
-
-def counted(tempi: Iterable[WrittenTempo], chart: Chart) -> list[float]:
-    """Return tempi in the note that a chart counts, a minute.
-
-    Raises:
-        SettingsError: when a tempo is outside the range of the band.
-    """
-    return [chart.counted(quarter_bpm(each, chart)).bpm for each in tempi]
+        return replace(settings, bpm=chart.quarter_bpm(written)) if written else settings

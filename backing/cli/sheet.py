@@ -215,12 +215,14 @@ class _Sheets:
         chart = load_chart(source, style_meters())
         try:
             chart = key.applied(chart).plain() if key.moves else chart
-            tempi = layout.written_tempi()
+            written = layout.written_tempi()
             sheet = sheet_of(
                 chart,
                 key.at_tempo(Settings(fretting=self._fretting), chart),
                 self._style,
-                tempi=None if tempi is None else options.counted(tempi, chart),
+                tempi=None
+                if written is None
+                else [chart.counted(chart.quarter_bpm(each)).bpm for each in written],
                 spell=options.spelling(numbers=layout.numbers, roman=layout.roman),
                 left=layout.left,
             )

@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING
 
 from backing.chart.selection import part_name
 from backing.chart.transpose import in_key
-from backing.errors import SettingsError, SymbolError
 from backing.notes import Player
 from backing.packs.settings import usual_tempi
 from backing.performance.ladder import practice_rungs
@@ -107,11 +106,7 @@ def plan(source: str, chart: Chart, request: PackSettings) -> Plan:
 
 def _tempi(chart: Chart, written: tuple[WrittenTempo, ...]) -> tuple[Tempo, ...]:
     """Return the tempi as the chart counts them, each once, ascending."""
-    try:
-        tempi = (each.counted_in(chart.tempo_unit).quarter_bpm for each in written)
-        return tuple(chart.counted(bpm) for bpm in sorted(set(tempi)))
-    except SymbolError as error:
-        raise SettingsError(str(error)) from None
+    return tuple(chart.counted(bpm) for bpm in sorted(set(map(chart.quarter_bpm, written))))
 
 
 def _parts(chart: Chart, names: tuple[str, ...] | None) -> tuple[str, ...]:
