@@ -21,12 +21,10 @@ def run(charts: Charts) -> None:
 
 def _check(source: str) -> None:
     from backing.cli.report import print_remark
+    from backing.library import Settings, load
     from backing.performance.performance import Performance
-    from backing.performance.settings import Settings
-    from backing.scores.sidecar import load_tune
-    from backing.style.library import style_meters
 
-    performance = Performance(load_tune(source, style_meters()), Settings(choruses=1))
+    performance = Performance(load(source), Settings(choruses=1))
     print(*summary(source, performance), sep="\n")
     for remark in performance.remarks():
         print_remark(f"{source}: {remark}")

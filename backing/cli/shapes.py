@@ -159,9 +159,7 @@ def _of_chart(
     from backing.performance.performance import Performance
     from backing.performance.settings import Settings
 
-    chart = load_chart(source)
-    if key.moves:
-        chart = key.applied(chart)
+    chart = key.applied(load_chart(source))
     numbers, number = {}, 0
     for sequenced in once_round(chart):
         number += not sequenced.bar.pickup
