@@ -133,9 +133,7 @@ def _print_jobs(order: _Order) -> None:
 def _make_one(order: _Order, name: str) -> None:
     """Make one file of a pack, unless it is up to date."""
     from backing.cli.together import ended_by_signals
-    from backing.packs.build import Pack, inputs_of_plans, planned
-    from backing.packs.make import make
-    from backing.packs.record import Records
+    from backing.packs.build import make_piece, planned
 
     if are_several(order.charts):
         raise SettingsError("--job makes one file of one chart: name the chart")
@@ -143,12 +141,8 @@ def _make_one(order: _Order, name: str) -> None:
     piece = next((each for each in plan.pieces if each.name == name), None)
     if piece is None:
         raise SettingsError(f"'{name}' is not in this pack: see --list-jobs")
-    pack = Pack(plan, Records(order.output, inputs_of_plans([plan])))
-    if not pack.has(piece):
-        if not order.force:
-            pack.records.refuse_foreign(name)
-        with ended_by_signals():
-            pack.put(piece, make(plan, piece))
+    with ended_by_signals():
+        make_piece(plan, piece, order.output, force=order.force)
     print(order.output / name)
 
 

@@ -13,6 +13,7 @@ from backing.errors import OutputError, SettingsError
 from backing.out.formats import FORMATS
 from backing.out.inputs import inputs_of
 from backing.packs.digest import digest_of
+from backing.packs.make import make
 from backing.packs.manifest import MANIFEST, manifest_of
 from backing.packs.page import PAGE, contents_of, page_of
 from backing.packs.plan import plan, slug
@@ -116,6 +117,20 @@ class Pack:
         """
         _write(self.records, PAGE, page_of(self.plan))
         _write(self.records, MANIFEST, manifest_of(self.plan, command))
+
+
+def make_piece(plan: Plan, piece: Piece, folder: Path, *, force: bool) -> None:
+    """Make one file of a pack in a folder, unless it is up to date.
+
+    Raises:
+        BackingError: when it cannot be made or written, or would replace a file of others and
+            `force` is not given.
+    """
+    pack = Pack(plan, Records(folder, inputs_of_plans([plan])))
+    if not pack.has(piece):
+        if not force:
+            pack.records.refuse_foreign(piece.name)
+        pack.put(piece, make(plan, piece))
 
 
 class Folder:
