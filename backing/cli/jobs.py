@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.cli.options import TempoAndKey
     from backing.cli.recordings import Recordings
+    from backing.out.audio import Recording
     from backing.out.files import FileKind
     from backing.out.formats import Format
     from backing.out.tracks import MidiTracks
@@ -26,9 +27,6 @@ if TYPE_CHECKING:
 
 MOST_BARS = 6_000
 """The most bars in one file: some hours of music."""
-
-_TOO_QUIET_LU = 0.5
-"""How far below the usual loudness a recording may be without a remark, in LU."""
 
 _WORTH_A_BAR = 500
 """The number of bars from which a progress bar is shown for one file."""
@@ -199,7 +197,6 @@ def _recorded(
     from backing.out.audio import record
     from backing.out.files import check_free, make_folder
     from backing.out.formats import MIDI_ENDINGS
-    from backing.out.levelling import TARGET_LUFS
     from backing.out.tags import tags_of
 
     target, sound = job.target or Path(), job.sound.sound()
@@ -215,12 +212,7 @@ def _recorded(
         tags = tags_of(performance, job.settings.seed)
         recording = record(midi, kind, sound, tags, stems=bool(stems))
     own = ((stems[player], stem.getvalue()) for player, stem in recording.stems.items())
-    remarks = _remarks(job, performance)
-    if recording.lufs < TARGET_LUFS - _TOO_QUIET_LU:
-        remarks += (
-            f"{job.source}: {recording.lufs:.1f} LUFS, as loud as its peaks allow; "
-            f"usually {TARGET_LUFS:g}",
-        )
+    remarks = _remarks(job, performance) + _remarks(job, recording)
     line = f"{_line(job, performance, *midi_files)}, {recording.lufs:.1f} LUFS"
     files = (
         (target, recording.mix.getvalue()),
@@ -230,8 +222,8 @@ def _recorded(
     return Result(files, line, remarks, inputs)
 
 
-def _remarks(job: Job, performance: Performance) -> tuple[str, ...]:
-    return tuple(f"{job.source}: {each}" for each in performance.remarks())
+def _remarks(job: Job, made: Performance | Recording) -> tuple[str, ...]:
+    return tuple(f"{job.source}: {each}" for each in made.remarks())
 
 
 def _performance(chart: Chart, job: Job) -> Performance:

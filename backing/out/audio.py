@@ -16,7 +16,7 @@ import numpy as np
 from backing.errors import SettingsError
 from backing.out.encode import encode
 from backing.out.formats import FORMATS
-from backing.out.levelling import STEP, gain_for
+from backing.out.levelling import STEP, TARGET_LUFS, gain_for
 from backing.out.midifile import midi_tracks
 from backing.out.renderer import RATE, TAIL_SECONDS, RenderError, render_pcm
 from backing.out.tags import Tags, tags_of, write_tags
@@ -34,6 +34,9 @@ if TYPE_CHECKING:
     from backing.out.tracks import MidiTracks
 
 MOST_FADE_SECONDS = 60.0
+
+_TOO_QUIET_LU = 0.5
+"""How far below the usual loudness a recording may be without a remark, in LU."""
 
 _LAST_SECONDS = 0.5
 """Length of the fade that ends a recording without a fade of its own."""
@@ -76,6 +79,12 @@ class Recording:
     stems: dict[Player, io.BytesIO]
     seconds: float
     lufs: float
+
+    def remarks(self) -> tuple[str, ...]:
+        """Return a remark on a mix that is quieter than usual."""
+        if self.lufs >= TARGET_LUFS - _TOO_QUIET_LU:
+            return ()
+        return (f"{self.lufs:.1f} LUFS, as loud as its peaks allow; usually {TARGET_LUFS:g}",)
 
 
 def sound_bytes(

@@ -16,9 +16,9 @@ import soundfile
 from backing.chart.read import read_chart
 from backing.errors import BackingError
 from backing.notes import RHYTHM, Player
-from backing.out.audio import RecordingSettings, record
+from backing.out.audio import Recording, RecordingSettings, record
 from backing.out.formats import FORMATS, format_of
-from backing.out.levelling import gain_for
+from backing.out.levelling import TARGET_LUFS, gain_for
 from backing.out.loudness import hop_energies, lufs
 from backing.out.midifile import midi_tracks
 from backing.out.renderer import usual_sound_font
@@ -32,7 +32,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from backing.out.audio import Recording
     from backing.out.tracks import MidiTracks
 
 CHART = """title: Two Lamps ♯ & Ink
@@ -317,3 +316,12 @@ def test_an_invalid_fade_is_refused(fade: float) -> None:
 def test_an_unsupported_sound_format_is_refused() -> None:
     with pytest.raises(BackingError, match=r"\.m4a files are not supported: .* wav, flac, mp3"):
         format_of(".m4a")
+
+
+@pytest.mark.parametrize("quieter, count", [(0.0, 0), (0.4, 0), (0.6, 1), (float("inf"), 1)])
+def test_a_quiet_recording_has_a_remark(quieter: float, count: int) -> None:
+    """A mix that is half a loudness unit below the usual is worth a remark."""
+    found = Recording(io.BytesIO(), {}, 1.0, TARGET_LUFS - quieter).remarks()
+
+    assert len(found) == count
+    assert all(f"usually {TARGET_LUFS:g}" in each for each in found)
