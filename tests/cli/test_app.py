@@ -5,8 +5,9 @@ from __future__ import annotations
 import subprocess
 import sys
 from importlib import import_module
-from inspect import getdoc
+from inspect import getdoc, signature
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
@@ -53,3 +54,30 @@ def test_the_list_has_the_first_sentence_of_each_help(
 def test_an_unknown_command_is_told_with_the_nearest(capsys: pytest.CaptureFixture[str]) -> None:
     assert call("chek") == 2
     assert "Did you mean 'check'?" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_value_is_a_text_a_flag_or_texts(name: str) -> None:
+    """`command.py` returns values as typed, so that a number would stay a text."""
+    run = import_module(f"backing.cli.{name}").run
+    types = [
+        get_args(each.annotation)[0] for each in signature(run, eval_str=True).parameters.values()
+    ]
+
+    assert [each for each in types if each not in (bool, str, str | None, list[str])] == []
+
+
+@pytest.mark.parametrize(
+    "words, missing",
+    [
+        (["play"], "Missing argument 'CHART...'"),
+        (["convert", "tunes.abc"], "Missing argument"),
+        (["pack", "tune.chart"], "Missing option '--output'"),
+        (["render", "tune.chart", "-o"], "Option '-o' requires an argument"),
+    ],
+)
+def test_what_is_missing_is_named(
+    words: list[str], missing: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert call(*words) == 2
+    assert missing in capsys.readouterr().err
