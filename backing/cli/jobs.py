@@ -140,6 +140,7 @@ def compose(job: Job, *, alone: bool = False) -> Result:
 
     """
     from backing.out.files import check_free
+    from backing.out.inputs import inputs_of
     from backing.scores.sidecar import load_tune
     from backing.style.library import style_meters
 
@@ -148,7 +149,8 @@ def compose(job: Job, *, alone: bool = False) -> Result:
         performance = _performance(chart, job)
     except SettingsError as error:
         raise named(job.source, error) from None
-    inputs = _inputs(job, chart)
+    font = Path(job.sound.sound_font) if job.sound.sound_font else None
+    inputs = inputs_of(job.source, chart, job.settings, font)
     if kind := _sound_format(job.target):
         return _recorded(job, performance, kind, inputs, alone=alone)
     job.sound.refuse_without_sound()
@@ -157,18 +159,6 @@ def compose(job: Job, *, alone: bool = False) -> Result:
     midi = _midi(performance, alone=alone)
     files = ((job.target, midi.file()),)
     return Result(files, _line(job, performance), _remarks(job, performance), inputs)
-
-
-def _inputs(job: Job, chart: Chart) -> tuple[Path, ...]:
-    from backing.out.inputs import inputs_of
-
-    return inputs_of(
-        job.source,
-        chart,
-        style=job.settings.style,
-        fretting=job.settings.fretting,
-        font=Path(job.sound.sound_font) if job.sound.sound_font else None,
-    )
 
 
 def _kind_of(target: Path) -> FileKind | None:

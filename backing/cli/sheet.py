@@ -216,9 +216,10 @@ class _Sheets:
         try:
             chart = key.applied(chart).plain() if key.moves else chart
             written = layout.written_tempi()
+            settings = key.at_tempo(Settings(fretting=self._fretting), chart)
             sheet = sheet_of(
                 chart,
-                key.at_tempo(Settings(fretting=self._fretting), chart),
+                settings,
                 self._style,
                 tempi=None
                 if written is None
@@ -228,7 +229,7 @@ class _Sheets:
             )
         except BackingError as error:
             raise named(source, error) from None
-        self.inputs += inputs_of(source, chart, fretting=self._fretting)
+        self.inputs += inputs_of(source, chart, settings)
         for remark in remarks_on(chart):
             print_remark(f"{source}: {remark}")
         return sheet

@@ -10,24 +10,18 @@ from backing.style.library import requested_style_file
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
-    from backing.fretboard.fretting import FrettingSettings
+    from backing.performance.settings import Settings
 
 
 def inputs_of(
-    source: str,
-    chart: Chart,
-    *,
-    style: str | None = None,
-    fretting: FrettingSettings | None = None,
-    font: Path | None = None,
+    source: str, chart: Chart, settings: Settings | None = None, font: Path | None = None
 ) -> tuple[Path, ...]:
     """Return the files that are read for a chart.
 
     Args:
         source: the chart's file, or "-".
         chart: the chart, which may name a melody file in the same folder.
-        style: the style given as an option, or None.
-        fretting: the fretting given as options; may name an instrument.
+        settings: the settings given as options, which may name a style and an instrument.
         font: the sound font, or None.
 
     Raises:
@@ -36,8 +30,8 @@ def inputs_of(
     found = [Path(source)]
     if chart.melody:
         found.append(Path(source).parent / chart.melody)
-    if style:
-        found.append(requested_style_file(style))
-    if fretting and fretting.instrument:
-        found.append(instrument_file(fretting.instrument))
+    if settings and settings.style:
+        found.append(requested_style_file(settings.style))
+    if settings and settings.fretting.instrument:
+        found.append(instrument_file(settings.fretting.instrument))
     return (*found, font) if font else tuple(found)

@@ -67,11 +67,7 @@ def inputs_of_plans(plans: Iterable[Plan]) -> tuple[Path, ...]:
         path
         for planned in plans
         for path in inputs_of(
-            planned.source,
-            planned.chart,
-            style=planned.request.settings.style,
-            fretting=planned.request.settings.fretting,
-            font=planned.request.sound.font,
+            planned.source, planned.chart, planned.request.settings, planned.request.sound.font
         )
     )
 
