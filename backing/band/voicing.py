@@ -101,7 +101,7 @@ class _Played(NamedTuple):
 
 def usual_fretting(style: ChopStyle) -> Fretting:
     """Return the instrument, hand and request of a style's chop."""
-    settings = ShapeRequest(style.level, strings=style.strings, highest=style.highest)
+    settings = ShapeRequest(style.voicing, strings=style.strings, highest=style.highest)
     return Fretting(find_instrument(style.instrument), Hand(), settings, style.adds)
 
 

@@ -73,7 +73,7 @@ class Fretting(Group):
         found = FrettingSettings(
             instrument=self.instrument,
             capo=values.whole_number("--capo", self.capo),
-            level=self.voicing,
+            voicing=self.voicing,
             hand=Hand(reach, open_strings=self.open, barre=not self.no_barre),
             rootless=self.rootless,
             strings=None if self.strings is None else read_strings(self.strings),

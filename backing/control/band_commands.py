@@ -109,7 +109,7 @@ def _read_instrument(context: Context, words: Sequence[str]) -> FrettingSettings
 
 
 def _read_voicing(context: Context, words: Sequence[str]) -> FrettingSettings:
-    return replace(context.settings.base.fretting, level=own_or(one_word(words).lower()))
+    return replace(context.settings.base.fretting, voicing=own_or(one_word(words).lower()))
 
 
 def _read_reach(context: Context, words: Sequence[str]) -> FrettingSettings:

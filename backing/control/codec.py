@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 LARGEST = 2**53 - 1
 _LONGEST_TEXT = 200
 
+_KEYS = {"voicing": "level"}
+"""The JSON keys of fields that have another name."""
+
 
 class CodecError(BackingError):
     """Data that a codec cannot read."""
@@ -123,21 +126,27 @@ def record(make: Callable[..., Any], codecs: Mapping[str, Codec]) -> Codec:
     """Return the codec of an object with a codec for each field."""
 
     def read(value: Any) -> Any:
-        if not isinstance(value, dict) or value.keys() != codecs.keys():
-            raise invalid(value, f"an object with {', '.join(codecs)}")
-        return make(**{name: _read(name, codecs[name], value[name]) for name in codecs})
+        keys = [key_of(name) for name in codecs]
+        if not isinstance(value, dict) or value.keys() != set(keys):
+            raise invalid(value, f"an object with {', '.join(keys)}")
+        return make(**{name: _read(key_of(name), codecs[name], value) for name in codecs})
 
     return Codec(lambda value: to_data(value, codecs), read)
 
 
 def to_data(value: object, codecs: Mapping[str, Codec]) -> dict[str, Any]:
     """Return the fields of a value as plain JSON values."""
-    return {name: codec.write(getattr(value, name)) for name, codec in codecs.items()}
+    return {key_of(name): codec.write(getattr(value, name)) for name, codec in codecs.items()}
 
 
-def _read(name: str, codec: Codec, value: object) -> Any:
-    """Read a field; errors begin with its name."""
+def key_of(name: str) -> str:
+    """Return the JSON key of a field."""
+    return _KEYS.get(name, name)
+
+
+def _read(key: str, codec: Codec, value: dict[str, Any]) -> Any:
+    """Read a field; errors begin with its key."""
     try:
-        return codec.read(value)
+        return codec.read(value[key])
     except BackingError as error:
-        raise CodecError(f"{name}: {error}") from None
+        raise CodecError(f"{key}: {error}") from None

@@ -23,6 +23,7 @@ from backing.control.codec import (
     CodecError,
     integer,
     invalid,
+    key_of,
     number,
     one_of,
     or_none,
@@ -41,7 +42,7 @@ from backing.errors import BackingError
 from backing.fretboard.fretting import FrettingSettings
 from backing.fretboard.hand import LEAST_REACH_MM, MOST_REACH_MM, Hand
 from backing.fretboard.instrument import MOST_FRETS, MOST_STRINGS, instrument_files
-from backing.fretboard.request import FEWEST, LEVELS
+from backing.fretboard.request import FEWEST, VOICINGS
 from backing.notes import Player
 from backing.performance.ladder import SMALLEST_STEP_BPM, Ladder
 from backing.performance.performance import Performance
@@ -142,7 +143,7 @@ HAND = {
 FRETTING = {
     "instrument": or_none(one_of(instrument_files)),
     "capo": integer(0, MOST_FRETS),
-    "level": or_none(one_of(lambda: LEVELS)),
+    "voicing": or_none(one_of(lambda: VOICINGS)),
     "hand": record(Hand, HAND),
     "rootless": BOOLEAN,
     "strings": or_none(
@@ -243,7 +244,7 @@ _Value = TypeVar("_Value", LiveSettings, Progress, Snapshot)
 def _saved(value: object, codecs: Mapping[str, Codec]) -> dict[str, Any]:
     part = getattr(value, _PARTS.get(type(value), ""), value)
     return {
-        name: codec.write(getattr(value if hasattr(value, name) else part, name))
+        key_of(name): codec.write(getattr(value if hasattr(value, name) else part, name))
         for name, codec in codecs.items()
     }
 
@@ -255,14 +256,14 @@ def _restored(
     fields = value if isinstance(value, dict) else {}
     for name, codec in codecs.items():
         try:
-            if name not in fields:
+            if key_of(name) not in fields:
                 raise CodecError("it is missing")
-            changed = _with_field(usual, name, codec.read(fields[name]))
+            changed = _with_field(usual, name, codec.read(fields[key_of(name)]))
             if changed != usual and name in _CHECKS:
                 _CHECKS[name](changed, chart)
             usual = changed
         except BackingError as error:
-            faults.append(f"{name}: {error}")
+            faults.append(f"{key_of(name)}: {error}")
     return usual
 
 

@@ -112,12 +112,12 @@ class MoveCosts:
 
 
 ONE_POSITION = MoveCosts(2 * _SLIDE_COST, 2 * _MOVE_COST, 2 * _LANDING_COST, 0.0)
-"""At the level easy the hand stays in one position, and leaps of pitch cost nothing."""
+"""In the voicing easy the hand stays in one position, and leaps of pitch cost nothing."""
 
 
-def move_costs_of(level: str) -> MoveCosts:
-    """Return the costs of moves at a level."""
-    return ONE_POSITION if level == EASY else MoveCosts()
+def move_costs_of(voicing: str) -> MoveCosts:
+    """Return the costs of moves in a voicing."""
+    return ONE_POSITION if voicing == EASY else MoveCosts()
 
 
 def move_cost(
@@ -175,7 +175,7 @@ def fingering_path(
         instrument: the instrument.
         hand: the player's hand.
         chords: the chords as played, in order; without any the path is empty.
-        request: level, strings, position.
+        request: voicing, strings, position.
 
     Raises:
         ShapeError: if one of the chords cannot be held.
@@ -187,7 +187,7 @@ def fingering_path(
     if len(ring) > 1 and ring[0] == ring[-1]:
         ring.pop()  # it continues into the next cycle
     options = [candidates(instrument, hand, chord, request) for chord in ring]
-    manner = move_costs_of(request.level)
+    manner = move_costs_of(request.voicing)
     matrices: dict[tuple[Chord, Chord], _Matrix] = {}
     moves = []
     for index, chord in enumerate(ring):

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from backing.fretboard.hand import AVERAGE_HAND, Hand
 from backing.fretboard.instrument import find_instrument
 from backing.fretboard.request import FULL, ShapeRequest
-from backing.fretboard.voices import LEVEL_ADDS
+from backing.fretboard.voices import VOICING_ADDS
 
 if TYPE_CHECKING:
     from backing.fretboard.instrument import Instrument
@@ -23,7 +23,7 @@ class Fretting:
     Attributes:
         instrument: the instrument.
         hand: the player's hand.
-        request: level, strings, position.
+        request: voicing, strings, position.
         adds: degrees added to plain chords, as in `as_played`.
     """
 
@@ -40,7 +40,7 @@ class FrettingSettings:
     Attributes:
         instrument: a name or path, as in `find_instrument`.
         capo: the capo's fret, 0 without one.
-        level: one of `LEVELS`.
+        voicing: one of `VOICINGS`.
         hand: the player's hand.
         rootless: whether the root may be left to the bass.
         strings: how many sound, or which, as in `ShapeRequest`.
@@ -49,7 +49,7 @@ class FrettingSettings:
 
     instrument: str | None = None
     capo: int = 0
-    level: str | None = None
+    voicing: str | None = None
     hand: Hand = AVERAGE_HAND
     rootless: bool = False
     strings: int | tuple[int, ...] | None = None
@@ -59,17 +59,17 @@ class FrettingSettings:
     def over(self, usual: Fretting | None = None) -> Fretting:
         """Return these settings applied over a style's fretting, or over the defaults.
 
-        An instrument discards the style's strings and frets; a level discards its strings and adds
-        the level's own degrees.
+        An instrument discards the style's strings and frets; a voicing discards its strings and
+        adds its own degrees.
 
         Raises:
-            SettingsError: for an invalid instrument, level, strings or frets.
+            SettingsError: for an invalid instrument, voicing, strings or frets.
         """
-        level = self.level or (usual.request.level if usual else FULL)
+        voicing = self.voicing or (usual.request.voicing if usual else FULL)
         strings, highest = self.strings, self.highest
         if usual and not self.instrument:
             highest = highest or usual.request.highest
-            strings = strings or (None if self.level else usual.request.strings)
+            strings = strings or (None if self.voicing else usual.request.strings)
         adds = usual.adds if usual else ()
         if usual and not self.instrument:
             instrument = usual.instrument
@@ -78,8 +78,8 @@ class FrettingSettings:
         return Fretting(
             instrument=instrument.with_capo(self.capo),
             hand=self.hand,
-            request=ShapeRequest(level, self.rootless, strings, self.lowest, highest),
-            adds=(*adds, *LEVEL_ADDS.get(self.level or "", ())),
+            request=ShapeRequest(voicing, self.rootless, strings, self.lowest, highest),
+            adds=(*adds, *VOICING_ADDS.get(self.voicing or "", ())),
         )
 
 

@@ -74,8 +74,8 @@ class Hand:
             strings, 20 to 250.
         open_strings: whether open strings may sound; the chop cannot damp them by lifting fingers.
         barre: whether a finger may press several strings.
-        inner_muted: most muted strings between sounding ones, 0 or more; guitar shells at the level
-            swing mute one in any case.
+        inner_muted: most muted strings between sounding ones, 0 or more; guitar shells in the
+            voicing swing mute one in any case.
     """
 
     reach_mm: float = AVERAGE_REACH_MM

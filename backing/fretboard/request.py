@@ -1,6 +1,6 @@
 """Requests for shapes: how many strings, and where on the neck.
 
-Conventions: levels are common practice, no source.
+Conventions: the voicings are common practice, no source.
 """
 
 from __future__ import annotations
@@ -14,25 +14,23 @@ EASY, FULL, SWING = "easy", "full", "swing"
 
 
 @dataclass(frozen=True, slots=True)
-class Level:
-    """The number of strings of a level.
+class StringCounts:
+    """The number of strings of a voicing.
 
     Attributes:
-        about: one line about it.
         least, most: least and most strings that sound.
         wanted: number of strings from which on none is missing.
     """
 
-    about: str
     least: int
     most: int
     wanted: int
 
 
-LEVELS = {
-    EASY: Level("two or three strings", 2, 3, 3),
-    FULL: Level("four-string chops", 3, 8, 4),
-    SWING: Level("sixths and sevenths; shells on the guitar", 3, 4, 3),
+VOICINGS = {
+    EASY: StringCounts(2, 3, 3),
+    FULL: StringCounts(3, 8, 4),  # four-string chops
+    SWING: StringCounts(3, 4, 3),  # sixths and sevenths; shells on the guitar
 }
 
 FEWEST = 2
@@ -44,14 +42,14 @@ class ShapeRequest:
     """A request for shapes.
 
     Attributes:
-        level: one of `LEVELS`.
+        voicing: one of `VOICINGS`.
         rootless: whether the root may be left to the bass.
         strings: how many strings sound, 2 to 8; or which ones, counted from the treble side as
-            players do, such as (6, 4, 3); or None for the level's number.
+            players do, such as (6, 4, 3); or None for the voicing's number.
         lowest, highest: range of frets for the fingers, from 1; None means the whole neck.
     """
 
-    level: str = FULL
+    voicing: str = FULL
     rootless: bool = False
     strings: int | tuple[int, ...] | None = None
     lowest: int = 1
@@ -61,10 +59,12 @@ class ShapeRequest:
         """Check the request.
 
         Raises:
-            SettingsError: for an unknown level, too few strings, or frets out of order.
+            SettingsError: for an unknown voicing, too few strings, or frets out of order.
         """
-        if self.level not in LEVELS:
-            raise SettingsError(f"'{self.level}' is not a voicing: choose from {', '.join(LEVELS)}")
+        if self.voicing not in VOICINGS:
+            raise SettingsError(
+                f"'{self.voicing}' is not a voicing: choose from {', '.join(VOICINGS)}"
+            )
         if self.count is not None and self.count < FEWEST:
             raise SettingsError(f"{self.count} strings: a shape has at least {FEWEST}")
         if self.lowest < 1 or (self.highest is not None and self.highest < self.lowest):

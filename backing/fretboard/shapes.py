@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from backing.errors import SettingsError, ShapeError
 from backing.fretboard.hand import Hand, fingering, least_cost
-from backing.fretboard.request import FEWEST, LEVELS, SWING, ShapeRequest
+from backing.fretboard.request import FEWEST, SWING, VOICINGS, ShapeRequest
 from backing.fretboard.shape import Cost, Shape
 from backing.fretboard.voices import FIFTH, ROOT, THIRD, fits_a_shell, required, voices
 
@@ -42,7 +42,7 @@ _MUTED_COST = 0.8
 """For each muted string between sounding ones."""
 
 _STRING_COST = 1.5
-"""For each string fewer than the level wants."""
+"""For each string fewer than the voicing wants."""
 
 _NEEDED_COST, _ROOT_COST, _FIFTH_COST, _LOWER_COST = 3.0, 1.0, 0.3, 0.2
 """For each omitted degree: a needed one, the root, a plain fifth, a lower extension."""
@@ -59,14 +59,14 @@ def shapes(
 ) -> tuple[Shape, ...]:
     """Return every playable shape of a chord, from the easiest to the hardest; at least one.
 
-    If the hand can hold none with all required degrees, shapes have fewer strings than the level
+    If the hand can hold none with all required degrees, shapes have fewer strings than the voicing
     wants, or other strings than requested; then they omit the least needed degrees.
 
     Args:
         instrument: the instrument.
         hand: the player's hand.
         chord: the chord as played (`as_played`); the bass player has its slash bass.
-        request: level, strings, position.
+        request: voicing, strings, position.
 
     Raises:
         ShapeError: if the hand can hold no shape of the chord.
@@ -112,9 +112,9 @@ def _tries(
         alike = _string_sets(count, len(request.strings), len(request.strings), hand.inner_muted)
         yield from ((sets, dropped, False) for dropped in range(4) for sets in (only, alike))
         return
-    level = LEVELS[request.level]
-    least, most = (request.strings or level.least, request.strings or min(level.most, count))
-    is_shell = request.level == SWING and count == _SHELL_STRINGS and request.strings in (None, 3)
+    kind = VOICINGS[request.voicing]
+    least, most = (request.strings or kind.least, request.strings or min(kind.most, count))
+    is_shell = request.voicing == SWING and count == _SHELL_STRINGS and request.strings in (None, 3)
     if is_shell and not request.rootless and fits_a_shell(chord.quality):
         yield list(_SHELLS), 0, True
     usual = _string_sets(count, min(least, count), most, hand.inner_muted)
@@ -199,7 +199,7 @@ class _Search:
         allowed = sum({masks[each] for each in quality.degrees if each not in avoided})
         needed = sum({masks[each] for each in kept})
         muted = _MUTED_COST * (strings[-1] - strings[0] + 1 - len(strings))
-        missing = _STRING_COST * max(0, LEVELS[self.request.level].wanted - len(strings))
+        missing = _STRING_COST * max(0, VOICINGS[self.request.voicing].wanted - len(strings))
         costs: dict[tuple[int, ...], tuple[float, tuple[Degree, ...]]] = {}
         for frets, sounds in self._frets(strings, allowed, needed, 1 << root):
             if sounds not in costs:

@@ -29,8 +29,8 @@ _SHELL = 3
 _ADDED = {("", "6"): "6", ("7", "9"): "9"}
 """The quality that results from a plain one and an added degree."""
 
-LEVEL_ADDS = {"swing": ("6",)}
-"""Degrees that a level adds to plain chords."""
+VOICING_ADDS = {"swing": ("6",)}
+"""Degrees that a voicing adds to plain chords."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from backing.chart.model import ENDINGS
 from backing.errors import StyleError
 from backing.fretboard.fretting import USUAL_INSTRUMENT
 from backing.fretboard.instrument import MOST_FRETS
-from backing.fretboard.request import FULL, LEVELS
+from backing.fretboard.request import FULL, VOICINGS
 from backing.style.model import (
     APPROACHES,
     BASS_LINES,
@@ -195,7 +195,7 @@ class _Reader:
         style = ChopStyle(
             sound=_sound(table),
             instrument=table.read_or("instrument", as_instrument, USUAL_INSTRUMENT),
-            level=table.read_or("level", as_one_of(tuple(LEVELS)), FULL),
+            voicing=table.read_or("level", as_one_of(tuple(VOICINGS)), FULL),
             strings=table.read_or("strings", as_strings, None),
             highest=table.read_or("highest-fret", as_whole(4, MOST_FRETS), _HIGHEST_FRET),
             adds=table.read_or("adds", as_added, ()),

@@ -197,8 +197,8 @@ class ChopStyle:
     Attributes:
         sound: program, volume, pan.
         instrument: the instrument's name, as in `find_instrument`.
-        level: the level of its shapes.
-        strings: how many sound or which, as in `ShapeRequest`, or None for the level's number.
+        voicing: the kind of its shapes, one of `VOICINGS`.
+        strings: how many sound or which, as in `ShapeRequest`, or None for the voicing's number.
         highest: the highest fret.
         adds: those of `ADDED` that plain chords get: a sixth to a major triad, a ninth to a
             seventh.
@@ -210,7 +210,7 @@ class ChopStyle:
 
     sound: Preset
     instrument: str
-    level: str
+    voicing: str
     strings: int | tuple[int, ...] | None
     highest: int
     adds: tuple[str, ...]

@@ -148,11 +148,11 @@ def test_parts_with_another_instrument() -> None:
 
 
 def test_what_is_asked_for_is_played() -> None:
-    """A small hand, another instrument and another level change the shapes."""
+    """A small hand, another instrument and another voicing change the shapes."""
     chart = load_chart(str(ROOT / "demos" / "quarry-hill.chart"))
     small = Settings(fretting=FrettingSettings(hand=Hand(reach_mm=70)))
     assert all(each.shape.span_mm <= 70 for each in Performance(chart, small).voicings.way)
-    swing = Settings(fretting=FrettingSettings(instrument="guitar", level=SWING))
+    swing = Settings(fretting=FrettingSettings(instrument="guitar", voicing=SWING))
     way = Performance(chart, swing).voicings.way
     assert {each.fretting.instrument.name for each in way} == {"guitar"}
     assert "6" in {each.chord.quality.name for each in way}

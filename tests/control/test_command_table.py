@@ -202,4 +202,4 @@ def test_voicing_has_the_alias_shapes() -> None:
     second.session.carry_out("shapes easy")
 
     assert first.session.transport.settings == second.session.transport.settings
-    assert first.session.transport.settings.base.fretting.level == "easy"
+    assert first.session.transport.settings.base.fretting.voicing == "easy"

@@ -16,6 +16,7 @@ from backing.chart.melody_text import read_melody
 from backing.chart.read import read_chart
 from backing.chart.sequence import length_in_bars
 from backing.control import snapshot
+from backing.control.codec import key_of
 from backing.control.progress import Position, Progress, all_bar_names
 from backing.control.settings import LiveSettings
 from backing.control.snapshot import NOT_SAVED, Snapshot, restore, save
@@ -42,8 +43,8 @@ STYLES = all_styles()[0]
 FRETTINGS = (
     AS_THE_STYLE,
     FrettingSettings("guitar", 3, "full", Hand(92.5, True, False, 1), True, 4, 2, 11),
-    FrettingSettings("mandolin", level="easy", hand=Hand(80.0), strings=(4, 3, 2)),
-    FrettingSettings(level="swing", hand=Hand(250.0, inner_muted=2)),
+    FrettingSettings("mandolin", voicing="easy", hand=Hand(80.0), strings=(4, 3, 2)),
+    FrettingSettings(voicing="swing", hand=Hand(250.0, inner_muted=2)),
     FrettingSettings("tenor-banjo", capo=2, strings=2, highest=9),
 )
 FARTHEST = 2**53 - 1
@@ -354,7 +355,7 @@ def test_other_data_are_reported(value: object) -> None:
 def test_missing_fields_are_reported() -> None:
     """One sentence for each field."""
     state, faults = restore({"version": snapshot.VERSION}, TWO_PARTS)
-    names = [*snapshot.SETTINGS, *snapshot.PROGRESS, *snapshot.STATE]
+    names = map(key_of, [*snapshot.SETTINGS, *snapshot.PROGRESS, *snapshot.STATE])
 
     assert state == Snapshot(LiveSettings.of(TWO_PARTS), Progress())
     assert faults == [f"{name}: it is missing" for name in names]

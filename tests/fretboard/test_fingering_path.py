@@ -24,7 +24,7 @@ from backing.fretboard.hand import Hand
 from backing.fretboard.instrument import Instrument, find_instrument
 from backing.fretboard.request import EASY, FULL, SWING, ShapeRequest
 from backing.fretboard.shapes import shapes
-from backing.fretboard.voices import LEVEL_ADDS, as_played
+from backing.fretboard.voices import VOICING_ADDS, as_played
 from backing.harmony.chord import Chord, read_chord
 
 DEMOS = sorted((Path(__file__).parents[2] / "demos").glob("*.chart"))
@@ -86,7 +86,9 @@ def test_no_chords_and_one_chord(mandolin: Instrument) -> None:
     assert way.moved_mm == 0
 
 
-@pytest.mark.parametrize("options", [{"lowest": 2, "highest": 6}, {"strings": 3}, {"level": SWING}])
+@pytest.mark.parametrize(
+    "options", [{"lowest": 2, "highest": 6}, {"strings": 3}, {"voicing": SWING}]
+)
 def test_options_hold_all_along(mandolin: Instrument, options: dict) -> None:
     """The range of frets and the number of strings hold for every shape."""
     request = ShapeRequest(**options)
@@ -97,17 +99,17 @@ def test_options_hold_all_along(mandolin: Instrument, options: dict) -> None:
         assert request.strings in (None, shape.strings)
 
 
-@pytest.mark.parametrize("level", [EASY, FULL, SWING])
+@pytest.mark.parametrize("voicing", [EASY, FULL, SWING])
 @pytest.mark.parametrize("text", ["G", "G C", "E A B7", "B Bb A", "Am D7 G E7", "G G6 Cm Cdim7"])
 def test_the_cost_is_the_brute_force_optimum(
-    mandolin: Instrument, level: str, text: str, monkeypatch: pytest.MonkeyPatch
+    mandolin: Instrument, voicing: str, text: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The path is as cheap as the best of all combinations of candidates."""
     monkeypatch.setattr(module, "CANDIDATES", 7)
     module.fingering_path.cache_clear()
-    request, hand = ShapeRequest(level), Hand()
+    request, hand = ShapeRequest(voicing), Hand()
     row = chords(text)
-    manner = move_costs_of(level)
+    manner = move_costs_of(voicing)
     options = [candidates(mandolin, hand, chord, request) for chord in row]
     best = min(
         sum(shape.total for shape in taken)
@@ -156,7 +158,7 @@ def test_over_the_demos_the_hand_moves_less(capsys: pytest.CaptureFixture[str]) 
     for path in DEMOS:
         sequence = once_round(load_chart(str(path)))
         row = [span.chord for each in sequence for span in each.bar.chords if span.chord]
-        played = tuple(as_played(chord, LEVEL_ADDS.get(request.level, ())) for chord in row)
+        played = tuple(as_played(chord, VOICING_ADDS.get(request.voicing, ())) for chord in row)
         ours += fingering_path(mandolin, hand, played, request).moved_mm
         alone = [shapes(mandolin, hand, chord, request)[0] for chord, _ in groupby(played)]
         greedy += sum(

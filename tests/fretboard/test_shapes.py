@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from backing.errors import SettingsError, ShapeError
 from backing.fretboard.hand import Hand, fingering
 from backing.fretboard.instrument import Instrument, find_instrument, instrument_files
-from backing.fretboard.request import EASY, FULL, LEVELS, SWING, ShapeRequest
+from backing.fretboard.request import EASY, FULL, SWING, VOICINGS, ShapeRequest
 from backing.fretboard.shapes import easiest, shapes
-from backing.fretboard.voices import LEVEL_ADDS, as_played, required, voices
+from backing.fretboard.voices import VOICING_ADDS, as_played, required, voices
 from backing.harmony.chord import Chord, read_chord
 from backing.harmony.pitch import Degree, NoteName
 from backing.harmony.quality import read_quality, table
@@ -103,7 +103,7 @@ def test_e_becomes_e7_by_one_finger(mandolin: Instrument) -> None:
 )
 def test_guitar_shells(guitar: Instrument, symbol: str, frets: str) -> None:
     """Arithmetic: strings 6-4-3 with the root on 6, 5-4-3 with the root on 5, and only those."""
-    listed = found(guitar, symbol, level=SWING)
+    listed = found(guitar, symbol, voicing=SWING)
     assert frets in list(listed)[:3]
     for shape in listed.values():
         used = tuple(string for string, fret in enumerate(shape.frets) if fret is not None)
@@ -122,16 +122,16 @@ def test_a_shell_does_not_hide_a_flat_fifth(guitar: Instrument) -> None:
 
 
 def test_what_is_played() -> None:
-    """A plain chord is a sixth chord at the level swing; the bass has the slash bass."""
-    assert as_played(read_chord("G"), LEVEL_ADDS[SWING]) == read_chord("G6")
+    """A plain chord is a sixth chord in the voicing swing; the bass has the slash bass."""
+    assert as_played(read_chord("G"), VOICING_ADDS[SWING]) == read_chord("G6")
     assert as_played(read_chord("G/B")) == read_chord("G")
-    assert as_played(read_chord("Gm7"), LEVEL_ADDS[SWING]) == read_chord("Gm7")
+    assert as_played(read_chord("Gm7"), VOICING_ADDS[SWING]) == read_chord("Gm7")
 
 
-@pytest.mark.parametrize("level, sizes", [(EASY, {2, 3}), (FULL, {3, 4}), (SWING, {3, 4})])
-def test_levels(mandolin: Instrument, level: str, sizes: set[int]) -> None:
+@pytest.mark.parametrize("voicing, sizes", [(EASY, {2, 3}), (FULL, {3, 4}), (SWING, {3, 4})])
+def test_voicings(mandolin: Instrument, voicing: str, sizes: set[int]) -> None:
     """Easy has two and three strings, full and swing three and four."""
-    assert {each.strings for each in found(mandolin, "G7", level=level).values()} == sizes
+    assert {each.strings for each in found(mandolin, "G7", voicing=voicing).values()} == sizes
 
 
 def test_full_begins_with_four_strings(mandolin: Instrument) -> None:
@@ -231,7 +231,7 @@ def test_the_easiest_are_the_first(name: str, symbol: str) -> None:
     name=st.sampled_from(sorted(instrument_files())),
     fifths=st.integers(-8, 10),
     quality=st.sampled_from(QUALITIES),
-    level=st.sampled_from(sorted(LEVELS)),
+    voicing=st.sampled_from(sorted(VOICINGS)),
     reach=st.sampled_from([60.0, 70.0, 85.0, 100.0, 120.0]),
     free=st.booleans(),
     gaps=st.integers(0, 1),
@@ -242,7 +242,7 @@ def test_every_shape_passes_the_independent_check(
     name: str,
     fifths: int,
     quality: str,
-    level: str,
+    voicing: str,
     reach: float,
     free: bool,
     gaps: int,
@@ -254,7 +254,7 @@ def test_every_shape_passes_the_independent_check(
     chord = Chord(NoteName(fifths), read_quality(quality))
     hand = Hand(reach, open_strings=free, barre=barre, inner_muted=gaps)
     try:
-        listed = shapes(instrument, hand, chord, ShapeRequest(level))
+        listed = shapes(instrument, hand, chord, ShapeRequest(voicing))
     except ShapeError:
         return
     assert len({shape.frets for shape in listed}) == len(listed)
@@ -270,11 +270,11 @@ def test_every_shape_passes_the_independent_check(
 @pytest.mark.slow
 @pytest.mark.parametrize("name", sorted(instrument_files()))
 def test_all_shapes_of_all_chords(name: str) -> None:
-    """The independent check, over every quality, root and level of an instrument."""
+    """The independent check, over every quality, root and voicing of an instrument."""
     instrument, hand = find_instrument(name), Hand()
-    for quality, fifths, level in product(QUALITIES, range(-5, 7), LEVELS):
+    for quality, fifths, voicing in product(QUALITIES, range(-5, 7), VOICINGS):
         chord = Chord(NoteName(fifths), read_quality(quality))
-        for shape in shapes(instrument, hand, chord, ShapeRequest(level)):
+        for shape in shapes(instrument, hand, chord, ShapeRequest(voicing)):
             assert not faults_of_hand(instrument, shape.frets, shape.fingers, hand.reach_mm)
             assert not faults_of_notes(instrument, shape.frets, chord, shape.left_out)
 
@@ -324,7 +324,7 @@ def test_a_chord_that_cannot_be_held(guitar: Instrument) -> None:
 @pytest.mark.parametrize(
     "options, sentence",
     [
-        ({"level": "hard"}, "'hard' is not a voicing: choose from easy, full, swing"),
+        ({"voicing": "hard"}, "'hard' is not a voicing: choose from easy, full, swing"),
         ({"strings": 1}, "1 strings: a shape has at least 2"),
         ({"strings": 5}, "5 strings: the mandolin has 4"),
         ({"lowest": 0}, "write the lower one first, 1 or more"),
