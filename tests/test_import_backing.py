@@ -132,8 +132,8 @@ def test_a_tune_there_and_back(tmp_path: Path) -> None:
     before, after = backing.load(DEMO), backing.load(back)
 
     assert [part.sections for part in before.parts] == [part.sections for part in after.parts]
-    assert before.lead is not None
-    assert after.lead is not None
+    assert before.melody is not None
+    assert after.melody is not None
     (tmp_path / "two.abc").write_text("X:1\nT:A\nK:G\nGABc|]\n\nX:2\nT:B\nK:G\nGABc|]\n", "utf-8")
     with pytest.raises(backing.BackingError, match="has 2 tunes"):
         backing.convert(tmp_path / "two.abc", tmp_path / "two.chart")

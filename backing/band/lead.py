@@ -79,7 +79,7 @@ class Lead:
     """The player of the melody.
 
     Args:
-        chart: the chart, which has a `lead`.
+        chart: the chart, which has a melody.
         route: all its choruses.
         settings: how the lead plays.
         lowest, highest: range of MIDI keys into which the melody is folded by octaves.
@@ -94,10 +94,10 @@ class Lead:
         lowest: int = 0,
         highest: int = 127,
     ) -> None:
-        assert chart.lead is not None
+        assert chart.melody is not None
         self._route, self._settings = route, settings
         self._lowest, self._highest = lowest, highest
-        self._melody = chart.lead.within(lowest, highest)
+        self._melody = chart.melody.within(lowest, highest)
         self._double = _OCTAVE if self._fits_above() else -_OCTAVE
         self._lines: dict[tuple[int, ...], tuple[tuple[MelodyNote, ...], ...]] = {}
 

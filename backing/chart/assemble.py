@@ -73,7 +73,7 @@ def assemble(
         count_in=fields.read("count-in", read_count_in),
         intro=fields.read("intro", read_intro),
         ending=fields.read("ending", read_ending),
-        melody=fields.read("melody", read_melody_name) or "",
+        melody_file=fields.read("melody", read_melody_name) or "",
         notes=tuple(fields.notes),
     )
 

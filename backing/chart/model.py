@@ -248,9 +248,9 @@ class Chart:
         count_in: bars of count-in, 0 to 8, or None to choose by tempo.
         intro: bars from the end of the form played first, 1 to 16, `KICK_OFF`, or None.
         ending: one of `ENDINGS`, or None for the style's.
-        melody: the name of the melody file in the chart's folder, or "".
+        melody_file: the name of the melody file in the chart's folder, or "".
         notes: free remarks.
-        lead: the melody in the chart's key, or None until it is loaded; transposed with the chart.
+        melody: the melody in the chart's key, or None until loaded; transposed with the chart.
 
     """
 
@@ -265,9 +265,9 @@ class Chart:
     count_in: int | None = None
     intro: int | str | None = None
     ending: str | None = None
-    melody: str = ""
+    melody_file: str = ""
     notes: tuple[str, ...] = ()
-    lead: Melody | None = field(default=None, hash=False, repr=False)
+    melody: Melody | None = field(default=None, hash=False, repr=False)
 
     def part(self, name: str) -> Part:
         """Return the part with this name, which must exist."""
@@ -326,7 +326,7 @@ class Chart:
 
         """
         up = self._with_chords(lambda chord: chord.up(fifths), lambda key: key.up(fifths))
-        return replace(up, lead=self.lead and self.lead.up(fifths, semitones))
+        return replace(up, melody=self.melody and self.melody.up(fifths, semitones))
 
     def plain(self) -> Chart:
         """Return the chart without double accidentals and keys of more than seven."""

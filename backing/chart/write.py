@@ -130,7 +130,7 @@ def _fields(chart: Chart) -> list[tuple[str, str]]:
         "count-in": "" if chart.count_in is None else str(chart.count_in),
         "intro": _intro(chart),
         "ending": chart.ending or "",
-        "melody": chart.melody,
+        "melody": chart.melody_file,
     }
     single = [(name, _one_line(values[name])) for name in CHART_NAMES if values.get(name)]
     return [*single, *(("note", _one_line(note)) for note in chart.notes)]

@@ -42,7 +42,7 @@ def summary(source: str, performance: Performance) -> Iterator[str]:
     yield f"  key {chart.key}, {chart.meter}, tempo {tempo}, {performance.style.name}"
     bars = counted(length_in_bars(chart), "bar")
     yield f"  form {' '.join(chart.order)}: {bars}, {length} once round"
-    if chart.lead and (keys := sorted(chart.lead.pitches(), key=lambda each: each.key)):
+    if chart.melody and (keys := sorted(chart.melody.pitches(), key=lambda each: each.key)):
         yield f"  melody from {keys[0]} to {keys[-1]}"
     for part in chart.parts:
         own = [

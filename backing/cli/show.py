@@ -92,9 +92,9 @@ def _melody(chart: Chart) -> list[str]:
     from backing.chart.melody_text import write_melody
     from backing.errors import SettingsError
 
-    if not chart.lead:
+    if not chart.melody:
         raise SettingsError("the chart has no line 'melody:': leave out --melody")
-    return ["", *write_melody(chart.lead, chart).splitlines()]
+    return ["", *write_melody(chart.melody, chart).splitlines()]
 
 
 def _with_room(spell: Spell, room: int) -> Spell:

@@ -97,7 +97,7 @@ def _level(settings: LiveSettings, level: tuple[Player | None, int]) -> LiveSett
 
 def _read_lead(context: Context, words: Sequence[str]) -> LeadSettings:
     text, lead = one_word(words).lower(), context.settings.base.lead
-    if not context.settings.chart.lead:
+    if not context.settings.chart.melody:
         raise CommandError(_NO_MELODY)
     if text in WHEN:
         return replace(lead, when=text)

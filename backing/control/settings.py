@@ -95,7 +95,7 @@ class LiveSettings:
     @property
     def band(self) -> tuple[Player, ...]:
         """The players; the lead only when the chart has a melody."""
-        return (*RHYTHM, Player.LEAD) if self.chart.lead else RHYTHM
+        return (*RHYTHM, Player.LEAD) if self.chart.melody else RHYTHM
 
     def with_base(self, **changes: Any) -> LiveSettings:
         """Return the settings with other fields of `base`."""

@@ -103,7 +103,7 @@ class Session:
         self.runner = Runner(self.transport, self._report_thread)
         self.controls = Controls(self.transport, self.runner.now, self.tell)
         self.broken: BaseException | None = None
-        self._file = ChartFile(source, settings.chart.melody, links=links)
+        self._file = ChartFile(source, settings.chart.melody_file, links=links)
         self._faults: set[str] = set()
         self._lost = False
 

@@ -19,15 +19,15 @@ class ChartFile:
 
     Args:
         source: the name of the file; "-" never changes.
-        melody: the name of the sidecar file, or "".
+        melody_file: the name of the sidecar file, or "".
         links: whether to follow symbolic links.
 
     """
 
-    def __init__(self, source: str, melody: str = "", *, links: bool = True) -> None:
+    def __init__(self, source: str, melody_file: str = "", *, links: bool = True) -> None:
         self._source = source
         self._links = links
-        self._melody = melody
+        self._melody_file = melody_file
         self._stamp = self._stamps()
 
     def changed(self) -> Chart | None:
@@ -42,7 +42,7 @@ class ChartFile:
             return None
         self._stamp = stamp
         chart = load_tune(self._source, links=self._links)
-        self._melody = chart.melody
+        self._melody_file = chart.melody_file
         self._stamp = self._stamps()
         return chart
 
@@ -52,7 +52,7 @@ class ChartFile:
             return None
         chart = Path(self._source)
         stamp = _stamp(chart)
-        sidecar = _stamp(chart.parent / self._melody) if self._melody else None
+        sidecar = _stamp(chart.parent / self._melody_file) if self._melody_file else None
         return (stamp, sidecar) if stamp else None
 
 

@@ -28,8 +28,8 @@ def inputs_of(
         SettingsError: when there is no such style or instrument.
     """
     found = [Path(source)]
-    if chart.melody:
-        found.append(Path(source).parent / chart.melody)
+    if chart.melody_file:
+        found.append(Path(source).parent / chart.melody_file)
     if settings and settings.style:
         found.append(requested_style_file(settings.style))
     if settings and settings.fretting.instrument:

@@ -139,7 +139,7 @@ def _write_chart(tune: Tune, path: Path, inputs: tuple[Path, ...], *, force: boo
     for each in (path, sidecar) if found.melody.parts else (path,):
         check_free(each, force=force, inputs=inputs)
     if found.melody.parts:
-        chart = replace(chart, melody=sidecar.name)
+        chart = replace(chart, melody_file=sidecar.name)
         melody = write_melody(found.melody, chart).encode("utf-8")
         write_file(sidecar, melody, force=force, inputs=inputs)
     text = write_chart(chart, found.comments)

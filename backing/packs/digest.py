@@ -32,7 +32,7 @@ def digest_of(plan: Plan, piece: Piece) -> str:
         "recipe": _METHOD,
         "version": version("backing"),
         "chart": write_chart(plan.chart),
-        "melody": repr(plan.chart.lead),
+        "melody": repr(plan.chart.melody),
         "piece": {**asdict(piece), "name": ""},
         "styles": [_digest(path) for path in _style_files(plan)],
         "settings": _settings(plan),

@@ -127,7 +127,7 @@ def _pieces(
         Piece(f"{stem}-sheet.pdf", PieceKind.SHEET, tonic, bpms),
         Piece(f"{stem}.mid", PieceKind.MIDI, tonic, bpms[-1:]),
     ]
-    playing = request.settings.players - (set() if chart.lead else {Player.LEAD})
+    playing = request.settings.players - (set() if chart.melody else {Player.LEAD})
     left_out = [each for each in request.minus if each in playing and len(playing) > 1]
     for without in (None, *left_out):
         less = f"-without-{without}" if without else ""

@@ -65,7 +65,7 @@ class Arrangement:
     @property
     def players(self) -> frozenset[Player]:
         """Who may play; the lead only where there is a melody."""
-        absent = frozenset() if self.chart.lead else frozenset({Player.LEAD})
+        absent = frozenset() if self.chart.melody else frozenset({Player.LEAD})
         return self.settings.players - absent
 
     def bar(self, number: int) -> SequencedBar:

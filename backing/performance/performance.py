@@ -121,7 +121,7 @@ class Performance:
             Player.CHOP: Chop(contexts),
             Player.DRUMS: Drums(contexts),
         }
-        if chart.lead:
+        if chart.melody:
             self._players[Player.LEAD] = self._lead = Lead(
                 chart, self.route, settings.lead, *_range_of(settings.fretting)
             )

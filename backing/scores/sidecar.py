@@ -20,7 +20,7 @@ LIMIT = 8 * 1024 * 1024
 
 
 def load_tune(source: str, styles: Styles | None = None, *, links: bool = True) -> Chart:
-    """Return a chart with the melody that it names as its lead.
+    """Return a chart with the melody that it names.
 
     Args:
         source: the chart's file, or "-" for standard input with the melody in the current folder.
@@ -32,7 +32,7 @@ def load_tune(source: str, styles: Styles | None = None, *, links: bool = True) 
 
     """
     chart = load_chart(source, styles, links=links)
-    return replace(chart, lead=load_melody(chart, source, links=links))
+    return replace(chart, melody=load_melody(chart, source, links=links))
 
 
 def load_melody(chart: Chart, source: str, *, links: bool = True) -> Melody | None:
@@ -47,9 +47,9 @@ def load_melody(chart: Chart, source: str, *, links: bool = True) -> Melody | No
         ScoreError: when the file is missing, or its bars do not match the chart's.
 
     """
-    if not chart.melody:
+    if not chart.melody_file:
         return None
-    path = Path(source).parent / chart.melody
+    path = Path(source).parent / chart.melody_file
     try:
         data = read_file(path, LIMIT + 1, links=links)
     except UnreadableError as error:

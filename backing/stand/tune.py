@@ -67,7 +67,7 @@ class Tune:
         settings = self.settings
         chart = settings.pending or settings.chart
         parts = [] if settings.base.style else [part.style for part in chart.parts if part.style]
-        return tuple(sorted({_style(settings), *parts})), bool(chart.lead)
+        return tuple(sorted({_style(settings), *parts})), bool(chart.melody)
 
     def state(self, *, output: str, outputs: str, clients: int) -> State:
         """Return the state that clients are sent.

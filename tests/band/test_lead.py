@@ -60,13 +60,13 @@ def reel() -> Chart:
     """Return the chart of the ABC with its melody."""
     (tune,) = read_abc(ABC.encode())
     found = to_chart(tune)
-    return replace(found.chart, lead=found.melody)
+    return replace(found.chart, melody=found.melody)
 
 
 def led(chart_text: str, melody: str) -> Chart:
     """Return a chart with a melody."""
     chart = read_chart(chart_text, "t.chart")
-    return replace(chart, lead=read_melody(melody, chart))
+    return replace(chart, melody=read_melody(melody, chart))
 
 
 def heard(chart: Chart, settings: Settings = EXACT) -> list[tuple[int, int, int]]:
@@ -378,7 +378,7 @@ def test_live_wishes_of_the_lead() -> None:
 
 def test_the_melody_of_no_notes() -> None:
     """A melody of rests plays nothing."""
-    chart = replace(read_chart(TWO_BARS, "t"), lead=Melody(()))
+    chart = replace(read_chart(TWO_BARS, "t"), melody=Melody(()))
 
     assert heard(chart) == []
 

@@ -205,7 +205,7 @@ def charts(draw: DrawFn) -> Chart:
         count_in=draw(st.none() | st.integers(0, 8)),
         intro=draw(st.none() | st.just("kick-off") | st.integers(1, 16)),
         ending=draw(st.none() | st.sampled_from(sorted(ENDINGS))),
-        melody=draw(st.sampled_from(["", "tune.melody", "a b.abc", "Take 2.mid"])),
+        melody_file=draw(st.sampled_from(["", "tune.melody", "a b.abc", "Take 2.mid"])),
         notes=tuple(draw(st.lists(free_text, max_size=2))),
     )
 

@@ -117,8 +117,8 @@ def test_a_melody_that_is_saved_comes_in(folder: Path) -> None:
 
     assert chart == load_tune("led.chart")
     assert chart is not None
-    assert chart.lead is not None
-    assert len(chart.lead.pitches()) == 7
+    assert chart.melody is not None
+    assert len(chart.melody.pitches()) == 7
     assert watched.changed() is None
 
 

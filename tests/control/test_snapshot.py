@@ -35,7 +35,7 @@ JIG = read_chart("title: Jig\nkey: D\nmeter: 6/8\ntempo: 112\n[A] 2\n| D | A7 |\
 IN_NINE = read_chart("title: In Nine\nkey: G\nmeter: 9/8\n[A] 2\n| G | D |")
 FLOWING = read_chart("title: Flowing\nkey: A\nmeter: 3/4\ntempo: dotted-half=60\n[A] 2\n| A | E7 |")
 LED = read_chart("title: Led\nkey: C\ntempo: 150\nmelody: led.melody\n[A] 2\n| C | G |\n")
-LED = replace(LED, lead=read_melody("[A]\n| C5:1/4 E5 G5 E5 | D5:1/2 B4 |\n", LED))
+LED = replace(LED, melody=read_melody("[A]\n| C5:1/4 E5 G5 E5 | D5:1/2 B4 |\n", LED))
 CHARTS = (
     TWO_PARTS, LONGER, SHORTER, WITH_PICKUP, IN_TWO, CLOSING, SLOWING, JIG, IN_NINE, FLOWING, LED,
 )  # fmt: skip

@@ -36,7 +36,7 @@ def _played(found: Tune) -> None:
     assert chart == converted.chart
     melody = read_melody(write_melody(converted.melody, chart), chart)
     assert melody == converted.melody
-    chart = replace(chart, lead=melody if melody.parts else None)
+    chart = replace(chart, melody=melody if melody.parts else None)
     assert midi_bytes(Performance(chart, Settings(choruses=2))).startswith(b"MThd")
     (again,) = read_abc(write_abc(from_chart(chart, melody)))
     assert not isinstance(again, ScoreError)

@@ -222,7 +222,7 @@ def test_rows_of_a_score_without_labels(body: str, rows: list[int]) -> None:
 def test_demos(path: Path) -> None:
     """A chart has rows of four, slashes, no rests, chords at their beats and no staff name."""
     chart = load_tune(str(path))
-    tune = from_chart(chart, chart.lead)
+    tune = from_chart(chart, chart.melody)
     picture = engraved(write_musicxml(tune))
     bars = in_order(tune)
 
@@ -232,7 +232,7 @@ def test_demos(path: Path) -> None:
     for bar, found in zip(bars, picture.bars, strict=True):
         beats = [1 + sign.tick / bar.meter.unit_ticks for sign in bar.chords]
         assert [beat for beat, _ in found.chords] == beats
-        if chart.lead is None:
+        if chart.melody is None:
             assert not found.marks.keys() & {"rest", "mRest", "beam", "flag", "stem"}
             if not bar.is_short:
                 assert found.marks["slash"] == bar.meter.beats * (2 if bar.meter.unit == 2 else 1)

@@ -150,4 +150,4 @@ def test_commands_follow_links(folder: Folder) -> None:
     link = folder.secret.parent / "link.chart"
     link.symlink_to(folder.book.folder / "cellar.chart")
     (folder.secret.parent / "cellar.melody").symlink_to(folder.book.folder / "cellar.melody")
-    assert load_tune(str(link)).lead
+    assert load_tune(str(link)).melody

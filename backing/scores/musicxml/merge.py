@@ -35,14 +35,14 @@ def bars_of(parts: Sequence[PartMusic], remarks: list[str]) -> list[TuneBar]:
     """Return the bars of a score's parts; add what was corrected or left out to the remarks."""
     merger = _Merger(parts, remarks)
     bars = merger.bars()
-    return bars if merger.lead.mode_given else _with_mode(bars, remarks)
+    return bars if merger.main.mode_given else _with_mode(bars, remarks)
 
 
 class _Merger:
     """Merges parts.
 
     Attributes:
-        lead: the part that meters and keys are taken from: the melody's if there is one.
+        main: the part that meters and keys are taken from: the melody's if there is one.
 
     """
 
@@ -50,15 +50,15 @@ class _Merger:
         self._parts, self._remarks = parts, remarks
         playing = [each for each in parts if each.has_melody]
         pitched = [each for each in parts if not each.drums]
-        self.lead = (playing or pitched or list(parts))[0]
+        self.main = (playing or pitched or list(parts))[0]
         self._has_melody = bool(playing)
-        voices = self.lead.voices()
+        voices = self.main.voices()
         self._pending: list[TuneChord] = []
         self._voice = "1" if "1" in voices else (voices or [""])[0]
-        remarks += self.lead.remarks
+        remarks += self.main.remarks
         remarks += [text for each in parts for text in each.chord_remarks]
-        if playing and any(each.plays for each in parts if each is not self.lead):
-            name = self.lead.name[:40]
+        if playing and any(each.plays for each in parts if each is not self.main):
+            name = self.main.name[:40]
             remarks.append(f"the melody is the part {name}: notes of other parts are left out")
         if not playing and any(measure.notes for each in parts for measure in each.measures):
             remarks.append("all parts play on percussion: their notes are left out")
@@ -71,13 +71,13 @@ class _Merger:
         jumps: list[Sequence[JumpSign]] = []
         for index in range(max(len(each.measures) for each in self._parts)):
             there = [each.measures[index] for each in self._parts if index < len(each.measures)]
-            lead = self.lead.measures[index] if index < len(self.lead.measures) else there[0]
+            main = self.main.measures[index] if index < len(self.main.measures) else there[0]
             signs = Signs()
-            for each in (lead, *there):
+            for each in (main, *there):
                 signs.join(each.signs)
             if signs.double_before and bars:
                 bars[-1] = replace(bars[-1], double=True)
-            pieces = self._pieces(lead, there, signs, bars)
+            pieces = self._pieces(main, there, signs, bars)
             bars += pieces
             jumps += [[]] * (len(pieces) - 1) + [signs.jumps]
         if self._pending and bars:
@@ -85,16 +85,16 @@ class _Merger:
         return with_repeats(with_jumps(bars, jumps), self._remarks)
 
     def _pieces(
-        self, lead: Measure, there: list[Measure], signs: Signs, before: list[TuneBar]
+        self, main: Measure, there: list[Measure], signs: Signs, before: list[TuneBar]
     ) -> list[TuneBar]:
         """Return the bars of a measure: several if it has bar lines inside."""
-        meter, ticks = self._length(lead, there)
+        meter, ticks = self._length(main, there)
         bar = TuneBar(
             meter=meter,
-            key=lead.key,
+            key=main.key,
             ticks=ticks,
             chords=self._chords(there, ticks),
-            notes=self._notes(lead, ticks),
+            notes=self._notes(main, ticks),
             opens=signs.opens,
             closes=signs.closes,
             ending=signs.ending,
@@ -102,20 +102,20 @@ class _Merger:
             double=signs.double,
             part=signs.label,
             tempo=signs.tempo,
-            place=lead.place,
+            place=main.place,
         )
-        if lead.same_as and not bar.notes and lead.same_as <= len(before):
-            like = before[-lead.same_as]
+        if main.same_as and not bar.notes and main.same_as <= len(before):
+            like = before[-main.same_as]
             if like.ticks == bar.ticks:
                 bar = replace(bar, notes=like.notes, chords=bar.chords or like.chords)
             else:
-                self._remark(lead, "the measure to repeat has another length: left silent")
+                self._remark(main, "the measure to repeat has another length: left silent")
         lines = sorted(
             (each for each in signs.lines if 0 < each.tick < ticks), key=lambda x: x.tick
         )
         edges = [0, *dict.fromkeys(each.tick for each in lines), ticks]
         if len(edges) == 2:
-            return self._free(bar, lead)
+            return self._free(bar, main)
         pieces = [cut(bar, a, b) for a, b in pairwise(edges)]
         last = len(pieces) - 1
         for n, piece in enumerate(pieces):
@@ -133,22 +133,22 @@ class _Merger:
             )
         return pieces
 
-    def _length(self, lead: Measure, there: list[Measure]) -> tuple[Meter, int]:
+    def _length(self, main: Measure, there: list[Measure]) -> tuple[Meter, int]:
         """Return the meter of a measure and its length in ticks."""
         lengths = [each.ticks for each in there if each.ticks]
-        meter = lead.meter
+        meter = main.meter
         if meter is None:
-            ticks = lead.ticks or max(lengths, default=_FREE.bar_ticks)
+            ticks = main.ticks or max(lengths, default=_FREE.bar_ticks)
             return meter_of(ticks / WHOLE, 4) or _FREE, ticks
         if not lengths or meter.bar_ticks in lengths:
             return meter, meter.bar_ticks
-        return meter, lead.ticks or max(lengths)
+        return meter, main.ticks or max(lengths)
 
-    def _free(self, bar: TuneBar, lead: Measure) -> list[TuneBar]:
+    def _free(self, bar: TuneBar, main: Measure) -> list[TuneBar]:
         """Return the bars of a measure; one without meter is cut where no meter has its length."""
-        if lead.meter is not None:
+        if main.meter is not None:
             return [bar]
-        self._remarks.append(f"{lead.place}: no meter: read as {bar.meter}")
+        self._remarks.append(f"{main.place}: no meter: read as {bar.meter}")
         if bar.ticks == bar.meter.bar_ticks:
             return [bar]
         step = _FREE.bar_ticks
@@ -167,14 +167,14 @@ class _Merger:
 
     # notes and chords
 
-    def _notes(self, lead: Measure, ticks: int) -> tuple[MelodyNote, ...]:
+    def _notes(self, main: Measure, ticks: int) -> tuple[MelodyNote, ...]:
         if not self._has_melody:
             return ()
-        if any(note.voice != self._voice for note in lead.notes):
-            self._remark(lead, _OTHER_VOICES)
-        own = [note for note in lead.notes if note.voice == self._voice]
+        if any(note.voice != self._voice for note in main.notes):
+            self._remark(main, _OTHER_VOICES)
+        own = [note for note in main.notes if note.voice == self._voice]
         if any(note.end > ticks for note in own):
-            self._remark(lead, "notes beyond the end of the bar are cut off")
+            self._remark(main, "notes beyond the end of the bar are cut off")
         found = [
             MelodyNote(
                 note.tick,
@@ -188,7 +188,7 @@ class _Merger:
         ]
         notes = tuple(sorted(found, key=lambda each: (each.tick, each.pitch.key)))
         if overlap(notes):
-            self._remark(lead, OVERLAP)
+            self._remark(main, OVERLAP)
         return notes
 
     def _chords(self, there: list[Measure], ticks: int) -> tuple[TuneChord, ...]:
