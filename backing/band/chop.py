@@ -19,7 +19,6 @@ from backing.timing import EIGHTH
 
 if TYPE_CHECKING:
     from backing.band.context import BarContext, PerformanceView, SoundingChord
-    from backing.band.voicing import Voicing
     from backing.style.model import ChopPattern, Grid, Style
 
 _NOISE = 11
@@ -48,10 +47,10 @@ class Chop:
         if grid and not any(planned):
             planned = _touch(context)
         for index, wanted in enumerate(planned):
-            voicing = self._voicing(context, context.harmony[index]) if wanted else ()
-            for tick, weight, ticks in wanted if voicing else ():
+            keys = self._keys(context, context.harmony[index]) if wanted else ()
+            for tick, weight, ticks in wanted if keys else ():
                 velocity = style.velocity[weight] + round(3 * next(noise))
-                strokes += _struck(voicing, tick, ticks, velocity, _roll(context, tick, weight))
+                strokes += _struck(keys, tick, ticks, velocity, _roll(context, tick, weight))
         return strokes
 
     def _pattern(self, context: BarContext) -> ChopPattern:
@@ -62,13 +61,13 @@ class Chop:
         step = context.step - context.sequenced.index % bars
         return chance.choose(patterns, self._view.seed, "chop pattern", context.chorus, step)
 
-    def _voicing(self, context: BarContext, sounding: SoundingChord) -> Voicing:
+    def _keys(self, context: BarContext, sounding: SoundingChord) -> tuple[int, ...]:
         """Return the MIDI keys of a chord; a chord of the next bar has that bar's shape."""
         if sounding.chord is None:
             return ()
         after = self._view.context(context.number + 1) if sounding.in_next_bar else None
         sequenced = after.sequenced if after else context.sequenced
-        return self._view.voicings.voicing(sequenced, sounding.span, sounding.chord)
+        return self._view.voicings.keys_of(sequenced, sounding.span, sounding.chord)
 
 
 @lru_cache(64)
@@ -91,13 +90,15 @@ def _roll(context: BarContext, tick: int, weight: int) -> float:
     return -_UP_STROKE_SHARE * roll_ms if is_up else roll_ms
 
 
-def _struck(voicing: Voicing, tick: int, ticks: int, velocity: int, roll_ms: float) -> list[Stroke]:
+def _struck(
+    keys: tuple[int, ...], tick: int, ticks: int, velocity: int, roll_ms: float
+) -> list[Stroke]:
     """Return one stroke for each string of a chord."""
     if roll_ms < 0:
-        voicing = voicing[::-1]
+        keys = keys[::-1]
     return [
         Stroke(tick, ticks, pitch, velocity - string, abs(roll_ms) * string)
-        for string, pitch in enumerate(voicing)
+        for string, pitch in enumerate(keys)
     ]
 
 

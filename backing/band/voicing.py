@@ -30,9 +30,6 @@ if TYPE_CHECKING:
     from backing.harmony.chord import Chord
     from backing.style.model import ChopStyle, Style
 
-Voicing = tuple[int, ...]
-"""MIDI keys in the order of the strings, from the bass side; a unison is there once."""
-
 _Place: TypeAlias = "tuple[Origin | None, int]"
 """A chord of the form: its bar, and its index in that bar."""
 
@@ -66,8 +63,8 @@ class FingeredChord:
         return self.sequenced.chord_place(self.span)
 
     @property
-    def keys(self) -> Voicing:
-        """Its MIDI keys."""
+    def keys(self) -> tuple[int, ...]:
+        """Its MIDI keys in the order of the strings, from the bass side; a unison is there once."""
         return tuple(dict.fromkeys(self.shape.keys(self.fretting.instrument)))
 
 
@@ -91,12 +88,12 @@ class _Played(NamedTuple):
     Attributes:
         sequenced: the bar in which it sounds.
         span: its index in that bar, from 0.
-        held: the chord that it repeats.
+        written: the chord of the form that it is.
     """
 
     sequenced: SequencedBar
     span: int
-    held: _Chord
+    written: _Chord
 
 
 def usual_fretting(style: ChopStyle) -> Fretting:
@@ -133,7 +130,7 @@ class Voicings:
         return self._frettings[style]
 
     @cached_property
-    def way(self) -> tuple[FingeredChord, ...]:
+    def chords(self) -> tuple[FingeredChord, ...]:
         """Every chord of the form in performance order, and at the end the pickup into the next.
 
         A pickup that repeats has the shape of the first time.
@@ -147,7 +144,7 @@ class Voicings:
             each for sequenced in once_round(self._chart) for each in self._chords_of(sequenced)
         ]
         played += [each for each in self._chords_of(closing) if each.span >= own]
-        written = list(dict.fromkeys(each.held for each in played))
+        written = list(dict.fromkeys(each.written for each in played))
         shapes = {
             fretting: iter(
                 fingering_path(
@@ -161,8 +158,8 @@ class Voicings:
         }
         found = {each: next(shapes[each.fretting]) for each in written}
         return tuple(
-            FingeredChord(sequenced, span, held.chord, found[held], held.fretting)
-            for sequenced, span, held in played
+            FingeredChord(sequenced, span, chord.chord, found[chord], chord.fretting)
+            for sequenced, span, chord in played
         )
 
     def _chords_of(self, sequenced: SequencedBar) -> Iterator[_Played]:
@@ -177,11 +174,11 @@ class Voicings:
         """Find all shapes now, so that errors are raised before the band plays.
 
         Raises:
-            SettingsError, ShapeError: as for `fretting` and `way`.
+            SettingsError, ShapeError: as for `fretting` and `chords`.
         """
-        _ = self.way
+        _ = self.chords
 
-    def voicing(self, sequenced: SequencedBar, span: int, chord: Chord) -> Voicing:
+    def keys_of(self, sequenced: SequencedBar, span: int, chord: Chord) -> tuple[int, ...]:
         """Return the MIDI keys of a chord in a bar.
 
         Args:
@@ -191,32 +188,32 @@ class Voicings:
         """
         fretting = self.fretting(self._style_of(sequenced))
         played = as_played(chord, fretting.adds)
-        held = self._by_place.get(_place(sequenced, span))
-        if held is None or (held.chord, held.fretting) != (played, fretting):
-            held = self._elsewhere.get((played, fretting)) or self._nearest(
+        fingered = self._by_place.get(_place(sequenced, span))
+        if fingered is None or (fingered.chord, fingered.fretting) != (played, fretting):
+            fingered = self._elsewhere.get((played, fretting)) or self._nearest(
                 sequenced, played, fretting
             )
-        return held.keys
+        return fingered.keys
 
     @cached_property
     def _by_place(self) -> dict[_Place, FingeredChord]:
-        return {_place(each.sequenced, each.span): each for each in reversed(self.way)}
+        return {_place(each.sequenced, each.span): each for each in reversed(self.chords)}
 
     @cached_property
     def _elsewhere(self) -> dict[tuple[Chord, Fretting], FingeredChord]:
-        return {(each.chord, each.fretting): each for each in reversed(self.way)}
+        return {(each.chord, each.fretting): each for each in reversed(self.chords)}
 
     def _nearest(self, sequenced: SequencedBar, chord: Chord, fretting: Fretting) -> FingeredChord:
         """Return and remember the shape of a chord that is not in the chart."""
         neck, hand, settings = fretting.instrument, fretting.hand, fretting.request
-        start = next((each.shape for each in self.way if each.fretting == fretting), None)
+        start = next((each.shape for each in self.chords if each.fretting == fretting), None)
         shape = min(
             candidates(neck, hand, chord, settings),
             key=lambda each: each.total + (move_cost(neck, start, each) if start else 0.0),
         )
-        held = FingeredChord(sequenced, -1, chord, shape, fretting)
-        self._elsewhere[chord, fretting] = held
-        return held
+        fingered = FingeredChord(sequenced, -1, chord, shape, fretting)
+        self._elsewhere[chord, fretting] = fingered
+        return fingered
 
 
 def _place(sequenced: SequencedBar, span: int) -> _Place:

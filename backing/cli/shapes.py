@@ -164,7 +164,7 @@ def _of_chart(
     for sequenced in once_round(chart):
         number += not sequenced.bar.pickup
         numbers[sequenced.origin] = number
-    path = Performance(chart, Settings(style=style, fretting=request)).voicings.way
+    path = Performance(chart, Settings(style=style, fretting=request)).voicings.chords
     if not path:
         raise SettingsError("it has no chords: there is no shape to show")
     rows: dict[tuple[Chord, Shape, Instrument], dict[int, None]] = {}

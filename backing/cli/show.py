@@ -80,7 +80,7 @@ def _lines(
         return [*chart_lines(shown, spell=spell, width=width), *below]
     from backing.performance.performance import Performance
 
-    path = Performance(chart, settings).voicings.way
+    path = Performance(chart, settings).voicings.chords
     above = _written_shapes(chart, path)
     room = max(map(len, above), default=0) + 1
     lines = chart_lines(shown, spell=_with_room(spell, room), width=width)

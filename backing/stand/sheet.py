@@ -177,4 +177,4 @@ def fingered_chords(
         BackingError: when there is no such instrument, or it has no shape for one of the chords.
     """
     settings = Settings(style=style, called=frozenset(Player), fretting=fretting)
-    return Performance(chart, settings).voicings.way
+    return Performance(chart, settings).voicings.chords

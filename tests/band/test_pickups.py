@@ -244,8 +244,8 @@ def test_the_shapes_are_those_that_are_shown() -> None:
     """A pickup repeats its first shape; a later part's pickup has a shape as well."""
     text = "form: A B A\n[A]\n| (pickup 1/4) D7 |: G | C :|\n[B]\n| (pickup 1/4) E7 | Am | F |\n"
     performance = Performance(read_chart(text), replace(EXACT, choruses=2))
-    way = performance.voicings.way
-    leads = [each for each in way if each.source[0].bar.pickup]
+    chords = performance.voicings.chords
+    leads = [each for each in chords if each.source[0].bar.pickup]
     assert [str(each.chord) for each in leads] == ["D7", "D7", "E7", "D7", "D7", "D7"]
     origins = [each.sequenced.origin for each in leads]
     assert [(each.form_index, each.index) for each in origins if each] == [

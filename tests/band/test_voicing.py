@@ -76,8 +76,10 @@ def test_the_file_holds_the_shapes(source: Path | str, key: int) -> None:
         by_semitones(chart, key), Settings(looseness=0.0, choruses=2, called=frozenset(Player))
     )
     shapes: dict[tuple[int, int], set[frozenset[int]]] = defaultdict(set)
-    for held in performance.voicings.way:
-        shapes[held.sequenced.origin].add(frozenset(held.shape.keys(held.fretting.instrument)))
+    for fingered in performance.voicings.chords:
+        shapes[fingered.sequenced.origin].add(
+            frozenset(fingered.shape.keys(fingered.fretting.instrument))
+        )
     heard = struck(performance)
     compared = 0
     for number in range(performance.route.bars):
@@ -102,12 +104,12 @@ def test_a_style_has_its_instrument(style: str) -> None:
     """The shapes are those of the fingering path on the style's own instrument."""
     meter = find_style(style).meters[0]
     chart = read_chart(f"key: D\nmeter: {meter}\n| D | Em7 | A7 | D | G | E7 | A7 | D |\n", "d")
-    way = Performance(chart, Settings(style=style)).voicings.way
+    chords = Performance(chart, Settings(style=style)).voicings.chords
     usual = usual_fretting(find_style(style).chop)
-    chords = tuple(as_played(span.chord, usual.adds) for sequenced in once_round(chart)
+    played = tuple(as_played(span.chord, usual.adds) for sequenced in once_round(chart)
                    for span in sequenced.bar.chords if span.chord)  # fmt: skip
-    alone = fingering_path(usual.instrument, usual.hand, chords, usual.request)
-    assert [each.shape for each in way] == list(alone.shapes)
+    alone = fingering_path(usual.instrument, usual.hand, played, usual.request)
+    assert [each.shape for each in chords] == list(alone.shapes)
 
 
 @pytest.mark.parametrize("style", ["two-beat", "bluegrass"])
@@ -115,8 +117,8 @@ def test_a_style_has_its_instrument(style: str) -> None:
 def test_a_chop_has_no_open_strings(style: str, key: int) -> None:
     """No string of a chop is open, in any key: Wikipedia, "Chop chord"."""
     chart = by_semitones(read_chart("key: C\n| C | F | G7 | Am7 | D/F# | Bdim | Em | E7 |\n"), key)
-    for held in Performance(chart, Settings(style=style)).voicings.way:
-        assert 0 not in held.shape.frets
+    for fingered in Performance(chart, Settings(style=style)).voicings.chords:
+        assert 0 not in fingered.shape.frets
 
 
 def test_guitar_where_a_guitar_plays() -> None:
@@ -143,20 +145,20 @@ def test_a_loop_has_the_shapes_of_the_whole() -> None:
 def test_parts_with_another_instrument() -> None:
     """A part in another style has its own fingering path on that style's instrument."""
     text = "key: G\n[A] 4\n| G | C | D7 | G |\n[B] 4\nstyle: swing\n| Em7 | A7 | Am7 | D7 |\n"
-    way = Performance(read_chart(text, "two"), Settings(style=None)).voicings.way
-    assert [each.fretting.instrument.name for each in way] == ["mandolin"] * 4 + ["guitar"] * 4
+    chords = Performance(read_chart(text, "two"), Settings(style=None)).voicings.chords
+    assert [each.fretting.instrument.name for each in chords] == ["mandolin"] * 4 + ["guitar"] * 4
 
 
 def test_what_is_asked_for_is_played() -> None:
     """A small hand, another instrument and another voicing change the shapes."""
     chart = load_chart(str(ROOT / "demos" / "quarry-hill.chart"))
     small = Settings(fretting=FrettingSettings(hand=Hand(reach_mm=70)))
-    assert all(each.shape.span_mm <= 70 for each in Performance(chart, small).voicings.way)
+    assert all(each.shape.span_mm <= 70 for each in Performance(chart, small).voicings.chords)
     swing = Settings(fretting=FrettingSettings(instrument="guitar", voicing=SWING))
-    way = Performance(chart, swing).voicings.way
-    assert {each.fretting.instrument.name for each in way} == {"guitar"}
-    assert "6" in {each.chord.quality.name for each in way}
-    assert {each.shape.strings for each in way} <= {3, 4}
+    chords = Performance(chart, swing).voicings.chords
+    assert {each.fretting.instrument.name for each in chords} == {"guitar"}
+    assert "6" in {each.chord.quality.name for each in chords}
+    assert {each.shape.strings for each in chords} <= {3, 4}
 
 
 def test_the_last_hit_has_a_shape() -> None:
@@ -174,8 +176,8 @@ def test_a_unison_is_struck_once() -> None:
     chart = read_chart("key: C\n| C | F | G7 | C |\n", "ukulele")
     for instrument in ("ukulele", "mandolin", "guitar"):
         request = FrettingSettings(instrument=instrument, hand=Hand(open_strings=True))
-        way = Performance(chart, Settings(fretting=request)).voicings.way
-        assert all(len(set(each.keys)) == len(each.keys) for each in way)
+        chords = Performance(chart, Settings(fretting=request)).voicings.chords
+        assert all(len(set(each.keys)) == len(each.keys) for each in chords)
 
 
 every_chord = st.builds(
@@ -203,11 +205,11 @@ def test_a_pushed_chord_keeps_its_shape() -> None:
     """A pushed chord has the shape of its own bar."""
     chart = read_chart('key: A\n| A | "push" Bm7 | E7 | A |\n', "push")
     performance = Performance(chart, Settings(style="two-beat", choruses=1, looseness=0))
-    way = performance.voicings.way
+    chords = performance.voicings.chords
     early = {
         note.pitch
         for note in performance.bar(0).notes
         if note.player is Player.CHOP and note.tick >= performance.bar(1).start - 480
     }
-    assert early == set(way[1].keys)
-    assert way[1].chord == read_chord("Bm7")
+    assert early == set(chords[1].keys)
+    assert chords[1].chord == read_chord("Bm7")

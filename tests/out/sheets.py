@@ -84,7 +84,7 @@ def sheet_of(
     """Return the sheet of a chart, without shapes if there is no instrument."""
     chart = read_chart(chart) if isinstance(chart, str) else chart
     settings = Settings(called=frozenset(Player), fretting=FrettingSettings(instrument))
-    path = Performance(chart, settings).voicings.way if instrument else ()
+    path = Performance(chart, settings).voicings.chords if instrument else ()
     fingerings = fingerings_of(path, left=left) if path else None
     tempi = (60.0, 112.5, 120.0, 132.0, 200.0)
     tempo = chart.tempo or Tempo(132)

@@ -57,7 +57,7 @@ def sheet_of(
     _check_length(chart)
     performance = Performance(chart, replace(settings, called=frozenset(Player)))
     goal = goal or chart.counted(performance.bpm)
-    path = () if style.shapes == NONE else performance.voicings.way
+    path = () if style.shapes == NONE else performance.voicings.chords
     return Sheet(
         chart=chart,
         tempo=goal,
