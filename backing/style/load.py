@@ -59,14 +59,14 @@ if TYPE_CHECKING:
 
 _EMPTY = Grid((), TICKS_PER_QUARTER)
 _COMMON_TIME: tuple[Meter, ...] = (Meter(4, 4),)
-_ONE_COLOUR: tuple[str, ...] = ("plain",)
+_ONE_VARIATION: tuple[str, ...] = ("plain",)
 _NOBODY: frozenset[Player] = frozenset()
 _NO_DEGREES: tuple[Degree, ...] = ()
 _ROLL_MS = 2.5
 _HIGHEST_FRET = 10
 _WEIGHTS = ("light", "plain", "firm")
 
-_COLOURS = as_list_of("names of your own", '["hat", "ride"]')
+_VARIATIONS = as_list_of("names of your own", '["hat", "ride"]')
 
 
 def read_style(text: str, name: str, source: str) -> Style:
@@ -87,7 +87,7 @@ def read_style(text: str, name: str, source: str) -> Style:
         tempo.read(key, as_tempo, 120.0) for key in ("slowest", "usual", "fastest")
     )
     before = len(top.document.faults)
-    variations = top.read_or("colours", _COLOURS, _ONE_COLOUR)
+    variations = top.read_or("colours", _VARIATIONS, _ONE_VARIATION)
     reader = _Reader(meters[0].bar_ticks, variations, len(top.document.faults) == before)
     style = Style(
         name=name,
@@ -162,7 +162,7 @@ class _Reader:
             return ((self.variations[0], line(value)),)
         if not value:
             raise ValueError("no line", f"choose from {', '.join(BASS_LINES)}")
-        found = tuple((self._colour(name), line(each)) for name, each in value.items())
+        found = tuple((self._variation(name), line(each)) for name, each in value.items())
         missing = [variation for variation in self.variations if variation not in value]
         if missing and self.are_known:
             raise ValueError(
@@ -171,7 +171,7 @@ class _Reader:
             )
         return found
 
-    def _colour(self, value: object) -> str:
+    def _variation(self, value: object) -> str:
         return as_one_of(self.variations)(value) if self.are_known else str(value)
 
     def _figure(self, table: Table) -> tuple[Figure, float]:
@@ -191,7 +191,7 @@ class _Reader:
 
     def chop(self, table: Table) -> ChopStyle:
         patterns = tuple(map(self._pattern, table.tables("patterns", least=1)))
-        self._check_colours(table, "patterns", {pattern.variation for pattern in patterns})
+        self._check_variations(table, "patterns", {pattern.variation for pattern in patterns})
         style = ChopStyle(
             sound=_sound(table),
             instrument=table.read_or("instrument", as_instrument, USUAL_INSTRUMENT),
@@ -209,7 +209,7 @@ class _Reader:
 
     def _pattern(self, table: Table) -> ChopPattern:
         grid = table.read("grid", as_grid(_step(table), self.bar_ticks, GRID_BARS), _EMPTY)
-        variation = table.read_or("colour", self._colour, "")
+        variation = table.read_or("colour", self._variation, "")
         pattern = ChopPattern(grid, _weight(table), variation)
         table.close()
         return pattern
@@ -218,7 +218,7 @@ class _Reader:
         velocities = table.table("velocity")
         lanes = [lane for lane in DRUM_KEYS if lane in velocities.values or velocities.absent]
         grooves = tuple(self._groove(each, lanes) for each in table.tables("grooves", least=1))
-        self._check_colours(table, "grooves", {groove.variation for groove in grooves})
+        self._check_variations(table, "grooves", {groove.variation for groove in grooves})
         style = DrumStyle(
             sound=_sound(table),
             velocity=tuple((lane, _velocity(velocities, lane)) for lane in lanes),
@@ -232,14 +232,14 @@ class _Reader:
         return style
 
     def _groove(self, table: Table, lanes: list[str]) -> DrumGroove:
-        variation = table.read_or("colour", self._colour, "")
+        variation = table.read_or("colour", self._variation, "")
         found = _lanes(table, lanes, self.bar_ticks, GRID_BARS)
         ticks = max((grid.ticks for _, grid in found), default=self.bar_ticks)
         groove = DrumGroove(found, _weight(table), variation, ticks)
         table.close(also=lanes)
         return groove
 
-    def _check_colours(self, table: Table, key: str, found: set[str]) -> None:
+    def _check_variations(self, table: Table, key: str, found: set[str]) -> None:
         """Add a fault for each variation that has nothing to play."""
         if not found or "" in found or not self.are_known:
             return

@@ -1,7 +1,7 @@
 """Takes of a style with and without looseness, matched stroke by stroke.
 
 Pitches, velocities and times are read from the bytes of written files. Where each bar begins, its
-chords, its part and which of the style's colours was meant is taken from the performance.
+chords, its part and which of the style's variations was meant is taken from the performance.
 """
 
 from __future__ import annotations
@@ -279,7 +279,7 @@ class Evidence:
     def at_tempi(self) -> dict[float, list[Listener]]:
         """Return the song at both ends and in the middle of the style's tempi.
 
-        At the ends it is played once round, twice where the choruses have different colours.
+        At the ends it is played once round, twice where the choruses have different variations.
         """
         style = self.style
         choruses = 2 if style.turns == "choruses" and len(style.variations) > 1 else 1

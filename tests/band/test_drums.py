@@ -162,7 +162,7 @@ def test_top_of_the_chorus(style: str, bpm: float, text: str) -> None:
 
 
 @pytest.mark.parametrize("style, bpm, text", [STYLES[0], STYLES[1]])
-def test_parts_have_their_colours(style: str, bpm: float, text: str) -> None:
+def test_parts_have_their_variations(style: str, bpm: float, text: str) -> None:
     """A and B have different variations, and the last chorus has the last one."""
     keeper = {"two-beat": (HAT, SNARE), "swing": (HAT, RIDE)}[style]
     for one in takes(text, style, bpm):

@@ -123,7 +123,7 @@ def drums_of(bar: PlayedBar) -> set[int]:
     return {note.pitch for note in struck(bar, Player.DRUMS) if note.tick == 0}
 
 
-COLOURS = {
+VARIATIONS = {
     "top": 'colours = ["one", "two", "three"]',
     "grooves": "\n".join(
         f'[[drums.grooves]]\ncolour = "{variation}"\n{lane} = "x... x..."'
@@ -134,16 +134,16 @@ ONE, TWO, THREE = {42}, {38}, {51}
 
 
 def test_parts_take_turns(play: Callable[..., list[PlayedBar]]) -> None:
-    """Colours change with parts, each chorus a step further; the last has the last colour."""
-    bars = play(**COLOURS, choruses=3)
+    """Variations change with parts, each chorus a step further; the last has the last one."""
+    bars = play(**VARIATIONS, choruses=3)
     assert [drums_of(bars[number]) for number in (1, 5, 9, 13, 17, 21)] == [
         ONE, TWO, TWO, THREE, THREE, THREE,
     ]  # fmt: skip
 
 
 def test_choruses_take_turns(play: Callable[..., list[PlayedBar]]) -> None:
-    """If colours change with choruses, the last colour stays."""
-    changes = COLOURS | {"top": COLOURS["top"] + '\nturns = "choruses"'}
+    """If variations change with choruses, the last one stays."""
+    changes = VARIATIONS | {"top": VARIATIONS["top"] + '\nturns = "choruses"'}
     bars = play(**changes, choruses=5)
     assert [drums_of(bars[number]) for number in range(1, 40, 8)] == [ONE, TWO, *[THREE] * 3]
     assert [drums_of(bars[number]) for number in range(5, 40, 8)] == [ONE, TWO, *[THREE] * 3]
@@ -151,8 +151,8 @@ def test_choruses_take_turns(play: Callable[..., list[PlayedBar]]) -> None:
     assert [drums_of(short[number]) for number in (1, 9)] == [ONE, THREE]
 
 
-def test_lines_and_chops_of_colours(play: Callable[..., list[PlayedBar]]) -> None:
-    """Bass and chop change with the colours."""
+def test_lines_and_chops_of_variations(play: Callable[..., list[PlayedBar]]) -> None:
+    """Bass and chop change with the variations."""
     chop = "\n".join(
         f'[[chop.patterns]]\ncolour = "{variation}"\ngrid = "{grid}"'
         for variation, grid in (
@@ -160,7 +160,9 @@ def test_lines_and_chops_of_colours(play: Callable[..., list[PlayedBar]]) -> Non
         )
     )  # fmt: skip
     line = '{ one = "two-beat", two = "walking", three = "two-beat" }'
-    bars = play(LONG, top=COLOURS["top"] + '\nturns = "choruses"', line=line, chop=chop, choruses=3)
+    bars = play(
+        LONG, top=VARIATIONS["top"] + '\nturns = "choruses"', line=line, chop=chop, choruses=3
+    )
     assert [ticks(bars[number], Player.CHOP) for number in (1, 17, 33)] == [
         [960, 2880], [480, 2400], [0, 1920],
     ]  # fmt: skip

@@ -113,7 +113,7 @@ def test_what_is_read() -> None:
 
 @pytest.mark.parametrize("name", sorted(style_files()))
 def test_every_style(name: str) -> None:
-    """Every included style is valid, names its source, and has drums for each colour."""
+    """Every included style is valid, names its source, and has drums for each variation."""
     path = style_files()[name]
     text = path.read_text(encoding="utf-8")
     style = read_style(text, name, str(path))
@@ -364,7 +364,7 @@ sweep = "xxX"
 
 
 def test_what_a_rich_style_says() -> None:
-    """Colours, turns, who sits out, accents, pulses, figures, added notes and longer grids."""
+    """Variations, turns, who sits out, accents, pulses, figures, added notes and longer grids."""
     style = read(RICH)
     assert (style.slowest_bpm, style.usual_bpm, style.fastest_bpm) == (120, 165, 200)
     assert (style.variations, style.turns) == (("plain", "full"), "choruses")
