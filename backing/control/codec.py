@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 LARGEST = 2**53 - 1
 _LONGEST_TEXT = 200
 
-_KEYS = {"voicing": "level"}
+_KEYS = {"voicing": "level", "previous_players": "before"}
 """The JSON keys of fields that have another name."""
 
 

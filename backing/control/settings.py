@@ -54,7 +54,7 @@ class LiveSettings:
         last_time: whether this chorus is the last.
         ladder: a tempo ladder, or None.
         rest: (silent, bars): the band is silent in the last bars of each group; or None.
-        before: `players` and `called` of `base` before one player played alone, or None.
+        previous_players: `players` and `called` of `base` before one player played alone, or None.
         pending: an edited chart that replaces `chart` at the next part, or None.
         pending_bpm: its tempo, in quarter notes a minute; None keeps the tempo.
 
@@ -72,7 +72,7 @@ class LiveSettings:
     last_time: bool = False
     ladder: Ladder | None = None
     rest: tuple[int, int] | None = None
-    before: tuple[frozenset[Player], frozenset[Player]] | None = None
+    previous_players: tuple[frozenset[Player], frozenset[Player]] | None = None
     pending: Chart | None = None
     pending_bpm: float | None = None
 
@@ -120,13 +120,13 @@ class LiveSettings:
     def with_players(self, playing: frozenset[Player]) -> LiveSettings:
         """Return the settings with just these players, even if they sit out in the style."""
         now = self.base.players, self.base.called
-        alone = self.before or now if len(playing) == 1 else None
-        return replace(self, before=alone).with_base(players=playing, called=playing)
+        previous = self.previous_players or now if len(playing) == 1 else None
+        return replace(self, previous_players=previous).with_base(players=playing, called=playing)
 
     def with_players_restored(self) -> LiveSettings:
         """Return the settings with the players before one played alone."""
-        players, called = self.before or (EVERYBODY, frozenset())
-        return replace(self, before=None).with_base(players=players, called=called)
+        players, called = self.previous_players or (EVERYBODY, frozenset())
+        return replace(self, previous_players=None).with_base(players=players, called=called)
 
     def volume(self, player: Player) -> float:
         """Return a player's loudness as a factor."""

@@ -166,7 +166,7 @@ SETTINGS = {
     "looseness": number(0, MOST_LOOSENESS),
     "players": _PLAYERS,
     "called": _PLAYERS,
-    "before": or_none(row(_PLAYERS, _PLAYERS)),
+    "previous_players": or_none(row(_PLAYERS, _PLAYERS)),
     "levels": Codec(lambda levels: {str(each): level for each, level in levels}, _read_levels),
     "level": integer(0, LOUDEST),
     "lead": record(LeadSettings, LEAD),
