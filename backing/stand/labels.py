@@ -74,7 +74,7 @@ def control_values(settings: LiveSettings, style: str) -> dict[str, str | int | 
 
 
 def control_labels(settings: LiveSettings, style: Style | None) -> dict[str, str]:
-    """Return the texts beside the controls by command: loop, ladder, rest, levels, who plays.
+    """Return the labels of the controls by command: loop, ladder, rest, levels, who plays.
 
     The ladder is markup, since its note is drawn; all others are plain text.
     """

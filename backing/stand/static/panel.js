@@ -44,17 +44,17 @@ export class Panel {
   }
 
   /** @param {import("./commands.js").Known} state */
-  show({ playing, pressed, words, values, output, outputs }) {
+  show({ playing, pressed, words: labels, values, output, outputs }) {
     document.body.classList.toggle("playing", Boolean(playing));
     all("#play .word")[0].textContent = playing ? "Pause" : "Play";
     fill($("output"), outputs ?? "", output);
     for (const each of all("[data-say][aria-pressed]")) {
       each.setAttribute("aria-pressed", String(pressed.includes(each.dataset.say ?? "")));
     }
-    for (const each of all("[data-shows]")) each.textContent = words[each.dataset.shows ?? ""] ?? "";
+    for (const each of all("[data-shows]")) each.textContent = labels[each.dataset.shows ?? ""] ?? "";
     // the server's markup
-    for (const each of all("[data-draws]")) each.innerHTML = words[each.dataset.draws ?? ""] ?? "";
-    for (const each of all("[data-player]")) each.hidden = !(`unmute ${each.dataset.player}` in words);
+    for (const each of all("[data-draws]")) each.innerHTML = labels[each.dataset.draws ?? ""] ?? "";
+    for (const each of all("[data-player]")) each.hidden = !(`unmute ${each.dataset.player}` in labels);
     for (const each of inputs(INPUTS)) put(each, values[each.dataset.say ?? ""]);
     this.#tempo();
   }
