@@ -90,11 +90,12 @@ def _default(value: Any) -> Any:
     return value if isinstance(value, bool) else None
 
 
-_WANTED = {
+WANTED = {
     str: f"a text of at most {LONGEST_TEXT} characters",
     int: "a whole number",
     bool: "true or false",
 }
+"""What a field of a type holds, in words."""
 
 
 def _read(key: str, wanted: Any, value: Any) -> Any:
@@ -105,7 +106,7 @@ def _read(key: str, wanted: Any, value: Any) -> Any:
     """
     if get_origin(wanted) is Literal:
         if value not in get_args(wanted):
-            raise MessageError(f"{key} must be one of {', '.join(get_args(wanted))}")
+            raise MessageError(f"{key} needs one of {', '.join(get_args(wanted))}")
         return value
     kinds = get_args(wanted) if isinstance(wanted, UnionType) else (wanted,)
     if wanted is object or (value is None and NoneType in kinds):
@@ -113,8 +114,8 @@ def _read(key: str, wanted: Any, value: Any) -> Any:
     if float in kinds:
         return _moment(value)
     if type(value) not in kinds or (isinstance(value, str) and len(value) > LONGEST_TEXT):
-        allowed = " or ".join(_WANTED[each] for each in kinds if each in _WANTED)
-        raise MessageError(f"{key} must be {allowed}")
+        allowed = " or ".join(WANTED[each] for each in kinds if each in WANTED)
+        raise MessageError(f"{key} needs {allowed}")
     if isinstance(value, str) and any("\ud800" <= sign <= "\udfff" for sign in value):
         raise MessageError(f"{key} has a lone surrogate: send valid Unicode")
     return value

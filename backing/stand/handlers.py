@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from backing.control.commands import COMMANDS, split_line
 from backing.errors import BackingError
 from backing.stand import sets
-from backing.stand.codec import decode
+from backing.stand.codec import WANTED, decode
 from backing.stand.messages import (
     ChangeSet,
     ChooseOutput,
@@ -103,7 +103,7 @@ def _needed(change: ChangeSet, field: str, kind: type[_Value]) -> _Value:
     """
     value = getattr(change, field)
     if not isinstance(value, kind):
-        raise StandError(f"{field} must be a {'text' if kind is str else 'whole number'}")
+        raise StandError(f"{field} needs {WANTED[kind]}")
     return value
 
 

@@ -87,16 +87,16 @@ def test_a_message_is_read(data: dict[str, Any], request_: Request) -> None:
 @pytest.mark.parametrize(
     "data, sentence",
     [
-        ({"type": "say", "line": 4}, "line must be a text of at most 200 characters"),
-        ({"type": "say", "line": "x" * 201}, "line must be a text of at most 200 characters"),
+        ({"type": "say", "line": 4}, "line needs a text of at most 200 characters"),
+        ({"type": "say", "line": "x" * 201}, "line needs a text of at most 200 characters"),
         ({"type": "say", "line": "\udc00"}, "line has a lone surrogate"),
-        ({"type": "shapes", "left": 1}, "left must be true or false"),
-        ({"type": "names", "as": "Roman"}, "as must be one of letters, numbers, roman"),
-        ({"type": "names", "as": ["roman"]}, "as must be one of"),
-        ({"type": "set", "do": "out", "name": "a", "place": True}, "place must be a whole number"),
+        ({"type": "shapes", "left": 1}, "left needs true or false"),
+        ({"type": "names", "as": "Roman"}, "as needs one of letters, numbers, roman"),
+        ({"type": "names", "as": ["roman"]}, "as needs one of"),
+        ({"type": "set", "do": "out", "name": "a", "place": True}, "place needs a whole number"),
         (
             {"type": "set", "do": "out", "name": "a", "to": []},
-            "to must be a whole number or a",
+            "to needs a whole number or a",
         ),
         ({"type": "dance"}, "'dance' is not a message: send say, again, set"),
         ([], "not a message: send a JSON object"),

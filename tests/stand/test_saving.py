@@ -144,7 +144,9 @@ def test_sets_are_edited_in_place(server: Server) -> None:
         assert edit(do="rename", to="Monday") == ""
         kept = (server.folder / "Monday.set").read_text(encoding="utf-8")
         assert kept == "# Monday\n\n# first half\na-quick.chart\n"
-        assert "do must be one of new" in edit(do="burn")
+        assert "do needs one of new" in edit(do="burn")
+        assert "place needs a whole number" in edit(do="out", tune="a-quick.chart")
+        assert "tune needs a text of at most 200 characters" in edit(do="add")
         edit(do="delete", name="Monday")
     assert not (server.folder / "Monday.set").exists()
     assert (server.folder / "a-quick.chart").exists()
