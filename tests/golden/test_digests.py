@@ -83,36 +83,36 @@ def stand(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("demo", DEMOS)
-def test_what_a_page_hears(demo: str, stand: Server) -> None:
+def test_what_a_page_receives(demo: str, stand: Server) -> None:
     """The chart, the state and the bars sent to a page are unchanged."""
     file = f"{demo}.chart"
-    heard: list[Any] = []
+    received: list[Any] = []
     with stand.page() as page:
         page.send(type="open", tune=file)
-        page.say("stop")
+        page.command("stop")
         page.state(tune=file, playing=False)
         page.send(type="shapes", instrument="mandolin")
         for names in ("letters", "numbers", "roman"):
             page.send(type="names", **{"as": names})
             shown = {"names": names, "instrument": "mandolin"}
-            heard.append(
-                page.hear("chart", lambda each, shown=shown: shown.items() <= each.items())
+            received.append(
+                page.receive("chart", lambda each, shown=shown: shown.items() <= each.items())
             )
-        page.say("tempo quarter=480")
+        page.command("tempo quarter=480")
         state = page.state(quarter_bpm=480)
-        heard.append({key: of for key, of in state.items() if key not in CLOCKS_AND_WORDS})
-        page.say("play")
-        heard += _bars(page.hear, HEARD_BARS)
-        page.say("stop")
-    text = json.dumps(heard, sort_keys=True, ensure_ascii=False)
+        received.append({key: of for key, of in state.items() if key not in CLOCKS_AND_WORDS})
+        page.command("play")
+        received += _bars(page.receive, HEARD_BARS)
+        page.command("stop")
+    text = json.dumps(received, sort_keys=True, ensure_ascii=False)
     check(demo, "page", WORDS.sub("", text).encode())
 
 
-def _bars(hear: Any, count: int) -> list[dict[str, Any]]:
+def _bars(receive: Any, count: int) -> list[dict[str, Any]]:
     """Return the last version of the first bars from the press of play, without their ids."""
     bars: dict[int, dict[str, Any]] = {}
     while len(bars) < count:
-        message = hear("bars")
+        message = receive("bars")
         for gone in message["drop"]:
             bars = {start: bar for start, bar in bars.items() if bar["id"] != gone}
         bars |= {bar["start"]: bar for bar in message["add"]}

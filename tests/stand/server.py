@@ -51,7 +51,7 @@ class Server:
             bufsize=1,
             env={**os.environ, "BACKING_CACHE": str(cache), "PYTHONUNBUFFERED": "1"},
         )
-        self.said: list[str] = []
+        self.printed: list[str] = []
         self._lines: queue.SimpleQueue[str] = queue.SimpleQueue()
         threading.Thread(target=self._listen, daemon=True).start()
         self.host = self.line(r"the stand is at http://(\S+?)/")[1]
@@ -62,10 +62,10 @@ class Server:
         with suppress(queue.Empty):
             while True:
                 text = self._lines.get(timeout=max(end - time.monotonic(), 0.001))
-                self.said.append(text)
+                self.printed.append(text)
                 if found := re.search(pattern, text):
                     return found
-        raise AssertionError(f"no line {pattern!r} in {''.join(self.said)}")
+        raise AssertionError(f"no line {pattern!r} in {''.join(self.printed)}")
 
     def more_lines(self) -> list[str]:
         """Return the printed lines that have not been read yet."""
@@ -73,7 +73,7 @@ class Server:
         with suppress(queue.Empty):
             while True:
                 found.append(self._lines.get_nowait())
-        self.said += found
+        self.printed += found
         return found
 
     def _listen(self) -> None:
@@ -139,13 +139,13 @@ class Page:
     """A client without a browser.
 
     Attributes:
-        heard: all messages received so far.
+        received: all messages received so far.
 
     """
 
     def __init__(self, connection: AbstractContextManager[ClientConnection]) -> None:
         self._connection = connection
-        self.heard: list[dict[str, Any]] = []
+        self.received: list[dict[str, Any]] = []
 
     def __enter__(self) -> Page:
         self.socket = self._connection.__enter__()
@@ -158,33 +158,33 @@ class Page:
         """Send a message."""
         self.socket.send(json.dumps(message))
 
-    def say(self, line: str, **more: Any) -> None:
+    def command(self, line: str, **more: Any) -> None:
         """Send a command."""
         self.send(type="say", line=line, **more)
 
-    def hear(
+    def receive(
         self, kind: str, fits: Callable[[dict[str, Any]], bool] = lambda message: True
     ) -> dict[str, Any]:
         """Wait for a message of a type for which `fits` is true; return it."""
         end = time.monotonic() + PATIENCE_SECONDS
         while (rest := end - time.monotonic()) > 0:
             message = json.loads(self.socket.recv(timeout=rest))
-            self.heard.append(message)
+            self.received.append(message)
             if message["type"] == kind and fits(message):
                 return message
-        kinds = [each["type"] for each in self.heard]
-        raise AssertionError(f"no fitting {kind}; heard {kinds[-30:]}")
+        kinds = [each["type"] for each in self.received]
+        raise AssertionError(f"no fitting {kind}; received {kinds[-30:]}")
 
     def state(self, **wanted: Any) -> dict[str, Any]:
         """Wait for a state with these values; return it."""
-        return self.hear(
+        return self.receive(
             "state", lambda each: all(each.get(name) == value for name, value in wanted.items())
         )
 
     def time(self) -> float:
         """Return the server's time by one ping, in seconds."""
         self.send(type="ping", mine=1)
-        return float(self.hear("pong")["time"])
+        return float(self.receive("pong")["time"])
 
 
 def chords_of(markup: str) -> list[str]:

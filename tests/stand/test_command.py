@@ -56,15 +56,15 @@ def test_it_ends_in_order_while_pages_listen(start: Callable[..., Server], numbe
     """A signal while the band plays ends the server without a traceback, and frees the port."""
     server = start()
     with server.page() as page:
-        page.say("play")
-        page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
+        page.command("play")
+        page.receive("bars", lambda each: any(bar["bar"] for bar in each["add"]))
         began = time.monotonic()
         code = server.end(number)
         assert time.monotonic() - began < 10
 
     assert code == (130 if number == signal.SIGINT else -signal.SIGTERM)
     server.line("stopped") if number == signal.SIGINT else None
-    assert "Traceback" not in "".join(server.said)
+    assert "Traceback" not in "".join(server.printed)
     address, port = server.host.split(":")
     with socket.socket() as anew:
         anew.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
@@ -77,13 +77,13 @@ def test_a_restarted_server_works_as_before(start: Callable[..., Server]) -> Non
     first = start()
     port = first.host.rpartition(":")[2]
     with first.page() as page:
-        page.hear("bank")
+        page.receive("bank")
     first.end()
 
     second = start("--http-port", port)
 
     assert second.host == first.host
     with second.page() as page:
-        page.hear("bank")
-        page.say("play")
-        page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
+        page.receive("bank")
+        page.command("play")
+        page.receive("bars", lambda each: any(bar["bar"] for bar in each["add"]))

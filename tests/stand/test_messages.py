@@ -122,20 +122,20 @@ def test_announcements_match_their_declarations(server: Server) -> None:
         kinds.setdefault(kind.type, []).append(kind)
     with server.page() as page:
         page.send(type="shapes", instrument="mandolin")
-        page.say("fly")
-        page.say("loop A")
-        page.say("play")
-        page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
-        page.say("key +2")
-        page.hear("bars", lambda each: bool(each["drop"]))
+        page.command("fly")
+        page.command("loop A")
+        page.command("play")
+        page.receive("bars", lambda each: any(bar["bar"] for bar in each["add"]))
+        page.command("key +2")
+        page.receive("bars", lambda each: bool(each["drop"]))
         page.state(semitones=2)
         page.time()
         for line in ("stop", "key own", "loop off"):
-            page.say(line)
+            page.command(line)
         page.state(playing=False)
-    heard = {message["type"] for message in page.heard}
+    heard = {message["type"] for message in page.received}
     assert heard >= {"hello", "songbook", "chart", "bars", "time", "state", "pong", "fault"}
-    for message in page.heard:
+    for message in page.received:
         assert any(_fits(message, kind) for kind in kinds[message["type"]]), message
 
 

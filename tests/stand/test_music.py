@@ -32,20 +32,20 @@ def page(server: Server) -> Iterator[Page]:
     """Return a client with the quick tune open and stopped."""
     with server.page() as page:
         page.send(type="open", tune="a-quick.chart")
-        page.say("stop")
-        page.say("only all")
-        page.say("tempo 480")
-        page.say("key G")
+        page.command("stop")
+        page.command("only all")
+        page.command("tempo 480")
+        page.command("key G")
         page.state(tune="a-quick.chart", playing=False, tempo_wished=480, key="G")
         yield page
-        page.say("stop")
+        page.command("stop")
 
 
 def _bars(page: Page, count: int) -> list[dict[str, Any]]:
     """Return the last version of the first bars since play."""
     bars: dict[int, dict[str, Any]] = {}
     while len(bars) < count:
-        message = page.hear("bars")
+        message = page.receive("bars")
         for gone in message["drop"]:
             bars = {start: bar for start, bar in bars.items() if bar["id"] != gone}
         bars |= {bar["start"]: bar for bar in message["add"]}
@@ -56,18 +56,18 @@ def test_a_new_client_is_sent_everything(server: Server) -> None:
     """A new client gets greeting and songbook first, then chart, tempi, sounds and state."""
     with server.page() as page:
         page.state()
-        if not any(message["type"] == "bank" for message in page.heard):
-            page.hear("bank")
+        if not any(message["type"] == "bank" for message in page.received):
+            page.receive("bank")
 
-    kinds = [message["type"] for message in page.heard]
+    kinds = [message["type"] for message in page.received]
     assert kinds[:2] == ["hello", "songbook"]
     assert {"chart", "time"} <= set(kinds)
-    assert titles_of(page.heard[1]["tunes"]) == ["Quick Steps", "Slow Steps"]
+    assert titles_of(page.received[1]["tunes"]) == ["Quick Steps", "Slow Steps"]
 
 
 def test_the_notes_are_those_of_the_file(page: Page) -> None:
     """Count-in and first chorus have exactly the notes of the written file."""
-    page.say("play")
+    page.command("play")
     bars = _bars(page, 6)
     end = bars[-1]["start"] + bars[-1]["ticks"]
     heard = {
@@ -94,8 +94,8 @@ def test_the_notes_are_those_of_the_file(page: Page) -> None:
 def test_times_follow_from_ticks(page: Page) -> None:
     """At 480 a quarter note of 960 ticks takes an eighth of a second."""
     before = page.time()
-    page.say("play")
-    line = page.hear("time", lambda each: each["playing"] and len(each["line"]) > 2)["line"]
+    page.command("play")
+    line = page.receive("time", lambda each: each["playing"] and len(each["line"]) > 2)["line"]
 
     assert before < line[0][1] < before + 2
     for (tick, time, bpm), (after, later, _) in pairwise(line):
@@ -105,12 +105,12 @@ def test_times_follow_from_ticks(page: Page) -> None:
 
 def test_a_tempo_counts_from_the_moment_that_was_heard(page: Page) -> None:
     """A tempo for the moment 200 ms ago keeps the tick there, and holds from there on."""
-    page.say("play")
+    page.command("play")
     page.state(part="A")  # a bar line lies between then and now
-    old = next(each for each in reversed(page.heard) if each["type"] == "time")["line"]
+    old = next(each for each in reversed(page.received) if each["type"] == "time")["line"]
     at = page.time() - 0.2
-    page.say("tempo 300", at=at)
-    new = page.hear("time", lambda each: each["line"][-1][2] == 300)["line"]
+    page.command("tempo 300", at=at)
+    new = page.receive("time", lambda each: each["line"][-1][2] == 300)["line"]
 
     heard = max(index for index, (_, time, _) in enumerate(old) if time <= at)
     tick, time, bpm = old[heard]
@@ -125,31 +125,31 @@ def test_a_tempo_counts_from_the_moment_that_was_heard(page: Page) -> None:
 
 def test_the_moment_of_a_command_is_limited(page: Page) -> None:
     """A moment counts from a second ago at most; invalid and future ones count from now."""
-    page.say("play")
-    page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
+    page.command("play")
+    page.receive("bars", lambda each: any(bar["bar"] for bar in each["add"]))
     for at in (-1e9, 0.0, 1e9):
-        page.say("tempo 120", at=at)
-        line = page.hear("time", lambda each: each["line"][-1][2] == 120)["line"]
+        page.command("tempo 120", at=at)
+        line = page.receive("time", lambda each: each["line"][-1][2] == 120)["line"]
         now = page.time()
         assert now - 2 < next(time for _, time, bpm in line if bpm == 120) < now + 0.1
-        page.say("tempo 480")
-        page.hear("time", lambda each: each["line"][-1][2] == 480)
+        page.command("tempo 480")
+        page.receive("time", lambda each: each["line"][-1][2] == 480)
     for at in ("now", None, [], float("nan"), float("inf"), 1e300, 10**400):
         page.socket.send(json.dumps({"type": "say", "line": "tempo 130", "at": at}))
-        page.hear("time", lambda each: each["line"][-1][2] == 130)
-        page.say("tempo 480")
-        page.hear("time", lambda each: each["line"][-1][2] == 480)
+        page.receive("time", lambda each: each["line"][-1][2] == 130)
+        page.command("tempo 480")
+        page.receive("time", lambda each: each["line"][-1][2] == 480)
 
 
 def test_another_key_comes_at_a_bar_line_and_old_bars_are_dropped(page: Page) -> None:
     """Waiting bars are dropped and replaced by bars two semitones higher."""
-    page.say("play")
-    first = page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
+    page.command("play")
+    first = page.receive("bars", lambda each: any(bar["bar"] for bar in each["add"]))
     old = next(bar for bar in first["add"] if bar["bar"])
-    page.say("key +2")
-    chart = page.hear("chart")
-    changes = page.hear("bars", lambda each: each["drop"])
-    later = page.hear("bars", lambda each: any(bar["key"] == "A" for bar in each["add"]))
+    page.command("key +2")
+    chart = page.receive("chart")
+    changes = page.receive("bars", lambda each: each["drop"])
+    later = page.receive("bars", lambda each: any(bar["key"] == "A" for bar in each["add"]))
 
     assert old["key"] == "G"
     assert chart["key"] == "A"
@@ -159,12 +159,12 @@ def test_another_key_comes_at_a_bar_line_and_old_bars_are_dropped(page: Page) ->
 
 def test_a_muted_player_has_no_notes_in_later_bars(page: Page) -> None:
     """From the next bar on a muted player has no notes."""
-    page.say("play")
-    page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
-    page.say("mute chop")
+    page.command("play")
+    page.receive("bars", lambda each: any(bar["bar"] for bar in each["add"]))
+    page.command("mute chop")
     state = page.state(muted=["chop"])
     assert "unmute chop" not in state["pressed"]
-    bar = page.hear("bars", lambda each: bool(each["add"]))["add"][-1]
+    bar = page.receive("bars", lambda each: bool(each["add"]))["add"][-1]
 
     assert state["plays"] == ["bass", "drums"]
     assert {note[2] for note in bar["notes"]} == {"bass", "drums"}
@@ -172,13 +172,13 @@ def test_a_muted_player_has_no_notes_in_later_bars(page: Page) -> None:
 
 def test_two_pages_see_the_same(server: Server, page: Page) -> None:
     """A command of one client shows on all; a new client gets the bars being played."""
-    page.say("play")
-    page.say("loop A")
-    page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
+    page.command("play")
+    page.command("loop A")
+    page.receive("bars", lambda each: any(bar["bar"] for bar in each["add"]))
     with server.page() as other:
-        bars = other.hear("bars")["add"]
-        time = other.hear("time")
-        page.say("tempo 200")
+        bars = other.receive("bars")["add"]
+        time = other.receive("time")
+        page.command("tempo 200")
         mine, theirs = page.state(tempo_wished=200, pages=2), other.state(tempo_wished=200)
 
     assert len(bars) >= 2
@@ -187,20 +187,20 @@ def test_two_pages_see_the_same(server: Server, page: Page) -> None:
     assert {name: mine[name] for name in mine if name not in volatile} == {
         name: theirs[name] for name in theirs if name not in volatile
     }
-    page.say("loop off")
+    page.command("loop off")
     assert page.state(pages=1)["words"]["loop"] in ("A", "")
 
 
 def test_pausing_drops_what_waits(page: Page) -> None:
     """A pause drops waiting bars and empties the timeline; play begins at tick 0 again."""
-    page.say("play")
-    first = page.hear("time", lambda each: each["playing"])
-    page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
-    page.say("pause")
-    dropped = page.hear("bars", lambda each: each["drop"])
-    stopped = page.hear("time", lambda each: not each["playing"])
-    page.say("play")
-    again = page.hear("time", lambda each: each["playing"])
+    page.command("play")
+    first = page.receive("time", lambda each: each["playing"])
+    page.receive("bars", lambda each: any(bar["bar"] for bar in each["add"]))
+    page.command("pause")
+    dropped = page.receive("bars", lambda each: each["drop"])
+    stopped = page.receive("time", lambda each: not each["playing"])
+    page.command("play")
+    again = page.receive("time", lambda each: each["playing"])
 
     assert dropped["add"] == []
     assert stopped["line"] == []
@@ -210,7 +210,7 @@ def test_pausing_drops_what_waits(page: Page) -> None:
 
 def test_bars_have_their_places_on_the_chart(page: Page) -> None:
     """Count-in bars are numbered and have no place; others have part, occurrence and bar."""
-    page.say("play")
+    page.command("play")
     bars = _bars(page, 6)
 
     assert [bar["count"] for bar in bars] == [1, 2, None, None, None, None]
@@ -221,12 +221,12 @@ def test_bars_have_their_places_on_the_chart(page: Page) -> None:
 
 def test_another_tune_takes_the_place(page: Page) -> None:
     """Another tune stops the band and brings its chart; mutes and levels stay."""
-    page.say("level drums 50")
-    page.say("mute bass")
-    page.say("play")
-    page.hear("bars", lambda each: bool(each["add"]))
+    page.command("level drums 50")
+    page.command("mute bass")
+    page.command("play")
+    page.receive("bars", lambda each: bool(each["add"]))
     page.send(type="open", tune="slow.chart")
-    chart = page.hear("chart", lambda each: each["tune"] == "slow.chart")
+    chart = page.receive("chart", lambda each: each["tune"] == "slow.chart")
     state = page.state(tune="slow.chart")
 
     assert chart["title"] == "Slow Steps"
@@ -234,8 +234,8 @@ def test_another_tune_takes_the_place(page: Page) -> None:
     assert state["playing"] is False
     assert state["levels"]["drums"] == 50
     assert state["muted"] == ["bass"]
-    page.say("level drums 100")
-    page.say("only all")
+    page.command("level drums 100")
+    page.command("only all")
 
 
 @pytest.mark.parametrize(
@@ -270,16 +270,16 @@ def test_an_error_is_sent_to_its_client_alone(
     with server.page() as other:
         other.state()
         page.send(**message)
-        assert found in page.hear("fault")["text"]
+        assert found in page.receive("fault")["text"]
         other.time()
-        assert "fault" not in [each["type"] for each in other.heard]
+        assert "fault" not in [each["type"] for each in other.received]
 
 
 @pytest.mark.parametrize("text", ["", "{", "[]", '{"type": 4}', "[" * 60_000, '{"a": 1}', "null"])
 def test_invalid_json_is_an_error(page: Page, text: str) -> None:
     """Invalid text is an error, and the client stays connected."""
     page.socket.send(text)
-    assert "JSON" in page.hear("fault")["text"]
+    assert "JSON" in page.receive("fault")["text"]
     page.time()
 
 
@@ -313,46 +313,46 @@ def test_nonsense_in_any_field_harms_nobody(server: Server, page: Page) -> None:
             for value in junk:
                 other.socket.send(json.dumps({"type": kind, **dict.fromkeys(names, value)}))
         other.time()
-        assert not [each for each in other.heard if "internal error" in each.get("text", "")]
+        assert not [each for each in other.received if "internal error" in each.get("text", "")]
     page.time()
 
 
 def test_chords_by_number_and_shapes_above_them(page: Page) -> None:
     """A client chooses chord names and an instrument; every chord has a drawn shape."""
     page.send(type="names", **{"as": "numbers"})
-    chart = page.hear("chart", lambda each: each["names"] == "numbers")
+    chart = page.receive("chart", lambda each: each["names"] == "numbers")
     assert chords_of(chart["html"]) == ["1", "4", "57", "1"]
     page.send(type="shapes", instrument="mandolin", left=True)
-    chart = page.hear("chart", lambda each: each["instrument"] == "mandolin")
+    chart = page.receive("chart", lambda each: each["instrument"] == "mandolin")
     assert chart["html"].count("<svg") == 4
     assert "style=" not in chart["html"]  # the content policy has no inline styles
     assert chart["shapes_fault"] is None
-    page.say("level 95")
+    page.command("level 95")
     state = page.state(level=95)
     # the chop plays the shown shapes
     assert state["snapshot"]["settings"]["fretting"]["instrument"] == "mandolin"
-    page.say("level 100")
+    page.command("level 100")
     page.send(type="shapes", instrument="none")
-    page.say("instrument own")
+    page.command("instrument own")
 
 
 def test_the_shapes_of_the_band_follow_its_instrument(page: Page) -> None:
     """A command that changes the instrument changes the chop and its shown shapes."""
-    page.say("instrument own")
+    page.command("instrument own")
     page.send(type="shapes", shown=True)
-    own = page.hear("chart", lambda each: each["instrument"] == "band")
-    page.say("instrument tenor-banjo")
-    banjo = page.hear("chart", lambda each: keys_of(each["html"]) != keys_of(own["html"]))
-    page.say("level 90")
+    own = page.receive("chart", lambda each: each["instrument"] == "band")
+    page.command("instrument tenor-banjo")
+    banjo = page.receive("chart", lambda each: keys_of(each["html"]) != keys_of(own["html"]))
+    page.command("level 90")
     fretting = page.state(level=90)["snapshot"]["settings"]["fretting"]
     assert fretting["instrument"] == "tenor-banjo"
-    page.say("level 100")
-    page.say("play")
-    bar = page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))["add"][-1]
+    page.command("level 100")
+    page.command("play")
+    bar = page.receive("bars", lambda each: any(bar["bar"] for bar in each["add"]))["add"][-1]
 
     struck = {note[3] for note in bar["notes"] if note[2] == "chop"}
     assert struck <= keys_of(banjo["html"])
-    page.say("instrument own")
+    page.command("instrument own")
 
 
 # many settings; in this style the drums sit out
@@ -378,12 +378,12 @@ def test_a_restarted_stand_restores_its_state(
         page.send(type="open", tune="quick.chart")
         page.state(tune="quick.chart")
         for line in lines:
-            page.say(line)
+            page.command(line)
         if doing != "stop":
-            page.say("play")
-            page.hear("state", lambda each: each["bar"] == 2 and each["part"] == "A")
-        page.say(doing)
-        page.say("level 66")
+            page.command("play")
+            page.receive("state", lambda each: each["bar"] == 2 and each["part"] == "A")
+        page.command(doing)
+        page.command("level 66")
         was = page.state(level=66, playing=doing == "play")
     before.end()
     with after.page() as page, after.page() as other:
@@ -399,9 +399,9 @@ def test_a_restarted_stand_restores_its_state(
         # only the first restore counts
         other.send(type="again", tune="a-first.chart", output="browser", snapshot={})
         other.time()
-        page.say("level 65")
+        page.command("level 65")
         assert page.state(level=65)["tune"] == "quick.chart"
-        assert "fault" not in {each["type"] for each in (*page.heard, *other.heard)}
+        assert "fault" not in {each["type"] for each in (*page.received, *other.received)}
 
 
 def test_what_cannot_be_restored_is_reported(start: Callable[..., Server]) -> None:
@@ -416,7 +416,7 @@ def test_what_cannot_be_restored_is_reported(start: Callable[..., Server]) -> No
             "style": "/etc/passwd",
         }
         page.send(type="again", tune="quick.chart", output="moon", snapshot=snapshot)
-        text = page.hear("fault")["text"]
+        text = page.receive("fault")["text"]
         assert text.startswith("not everything could be restored: output: 'moon' is no output")
         for name in (
             "loop: 'C' is not a part",
@@ -427,7 +427,7 @@ def test_what_cannot_be_restored_is_reported(start: Callable[..., Server]) -> No
         state = page.state(semitones=2)
         assert (state["level"], state["loop"], state["playing"]) == (100, None, False)
         other.time()
-        assert "fault" not in {each["type"] for each in other.heard}
+        assert "fault" not in {each["type"] for each in other.received}
 
 
 def test_a_missing_tune_is_reported(start: Callable[..., Server]) -> None:
@@ -435,8 +435,8 @@ def test_a_missing_tune_is_reported(start: Callable[..., Server]) -> None:
     server = start(charts={"quick.chart": QUICK})
     with server.page() as page:
         page.send(type="again", tune="gone.chart", output="browser", snapshot={})
-        assert "no such file" in page.hear("fault")["text"]
-        page.say("level 85")
+        assert "no such file" in page.receive("fault")["text"]
+        page.command("level 85")
         state = page.state(level=85)
         assert (state["tune"], state["playing"]) == ("quick.chart", False)
 
@@ -448,12 +448,12 @@ def test_a_restore_after_a_command_is_ignored(
     server = start(charts={"quick.chart": QUICK})
     with server.page() as page, server.page() as other:
         snapshot = page.state()["snapshot"]
-        page.say("level 85")
-        page.say("play")
+        page.command("level 85")
+        page.command("play")
         page.state(level=85, playing=True)
         snapshot["playing"] = False
         other.send(type="again", tune="quick.chart", output="browser", snapshot=snapshot)
-        other.say("pause")
+        other.command("pause")
         state = page.state(playing=False)
         assert state["level"] == 85
 
@@ -468,23 +468,23 @@ def test_each_button_of_the_panel_can_be_released(page: Page, server: Server) ->
     assert len(trades) >= 2
     for each in [*trades, {"say": "only bass", "again": "only before"}]:
         assert each in buttons
-        page.say(each["say"])
-        state = page.hear("state", lambda state, line=each["say"]: line in state["pressed"])
+        page.command(each["say"])
+        state = page.receive("state", lambda state, line=each["say"]: line in state["pressed"])
         kind = each["say"].split()[0]
         assert [line for line in state["pressed"] if line.split()[0] == kind] == [each["say"]]
-        page.say(each["again"])
-        page.hear("state", lambda state, line=each["say"]: line not in state["pressed"])
+        page.command(each["again"])
+        page.receive("state", lambda state, line=each["say"]: line not in state["pressed"])
 
 
 def test_a_rest_is_a_trade_where_both_halves_are_as_long(page: Page) -> None:
     """The button of a trade is active only where silence and playing are as long."""
-    page.say("rest 2 8")
-    state = page.hear("state", lambda each: each["words"]["rest"] == "2 of 8 bars")
+    page.command("rest 2 8")
+    state = page.receive("state", lambda each: each["words"]["rest"] == "2 of 8 bars")
     assert not [line for line in state["pressed"] if line.startswith("trade")]
-    page.say("rest 4 8")
-    page.hear("state", lambda each: "trade 4" in each["pressed"])
-    page.say("rest off")
-    page.hear("state", lambda each: each["words"]["rest"] == "")
+    page.command("rest 4 8")
+    page.receive("state", lambda each: "trade 4" in each["pressed"])
+    page.command("rest off")
+    page.receive("state", lambda each: each["words"]["rest"] == "")
 
 
 def test_a_server_without_charts_starts(start: Callable[..., Server]) -> None:
@@ -492,11 +492,11 @@ def test_a_server_without_charts_starts(start: Callable[..., Server]) -> None:
     server = start(charts={"words.txt": "no chart"})
     with server.page() as page:
         assert page.state()["tune"] is None
-        page.say("play")
-        assert "no chart is open" in page.hear("fault")["text"]
+        page.command("play")
+        assert "no chart is open" in page.receive("fault")["text"]
         new = {"If-None-Match": "*"}
         assert server.ask("PUT", "/tunes/new.chart", QUICK.encode(), new).status == 204
-        book = page.hear("songbook", lambda each: bool(each["tunes"]))
+        book = page.receive("songbook", lambda each: bool(each["tunes"]))
         assert titles_of(book["tunes"]) == ["Quick Steps"]
         page.send(type="open", tune="new.chart")
         page.state(tune="new.chart")
@@ -518,21 +518,21 @@ def test_the_lead_is_a_player_of_the_page(start: Callable[..., Server]) -> None:
         assert state["band"] == ["bass", "chop", "drums", "lead"]
         assert "lead" in state["plays"]
         assert state["levels"]["lead"] == 100
-        page.say("play")
+        page.command("play")
         count, *bars = _bars(page, 4)
         led = [note[3] for bar in bars for note in sorted(bar["notes"]) if note[2] == "lead"]
         assert led == [72, 76, 79, 76, 74, 71]
         assert count["mix"]["lead"] == [41, 84, 44]
-        page.say("mute lead")
+        page.command("mute lead")
         page.state(muted=["lead"])
-        page.say("lead other")
-        page.say("lead octave")
-        state = page.hear("state", lambda each: "lead octave" in each["pressed"])
+        page.command("lead other")
+        page.command("lead octave")
+        state = page.receive("state", lambda each: "lead octave" in each["pressed"])
         assert state["values"]["lead"] == "other"
-        page.say("only all")
-        page.say("stop")
+        page.command("only all")
+        page.command("stop")
         page.send(type="open", tune="plain.chart")
         state = page.state(tune="plain.chart")
         assert state["band"] == ["bass", "chop", "drums"]
-        page.say("lead first")
-        assert "names no melody" in page.hear("fault")["text"]
+        page.command("lead first")
+        assert "names no melody" in page.receive("fault")["text"]

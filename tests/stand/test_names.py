@@ -71,7 +71,7 @@ def test_a_bad_name_is_refused_by_request_and_by_message(server: Server, stem: s
             {"type": "open", "tune": f"{stem}{CHART}"},
         ):
             page.send(**message)
-            assert str(server.folder) not in page.hear("fault")["text"]
+            assert str(server.folder) not in page.receive("fault")["text"]
         page.time()
 
 

@@ -31,12 +31,12 @@ def test_the_output_switches_to_a_port_and_back(jack: str, tmp_path: Path, cache
         with server.page() as page:
             state = page.state(tune="a.chart")
             if "Cellar" not in state["outputs"]:
-                state = page.hear("state", lambda each: "Cellar" in each["outputs"])
+                state = page.receive("state", lambda each: "Cellar" in each["outputs"])
             (name,) = re.findall('value="([^"]*Cellar[^"]*)"', state["outputs"])
-            page.say("play")
+            page.command("play")
             page.send(type="output", name=name)
             page.state(output=name)
-            page.hear("state", lambda each: each["part"] == "A")
+            page.receive("state", lambda each: each["part"] == "A")
             assert arrived
             page.send(type="output", name="browser")
             page.state(output="browser", playing=True)
@@ -44,7 +44,7 @@ def test_the_output_switches_to_a_port_and_back(jack: str, tmp_path: Path, cache
             kinds = {message[0] & 0xF0 for message in arrived}
             down = [m[1:2] for m in arrived if m[0] & 0xF0 == 0x90 and m[2]]
             count = len(arrived)
-            page.hear("bars", lambda each: bool(each["add"]))
+            page.receive("bars", lambda each: bool(each["add"]))
             assert len(arrived) == count
     finally:
         server.end()

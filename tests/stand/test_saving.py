@@ -105,7 +105,7 @@ def test_sets_are_text_files(server: Server) -> None:
     text = "# tonight\nslow.chart\n\na-quick.chart\n"
     assert server.ask("PUT", "/sets/Friday", text.encode(), NEW).status == 204
     with server.page() as page:
-        book = page.hear("songbook", lambda each: bool(each["sets"]))
+        book = page.receive("songbook", lambda each: bool(each["sets"]))
 
     (listed,) = book["sets"]
     assert (listed["name"], listed["tunes"]) == ("Friday", ["slow.chart", "a-quick.chart"])
@@ -126,8 +126,8 @@ def test_sets_are_edited_in_place(server: Server) -> None:
         def edit(**what: object) -> str:
             page.send(type="set", **{"name": "Sunday", **what})
             page.time()
-            faults = [each["text"] for each in page.heard if each["type"] == "fault"]
-            page.heard.clear()
+            faults = [each["text"] for each in page.received if each["type"] == "fault"]
+            page.received.clear()
             return (
                 faults[0] if faults else path.read_text(encoding="utf-8") if path.exists() else ""
             )
@@ -175,18 +175,18 @@ def test_a_chart_saved_by_another_program_is_shown(server: Server) -> None:
     path.write_text(QUICK, encoding="utf-8")
     with server.page() as page:
         page.send(type="open", tune="watched.chart")
-        page.hear("chart", lambda each: each["tune"] == "watched.chart")
+        page.receive("chart", lambda each: each["tune"] == "watched.chart")
         path.write_text(QUICK.replace("Quick", "Quicker"), encoding="utf-8")
-        page.hear("chart", lambda each: each["title"] == "Quicker Steps")
-        page.say("play")
-        page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
+        page.receive("chart", lambda each: each["title"] == "Quicker Steps")
+        page.command("play")
+        page.receive("bars", lambda each: any(bar["bar"] for bar in each["add"]))
         path.write_text(FAULTY, encoding="utf-8")
-        assert "Dmaj77" in page.hear("news", lambda each: "Dmaj77" in each["text"])["text"]
-        page.hear("bars", lambda each: bool(each["add"]))
+        assert "Dmaj77" in page.receive("news", lambda each: "Dmaj77" in each["text"])["text"]
+        page.receive("bars", lambda each: bool(each["add"]))
         path.write_text(QUICK.replace("Quick", "Quickest"), encoding="utf-8")
-        page.hear("chart", lambda each: each["title"] == "Quickest Steps")
+        page.receive("chart", lambda each: each["title"] == "Quickest Steps")
         page.state(playing=True)
-        page.say("stop")
+        page.command("stop")
 
 
 def test_a_faulty_chart_is_in_the_songbook_with_its_fault(server: Server) -> None:
@@ -195,10 +195,10 @@ def test_a_faulty_chart_is_in_the_songbook_with_its_fault(server: Server) -> Non
         page.send(type="open", tune="a-quick.chart")
         page.state(tune="a-quick.chart")
         (server.folder / "zz-faulty.chart").write_text(FAULTY, encoding="utf-8")
-        book = page.hear("songbook", lambda each: "zz-faulty.chart" in each["tunes"])
+        book = page.receive("songbook", lambda each: "zz-faulty.chart" in each["tunes"])
         page.send(type="open", tune="zz-faulty.chart")
-        fault = page.hear("fault")["text"]
-        page.say("tempo 300")
+        fault = page.receive("fault")["text"]
+        page.command("tempo 300")
         page.state(tune="a-quick.chart", tempo_wished=300)
 
     assert "has a fault" in book["tunes"]

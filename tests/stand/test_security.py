@@ -44,7 +44,7 @@ def shared(start: Callable[..., Server]) -> Server:
 def _settled_mb(server: Server) -> float:
     """Return the memory of a server in MB after its sounds are made."""
     with server.page() as page:
-        page.hear("bank", lambda each: not each["sketch"])
+        page.receive("bank", lambda each: not each["sketch"])
     return server.memory_mb()
 
 
@@ -198,7 +198,7 @@ def test_no_path_leads_out_of_the_folder(server: Server, path: str) -> None:
         assert answer.status in (404, 405)
     assert secret.read_text(encoding="utf-8") == before
     with server.page() as page:
-        book = page.hear("songbook")
+        book = page.receive("songbook")
     assert "Secret" not in json.dumps(book)
 
 
@@ -284,14 +284,14 @@ def test_ten_thousand_messages_a_second_do_not_stop_the_band(server: Server) -> 
     """The sender is disconnected; another client still gets bars, and memory stays bounded."""
     before = _settled_mb(server)
     with server.page() as listener:
-        listener.say("play")
-        listener.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
+        listener.command("play")
+        listener.receive("bars", lambda each: any(bar["bar"] for bar in each["add"]))
         text = json.dumps({"type": "say", "line": "level +1"})
         with connect(f"ws://{server.host}/ws", max_size=None, close_timeout=1) as flood:
             assert _send_until_disconnected(flood, text) >= 600
         for _ in range(3):
-            listener.hear("bars", lambda each: bool(each["add"]))
-        listener.say("stop")
+            listener.receive("bars", lambda each: bool(each["add"]))
+        listener.command("stop")
         listener.state(playing=False)
     assert server.memory_mb() - before < 30
 
@@ -312,7 +312,7 @@ def test_a_message_of_a_megabyte_is_refused(server: Server) -> None:
         with suppress(ConnectionClosed):
             page.socket.send("x" * (1 << 20))
         with pytest.raises(ConnectionClosed, match=r"1009|no close frame"):
-            page.hear("never")
+            page.receive("never")
         other.state(pages=1)
 
 
@@ -329,7 +329,7 @@ def test_a_page_reads_no_file_by_its_path(server: Server, around: str) -> None:
         name = around.format(path)
         with server.page() as page:
             page.send(type="open", tune="a-quick.chart")
-            page.hear("chart")
+            page.receive("chart")
             for message in (
                 {"type": "shapes", "instrument": name},
                 {"type": "say", "line": f"instrument {name}"},
@@ -337,7 +337,7 @@ def test_a_page_reads_no_file_by_its_path(server: Server, around: str) -> None:
                 {"type": "say", "line": f"style {name}"},
             ):
                 page.send(**message)
-                told.append(page.hear("fault")["text"].replace(str(path), "PATH"))
+                told.append(page.receive("fault")["text"].replace(str(path), "PATH"))
     assert told[:4] == told[4:]
     assert SECRET not in "".join(told)
 
@@ -360,13 +360,13 @@ def test_ten_pages_at_once(server: Server) -> None:
     with ExitStack() as stack:
         pages = [stack.enter_context(server.page()) for _ in range(10)]
         pages[0].state(pages=10)
-        pages[0].say("play")
+        pages[0].command("play")
         heard = []
         for page in pages:
-            bars = page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
+            bars = page.receive("bars", lambda each: any(bar["bar"] for bar in each["add"]))
             heard.append(next(bar for bar in bars["add"] if bar["bar"]))
         assert all(bar == heard[0] for bar in heard)
-        pages[9].say("stop")
+        pages[9].command("stop")
         for page in pages:
             page.state(playing=False)
 
@@ -409,9 +409,9 @@ def test_half_open_connections_block_nobody(server: Server) -> None:
                 continue
         assert server.ask("GET", "/tunes/a-quick.chart").status == 200
         with server.page() as page:
-            page.say("play")
-            page.hear("bars", lambda each: any(bar["bar"] for bar in each["add"]))
-            page.say("stop")
+            page.command("play")
+            page.receive("bars", lambda each: any(bar["bar"] for bar in each["add"]))
+            page.command("stop")
     finally:
         for each in silent:
             each.close()
@@ -421,7 +421,7 @@ def test_sounds_are_in_memory_once(server: Server) -> None:
     """Sixty clients that request four megabytes each and read nothing share one copy."""
     before = _settled_mb(server)
     with server.page() as page:
-        index = server.ask("GET", page.hear("bank")["url"])
+        index = server.ask("GET", page.receive("bank")["url"])
     path = json.loads(index.body)["url"]
     with ExitStack() as stack:
         for _ in range(60):
@@ -538,7 +538,7 @@ def test_without_the_token_nothing_is_answered(shared: Server, cookie: str) -> N
 def test_the_link_admits_one_guest(shared: Server) -> None:
     """The link works once and sets an HttpOnly cookie; then the next link is shown."""
     host = _shared_host(shared)
-    link = re.search(r"/(\?token=\S+)", "".join(shared.said))
+    link = re.search(r"/(\?token=\S+)", "".join(shared.printed))
     path = f"/{link[1]}" if link else ""  # type: ignore[index]
 
     answer = shared.ask("GET", path, host=host)
@@ -566,7 +566,7 @@ def test_only_guests_need_the_token(shared: Server) -> None:
 
 
 def _shared_host(shared: Server) -> str:
-    if not any("token=" in line for line in shared.said):
+    if not any("token=" in line for line in shared.printed):
         shared.line(r"open http://\S+token=\S+")
     return f"{SHARED}:{shared.host.rpartition(':')[2]}"
 

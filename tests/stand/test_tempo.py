@@ -43,27 +43,27 @@ def test_a_page_counts_as_the_chart(counting: Server, file: str) -> None:
     words = unit.replace("-", " ")
     with counting.page() as page:
         page.send(type="open", tune=file)
-        page.say("tempo 100")
+        page.command("tempo 100")
         state = page.state(tune=file, tempo_wished=100)
         assert {"name": unit, "words": words, "step": step}.items() <= state["unit"].items()
         assert state["unit"]["slowest"] * quarters >= 20
         assert state["unit"]["fastest"] * quarters <= 500
         assert f'aria-label="{words}"' in state["unit"]["mark"]
         assert state["snapshot"]["settings"]["bpm"] == pytest.approx(100 * quarters)
-        page.say("tempo +")
+        page.command("tempo +")
         state = page.state(tempo_wished=100 + step)
         assert (state["words"]["tempo +"], state["words"]["tempo -"]) == (f"+{step}", f"−{step}")
-        page.say("ladder 60 101 3 1")
+        page.command("ladder 60 101 3 1")
         state = page.state(tempo_wished=60)
         assert state["words"]["ladder"].endswith("</svg> = 60 to 101")
-        page.say("tempo 77")
+        page.command("tempo 77")
         assert page.state(tempo_wished=77)["words"]["ladder"] == ""
-        page.say("tempo 90.5")
-        page.say("play")
+        page.command("tempo 90.5")
+        page.command("play")
         state = page.state(playing=True, tempo_wished=90.5)
         assert (state["tempo"], state["tempo_unit"]) == (90.5, unit)
         assert state["quarter_bpm"] == pytest.approx(90.5 * quarters)
-        page.say("stop")
+        page.command("stop")
 
 
 def test_texts_beside_a_drawn_note_are_escaped() -> None:
@@ -82,7 +82,7 @@ def test_texts_beside_a_drawn_note_are_escaped() -> None:
 def test_the_songbook_shows_the_note(counting: Server) -> None:
     """Each tune shows its tempo with a drawn note, and is found by the shown number."""
     with counting.page() as page:
-        tunes = page.hear("songbook")["tunes"]
+        tunes = page.receive("songbook")["tunes"]
     for (head, unit, *_), row in zip(CHARTS.values(), tunes.split("</li>"), strict=False):
         number = re.search(r"tempo: \D*(\d+)", head)
         if number:

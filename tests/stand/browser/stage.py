@@ -130,7 +130,7 @@ class Reader:
         self.page.click("#play")
         self.page.wait_for_selector("body.playing")
 
-    def say(self, line: str) -> None:
+    def command(self, line: str) -> None:
         """Click a button with a command."""
         self.page.evaluate(
             """line => {

@@ -31,14 +31,14 @@ def test_two_pages_show_the_same(read: Callable[..., Reader], steady: Server) ->
     here.page.click("#panel-open")
     here.page.click("[data-say='unmute chop']")
     there.until("document.querySelector('[data-say=\"unmute chop\"]').ariaPressed === 'false'")
-    there.say("tempo +20")
+    there.command("tempo +20")
     here.until("document.querySelector('#bar-tempo').textContent.includes('250')")
     assert not there.page.evaluate(LOUD)
     there.page.click("#sound-here")
     there.until(LOUD)
     here.page.wait_for_selector(".bar.now")
     there.page.wait_for_selector(".bar.now")
-    there.say("pause")
+    there.command("pause")
     here.page.wait_for_selector("body:not(.playing)")
 
 
@@ -50,7 +50,7 @@ def test_the_server_comes_back(
     server = start(charts={"a-other.chart": "[A] 1\n| C |\n", "steady-feet.chart": STEADY})
     reader = read(server)
     reader.open("Steady Feet")
-    reader.say("tempo -20")
+    reader.command("tempo -20")
     reader.play()
     reader.page.wait_for_selector(".bar.now")
     server.end()
@@ -82,13 +82,13 @@ def test_a_pause_while_the_server_is_away(
     reader = readers[-1]
     reader.open("Steady Feet")
     for line in ("tempo -20", "loop B", "rest 1 4"):
-        reader.say(line)
+        reader.command(line)
     reader.play()
     reader.page.wait_for_selector(".bar.now")
     server.end()
     for each in readers:
         each.page.wait_for_selector("#away:not([hidden])")
-    reader.say("toggle")
+    reader.command("toggle")
     reader.page.wait_for_selector("body:not(.playing)")
     again = Server(server.folder, cache, "--http-port", server.host.split(":")[1])
     for each in readers:
@@ -119,13 +119,13 @@ def test_play_while_the_server_is_away(
     reader.open("Steady Feet")
     reader.play()
     reader.page.wait_for_selector(".bar.now")
-    reader.say("pause")
+    reader.command("pause")
     reader.page.wait_for_selector("body:not(.playing)")
     for line in (None, "toggle"):
         server.end()
         reader.page.wait_for_selector("#away:not([hidden])")
         if line:
-            reader.say(line)
+            reader.command(line)
         server = Server(server.folder, cache, "--http-port", port)
         reader.page.wait_for_selector("#away[hidden]", state="attached", timeout=15000)
         with server.page() as page:

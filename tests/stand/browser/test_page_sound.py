@@ -57,14 +57,14 @@ def test_mute_is_silent_at_once(read: Callable[..., Reader], steady: Server) -> 
     reader.play()
     reader.until("document.querySelector('[data-bar=\"1\"].now')")  # the count-in has died away
     for player in ("bass", "chop", "drums"):
-        reader.say(f"mute {player}")
+        reader.command(f"mute {player}")
     muted = reader.now()
     reader.wait(2.5)
     samples, rate = reader.sound()
     assert loudness(samples[: int(muted * rate)]) > 0.02
     assert loudness(samples[int((muted + 0.1) * rate) :]) < SILENT
     assert reader.page.get_attribute("[data-say='unmute bass']", "aria-pressed") == "false"
-    reader.say("unmute bass")
+    reader.command("unmute bass")
     reader.wait(2.5)
     samples, rate = reader.sound()
     assert loudness(samples[-rate:]) > 0.02
@@ -78,12 +78,12 @@ def test_another_key_is_right_by_pitch(
     text = "title: One Chord\ntempo: 160\nstyle: ballad\n[A] 4\n| G | % | % | % |\n"
     reader = read(start(charts={"one-chord.chart": text}))
     reader.open("One Chord")
-    reader.say("only chop")
+    reader.command("only chop")
     reader.play()
     reader.until("document.querySelector('[data-bar=\"0\"].now')")
     began = reader.now()
     reader.wait(4)
-    reader.say("key +2")
+    reader.command("key +2")
     reader.until("document.querySelector('#bar-key').textContent === 'A'")
     changed = reader.now() + 3  # the bar being played, and one that may have begun
     reader.wait(7.2)
