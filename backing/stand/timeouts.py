@@ -8,6 +8,7 @@ shut it out.
 
 from __future__ import annotations
 
+import asyncio
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from uvicorn.protocols.http.h11_impl import H11Protocol
@@ -16,7 +17,6 @@ from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIO
 from backing.stand.access import is_local
 
 if TYPE_CHECKING:
-    import asyncio
     from asyncio.transports import BaseTransport
 
     from uvicorn._types import ASGISendEvent
@@ -56,7 +56,28 @@ class _Deadline:
             self._timer = None
 
 
-class Connection(H11Protocol):
+class _ReadingProtocol(asyncio.Protocol):
+    """A protocol that closes the connection when its peer does not read."""
+
+    loop: asyncio.AbstractEventLoop
+    transport: asyncio.Transport
+
+    def __init__(self, *args: Any, **named: Any) -> None:
+        super().__init__(*args, **named)
+        self._stuck = _Deadline(STUCK_SECONDS)
+
+    def pause_writing(self) -> None:
+        """Start the timer: the peer does not read."""
+        super().pause_writing()
+        self._stuck.start(self.loop, self.transport)
+
+    def resume_writing(self) -> None:
+        """Stop the timer."""
+        super().resume_writing()
+        self._stuck.cancel()
+
+
+class Connection(_ReadingProtocol, H11Protocol):
     """An HTTP connection."""
 
     _silent: ClassVar[dict[bool, dict[Connection, None]]] = {True: {}, False: {}}
@@ -65,7 +86,6 @@ class Connection(H11Protocol):
     def __init__(self, *args: Any, **named: Any) -> None:
         super().__init__(*args, **named)
         self._head = _Deadline(HEAD_SECONDS)
-        self._stuck = _Deadline(STUCK_SECONDS)
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         """Accept a connection, unless there are too many."""
@@ -97,16 +117,6 @@ class Connection(H11Protocol):
             self._head.cancel()
             self._silent[is_local(self.server)].pop(self, None)
 
-    def pause_writing(self) -> None:
-        """Start the timer: the peer does not read."""
-        super().pause_writing()
-        self._stuck.start(self.loop, self.transport)
-
-    def resume_writing(self) -> None:
-        """Stop the timer."""
-        super().resume_writing()
-        self._stuck.cancel()
-
     def connection_lost(self, exc: Exception | None) -> None:
         """Forget the connection."""
         self._forget()
@@ -118,28 +128,17 @@ class Connection(H11Protocol):
         self._silent[is_local(self.server)].pop(self, None)
 
 
-class ClientSocket(WebSocketsSansIOProtocol):
+class ClientSocket(_ReadingProtocol, WebSocketsSansIOProtocol):
     """A client's socket."""
 
     def __init__(self, *args: Any, **named: Any) -> None:
         super().__init__(*args, **named)
         self._admission = _Deadline(HEAD_SECONDS)
-        self._stuck = _Deadline(STUCK_SECONDS)
 
     def connection_made(self, transport: BaseTransport) -> None:
         """Accept a connection; run a timer until the application admits it."""
         super().connection_made(transport)
         self._admission.start(self.loop, self.transport)
-
-    def pause_writing(self) -> None:
-        """Start the timer: the client does not read."""
-        super().pause_writing()
-        self._stuck.start(self.loop, self.transport)
-
-    def resume_writing(self) -> None:
-        """Stop the timer."""
-        super().resume_writing()
-        self._stuck.cancel()
 
     def connection_lost(self, exc: Exception | None) -> None:
         """Forget the connection."""
