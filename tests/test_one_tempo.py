@@ -220,9 +220,9 @@ def test_lines(case: Case) -> None:
         f"ladder {case.unit}={case.own:g} {case.number:g} {case.unit}=1 3": case.own,
     }
     for line, number in said.items():
-        controls_.say(line)
+        controls_.carry_out(line)
         assert (line, transport.settings.bpm) == (line, pytest.approx(number * case.quarters))
-    controls_.say(f"tempo {case.number:g}")
+    controls_.carry_out(f"tempo {case.number:g}")
     transport.play(0.0)
     state = json.loads(json.dumps(state_of(transport, None)))
     assert (state["tempo_unit"], state["quarter_bpm"]) == (case.unit, case.bpm)
@@ -239,7 +239,7 @@ def test_taps(case: Case) -> None:
     clock = iter(range(9))
     tapped = Controls(transport, lambda: next(clock) * 0.5)
     for _ in range(4):
-        tapped.say("tap")
+        tapped.carry_out("tap")
     beats = chart.meter.beat_ticks / 960
     state = state_of(transport, None)
     assert transport.settings.bpm == state["quarter_bpm"] == pytest.approx(120 * beats)
@@ -402,7 +402,7 @@ def test_numbers_beyond_what_the_band_plays(case: Case, line: str, number: int) 
     told = f"is {number} {notes}: the band plays from {least} to {most} {notes}"
     controls_, _ = controls(case)
     with pytest.raises(CommandError, match=re.escape(told)):
-        controls_.say(line.format(number))
+        controls_.carry_out(line.format(number))
 
 
 @every_case
@@ -410,7 +410,7 @@ def test_the_ladder_on_the_screen(case: Case) -> None:
     """Its numbers are in the note of the tempo, on the terminal and on the page."""
     stage = Stage(read_chart(case.text))
     stage.run_bars(1)
-    stage.session.say(f"ladder {case.number - 20:g} {case.number:g}")
+    stage.session.command(f"ladder {case.number - 20:g} {case.number:g}")
     start = f"{case.number - 20:g} to {case.number:g}"
     assert f"ladder {case.shown.format(start)}" in "\n".join(
         screen(stage.session, 80, 24, large=False)
@@ -451,7 +451,7 @@ def test_in_a_part_with_a_tempo_of_its_own_both_are_told(own: str) -> None:
     assert part
     for line, tune in (("", 112), ("tempo 100", 100), ("tempo +", 102), ("tempo +7", 109)):
         if line:
-            stage.session.controls.say(line)
+            stage.session.controls.carry_out(line)
         state = state_of(transport, transport.now_bar)
         sounds = part.quarter_bpm * tune / 112
         assert (state["part"], state["tempo_wished"]) == ("B", tune)

@@ -72,7 +72,7 @@ class CommandTarget:
     Attributes:
         playback: the transport.
         now: the clock of the playback, in seconds.
-        tell: receives messages for the player.
+        notify: receives messages for the player.
         heard_at: the moment that the player heard when the command was given, in seconds.
         taps: the moments of the last taps, in seconds.
         quitting: whether the player has left.
@@ -81,7 +81,7 @@ class CommandTarget:
 
     playback: Playback
     now: Callable[[], float]
-    tell: Callable[[str], None] = lambda text: None
+    notify: Callable[[str], None] = lambda text: None
     heard_at: float = 0.0
     taps: tuple[float, ...] = ()
     quitting: bool = False

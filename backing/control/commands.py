@@ -32,7 +32,7 @@ def _read_help(_: Context, words: Sequence[str]) -> Command | None:
 
 
 def _help(target: CommandTarget, command: Command | None) -> bool:
-    target.tell(
+    target.notify(
         command.help if command else f"commands: {', '.join(COMMANDS)}; more with help tempo"
     )
     return True
@@ -93,7 +93,7 @@ class Controls(CommandTarget):
 
     __slots__ = ()
 
-    def say(self, line: str, at: float | None = None) -> None:
+    def carry_out(self, line: str, at: float | None = None) -> None:
         """Carry out one line: the first of its commands that changes anything.
 
         Args:

@@ -51,12 +51,12 @@ def _loop(target: CommandTarget, loop: str | None) -> bool:
     """Set the loop; warn when it is played only once or not at all."""
     changed = target.change(lambda settings: replace(settings, loop=loop))
     if changed and loop and target.playback.is_ending:
-        target.tell(
+        target.notify(
             f"too late for the loop {loop}: the ending has begun. "
             "The loop starts when you play again"
         )
     elif changed and loop and target.playback.settings.last_time:
-        target.tell(f"this is the last time: the band plays the loop {loop} once and ends")
+        target.notify(f"this is the last time: the band plays the loop {loop} once and ends")
     return changed
 
 
@@ -84,7 +84,7 @@ def _part(target: CommandTarget, bar: BarName) -> bool:
     target.playback.jump(bar, leaves_loop=leaves_loop)
     if leaves_loop:
         label = part_label(*bar[:2])
-        target.tell(f"the loop {settings.loop} is off: part {label} is not in it")
+        target.notify(f"the loop {settings.loop} is off: part {label} is not in it")
     return True
 
 

@@ -128,7 +128,7 @@ class Console:
     def _press(self, key: str) -> None:
         line = line_of(key)
         if line:
-            self._session.say(line)
+            self._session.command(line)
 
     def _read_lines(self) -> None:
         """Carry out lines of standard input.
@@ -152,7 +152,7 @@ class Console:
 
     def _carry_out(self, line: str) -> None:
         """Carry out a line in the current session."""
-        self._session.say(line)
+        self._session.command(line)
 
     def _with_pedal(self, name: str) -> Callable[[], None]:
         from backing.live.pedal import Pedal

@@ -151,14 +151,14 @@ class Pedal:
 
     Args:
         name: its MIDI input, or a part of the name.
-        say: receives each line.
+        send: receives each line.
 
     Raises:
         BackingError: when there is no mapping or no such input.
 
     """
 
-    def __init__(self, name: str, say: Callable[[str], None]) -> None:
+    def __init__(self, name: str, send: Callable[[str], None]) -> None:
         path = mapping_file()
         buttons = load_mapping(path)
         if buttons is None:
@@ -170,7 +170,7 @@ class Pedal:
         def pressed(message: bytes) -> None:
             line = buttons.get(presses.button(message) or "")
             if line:
-                say(line)
+                send(line)
 
         self._port = InputPort(name, pressed)
 

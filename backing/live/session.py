@@ -101,7 +101,7 @@ class Session:
             on_change=on_change,
         )
         self.runner = Runner(self.transport, self._report_thread)
-        self.controls = Controls(self.transport, self.runner.now, self.tell)
+        self.controls = Controls(self.transport, self.runner.now, self.notify)
         self.broken: BaseException | None = None
         self._file = ChartFile(source, settings.chart.melody_file, links=links)
         self._faults: set[str] = set()
@@ -111,10 +111,10 @@ class Session:
         """Start the threads and, by default, the band."""
         self.runner.start()
         if play:
-            self.controls.say("play")
+            self.controls.carry_out("play")
             self.runner.wake()
 
-    def say(self, line: str, at: float | None = None) -> None:
+    def command(self, line: str, at: float | None = None) -> None:
         """Carry out one line; an error becomes a message and changes nothing. Thread-safe.
 
         Args:
@@ -124,16 +124,16 @@ class Session:
         try:
             self.carry_out(line, at)
         except BackingError as error:
-            self.tell(str(error))
+            self.notify(str(error))
 
     def carry_out(self, line: str, at: float | None = None) -> None:
-        """Carry out one line, as `say` does. Thread-safe.
+        """Carry out one line, as `command` does. Thread-safe.
 
         Raises:
             BackingError: when it cannot be done; nothing has changed then.
         """
         with self._command_lock:
-            self.controls.say(line, at)
+            self.controls.carry_out(line, at)
         self.runner.wake()
 
     def restore(self, saved: object) -> list[str]:
@@ -175,7 +175,7 @@ class Session:
             if not self._keeps_output:
                 self.output.close()
 
-    def tell(self, text: str) -> None:
+    def notify(self, text: str) -> None:
         """Add a message for the player. Thread-safe."""
         with self._message_lock:
             self.messages = [*self.messages, text][-_MESSAGES_KEPT:]
@@ -195,9 +195,9 @@ class Session:
                 self._adopt(chart)
                 loop = self.transport.settings.loop
                 if loop and not self.transport.settings.loop_in(chart):
-                    self.tell(f"the loop {loop} is not in the saved chart and ends there")
+                    self.notify(f"the loop {loop} is not in the saved chart and ends there")
         except BackingError as error:
-            self.tell(str(error))
+            self.notify(str(error))
 
     def _adopt(self, chart: Chart) -> None:
         """Use an edited chart from the next part on, or at once while stopped at the beginning."""
@@ -210,24 +210,24 @@ class Session:
         self.transport.change(changed, self.runner.now())
         self.runner.wake()
         when = "" if at_once else ": it comes in at the next part"
-        self.tell(f"the chart has been saved{when}")
+        self.notify(f"the chart has been saved{when}")
 
     def _check_output(self) -> None:
         if self.output.is_there:
             return
         if not self._lost:
             self._lost = True
-            self.tell(f"{self.output.name} is gone; looking for it")
+            self.notify(f"{self.output.name} is gone; looking for it")
         if self.output.reconnect():
             self._lost = False
             self.transport.resend_setup()
-            self.tell(f"{self.output.name} is back")
+            self.notify(f"{self.output.name} is back")
 
     def _report_player(self, player: Player, error: Exception) -> None:
         text = f"{player}: {error!r}; silent for this bar"
         if text not in self._faults:
             self._faults.add(text)
-            self.tell(text)
+            self.notify(text)
 
     def _report_thread(self, error: BaseException) -> None:
         self.broken = error

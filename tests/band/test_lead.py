@@ -363,7 +363,7 @@ def test_live_wishes_of_the_lead() -> None:
     take.transport.play(take.now)
     seen = {}
     for words in ("mute lead", "only lead", "lead octave", "key +2", "only all", "lead first"):
-        take.say(words)
+        take.command(words)
         take.run_bars(4)
         bar = take.bars[-1]
         seen[words] = {note.player for note in bar.notes}

@@ -79,8 +79,8 @@ def test_a_command_is_added_in_one_place(added: SettingCommand) -> None:
     def seed() -> int:
         return stage.session.transport.settings.base.seed
 
-    stage.session.say("help")
-    stage.session.say("help reseed")
+    stage.session.command("help")
+    stage.session.command("help reseed")
     names, help_of_it = stage.session.messages_since(0)[0]
     assert "reseed" in re.findall(r"[\w-]+", names)
     assert help_of_it == "reseed SEED: play the same chart with other choices"
@@ -135,7 +135,7 @@ def test_a_bug_in_a_command_raises(
     controls = Controls(Stage(TWO_PARTS).session.transport, lambda: 0.0)
     for line in ("fall", "trip over"):
         with pytest.raises(error, match="ours"):
-            controls.say(line)
+            controls.carry_out(line)
 
 
 @pytest.mark.parametrize("name", COMMANDS)

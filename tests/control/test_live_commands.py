@@ -60,10 +60,10 @@ def test_a_line_changes_settings(line: str, expected: dict[str, object] | None) 
     before = take.transport.settings
     if expected is None:
         with pytest.raises(BackingError, match="20 to 500"):
-            take.say(line)
+            take.command(line)
         assert before == take.transport.settings
         return
-    take.say(line)
+    take.command(line)
 
     now = take.transport.settings
     found = {name: getattr(now if hasattr(now, name) else now.base, name) for name in expected}
@@ -126,7 +126,7 @@ def test_a_wrong_line_is_refused(line: str, sentence: str) -> None:
     before = take.transport.settings
 
     with pytest.raises(BackingError, match=sentence):
-        take.say(line)
+        take.command(line)
     assert before == take.transport.settings
 
 
@@ -145,11 +145,11 @@ def test_every_key_sends_a_command() -> None:
 def test_mute_and_unmute_twice_change_nothing_more(style: str, player: str) -> None:
     """`mute` silences and `unmute` brings in a player, even one who sits out in the style."""
     take = Take(TWO_PARTS)
-    take.say(f"style {style}")
+    take.command(f"style {style}")
     for line, plays in (("mute", False), ("unmute", True), ("mute", False)):
-        take.say(f"{line} {player}")
+        take.command(f"{line} {player}")
         once = take.transport.settings
-        take.say(f"{line} {player}")
+        take.command(f"{line} {player}")
         assert take.transport.settings == once
         assert once.plays(Player(player)) is plays
 
@@ -160,19 +160,19 @@ def test_the_first_command_that_changes_anything_is_carried_out() -> None:
     key = {each.sign: each.line for each, _ in keys()}
     heard = []
     for name in "ccdd":
-        take.say(key[name])
+        take.command(key[name])
         heard.append(
             [player for player in ("chop", "drums") if take.transport.settings.plays(player)]
         )
     assert heard == [["drums"], ["chop", "drums"], ["chop"], ["chop", "drums"]]
     loops = []
     for _ in range(2):
-        take.say(key["l"])
+        take.command(key["l"])
         loops.append(take.transport.settings.loop)
     assert loops == ["A", None]
     running = []
     for _ in range(3):
-        take.say(key[" "])
+        take.command(key[" "])
         running.append(take.transport.playing)
     assert running == [True, False, True]
 
@@ -181,10 +181,10 @@ def test_the_first_command_that_changes_anything_is_carried_out() -> None:
 def test_an_error_in_a_line_of_several_commands_is_reported(line: str) -> None:
     """Nothing changes, and later commands are not carried out."""
     take = Take(TWO_PARTS)
-    take.say("mute chop")
+    take.command("mute chop")
     before = take.transport.settings
     with pytest.raises(BackingError, match="not"):
-        take.say(line)
+        take.command(line)
     assert take.transport.settings == before
 
 
@@ -299,7 +299,7 @@ def test_a_faulty_mapping_is_refused(text: str, sentence: str) -> None:
 def test_the_state_is_one_line_of_json() -> None:
     """The state has part, bar from 1, key, tempo and players."""
     take = Take(TWO_PARTS)
-    take.say("mute chop", "loop B", "play")
+    take.command("mute chop", "loop B", "play")
     take.run_bars(2)
     state = json.loads(state_line(take.transport, take.bars[-1]))
 
@@ -317,14 +317,14 @@ AABA = read_chart(
 def test_an_occurrence_of_a_part_has_a_label() -> None:
     """`A 2` is the second A of the form, in the state and in `part`; so are choruses."""
     take = Take(AABA)
-    take.say("play")
+    take.command("play")
     take.run_bars(10)
     told = [(bar.label, bar.chorus) for bar in take.bars if bar.is_part_start]
     first = [("Intro", 1), ("A", 1), ("A 2", 1), ("B", 1), ("A 3", 1)]
     assert told == [*first, ("A", 2)]
     assert json.loads(state_line(take.transport, take.bars[3]))["part"] == "A 2"
     for label, _ in first[::-1]:
-        take.say(f"part {label}")
+        take.command(f"part {label}")
         take.run_bars(1)
         assert (take.bars[-1].label, take.bars[-1].index) == (label, 0)
 
@@ -348,7 +348,7 @@ def test_an_occurrence_of_a_part_has_a_label() -> None:
 def test_a_loop_repeats_the_right_occurrence(loop: str, bars: tuple[int, int]) -> None:
     """Any A of the form can be a loop, or its first or last part."""
     take = Take(AABA)
-    take.say(f"loop {loop}", "play")
+    take.command(f"loop {loop}", "play")
     take.run_bars(1)
     state = json.loads(state_line(take.transport, take.bars[-1]))
     assert tuple(state["loop"]) == bars
@@ -359,15 +359,15 @@ def test_a_loop_outside_the_form_is_refused(loop: str) -> None:
     """Also a loop whose end comes before its start."""
     take = Take(AABA)
     with pytest.raises(BackingError, match=r"times? in the form|does not come after|not a part"):
-        take.say(f"loop {loop}")
+        take.command(f"loop {loop}")
 
 
 def test_the_loop_key_loops_the_part_being_played() -> None:
     """In the second A it is the second A."""
     take = Take(AABA)
-    take.say("play")
+    take.command("play")
     take.run_bars(4)
-    take.say(line_of("l") or "")
+    take.command(line_of("l") or "")
     take.run_bars(4)
     assert [bar.label for bar in take.bars[3:]] == ["A 2"] * 5
     assert take.transport.settings.loop == "A 2"
@@ -398,7 +398,7 @@ def test_an_edited_chart_starts_at_the_next_part() -> None:
     from dataclasses import replace
 
     take = Take(LONGER)
-    take.say("play")
+    take.command("play")
     take.run_bars(7)
     assert take.bars[-1].part == "A"
     take.transport.change(lambda settings: replace(settings, pending=SHORTER), take.now)
@@ -413,7 +413,7 @@ def test_an_edited_chart_starts_at_the_next_part() -> None:
 def test_bars_of_rest_are_silent() -> None:
     """The band is silent in two bars of every four."""
     take = Take(TWO_PARTS, looseness=0.0, count_in=0)
-    take.say("rest 2 4", "play")
+    take.command("rest 2 4", "play")
     take.run_bars(9)
     assert sounding(take) == [True, True, False, False] * 2
 
@@ -422,9 +422,9 @@ def test_bars_of_rest_are_silent() -> None:
 def test_trading_takes_turns(bars: int) -> None:
     """The band plays, then is silent for as many bars, until trading is off."""
     take = Take(TWO_PARTS, looseness=0.0, count_in=0)
-    take.say(f"trade {bars}", "play")
+    take.command(f"trade {bars}", "play")
     take.run_bars(4 * bars)
-    take.say("trade off")
+    take.command("trade off")
     take.run_bars(2 * bars + 1)
     assert sounding(take) == [*(2 * ([True] * bars + [False] * bars)), *[True] * 2 * bars]
 
@@ -432,7 +432,7 @@ def test_trading_takes_turns(bars: int) -> None:
 def test_clock_is_twenty_four_a_quarter() -> None:
     """MIDI clock comes 24 times a quarter, with start before the tune and stop at its end."""
     take = Take(TWO_PARTS, clock_out=True, choruses=1)
-    take.say("play")
+    take.command("play")
     take.run()
     kinds = [message[0] for _, message in take.sent]
     ticks = sum(bar.ticks for bar in take.bars)
@@ -445,9 +445,9 @@ def test_clock_is_twenty_four_a_quarter() -> None:
 def test_twelve_key_changes_keep_the_band_in_range() -> None:
     """After twelve transpositions by a tone, notes stay in the range of the instrument."""
     take = Take(TWO_PARTS)
-    take.say("play")
+    take.command("play")
     for step in range(12):
-        take.say("key -10" if step == 8 else "key +2")
+        take.command("key -10" if step == 8 else "key +2")
         take.run_bars(2)
     bass = [key for _, channel, key, _ in take.strokes() if channel == 0]
     chop = [key for _, channel, key, _ in take.strokes() if channel == 1]
@@ -461,19 +461,19 @@ def test_twelve_key_changes_keep_the_band_in_range() -> None:
 def test_several_play_alone_and_the_style_goes_back() -> None:
     """`only` takes several players; `style own` is the chart's groove again."""
     take = Take(TWO_PARTS)
-    take.say("only bass drums", "style two-beat")
+    take.command("only bass drums", "style two-beat")
     settings = take.transport.settings
     assert [player for player in Player if settings.plays(player)] == [Player.BASS, Player.DRUMS]
-    take.say("style own")
+    take.command("style own")
     assert take.transport.settings.base.style is None
 
 
 def test_a_style_change_keeps_the_pulse() -> None:
     """Another groove comes in at a bar line and the bars go on at their length."""
     take = Take(TWO_PARTS, looseness=0.0)
-    take.say("play")
+    take.command("play")
     take.run_bars(3)
-    take.say("style two-beat")
+    take.command("style two-beat")
     take.run_bars(4)
     lengths = {round(b - a, 6) for a, b in zip(take.times, take.times[1:], strict=False)}
 
@@ -485,9 +485,9 @@ def test_who_played_before_one_was_alone_comes_back() -> None:
     """Whoever was out stays out, however many played alone in between; else as the style has it."""
     take = Take(TWO_PARTS)
     for line in ("mute chop", "only bass", "only drums", "only before"):
-        take.say(line)
+        take.command(line)
     assert take.transport.settings.base.players == frozenset(Player) - {Player.CHOP}
 
     for line in ("only bass drums", "only before"):
-        take.say(line)
+        take.command(line)
     assert take.transport.settings.base.players == frozenset(Player)

@@ -186,15 +186,15 @@ def test_the_band_plays_on_as_after_a_pause(
 ) -> None:
     """A band with a restored state plays what the first band plays after a pause."""
     first, second = Take(chart), Take(chart)
-    first.say("play")
+    first.command("play")
     for line, bars in said:
         try:
-            first.say(line)
+            first.command(line)
         except BackingError:
             continue
         first.run_bars(bars)
     if paused:
-        first.say("pause")
+        first.command("pause")
     saved = through_a_page(save(first.transport.snapshot()))
     state, faults = restore(saved, chart)
     second.transport.restore(state, second.now)
@@ -206,8 +206,8 @@ def test_the_band_plays_on_as_after_a_pause(
     if state.begun and bar.share == bar.position.share == 1 and not first.transport.playing:
         assert second.transport.bpm == pytest.approx(first.transport.bpm)
     heard = len(first.bars)
-    first.say("pause", "play")
-    second.say("play")
+    first.command("pause", "play")
+    second.command("play")
     for take in (first, second):
         take.run_bars(6)
     assert first.bars[heard:] == second.bars
@@ -216,7 +216,7 @@ def test_the_band_plays_on_as_after_a_pause(
 def test_a_pending_edit_is_applied() -> None:
     """The new chart's tempo applies, and a loop of a removed part ends."""
     take = Take(TWO_PARTS)
-    take.say("loop B", "play")
+    take.command("loop B", "play")
     take.run_bars(3)
     take.transport.change(lambda settings: settings.edited(SHORTER), take.now)
     saved = save(take.transport.snapshot())
@@ -230,7 +230,7 @@ def test_a_pending_edit_is_applied() -> None:
 def test_a_chart_edited_meanwhile() -> None:
     """One sentence for each field that no longer fits; all others are restored."""
     take = Take(LONGER)
-    take.say("loop C", "rest 1 4", "level 80", "style bluegrass", "ladder 200 220 10 1", "play")
+    take.command("loop C", "rest 1 4", "level 80", "style bluegrass", "ladder 200 220 10 1", "play")
     take.run_bars(5)
     waltz = read_chart("title: Longer\nkey: D\nmeter: 3/4\n[A] 2\n| D | A7 |\n")
     state, faults = restore(save(take.transport.snapshot()), waltz)
@@ -293,8 +293,10 @@ def test_an_invalid_setting_is_reported_and_the_rest_restored(
 ) -> None:
     """One sentence starts with the field's name; only that field has its default."""
     take = Take(TWO_PARTS)
-    take.say("tempo 133", "style swing", "only drums", "level 70", "loop B", "rest 1 4", "key +1")
-    take.say("ladder 100 120 4 1", "instrument mandolin", "last-time", "count-in on")
+    take.command(
+        "tempo 133", "style swing", "only drums", "level 70", "loop B", "rest 1 4", "key +1"
+    )
+    take.command("ladder 100 120 4 1", "instrument mandolin", "last-time", "count-in on")
     saved = save(take.transport.snapshot())
     spoilt = saved["settings"]
     for name in path[:-1]:
@@ -327,7 +329,7 @@ def test_an_invalid_setting_is_reported_and_the_rest_restored(
 def test_an_invalid_position_is_reported(name: str, value: object) -> None:
     """One sentence; all other fields of the progress are restored."""
     take = Take(TWO_PARTS)
-    take.say("play")
+    take.command("play")
     take.run_bars(12)
     saved = save(take.transport.snapshot())
     saved["progress"][name] = value
@@ -382,7 +384,7 @@ def test_nothing_that_a_page_sends_harms_the_band(
 ) -> None:
     """With any data in any field the band plays, and the restored state can be saved again."""
     take = Take(chart)
-    take.say("play")
+    take.command("play")
     take.run_bars(3)
     saved = save(take.transport.snapshot())
     saved["settings"] |= wanted
@@ -391,7 +393,7 @@ def test_nothing_that_a_page_sends_harms_the_band(
     state, faults = restore(saved, chart)
     later = Take(chart)
     later.transport.restore(state, later.now)
-    later.say("play")
+    later.command("play")
     later.run_bars(4)
 
     assert all(isinstance(each, str) for each in faults)

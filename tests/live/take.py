@@ -71,10 +71,10 @@ class Take:
         self.bars.append(bar)
         self.times.append(self.now)
 
-    def say(self, *lines: str) -> None:
+    def command(self, *lines: str) -> None:
         """Carry out lines, one after the other."""
         for line in lines:
-            self._controls.say(line)
+            self._controls.carry_out(line)
 
     def run(self, seconds: float = 3600.0) -> None:
         """Run from event to event until the band has ended or the seconds have passed."""

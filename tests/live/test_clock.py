@@ -18,7 +18,7 @@ def led(take: Take) -> list[tuple[int, ...]]:
 def test_clocks_come_before_the_start() -> None:
     """Clocks run during the count-in; start comes right before the first clock of bar 1."""
     take = Take(TWO_PARTS, clock_out=True)
-    take.say("play")
+    take.command("play")
     take.run_bars(2)
     kinds = [message[0] for _, message in take.sent if message[0] >= CLOCK]
 
@@ -28,7 +28,7 @@ def test_clocks_come_before_the_start() -> None:
 def test_a_pickup_comes_before_the_start() -> None:
     """The pickup sounds during the count-in; the follower starts with the first full bar."""
     take = Take(WITH_PICKUP, clock_out=True)
-    take.say("play")
+    take.command("play")
     take.run_bars(4)
     (start,) = [when for when, message in take.sent if message[0] == START]
 
@@ -50,10 +50,10 @@ def test_after_a_pause_the_follower_continues_with_the_band(
 ) -> None:
     """Song position is that of the bar played again: 16 sixteenths for each bar of 4/4."""
     take = Take(TWO_PARTS, clock_out=True, count_in=1)
-    take.say("play")
+    take.command("play")
     take.run_bars(1 + bars)
     take.run(0.5)
-    take.say("pause", "play")
+    take.command("pause", "play")
     take.run_bars(2)
 
     restarted = [position, (CONTINUE,)] if position else [(START,)]
@@ -65,7 +65,7 @@ def test_after_a_pause_the_follower_continues_with_the_band(
 def test_a_follower_is_repositioned_after_a_stall() -> None:
     """After lost clocks come stop, the song position of the next bar, and continue."""
     take = Take(TWO_PARTS, clock_out=True, count_in=1)
-    take.say("play")
+    take.command("play")
     take.run_bars(3)
     take.now += 5.0
     take.run(4.0)
@@ -85,7 +85,7 @@ def test_a_follower_is_repositioned_after_a_stall() -> None:
 def test_a_follower_waits_during_the_count_in_of_a_round() -> None:
     """With a count-in every round, the follower stops for the clicks and then continues."""
     take = Take(TWO_PARTS, clock_out=True, count_in=1)
-    take.say("count-in on", "loop 1-2", "play")
+    take.command("count-in on", "loop 1-2", "play")
     take.run_bars(5)
 
     assert led(take) == [(START,), (STOP,), (SONG_POSITION, 32, 0), (CONTINUE,)]
@@ -94,9 +94,9 @@ def test_a_follower_waits_during_the_count_in_of_a_round() -> None:
 def test_stop_and_play_start_from_the_top() -> None:
     """After a stop the follower starts from the beginning."""
     take = Take(TWO_PARTS, clock_out=True)
-    take.say("play")
+    take.command("play")
     take.run_bars(4)
-    take.say("stop", "play")
+    take.command("stop", "play")
     take.run_bars(2)
 
     assert led(take) == [(START,), (STOP,), (START,)]

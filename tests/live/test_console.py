@@ -54,7 +54,7 @@ def test_a_message_added_while_messages_are_printed_is_not_lost(
     """A message added by another thread while messages are printed is printed the next time."""
     monkeypatch.setattr("sys.stdin", None)
     session = Stage(TWO_PARTS).session
-    session.tell("one")
+    session.notify("one")
     console = Console(json=False, large=False, keys=False)
     console._session = session
     since = session.messages_since
@@ -62,7 +62,7 @@ def test_a_message_added_while_messages_are_printed_is_not_lost(
     def meanwhile(events: int) -> tuple[list[str], int]:
         heard = since(events)
         if events == 0:
-            session.tell("two")
+            session.notify("two")
         return heard
 
     monkeypatch.setattr(session, "messages_since", meanwhile)

@@ -25,14 +25,14 @@ WITH_A_TAG = read_chart(
 def tapped(take: Take, seconds: float) -> None:
     """Tap four times."""
     for _ in range(4):
-        take.say("tap")
+        take.command("tap")
         take.run(seconds)
 
 
 def test_taps_are_beats_of_the_meter() -> None:
     """In 2/2 the half note is the beat: 100 taps a minute are 200 quarter notes."""
     take = Take(IN_TWO)
-    take.say("play")
+    take.command("play")
     take.run_bars(3)
     tapped(take, 0.6)
 
@@ -44,7 +44,7 @@ def test_taps_are_beats_before_the_first_bar() -> None:
     take = Take(IN_TWO)
     for _ in range(4):
         take.now += 0.5
-        take.say("tap")
+        take.command("tap")
 
     assert take.transport.settings.bpm == pytest.approx(240, abs=0.5)
 
@@ -52,7 +52,7 @@ def test_taps_are_beats_before_the_first_bar() -> None:
 def test_taps_in_a_part_with_its_own_tempo_are_that_tempo() -> None:
     """Taps in a slower part set the tempo of that part; the ratio to the others stays."""
     take = Take(LONGER, count_in=0)
-    take.say("part C", "play")
+    take.command("part C", "play")
     while take.transport.bpm != 180:
         take.run_bars(1)
     tapped(take, 0.4)
@@ -63,9 +63,9 @@ def test_taps_in_a_part_with_its_own_tempo_are_that_tempo() -> None:
 def test_no_part_is_faster_than_the_band_can_play() -> None:
     """A part four times as fast is limited to 500 when the main tempo rises."""
     take = Take(FAST_PART)
-    take.say("loop B", "play")
+    take.command("loop B", "play")
     take.run_bars(1)
-    take.say("tempo 300")
+    take.command("tempo 300")
     at_once = take.transport.bpm
     take.run_bars(1)
 
@@ -80,7 +80,7 @@ def test_half_and_double_are_exactly_that(bpm: int, line: str, change: str) -> N
     take = Take(TWO_PARTS, bpm=bpm)
 
     with pytest.raises(BackingError, match=f"{change}.* from 20 to 500"):
-        take.say(line)
+        take.command(line)
     assert take.transport.settings.bpm == bpm
 
 
@@ -88,9 +88,9 @@ def test_half_and_double_are_exactly_that(bpm: int, line: str, change: str) -> N
 def test_a_jump_keeps_the_count_in(bars: int) -> None:
     """A part chosen during the count-in starts after it."""
     take = Take(TWO_PARTS, count_in=2)
-    take.say("play")
+    take.command("play")
     take.run_bars(bars)
-    take.say("part B")
+    take.command("part B")
     take.run_bars(4 - bars)
 
     assert names(take) == [("count-in", 0), ("count-in", 1), ("B", 0), ("B", 1)]
@@ -99,9 +99,9 @@ def test_a_jump_keeps_the_count_in(bars: int) -> None:
 def test_a_jump_in_the_count_in_drops_the_pickup() -> None:
     """A pickup belongs to the first bar of the tune; another part has none before it."""
     take = Take(WITH_PICKUP, count_in=2)
-    take.say("only bass", "play")
+    take.command("only bass", "play")
     take.run_bars(1)
-    take.say("part B")
+    take.command("part B")
     take.run_bars(2)
 
     assert names(take) == [("count-in", 0), ("count-in", 1), ("B", 0)]
@@ -112,9 +112,9 @@ def test_a_jump_in_the_count_in_drops_the_pickup() -> None:
 def test_trading_in_a_loop_starts_with_the_band(wait: int) -> None:
     """In a loop of two bars the band plays the first and the player the second."""
     take = Take(TWO_PARTS, count_in=0, looseness=0.0)
-    take.say("loop 6-7", "play")
+    take.command("loop 6-7", "play")
     take.run_bars(wait)
-    take.say("trade 1")
+    take.command("trade 1")
     take.run_bars(7)
     played = list(zip(names(take), sounding(take), strict=False))[wait:]
 
@@ -125,9 +125,9 @@ def test_trading_in_a_loop_starts_with_the_band(wait: int) -> None:
 def test_a_loop_restarts_trading(line: str, bars: list[int]) -> None:
     """Trading restarts with the band in the first bar of a new loop."""
     take = Take(TWO_PARTS, count_in=0, looseness=0.0)
-    take.say("trade 1", "play")
+    take.command("trade 1", "play")
     take.run_bars(2)
-    take.say(line)
+    take.command(line)
     take.run_bars(6)
     played = list(zip(names(take), sounding(take), strict=False))[2:]
 
@@ -139,9 +139,9 @@ def test_a_loop_restarts_trading(line: str, bars: list[int]) -> None:
 def test_a_jump_restarts_trading(bars: int, lines: list[str]) -> None:
     """Trading counts from the start of the part that was chosen."""
     take = Take(TWO_PARTS, count_in=0, looseness=0.0)
-    take.say("trade 2", "play")
+    take.command("trade 2", "play")
     take.run_bars(bars)
-    take.say(*lines)
+    take.command(*lines)
     take.run_bars(5)
     played = list(zip(names(take), sounding(take), strict=False))[-4:]
 
@@ -151,7 +151,7 @@ def test_a_jump_restarts_trading(bars: int, lines: list[str]) -> None:
 def test_trading_leaves_the_count_in_alone() -> None:
     """With a count-in every round, clicks also come before the player's bars."""
     take = Take(TWO_PARTS, count_in=1, looseness=0.0)
-    take.say("loop 1-2", "trade 2", "count-in on", "play")
+    take.command("loop 1-2", "trade 2", "count-in on", "play")
     take.run_bars(8)
 
     assert list(zip((bar.part for bar in take.bars), sounding(take), strict=False)) == [
@@ -164,9 +164,9 @@ def test_trading_leaves_the_count_in_alone() -> None:
 def test_the_part_after_the_last_is_not_the_intro() -> None:
     """After the last part `part next` goes to the first part after the intro."""
     take = Take(LONGER, count_in=0)
-    take.say("part C", "play")
+    take.command("part C", "play")
     take.run_bars(2)
-    take.say("part next")
+    take.command("part next")
     take.run_bars(1)
 
     assert take.bars[-1].position.bar == ("A", 0, 0)
@@ -175,10 +175,10 @@ def test_the_part_after_the_last_is_not_the_intro() -> None:
 def test_part_goes_to_the_intro_at_any_time() -> None:
     """`part intro` works in a later chorus too."""
     take = Take(WITH_A_TAG)
-    take.say("play")
+    take.command("play")
     take.run_bars(6)
     assert take.bars[-1].chorus == 2
-    take.say("part intro")
+    take.command("part intro")
     take.run_bars(2)
 
     assert names(take)[-2:] == [("Intro", 0), ("A", 0)]
@@ -187,11 +187,11 @@ def test_part_goes_to_the_intro_at_any_time() -> None:
 def test_a_tag_is_the_end() -> None:
     """A tag is played the last time; before, the message says how to get there."""
     take = Take(WITH_A_TAG)
-    take.say("play")
+    take.command("play")
     take.run_bars(6)
     with pytest.raises(BackingError, match="Tag is played the last time only: use last-time first"):
-        take.say("part tag")
-    take.say("last-time", "part tag")
+        take.command("part tag")
+    take.command("last-time", "part tag")
     take.run()
 
     assert [each.part for each in take.bars[6:]] == ["Tag", "ending"]
@@ -201,16 +201,16 @@ def test_a_tag_is_the_end() -> None:
 def test_last_time_in_a_loop_on_a_ladder() -> None:
     """The current round is the last, at its tempo; the next start is from the beginning."""
     take = Take(TWO_PARTS, count_in=0)
-    take.say("loop 1-2", "ladder 100 140 10 1", "play")
+    take.command("loop 1-2", "ladder 100 140 10 1", "play")
     take.run_bars(5)
     assert take.transport.bpm == 120
-    take.say("last-time")
+    take.command("last-time")
     take.run()
 
     assert [bar.part for bar in take.bars[5:]] == ["A", "ending"]
     assert {bar.bpm for bar in take.bars[4:]} == {120}
     assert keys_are_released(take.sent)
-    take.say("play")
+    take.command("play")
     take.run_bars(1)
     assert take.transport.bpm == 100
 
@@ -218,10 +218,10 @@ def test_last_time_in_a_loop_on_a_ladder() -> None:
 def test_commands_after_the_end_apply_to_the_next_start() -> None:
     """Settings and a part chosen after the end apply when the band starts again."""
     take = Take(TWO_PARTS, choruses=1, count_in=0)
-    take.say("play")
+    take.command("play")
     take.run()
     assert take.transport.ended
-    take.say("tempo 200", "key +2", "part B", "play", "play")
+    take.command("tempo 200", "key +2", "part B", "play", "play")
     begun = len(take.bars)
     take.run_bars(1)
 
@@ -236,7 +236,7 @@ def test_a_bar_made_during_a_stop_is_not_played(line: str, monkeypatch: pytest.M
     from backing.live.source import Source
 
     take = Take(TWO_PARTS, count_in=0)
-    take.say("play")
+    take.command("play")
     take.run_bars(3)
     make = Source.next
     lines = [[line, "part B", "play"]]
@@ -244,15 +244,15 @@ def test_a_bar_made_during_a_stop_is_not_played(line: str, monkeypatch: pytest.M
     def interrupted(source: Source, settings: object, position: object) -> object:
         bar = make(source, settings, position)  # type: ignore[arg-type]
         if lines:
-            take.say(*lines.pop())
+            take.command(*lines.pop())
         return bar
 
     monkeypatch.setattr(Source, "next", interrupted)
-    take.say("mute drums")
+    take.command("mute drums")
     take.run_bars(2)
 
     assert names(take) == [("A", 0), ("A", 1), ("A", 2), ("B", 0), ("B", 1)]
-    take.say("stop")
+    take.command("stop")
     assert keys_are_released(take.sent)
 
 
@@ -268,7 +268,7 @@ def test_a_bar_made_during_a_stop_is_not_played(line: str, monkeypatch: pytest.M
 def test_an_edited_tempo_comes_in_with_the_chart(tempo: str, lines: list[str], bpm: int) -> None:
     """An edited tempo applies from the next part; an unchanged one changes nothing."""
     take = Take(TWO_PARTS, count_in=0)
-    take.say(*lines, "play")
+    take.command(*lines, "play")
     take.run_bars(2)
     before = take.transport.bpm
     edited = replace(TWO_PARTS, tempo=Tempo.parse(tempo), by="Somebody")
@@ -284,11 +284,11 @@ def test_an_edited_tempo_comes_in_with_the_chart(tempo: str, lines: list[str], b
 def test_a_tempo_set_after_an_edit_applies() -> None:
     """A tempo command after the edit replaces the edited tempo."""
     take = Take(TWO_PARTS, count_in=0)
-    take.say("play")
+    take.command("play")
     take.run_bars(2)
     edited = replace(TWO_PARTS, tempo=Tempo.parse("180"))
     take.transport.change(lambda settings: settings.edited(edited), take.now)
-    take.say("tempo 120")
+    take.command("tempo 120")
     take.run_bars(4)
 
     assert take.transport.settings.chart is edited
@@ -298,9 +298,9 @@ def test_a_tempo_set_after_an_edit_applies() -> None:
 def test_last_time_in_the_last_bar_means_the_next_chorus() -> None:
     """In the last bar it is too late for this chorus: the next one is the last."""
     take = Take(TWO_PARTS, count_in=0)
-    take.say("play")
+    take.command("play")
     take.run_bars(8)
-    take.say("last-time")
+    take.command("last-time")
     take.run()
 
     assert [bar.chorus for bar in take.bars if bar.part != "ending"] == [1] * 8 + [2] * 8
@@ -311,7 +311,7 @@ def test_last_time_in_the_last_bar_means_the_next_chorus() -> None:
 def test_an_edit_that_removes_the_part_being_played() -> None:
     """The part is played to its end; then the new chart starts."""
     take = Take(TWO_PARTS, count_in=0)
-    take.say("play")
+    take.command("play")
     take.run_bars(6)
     assert take.bars[-1].part == "B"
     only_a = read_chart("key: G\nstyle: swing\ntempo: 150\n[A] 2\n| Am7 | D7 |\n")
@@ -325,10 +325,10 @@ def test_an_edit_that_removes_the_part_being_played() -> None:
 def test_a_jump_to_a_part_that_an_edit_removes() -> None:
     """A jump to a part that the new chart lacks goes to the top of the form."""
     take = Take(TWO_PARTS, count_in=0)
-    take.say("play")
+    take.command("play")
     take.run_bars(2)
     only_a = read_chart("key: G\nstyle: swing\ntempo: 150\n[A] 2\n| Am7 | D7 |\n")
-    take.say("part B")
+    take.command("part B")
     take.transport.change(lambda settings: replace(settings, pending=only_a), take.now)
     take.run_bars(2)
 
@@ -338,7 +338,7 @@ def test_a_jump_to_a_part_that_an_edit_removes() -> None:
 def test_a_pushed_chord_is_shown_in_its_own_bar() -> None:
     """A pushed chord sounds before the bar line and is shown in the bar after it."""
     take = Take(LONGER, count_in=0)
-    take.say("loop B", "play")
+    take.command("loop B", "play")
     take.run_bars(4)
 
     assert [symbols(bar) for bar in take.bars] == [("Bm",), ("E7",), ("A",), ("A7",)]

@@ -70,7 +70,7 @@ def evening(measure: Callable[[], int]) -> list[int]:
     """Play for hours with a command every minute; return the memory in use after each hour."""
     chance = random.Random(8)
     take, keys = Take(TWO_PARTS), Keys()
-    take.say("play")
+    take.command("play")
     held = []
     for minute in range(HOURS * 60):
         take.run(60.0)
@@ -81,10 +81,10 @@ def evening(measure: Callable[[], int]) -> list[int]:
             gc.collect()  # as the maker's thread does every other second
             held.append(measure())
         try:
-            take.say(chance.choice(LINES))
+            take.command(chance.choice(LINES))
         except BackingError as error:
             pytest.fail(str(error))
-    take.say("stop")
+    take.command("stop")
     keys.take(take.sent)
     assert keys.down == set()
     return held
@@ -93,7 +93,7 @@ def evening(measure: Callable[[], int]) -> list[int]:
 def test_no_drift_in_an_hour() -> None:
     """After an hour at one tempo each bar line is at its exact time."""
     take = Take(TWO_PARTS, count_in=0)
-    take.say("play")
+    take.command("play")
     first = None
     bars = 0
     while take.now < 3600.0:

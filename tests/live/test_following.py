@@ -52,11 +52,11 @@ def test_the_band_goes_where_it_is_asked(
 ) -> None:
     """After a part, loop or pause command the next bar is the one asked for."""
     take = Take(chart)
-    take.say("play")
+    take.command("play")
     while names(take)[-1:] in ([], [("count-in", 0)], [("count-in", 1)]):
         take.run_bars(1)
     at = len(take.bars) - 1
-    take.say(*lines)
+    take.command(*lines)
     take.run_bars(len(expected) - 1)
 
     assert expected == [each for each in names(take)[at:] if each != ("count-in", 1)]
@@ -65,11 +65,11 @@ def test_the_band_goes_where_it_is_asked(
 def test_next_twice_in_a_form_with_a_part_twice() -> None:
     """After the first A comes the second A, and then B."""
     take = Take(LONGER, count_in=0)
-    take.say("play")
+    take.command("play")
     take.run_bars(3)
     parts = []
     for _ in range(3):
-        take.say("part next")
+        take.command("part next")
         take.run_bars(1)
         parts.append((take.bars[-1].part, take.bars[-1].position.bar))
 
@@ -105,14 +105,14 @@ def test_a_part_outside_the_loop_ends_it(
     """A loop with the first bar of the part stays on; any other ends, with a message."""
     stage = Stage(LONGER)
     session, transport = stage.session, stage.session.transport
-    session.say(looped)
+    session.command(looped)
     stage.run_bars(4)
     here = transport.now_bar
     assert here
     assert here.part != "count-in"
     if paused:
         transport.pause(stage.now)
-    session.say(line)
+    session.command(line)
     told = bool(session.messages)
     state = json.loads(state_line(transport, here))
     if paused:
@@ -137,22 +137,22 @@ def test_a_part_outside_the_loop_ends_it(
 def test_part_goes_to_a_tag_in_the_loop() -> None:
     """A tag in the loop can be chosen although it is not the last time."""
     take = Take(CLOSING, count_in=0)
-    take.say("loop B-Tag", "play")
+    take.command("loop B-Tag", "play")
     take.run_bars(1)
-    take.say("part Tag")
+    take.command("part Tag")
     take.run_bars(3)
     assert names(take) == [("B", 0), ("Tag", 0), ("B", 0), ("B", 1)]
-    take.say("loop off")
+    take.command("loop off")
     with pytest.raises(BackingError, match="Tag is played the last time only"):
-        take.say("part Tag")
+        take.command("part Tag")
 
 
 def test_after_a_loop_the_next_bar_follows() -> None:
     """When a loop of bars 6 to 7 ends, bar 8 follows, not the start of the part."""
     take = Take(TWO_PARTS, count_in=0)
-    take.say("loop 6-7", "play")
+    take.command("loop 6-7", "play")
     take.run_bars(4)
-    take.say("loop off")
+    take.command("loop off")
     take.run_bars(2)
 
     assert names(take)[-3:] == [("B", 2), ("B", 3), ("A", 0)]
@@ -163,10 +163,10 @@ def test_after_a_loop_the_next_bar_follows() -> None:
 def test_a_tempo_applies_to_bars_already_made(line: str, bpm: float, looseness: float) -> None:
     """Bars made before a tempo change are played completely at the new tempo."""
     take = Take(TWO_PARTS, looseness=looseness)
-    take.say("play")
+    take.command("play")
     take.run_bars(2)
     take.transport.fill()
-    take.say(line)
+    take.command(line)
     begun = len(take.bars)
     while len(take.bars) < begun + 2:  # nobody makes a bar meanwhile
         due = take.transport.pump(take.now)
@@ -181,11 +181,11 @@ def test_a_tempo_applies_to_bars_already_made(line: str, bpm: float, looseness: 
 def test_a_tempo_applies_from_the_next_event() -> None:
     """From the command on, times to the next events scale by the ratio of the tempi."""
     take = Take(TWO_PARTS, looseness=0.0)
-    take.say("play")
+    take.command("play")
     take.run(3.0)
     take.transport.fill()
     before = take.transport.pump(take.now)
-    take.say("tempo 300")
+    take.command("tempo 300")
     after = take.transport.pump(take.now)
 
     assert before is not None
@@ -195,10 +195,10 @@ def test_a_tempo_applies_from_the_next_event() -> None:
 def test_a_relative_tempo_on_a_ladder_starts_from_its_rung() -> None:
     """Tempo +5 on a ladder is 5 above the current tempo, and ends the ladder."""
     take = Take(TWO_PARTS, count_in=0)
-    take.say("loop A", "ladder 100 160 20 1", "play")
+    take.command("loop A", "ladder 100 160 20 1", "play")
     take.run_bars(10)
     assert take.transport.bpm == 140
-    take.say("tempo +5")
+    take.command("tempo +5")
     take.run_bars(6)
 
     assert take.transport.bpm == 145
@@ -208,9 +208,9 @@ def test_a_relative_tempo_on_a_ladder_starts_from_its_rung() -> None:
 def test_a_ladder_starts_at_its_first_tempo_at_any_time() -> None:
     """After many times round a ladder still starts on its first rung."""
     take = Take(TWO_PARTS, count_in=0)
-    take.say("loop 1-2", "play")
+    take.command("loop 1-2", "play")
     take.run_bars(20)
-    take.say("ladder 100 120 10 1")
+    take.command("ladder 100 120 10 1")
     take.run_bars(8)
     tempi = [bar.bpm for bar in take.bars[20:] if bar.is_part_start]
 
@@ -220,9 +220,9 @@ def test_a_ladder_starts_at_its_first_tempo_at_any_time() -> None:
 def test_fours_are_traded_from_the_top_of_the_part() -> None:
     """Trading that is set in mid-part counts its fours from the start of the part."""
     take = Take(TWO_PARTS, count_in=0, looseness=0.0)
-    take.say("play")
+    take.command("play")
     take.run_bars(3)
-    take.say("trade 4")
+    take.command("trade 4")
     take.run_bars(14)
     played = list(zip((bar.part for bar in take.bars), sounding(take), strict=False))
 
@@ -232,7 +232,7 @@ def test_fours_are_traded_from_the_top_of_the_part() -> None:
 def test_each_round_of_a_loop_is_counted_in_when_asked() -> None:
     """With `count-in on` every round of a loop starts with a bar of clicks."""
     take = Take(TWO_PARTS)
-    take.say("count-in on", "loop 1-2", "play")
+    take.command("count-in on", "loop 1-2", "play")
     take.run_bars(7)
 
     assert names(take) == [("count-in", 0), ("A", 0), ("A", 1)] * 2 + [("count-in", 0)]
@@ -241,7 +241,7 @@ def test_each_round_of_a_loop_is_counted_in_when_asked() -> None:
 def test_the_count_in_sounds_without_the_drums() -> None:
     """Muted drums still count in."""
     take = Take(WITH_PICKUP)
-    take.say("only bass", "play")
+    take.command("only bass", "play")
     take.run_bars(4)
     clicks = {channel for when, channel, *_ in take.strokes() if when < take.times[1] - 0.6}
 
@@ -253,7 +253,7 @@ def test_the_count_in_sounds_without_the_drums() -> None:
 def test_the_bass_leads_back_in_a_loop() -> None:
     """The last bass note of a loop is a step or a fifth from its first root, mostly a step."""
     take = Take(TWO_PARTS, count_in=0, looseness=0.0)
-    take.say("loop B", "play")
+    take.command("loop B", "play")
     take.run_bars(81)
     bass = [(when, key) for when, channel, key, _ in take.strokes() if channel == 0]
     tops = [when for when, bar in zip(take.times, take.bars, strict=True) if bar.index == 0]
@@ -270,7 +270,7 @@ def test_the_bass_leads_back_in_a_loop() -> None:
 def test_a_short_loop_goes_on_without_end() -> None:
     """More rounds than a file may have choruses do not end the band."""
     take = Take(SHORTER, bpm=500)
-    take.say("loop 1", "play")
+    take.command("loop 1", "play")
     for _ in range(11):
         take.run_bars(100)
         take.sent.clear()
@@ -293,7 +293,7 @@ def test_a_player_that_raises_is_back_in_the_next_bar(monkeypatch: pytest.Monkey
 
     monkeypatch.setattr(Bass, "play", slips)
     take = Take(TWO_PARTS, count_in=0, looseness=0.0)
-    take.say("play")
+    take.command("play")
     take.run_bars(5)
     bass_plays = [
         any(
@@ -311,7 +311,7 @@ def test_a_stall_leaves_notes_out_and_counts_them(seconds: float) -> None:
     """Notes that are too late are left out and counted; the beat goes on in time."""
     take, steady = Take(TWO_PARTS, looseness=0.0), Take(TWO_PARTS, looseness=0.0)
     for each in (take, steady):
-        each.say("play")
+        each.command("play")
         each.run(4.1)
     take.now += seconds
     take.run(10.0)
@@ -321,14 +321,14 @@ def test_a_stall_leaves_notes_out_and_counts_them(seconds: float) -> None:
     assert take.transport.lateness.left_out > 0
     assert max(take.transport.lateness.last) <= 0.15
     assert behind == [stroke for stroke in take.strokes() if stroke[0] > 4.1 + seconds + 1e-9]
-    take.say("stop")
+    take.command("stop")
     assert keys_are_released(take.sent)
 
 
 def test_a_second_edit_waits_for_the_next_part_too() -> None:
     """Each saved chart starts at the next part, however many came before."""
     take = Take(TWO_PARTS, count_in=0)
-    take.say("play")
+    take.command("play")
     take.run_bars(2)
     seen = []
     for chart in (IN_TWO, LONGER):
@@ -348,7 +348,7 @@ def test_a_second_edit_waits_for_the_next_part_too() -> None:
 def test_an_edit_that_does_not_fit_is_refused_and_the_band_plays_on() -> None:
     """A chart in a meter that the style does not have is refused; nothing changes."""
     take = Take(TWO_PARTS, count_in=0)
-    take.say("style swing", "play")
+    take.command("style swing", "play")
     take.run_bars(2)
     before = take.transport.settings
 
@@ -363,7 +363,7 @@ def test_an_edit_that_does_not_fit_is_refused_and_the_band_plays_on() -> None:
 def test_a_loop_means_the_same_in_an_edited_chart(loop: str, kept: str | None) -> None:
     """A loop that is still in the chart goes on; any other ends when the new chart starts."""
     take = Take(TWO_PARTS, count_in=0)
-    take.say(f"loop {loop}", "play")
+    take.command(f"loop {loop}", "play")
     take.run_bars(2)
     take.transport.change(lambda settings: replace(settings, pending=SHORTER), take.now)
     take.run_bars(8)
@@ -383,11 +383,11 @@ def test_a_command_given_while_a_bar_is_made_is_not_lost(
     def interrupted(source: Source, settings: object, position: object) -> object:
         bar = make(source, settings, position)  # type: ignore[arg-type]
         if lines:
-            take.say(lines.pop())
+            take.command(lines.pop())
         return bar
 
     monkeypatch.setattr(Source, "next", interrupted)
-    take.say("play")
+    take.command("play")
     take.run_bars(3)
 
     assert [each for each in take.strokes() if each[1] == 9 and each[0] > START_DELAY_SECONDS] == []
@@ -401,7 +401,7 @@ def test_two_simultaneous_changes_both_apply() -> None:
 
     def louder(settings: object) -> object:
         if once:
-            take.say(once.pop())
+            take.command(once.pop())
         return replace(settings, level=80)  # type: ignore[type-var]
 
     take.transport.change(louder, take.now)  # type: ignore[arg-type]
@@ -417,7 +417,7 @@ def test_a_live_ending_equals_that_of_the_file(ending: str) -> None:
         "[A] 4\n| C | F | G7 | C |\n"
     )
     take = Take(chart, choruses=2, count_in=1)
-    take.say("play")
+    take.command("play")
     take.run()
 
     bars = list(Performance(chart, Settings(choruses=2, count_in=1)).bars())
@@ -439,7 +439,7 @@ def test_unmute_brings_in_a_player_who_sits_out() -> None:
     """In bluegrass the drums sit out; `unmute drums` brings them in, `mute drums` silences them."""
     chart = read_chart("key: G\nstyle: bluegrass\ntempo: 240\n[A] 4\n| G | C | D7 | G |\n")
     take = Take(chart, count_in=0)
-    take.say("play")
+    take.command("play")
 
     def drums(seconds: float) -> bool:
         before = len(take.sent)
@@ -447,11 +447,11 @@ def test_unmute_brings_in_a_player_who_sits_out() -> None:
         return any(message[0] == 0x99 for _, message in take.sent[before:])
 
     assert not drums(8.0)
-    take.say("mute drums")
+    take.command("mute drums")
     take.run(2.0)
     assert not drums(8.0)
-    take.say("unmute drums", "unmute drums")
+    take.command("unmute drums", "unmute drums")
     assert drums(8.0)
-    take.say("mute drums")
+    take.command("mute drums")
     take.run(2.0)
     assert not drums(8.0)

@@ -24,14 +24,14 @@ CHARTS = {"two parts": TWO_PARTS, "tag": CLOSING, "longer": LONGER, "one bar": S
 def test_a_loop_set_too_late_gives_a_message(chart: object) -> None:
     """The message says whether the loop is played once or comes too late."""
     plain = Stage(chart)
-    plain.session.say("last-time")
+    plain.session.command("last-time")
     plain.run_bars(200)
     seen = set()
     for bars in range(1, plain.begun + 1):
         stage = Stage(chart)
-        stage.session.say("last-time")
+        stage.session.command("last-time")
         stage.run_bars(bars)
-        stage.session.say("loop A")
+        stage.session.command("loop A")
         messages = list(stage.session.messages)
         stage.run_bars(1)
         bar = stage.session.transport.now_bar
@@ -47,8 +47,8 @@ def test_other_loops_give_no_message() -> None:
     stage = Stage(TWO_PARTS)
     for line in ("loop A", "loop off", "loop B", "last-time", "loop off"):
         stage.run_bars(3)
-        stage.session.say(line)
+        stage.session.command(line)
     assert stage.session.messages == []
-    stage.session.say("stop")
-    stage.session.say("loop A")
+    stage.session.command("stop")
+    stage.session.command("loop A")
     assert stage.session.messages == []

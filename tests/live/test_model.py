@@ -164,30 +164,30 @@ class Playing(RuleBasedStateMachine):
     def begin(self, chart: object, choruses: int | None, clock_out: bool) -> None:
         """Start to play."""
         self.take = Take(chart, choruses=choruses, clock_out=clock_out)
-        self.take.say("play")
+        self.take.command("play")
 
     @rule(command=st.sampled_from(sorted(COMMANDS)), words=st.lists(WORDS | NUMBERS, max_size=4))
     def say_anything(self, command: str, words: list[str]) -> None:
         """Give a command with any arguments: it is carried out, or refused without a change."""
         before = self.take.transport.settings
         try:
-            self.take.say(" ".join([command, *words]))
+            self.take.command(" ".join([command, *words]))
         except BackingError as error:
             assert str(error)
             assert before == self.take.transport.settings
 
     @rule(line=USUAL)
-    def say(self, line: str) -> None:
+    def command(self, line: str) -> None:
         """Give a usual command; it is refused only if the chart lacks what it names."""
         try:
-            self.take.say(line)
+            self.take.command(line)
         except BackingError as error:
             assert line.split()[0] in ("key", "style", "loop", "part", "half", "double"), error
 
     @rule(line=st.sampled_from(["play", "pause", "pause | play", "stop", "quit"]))
     def stop_and_go(self, line: str) -> None:
         """Stop or play: no key is down while time does not run."""
-        self.take.say(line)
+        self.take.command(line)
         self._listen()
         if not self.take.transport.playing:
             assert set() == self.keys.down
@@ -218,7 +218,7 @@ class Playing(RuleBasedStateMachine):
                 self.take.now += slowly.pop()
                 self.take.transport.pump(self.take.now)
                 if line:
-                    self.say(line)
+                    self.command(line)
             return bar
 
         slowly = [seconds] * 3
@@ -273,7 +273,7 @@ class Playing(RuleBasedStateMachine):
     def once_more(self) -> None:
         """Play again after the end."""
         assert not self.take.transport.playing
-        self.take.say("play")
+        self.take.command("play")
 
     def _listen(self) -> None:
         self.keys.take(self.take.sent[self.sent :])
@@ -332,7 +332,7 @@ class Playing(RuleBasedStateMachine):
     def teardown(self) -> None:
         """Stop: every key is released."""
         if hasattr(self, "take"):
-            self.take.say("stop")
+            self.take.command("stop")
             self._listen()
             assert set() == self.keys.down
         self.patch.undo()
@@ -351,15 +351,15 @@ class Steady(RuleBasedStateMachine):
     def begin(self, chart: object) -> None:
         """Start to play."""
         self.take = Take(chart)
-        self.take.say("play")
+        self.take.command("play")
         self.bpm = self.take.transport.settings.bpm
 
     @rule(line=USUAL.filter(lambda line: line.split()[0] not in ("tap", "part")))
-    def say(self, line: str) -> None:
+    def command(self, line: str) -> None:
         """Give a command that does not change the tempo."""
         if line.split()[0] not in ("tempo", "half", "double", "ladder", "last-time"):
             try:
-                self.take.say(line)
+                self.take.command(line)
             except BackingError as error:
                 assert str(error)
 

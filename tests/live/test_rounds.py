@@ -26,13 +26,13 @@ def seen(take: Take) -> list[tuple[str, int, int | None]]:
 def test_rounds_of_a_loop_are_no_choruses() -> None:
     """After any number of rounds of A, B is still in the first chorus."""
     take = Take(TWO_PARTS, count_in=0)
-    take.say("loop A", "play")
+    take.command("loop A", "play")
     assert seen(take) == [("A", 1, 1), ("A", 1, 2), ("A", 1, 3), ("A", 1, 4)]
-    take.say("loop off")
+    take.command("loop off")
     assert seen(take) == [("B", 1, None), ("A", 2, None), ("B", 2, None), ("A", 3, None)]
-    take.say("loop B")
+    take.command("loop B")
     assert seen(take) == [("B", 3, 1), ("B", 3, 2), ("B", 3, 3), ("B", 3, 4)]
-    take.say("part A")
+    take.command("part A")
     assert seen(take) == [("A", 3, None), ("B", 3, None), ("A", 4, None), ("B", 4, None)]
 
 
@@ -40,46 +40,46 @@ def test_rounds_of_a_loop_are_no_choruses() -> None:
 def test_a_chorus_starts_after_a_loop_at_the_end_of_the_form(line: str) -> None:
     """When the loop is off, the next chorus starts after its last bar."""
     take = Take(TWO_PARTS, count_in=0)
-    take.say("play")
+    take.command("play")
     take.run_bars(1)
-    take.say(line)
+    take.command(line)
     while (bar := take.transport.now_bar) and bar.position.rounds < 3:
         take.run_bars(1)
     while (bar := take.transport.now_bar) and (bar.label, bar.index) != ("B", 3):
         take.run_bars(1)
     assert take.bars[-1].chorus == 1
-    take.say("loop off")
+    take.command("loop off")
     assert [each[:2] for each in seen(take)] == [("A", 2), ("B", 2), ("A", 3), ("B", 3)]
 
 
 def test_going_to_the_intro_starts_the_first_chorus() -> None:
     """Rounds of a loop before it are not counted."""
     take = Take(CLOSING, count_in=0)
-    take.say("loop A 2", "play")
+    take.command("loop A 2", "play")
     take.run_bars(7)
-    take.say("part Intro")
+    take.command("part Intro")
     assert seen(take) == [("Intro", 1, None), ("A", 1, None), ("A 2", 1, None), ("B", 1, None)]
 
 
 def test_another_loop_counts_from_one() -> None:
     """Rounds count from the command that sets the loop, and again after a stop."""
     take = Take(TWO_PARTS, count_in=0)
-    take.say("loop A", "play")
+    take.command("loop A", "play")
     take.run_bars(10)
-    take.say("loop B")
+    take.command("loop B")
     assert [each[2] for each in seen(take)] == [1, 2, 3, 4]
-    take.say("stop", "play")
+    take.command("stop", "play")
     assert [each[2] for each in seen(take)] == [1, 2, 3, 4]
 
 
 def test_the_screen_shows_rounds_and_the_last_time() -> None:
     """In a loop the screen shows the round, and the last time."""
     stage = Stage(TWO_PARTS)
-    stage.session.say("loop A")
+    stage.session.command("loop A")
     stage.run_bars(7)
     text = "\n".join(screen(stage.session, 80, 24, large=False))
     assert "chorus 1   loop A, round 2" in text
-    stage.session.say("last-time")
+    stage.session.command("last-time")
     assert "LAST TIME" in "\n".join(screen(stage.session, 80, 24, large=False))
 
 
@@ -87,7 +87,7 @@ def test_an_intro_does_not_return_after_a_loop() -> None:
     """After a loop at the end of the form the next chorus starts with A."""
     text = "form: Intro A B\n[Intro] 1\n| C |\n[A] 1\n| F |\n[B] 1\n| G |\n"
     take = Take(read_chart(text), count_in=0)
-    take.say("loop B", "play")
+    take.command("loop B", "play")
     take.run_bars(3)
-    take.say("loop off")
+    take.command("loop off")
     assert [each[:2] for each in seen(take)] == [("A", 2), ("B", 2), ("A", 3), ("B", 3)]

@@ -47,7 +47,7 @@ def test_it_fits(chart: object, large: bool, width: int, height: int) -> None:
             lines = screen(stage.session, width, height - 1, large=large)
             assert len(lines) <= height - 1
             assert max(map(cells, lines)) <= width
-        stage.session.tell("a rather long message " * 5 * messages)
+        stage.session.notify("a rather long message " * 5 * messages)
 
 
 @pytest.mark.parametrize("chart", CHARTS.values(), ids=CHARTS)
@@ -55,7 +55,7 @@ def test_it_fits(chart: object, large: bool, width: int, height: int) -> None:
 def test_the_bar_being_played_is_in_sight(chart: object, width: int, height: int) -> None:
     """On any terminal exactly one bar is marked, between > and <, and its position is shown."""
     stage = Stage(chart)
-    stage.session.say("hum")
+    stage.session.command("hum")
     for _ in range(30):
         stage.run_bars(1)
         bar = stage.session.transport.now_bar
@@ -112,7 +112,7 @@ def test_messages_are_shown_as_far_as_there_is_room() -> None:
     """The message for a refused line takes as many lines as it needs."""
     stage = Stage(TWO_PARTS)
     stage.run_bars(2)
-    stage.session.say("humm")
+    stage.session.command("humm")
     text = " ".join(screen(stage.session, 80, 23, large=False))
 
     assert "! 'humm' is not a command: choose from play, pause, stop," in text
@@ -148,7 +148,7 @@ def test_the_bar_being_played_is_marked() -> None:
 def test_in_a_loop_of_bars_the_right_bar_is_marked() -> None:
     """In a loop from mid-part the marked bar is that of the chart."""
     stage = Stage(TWO_PARTS)
-    stage.session.say("loop 6-7")
+    stage.session.command("loop 6-7")
     stage.run_bars(2)
     text = "\n".join(screen(stage.session, 80, 24, large=False))
 
@@ -159,8 +159,8 @@ def test_in_a_loop_of_bars_the_right_bar_is_marked() -> None:
 def test_it_shows_the_state() -> None:
     """Title, sounding key, tempo, groove, part, chorus, next part, players, lateness."""
     stage = Stage(LONGER)
-    stage.session.say("key +2")
-    stage.session.say("mute chop")
+    stage.session.command("key +2")
+    stage.session.command("mute chop")
     stage.run_bars(5)
     text = "\n".join(screen(stage.session, 80, 24, large=False))
 
@@ -186,7 +186,7 @@ def test_settings_and_errors_are_shown(line: str, expected: str) -> None:
     """The effect of a command, or its error, is on the screen."""
     stage = Stage(TWO_PARTS)
     stage.run_bars(2)
-    stage.session.say(line)
+    stage.session.command(line)
 
     assert expected in "\n".join(screen(stage.session, 80, 24, large=False))
 

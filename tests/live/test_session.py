@@ -80,7 +80,7 @@ def test_a_faulty_edit_is_reported_and_the_band_plays_on(edited: Path) -> None:
 def test_an_edit_that_the_style_cannot_play_is_reported(edited: Path) -> None:
     """A chart in a meter that the style does not have is refused, with the reason."""
     stage = Stage(load_chart(str(edited)), str(edited))
-    stage.session.say("style swing")
+    stage.session.command("style swing")
     stage.run_bars(3)
     edited.write_text(SWUNG.replace("style: swing", "meter: 2/4"), encoding="utf-8")
     stage.session.poll()
@@ -95,7 +95,7 @@ def test_an_edit_that_the_style_cannot_play_is_reported(edited: Path) -> None:
 def test_a_loop_that_an_edit_removes_is_reported(edited: Path) -> None:
     """A message says that a loop ends when its part is not in the saved chart."""
     stage = Stage(load_chart(str(edited)), str(edited))
-    stage.session.say("loop B")
+    stage.session.command("loop B")
     stage.run_bars(3)
     edited.write_text(SWUNG.replace("[B]", "[Bridge]"), encoding="utf-8")
     stage.session.poll()
@@ -122,8 +122,8 @@ def test_a_refused_line_changes_nothing() -> None:
     """A refused line gives a message; the settings stay."""
     stage = Stage(TWO_PARTS)
     before = stage.session.transport.settings
-    stage.session.say("loop Z")
-    stage.session.say("")
+    stage.session.command("loop Z")
+    stage.session.command("")
 
     assert stage.session.messages == ["'Z' is not a part: choose from A, B"]
     assert before == stage.session.transport.settings
@@ -133,9 +133,9 @@ def test_each_message_is_returned_once() -> None:
     """The last twenty messages are kept, and none is returned twice."""
     stage = Stage(TWO_PARTS)
     for number in range(30):
-        stage.session.tell(str(number))
+        stage.session.notify(str(number))
     kept = stage.session.messages_since(0)
-    stage.session.tell("30")
+    stage.session.notify("30")
 
     assert kept == ([str(number) for number in range(10, 30)], 30)
     assert stage.session.messages_since(30) == (["30"], 31)
@@ -147,7 +147,7 @@ def test_quit_ends_the_session() -> None:
     stage = Stage(TWO_PARTS)
     stage.run_bars(2)
     assert not stage.session.is_over
-    stage.session.say("quit")
+    stage.session.command("quit")
 
     assert stage.session.is_over
     assert not stage.session.transport.playing

@@ -54,9 +54,9 @@ def steps_are_small(take: Take) -> bool:
 def test_a_late_last_time_slows_down_smoothly(bars: str, at_bar: int, fields: str) -> None:
     """Whichever bar `last-time` comes in, the tempo falls beat by beat to the end."""
     take = slowing(bars, fields)
-    take.say("play")
+    take.command("play")
     take.run_bars(at_bar)
-    take.say("last-time")
+    take.command("last-time")
     take.run()
     heard = shares(take)
     assert take.transport.ended
@@ -81,9 +81,9 @@ def test_a_count_in_sets_the_tempo_of_the_last_time(bars: str, at_bar: int, fiel
         read_chart(f"key: C\ntempo: 200\nending: ritard\ncount-in: 1\n{fields}[A]\n{bars}"),
         looseness=0.0,
     )
-    take.say("count-in on", "play")
+    take.command("count-in on", "play")
     take.run_bars(at_bar)
-    take.say("last-time")
+    take.command("last-time")
     take.run()
     last = max(number for number, bar in enumerate(take.bars) if bar.label == "count-in")
     assert {bar.bpm for bar in take.bars[: last + 1]} == {take.bars[0].bpm}
@@ -105,9 +105,9 @@ def test_a_loop_set_during_a_ritard(bars: str, at_bar: int, line: str) -> None:
     """
     plain, take = slowing(bars), slowing(bars)
     for each in (plain, take):
-        each.say("last-time", "play")
+        each.command("last-time", "play")
         each.run_bars(at_bar)
-    take.say(line)
+    take.command(line)
     for each in (plain, take):
         each.run()
     assert take.transport.ended
@@ -124,9 +124,9 @@ def test_the_ending_of_a_loop_is_the_loops(line: str) -> None:
     """An ending that has begun is played to its end, whatever command comes in the last bar."""
     plain, take = Take(TWO_PARTS, count_in=0), Take(TWO_PARTS, count_in=0)
     for each in (plain, take):
-        each.say("loop 5-6", "last-time", "play")
+        each.command("loop 5-6", "last-time", "play")
         each.run_bars(2)
-    take.say(line)
+    take.command(line)
     for each in (plain, take):
         each.run(20.0)
     if line == "part B":
@@ -170,17 +170,17 @@ def test_no_command_makes_the_tempo_jump(
     """With loops, parts and grooves changed at the end, only a new start is at full tempo."""
     text = f"key: C\ntempo: 120\ncount-in: 0\nform: A B\n{also}[A]\n{bars}[B] 2\n| F | G7 |\n"
     take = Take(read_chart(text), looseness=0.0)
-    take.say("style ballad", "play")
+    take.command("style ballad", "play")
     for count, line in [*commands, (1, "last-time")]:
         take.run_bars(count)
         paused = line == "pause | play" or take.transport.ended
         with suppress(BackingError):  # loop 2-3 in a form of three bars
-            take.say(line)
+            take.command(line)
         if paused:
             assert steps_are_small(take)
             take.bars.clear()
         if not take.transport.playing:
-            take.say("play")
+            take.command("play")
     take.run()
     assert take.transport.ended
     assert steps_are_small(take)

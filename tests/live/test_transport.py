@@ -53,7 +53,7 @@ def test_a_tempo_applies_at_once() -> None:
     take.transport.play(take.now)
     take.run(2.0)
     before = len(take.strokes())
-    controls.say("tempo 300")
+    controls.carry_out("tempo 300")
     take.run(1.0)
     bass = [time for time, channel, *_ in take.strokes()[before:] if channel == 0]
     gaps = [round(b - a, 3) for a, b in pairwise(bass[1:])]
@@ -71,8 +71,8 @@ def test_key_and_mute_come_at_the_next_bar_line() -> None:
     take.transport.play(take.now)
     take.run(4.0)
     at = len(take.bars)
-    controls.say("key +2")
-    controls.say("mute chop")
+    controls.carry_out("key +2")
+    controls.carry_out("mute chop")
     take.run(3.3)
 
     assert [str(bar.key) for bar in take.bars[at - 1 : at + 2]] == ["G", "A", "A"]
@@ -87,7 +87,7 @@ def test_last_time_ends_after_this_chorus() -> None:
     take.transport.play(take.now)
     take.run(30.0)
     chorus = take.bars[-1].chorus
-    controls.say("last-time")
+    controls.carry_out("last-time")
     take.run()
 
     assert take.transport.ended
@@ -100,7 +100,7 @@ def test_a_loop_goes_round_without_a_gap() -> None:
     """Bars 5 to 6 repeat, each bar right after the one before."""
     take = Take(TWO_PARTS, looseness=0.0)
     controls = Controls(take.transport, lambda: take.now)
-    controls.say("loop 5-6")
+    controls.carry_out("loop 5-6")
     take.transport.play(take.now)
     take.run(20.0)
 
@@ -115,8 +115,8 @@ def test_a_ladder_ends_exactly_at_its_goal() -> None:
     """From 120 to 133 by fives, one round each: 120, 125, 130, 133, and it stays."""
     take = Take(TWO_PARTS)
     controls = Controls(take.transport, lambda: take.now)
-    controls.say("loop A")
-    controls.say("ladder 120 133 5 1")
+    controls.carry_out("loop A")
+    controls.carry_out("ladder 120 133 5 1")
     take.transport.play(take.now)
     take.run(60.0)
     tempi = [bar.bpm for bar in take.bars if bar.is_part_start]
@@ -145,21 +145,21 @@ def test_play_resumes_at_the_bar_of_the_pause() -> None:
 def test_silence_is_sent_to_every_channel(ends: str) -> None:
     """All Notes Off (controller 123, value 0, MIDI 1.0) on each channel, after all note-offs."""
     take = Take(TWO_PARTS, choruses=1, count_in=0)
-    take.say("play")
+    take.command("play")
     take.run_bars(3)
     assert not [message for _, message in take.sent if message[:2] == bytes((0xB0, 123))]
     at = len(take.sent)
     if ends == "the end":
         take.run()
     else:
-        take.say(ends)
+        take.command(ends)
     off = [bytes((0xB0 | channel, 123, 0)) for channel in CHANNELS.values()]
 
     assert [message for _, message in take.sent[-len(off) :]] == off
     assert not {message for _, message in take.sent[at : -len(off)]} & set(off)
     assert keys_are_released(take.sent)
     sent = len(take.sent)
-    take.say("pause", "stop")
+    take.command("pause", "stop")
     assert len(take.sent) == sent
 
 
@@ -204,7 +204,7 @@ def test_a_note_is_not_cut_by_the_end_of_the_one_before(style: str) -> None:
         '| C "hold" | C | C "hold" | C | F "hold" | F | G7 "hold" | C |\n'
     )
     take = Take(chart, choruses=4)
-    take.say("play")
+    take.command("play")
     take.run()
     struck: dict[tuple[int, int], float] = {}
     lengths = []
@@ -228,10 +228,10 @@ def volumes(take: Take, since: int) -> dict[int, int]:
 def test_levels_apply_at_once(line: str, factors: dict[int, float]) -> None:
     """A channel's volume comes from the level of all and that of the player."""
     take = Take(TWO_PARTS)
-    take.say("play")
+    take.command("play")
     take.run(1.0)
     full, since = volumes(take, 0), len(take.sent)
-    take.say("level 50", line)
+    take.command("level 50", line)
     half = volumes(take, since)
     assert set(full) == {CHANNELS[player] for player in take.transport.settings.band}
     assert half == {
@@ -243,7 +243,7 @@ def test_levels_apply_at_once(line: str, factors: dict[int, float]) -> None:
 def test_a_bar_that_begins_while_it_is_remade_stays(bars: int) -> None:
     """A bar that a loose note has begun is not replaced by the one remade for a command."""
     take = Take(TWO_PARTS)
-    take.say("play")
+    take.command("play")
     take.run_bars(bars)
     transport = take.transport
     source, agenda = transport._source, transport._agenda
@@ -259,7 +259,7 @@ def test_a_bar_that_begins_while_it_is_remade_stays(bars: int) -> None:
         return made
 
     source.next = make_slowly  # type: ignore[assignment,method-assign]
-    take.say("style shuffle")
+    take.command("style shuffle")
     take.run_bars(3)
     assert begun
     struck: dict[tuple[int, int], float] = {}
