@@ -45,7 +45,7 @@ class Chop:
         pattern = _adapted(context, grid) if grid else []
         planned = [_strokes_at(context, sounding, pattern) for sounding in context.harmony]
         if grid and not any(planned):
-            planned = _touch(context)
+            planned = _light_strokes(context)
         for index, wanted in enumerate(planned):
             keys = self._keys(context, context.harmony[index]) if wanted else ()
             for tick, weight, ticks in wanted if keys else ():
@@ -172,7 +172,7 @@ def _early(
     return own[-1] if is_near else None
 
 
-def _touch(context: BarContext) -> list[list[tuple[int, int, int]]]:
+def _light_strokes(context: BarContext) -> list[list[tuple[int, int, int]]]:
     """Return the strokes of a bar that has none of its own, chord by chord.
 
     If its first chord was pushed into the bar before, it gets a light stroke in its middle.
@@ -181,8 +181,8 @@ def _touch(context: BarContext) -> list[list[tuple[int, int, int]]]:
     first, *rest = context.harmony
     middle = first.ticks // 2 // EIGHTH * EIGHTH
     stroke = (first.tick + middle, LIGHT, min(length, first.ticks - middle))
-    is_touched = first.held_over and first.flows and first.chord is not None
-    return [[stroke] if is_touched else [], *([] for _ in rest)]
+    is_struck = first.held_over and first.flows and first.chord is not None
+    return [[stroke] if is_struck else [], *([] for _ in rest)]
 
 
 def _strokes_at(

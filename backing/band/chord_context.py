@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from backing import chance
 from backing.band.path import Onset
 from backing.band.roles import Register, Role, leading_pitches, pitches_by_role
-from backing.band.weights import LEAD_STEPS, LEADING, OWED_BASS, SAME_CHORD, STAY_STEPS
+from backing.band.weights import LEAD_STEPS, LEADING, ONLY_BASS, SAME_CHORD, STAY_STEPS
 
 if TYPE_CHECKING:
     from backing.band.context import BarContext, SoundingChord
@@ -67,7 +67,7 @@ class ChordContext(NamedTuple):
         number = 3 * self.bar_context.step + self.sounding.span
         return chance.even(self.seed, number, what, self.line_index)
 
-    def owes_bass(self) -> bool:
+    def needs_bass(self) -> bool:
         """Whether its first note must be its bass.
 
         That holds for a slash bass, in a pickup, at the start of a part and after a rest of the
@@ -95,7 +95,7 @@ class ChordContext(NamedTuple):
 
     def hit_onset(self) -> Onset:
         """Return the onset of a hit: the bass of the chord, at the end the lowest one."""
-        onset = self.onset(self.sounding.tick, OWED_BASS, STAY_STEPS)
+        onset = self.onset(self.sounding.tick, ONLY_BASS, STAY_STEPS)
         return onset._replace(choices=onset.choices[:1]) if self.bar_context.is_end else onset
 
     def _wanted(self, weights: tuple[float, ...]) -> tuple[Chord, Key, tuple[float, ...], Register]:

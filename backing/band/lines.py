@@ -20,8 +20,8 @@ from backing.band.weights import (
     LEAP_STEPS,
     OCTAVE,
     OCTAVE_STEPS,
+    ONLY_BASS,
     OTHER_TONE,
-    OWED_BASS,
     RIDE_STEPS,
     SAME_CHORD,
     SCALE_STEPS,
@@ -117,7 +117,7 @@ def walking(context: ChordContext) -> list[Onset]:
         if not bar_context and tick == context.sounding.tick and not context.sounding.held_over:
             onsets.append(context.onset(tick, _first_weights(context, has_other=has_other), steps))
         elif bar_context and bar_context == bass_at:
-            onsets.append(context.onset(tick, OWED_BASS, steps))
+            onsets.append(context.onset(tick, ONLY_BASS, steps))
         elif (
             tick == beats[-1] and len(beats) > 1 and (context.changes or context.next_chord is None)
         ):
@@ -130,7 +130,7 @@ def walking(context: ChordContext) -> list[Onset]:
 
 def _begins_otherwise(context: ChordContext, beats: int) -> bool:
     """Whether a new chord begins with another tone than its bass; never in a single beat."""
-    if not context.is_new or context.owes_bass() or beats < 2 or context.sounding.held_over:
+    if not context.is_new or context.needs_bass() or beats < 2 or context.sounding.held_over:
         return False
     return context.draw_evenly("root") >= _ROOT_SHARE
 
@@ -138,7 +138,7 @@ def _begins_otherwise(context: ChordContext, beats: int) -> bool:
 def _first_weights(context: ChordContext, *, has_other: bool) -> tuple[float, ...]:
     if has_other:
         return OTHER_TONE
-    return OWED_BASS if context.is_new or context.owes_bass() else SAME_CHORD
+    return ONLY_BASS if context.is_new or context.needs_bass() else SAME_CHORD
 
 
 def _last_onset(
@@ -150,7 +150,7 @@ def _last_onset(
     if fifth is None or pattern.encloses or not is_long or context.draw("by fifth") >= _FIFTH_SHARE:
         return context.leading_onset(tick, steps)._replace(encloses=pattern.encloses)
     choices = pitches_of_class(fifth, context.register, BY_FIFTH)
-    return context.onset(tick, OWED_BASS, LEAP_STEPS)._replace(choices=choices)
+    return context.onset(tick, ONLY_BASS, LEAP_STEPS)._replace(choices=choices)
 
 
 def _fifth_into(context: ChordContext) -> int | None:
@@ -201,8 +201,8 @@ def _pulse_weights(context: ChordContext, tick: int) -> tuple[float, ...]:
         min(bar_context.style.bar_ticks, bar_context.sequenced.meter.bar_ticks) // every, 1
     )
     is_struck = tick == sounding.tick and not sounding.held_over
-    if is_struck and (context.is_new or context.owes_bass()):
-        return OWED_BASS
+    if is_struck and (context.is_new or context.needs_bass()):
+        return ONLY_BASS
     pulse = tick // every % pulses if pulses > 1 else bar_context.sequenced.index % 2
     if not pulse:
         return TWO_ONE
@@ -239,7 +239,7 @@ def _walk_up(context: ChordContext) -> list[Onset]:
     onsets = []
     for tick in beats:
         if tick == sounding.tick and not sounding.held_over:
-            onsets.append(context.onset(tick, OWED_BASS, JUMP_STEPS))
+            onsets.append(context.onset(tick, ONLY_BASS, JUMP_STEPS))
         elif tick == beats[-1]:
             onsets.append(context.leading_onset(tick))
         else:
@@ -266,8 +266,8 @@ def riding(context: ChordContext) -> list[Onset]:
         if tick == turnaround:
             return [*onsets, context.leading_onset(tick)]
         is_struck = tick == sounding.tick and not sounding.held_over
-        if is_struck and (context.is_new or context.owes_bass()):
-            onsets.append(context.onset(tick, OWED_BASS, RIDE_STEPS))
+        if is_struck and (context.is_new or context.needs_bass()):
+            onsets.append(context.onset(tick, ONLY_BASS, RIDE_STEPS))
             continue
         bar_context = (tick - sounding.tick + offset) // chosen.step_ticks
         degree = chosen.degrees[bar_context % len(chosen.degrees)]
@@ -281,8 +281,8 @@ def figure(context: ChordContext) -> list[Onset]:
     chosen, sounding = _figure(context), context.sounding
     assert chosen.grid is not None  # the loader checks this
     hits = dict(chosen.grid.places(sounding.tick, sounding.end, context.bar_context.phase))
-    owes = (context.is_new or context.owes_bass()) and not sounding.held_over
-    ticks = sorted({*hits, sounding.tick}) if owes else sorted(hits)
+    needs_bass = (context.is_new or context.needs_bass()) and not sounding.held_over
+    ticks = sorted({*hits, sounding.tick}) if needs_bass else sorted(hits)
     if sounding.held_over:
         ticks = [tick for tick in ticks if tick >= sounding.tick + EIGHTH]
     elif "push" in sounding.words:
@@ -290,8 +290,8 @@ def figure(context: ChordContext) -> list[Onset]:
     turns = _has_turnaround(context)
     onsets = []
     for tick in ticks:
-        if tick == sounding.tick and owes:
-            onsets.append(context.onset(tick, OWED_BASS, RIDE_STEPS))
+        if tick == sounding.tick and needs_bass:
+            onsets.append(context.onset(tick, ONLY_BASS, RIDE_STEPS))
         elif turns and tick == ticks[-1] and sounding.end - tick <= TICKS_PER_QUARTER:
             onsets.append(context.leading_onset(tick))
         else:

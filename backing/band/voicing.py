@@ -205,11 +205,11 @@ class Voicings:
 
     def _nearest(self, sequenced: SequencedBar, chord: Chord, fretting: Fretting) -> FingeredChord:
         """Return and remember the shape of a chord that is not in the chart."""
-        neck, hand, settings = fretting.instrument, fretting.hand, fretting.request
+        instrument = fretting.instrument
         start = next((each.shape for each in self.chords if each.fretting == fretting), None)
         shape = min(
-            candidates(neck, hand, chord, settings),
-            key=lambda each: each.total + (move_cost(neck, start, each) if start else 0.0),
+            candidates(instrument, fretting.hand, chord, fretting.request),
+            key=lambda each: each.total + (move_cost(instrument, start, each) if start else 0.0),
         )
         fingered = FingeredChord(sequenced, -1, chord, shape, fretting)
         self._elsewhere[chord, fretting] = fingered

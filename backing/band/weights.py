@@ -5,7 +5,7 @@ set so that lines measured from written files lie in the bands named in the test
 """
 
 #                    bass root third fifth seventh tension scale outside
-OWED_BASS = (1.00, 0.00, 0.00, 0.00, 0.00, 0.00, 0.00, 0.00)
+ONLY_BASS = (1.00, 0.00, 0.00, 0.00, 0.00, 0.00, 0.00, 0.00)
 OCTAVE = (1.00, 0.02, 0.02, 0.05, 0.00, 0.00, 0.00, 0.00)
 OTHER_TONE = (1e-6, 0.10, 0.60, 1.00, 0.15, 0.00, 0.00, 0.00)
 SAME_CHORD = (0.60, 0.40, 0.55, 0.65, 0.30, 0.05, 0.00, 0.00)

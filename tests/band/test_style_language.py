@@ -266,7 +266,7 @@ def test_figure(play: Callable[..., list[PlayedBar]]) -> None:
     ]
 
 
-def test_figure_owes_the_bass(play: Callable[..., list[PlayedBar]]) -> None:
+def test_figure_needs_the_bass(play: Callable[..., list[PlayedBar]]) -> None:
     """The first note of a new chord is its bass, on the chord's own beat."""
     figure = '[[bass.figures]]\ngrid = ".x.. .x.."\ndegrees = "5 3"'
     for seed in range(1, 5):
