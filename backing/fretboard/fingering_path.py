@@ -121,10 +121,10 @@ def move_costs_of(voicing: str) -> MoveCosts:
 
 
 def move_cost(
-    instrument: Instrument, before: Shape, after: Shape, manner: MoveCosts = MoveCosts()
+    instrument: Instrument, before: Shape, after: Shape, move_costs: MoveCosts = MoveCosts()
 ) -> float:
     """Return the cost of the move from one shape to another; 0 to itself."""
-    return manner.between(_fingering_of(instrument, before), _fingering_of(instrument, after))
+    return move_costs.between(_fingering_of(instrument, before), _fingering_of(instrument, after))
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,14 +187,14 @@ def fingering_path(
     if len(ring) > 1 and ring[0] == ring[-1]:
         ring.pop()  # it continues into the next cycle
     options = [candidates(instrument, hand, chord, request) for chord in ring]
-    manner = move_costs_of(request.voicing)
+    move_costs = move_costs_of(request.voicing)
     matrices: dict[tuple[Chord, Chord], _Matrix] = {}
     moves = []
     for index, chord in enumerate(ring):
         after = (index + 1) % len(ring)
         pair = chord, ring[after]
         if pair not in matrices:
-            matrices[pair] = _moves(instrument, options[index], options[after], manner)
+            matrices[pair] = _moves(instrument, options[index], options[after], move_costs)
         moves.append(matrices[pair])
     costs = [tuple(shape.total for shape in each) for each in options]
     total, chosen = cheapest_round(costs, moves)
@@ -210,7 +210,7 @@ def fingering_path(
 
 
 def _moves(
-    instrument: Instrument, before: tuple[Shape, ...], after: tuple[Shape, ...], manner: MoveCosts
+    instrument: Instrument, before: tuple[Shape, ...], after: tuple[Shape, ...], costs: MoveCosts
 ) -> _Matrix:
     """Return the cost of every move, as `MoveCosts.between` does, but faster.
 
@@ -224,8 +224,8 @@ def _moves(
     for index, end in enumerate(ends):
         for mark in (end.pattern, *end.pressed):
             alike.setdefault(mark, []).append(index)
-    move, leap = manner.move, manner.leap
-    landings = [(end.place_mm, manner.landing * len(end.fingers), end.middle) for end in ends]
+    move, leap = costs.move, costs.leap
+    landings = [(end.place_mm, costs.landing * len(end.fingers), end.middle) for end in ends]
     rows = []
     for start in starts:
         here, sound = start.place_mm, start.middle
@@ -237,7 +237,7 @@ def _moves(
         ]
         for mark in (start.pattern, *start.pressed):
             for index in alike.get(mark, ()) if mark else ():
-                row[index] = manner.between(start, ends[index])
+                row[index] = costs.between(start, ends[index])
         rows.append(tuple(row))
     return tuple(rows)
 

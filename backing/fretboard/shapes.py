@@ -183,9 +183,9 @@ class _Search:
         for least, frets, parts in drafts:
             if most and len(found) >= most and least > found[most - 1][0]:
                 break
-            held = fingering(self.instrument, self.hand, frets)
-            if held:
-                shape = self._shape(frets, held, parts)
+            fingered = fingering(self.instrument, self.hand, frets)
+            if fingered:
+                shape = self._shape(frets, fingered, parts)
                 insort(found, (shape.total, str(shape), shape))
         return tuple([shape for *_, shape in found[:most]])
 
@@ -267,16 +267,16 @@ class _Search:
             if sum({bit for _, bit in chosen}) & needed == needed:
                 yield _spread(size, strings, chosen), tuple([bit for _, bit in chosen])
 
-    def _shape(self, frets: Frets, held: Fingering, parts: _PartialCost) -> Shape:
+    def _shape(self, frets: Frets, fingered: Fingering, parts: _PartialCost) -> Shape:
         cost = Cost(
-            stretch=held.stretch,
-            fingers=held.finger_cost,
+            stretch=fingered.stretch,
+            fingers=fingered.finger_cost,
             position=parts.position,
-            bars=held.bar_cost,
+            bars=fingered.bar_cost,
             muted=parts.muted,
             sound=parts.sound,
         )
-        return Shape(frets, held.fingers, held.span_mm, cost, cost.total, parts.left_out)
+        return Shape(frets, fingered.fingers, fingered.span_mm, cost, cost.total, parts.left_out)
 
     def _cost_of_sounding(
         self, sounds: tuple[int, ...], masks: dict[Degree, int]
