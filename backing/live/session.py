@@ -242,5 +242,5 @@ def settings_after(lines: Iterable[str], settings: LiveSettings) -> LiveSettings
     transport = Transport(Source(), settings, lambda message: None)
     controls = Controls(transport, lambda: 0.0)
     for line in lines:
-        controls.say(line)
+        controls.carry_out(line)
     return transport.settings

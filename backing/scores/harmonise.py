@@ -69,7 +69,7 @@ class _Choice:
 
 
 @dataclass(frozen=True, slots=True)
-class _Slot:
+class _Span:
     """A span of melody that takes one chord.
 
     Attributes:
@@ -89,14 +89,14 @@ class _Slot:
 
 def harmonised(tune: Tune) -> Tune:
     """Return a tune with a simple harmony; a tune that has chords, as it is."""
-    slots = _slots(tune.bars)
-    if not slots or any(sign.chord for bar in tune.bars for sign in bar.chords):
+    spans = _spans(tune.bars)
+    if not spans or any(sign.chord for bar in tune.bars for sign in bar.chords):
         return tune
     signs: dict[int, list[TuneChord]] = {}
     before: Chord | None = None
-    for slot, chord in zip(slots, _best(slots, tune.bars), strict=True):
-        if chord != before or slot.starts:
-            signs.setdefault(slot.bar, []).append(TuneChord(slot.tick, chord))
+    for span, chord in zip(spans, _best(spans, tune.bars), strict=True):
+        if chord != before or span.starts:
+            signs.setdefault(span.bar, []).append(TuneChord(span.tick, chord))
         before = chord
     bars = tuple(
         replace(bar, chords=tuple(signs.get(index, ()))) for index, bar in enumerate(tune.bars)
@@ -105,8 +105,8 @@ def harmonised(tune: Tune) -> Tune:
     return replace(tune, bars=bars, remarks=(*tune.remarks, remark))
 
 
-def _slots(bars: Sequence[TuneBar]) -> list[_Slot]:
-    slots: list[_Slot] = []
+def _spans(bars: Sequence[TuneBar]) -> list[_Span]:
+    spans: list[_Span] = []
     fresh = True
     for index, bar in enumerate(bars):
         ends = bool(bar.closes or bar.double or index == len(bars) - 1)
@@ -117,8 +117,8 @@ def _slots(bars: Sequence[TuneBar]) -> list[_Slot]:
         in_two = bar.meter.beats in (2, 4) and bar.meter.bar_ticks >= 3 * 960
         starts = [0, half] if in_two and bar.ticks > half else [0]
         for tick, end in zip(starts, [*starts[1:], bar.ticks], strict=True):
-            slots.append(
-                _Slot(
+            spans.append(
+                _Span(
                     bar=index,
                     tick=tick,
                     weights=_weights(bar, tick, end),
@@ -127,7 +127,7 @@ def _slots(bars: Sequence[TuneBar]) -> list[_Slot]:
                 )
             )
         fresh = ends
-    return slots
+    return spans
 
 
 def _weights(bar: TuneBar, start: int, end: int) -> tuple[float, ...]:
@@ -141,24 +141,24 @@ def _weights(bar: TuneBar, start: int, end: int) -> tuple[float, ...]:
     return tuple(weights)
 
 
-def _best(slots: Sequence[_Slot], bars: Sequence[TuneBar]) -> list[Chord]:
-    """Return the chords, one a slot, whose total cost is lowest."""
+def _best(spans: Sequence[_Span], bars: Sequence[TuneBar]) -> list[Chord]:
+    """Return the chords, one a span, whose total cost is lowest."""
     costs: list[float] = []
     paths: list[list[int]] = []
     choices: list[_Choice] = []
     by_key: dict[Key, list[_Choice]] = {}
     rows: list[list[_Choice]] = []
-    for slot in slots:
-        key = bars[slot.bar].key
+    for span in spans:
+        key = bars[span.bar].key
         before, choices = choices, by_key.setdefault(key, _choices(key))
         rows.append(choices)
-        own = [_own_cost(slot, each) for each in choices]
+        own = [_own_cost(span, each) for each in choices]
         if not costs:
             costs, paths = own, [[0] * len(choices)]
             continue
         steps = [
             min(
-                (costs[n] + _step(old, new, inside=slot.tick > 0, starts=slot.starts), n)
+                (costs[n] + _step(old, new, inside=span.tick > 0, starts=span.starts), n)
                 for n, old in enumerate(before)
             )
             for new in choices
@@ -186,11 +186,11 @@ def _choices(key: Key) -> list[_Choice]:
     return found
 
 
-def _own_cost(slot: _Slot, choice: _Choice) -> float:
-    cost = choice.cost + choice.costs_of(slot.weights)
-    if slot.starts and choice.above:
+def _own_cost(span: _Span, choice: _Choice) -> float:
+    cost = choice.cost + choice.costs_of(span.weights)
+    if span.starts and choice.above:
         cost += _START
-    if slot.ends and choice.above:
+    if span.ends and choice.above:
         cost += _END
     return cost
 

@@ -115,10 +115,10 @@ class _Parts:
 
     def _number_of(self, normalised: NormalisedSection) -> int:
         """Return the number of the part with identical music, or of a new part."""
-        twin = next((n for n, each in enumerate(self.groups) if _is_same(each, normalised)), None)
-        if twin is not None:
-            self._remark_other_tempo(self.groups[twin], normalised)
-            return twin
+        same = next((n for n, each in enumerate(self.groups) if _is_same(each, normalised)), None)
+        if same is not None:
+            self._remark_other_tempo(self.groups[same], normalised)
+            return same
         self.groups.append(Group(self._names.name(self._label), (normalised,)))
         if len(self.groups) > MOST_PARTS:
             raise TuneError(
@@ -160,10 +160,10 @@ def _joined(group: Group, normalised: NormalisedSection) -> Group | None:
 
 def _is_same(group: Group, normalised: NormalisedSection) -> bool:
     """Whether a part consists of exactly the music of a section."""
-    return len(group.sections) == 1 and _essence(group.sections[0]) == _essence(normalised)
+    return len(group.sections) == 1 and _contents(group.sections[0]) == _contents(normalised)
 
 
-def _essence(section: NormalisedSection) -> tuple[object, ...]:
+def _contents(section: NormalisedSection) -> tuple[object, ...]:
     """Return the music of a section in a form that can be compared."""
     return (
         _music(section.pickup) if section.pickup else None,

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 OVERLAP = "notes of one voice overlap: each ends where the next begins"
 
 _MOST_PLACES = 5
-_MOST_TOLD = 200
+_MOST_LINES = 200
 _PLACE = re.compile(r"((?:line|measure) [0-9]+): (.*)", re.DOTALL)
 
 
@@ -73,8 +73,8 @@ def remark_lines(remarks: Iterable[Remark]) -> tuple[str, ...]:
         if remark.place:
             found.setdefault(remark.place)
     lines = [f"{_listed(list(found))}: {text}" if found else text for text, found in places.items()]
-    if len(lines) > _MOST_TOLD:
-        lines[_MOST_TOLD:] = [f"{len(lines) - _MOST_TOLD} more remarks are not shown here"]
+    if len(lines) > _MOST_LINES:
+        lines[_MOST_LINES:] = [f"{len(lines) - _MOST_LINES} more remarks are not shown here"]
     return tuple(lines)
 
 

@@ -28,26 +28,26 @@ def bars_of(melody: Voice, voices: Mapping[str, Voice]) -> tuple[tuple[TuneBar, 
     A melody without chord signs gets those of the first voice that has some, bar by bar.
     """
     others = {name: each for name, each in voices.items() if each is not melody}
-    bars, lender = melody.bars, None
+    bars, chord_voice = melody.bars, None
     if not any(bar.chords for bar in bars):
-        lender = next((each for each in others.values() if _lends(each, bars)), None)
-        bars = _with_chords_of(bars, lender.bars) if lender else bars
+        chord_voice = next((each for each in others.values() if _has_chords_for(each, bars)), None)
+        bars = _with_chords_of(bars, chord_voice.bars) if chord_voice else bars
     left_out = [
-        text for name, each in others.items() for text in _left_out(name, each, each is lender)
+        text for name, each in others.items() for text in _left_out(name, each, each is chord_voice)
     ]
     return tuple(_coda_signs(bars)), left_out
 
 
-def _left_out(name: str, voice: Voice, lends: bool) -> Iterator[str]:
+def _left_out(name: str, voice: Voice, is_chord_voice: bool) -> Iterator[str]:
     """Yield a remark on what is left out of a voice other than the melody."""
     notes = "notes" * any(bar.notes for bar in voice.bars)
-    chords = "chord signs" * (not lends and any(bar.chords for bar in voice.bars))
+    chords = "chord signs" * (not is_chord_voice and any(bar.chords for bar in voice.bars))
     if notes or chords:
         what = " and ".join(filter(None, (notes, chords)))
         yield f"the {what} of voice {shown(name[:20])} are left out"
 
 
-def _lends(voice: Voice, bars: list[TuneBar]) -> bool:
+def _has_chords_for(voice: Voice, bars: list[TuneBar]) -> bool:
     """Whether a voice has as many bars and chord signs in them."""
     return len(voice.bars) == len(bars) and any(bar.chords for bar in voice.bars)
 
@@ -55,10 +55,10 @@ def _lends(voice: Voice, bars: list[TuneBar]) -> bool:
 def _with_chords_of(bars: list[TuneBar], others: list[TuneBar]) -> list[TuneBar]:
     """Return bars with the chord signs of another voice; remark those beyond a bar's end."""
     found = []
-    for bar, lending in zip(bars, others, strict=True):
-        chords = tuple(each for each in lending.chords if each.tick < bar.ticks)
+    for bar, other in zip(bars, others, strict=True):
+        chords = tuple(each for each in other.chords if each.tick < bar.ticks)
         late = Remark("a chord sign of another voice lies beyond the bar: left out", bar.place)
-        remarks = (*bar.remarks, *lending.remarks, *[late] * (chords != lending.chords))
+        remarks = (*bar.remarks, *other.remarks, *[late] * (chords != other.chords))
         found.append(replace(bar, chords=chords, remarks=tuple(dict.fromkeys(remarks))))
     return found
 
