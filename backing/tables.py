@@ -69,7 +69,7 @@ class Table:
         path: its path in the document.
         values: its values by key.
         absent: whether the whole table is missing; then its keys are not reported.
-        asked: the keys that have been read.
+        keys_read: the keys that have been read.
         broken: the keys that are missing, invalid or misspelt.
         missing: the fault of each missing key.
     """
@@ -78,7 +78,7 @@ class Table:
     path: Path
     values: dict[str, Any]
     absent: bool = False
-    asked: set[str] = field(default_factory=set)
+    keys_read: set[str] = field(default_factory=set)
     broken: set[str] = field(default_factory=set)
     missing: dict[str, Diagnostic] = field(default_factory=dict)
 
@@ -87,7 +87,7 @@ class Table:
 
         `kind` raises ValueError(found, allowed) for an invalid value.
         """
-        self.asked.add(key)
+        self.keys_read.add(key)
         if key not in self.values:
             self.broken.add(key)
             if not self.absent:
@@ -98,7 +98,7 @@ class Table:
 
     def read_or(self, key: str, kind: Callable[[Any], Value], default: Value) -> Value:
         """Return the value of an optional key, or the default."""
-        self.asked.add(key)
+        self.keys_read.add(key)
         return self._value(key, kind, default) if key in self.values else default
 
     def _value(self, key: str, kind: Callable[[Any], Value], fallback: Value) -> Value:
@@ -118,7 +118,7 @@ class Table:
 
     def tables(self, key: str, *, least: int = 0) -> list[Table]:
         """Return the tables of an array of tables, `[[key]]`."""
-        self.asked.add(key)
+        self.keys_read.add(key)
         found = self.values.get(key, [])
         if not isinstance(found, list) or not all(isinstance(each, dict) for each in found):
             self.document.fault(
@@ -135,14 +135,14 @@ class Table:
 
     def rest(self) -> list[str]:
         """Return the keys that have not been read yet, in order."""
-        return [key for key in self.values if key not in self.asked]
+        return [key for key in self.values if key not in self.keys_read]
 
     def close(self, *, also: Iterable[str] = ()) -> None:
         """Add a fault for every key that was never read.
 
         A misspelt key is not reported as missing, too.
         """
-        allowed = sorted({*self.asked, *also})
+        allowed = sorted({*self.keys_read, *also})
         for key in self.rest():
             near = nearest(key, allowed)
             self.broken.add(near)

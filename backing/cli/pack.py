@@ -165,7 +165,7 @@ def _make_all(order: _Order) -> None:
         folder = build.Folder(path, plans, title)
         if not order.force:
             folder.refuse_foreign()
-        broken = _make_together(folder.todo, order.processes)
+        broken = _make_together(folder.outdated, order.processes)
         done = [pack for pack in folder.packs if pack.plan.source not in broken]
         shown = order.output.with_suffix("") if as_zip else order.output
         folder.write_pages(done, shown, order.command)
@@ -201,7 +201,7 @@ def _plans(order: _Order) -> tuple[list[tuple[Plan, Path]], bool]:
     return plans, succeeded
 
 
-def _make_together(todo: Sequence[tuple[Pack, Piece]], processes: int) -> set[str]:
+def _make_together(outdated: Sequence[tuple[Pack, Piece]], processes: int) -> set[str]:
     """Make files, some at a time, with a progress bar; return the charts that failed.
 
     An error that several files of a chart share is printed once.
@@ -211,14 +211,14 @@ def _make_together(todo: Sequence[tuple[Pack, Piece]], processes: int) -> set[st
     from backing.packs.make import make
 
     broken: dict[str, set[str]] = {}
-    if not todo:
+    if not outdated:
         return set()
-    tasks = [(pack.plan, piece) for pack, piece in todo]
+    tasks = [(pack.plan, piece) for pack, piece in outdated]
     with (
         together(make, tasks, processes) as outcomes,
-        progress_bar("making", len(todo)) as advance,
+        progress_bar("making", len(outdated)) as advance,
     ):
-        for (pack, piece), outcome in zip(todo, outcomes, strict=True):
+        for (pack, piece), outcome in zip(outdated, outcomes, strict=True):
             if isinstance(outcome, BackingError):
                 printed = broken.setdefault(pack.plan.source, set())
                 if str(outcome) not in printed:
@@ -238,6 +238,6 @@ def _report(order: _Order, folder: Folder, ending: str) -> None:
                 f"{pack.records.folder} keeps {counted(len(others), 'file')} of an earlier pack, "
                 f"such as {others[0]}; delete those that you do not want"
             )
-    up_to_date = sum(len(pack.plan.pieces) for pack in folder.packs) - len(folder.todo)
-    made = counted(len(folder.todo), "file")
+    up_to_date = sum(len(pack.plan.pieces) for pack in folder.packs) - len(folder.outdated)
+    made = counted(len(folder.outdated), "file")
     print(f"{order.output}: {made} made, {up_to_date} up to date{ending}")

@@ -134,7 +134,7 @@ class Folder:
 
     Attributes:
         packs: the packs.
-        todo: the files that are missing or out of date.
+        outdated: the files that are missing or out of date.
 
     Args:
         path: the folder.
@@ -152,7 +152,7 @@ class Folder:
         ]
         for pack in self.packs:
             pack.records.tidy(pack.names)
-        self.todo = [
+        self.outdated = [
             (pack, piece)
             for pack in self.packs
             for piece in pack.plan.pieces
@@ -165,7 +165,7 @@ class Folder:
         Raises:
             OutputError: when there is one.
         """
-        for pack, piece in self.todo:
+        for pack, piece in self.outdated:
             pack.records.refuse_foreign(piece.name)
         for pack in self.packs:
             for name in (PAGE, MANIFEST):

@@ -30,7 +30,7 @@ MOST_GUESTS = 32
 """The most guests until the server ends; further ones are refused."""
 
 _POLICY_VIOLATION = 1008
-_STRANGER = 401
+_UNAUTHORIZED = 401
 
 _FOREIGN_PAGE = 403, "this server answers only its own page"
 
@@ -53,12 +53,12 @@ class Guests:
         self._token = ""
         self._cookies: list[str] = []
 
-    def invite(self) -> None:
+    def renew_token(self) -> None:
         """Replace the token by a new one, and show it."""
         self._token = secrets.token_urlsafe(32)
         self._show(self._token)
 
-    def enter(self, token: str) -> str | None:
+    def admit(self, token: str) -> str | None:
         """Return a new cookie for the right token, which is then replaced.
 
         Return None for a wrong token, or when all places are taken.
@@ -66,7 +66,7 @@ class Guests:
         right = hmac.compare_digest(token.encode(), self._token.encode()) and self._token
         if not right or self.is_full:
             return None
-        self.invite()
+        self.renew_token()
         self._cookies.append(secrets.token_urlsafe(32))
         return self._cookies[-1]
 
@@ -75,7 +75,7 @@ class Guests:
         """Whether all places are taken."""
         return len(self._cookies) >= MOST_GUESTS
 
-    def knows(self, cookie: str) -> bool:
+    def has_cookie(self, cookie: str) -> bool:
         """Whether a cookie is one of ours; takes the same time for every cookie."""
         given = cookie.encode("utf-8", "replace")
         return sum(hmac.compare_digest(given, each.encode()) for each in self._cookies) > 0
@@ -125,20 +125,20 @@ class AccessMiddleware:
         if not is_local(scope.get("server")) and not self._is_guest(headers):
             if self._guests and self._guests.is_full:
                 return 503, f"the stand has {MOST_GUESTS} guests: start it again to let others in"
-            return _STRANGER, _NO_LINK
+            return _UNAUTHORIZED, _NO_LINK
         return None
 
     def _is_guest(self, headers: Headers) -> bool:
-        return self._guests is not None and self._guests.knows(_cookie_of(headers))
+        return self._guests is not None and self._guests.has_cookie(_cookie_of(headers))
 
     def _entering(self, scope: Scope, headers: Headers, refusal: tuple[int, str]) -> str | None:
         """Return a new cookie for a stranger with the right link, else None."""
-        if self._guests is None or refusal[0] != _STRANGER or scope["type"] != "http":
+        if self._guests is None or refusal[0] != _UNAUTHORIZED or scope["type"] != "http":
             return None
         if scope["method"] != "GET" or scope["path"] != "/":
             return None
         name, _, token = scope["query_string"].decode("latin-1").partition("=")
-        return self._guests.enter(token) if name == "token" else None
+        return self._guests.admit(token) if name == "token" else None
 
     @staticmethod
     def _welcome(cookie: str) -> HTMLResponse:

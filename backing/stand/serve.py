@@ -125,7 +125,7 @@ def serve(folder: Path, sound_font: Path, options: Options) -> None:
             hosts |= {host.partition(":")[0] for host in hosts}
         _announce(f"http://{LOCALHOST}:{port}/", browser=options.browser)
         if guests:
-            guests.invite()
+            guests.renew_token()
         server = _server(AccessMiddleware(application(stand), frozenset(hosts), guests))
         if hasattr(signal, "SIGHUP"):  # sent when the terminal is closed
             signal.signal(signal.SIGHUP, lambda *_: server.handle_exit(signal.SIGTERM, None))

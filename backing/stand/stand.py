@@ -187,9 +187,9 @@ class Stand:
         session = self.tune.session
         if at is not None:
             at = max(at, session.runner.now() - OLDEST_SECONDS)
-        heard = at if self._output.chosen == BROWSER else None
+        heard_at = at if self._output.chosen == BROWSER else None
         loop = asyncio.get_running_loop()
-        await loop.run_in_executor(self._commands, session.carry_out, line, heard)
+        await loop.run_in_executor(self._commands, session.carry_out, line, heard_at)
         self._wake_up.set()
 
     async def choose_output(self, name: str) -> None:

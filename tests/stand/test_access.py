@@ -88,7 +88,7 @@ class Door:
     def __init__(self) -> None:
         self.tokens: list[str] = []
         self.guests = Guests(self.tokens.append)
-        self.guests.invite()
+        self.guests.renew_token()
         hosts = frozenset({OURS, "localhost:8484", SHARED})
         self.middleware = AccessMiddleware(self._answer, hosts, self.guests)
 
@@ -139,7 +139,7 @@ class Door:
 def test_who_is_answered(status: int, about: dict[str, Any], headers: dict[str, str]) -> None:
     """Each row has the status, and what differs from a plain request of our own page."""
     door = Door()
-    cookie = door.guests.enter(door.tokens[-1]) or ""
+    cookie = door.guests.admit(door.tokens[-1]) or ""
     sent = {"host": OURS, **{name: each.format(cookie=cookie) for name, each in headers.items()}}
 
     assert door.status(sent, **about) == status
@@ -179,12 +179,12 @@ def test_a_link_works_once_and_only_for_the_page() -> None:
 def test_a_guest_too_many_is_refused_and_the_others_stay() -> None:
     """A stranger with many links cannot take the places of guests."""
     door = Door()
-    cookies = [door.guests.enter(door.tokens[-1]) for _ in range(MOST_GUESTS)]
+    cookies = [door.guests.admit(door.tokens[-1]) for _ in range(MOST_GUESTS)]
     link = door.tokens[-1]
 
     assert all(cookies)
-    assert door.guests.enter(link) is None
-    assert all(door.guests.knows(each or "") for each in cookies)
+    assert door.guests.admit(link) is None
+    assert all(door.guests.has_cookie(each or "") for each in cookies)
     query = {"query_string": f"token={link}".encode(), "server": SHARED, "path": "/"}
     assert door.ask([("host", SHARED)], **query)["status"] == 503
 
