@@ -91,13 +91,13 @@ def _form(sheet: Sheet, style: SheetStyle) -> Block:
     for name in names:
         small, lines = fitted(name, BOLD, size, style.width - start - 2 * pad, 0.6 * size)
         text = lines[0] if len(lines) == 1 else f"{lines[0][:-1]}…"
-        wide = max(width_of(text, BOLD, small) + 2 * pad, 1.7 * size)
-        if x + wide > style.width:
+        width = max(width_of(text, BOLD, small) + 2 * pad, 1.7 * size)
+        if x + width > style.width:
             x, y = start, y + step
-        marks.append(Box(x, y, wide, 1.6 * size, 0.8, None, 0.3 * size))
-        left = x + (wide - width_of(text, BOLD, small)) / 2
+        marks.append(Box(x, y, width, 1.6 * size, 0.8, None, 0.3 * size))
+        left = x + (width - width_of(text, BOLD, small)) / 2
         marks.append(word(left, y + 1.16 * size, text, small, BOLD, order=HEAD))
-        x += wide + 0.35 * size
+        x += width + 0.35 * size
     text = _form_facts(sheet)
     x += 0.5 * size
     if x + width_of(text, PLAIN, size) > style.width:

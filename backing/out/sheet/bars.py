@@ -30,7 +30,7 @@ _FIRST, _AFTER = 1, 1_000_000
 
 def squeeze(row: Row, frame: Frame) -> float:
     """Return the scale, at most 1, at which the chords of a row fit."""
-    return min(BarMarks(cell, frame, wide).squeeze for cell, _, wide in _places(row, frame))
+    return min(BarMarks(cell, frame, width).squeeze for cell, _, width in _places(row, frame))
 
 
 def row_block(row: Row, frame: Frame, order: int, shown: list[Fingering | None]) -> Block:
@@ -43,7 +43,7 @@ def row_block(row: Row, frame: Frame, order: int, shown: list[Fingering | None])
         shown: a list with the shape that was drawn last; updated.
     """
     size = frame.size
-    bars = [(BarMarks(cell, frame, wide, shown), x) for cell, x, wide in _places(row, frame)]
+    bars = [(BarMarks(cell, frame, width, shown), x) for cell, x, width in _places(row, frame)]
     top = 0.8 * size if row.first and frame.details else 0.0
     ending = 0.95 * size if any(bar.cell.in_ending or bar.cell.closes > 2 for bar, _ in bars) else 0
     labels = 0.85 * size if any(bar.labels for bar, _ in bars) else 0.0
@@ -81,9 +81,9 @@ def _places(row: Row, frame: Frame) -> Iterator[tuple[Cell, float, float]]:
     unit = frame.width / (row.columns + PICKUP * pickups)
     x = frame.label + row.indent * unit
     for cell in row.cells:
-        wide = unit * (PICKUP if cell.bar.pickup else 1)
-        yield cell, x, wide
-        x += wide
+        width = unit * (PICKUP if cell.bar.pickup else 1)
+        yield cell, x, width
+        x += width
 
 
 def _left_edge(row: Row, x: float, y: float, size: float) -> Iterator[Mark]:
@@ -104,12 +104,12 @@ def _label(row: Row, frame: Frame, y: float) -> tuple[list[Mark], float]:
     pad = 0.2 * small + 1
     height = max(1.2 * small * len(lines) + 2 * pad - 0.3 * small, 0.0)
     top = max(middle - height / 2, 0.0)
-    wide = min(room, max(width_of(line, BOLD, small) for line in lines) + 0.4 * size)
-    wide = max(wide, min(height, room))
-    marks: list[Mark] = [Box(0, top, wide, height, 0, BLACK, 0.18 * size)]
+    width = min(room, max(width_of(line, BOLD, small) for line in lines) + 0.4 * size)
+    width = max(width, min(height, room))
+    marks: list[Mark] = [Box(0, top, width, height, 0, BLACK, 0.18 * size)]
     for index, line in enumerate(lines):
         base = top + pad + 0.82 * small + 1.2 * small * index
-        left = (wide - width_of(line, BOLD, small)) / 2
+        left = (width - width_of(line, BOLD, small)) / 2
         marks.append(word(left, base, line, small, BOLD, WHITE, _NAME))
     return marks, top + height
 

@@ -120,15 +120,15 @@ class BarMarks:
         frame, bar = self._frame, self.cell.bar
         texts = [chord_text(span.chord, frame.key, frame.spell) for span in bar.chords]
         gap = _GAP * frame.size
-        wides = [width(runs_of(text, frame.size)) for text in texts]
+        widths = [width(runs_of(text, frame.size)) for text in texts]
         unit = _fretboard_unit(frame.size)
         least = [fretboard_size(each, unit)[0] if each else 0.0 for each in self._fingerings]
         room = self._room - gap * (len(texts) - 1)
-        self.squeeze = min(1.0, room / sum(map(max, wides, least)))
+        self.squeeze = min(1.0, room / sum(map(max, widths, least)))
         self._runs: list[tuple[Run, ...]] = [
             runs_of(text, frame.size * self.squeeze) for text in texts
         ]
-        taken = [max(wide, need) * self.squeeze for wide, need in zip(wides, least, strict=True)]
+        taken = [max(wide, need) * self.squeeze for wide, need in zip(widths, least, strict=True)]
         ideal = [self._at(span) for span in bar.chords]
         self._x = spread(ideal, taken, gap, self._left, self._width - self._right)
 
@@ -220,13 +220,13 @@ class BarMarks:
             return
         gap = 0.5 * size
         texts = [text for _, text in self.labels]
-        wides = [width_of(text, PLAIN, size) for text in texts]
+        widths = [width_of(text, PLAIN, size) for text in texts]
         bracket = 0.3 * size if self.cell.in_ending and self.cell.closes else 0.0
         right = self._width - bracket
-        fit = min(1.0, (right - 0.3 * size - gap * len(texts)) / sum(wides))
+        fit = min(1.0, (right - 0.3 * size - gap * len(texts)) / sum(widths))
         starts = {span.tick: x for span, x in zip(self.cell.bar.chords, self._x, strict=True)}
         ideal = [starts.get(tick, self._left) for tick, _ in self.labels]
-        places = spread(ideal, [fit * wide for wide in wides], gap, 0.3 * size, right)
+        places = spread(ideal, [fit * wide for wide in widths], gap, 0.3 * size, right)
         for x, text in zip(places, texts, strict=True):
             yield word(x, 1.1 * size, text, fit * size, PLAIN, GREY, REST)
 

@@ -88,8 +88,8 @@ def _grid(diagram: Diagram, x: float, y: float, unit: float) -> Iterator[Mark]:
     if diagram.first_row > 1:
         figure = str(diagram.first_row)
         size = (6.5 if len(figure) == 1 else 5.0) * unit
-        wide = width_of(figure, BOLD, size)
-        left = x - (_DOT + 1.2) * unit - wide
+        width = width_of(figure, BOLD, size)
+        left = x - (_DOT + 1.2) * unit - width
         yield word(left, y + 7.1 * unit, figure, size, BOLD, order=_ORDER)
 
 
