@@ -134,9 +134,12 @@ def record(make: Callable[..., Any], codecs: Mapping[str, Codec]) -> Codec:
     return Codec(lambda value: to_data(value, codecs), read)
 
 
-def to_data(value: object, codecs: Mapping[str, Codec]) -> dict[str, Any]:
-    """Return the fields of a value as plain JSON values."""
-    return {key_of(name): codec.write(getattr(value, name)) for name, codec in codecs.items()}
+def to_data(value: object, codecs: Mapping[str, Codec], part: object = None) -> dict[str, Any]:
+    """Return the fields of a value, and of a part of it, as plain JSON values."""
+    return {
+        key_of(name): codec.write(getattr(value if hasattr(value, name) else part, name))
+        for name, codec in codecs.items()
+    }
 
 
 def key_of(name: str) -> str:

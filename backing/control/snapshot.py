@@ -29,6 +29,7 @@ from backing.control.codec import (
     or_none,
     record,
     row,
+    to_data,
     unchanged,
 )
 from backing.control.progress import Position, Progress, all_bar_names
@@ -212,9 +213,9 @@ def save(state: Snapshot) -> dict[str, Any]:
     """Return the state as plain JSON values."""
     return {
         "version": VERSION,
-        "settings": _saved(state.settings, SETTINGS),
-        "progress": _saved(state.progress, PROGRESS),
-        **_saved(state, STATE),
+        "settings": to_data(state.settings, SETTINGS, state.settings.base),
+        "progress": to_data(state.progress, PROGRESS, state.progress.position),
+        **to_data(state, STATE),
     }
 
 
@@ -239,14 +240,6 @@ def restore(value: object, chart: Chart) -> tuple[Snapshot, list[str]]:
 
 
 _Value = TypeVar("_Value", LiveSettings, Progress, Snapshot)
-
-
-def _saved(value: object, codecs: Mapping[str, Codec]) -> dict[str, Any]:
-    part = getattr(value, _PARTS.get(type(value), ""), value)
-    return {
-        key_of(name): codec.write(getattr(value if hasattr(value, name) else part, name))
-        for name, codec in codecs.items()
-    }
 
 
 def _restored(
