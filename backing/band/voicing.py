@@ -136,6 +136,7 @@ class Voicings:
         A pickup that repeats has the shape of the first time.
 
         Raises:
+            SettingsError: if the settings do not fit.
             ShapeError: if a chord cannot be held.
         """
         closing = once_round(self._chart, last=False)[-1]
@@ -169,14 +170,6 @@ class Voicings:
             if each.chord:
                 chord = as_played(each.chord, fretting.adds)
                 yield _Played(sequenced, span, _Chord(_place(sequenced, span), chord, fretting))
-
-    def find(self) -> None:
-        """Find all shapes now, so that errors are raised before the band plays.
-
-        Raises:
-            SettingsError, ShapeError: as for `fretting` and `chords`.
-        """
-        _ = self.chords
 
     def keys_of(self, sequenced: SequencedBar, span: int, chord: Chord) -> tuple[int, ...]:
         """Return the MIDI keys of a chord in a bar.

@@ -182,4 +182,4 @@ def check_shapes(settings: LiveSettings) -> None:
     """
     chart = by_semitones(settings.chart, settings.semitones)
     fretted = Settings(style=settings.base.style, called=EVERYBODY, fretting=settings.base.fretting)
-    Performance(chart, fretted).voicings.find()
+    _ = Performance(chart, fretted).voicings.chords
