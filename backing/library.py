@@ -212,7 +212,7 @@ def shapes(chord: str, instrument: str = "mandolin", *, most: int = 5) -> tuple[
         BackingError: when the chord or the instrument cannot be read, or no shape is playable.
 
     """
-    from backing.fretboard.fretting import FrettingSettings
+    from backing.fretboard.request import FrettingSettings
     from backing.fretboard.shapes import easiest
     from backing.fretboard.voices import as_played
 

@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from backing.chart.diagnostics import quoted
-from backing.chart.endings import ending_times
 from backing.chart.model import MOST_TIMES, Bar, Ending, Repeat
+from backing.chart.tokens import ending_times
 
 if TYPE_CHECKING:
     from backing.chart.diagnostics import Diagnostics

@@ -7,10 +7,9 @@ from dataclasses import dataclass
 from itertools import zip_longest
 from typing import TYPE_CHECKING
 
-from backing.chart.endings import settle_figures
 from backing.chart.outline import LineKind, line_kind
 from backing.chart.read import read_chart
-from backing.chart.tokens import read_cells
+from backing.chart.tokens import read_cells, settle_figures
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence

@@ -2,16 +2,29 @@
 
 Conventions: a bar line is a run of `|` and `:`; double strokes count as one. A colon between a
 chord and its length (`Em:1/4`) is not a bar line. `x` and a number after `:|` tell how often the
-bars are played (`:|x3`). Digits right after a bar line (`|1`, `:|2`, `|1,2`) can be an ending or a
-chord, which `endings` decides.
+bars are played (`:|x3`). Digits right after a bar line are an ending or a chord: `|1` can be the
+first ending or, in a chart written in numbers, the home chord.
+
+- With a space (`| 1`) it is always a chord; with a comma (`|1,2`) always an ending.
+- In a part whose chords are letters or Roman numerals it is an ending.
+- In a part whose chords are numbers it is an ending only where endings fit: its bar has chords, the
+  repeat has bars before it, and the next ending follows the `:|` that closes it. Everywhere else
+  it is a chord, so `|1 |4 |57 |1 |` is four chords.
+- Where an ending fits but other chords of the part have no space after their bar lines either, it
+  is ambiguous: the reader asks for a space.
 """
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from backing.chart.model import MOST_BARS
+from backing.harmony.pitch import ACCIDENTAL_PATTERN
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
 
 MOST_CELLS = 4 * MOST_BARS
 """The most cells of a part; valid parts need fewer."""
@@ -133,3 +146,111 @@ def _bar_line(run: str, line: int, text: str, start: int) -> tuple[BarLine, int]
         mark = Word(figures[0], line, end + 1)
         return BarLine(run, line, start + 1, figures=mark), figures.end()
     return BarLine(run, line, start + 1), end
+
+
+_NUMBER = re.compile(f"{ACCIDENTAL_PATTERN}[1-7]")
+_LETTER_OR_ROMAN = re.compile(f"[A-G]|{ACCIDENTAL_PATTERN}[IViv]")
+
+
+def is_against_key(text: str) -> bool:
+    """Whether a chord is a number or a Roman numeral of the key, not letters."""
+    return bool(_NUMBER.match(text)) or bool(re.match(f"{ACCIDENTAL_PATTERN}[IViv]", text))
+
+
+def settle_figures(cells: Sequence[Cell]) -> tuple[list[Cell], Word | None]:
+    """Turn digits after bar lines that are chords into words.
+
+    Returns:
+        The cells of the part, and the first digits that can be an ending or a chord, or None.
+
+    """
+    if _in_letters(cells):
+        return list(cells), None
+    marks = _fitting(cells)
+    kept = marks | {
+        index for index, cell in enumerate(cells) if (figures := _figures(cell)) and "," in figures
+    }
+    settled = [cell if index in kept else _with_chord(cell) for index, cell in enumerate(cells)]
+    doubtful = [cells[index].bar_line for index in sorted(marks - _with_comma(cells, marks))]
+    if doubtful and doubtful[0] and any(map(_is_tight_number, settled)):
+        return settled, doubtful[0].figures
+    return settled, None
+
+
+def _in_letters(cells: Iterable[Cell]) -> bool:
+    """Whether the chords are letters or Roman numerals and none is a number."""
+    texts = [word.text for cell in cells for word in cell.words]
+    return any(map(_LETTER_OR_ROMAN.match, texts)) and not any(map(_NUMBER.match, texts))
+
+
+def _figures(cell: Cell) -> str:
+    return cell.bar_line.figures.text if cell.bar_line and cell.bar_line.figures else ""
+
+
+def _with_comma(cells: Sequence[Cell], marks: Iterable[int]) -> set[int]:
+    return {index for index in marks if "," in _figures(cells[index])}
+
+
+def _with_chord(cell: Cell) -> Cell:
+    """Return the cell with the digits of its bar line as its first word."""
+    if not cell.bar_line or not cell.bar_line.figures:
+        return cell
+    bar_line = replace(cell.bar_line, figures=None)
+    return replace(cell, bar_line=bar_line, words=(cell.bar_line.figures, *cell.words))
+
+
+def _is_tight_number(cell: Cell) -> bool:
+    """Whether the cell begins with a number right after its bar line."""
+    if not cell.bar_line or cell.bar_line.figures or not cell.words:
+        return False
+    end = cell.bar_line.column + len(cell.bar_line.text)
+    first = cell.words[0]
+    return first.column == end and bool(_NUMBER.match(first.text))
+
+
+def ending_times(figures: str) -> tuple[int, ...]:
+    """Return the times round in digits such as `1,2`; empty if one is 0 or over 99."""
+    numbers = [int(each) if len(each) < 3 else 0 for each in figures.split(",")]
+    return tuple(numbers) if all(numbers) else ()
+
+
+class _Span:
+    """The bars and endings since a repeat began."""
+
+    def __init__(self) -> None:
+        self.bars = 0
+        self.first: int | None = None
+        self.given: set[int] = set()
+        self.closed = False
+
+    def fits_next(self, times: Sequence[int]) -> bool:
+        missing = next(n for n in range(1, 101) if n not in self.given)
+        return self.first is not None and self.closed and times[0] == missing
+
+    def fits_first(self, bar_line: BarLine, times: Sequence[int]) -> bool:
+        return times[0] == 1 and self.bars > 0 and not bar_line.closes
+
+
+def _fitting(cells: Sequence[Cell]) -> set[int]:
+    """Return the indices of the cells in which an ending fits."""
+    fitting: set[int] = set()
+    span = _Span()
+    for index, cell in enumerate(cells):
+        if cell.bar_line and cell.bar_line.closes:
+            span.closed = True
+        times = ending_times(_figures(cell)) if _figures(cell) and cell.words else ()
+        if times and span.first is not None and span.fits_next(times):
+            fitting |= {span.first, index}
+            span.given.update(times)
+            span.closed = False
+        elif cell.bar_line and times and span.fits_first(cell.bar_line, times):
+            span.first, span.given = index, set(times)
+        if (cell.bar_line and cell.bar_line.opens) or (span.closed and has_content(cell)):
+            span = _Span()
+        span.bars += has_content(cell)
+    return fitting
+
+
+def has_content(cell: Cell) -> bool:
+    """Whether a cell has words or digits after its bar line."""
+    return bool(cell.words or _figures(cell))

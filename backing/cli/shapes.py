@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from backing.fretboard.diagram import Diagram
-    from backing.fretboard.fretting import FrettingSettings
     from backing.fretboard.instrument import Instrument
+    from backing.fretboard.request import FrettingSettings
     from backing.fretboard.shape import Shape
     from backing.harmony.chord import Chord
 

@@ -10,7 +10,7 @@ from backing.style.library import requested_style_file
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
-    from backing.fretboard.fretting import FrettingSettings
+    from backing.fretboard.request import FrettingSettings
 
 
 def inputs_of(

@@ -12,7 +12,7 @@ from itertools import groupby, pairwise
 from typing import TYPE_CHECKING
 
 from backing.chart.model import Bar
-from backing.scores.order import times_named
+from backing.scores.parts import times_named
 from backing.scores.tune import Tune, TuneBar, TuneChord
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ def from_chart(chart: Chart, melody: Melody | None = None) -> Tune:
 
 
 def _order(chart: Chart) -> Iterator[str]:
-    """Yield the part labels of the form, repeats included as `scores/order.py` defines it."""
+    """Yield the part labels of the form, repeats included as `scores/parts.py` defines it."""
     sections = {part.name: part.sections for part in chart.parts}
     for name, run in groupby(chart.form):
         repeats = {

@@ -16,8 +16,7 @@ from backing.scores.tune import Jump
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from backing.scores.remarks import Remarks
-    from backing.scores.tune import TuneBar
+    from backing.scores.tune import Remarks, TuneBar
 
 _BACK_JUMPS = {
     Jump.DA_CAPO, Jump.DA_CAPO_AL_FINE, Jump.DA_CAPO_AL_CODA,

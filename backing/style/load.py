@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING
 
 from backing.chart.model import ENDINGS
 from backing.errors import StyleError
-from backing.fretboard.fretting import USUAL_INSTRUMENT
 from backing.fretboard.instrument import MOST_FRETS
-from backing.fretboard.request import FULL, LEVELS
+from backing.fretboard.request import FULL, LEVELS, USUAL_INSTRUMENT
 from backing.style.model import (
     APPROACHES,
     BASS_LINES,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from backing.chart.diagnostics import shown
 from backing.scores.abc.scan import read_bar, read_figures, read_tuplet
-from backing.scores.abc.symbols import read_jump, read_symbol
+from backing.scores.abc.signs import read_jump, read_symbol
 
 if TYPE_CHECKING:
     from collections.abc import Callable

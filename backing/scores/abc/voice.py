@@ -17,14 +17,13 @@ from backing.harmony.pitch import NoteName, Pitch
 from backing.scores.abc.fields import WHOLE, Spread
 from backing.scores.abc.scan import inside, read_length, read_pitch
 from backing.scores.abc.signs import ChordSigns, Onset
-from backing.scores.remarks import OVERLAP
-from backing.scores.tune import Jump, Remark, TuneBar
+from backing.scores.tune import OVERLAP, Jump, Remark, TuneBar
 from backing.timing import Meter
 
 if TYPE_CHECKING:
     from backing.scores.abc.keys import AbcKey
     from backing.scores.abc.scan import BarSign, WrittenPitch
-    from backing.scores.abc.symbols import Symbol
+    from backing.scores.abc.signs import Symbol
     from backing.timing import Tempo
 
 LONGEST_BAR = 64

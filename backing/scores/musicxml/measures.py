@@ -17,9 +17,16 @@ from backing.harmony.pitch import NoteName, Pitch
 from backing.scores.musicxml import attributes
 from backing.scores.musicxml.attributes import Shift
 from backing.scores.musicxml.harmony import read_harmony
-from backing.scores.musicxml.music import ChordSign, Measure, PartMusic, PartNote
+from backing.scores.musicxml.music import (
+    ChordSign,
+    Measure,
+    PartMusic,
+    PartNote,
+    no_chord_in,
+    read_barline,
+    read_direction,
+)
 from backing.scores.musicxml.parse import refuse
-from backing.scores.musicxml.signs import no_chord_in, read_barline, read_direction
 from backing.timing import TICKS_PER_QUARTER, Meter
 
 if TYPE_CHECKING:

@@ -1,17 +1,270 @@
-"""The music of a part, measure by measure, at concert pitch."""
+"""The music of a part, measure by measure, at concert pitch, and its bar lines, marks and tempi.
+
+Conventions: `sound` takes precedence over words and signs; where there are both, words add where
+the jump ends ("al fine"). A jump in a `sound` at the start of a bar belongs after the bar before.
+"""
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from backing.scores.musicxml.signs import Signs
+from backing.chart.model import MOST_TIMES
+from backing.errors import SymbolError
+from backing.scores.abc.signs import read_jump
+from backing.scores.musicxml.parse import read_number
+from backing.scores.tune import Jump
+from backing.timing import Tempo
 
 if TYPE_CHECKING:
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
     from backing.harmony.pitch import Pitch
+    from backing.scores.musicxml.parse import Node
     from backing.timing import Meter
+
+_SOUNDS = {
+    "dacapo": Jump.DA_CAPO, "dalsegno": Jump.DAL_SEGNO, "tocoda": Jump.TO_CODA,
+    "fine": Jump.FINE, "segno": Jump.SEGNO, "coda": Jump.CODA,
+}  # fmt: skip
+_THIN = ("regular", "none", "short", "tick", "dotted", "dashed", "heavy", "")
+_UNITS = ("eighth", "quarter", "half")
+_OTHER_UNITS = {"whole": 4.0, "16th": 0.25, "breve": 8.0, "32nd": 0.125}
+_QUARTERS = {"eighth": 0.5, "quarter": 1.0, "half": 2.0} | _OTHER_UNITS
+_PER_MINUTE = re.compile(r"[0-9]{1,4}(?:\.[0-9]{1,3})?")
+_NO_CHORD = re.compile(r"\(?(?:n\.?\s?c\.?|no chord)\)?", re.I)
+_LONGEST_LABEL = 60
+
+
+@dataclass(frozen=True, slots=True)
+class JumpSign:
+    """A navigation mark at its place.
+
+    Attributes:
+        tick: its place from the start of its measure.
+        jump: the mark.
+        sounded: whether it comes from a `sound`.
+
+    """
+
+    tick: int
+    jump: Jump
+    sounded: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A bar line inside a measure.
+
+    Attributes:
+        tick: its place in the measure.
+        closes, opens, double: as in `TuneBar`, for the bars before and after it.
+
+    """
+
+    tick: int
+    closes: int
+    opens: bool
+    double: bool
+
+
+@dataclass(eq=False, slots=True)
+class Signs:
+    """The bar lines and marks of a measure; attributes as in `TuneBar`.
+
+    Attributes:
+        double_before: whether a double bar line precedes it.
+        lines: bar lines inside it.
+
+    """
+
+    opens: bool = False
+    closes: int = 0
+    ending: tuple[int, ...] = ()
+    ending_stops: bool = False
+    double: bool = False
+    double_before: bool = False
+    label: str = ""
+    jumps: list[JumpSign] = field(default_factory=list)
+    tempo: Tempo | None = None
+    lines: list[Line] = field(default_factory=list)
+
+    def join(self, other: Signs) -> None:
+        """Add the signs of another part in the same measure."""
+        self.opens = self.opens or other.opens
+        self.closes = max(self.closes, other.closes)
+        self.ending = self.ending or other.ending
+        self.ending_stops = self.ending_stops or other.ending_stops
+        self.double = self.double or other.double
+        self.double_before = self.double_before or other.double_before
+        self.label = self.label or other.label
+        self.tempo = self.tempo or other.tempo
+        self.lines = self.lines or other.lines
+        there = {each.jump for each in self.jumps}
+        self.jumps += [each for each in other.jumps if each.jump not in there]
+
+
+def read_barline(node: Node, tick: int, signs: Signs) -> None:
+    """Add a bar line to the signs of its measure."""
+    where = node.get("location") or "right"
+    repeat = node.child("repeat")
+    direction = repeat.get("direction") if repeat else ""
+    double = node.at("bar-style") not in _THIN
+    closes = _times(repeat) if repeat and direction == "backward" else 0
+    if where == "middle":
+        if direction or double:
+            signs.lines.append(Line(tick, closes, direction == "forward", double))
+        return
+    signs.opens = signs.opens or direction == "forward"
+    signs.closes = max(signs.closes, closes)
+    if where == "left":
+        signs.double_before = signs.double_before or (double and not direction)
+    else:
+        signs.double = signs.double or (double and not direction)
+    for each in node.all("ending"):
+        if each.get("type") == "start":
+            signs.ending = read_endings(each.get("number"), each.text)
+        else:
+            signs.ending_stops = True
+    for tag, jump in (("segno", Jump.SEGNO), ("coda", Jump.CODA)):
+        if node.child(tag) or node.get(tag):
+            at = 0 if where == "left" else tick
+            signs.jumps.append(JumpSign(at, jump, bool(node.get(tag))))
+
+
+def _times(repeat: Node) -> int:
+    found = read_number(repeat.get("times"))
+    return 2 if found is None else max(2, min(MOST_TIMES, int(found)))
+
+
+def read_endings(number: str, text: str) -> tuple[int, ...]:
+    """Return the passes of an ending such as `1, 2`; `1-3` is understood too."""
+    found: list[int] = []
+    for source in (number, text):
+        for low, high in re.findall(
+            r"([0-9]{1,3})(?:\s*-\s*([0-9]{1,3}))?", source[:200], re.ASCII
+        ):
+            found += range(int(low), min(int(high or low), MOST_TIMES) + 1)
+        if found:
+            break
+    return tuple(sorted({each for each in found if 1 <= each <= MOST_TIMES})) or (1,)
+
+
+def no_chord_in(node: Node) -> str:
+    """Return the words of a direction that is only N.C., or ""."""
+    kinds = [each for types in node.all("direction-type") for each in types.children]
+    text = kinds[0].text.strip() if len(kinds) == 1 and kinds[0].tag == "words" else ""
+    return text if _NO_CHORD.fullmatch(text) else ""
+
+
+def read_direction(
+    node: Node, tick: int, meter: Meter | None, signs: Signs, remarks: list[str]
+) -> None:
+    """Add a direction, or a `sound` by itself, to the signs of its measure.
+
+    Args:
+        node: the element.
+        tick: its place in the measure.
+        meter: the meter of the measure.
+        signs: receives marks and tempo.
+        remarks: receives what is left out.
+
+    """
+    seen: list[str] = []
+    for each in (kind for types in node.all("direction-type") for kind in types.children):
+        if each.tag == "words":
+            seen.append(each.text)
+        elif each.tag in ("segno", "coda"):
+            seen.append(each.tag)
+        elif each.tag == "rehearsal" and each.text:
+            _label(each.text[:_LONGEST_LABEL], tick, signs, remarks)
+        elif each.tag == "metronome":
+            _take_tempo(
+                _metronome(each), f"the tempo {_metronome_text(each)}", tick, signs, remarks
+            )
+    sound = node if node.tag == "sound" else node.child("sound")
+    if not _jumps(seen, sound, tick, signs):
+        _remark_words(seen, remarks)
+    if sound and sound.get("tempo"):
+        name = f"the tempo {sound.get('tempo')[:20]}"
+        metronome = any(types.child("metronome") for types in node.all("direction-type"))
+        if meter and not metronome:
+            _take_tempo(_tempo(sound.get("tempo"), meter), name, tick, signs, remarks)
+
+
+def _label(text: str, tick: int, signs: Signs, remarks: list[str]) -> None:
+    """Add a rehearsal mark, at most one a measure."""
+    if signs.label and signs.label != text:
+        remarks.append(f"the mark {text} beside {signs.label}: left out")
+    signs.label = signs.label or text
+
+
+def _take_tempo(
+    tempo: Tempo | None, name: str, tick: int, signs: Signs, remarks: list[str]
+) -> None:
+    """Add a tempo, at most one a measure, from the start of the measure."""
+    if tempo is None:
+        remarks.append(f"{name} is not understood: left out")
+    elif signs.tempo is None:
+        signs.tempo = tempo
+        if tick:
+            remarks.append(f"{name} inside a bar counts from the start of the bar")
+    elif tempo != signs.tempo:
+        remarks.append(f"{name} beside {signs.tempo}: left out")
+
+
+def _metronome_text(metronome: Node) -> str:
+    """Return the text of a metronome mark, for a remark."""
+    return " ".join(each.text for each in metronome.children if each.text)[:40]
+
+
+def _remark_words(seen: list[str], remarks: list[str]) -> None:
+    """Remark words that are no navigation mark."""
+    text = " ".join(" ".join(seen).split())
+    if any(each.isalnum() for each in text):
+        remarks.append(f"the words '{text[:60]}' are left out")
+
+
+def _jumps(seen: list[str], sound: Node | None, tick: int, signs: Signs) -> bool:
+    """Add the jumps of words, signs and sound; return whether there are any."""
+    words = read_jump(" ".join(seen)) or next(filter(None, map(read_jump, seen)), None)
+    sounding = [] if sound is None else [
+        jump for name, jump in _SOUNDS.items() if sound.get(name).lower() not in ("", "no")
+    ]  # fmt: skip
+    for jump in sounding:
+        more = words is not None and words.value.startswith(jump.value)
+        signs.jumps.append(JumpSign(tick, words if words and more else jump, sounded=True))
+    if words and not sounding:
+        signs.jumps.append(JumpSign(tick, words, sounded=False))
+    return bool(words or sounding)
+
+
+def _metronome(node: Node) -> Tempo | None:
+    """Return the tempo of a metronome mark; None if it is invalid or equates two notes."""
+    if len(list(node.all("beat-unit"))) != 1:
+        return None
+    unit, dots = node.at("beat-unit"), len(list(node.all("beat-unit-dot")))
+    match = _PER_MINUTE.search(node.at("per-minute")[:40])
+    if not match or unit not in _QUARTERS:
+        return None
+    bpm = float(match[0])
+    if unit in _UNITS and dots < 2:
+        return _checked(Tempo(bpm, f"{'dotted-' * dots}{unit}"))
+    return _checked(Tempo(round(bpm * _QUARTERS[unit] * (2 - 0.5 ** min(dots, 4)), 3)))
+
+
+def _tempo(text: str, meter: Meter) -> Tempo | None:
+    found = read_number(text)
+    return _checked(Tempo.in_beats(float(found), meter)) if found else None
+
+
+def _checked(tempo: Tempo) -> Tempo | None:
+    """Return a tempo, or None if it is outside the band's range."""
+    try:
+        return Tempo.parse(str(tempo))
+    except SymbolError:
+        return None
 
 
 @dataclass(eq=False, slots=True)

@@ -7,10 +7,9 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from backing.chart.model import MOST_BARS
-from backing.scores.musicxml.container import is_packed, unpacked
 from backing.scores.musicxml.measures import read_part
 from backing.scores.musicxml.merge import bars_of
-from backing.scores.musicxml.parse import Node, parse, refuse
+from backing.scores.musicxml.parse import Node, is_packed, parse, refuse, unpacked
 from backing.scores.tune import Tune
 
 if TYPE_CHECKING:
