@@ -23,7 +23,7 @@ from backing.chart.headers import read_meter
 from backing.chart.model import COMMON_TIME, MOST_BARS, Chart, Counted, Part
 from backing.chart.outline import Outline, split_lines
 from backing.chart.parts import PLACEHOLDER_KEY, PartReader
-from backing.errors import ChartError, Diagnostic, SymbolError, reason_of
+from backing.errors import ChartError, SymbolError, reason_of
 from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName
 from backing.reading import UnreadableError, read_file, refuse_utf16
@@ -319,13 +319,8 @@ def _standard_input() -> bytes:
 
 
 def _too_large(source: str) -> ChartError:
-    return _file_error(
+    return ChartError.of(
         source,
         f"it is larger than {LIMIT // 1024} KiB",
         "a chart is a short text of chords; check that this is one",
     )
-
-
-def _file_error(source: str, found: str, allowed: str) -> ChartError:
-    """Return the error for a whole file."""
-    return ChartError(source, (Diagnostic(0, 0, found, allowed),))

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 from backing.chart.diagnostics import shown
 from backing.chart.model import MOST_BARS
-from backing.errors import Diagnostic, ScoreError, SymbolError
+from backing.errors import ScoreError, SymbolError
 from backing.scores.abc import fields
 from backing.scores.abc.fields import Head
 from backing.scores.abc.keys import read_key
@@ -72,17 +72,9 @@ def read_tune(text: TuneText, source: str = "tune.abc") -> Tune:
 
     """
     if sum(len(line.text) for line in text.lines) > TUNE_LIMIT:
-        raise ScoreError(
-            source,
-            (
-                Diagnostic(
-                    text.line,
-                    0,
-                    f"the tune is longer than {TUNE_LIMIT // 1024} KiB",
-                    "check that this is one tune; the next begins with X:",
-                ),
-            ),
-        )
+        found = f"the tune is longer than {TUNE_LIMIT // 1024} KiB"
+        allowed = "check that this is one tune; the next begins with X:"
+        raise ScoreError.of(source, found, allowed, text.line)
     return _Reader(text, source).tune()
 
 
@@ -225,7 +217,7 @@ class _Reader:
         return bars
 
     def _refuse(self, found: str, allowed: str) -> NoReturn:
-        raise ScoreError(self._source, (Diagnostic(self._text.line, 0, found, allowed),))
+        raise ScoreError.of(self._source, found, allowed, self._text.line)
 
     # music
 

@@ -21,7 +21,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, NoReturn
 from xml.parsers import expat
 
-from backing.errors import Diagnostic, ScoreError, reason_of
+from backing.errors import ScoreError, reason_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -102,7 +102,7 @@ def read_number(text: str) -> Fraction | None:
 
 def refuse(source: str, line: int, found: str, allowed: str) -> NoReturn:
     """Raise the fault at a line; 0 is the file as a whole."""
-    raise ScoreError(source, (Diagnostic(line, 0, found, allowed),))
+    raise ScoreError.of(source, found, allowed, line)
 
 
 def parse(data: bytes, source: str) -> Node:
