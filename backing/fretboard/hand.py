@@ -107,14 +107,12 @@ class Fingering:
     Attributes:
         fingers: for each string 1 to 4, 0 for an open one, None for a muted one.
         span_mm: millimetres from the lowest pressed fret to the highest.
-        stretch, finger_cost, bar_cost: parts of its cost, 0 or more.
+        costs: its costs for the stretch, the fingers and the barres, each 0 or more.
     """
 
     fingers: tuple[int | None, ...]
     span_mm: float
-    stretch: float
-    finger_cost: float
-    bar_cost: float
+    costs: tuple[float, float, float]
 
 
 _Group = tuple[int, tuple[int, ...]]
@@ -149,7 +147,7 @@ def fingering(instrument: Instrument, hand: Hand, frets: Frets) -> Fingering | N
     """
     pressed = [fret for fret in frets if fret]
     if not pressed:
-        return Fingering(frets, 0.0, 0.0, 0.0, 0.0)
+        return Fingering(frets, 0.0, (0.0, 0.0, 0.0))
     lowest, highest = min(pressed), max(pressed)
     below = lowest - 1
     places = [instrument.fret_mm(fret) for fret in range(below, highest + 1)]
@@ -158,17 +156,15 @@ def fingering(instrument: Instrument, hand: Hand, frets: Frets) -> Fingering | N
         return None
     pattern = tuple([fret - below if fret else fret for fret in frets])
     best: tuple[float, tuple[int, ...]] | None = None
-    found: tuple[_Hold, float] | None = None
+    found = None
     for hold in _holds(pattern, hand.barre):
         stretch = _stretch(hold, places, hand.reach_mm)
         if stretch is not None:
             cost = stretch + hold.finger_cost + hold.bar_cost, hold.chosen
             if best is None or cost < best:
-                best, found = cost, (hold, stretch)
-    if found is None:
-        return None
-    hold, stretch = found
-    return Fingering(hold.fingers, span, stretch, hold.finger_cost, hold.bar_cost)
+                best = cost
+                found = Fingering(hold.fingers, span, (stretch, hold.finger_cost, hold.bar_cost))
+    return found
 
 
 def least_cost(hand: Hand, fingers: int, span_mm: float) -> float:

@@ -7,7 +7,6 @@ dashes, 12-10-9-x. A closed shape has no open strings, so it can slide along the
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import fsum
 from typing import TYPE_CHECKING
 
 from backing.fretboard.hand import SMALL_REACH_MM
@@ -19,33 +18,6 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Cost:
-    """The cost of a shape in parts, each 0 or more.
-
-    Attributes:
-        stretch: for how close the fingers are to the limit of their reach.
-        fingers: for their number, and for the fourth one.
-        position: for the distance from the nut.
-        bars: for barres, their width, and barres by other fingers than the first.
-        muted: for muted strings between sounding ones.
-        sound: for missing strings and degrees, and unwelcome doublings.
-    """
-
-    stretch: float
-    fingers: float
-    position: float
-    bars: float
-    muted: float
-    sound: float
-
-    @property
-    def total(self) -> float:
-        """The sum of all parts."""
-        parts = (self.stretch, self.fingers, self.position, self.bars, self.muted, self.sound)
-        return fsum(parts)
-
-
-@dataclass(frozen=True, slots=True)
 class Shape:
     """A shape of a chord with its fingering and cost.
 
@@ -53,15 +25,13 @@ class Shape:
         frets: a fret for each string from the bass side: None is muted, 0 is open.
         fingers: for each string 1 to 4, 0 for an open one, None for a muted one.
         span_mm: millimetres from the lowest pressed fret to the highest.
-        cost: its cost in parts.
-        total: its total cost.
+        total: its cost.
         left_out: degrees of the chord that it omits.
     """
 
     frets: Frets
     fingers: tuple[int | None, ...]
     span_mm: float
-    cost: Cost
     total: float
     left_out: tuple[Degree, ...]
 
