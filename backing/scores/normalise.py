@@ -141,11 +141,7 @@ def _is_whole(before: TuneBar, bar: TuneBar, behind: TuneBar) -> bool:
 
 def meter_for(ticks: int, like: Meter) -> Meter | None:
     """Return a meter of some ticks, in the unit of another if possible; None if there is none."""
-    for unit in (like.unit, 4, 8, 16):
-        count, rest = divmod(ticks * unit, 4 * TICKS_PER_QUARTER)
-        if not rest and 1 <= count <= 32:
-            return Meter(count, unit)
-    return None
+    return Meter.lasting(ticks, like.unit, 4, 8, 16)
 
 
 def normalised_section(section: Section, remarks: Remarks) -> NormalisedSection:

@@ -18,14 +18,6 @@ if TYPE_CHECKING:
 
     from backing.scores.tune import Remarks, TuneBar
 
-_BACK_JUMPS = {
-    Jump.DA_CAPO, Jump.DA_CAPO_AL_FINE, Jump.DA_CAPO_AL_CODA,
-    Jump.DAL_SEGNO, Jump.DAL_SEGNO_AL_FINE, Jump.DAL_SEGNO_AL_CODA,
-}  # fmt: skip
-_FROM_START = {Jump.DA_CAPO, Jump.DA_CAPO_AL_FINE, Jump.DA_CAPO_AL_CODA}
-_TO_FINE = {Jump.DA_CAPO_AL_FINE, Jump.DAL_SEGNO_AL_FINE}
-_TO_CODA = {Jump.DA_CAPO_AL_CODA, Jump.DAL_SEGNO_AL_CODA}
-
 
 @dataclass(eq=False, slots=True)
 class Section:
@@ -158,11 +150,6 @@ def _remark(remarks: Remarks, section: Section, text: str) -> None:
     remarks.at(next(section.bars()), text)
 
 
-def has_jump(bars: Sequence[TuneBar]) -> bool:
-    """Whether a D.C. or D.S. is among the bars."""
-    return any(jump in _BACK_JUMPS for bar in bars for jump in bar.jumps)
-
-
 def jumps_written_out(sections: list[Section], remarks: Remarks) -> list[Section]:
     """Return the sections in performance order with D.C., D.S., fine and coda written out.
 
@@ -170,28 +157,29 @@ def jumps_written_out(sections: list[Section], remarks: Remarks) -> list[Section
     played in part, or without its repeat, is a new one.
     """
     flat = [(section, bar) for section in sections for bar in section.bars()]
-    if not has_jump([bar for _, bar in flat]):
+    back = [
+        (n, bar, jump) for n, (_, bar) in enumerate(flat) for jump in bar.jumps if jump.goes_back
+    ]
+    if not back:
         return sections
-    at = next(n for n, (_, bar) in enumerate(flat) if _BACK_JUMPS & set(bar.jumps))
-    jump = next(each for each in flat[at][1].jumps if each in _BACK_JUMPS)
-    start = 0 if jump in _FROM_START else _find(flat, Jump.SEGNO)
+    at, bar, jump = back[0]
+    start = 0 if jump.startswith("D.C.") else _find(flat, Jump.SEGNO)
     if start is None:
-        remarks.at(flat[at][1], f"there is no segno: {jump} goes back to the start")
-    fine = None if jump in _TO_CODA else _find(flat, Jump.FINE)
-    leave = None if jump in _TO_FINE else _find(flat, Jump.TO_CODA)
+        remarks.at(bar, f"there is no segno: {jump} goes back to the start")
+    fine = None if jump.endswith("coda") else _find(flat, Jump.FINE)
+    leave = None if jump.endswith("fine") else _find(flat, Jump.TO_CODA)
     coda = _find(flat, Jump.CODA)
-    order = _first_pass(sections, flat[at][0])
+    order = sections[: _index(sections, flat[at][0]) + 1]
     if fine is None and leave is not None and coda is not None:
-        last = next(n for n, each in enumerate(sections) if each is flat[coda][0])
-        order += _after_jump(sections, flat, start, leave) + sections[last:]
+        order += _after_jump(sections, flat, start, leave)
+        order += sections[_index(sections, flat[coda][0]) :]
     else:
         end = fine if fine is not None else (leave if leave is not None else at)
         order += _after_jump(sections, flat, start, end)
-    remarks.at(flat[at][1], f"{jump} is written out: the form is longer than in the source")
-    for index, (_, bar) in enumerate(flat):
-        for other in bar.jumps:
-            if other in _BACK_JUMPS and index != at:
-                remarks.at(bar, f"{other} is ignored: an earlier jump is written out")
+    remarks.at(bar, f"{jump} is written out: the form is longer than in the source")
+    for index, other_bar, other in back:
+        if index != at:
+            remarks.at(other_bar, f"{other} is ignored: an earlier jump is written out")
     return order
 
 
@@ -214,13 +202,12 @@ def remark_ignored_jumps(bars: Sequence[TuneBar], remarks: Remarks) -> None:
     """Remark the jumps that are ignored because P: gives the order."""
     for bar in bars:
         for jump in bar.jumps:
-            if jump in _BACK_JUMPS:
+            if jump.goes_back:
                 remarks.at(bar, f"{jump} is ignored: P: gives the order of the parts")
 
 
-def _first_pass(sections: list[Section], last: Section) -> list[Section]:
-    index = next(n for n, each in enumerate(sections) if each is last)
-    return sections[: index + 1]
+def _index(sections: list[Section], section: Section) -> int:
+    return next(n for n, each in enumerate(sections) if each is section)
 
 
 def _find(flat: list[tuple[Section, TuneBar]], jump: Jump) -> int | None:

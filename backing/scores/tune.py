@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from backing.chart.model import COMMON_TIME
+from backing.chart.model import COMMON_TIME, MOST_TIMES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -42,6 +42,16 @@ class Jump(StrEnum):
     DAL_SEGNO = "D.S."
     DAL_SEGNO_AL_FINE = "D.S. al fine"
     DAL_SEGNO_AL_CODA = "D.S. al coda"
+
+    @property
+    def is_before(self) -> bool:
+        """Whether it comes before its bar."""
+        return self in (Jump.SEGNO, Jump.CODA)
+
+    @property
+    def goes_back(self) -> bool:
+        """Whether it is a D.C. or D.S."""
+        return self.startswith("D.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +134,12 @@ class TuneBar:
         """Whether it is shorter than its meter: a pickup, or a piece of a split bar."""
         return self.ticks < self.meter.bar_ticks
 
+    def ends_ending(self, after: TuneBar | None) -> bool:
+        """Whether an ending that is played here ends with it, given the bar after it."""
+        if after is None or self.closes or self.ending_stops or self.double:
+            return True
+        return bool(after.opens or after.ending or after.part)
+
 
 @dataclass(frozen=True, slots=True)
 class Tune:
@@ -162,6 +178,14 @@ OVERLAP = "notes of one voice overlap: each ends where the next begins"
 _MOST_PLACES = 5
 _MOST_TOLD = 200
 _PLACE = re.compile(r"((?:line|measure) [0-9]+): (.*)", re.DOTALL)
+
+
+def read_passes(text: str) -> tuple[int, ...]:
+    """Return the passes, from 1 to 99, of an ending such as `1`, `1,3` or `1-3`."""
+    found: set[int] = set()
+    for low, high in re.findall(r"([0-9]{1,3})(?:\s*-\s*([0-9]{1,3}))?", text, re.ASCII):
+        found.update(range(int(low), min(int(high or low), MOST_TIMES) + 1))
+    return tuple(sorted(each for each in found if 1 <= each <= MOST_TIMES))
 
 
 class Remarks:

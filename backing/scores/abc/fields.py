@@ -18,6 +18,7 @@ from backing.timing import (
     QUARTER,
     SLOWEST_BPM,
     TICKS_PER_QUARTER,
+    UNITS,
     Meter,
     Tempo,
     tempo_range,
@@ -35,14 +36,7 @@ MOST_PARTS = 200
 _METER = re.compile(r"\(?\s*([0-9]{1,3}(?:\s*\+\s*[0-9]{1,3}){0,9})\s*\)?\s*/\s*([0-9]{1,3})")
 _LENGTH = re.compile(r"([0-9]{1,3})\s*/\s*([0-9]{1,4})|([0-9]{1,2})")
 _FRACTION = re.compile(r"([0-9]{1,3})\s*/\s*([0-9]{1,3})")
-_UNITS = {
-    Fraction(1, 8): "eighth",
-    Fraction(3, 16): "dotted-eighth",
-    Fraction(1, 4): "quarter",
-    Fraction(3, 8): "dotted-quarter",
-    Fraction(1, 2): "half",
-    Fraction(3, 4): "dotted-half",
-}
+_UNITS = {Fraction(unit.quarters) / 4: name for name, unit in UNITS.items()}
 
 
 def read_meter(text: str) -> Meter | None:
@@ -137,8 +131,7 @@ def _beat(text: str, unit: Fraction) -> Fraction:
 
 def write_tempo(tempo: Tempo) -> str:
     """Return the value of `Q:` for a tempo."""
-    beat = next(beat for beat, name in _UNITS.items() if name == tempo.unit)
-    return f"{beat}={tempo.bpm:g}"
+    return f"{Fraction(UNITS[tempo.unit].quarters) / 4}={tempo.bpm:g}"
 
 
 class Spread(StrEnum):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from backing.errors import SymbolError
 from backing.harmony.key import MODES, Key
@@ -45,7 +45,7 @@ class AbcKey:
 
 def with_signature(key: Key) -> AbcKey:
     """Return a key with the alterations of its signature."""
-    return AbcKey(key.plain(), _signature(key.signature))
+    return AbcKey(key.plain(), key.alters)
 
 
 def read_key(text: str, before: AbcKey | None = None) -> AbcKey:
@@ -64,7 +64,7 @@ def read_key(text: str, before: AbcKey | None = None) -> AbcKey:
     text = text.strip()
     octave = int(found[1]) if (found := _OCTAVE.search(text)) else 0
     if re.match(r"H[Pp]\b", text):
-        return AbcKey(Key(NoteName.parse("A"), "mixolydian"), _signature(2), octave)
+        return replace(with_signature(Key(NoteName.parse("A"), "mixolydian")), octave=octave)
     bare = re.sub(r"[A-Za-z]+=\S*", "", text)
     marked = {letter.upper(): _SIGNS[sign] for sign, letter in _MARKED.findall(bare)}
     match = _KEY.match(text)
@@ -77,7 +77,7 @@ def read_key(text: str, before: AbcKey | None = None) -> AbcKey:
         return AbcKey(base.key, {**base.alters, **marked}, octave or base.octave)
     key = Key(tonic, mode)
     explicit = bool(re.search(r"\bexp", text[match.end(2) :] if match else ""))
-    alters = marked if explicit else {**_signature(key.signature), **marked}
+    alters = marked if explicit else {**key.alters, **marked}
     alters = {letter: alter for letter, alter in alters.items() if alter}
     return AbcKey(_key_with(key, alters).plain(), alters, octave)
 
@@ -106,19 +106,7 @@ def _tonic_and_mode(match: re.Match[str] | None, text: str) -> tuple[NoteName | 
     return NoteName.parse(match[1] + sign), mode
 
 
-def _signature(sharps: int) -> dict[str, int]:
-    """Return semitones by letter for a number of sharps; flats are negative."""
-    alters: dict[str, int] = {}
-    order = "FCGDAEB" if sharps > 0 else "BEADGCF"
-    for step in range(min(abs(sharps), 14)):
-        letter = order[step % 7]
-        alters[letter] = alters.get(letter, 0) + (1 if sharps > 0 else -1)
-    return alters
-
-
 def _key_with(key: Key, alters: dict[str, int]) -> Key:
     """Return the key on the same tonic whose signature has these alterations, else the key."""
-    if _signature(key.signature) == alters:
-        return key
-    modes = (Key(key.tonic, mode) for mode in MODES)
-    return next((each for each in modes if _signature(each.signature) == alters), key)
+    modes = (key, *(Key(key.tonic, mode) for mode in MODES))
+    return next((each for each in modes if each.alters == alters), key)

@@ -6,8 +6,9 @@ import re
 from typing import TYPE_CHECKING
 
 from backing.chart.diagnostics import shown
-from backing.scores.abc.scan import read_bar, read_figures, read_tuplet
+from backing.scores.abc.scan import read_bar, read_tuplet
 from backing.scores.abc.signs import read_jump, read_symbol
+from backing.scores.tune import read_passes
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -20,7 +21,7 @@ _PLAIN: dict[str, Callable[[Voice, re.Match[str]], None]] = {
     "note": lambda voice, sign: voice.note(sign["pitch"], sign["length"]),
     "bar": lambda voice, sign: voice.bar_sign(read_bar(sign["bar"], sign["ending"])),
     "rest": lambda voice, sign: voice.rest(sign["rest_length"]),
-    "mark": lambda voice, sign: voice.ending(read_figures(sign["figures"])),
+    "mark": lambda voice, sign: voice.ending(read_passes(sign["figures"])),
     "bars": lambda voice, sign: voice.whole_bars(int(sign["count"] or 1)),
     "broken": lambda voice, sign: voice.broken(sign["broken"]),
     "tie": lambda voice, sign: voice.tie(),

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from backing.scores.tune import read_passes
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -119,16 +121,6 @@ def read_tuplet(text: str, *, compound: bool) -> tuple[Fraction, int] | None:
     return Fraction(times, first), notes
 
 
-def read_figures(text: str) -> tuple[int, ...]:
-    """Return the passes of an ending, `1`, `1,3` or `1-3` (v2.1, 4.9, 4.10), none above 99."""
-    times: set[int] = set()
-    for piece in re.split("[,.]", text):
-        first, dash, last = piece.partition("-")
-        start = int(first or 0)
-        times.update(range(start, min(int(last or start), 100) + 1) if dash else (start,))
-    return tuple(sorted(each for each in times if 1 <= each <= 99))
-
-
 @dataclass(frozen=True, slots=True)
 class BarSign:
     """The meaning of a bar line.
@@ -160,5 +152,5 @@ def read_bar(run: str, figures: str | None) -> BarSign:
         closes=before + 1 if before else 0,
         opens=behind > 0,
         double=("||" in core or "[|" in strokes or "|]" in strokes) and strokes != "[|]",
-        ending=read_figures(figures) if figures else (),
+        ending=read_passes(figures or ""),
     )

@@ -40,7 +40,6 @@ _OTHER_OCTAVE = (
     "should not, write one before the other note too"
 )
 _MOST_RESTS = 256
-_BEHIND = frozenset(Jump) - {Jump.SEGNO, Jump.CODA}
 _LETTERS = {letter: index - 1 for index, letter in enumerate("FCGDAEB")}
 
 
@@ -224,9 +223,9 @@ class Voice:
         """Take a navigation mark."""
         if jump is Jump.CODA and self._position:
             jump = Jump.TO_CODA  # after notes the sign leads to the coda
-        if jump in _BEHIND and (self._position or not self.bars):
+        if not jump.is_before and (self._position or not self.bars):
             self._marks_after.append(jump)
-        elif jump in _BEHIND:
+        elif not jump.is_before:
             self.bars[-1] = replace(self.bars[-1], jumps=(*self.bars[-1].jumps, jump))
         elif jump not in self._next.jumps:
             self._next.jumps.append(jump)
@@ -318,7 +317,7 @@ class Voice:
 
     def _remember_ties(self, event: _Event) -> None:
         for pitch in event.tied:
-            self._ties[str(pitch.name)[0], pitch.octave - self.key.octave] = pitch
+            self._ties[pitch.name.letter, pitch.octave - self.key.octave] = pitch
 
     def _tie_bar_before(self) -> None:
         last = self.bars[-1]
@@ -336,7 +335,7 @@ class Voice:
             return
         marks, self._next = self._next, _NextBar()
         ticks = round(self._position * WHOLE)
-        meter = self._meter_of_bar or meter_of(ticks)
+        meter = self._meter_of_bar or Meter.lasting(ticks, 4, 8, 16) or Meter(4, 4)
         onsets = (Onset(each.start, each.pitches) for each in self._events)
         chords = self._chords.take(self._position, meter, onsets)
         notes = _notes(self._events)
@@ -361,15 +360,6 @@ class Voice:
         self._remarks = {}
         self._events, self._marks_after = [], []
         self._position = Fraction(0)
-
-
-def meter_of(ticks: int) -> Meter:
-    """Return a meter for a bar in free time: in quarters if they fill it, else in shorter notes."""
-    for unit in (4, 8, 16):
-        count, rest = divmod(ticks * unit, WHOLE)
-        if not rest and 1 <= count <= 32:
-            return Meter(count, unit)
-    return Meter(4, 4)
 
 
 def _notes(events: list[_Event]) -> tuple[MelodyNote, ...]:

@@ -13,7 +13,6 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from backing.scores.abc.fields import WHOLE, write_tempo
-from backing.scores.abc.keys import with_signature
 from backing.scores.tune import Jump
 
 if TYPE_CHECKING:
@@ -28,12 +27,6 @@ _UNIT = WHOLE // 8
 _BARS_A_LINE = 4
 _SIGNS = {-2: "__", -1: "_", 0: "=", 1: "^", 2: "^^"}
 _MODES = {"major": "", "minor": "m"}
-_DECORATIONS = {
-    Jump.SEGNO: "!segno!", Jump.CODA: "!coda!", Jump.TO_CODA: "!dacoda!", Jump.FINE: "!fine!",
-    Jump.DA_CAPO: "!D.C.!", Jump.DA_CAPO_AL_FINE: "!D.C.alfine!",
-    Jump.DA_CAPO_AL_CODA: "!D.C.alcoda!", Jump.DAL_SEGNO: "!D.S.!",
-    Jump.DAL_SEGNO_AL_FINE: "!D.S.alfine!", Jump.DAL_SEGNO_AL_CODA: "!D.S.alcoda!",
-}  # fmt: skip
 
 
 def write_abc(tune: Tune, number: int = 1) -> bytes:
@@ -129,11 +122,11 @@ class _Body:
 
     def _opening(self, bar: TuneBar) -> str:
         ending = f"[{','.join(map(str, bar.ending))} " if bar.ending else ""
-        signs = "".join(_DECORATIONS[each] for each in bar.jumps if each in _BEFORE)
+        signs = "".join(_decoration(each) for each in bar.jumps if each.is_before)
         return ("|:" if bar.opens else "") + ending + signs
 
     def _closing(self, bar: TuneBar, behind: TuneBar | None) -> str:
-        words = "".join(_DECORATIONS[each] for each in bar.jumps if each not in _BEFORE)
+        words = "".join(_decoration(each) for each in bar.jumps if not each.is_before)
         if bar.closes:
             return f"{words}{':' * (bar.closes - 1)}| "
         if behind is None:
@@ -158,6 +151,11 @@ class _Body:
         return f"{text.strip()} "
 
 
+def _decoration(jump: Jump) -> str:
+    """Return the decoration of a navigation mark (v2.1, 4.14)."""
+    return "!dacoda!" if jump is Jump.TO_CODA else f"!{jump.replace(' ', '')}!"
+
+
 def _tuplets(lengths: list[Fraction]) -> list[tuple[str, Fraction]]:
     """Return for each length the sign of the tuplet that begins there, or "", and its factor.
 
@@ -178,9 +176,6 @@ def _tuplets(lengths: list[Fraction]) -> list[tuple[str, Fraction]]:
                 found[index] = (f"({first}{count}" if index == at else "", Fraction(first, times))
         at = end if even else at + 1
     return found
-
-
-_BEFORE = {Jump.SEGNO, Jump.CODA}
 
 
 def _events(bar: TuneBar) -> list[tuple[int, int, tuple[MelodyNote, ...]]]:
@@ -230,7 +225,7 @@ class _Alters:
     """
 
     def __init__(self, key: Key, tied: Iterable[tuple[str, int]]) -> None:
-        self._usual = with_signature(key).alters
+        self._usual = key.alters
         self._letters: dict[str, int] = {}
         self._places: dict[tuple[str, int], int] = {}
         self._tied = set(tied)
@@ -256,4 +251,4 @@ class _Alters:
 
 def _place(pitch: Pitch) -> tuple[str, int]:
     """Return the letter and the octave of a pitch."""
-    return str(pitch.name)[0], pitch.octave
+    return pitch.name.letter, pitch.octave

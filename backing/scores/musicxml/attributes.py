@@ -16,9 +16,7 @@ if TYPE_CHECKING:
     from backing.harmony.chord import Chord
     from backing.scores.musicxml.parse import Node
 
-WHOLE = 4 * TICKS_PER_QUARTER
 _MODES = {"aeolian": "minor", "ionian": "major"} | {mode: mode for mode in MODES}
-_MOST_UNITS = 32
 _MOST_OCTAVES = 9
 _MOST_SIGNS = 14
 """The most sharps or flats of a signature: two on each of seven notes."""
@@ -71,8 +69,7 @@ def _key_of_signs(node: Node, remarks: list[str]) -> Key:
         raise _no_signature(str(signature))
     key = key_of(signature, "major")
     steps = [each.text for each in node.all("key-step")]
-    usual = [(str(name)[0], name.alter) for name in key.scale if name.alter]
-    if sorted(zip(steps, alters, strict=False)) != sorted(usual):
+    if sorted(zip(steps, alters, strict=False)) != sorted(key.alters.items()):
         remarks.append(f"a non-traditional key signature is written as {key}")
     return key
 
@@ -118,7 +115,7 @@ def read_meter(node: Node) -> Meter | None:
     if not counts or len(counts) != len(units) or not all(counts) or not all(units):
         raise SymbolError(f"'{text}' is not a meter", "write beats and beat-type, such as 4 and 4")
     length = sum(Fraction(count, unit) for count, unit in zip(counts, units, strict=True))
-    meter = meter_of(length, max(units))
+    meter = Meter.lasting(length * 4 * TICKS_PER_QUARTER, max(units), 4, 8, 16, 2)
     if meter is None:
         raise SymbolError(
             f"a meter of '{text}' is not played here",
@@ -133,15 +130,6 @@ def _sum(text: str) -> int:
     if not all(each.isascii() and each.isdigit() and len(each) < 4 for each in numbers):
         return 0
     return sum(int(each) for each in numbers)
-
-
-def meter_of(length: Fraction | float, unit: int) -> Meter | None:
-    """Return the meter of a length in whole notes, in a unit if possible; None if there is none."""
-    for each in dict.fromkeys((unit, 4, 8, 16, 2)):
-        count = Fraction(length) * each
-        if each in (2, 4, 8, 16) and count.denominator == 1 and 1 <= count <= _MOST_UNITS:
-            return Meter(int(count), each)
-    return None
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,6 @@ from typing import TYPE_CHECKING
 
 from backing.chart.melody import MelodyNote, overlap
 from backing.harmony.key import Key
-from backing.scores.musicxml.attributes import WHOLE, meter_of
 from backing.scores.musicxml.music import Signs
 from backing.scores.normalise import cut
 from backing.scores.tune import OVERLAP, Jump, TuneBar, TuneChord
@@ -139,7 +138,7 @@ class _Merger:
         meter = lead.meter
         if meter is None:
             ticks = lead.ticks or max(lengths, default=_FREE.bar_ticks)
-            return meter_of(ticks / WHOLE, 4) or _FREE, ticks
+            return Meter.lasting(ticks, 4, 8, 16, 2) or _FREE, ticks
         if not lengths or meter.bar_ticks in lengths:
             return meter, meter.bar_ticks
         return meter, lead.ticks or max(lengths)
@@ -247,9 +246,6 @@ def _with_mode(bars: list[TuneBar], remarks: list[str]) -> list[TuneBar]:
     ]
 
 
-_BEFORE = (Jump.SEGNO, Jump.CODA)
-
-
 def with_jumps(bars: Sequence[TuneBar], signs: Sequence[Sequence[JumpSign]]) -> list[TuneBar]:
     """Return the bars with their jumps, each moved to the bar that it belongs to.
 
@@ -265,13 +261,13 @@ def with_jumps(bars: Sequence[TuneBar], signs: Sequence[Sequence[JumpSign]]) -> 
             if sign.jump not in found[at]:
                 found[at].append(sign.jump)
     return [
-        replace(bar, jumps=tuple(sorted(jumps, key=lambda each: each not in _BEFORE)))
+        replace(bar, jumps=tuple(sorted(jumps, key=lambda each: not each.is_before)))
         for bar, jumps in zip(bars, found, strict=True)
     ]
 
 
 def _bar_of(sign: JumpSign, index: int, bar: TuneBar, count: int) -> int:
-    if sign.jump in _BEFORE:
+    if sign.jump.is_before:
         return index + 1 if sign.tick >= bar.ticks and index + 1 < count else index
     return index - 1 if sign.sounded and sign.tick == 0 and index else index
 
@@ -319,18 +315,9 @@ def _last_ending(bars: Sequence[TuneBar], end: int) -> int:
     """Return the index of the last bar of a repeat's endings, or of the repeat itself."""
     while end + 1 < len(bars) and bars[end + 1].ending and not bars[end + 1].opens:
         end += 1
-        while not _ends(bars, end):
+        while not bars[end].ends_ending(bars[end + 1] if end + 1 < len(bars) else None):
             end += 1
     return end
-
-
-def _ends(bars: Sequence[TuneBar], index: int) -> bool:
-    """Whether an ending ends with this bar."""
-    bar = bars[index]
-    if index + 1 == len(bars) or bar.closes or bar.ending_stops or bar.double:
-        return True
-    following = bars[index + 1]
-    return bool(following.opens or following.ending or following.part)
 
 
 def _inside(bar: TuneBar, remarks: list[str], *, first: bool, last: bool) -> TuneBar:

@@ -14,7 +14,7 @@ from backing.chart.model import MOST_TIMES
 from backing.errors import SymbolError
 from backing.scores.abc.signs import read_jump
 from backing.scores.musicxml.parse import read_number
-from backing.scores.tune import Jump
+from backing.scores.tune import Jump, read_passes
 from backing.timing import Tempo
 
 if TYPE_CHECKING:
@@ -24,10 +24,12 @@ if TYPE_CHECKING:
     from backing.scores.musicxml.parse import Node
     from backing.timing import Meter
 
-_SOUNDS = {
+SOUNDS = {
     "dacapo": Jump.DA_CAPO, "dalsegno": Jump.DAL_SEGNO, "tocoda": Jump.TO_CODA,
     "fine": Jump.FINE, "segno": Jump.SEGNO, "coda": Jump.CODA,
 }  # fmt: skip
+"""The jump of each attribute of `sound`."""
+
 _THIN = ("regular", "none", "short", "tick", "dotted", "dashed", "heavy", "")
 _UNITS = ("eighth", "quarter", "half")
 _OTHER_UNITS = {"whole": 4.0, "16th": 0.25, "breve": 8.0, "32nd": 0.125}
@@ -124,7 +126,8 @@ def read_barline(node: Node, tick: int, signs: Signs) -> None:
         signs.double = signs.double or (double and not direction)
     for each in node.all("ending"):
         if each.get("type") == "start":
-            signs.ending = read_endings(each.get("number"), each.text)
+            written = (each.get("number"), each.text)
+            signs.ending = next(filter(None, (read_passes(text[:200]) for text in written)), (1,))
         else:
             signs.ending_stops = True
     for tag, jump in (("segno", Jump.SEGNO), ("coda", Jump.CODA)):
@@ -136,19 +139,6 @@ def read_barline(node: Node, tick: int, signs: Signs) -> None:
 def _times(repeat: Node) -> int:
     found = read_number(repeat.get("times"))
     return 2 if found is None else max(2, min(MOST_TIMES, int(found)))
-
-
-def read_endings(number: str, text: str) -> tuple[int, ...]:
-    """Return the passes of an ending such as `1, 2`; `1-3` is understood too."""
-    found: list[int] = []
-    for source in (number, text):
-        for low, high in re.findall(
-            r"([0-9]{1,3})(?:\s*-\s*([0-9]{1,3}))?", source[:200], re.ASCII
-        ):
-            found += range(int(low), min(int(high or low), MOST_TIMES) + 1)
-        if found:
-            break
-    return tuple(sorted({each for each in found if 1 <= each <= MOST_TIMES})) or (1,)
 
 
 def no_chord_in(node: Node) -> str:
@@ -230,7 +220,7 @@ def _jumps(seen: list[str], sound: Node | None, tick: int, signs: Signs) -> bool
     """Add the jumps of words, signs and sound; return whether there are any."""
     words = read_jump(" ".join(seen)) or next(filter(None, map(read_jump, seen)), None)
     sounding = [] if sound is None else [
-        jump for name, jump in _SOUNDS.items() if sound.get(name).lower() not in ("", "no")
+        jump for name, jump in SOUNDS.items() if sound.get(name).lower() not in ("", "no")
     ]  # fmt: skip
     for jump in sounding:
         more = words is not None and words.value.startswith(jump.value)

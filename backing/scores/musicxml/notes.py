@@ -13,6 +13,7 @@ from xml.etree import ElementTree
 from backing.harmony.signs import signed
 from backing.scores.musicxml.beams import beams_of, brackets_of, grace_beams
 from backing.scores.musicxml.kinds import NO_CHORD, kind_of, read_kind
+from backing.scores.musicxml.music import SOUNDS
 from backing.scores.musicxml.pieces import pieces_of, slashes_of
 from backing.scores.tune import Jump
 from backing.timing import TICKS_PER_QUARTER
@@ -37,30 +38,21 @@ class Accidentals:
     """The accidentals that hold in a bar."""
 
     def __init__(self, key: Key) -> None:
-        self._signature = {str(name)[0]: name.alter for name in key.scale}
+        self._signature = key.alters
         self._held: dict[tuple[str, int], int] = {}
 
     def shown(self, pitch: Pitch) -> str:
         """Return the accidental to print for a note, or ""; it holds from here on."""
-        letter, alter = str(pitch.name)[0], pitch.name.alter
-        held = self._held.get((letter, pitch.octave), self._signature[letter])
+        letter, alter = pitch.name.letter, pitch.name.alter
+        held = self._held.get((letter, pitch.octave), self._signature.get(letter, 0))
         self._held[letter, pitch.octave] = alter
         return _NAMES.get(alter, "") if alter != held else ""
 
 
-_SOUNDS = {
-    Jump.SEGNO: ("segno", "segno"), Jump.CODA: ("coda", "coda"), Jump.TO_CODA: ("tocoda", "coda"),
-    Jump.FINE: ("fine", "yes"), Jump.DA_CAPO: ("dacapo", "yes"),
-    Jump.DA_CAPO_AL_FINE: ("dacapo", "yes"), Jump.DA_CAPO_AL_CODA: ("dacapo", "yes"),
-    Jump.DAL_SEGNO: ("dalsegno", "segno"), Jump.DAL_SEGNO_AL_FINE: ("dalsegno", "segno"),
-    Jump.DAL_SEGNO_AL_CODA: ("dalsegno", "segno"),
-}  # fmt: skip
-"""The attribute of `sound` for each jump, and its value (MusicXML 4.0)."""
+_TARGETS = {"segno": "segno", "coda": "coda", "tocoda": "coda", "dalsegno": "segno"}
+"""Values of attributes of `sound` that name a place; others are "yes" (MusicXML 4.0)."""
 
 _WORDS = {Jump.TO_CODA: "To Coda", Jump.FINE: "Fine"}
-
-BEFORE = (Jump.SEGNO, Jump.CODA)
-"""Jumps written before their bar."""
 
 
 def add(
@@ -94,12 +86,12 @@ def add_tempo(measure: ElementTree.Element, tempo: Tempo) -> None:
 
 def add_jump(measure: ElementTree.Element, jump: Jump) -> None:
     """Add a navigation mark and its `sound`."""
-    if jump in BEFORE:
+    if jump.is_before:
         direction, _ = add_direction(measure, jump.value)
     else:
         direction, _ = add_direction(measure, "words", _WORDS.get(jump, jump.value))
-    name, value = _SOUNDS[jump]
-    add(direction, "sound", **{name: value})
+    name = next(name for name, sound in SOUNDS.items() if jump.startswith(sound))
+    add(direction, "sound", **{name: _TARGETS.get(name, "yes")})
 
 
 def add_chord(measure: ElementTree.Element, chord: Chord | None, offset: int) -> None:
@@ -130,7 +122,7 @@ def add_chord(measure: ElementTree.Element, chord: Chord | None, offset: int) ->
 
 
 def _add_name(element: ElementTree.Element, tag: str, name: NoteName) -> None:
-    add(element, f"{tag}-step", str(name)[0])
+    add(element, f"{tag}-step", name.letter)
     if name.alter:
         add(element, f"{tag}-alter", name.alter)
 
@@ -138,7 +130,7 @@ def _add_name(element: ElementTree.Element, tag: str, name: NoteName) -> None:
 def add_pitch(note: ElementTree.Element, pitch: Pitch) -> None:
     """Add the pitch of a note."""
     element = add(note, "pitch")
-    add(element, "step", str(pitch.name)[0])
+    add(element, "step", pitch.name.letter)
     if pitch.name.alter:
         add(element, "alter", pitch.name.alter)
     add(element, "octave", pitch.octave)

@@ -17,7 +17,6 @@ from xml.etree import ElementTree
 
 from backing.chart.melody import one_line
 from backing.scores.musicxml.notes import (
-    BEFORE,
     add,
     add_direction,
     add_jump,
@@ -148,7 +147,7 @@ class MeasureWriter:
         if bar.tempo:
             add_tempo(measure, bar.tempo)
         for jump in bar.jumps:
-            if jump in BEFORE:
+            if jump.is_before:
                 add_jump(measure, jump)
         tied = (
             frozenset(note.pitch for note in before.notes if note.tied) if before else frozenset()
@@ -158,7 +157,7 @@ class MeasureWriter:
         else:
             write_music(measure, bar, offset, tied, self._divisions)
         for jump in bar.jumps:
-            if jump not in BEFORE:
+            if not jump.is_before:
                 add_jump(measure, jump)
         self._right(measure, bar, after)
 
@@ -182,7 +181,7 @@ class MeasureWriter:
             add(line, "repeat", direction="forward")
 
     def _right(self, measure: ElementTree.Element, bar: TuneBar, after: TuneBar | None) -> None:
-        stops = self._ending and _ending_stops(bar, after)
+        stops = self._ending and bar.ends_ending(after)
         style = (
             "light-heavy" if bar.closes or after is None else "light-light" if bar.double else ""
         )
@@ -222,12 +221,6 @@ class MeasureWriter:
             clef = add(group, "clef")
             add(clef, "sign", "F" if self._low else "G")
             add(clef, "line", 4 if self._low else 2)
-
-
-def _ending_stops(bar: TuneBar, after: TuneBar | None) -> bool:
-    if after is None or bar.closes or bar.ending_stops or bar.double:
-        return True
-    return bool(after.opens or after.ending or after.part)
 
 
 def _numbers(times: Sequence[int]) -> str:
