@@ -13,6 +13,8 @@ from backing.scores.musicxml.parse import read_number
 from backing.timing import TICKS_PER_QUARTER, Meter
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from backing.harmony.chord import Chord
     from backing.scores.musicxml.parse import Node
 
@@ -37,31 +39,31 @@ def read_name(step: str, alter: Fraction | None) -> NoteName:
     return NoteName(NoteName.parse(step).fifths + 7 * half_steps)
 
 
-def read_key(node: Node, remarks: list[str]) -> tuple[Key, bool]:
+def read_key(node: Node, remark: Callable[[str], None]) -> tuple[Key, bool]:
     """Return a key, and whether its mode is given; the default is major.
 
     A non-traditional signature becomes the key with as many sharps or flats.
 
     Args:
         node: the `key` element.
-        remarks: receives a remark where the key differs from what is written.
+        remark: receives a remark where the key differs from what is written.
 
     Raises:
         SymbolError: when its signature is invalid.
 
     """
     if node.child("key-step"):
-        return _key_of_signs(node, remarks), False
+        return _key_of_signs(node, remark), False
     mode = _MODES.get(node.at("mode").lower())
     signature = read_signature(node, "fifths")
     key = key_of(signature, mode or "major")
     if key.signature != signature:
         signs = "sharps" if signature > 0 else "flats"
-        remarks.append(f"a key of {abs(signature)} {signs} is written as {key}")
+        remark(f"a key of {abs(signature)} {signs} is written as {key}")
     return key, mode is not None
 
 
-def _key_of_signs(node: Node, remarks: list[str]) -> Key:
+def _key_of_signs(node: Node, remark: Callable[[str], None]) -> Key:
     """Return the key with as many sharps or flats as a non-traditional signature."""
     alters = [int(read_number(each.text) or 0) for each in node.all("key-alter")]
     signature = sum(alters)
@@ -70,7 +72,7 @@ def _key_of_signs(node: Node, remarks: list[str]) -> Key:
     key = key_of(signature, "major")
     steps = [each.text for each in node.all("key-step")]
     if sorted(zip(steps, alters, strict=False)) != sorted(key.alters.items()):
-        remarks.append(f"a non-traditional key signature is written as {key}")
+        remark(f"a non-traditional key signature is written as {key}")
     return key
 
 

@@ -20,7 +20,7 @@ from backing.scores.musicxml.attributes import key_of, read_name, read_signature
 from backing.scores.musicxml.kinds import DegreeChange
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from backing.harmony.key import Key
     from backing.scores.musicxml.parse import Node
@@ -43,13 +43,13 @@ class _ChordElements:
     stacked: bool = False
 
 
-def read_harmony(node: Node, key: Key, remarks: list[str]) -> Chord | None:
+def read_harmony(node: Node, key: Key, remark: Callable[[str], None]) -> Chord | None:
     """Return the written chord of a sign; None is no chord (N.C.).
 
     Args:
         node: the `harmony` element.
         key: the written key, for numerals.
-        remarks: receives a remark where the chord differs from what is written.
+        remark: receives a remark where the chord differs from what is written.
 
     Raises:
         SymbolError: when its root is missing or invalid.
@@ -60,19 +60,17 @@ def read_harmony(node: Node, key: Key, remarks: list[str]) -> Chord | None:
         return None
     root = _root(node, key)
     if elements.stacked:
-        remarks.append("chords are stacked: the first is used")
+        remark("chords are stacked: the first is used")
     kind = kinds.read_kind(elements.kind.text) if elements.kind else kinds.read_kind("major")
-    quality = _quality(elements, kind, remarks)
+    quality = _quality(elements, kind, remark)
     if kind and kind.root.number != 1:
         root = root.up(kind.root.fifths)
-    bass = _bass(elements, root, quality, remarks)
+    bass = _bass(elements, root, quality, remark)
     if bass is None and kind and kind.bass.number != 1:
         bass = root.up((quality.degree(kind.bass.number) or kind.bass).fifths)
     chord = Chord(root, quality, None if bass == root else bass)
     if elements.kind and kind and not kind.exact:
-        remarks.append(
-            f"the chord kind '{elements.kind.text[:30]}' is not supported: written {chord}"
-        )
+        remark(f"the chord kind '{elements.kind.text[:30]}' is not supported: written {chord}")
     names = [each for each in (root, bass) if each]
     return chord if all(abs(each.alter) <= 2 for each in names) else chord.plain()
 
@@ -124,23 +122,25 @@ def _function(text: str, key: Key) -> NoteName:
     return key.scale[_NUMBERS[match[2].upper()] - 1].up(7 * ACCIDENTALS[match[1]])
 
 
-def _quality(elements: _ChordElements, kind: kinds.Kind | None, remarks: list[str]) -> Quality:
+def _quality(
+    elements: _ChordElements, kind: kinds.Kind | None, remark: Callable[[str], None]
+) -> Quality:
     """Return the quality of a sign; remark one that is not exact."""
     name = elements.kind.text[:30] if elements.kind else ""
     text = elements.kind.get("text")[:30] if elements.kind else ""
-    changes = [change for each in elements.degrees for change in _read_degrees(each, remarks)]
+    changes = [change for each in elements.degrees for change in _read_degrees(each, remark)]
     if kind is None and not changes:
-        return _unknown(name, text, remarks)
+        return _unknown(name, text, remark)
     degrees = kinds.changed(kind.quality if kind else None, changes)
     exact = kinds.named(degrees)
     if exact:
         if kinds.misses_third(degrees, exact):
-            remarks.append(f"{_listed(degrees)} is written as {exact.name}")
+            remark(f"{_listed(degrees)} is written as {exact.name}")
         return exact
     found = _from_text(text)
     if found is None or found.degrees == (kind.quality.degrees if kind else ()):
         found = kinds.nearest(degrees)
-    remarks.append(f"no known chord is {_listed(degrees)}: read as {_spoken(found)}")
+    remark(f"no known chord is {_listed(degrees)}: read as {_spoken(found)}")
     return found
 
 
@@ -148,11 +148,11 @@ def _listed(degrees: frozenset[Degree]) -> str:
     return " ".join(map(str, sorted(degrees)))
 
 
-def _unknown(name: str, text: str, remarks: list[str]) -> Quality:
+def _unknown(name: str, text: str, remark: Callable[[str], None]) -> Quality:
     """Return the quality of an unknown kind from its printed text, with a remark."""
     found = _from_text(text) or _from_text(name if name != kinds.OTHER else "")
     taken = found or read_quality("")
-    remarks.append(f"the chord kind '{name}' is not known: read as {_spoken(taken)}")
+    remark(f"the chord kind '{name}' is not known: read as {_spoken(taken)}")
     return taken
 
 
@@ -167,7 +167,7 @@ def _spoken(quality: Quality) -> str:
     return quality.name or "a major chord"
 
 
-def _read_degrees(node: Node, remarks: list[str]) -> Iterator[DegreeChange]:
+def _read_degrees(node: Node, remark: Callable[[str], None]) -> Iterator[DegreeChange]:
     """Yield the changes in a `degree` element; some programs write several in one."""
     for start, each in enumerate(node.children):
         if each.tag != "degree-value":
@@ -180,7 +180,7 @@ def _read_degrees(node: Node, remarks: list[str]) -> Iterator[DegreeChange]:
             yield DegreeChange(own.get("degree-type", "add").lower(), number, alter)
         else:
             elements = f"{each.text[:10]} altered by {alter}" if alter else f"'{each.text[:10]}'"
-            remarks.append(f"the degree {elements} is not understood: left out")
+            remark(f"the degree {elements} is not understood: left out")
 
 
 def _whole(text: str) -> int:
@@ -189,7 +189,7 @@ def _whole(text: str) -> int:
 
 
 def _bass(
-    elements: _ChordElements, root: NoteName, quality: Quality, remarks: list[str]
+    elements: _ChordElements, root: NoteName, quality: Quality, remark: Callable[[str], None]
 ) -> NoteName | None:
     if elements.bass:
         return read_name(elements.bass.at("bass-step"), elements.bass.number("bass-alter"))
@@ -198,7 +198,7 @@ def _bass(
     number = _ABOVE.get(elements.inversion, 0)
     degree = quality.degree(number) or _suspended(quality, number)
     if degree is None:
-        remarks.append(f"this chord has no inversion {elements.inversion}: read without one")
+        remark(f"this chord has no inversion {elements.inversion}: read without one")
         return None
     return root.up(degree.fifths)
 

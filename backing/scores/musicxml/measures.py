@@ -76,11 +76,8 @@ class _Reader:
 
     def read(self, measures: list[Node]) -> PartMusic:
         for place, node in zip(_measure_places(measures), measures, strict=True):
-            self._now = Fraction(0)
-            self._end = Fraction(0)
-            implicit = node.get("implicit") == "yes"
-            key = self._key.up(self._sounds.fifths)
-            self._measure = Measure(place, node.line, key, self._meter, implicit)
+            self._now = self._end = Fraction(0)
+            self._measure = Measure(place, self._key.up(self._sounds.fifths), self._meter)
             self._part.measures.append(self._measure)
             for each in node.children:
                 self._take(each)
@@ -131,10 +128,7 @@ class _Reader:
             self._shift = attributes.read_shift(shift)
         key = node.child("key")
         if key:
-            remarks: list[str] = []
-            self._key, has_mode = attributes.read_key(key, remarks)
-            for text in remarks:
-                self._remark(text)
+            self._key, has_mode = attributes.read_key(key, self._remark)
             self._part.mode_given = self._part.mode_given or has_mode
         time = node.child("time")
         if time and (self._now == 0 or not self._measure.notes):
@@ -292,10 +286,7 @@ class _Reader:
             each.child("dynamics") or each.child("wedge") for each in node.all("direction-type")
         ):
             self._part.remarks.append("dynamics are left out")
-        found: list[str] = []
-        read_direction(node, tick, self._meter, self._measure.signs, found)
-        for text in found:
-            self._remark(text)
+        read_direction(node, tick, self._meter, self._measure.signs, self._remark)
 
     # chord signs
 
@@ -303,10 +294,7 @@ class _Reader:
         if node.get("type") == "alternate":
             self._remark_chord("an alternate chord is left out")
             return
-        remarks: list[str] = []
-        chord = read_harmony(node, self._key, remarks)
-        for text in remarks:
-            self._remark_chord(text)
+        chord = read_harmony(node, self._key, self._remark_chord)
         chord = self._sounds.chord(chord) if chord else None
         self._waiting.append((self._offset(node), chord))
 

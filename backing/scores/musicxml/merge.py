@@ -24,7 +24,7 @@ from backing.timing import Meter
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from backing.scores.musicxml.music import ChordSign, JumpSign, Measure, PartMusic
+    from backing.scores.musicxml.music import ChordSign, JumpSign, Line, Measure, PartMusic
 
 _FREE = Meter(4, 4)
 _OTHER_VOICES = "the melody is the first voice: notes of other voices are left out"
@@ -109,27 +109,17 @@ class _Merger:
                 bar = replace(bar, notes=like.notes, chords=bar.chords or like.chords)
             else:
                 self._remark(lead, "the measure to repeat has another length: left silent")
-        lines = sorted(
-            (each for each in signs.lines if 0 < each.tick < ticks), key=lambda x: x.tick
-        )
-        edges = [0, *dict.fromkeys(each.tick for each in lines), ticks]
-        if len(edges) == 2:
+        lines: dict[int, Line] = {}
+        for line in sorted(signs.lines, key=lambda each: each.tick):
+            if 0 < line.tick < ticks:
+                lines.setdefault(line.tick, line)
+        if not lines:
             return self._free(bar, lead)
-        pieces = [cut(bar, a, b) for a, b in pairwise(edges)]
-        last = len(pieces) - 1
-        for n, piece in enumerate(pieces):
-            at_end = next((each for each in lines if each.tick == edges[n + 1]), None)
-            at_start = next((each for each in lines if each.tick == edges[n]), None)
-            pieces[n] = replace(
-                piece,
-                opens=at_start.opens if at_start else piece.opens,
-                closes=at_end.closes if at_end else piece.closes,
-                double=at_end.double and not at_end.closes if at_end else piece.double,
-                ending=() if n else piece.ending,
-                ending_stops=piece.ending_stops and n == last,
-                part="" if n else piece.part,
-                tempo=None if n else piece.tempo,
-            )
+        pieces = _cut_apart(bar, [0, *lines, ticks])
+        for n, line in enumerate(lines.values()):
+            double = line.double and not line.closes
+            pieces[n] = replace(pieces[n], closes=line.closes, double=double)
+            pieces[n + 1] = replace(pieces[n + 1], opens=line.opens)
         return pieces
 
     def _length(self, lead: Measure, there: list[Measure]) -> tuple[Meter, int]:
@@ -151,18 +141,8 @@ class _Merger:
         if bar.ticks == bar.meter.bar_ticks:
             return [bar]
         step = _FREE.bar_ticks
-        starts = range(0, bar.ticks, step)
-        pieces = [cut(replace(bar, ticks=len(starts) * step), n, n + step) for n in starts]
-        first, last = pieces[0], pieces[-1]
-        plain = [
-            replace(each, opens=False, closes=0, ending=(), ending_stops=False, part="", tempo=None)
-            for each in pieces
-        ]
-        plain[0] = replace(plain[0], opens=first.opens, ending=first.ending, part=first.part)
-        plain[-1] = replace(
-            plain[-1], closes=last.closes, ending_stops=last.ending_stops, double=last.double
-        )
-        return plain
+        edges = range(0, bar.ticks + step, step)
+        return _cut_apart(replace(bar, ticks=edges[-1]), edges)
 
     # notes and chords
 
@@ -219,6 +199,15 @@ class _Merger:
                 self._remark(measure, "chord signs stand at one place: spread evenly")
             for tick, sign in zip(_spread(group, following), group, strict=True):
                 yield TuneChord(tick, sign.chord)
+
+
+def _cut_apart(bar: TuneBar, edges: Sequence[int]) -> list[TuneBar]:
+    """Return the pieces of a bar between ticks, its marks on the first and the last."""
+    pieces = [cut(bar, start, end) for start, end in pairwise(edges)]
+    for n in range(len(pieces) - 1):
+        pieces[n] = replace(pieces[n], closes=0, ending_stops=False, double=False)
+        pieces[n + 1] = replace(pieces[n + 1], opens=False, ending=(), part="", tempo=None)
+    return pieces
 
 
 def _name(sign: TuneChord) -> str:

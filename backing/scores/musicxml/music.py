@@ -7,7 +7,7 @@ the jump ends ("al fine"). A jump in a `sound` at the start of a bar belongs aft
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import TYPE_CHECKING
 
 from backing.chart.model import MOST_TIMES
@@ -18,6 +18,8 @@ from backing.scores.tune import Jump, read_passes
 from backing.timing import Tempo
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
     from backing.harmony.pitch import Pitch
@@ -94,17 +96,12 @@ class Signs:
 
     def join(self, other: Signs) -> None:
         """Add the signs of another part in the same measure."""
-        self.opens = self.opens or other.opens
-        self.closes = max(self.closes, other.closes)
-        self.ending = self.ending or other.ending
-        self.ending_stops = self.ending_stops or other.ending_stops
-        self.double = self.double or other.double
-        self.double_before = self.double_before or other.double_before
-        self.label = self.label or other.label
-        self.tempo = self.tempo or other.tempo
-        self.lines = self.lines or other.lines
         there = {each.jump for each in self.jumps}
-        self.jumps += [each for each in other.jumps if each.jump not in there]
+        jumps = [*self.jumps, *(each for each in other.jumps if each.jump not in there)]
+        closes = max(self.closes, other.closes)
+        for name in (each.name for each in fields(self)):
+            setattr(self, name, getattr(self, name) or getattr(other, name))
+        self.jumps, self.closes = jumps, closes
 
 
 def read_barline(node: Node, tick: int, signs: Signs) -> None:
@@ -149,7 +146,7 @@ def no_chord_in(node: Node) -> str:
 
 
 def read_direction(
-    node: Node, tick: int, meter: Meter | None, signs: Signs, remarks: list[str]
+    node: Node, tick: int, meter: Meter | None, signs: Signs, remark: Callable[[str], None]
 ) -> None:
     """Add a direction, or a `sound` by itself, to the signs of its measure.
 
@@ -158,7 +155,7 @@ def read_direction(
         tick: its place in the measure.
         meter: the meter of the measure.
         signs: receives marks and tempo.
-        remarks: receives what is left out.
+        remark: receives what is left out.
 
     """
     seen: list[str] = []
@@ -168,40 +165,38 @@ def read_direction(
         elif each.tag in ("segno", "coda"):
             seen.append(each.tag)
         elif each.tag == "rehearsal" and each.text:
-            _label(each.text[:_LONGEST_LABEL], tick, signs, remarks)
+            _label(each.text[:_LONGEST_LABEL], tick, signs, remark)
         elif each.tag == "metronome":
-            _take_tempo(
-                _metronome(each), f"the tempo {_metronome_text(each)}", tick, signs, remarks
-            )
+            _take_tempo(_metronome(each), f"the tempo {_metronome_text(each)}", tick, signs, remark)
     sound = node if node.tag == "sound" else node.child("sound")
     if not _jumps(seen, sound, tick, signs):
-        _remark_words(seen, remarks)
+        _remark_words(seen, remark)
     if sound and sound.get("tempo"):
         name = f"the tempo {sound.get('tempo')[:20]}"
         metronome = any(types.child("metronome") for types in node.all("direction-type"))
         if meter and not metronome:
-            _take_tempo(_tempo(sound.get("tempo"), meter), name, tick, signs, remarks)
+            _take_tempo(_tempo(sound.get("tempo"), meter), name, tick, signs, remark)
 
 
-def _label(text: str, tick: int, signs: Signs, remarks: list[str]) -> None:
+def _label(text: str, tick: int, signs: Signs, remark: Callable[[str], None]) -> None:
     """Add a rehearsal mark, at most one a measure."""
     if signs.label and signs.label != text:
-        remarks.append(f"the mark {text} beside {signs.label}: left out")
+        remark(f"the mark {text} beside {signs.label}: left out")
     signs.label = signs.label or text
 
 
 def _take_tempo(
-    tempo: Tempo | None, name: str, tick: int, signs: Signs, remarks: list[str]
+    tempo: Tempo | None, name: str, tick: int, signs: Signs, remark: Callable[[str], None]
 ) -> None:
     """Add a tempo, at most one a measure, from the start of the measure."""
     if tempo is None:
-        remarks.append(f"{name} is not understood: left out")
+        remark(f"{name} is not understood: left out")
     elif signs.tempo is None:
         signs.tempo = tempo
         if tick:
-            remarks.append(f"{name} inside a bar counts from the start of the bar")
+            remark(f"{name} inside a bar counts from the start of the bar")
     elif tempo != signs.tempo:
-        remarks.append(f"{name} beside {signs.tempo}: left out")
+        remark(f"{name} beside {signs.tempo}: left out")
 
 
 def _metronome_text(metronome: Node) -> str:
@@ -209,11 +204,11 @@ def _metronome_text(metronome: Node) -> str:
     return " ".join(each.text for each in metronome.children if each.text)[:40]
 
 
-def _remark_words(seen: list[str], remarks: list[str]) -> None:
+def _remark_words(seen: list[str], remark: Callable[[str], None]) -> None:
     """Remark words that are no navigation mark."""
     text = " ".join(" ".join(seen).split())
     if any(each.isalnum() for each in text):
-        remarks.append(f"the words '{text[:60]}' are left out")
+        remark(f"the words '{text[:60]}' are left out")
 
 
 def _jumps(seen: list[str], sound: Node | None, tick: int, signs: Signs) -> bool:
@@ -300,10 +295,8 @@ class Measure:
 
     Attributes:
         place: "measure 7", for remarks.
-        line: its line in the file.
         key: the sounding key.
         meter: the meter; None is senza misura.
-        implicit: whether it is marked as implicit, such as a pickup.
         ticks: the length of its content; 0 if empty.
         notes, chords, signs: its content.
         same_as: how many measures back the repeated measure is; 0 if it repeats none.
@@ -311,10 +304,8 @@ class Measure:
     """
 
     place: str
-    line: int
     key: Key
     meter: Meter | None
-    implicit: bool
     ticks: int = 0
     notes: list[PartNote] = field(default_factory=list)
     chords: list[ChordSign] = field(default_factory=list)

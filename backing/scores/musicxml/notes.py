@@ -56,12 +56,23 @@ _WORDS = {Jump.TO_CODA: "To Coda", Jump.FINE: "Fine"}
 
 
 def add(
-    parent: ElementTree.Element, tag: str, text: object = "", /, **attributes: str
+    parent: ElementTree.Element, tag: str, content: object = "", /, **attributes: str
 ) -> ElementTree.Element:
-    """Add an element with text and attributes; return it."""
+    """Add an element with attributes; return it.
+
+    Args:
+        parent: the element around it.
+        tag: its name.
+        content: its text, or the texts of its children by their names.
+        attributes: its attributes.
+
+    """
     element = ElementTree.SubElement(parent, tag, attributes)
-    if text != "":
-        element.text = str(text)
+    if isinstance(content, dict):
+        for name, text in content.items():
+            add(element, name, text)
+    elif content != "":
+        element.text = str(content)
     return element
 
 
@@ -100,59 +111,37 @@ def add_chord(measure: ElementTree.Element, chord: Chord | None, offset: int) ->
     The text names only the kind where degrees follow, as engravers print those after it.
     """
     harmony = add(measure, "harmony")
-    root = add(harmony, "root")
     if chord is None:
-        add(root, "root-step", "C", text="")
+        add(add(harmony, "root"), "root-step", "C", text="")
         add(harmony, "kind", NO_CHORD, text="N.C.")
     else:
-        _add_name(root, "root", chord.root)
+        add(harmony, "root", _named("root-", chord.root))
         kind, changes = kind_of(chord.quality)
         own = read_kind(kind)
         quality = own.quality if own and changes else chord.quality
         add(harmony, "kind", kind, text=signed(quality.name))
         if chord.bass:
-            _add_name(add(harmony, "bass"), "bass", chord.bass)
+            add(harmony, "bass", _named("bass-", chord.bass))
         for change in changes:
-            degree = add(harmony, "degree")
-            add(degree, "degree-value", change.number)
+            degree = add(harmony, "degree", {"degree-value": change.number})
             add(degree, "degree-alter", change.alter)
             add(degree, "degree-type", change.action)
     if offset:
         add(harmony, "offset", offset)
 
 
-def _add_name(element: ElementTree.Element, tag: str, name: NoteName) -> None:
-    add(element, f"{tag}-step", name.letter)
-    if name.alter:
-        add(element, f"{tag}-alter", name.alter)
+def _named(prefix: str, name: NoteName) -> dict[str, object]:
+    """Return the elements of a note name, each name of an element with a prefix."""
+    found: dict[str, object] = {f"{prefix}step": name.letter}
+    return found | {f"{prefix}alter": name.alter} if name.alter else found
 
 
-def add_pitch(note: ElementTree.Element, pitch: Pitch) -> None:
-    """Add the pitch of a note."""
-    element = add(note, "pitch")
-    add(element, "step", pitch.name.letter)
-    if pitch.name.alter:
-        add(element, "alter", pitch.name.alter)
-    add(element, "octave", pitch.octave)
+def _add_pitch(note: ElementTree.Element, pitch: Pitch) -> None:
+    add(note, "pitch", _named("", pitch.name) | {"octave": pitch.octave})
 
 
-def write_slashes(measure: ElementTree.Element, bar: TuneBar, offset: int, divisions: int) -> None:
-    """Write the slashes and chord signs of a bar without melody.
-
-    Args:
-        measure: receives the elements.
-        bar: the bar.
-        offset: the tick in its whole measure at which it begins.
-        divisions: divisions of a quarter note.
-
-    """
-    _MusicWriter(measure, bar, set(), divisions).write_slashes(slashes_of(bar, offset))
-
-
-def write_music(
-    measure: ElementTree.Element, bar: TuneBar, offset: int, tied: Set[Pitch], divisions: int
-) -> None:
-    """Write the chord signs, notes and rests of a bar.
+class MusicWriter:
+    """Writes the chord signs, notes and rests of one bar.
 
     Args:
         measure: receives the elements.
@@ -162,22 +151,24 @@ def write_music(
         divisions: divisions of a quarter note.
 
     """
-    _MusicWriter(measure, bar, tied, divisions).write(pieces_of(bar, offset), offset)
-
-
-class _MusicWriter:
-    """Writes the music of one bar."""
 
     def __init__(
-        self, measure: ElementTree.Element, bar: TuneBar, tied: Set[Pitch], divisions: int
+        self,
+        measure: ElementTree.Element,
+        bar: TuneBar,
+        offset: int,
+        tied: Set[Pitch],
+        divisions: int,
     ) -> None:
-        self._measure, self._bar, self._divisions = measure, bar, divisions
+        self._measure, self._bar, self._offset, self._divisions = measure, bar, offset, divisions
         self._tied = {pitch.key: pitch for pitch in tied}
         self._accidentals = Accidentals(bar.key)
 
-    def write(self, pieces: Sequence[Piece], offset: int) -> None:
+    def write(self) -> None:
+        """Write a bar with its melody."""
+        pieces = pieces_of(self._bar, self._offset)
         brackets = brackets_of(pieces)
-        beams = beams_of(pieces, self._bar.meter, offset)
+        beams = beams_of(pieces, self._bar.meter, self._offset)
         for piece, bracket, beam in zip(pieces, brackets, beams, strict=True):
             self._signs(piece)
             if piece.notes:
@@ -185,13 +176,12 @@ class _MusicWriter:
             else:
                 self._rest(piece, bracket)
 
-    def write_slashes(self, pieces: Sequence[Piece]) -> None:
-        for piece in pieces:
+    def write_slashes(self) -> None:
+        """Write a bar without melody in slashes."""
+        for piece in slashes_of(self._bar, self._offset):
             self._signs(piece)
             note = add(self._measure, "note")
-            place = add(note, "unpitched")
-            add(place, "display-step", "B")
-            add(place, "display-octave", 4)
+            add(note, "unpitched", {"display-step": "B", "display-octave": 4})
             add(note, "duration", self._duration(piece.value.ticks))
             add(note, "voice", 1)
             _add_value(note, piece.value)
@@ -221,7 +211,7 @@ class _MusicWriter:
             note = add(self._measure, "note")
             if index:
                 add(note, "chord")
-            add_pitch(note, each.pitch)
+            _add_pitch(note, each.pitch)
             add(note, "duration", self._duration(piece.value.ticks))
             goes_on = piece.first and piece.tick == 0 and each.pitch.key in self._tied
             stops = not piece.first or goes_on
@@ -242,7 +232,7 @@ class _MusicWriter:
         for pitch, beam in zip(graces, grace_beams(len(graces)), strict=True):
             note = add(self._measure, "note")
             add(note, "grace", **({} if beam else {"slash": "yes"}))
-            add_pitch(note, pitch)
+            _add_pitch(note, pitch)
             add(note, "voice", 1)
             add(note, "type", "16th" if beam else "eighth")
             if shown := self._accidentals.shown(pitch):
@@ -263,9 +253,8 @@ def _add_value(note: ElementTree.Element, value: Value, accidental: str = "") ->
     if accidental:
         add(note, "accidental", accidental)
     if value.actual != 1:
-        time = add(note, "time-modification")
-        add(time, "actual-notes", value.actual)
-        add(time, "normal-notes", value.normal)
+        ratio = {"actual-notes": value.actual, "normal-notes": value.normal}
+        add(note, "time-modification", ratio)
 
 
 def _add_notations(note: ElementTree.Element, ties: Sequence[str], bracket: Sequence[str]) -> None:

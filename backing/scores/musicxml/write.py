@@ -17,12 +17,11 @@ from xml.etree import ElementTree
 
 from backing.chart.melody import one_line
 from backing.scores.musicxml.notes import (
+    MusicWriter,
     add,
     add_direction,
     add_jump,
     add_tempo,
-    write_music,
-    write_slashes,
 )
 from backing.scores.musicxml.parse import packed
 from backing.scores.musicxml.pieces import offsets, pieces_of, slashes_of
@@ -152,10 +151,11 @@ class MeasureWriter:
         tied = (
             frozenset(note.pitch for note in before.notes if note.tied) if before else frozenset()
         )
+        music = MusicWriter(measure, bar, offset, tied, self._divisions)
         if self._slashes and self._is_played(bar):
-            write_slashes(measure, bar, offset, self._divisions)
+            music.write_slashes()
         else:
-            write_music(measure, bar, offset, tied, self._divisions)
+            music.write()
         for jump in bar.jumps:
             if not jump.is_before:
                 add_jump(measure, jump)
@@ -210,17 +210,12 @@ class MeasureWriter:
         if before is None:
             add(group, "divisions", self._divisions)
         if key:
-            element = add(group, "key")
-            add(element, "fifths", bar.key.signature)
-            add(element, "mode", bar.key.mode)
+            add(group, "key", {"fifths": bar.key.signature, "mode": bar.key.mode})
         if meter:
-            element = add(group, "time")
-            add(element, "beats", bar.meter.count)
-            add(element, "beat-type", bar.meter.unit)
+            add(group, "time", {"beats": bar.meter.count, "beat-type": bar.meter.unit})
         if before is None:
-            clef = add(group, "clef")
-            add(clef, "sign", "F" if self._low else "G")
-            add(clef, "line", 4 if self._low else 2)
+            sign, line = ("F", 4) if self._low else ("G", 2)
+            add(group, "clef", {"sign": sign, "line": line})
 
 
 def _numbers(times: Sequence[int]) -> str:
