@@ -153,7 +153,7 @@ class BarReader:
                     JUMPS if error.allowed == JUMPS else word.text
                 )  # one fault for "D.C. al Fine"
                 if what not in content.refused:
-                    self._faults.add_symbol(word.line, word.column, error)
+                    self._faults.add_symbol(word.place, error)
                 content.refused.add(what)
         self._before = self._bar(words[0], content)
         return self._before
@@ -166,7 +166,7 @@ class BarReader:
         try:
             spans = self._spans(content, meter)
         except SymbolError as error:
-            self._faults.add_symbol(first.line, first.column, error)
+            self._faults.add_symbol(first.place, error)
         places = [(0, meter.bar_ticks), *((span.tick, span.ticks) for span in spans)]
         directions = tuple(
             Direction(name, *places[0 if content.same else index])

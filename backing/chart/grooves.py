@@ -59,8 +59,7 @@ def check_styles(
         style = fields.get("style")
         if style and not fields.broken("style") and style.value not in styles:
             faults.add(
-                style.line,
-                style.column,
+                style.place,
                 f"{quoted(style.value)} is not a style",
                 f"choose from {', '.join(sorted(styles))}"
                 + did_you_mean(nearest(style.value, styles)),
@@ -106,18 +105,12 @@ def _check_meter(
     if not plays or meter in plays:
         return
     fits = sorted(name for name, meters in styles.items() if meter in meters)
-    found = f"the style {style} is played in {_either(plays)}, {named} is in {meter}"
+    either = " or ".join(map(str, sorted(plays, key=lambda each: (each.unit, each.count))))
+    found = f"the style {style} is played in {either}, {named} is in {meter}"
     if not chosen:
         found = f"{named} is in {meter} and names no style"
     faults.add(
-        place.line if place else 0,
-        place.column if place else 0,
+        place.place if place else (0, 0),
         found,
         f"choose from {', '.join(fits)}" if fits else f"no style plays {meter}",
-    )
-
-
-def _either(meters: frozenset[Meter]) -> str:
-    return " or ".join(
-        str(each) for each in sorted(meters, key=lambda each: (each.unit, each.count))
     )

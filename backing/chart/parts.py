@@ -60,15 +60,14 @@ class ChordReader:
             self._read[word.text, key] = self._try(word.text, key)
         result = self._read[word.text, key]
         if isinstance(result, SymbolError):
-            self._faults.add_symbol(word.line, word.column, result)
+            self._faults.add_symbol(word.place, result)
             return None
         return result
 
     def _count(self, word: Word) -> None:
         if len(self._read) == MOST_SYMBOLS:
             self._faults.add(
-                word.line,
-                word.column,
+                word.place,
                 f"there are more than {MOST_SYMBOLS} different chords up to here",
                 "check that this is a chart; the lines below were not read",
             )
@@ -199,14 +198,13 @@ class PartReader:
         if start is None:
             return written
         found = f"{quoted(written[start:].strip())} comes after bars"
-        self._faults.add(line, start + 1, found, OWN_LINE)
+        self._faults.add((line, start + 1), found, OWN_LINE)
         return written[:start]
 
     def _refuse_more(self, line: int) -> None:
         self._full = True
         self._faults.add(
-            line,
-            0,
+            (line, 0),
             f"more than {MOST_BARS} bars are written up to here",
             "use repeats and the form to repeat bars",
         )
@@ -216,8 +214,7 @@ class PartReader:
         if doubtful:
             text.valid = False
             self._faults.add(
-                doubtful.line,
-                doubtful.column,
+                doubtful.place,
                 f"'{doubtful.text}' right after a bar line can be an ending or a chord",
                 "put a space between every bar line and a chord, such as | 1 | 57 |, and none "
                 "before an ending",
@@ -231,8 +228,7 @@ class PartReader:
             if cell.bar_line.plain and after.bar_line.plain:
                 text.valid = False
                 self._faults.add(
-                    after.bar_line.line,
-                    after.bar_line.column,
+                    after.bar_line.place,
                     "the bar before this bar line is empty",
                     "write a chord, N.C. for none, or % to repeat the bar before",
                 )
@@ -242,22 +238,19 @@ class PartReader:
         written = sum(not bar.pickup for bar in part.written())
         if not played:
             self._faults.add(
-                text.line,
-                0,
+                (text.line, 0),
                 f"part {part.name} has no bars",
                 "write them below its name between bar lines, such as | C | G7 |",
             )
         elif played > MOST_BARS:
             self._faults.add(
-                text.line,
-                0,
+                (text.line, 0),
                 f"part {part.name} has {played} bars as played",
                 f"at most {MOST_BARS} are allowed",
             )
         elif text.expected and part.expected not in (played, written):
             self._faults.add(
-                text.expected.line,
-                text.expected.column,
+                text.expected.place,
                 f"you wrote [{part.name}] {part.expected}, but the part has "
                 f"{_bars(played, written)}",
                 "correct its bars or the number",

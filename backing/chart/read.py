@@ -32,6 +32,7 @@ from backing.timing import Meter, Tempo
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
+    from backing.chart.diagnostics import Place
     from backing.chart.grooves import Styles
 
 _MOST_NAMES = 5
@@ -88,8 +89,7 @@ def _parts(
     reader = PartReader(faults, key, meter, counted)
     if not outline.parts and outline.valid:
         faults.add(
-            0,
-            0,
+            (0, 0),
             "the chart has no bars",
             "write a part such as [A], and below it bars between bar lines, such as | C | G7 |",
         )
@@ -127,27 +127,27 @@ def _form(outline: Outline, parts: Sequence[Part], faults: Diagnostics) -> tuple
     lengths = {part.name: part.length() for part in parts}
     comment = comment_after(field.value)
     if comment:
-        faults.add_symbol(field.line, field.column, comment)
+        faults.add_symbol(field.place, comment)
+    line, column = field.place
     value = field.value[: comment.column] if comment else field.value
     names = list(re.finditer(r"[^\s,]+", value))
     if not names:
         faults.add(
-            field.line,
-            field.column,
+            field.place,
             "the form names no part",
             "write the names of parts in playing order, such as 'form: A A B'",
         )
     unknown = [match for match in names if match[0] not in lengths]
     if unknown and "" not in lengths:
-        column = field.column + unknown[0].start()
-        _refuse_parts(outline, [match[0] for match in unknown], field.line, column, faults)
-    places = ((field.line, field.column + match.start()) for match in names)
+        place = line, column + unknown[0].start()
+        _refuse_parts(outline, [match[0] for match in unknown], place, faults)
+    places = ((line, column + match.start()) for match in names)
     _check_length(places, [lengths.get(match[0], 0) for match in names], faults)
     return tuple(match[0] for match in names)
 
 
 def _refuse_parts(
-    outline: Outline, names: Sequence[str], line: int, column: int, faults: Diagnostics
+    outline: Outline, names: Sequence[str], place: Place, faults: Diagnostics
 ) -> None:
     """Report the names in a form that are not parts, in one fault at the first of them."""
     different = list(dict.fromkeys(names))
@@ -155,23 +155,20 @@ def _refuse_parts(
     more = ", ..." if len(different) > _MOST_NAMES else ""
     are = "are not parts" if len(different) > 1 else "is not a part"
     faults.add(
-        line,
-        column,
+        place,
         f"{few}{more} {are} of this chart",
         lambda: f"choose from {outline.some_names()}" + outline.suggestion(names[0]),
     )
 
 
-def _check_length(
-    places: Iterator[tuple[int, int]], lengths: Sequence[int], faults: Diagnostics
-) -> None:
+def _check_length(places: Iterator[Place], lengths: Sequence[int], faults: Diagnostics) -> None:
     """Report a form of more than `MOST_BARS` bars, at the first part over the limit."""
     total = 0
     for place, length in zip(places, lengths, strict=True):
         total += length
         if total > MOST_BARS >= length:
             faults.add(
-                *place,
+                place,
                 f"the form has more than {MOST_BARS} bars",
                 f"write at most {MOST_BARS} bars once round",
             )
@@ -267,7 +264,7 @@ def _check_signs(lines: list[str], faults: Diagnostics) -> None:
     """
     for number, line in enumerate(lines, 1):
         if found := _NO_TEXT.search(line):
-            faults.add(number, found.start() + 1, _not_text(ord(found[0])), _SAVE)
+            faults.add((number, found.start() + 1), _not_text(ord(found[0])), _SAVE)
             faults.silence(number)
     if any("\0" in line for line in lines):
         raise TooManyFaultsError

@@ -26,6 +26,8 @@ from backing.harmony.pitch import ACCIDENTAL_PATTERN
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
+    from backing.chart.diagnostics import Place
+
 MOST_CELLS = 4 * MOST_BARS
 """The most cells of a part; valid parts need fewer."""
 
@@ -44,14 +46,12 @@ class Word:
 
     Attributes:
         text: as written, with its quotes or brackets.
-        line: from 1.
-        column: of its first character, from 1.
+        place: of its first character.
 
     """
 
     text: str
-    line: int
-    column: int
+    place: Place
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,16 +60,14 @@ class BarLine:
 
     Attributes:
         text: the run of `|` and `:` as written.
-        line: from 1.
-        column: from 1.
+        place: of its first character.
         times: the number after it of times that the repeat is played, or None.
         figures: the digits right after it, or None.
 
     """
 
     text: str
-    line: int
-    column: int
+    place: Place
     times: Word | None = None
     figures: Word | None = None
 
@@ -123,7 +121,7 @@ def read_cells(line: int, text: str, most: int = MOST_CELLS) -> list[Cell]:
             bar_line, position = _bar_line(run[0], line, text, position)
             words = []
         elif word := _WORD.match(text, position):
-            words.append(Word(word[0], line, position + 1))
+            words.append(Word(word[0], (line, position + 1)))
             position = word.end()
         position = _skip_space(text, position)
     return [*cells, Cell(bar_line, tuple(words), last=True)]
@@ -136,16 +134,16 @@ def _skip_space(text: str, position: int) -> int:
 
 def _bar_line(run: str, line: int, text: str, start: int) -> tuple[BarLine, int]:
     """Return the bar line with its number or digits, and the offset after it."""
-    end = start + len(run)
+    end, place = start + len(run), (line, start + 1)
     times = _TIMES.match(text, end) if run[0] == ":" and run[-1] == "|" else None
     if times:
-        number = Word(times[1], line, times.start(1) + 1)
-        return BarLine(run, line, start + 1, times=number), times.end()
+        number = Word(times[1], (line, times.start(1) + 1))
+        return BarLine(run, place, times=number), times.end()
     figures = _FIGURES.match(text, end) if run[-1] == "|" else None
     if figures:
-        mark = Word(figures[0], line, end + 1)
-        return BarLine(run, line, start + 1, figures=mark), figures.end()
-    return BarLine(run, line, start + 1), end
+        mark = Word(figures[0], (line, end + 1))
+        return BarLine(run, place, figures=mark), figures.end()
+    return BarLine(run, place), end
 
 
 _NUMBER = re.compile(f"{ACCIDENTAL_PATTERN}[1-7]")
@@ -167,11 +165,10 @@ def settle_figures(cells: Sequence[Cell]) -> tuple[list[Cell], Word | None]:
     if _in_letters(cells):
         return list(cells), None
     marks = _fitting(cells)
-    kept = marks | {
-        index for index, cell in enumerate(cells) if (figures := _figures(cell)) and "," in figures
-    }
+    commas = {index for index, cell in enumerate(cells) if "," in _figures(cell)}
+    kept = marks | commas
     settled = [cell if index in kept else _with_chord(cell) for index, cell in enumerate(cells)]
-    doubtful = [cells[index].bar_line for index in sorted(marks - _with_comma(cells, marks))]
+    doubtful = [cells[index].bar_line for index in sorted(marks - commas)]
     if doubtful and doubtful[0] and any(map(_is_tight_number, settled)):
         return settled, doubtful[0].figures
     return settled, None
@@ -187,10 +184,6 @@ def _figures(cell: Cell) -> str:
     return cell.bar_line.figures.text if cell.bar_line and cell.bar_line.figures else ""
 
 
-def _with_comma(cells: Sequence[Cell], marks: Iterable[int]) -> set[int]:
-    return {index for index in marks if "," in _figures(cells[index])}
-
-
 def _with_chord(cell: Cell) -> Cell:
     """Return the cell with the digits of its bar line as its first word."""
     if not cell.bar_line or not cell.bar_line.figures:
@@ -203,9 +196,9 @@ def _is_tight_number(cell: Cell) -> bool:
     """Whether the cell begins with a number right after its bar line."""
     if not cell.bar_line or cell.bar_line.figures or not cell.words:
         return False
-    end = cell.bar_line.column + len(cell.bar_line.text)
+    end = cell.bar_line.place[1] + len(cell.bar_line.text)
     first = cell.words[0]
-    return first.column == end and bool(_NUMBER.match(first.text))
+    return first.place[1] == end and bool(_NUMBER.match(first.text))
 
 
 def ending_times(figures: str) -> tuple[int, ...]:

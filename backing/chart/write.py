@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from backing.chart.layout import Row
-    from backing.chart.model import Bar, Chart, ChordSpan, Direction, Part
+    from backing.chart.model import Bar, Chart, Direction, Part
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
     from backing.timing import Meter
@@ -199,9 +199,9 @@ class _Writer:
         words += _quoted(of_bar)
         for span, (length, slashes) in zip(bar.chords, _shares(bar), strict=True):
             words.append((self.spell(span.chord, self.key) if span.chord else "N.C.") + length)
-            words += _quoted(
-                each for each in bar.directions if _at(each, span) and each not in of_bar
-            )
+            at = span.tick, span.ticks
+            own = [each for each in bar.directions if (each.tick, each.ticks) == at]
+            words += _quoted(each for each in own if each not in of_bar)
             words += ["/"] * slashes
         return " ".join(words)
 
@@ -218,7 +218,3 @@ def _shares(bar: Bar) -> list[tuple[str, int]]:
 
 def _quoted(directions: Iterable[Direction]) -> list[str]:
     return [f'"{each.word}"' for each in directions]
-
-
-def _at(direction: Direction, span: ChordSpan) -> bool:
-    return (direction.tick, direction.ticks) == (span.tick, span.ticks)
