@@ -11,14 +11,15 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from itertools import groupby
+from itertools import chain, groupby, product
+from string import ascii_uppercase
 from typing import TYPE_CHECKING
 
 from backing.errors import BackingError
 from backing.scores.normalise import Group, NormalisedSection, normalised_section
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence, Set
+    from collections.abc import Mapping, Sequence, Set
 
     from backing.scores.sections import Section
     from backing.scores.tune import Remarks, Tune, TuneBar
@@ -170,17 +171,31 @@ class _Parts:
         return number
 
     def _joined(self, section: Section, normalised: NormalisedSection) -> Group | None:
-        """Return the newest part extended by a section, or None where it is not part of it."""
+        """Return the newest part extended by a section, or None where it is not part of it.
+
+        A part ends where key or meter change, and with an ending for several times, for what
+        follows would belong to it.
+        """
         newest = len(self.groups) - 1
         is_behind = bool(self._label and self.form[-1:] == [newest]) and not section.label
         # a part that was played twice already would repeat the section each time
         if not is_behind or self.form.count(newest) != 1 or normalised.pickup:
             return None
-        return _joined(self.groups[newest], normalised)
+        group = self.groups[newest]
+        before, first = group.sections[-1], normalised.bars()[0]
+        changes = any(
+            bar.key != first.key or bar.meter != first.meter for bar in before.bars()[-1:]
+        )
+        if changes or (before.endings and len(before.endings[-1][0]) > 1):
+            return None
+        return replace(group, sections=(*group.sections, normalised))
 
     def _number_of(self, normalised: NormalisedSection) -> int:
         """Return the number of the part with identical music, or of a new part."""
-        twin = next((n for n, each in enumerate(self.groups) if _is_same(each, normalised)), None)
+        own = _essence(normalised)
+        alone = ((n, each.sections) for n, each in enumerate(self.groups))
+        same = (n for n, each in alone if len(each) == 1 and _essence(each[0]) == own)
+        twin = next(same, None)
         if twin is not None:
             self._remark_other_tempo(self.groups[twin], normalised)
             return twin
@@ -209,25 +224,6 @@ def _with_lone_pickup(normalised: NormalisedSection, remarks: Remarks) -> Normal
     return replace(normalised, body=(normalised.pickup,), pickup=None)
 
 
-def _joined(group: Group, normalised: NormalisedSection) -> Group | None:
-    """Return a part extended by a section; None where key or meter differ.
-
-    A part also ends with an ending for several times, for what follows would belong to it.
-    """
-    before = group.sections[-1]
-    last, first = before.bars(), normalised.bars()[0]
-    if last and (last[-1].key != first.key or last[-1].meter != first.meter):
-        return None
-    if before.endings and len(before.endings[-1][0]) > 1:
-        return None
-    return replace(group, sections=(*group.sections, normalised))
-
-
-def _is_same(group: Group, normalised: NormalisedSection) -> bool:
-    """Whether a part consists of exactly the music of a section."""
-    return len(group.sections) == 1 and _essence(group.sections[0]) == _essence(normalised)
-
-
 def _essence(section: NormalisedSection) -> tuple[object, ...]:
     """Return the music of a section in a form that can be compared."""
     return (
@@ -248,15 +244,8 @@ class _Names:
     def __init__(self, sections: Sequence[Section]) -> None:
         self._taken = {_clean(each.label).lower() for each in sections if each.label}
         self._given: set[str] = set()
-        self._letters = self._all_letters()
-
-    @staticmethod
-    def _all_letters() -> Iterator[str]:
-        letters = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
-        yield from letters
-        for first in letters:
-            for second in letters:
-                yield first + second
+        letters = (product(ascii_uppercase, repeat=length) for length in (1, 2))
+        self._letters = map("".join, chain.from_iterable(letters))
 
     def name(self, label: str) -> str:
         """Return a name that is not taken: the label itself if possible."""

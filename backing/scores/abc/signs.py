@@ -15,7 +15,7 @@ import re
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import groupby
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 from backing.errors import SymbolError
 from backing.harmony.chord import Chord, read_chord
@@ -24,7 +24,7 @@ from backing.scores.abc.fields import WHOLE
 from backing.scores.tune import Jump, TuneChord
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable, Sequence
     from fractions import Fraction
 
     from backing.harmony.pitch import Pitch
@@ -131,18 +131,8 @@ def _chord(text: str) -> Chord | None:
     return None
 
 
-@dataclass(frozen=True, slots=True)
-class Onset:
-    """Notes that begin together.
-
-    Attributes:
-        start: their start, in whole notes from the bar line.
-        pitches: the notes; () is a rest.
-
-    """
-
-    start: Fraction
-    pitches: tuple[Pitch, ...]
+Onset: TypeAlias = "tuple[Fraction, Sequence[Pitch]]"
+"""Notes that begin together, after their start in whole notes from the bar line."""
 
 
 @dataclass(slots=True)
@@ -188,7 +178,7 @@ class ChordSigns:
                 sign.at = new
 
     def take(
-        self, length: Fraction, meter: Meter, onsets: Iterable[Onset]
+        self, length: Fraction, meter: Meter, onsets: Sequence[Onset]
     ) -> tuple[TuneChord, ...]:
         """Return the signs of the current bar and start the next.
 
@@ -198,7 +188,7 @@ class ChordSigns:
             onsets: its notes.
 
         """
-        signs = self._shared(meter) if not length else self._in_time(length, list(onsets))
+        signs = self._shared(meter) if not length else self._in_time(length, onsets)
         if self._signs:
             self._before = self._signs[-1].symbol.chord
         self._signs = []
@@ -218,7 +208,7 @@ class ChordSigns:
             for index, sign in enumerate(self._signs)
         ]
 
-    def _in_time(self, length: Fraction, onsets: list[Onset]) -> list[TuneChord]:
+    def _in_time(self, length: Fraction, onsets: Sequence[Onset]) -> list[TuneChord]:
         early = [sign for sign in self._signs if sign.at < length]
         signs = [*self._from_bar_before(early), *early]
         self._late = [sign for sign in self._signs if sign.at >= length]
@@ -227,9 +217,7 @@ class ChordSigns:
         for index, (first, *others) in enumerate(places):
             self._remark_others(first, others)
             end = places[index + 1][0].at if index + 1 < len(places) else length
-            below = [
-                pitch for each in onsets if first.at <= each.start < end for pitch in each.pitches
-            ]
+            below = [each for start, group in onsets if first.at <= start < end for each in group]
             found.setdefault(round(first.at * WHOLE), self._chord(first.symbol, below))
         return [TuneChord(tick, chord) for tick, chord in sorted(found.items())]
 

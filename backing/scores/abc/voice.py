@@ -16,7 +16,7 @@ from backing.chart.melody import MelodyNote, overlap
 from backing.harmony.pitch import NoteName, Pitch
 from backing.scores.abc.fields import WHOLE, Spread
 from backing.scores.abc.scan import inside, read_length, read_pitch
-from backing.scores.abc.signs import ChordSigns, Onset
+from backing.scores.abc.signs import ChordSigns
 from backing.scores.tune import OVERLAP, Jump, Remark, TuneBar
 from backing.timing import Meter
 
@@ -245,12 +245,7 @@ class Voice:
 
     # inside
 
-    def _sound(
-        self,
-        pitches: tuple[Pitch, ...],
-        length: Fraction,
-        ties: list[bool],
-    ) -> None:
+    def _sound(self, pitches: tuple[Pitch, ...], length: Fraction, ties: list[bool]) -> None:
         tied = frozenset(pitch for pitch, tie in zip(pitches, ties, strict=True) if tie)
         ordered = tuple(sorted(dict.fromkeys(pitches), key=lambda each: each.key))
         event = _Event(self._position, length, ordered, tied, self._graces)
@@ -336,7 +331,7 @@ class Voice:
         marks, self._next = self._next, _NextBar()
         ticks = round(self._position * WHOLE)
         meter = self._meter_of_bar or Meter.lasting(ticks, 4, 8, 16) or Meter(4, 4)
-        onsets = (Onset(each.start, each.pitches) for each in self._events)
+        onsets = [(each.start, each.pitches) for each in self._events]
         chords = self._chords.take(self._position, meter, onsets)
         notes = _notes(self._events)
         if overlap(notes):

@@ -8,7 +8,6 @@ bass overrides an inversion.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from backing.errors import SymbolError
@@ -32,17 +31,6 @@ _ABOVE = {1: 3, 2: 5, 3: 7, 4: 9, 5: 11, 6: 13}
 """The degree in the bass by inversion (MusicXML 4.0, `inversion`)."""
 
 
-@dataclass(slots=True)
-class _ChordElements:
-    """The elements of the first chord of a sign."""
-
-    kind: Node | None = None
-    degrees: list[Node] = field(default_factory=list)
-    bass: Node | None = None
-    inversion: int = 0
-    stacked: bool = False
-
-
 def read_harmony(node: Node, key: Key, remark: Callable[[str], None]) -> Chord | None:
     """Return the written chord of a sign; None is no chord (N.C.).
 
@@ -55,41 +43,26 @@ def read_harmony(node: Node, key: Key, remark: Callable[[str], None]) -> Chord |
         SymbolError: when its root is missing or invalid.
 
     """
-    elements = _elements(node)
-    if elements.kind and elements.kind.text.lower() == kinds.NO_CHORD:
+    named = [index for index, each in enumerate(node.children) if each.tag == "kind"]
+    sign = node.like(node.children[: named[1]]) if len(named) > 1 else node
+    name = sign.at("kind")
+    if named and name.lower() == kinds.NO_CHORD:
         return None
     root = _root(node, key)
-    if elements.stacked:
+    if len(named) > 1:
         remark("chords are stacked: the first is used")
-    kind = kinds.read_kind(elements.kind.text) if elements.kind else kinds.read_kind("major")
-    quality = _quality(elements, kind, remark)
+    kind = kinds.read_kind(name if named else "major")
+    quality = _quality(sign, kind, remark)
     if kind and kind.root.number != 1:
         root = root.up(kind.root.fifths)
-    bass = _bass(elements, root, quality, remark)
+    bass = _bass(sign, root, quality, remark)
     if bass is None and kind and kind.bass.number != 1:
         bass = root.up((quality.degree(kind.bass.number) or kind.bass).fifths)
     chord = Chord(root, quality, None if bass == root else bass)
-    if elements.kind and kind and not kind.exact:
-        remark(f"the chord kind '{elements.kind.text[:30]}' is not supported: written {chord}")
+    if kind and not kind.exact:
+        remark(f"the chord kind '{name[:30]}' is not supported: written {chord}")
     names = [each for each in (root, bass) if each]
     return chord if all(abs(each.alter) <= 2 for each in names) else chord.plain()
-
-
-def _elements(node: Node) -> _ChordElements:
-    elements = _ChordElements()
-    for each in node.children:
-        if each.tag == "kind":
-            elements.stacked = elements.stacked or elements.kind is not None
-            elements.kind = elements.kind or each
-        elif elements.stacked:
-            continue
-        elif each.tag == "degree":
-            elements.degrees.append(each)
-        elif each.tag == "bass":
-            elements.bass = each
-        elif each.tag == "inversion":
-            elements.inversion = node.whole("inversion")
-    return elements
 
 
 def _root(node: Node, key: Key) -> NoteName:
@@ -122,13 +95,11 @@ def _function(text: str, key: Key) -> NoteName:
     return key.scale[_NUMBERS[match[2].upper()] - 1].up(7 * ACCIDENTALS[match[1]])
 
 
-def _quality(
-    elements: _ChordElements, kind: kinds.Kind | None, remark: Callable[[str], None]
-) -> Quality:
+def _quality(sign: Node, kind: kinds.Kind | None, remark: Callable[[str], None]) -> Quality:
     """Return the quality of a sign; remark one that is not exact."""
-    name = elements.kind.text[:30] if elements.kind else ""
-    text = elements.kind.get("text")[:30] if elements.kind else ""
-    changes = [change for each in elements.degrees for change in _read_degrees(each, remark)]
+    named = sign.child("kind")
+    name, text = (named.text[:30], named.get("text")[:30]) if named else ("", "")
+    changes = [change for each in sign.all("degree") for change in _read_degrees(each, remark)]
     if kind is None and not changes:
         return _unknown(name, text, remark)
     degrees = kinds.changed(kind.quality if kind else None, changes)
@@ -189,16 +160,17 @@ def _whole(text: str) -> int:
 
 
 def _bass(
-    elements: _ChordElements, root: NoteName, quality: Quality, remark: Callable[[str], None]
+    sign: Node, root: NoteName, quality: Quality, remark: Callable[[str], None]
 ) -> NoteName | None:
-    if elements.bass:
-        return read_name(elements.bass.at("bass-step"), elements.bass.number("bass-alter"))
-    if not elements.inversion:
+    if bass := sign.child("bass"):
+        return read_name(bass.at("bass-step"), bass.number("bass-alter"))
+    inversion = sign.whole("inversion")
+    if not inversion:
         return None
-    number = _ABOVE.get(elements.inversion, 0)
+    number = _ABOVE.get(inversion, 0)
     degree = quality.degree(number) or _suspended(quality, number)
     if degree is None:
-        remark(f"this chord has no inversion {elements.inversion}: read without one")
+        remark(f"this chord has no inversion {inversion}: read without one")
         return None
     return root.up(degree.fifths)
 
