@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from backing.chart.melody import in_silence
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -41,18 +43,8 @@ def along(
         before = index - 1
         if each.pickup and each.origin and (index or loops) and not sequence[before].bar.pickup:
             pickup, ticks = written(each.pickup), each.pickup.bar.ticks
-            bars[before] += _in_silence(bars[before], sequence[before].bar.ticks, pickup, ticks)
+            bars[before] += in_silence(bars[before], sequence[before].bar.ticks, pickup, ticks)
     return tuple(_tied_on(bars, [each.bar.ticks for each in sequence]))
-
-
-def _in_silence(
-    notes: Sequence[MelodyNote], bar_ticks: int, pickup: tuple[MelodyNote, ...], ticks: int
-) -> list[MelodyNote]:
-    """Return the notes of a pickup moved to the end of a bar; none if notes sound there."""
-    start = bar_ticks - ticks
-    if start < 0 or any(note.end > start for note in notes):
-        return []
-    return [replace(note, tick=note.tick + start) for note in pickup]
 
 
 def _tied_on(bars: list[list[MelodyNote]], lengths: list[int]) -> list[tuple[MelodyNote, ...]]:

@@ -14,75 +14,21 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING
 
 from backing.chart.melody import MelodyNote
-from backing.scores.sections import Section, endings_in_order
+from backing.scores.sections import Section
 from backing.scores.tune import TuneBar, TuneChord
 from backing.timing import TICKS_PER_QUARTER, Meter
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from backing.scores.sections import Ending
     from backing.scores.tune import Remarks
     from backing.timing import Tempo
 
 _MOST_IN_ONE = 8
-
-
-Bars: TypeAlias = "tuple[TuneBar, ...]"
-Endings: TypeAlias = "tuple[tuple[tuple[int, ...], Bars], ...]"
-"""The passes, from 1, and the bars of each ending."""
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class NormalisedSection:
-    """A section of bars that each fill their meter.
-
-    Attributes:
-        label, body, endings, times: as in `Section`.
-        pickup: its pickup, whose meter is its length, or None.
-
-    """
-
-    label: str
-    pickup: TuneBar | None
-    body: Bars
-    endings: Endings = ()
-    times: int = 1
-
-    def bars(self) -> Bars:
-        """Return its bars in written order, without the pickup."""
-        return (*self.body, *(bar for _, ending in self.endings for bar in ending))
-
-    def pass_of(self, time: int) -> Bars:
-        """Return the bars of a pass, from 1, without the pickup."""
-        return self.body + next((bars for times, bars in self.endings if time in times), ())
-
-    def is_in_order(self) -> bool:
-        """Whether a chart can hold the endings: ascending from 1, the last pass in the last."""
-        return endings_in_order([times for times, _ in self.endings])
-
-    def without_first_pass(self) -> NormalisedSection:
-        """Return the repeat without its first pass."""
-        if self.times == 2:
-            return NormalisedSection(self.label, None, self.pass_of(2))
-        rest = [
-            (tuple(time - 1 for time in times if time > 1), bars) for times, bars in self.endings
-        ]
-        endings = tuple(each for each in rest if each[0])
-        if len(endings) == 1:
-            return replace(self, body=self.pass_of(2), endings=(), times=self.times - 1)
-        return replace(self, endings=endings, times=self.times - 1)
-
-    def with_pickup_behind(self, bars: Bars) -> Bars:
-        """Return bars with the pickup's notes in the silent end of the last one."""
-        last, pickup = bars[-1], self.pickup
-        start = last.ticks - pickup.ticks if pickup else -1
-        if not pickup or start < 0 or any(note.end > start for note in last.notes):
-            return bars
-        notes = (*last.notes, *(replace(note, tick=note.tick + start) for note in pickup.notes))
-        return (*bars[:-1], replace(last, notes=notes))
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -96,7 +42,7 @@ class Group:
     """
 
     name: str
-    sections: tuple[NormalisedSection, ...]
+    sections: tuple[Section, ...]
 
     @property
     def first_bar(self) -> TuneBar:
@@ -144,37 +90,34 @@ def meter_for(ticks: int, like: Meter) -> Meter | None:
     return Meter.lasting(ticks, like.unit, 4, 8, 16)
 
 
-def normalised_section(section: Section, remarks: Remarks) -> NormalisedSection:
-    """Return a section in whole bars; corrections go into the remarks."""
+def normalised_section(section: Section, remarks: Remarks) -> Section:
+    """Return a section in bars that each fill their meter; corrections go into the remarks."""
     body, endings = _with_split_bar_in_endings(section)
     pickup = None
     if len(body) == 1 and endings and body[0].is_short:
-        body = (_as_pickup(body[0]),)  # all that precedes the endings, so no pickup
+        body = [_as_pickup(body[0])]  # all that precedes the endings, so no pickup
     elif body and body[0].is_short and not fits_next(body):
         pickup, body = _as_pickup(body[0]), body[1:]
-    return NormalisedSection(
-        section.label,
-        pickup,
-        _normalised_bars(body, remarks),
-        tuple((times, _normalised_bars(bars, remarks)) for times, bars in endings),
-        section.times,
+    return replace(
+        section,
+        body=_normalised_bars(body, remarks),
+        endings=[(times, _normalised_bars(bars, remarks)) for times, bars in endings],
+        pickup=pickup,
     )
 
 
-def _with_split_bar_in_endings(section: Section) -> tuple[Bars, Endings]:
+def _with_split_bar_in_endings(section: Section) -> tuple[list[TuneBar], list[Ending]]:
     """Return body and endings, a piece of a bar at the end of the body moved into every ending.
 
     It stays in the body where an ending has no room for it.
     """
-    body = tuple(section.body)
-    endings = tuple((times, tuple(bars)) for times, bars in section.endings)
+    body, endings = section.body, section.endings
     if not endings or len(body) < 2 or not body[-1].is_short:
         return body, endings
     piece = body[-1]
     if any(piece.ticks + bars[0].ticks > piece.meter.bar_ticks for _, bars in endings):
         return body, endings
-    moved = tuple((times, (joined(piece, bars[0]), *bars[1:])) for times, bars in endings)
-    return body[:-1], moved
+    return body[:-1], [(times, [joined(piece, bars[0]), *bars[1:]]) for times, bars in endings]
 
 
 def fits_next(bars: Sequence[TuneBar]) -> bool:
@@ -220,7 +163,7 @@ def _is_tied_to(note: MelodyNote, other: MelodyNote, end: int) -> bool:
     return meets and note.pitch.key == other.pitch.key
 
 
-def _normalised_bars(pieces: Bars, remarks: Remarks) -> Bars:
+def _normalised_bars(pieces: list[TuneBar], remarks: Remarks) -> list[TuneBar]:
     bars: list[TuneBar] = []
     index = 0
     while index < len(pieces):
@@ -232,7 +175,7 @@ def _normalised_bars(pieces: Bars, remarks: Remarks) -> Bars:
         last = index == len(pieces) - 1
         bars += _of_right_length(bar, remarks, last=last)
         index += 1
-    return tuple(bars)
+    return bars
 
 
 def _of_right_length(bar: TuneBar, remarks: Remarks, *, last: bool) -> list[TuneBar]:
@@ -315,7 +258,7 @@ def _is_lone(section: Section) -> bool:
 
 def _together(lone: Section, section: Section) -> list[Section]:
     """Return the sections that a lone bar and the section after it become."""
-    bar, first = lone.body[0], next(section.bars())
+    bar, first = lone.body[0], section.bars()[0]
     label = section.label or lone.label
     full = bar.meter.bar_ticks
     if _is_lone(section) and bar.meter == first.meter and bar.ticks + first.ticks <= full:
@@ -328,7 +271,7 @@ def _together(lone: Section, section: Section) -> list[Section]:
 
 def _with_room(lone: Section, section: Section) -> list[Section]:
     """Return both, the lone bar lengthened so that the section's pickup fits into its end."""
-    bar, first = lone.body[0], next(section.bars())
+    bar, first = lone.body[0], section.bars()[0]
     is_pickup = first.is_short and not fits_next(section.body) and not _is_lone(section)
     ticks = bar.ticks + first.ticks
     meter = meter_for(ticks, bar.meter)

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 from backing.chart.melody import MelodyPart, one_line
 from backing.chart.model import COMMON_TIME, Bar, ChordSpan, Ending, Part, Repeat
 from backing.chart.write import Comment
-from backing.scores.normalise import NormalisedSection
+from backing.scores.sections import Section, endings_in_order
 from backing.timing import Meter
 
 if TYPE_CHECKING:
@@ -191,7 +191,7 @@ class PartWriter:
                 before = max(bisect_right(numbers, remark.number) - 1, 0)
                 yield Comment(remark.text, *self._places[numbers[before]], remark.place)
 
-    def _pieces(self, section: NormalisedSection) -> Iterator[NormalisedSection]:
+    def _pieces(self, section: Section) -> Iterator[Section]:
         """Yield a section, its first pass written out where it begins with another chord.
 
         It does where its first bar has no sign, and the chord before the repeat is not the one
@@ -203,16 +203,16 @@ class PartWriter:
             first = once[0]
             goes_on = not first.chords or first.chords[0].tick > 0
             is_other = goes_on and self._before_later_times(section) != {self._chord}
-            if not is_other and not (is_apart and section.pickup) and section.is_in_order():
+            if not is_other and not (is_apart and section.pickup) and endings_in_order(section):
                 break
             if not is_apart:
                 self._remarks.at(first, _OTHER_CHORD)
             is_apart = True
-            yield NormalisedSection(section.label, None, tuple(section.with_pickup_behind(once)))
+            yield Section(section.label, section.with_pickup_behind(once))
             section = section.without_first_pass()
         yield section
 
-    def _before_later_times(self, section: NormalisedSection) -> set[Chord | None]:
+    def _before_later_times(self, section: Section) -> set[Chord | None]:
         """Return the chords that precede the later passes of a repeat."""
         if section.pickup and any(sign.chord for sign in section.pickup.chords):
             return {section.pickup.chords[-1].chord}
@@ -222,7 +222,7 @@ class PartWriter:
         ]
         return {chords[-1] if chords else self._chord for chords in signs}
 
-    def _section(self, section: NormalisedSection) -> list[Bar] | list[Repeat]:
+    def _section(self, section: Section) -> list[Bar] | list[Repeat]:
         body = [self._bar(bar) for bar in section.body]
         if section.times < 2 or (not body and not section.endings):
             return body

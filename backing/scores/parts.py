@@ -16,7 +16,7 @@ from string import ascii_uppercase
 from typing import TYPE_CHECKING
 
 from backing.errors import BackingError
-from backing.scores.normalise import Group, NormalisedSection, normalised_section
+from backing.scores.normalise import Group, normalised_section
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence, Set
@@ -170,7 +170,7 @@ class _Parts:
             self.by_label.setdefault(self._label, []).append(number)
         return number
 
-    def _joined(self, section: Section, normalised: NormalisedSection) -> Group | None:
+    def _joined(self, section: Section, normalised: Section) -> Group | None:
         """Return the newest part extended by a section, or None where it is not part of it.
 
         A part ends where key or meter change, and with an ending for several times, for what
@@ -190,7 +190,7 @@ class _Parts:
             return None
         return replace(group, sections=(*group.sections, normalised))
 
-    def _number_of(self, normalised: NormalisedSection) -> int:
+    def _number_of(self, normalised: Section) -> int:
         """Return the number of the part with identical music, or of a new part."""
         own = _essence(normalised)
         alone = ((n, each.sections) for n, each in enumerate(self.groups))
@@ -207,7 +207,7 @@ class _Parts:
             )
         return len(self.groups) - 1
 
-    def _remark_other_tempo(self, part: Group, normalised: NormalisedSection) -> None:
+    def _remark_other_tempo(self, part: Group, normalised: Section) -> None:
         tempo, _ = Group("", (normalised,)).tempi()
         if tempo and tempo != (part.tempi()[0] or self._tempo):
             bar = normalised.pickup or normalised.bars()[0]
@@ -216,15 +216,15 @@ class _Parts:
             )
 
 
-def _with_lone_pickup(normalised: NormalisedSection, remarks: Remarks) -> NormalisedSection:
+def _with_lone_pickup(normalised: Section, remarks: Remarks) -> Section:
     """Return a section; a pickup with nothing after it becomes an ordinary bar."""
     if normalised.bars() or not normalised.pickup:
         return normalised
     remarks.at(normalised.pickup, "a short bar stands alone: read as a bar")
-    return replace(normalised, body=(normalised.pickup,), pickup=None)
+    return replace(normalised, body=[normalised.pickup], pickup=None)
 
 
-def _essence(section: NormalisedSection) -> tuple[object, ...]:
+def _essence(section: Section) -> tuple[object, ...]:
     """Return the music of a section in a form that can be compared."""
     return (
         _music(section.pickup) if section.pickup else None,

@@ -7,16 +7,21 @@ After D.C. and D.S. repeats are played once, with the last ending (common practi
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, TypeAlias
 
+from backing.chart.melody import in_silence
 from backing.chart.model import MOST_TIMES
 from backing.scores.tune import Jump
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
 
     from backing.scores.tune import Remarks, TuneBar
+
+
+Ending: TypeAlias = "tuple[tuple[int, ...], list[TuneBar]]"
+"""The passes, from 1, and the bars of an ending."""
 
 
 @dataclass(eq=False, slots=True)
@@ -29,25 +34,45 @@ class Section:
         endings: the passes, from 1, and the bars of each ending.
         times: how often it is played, from 1.
         opened, closed: whether a repeat starts and ends with it.
+        pickup: its pickup, whose meter is its length, or None; set by `normalised_section`.
 
     """
 
     label: str = ""
     body: list[TuneBar] = field(default_factory=list)
-    endings: list[tuple[tuple[int, ...], list[TuneBar]]] = field(default_factory=list)
+    endings: list[Ending] = field(default_factory=list)
     times: int = 1
     opened: bool = False
     closed: bool = False
+    pickup: TuneBar | None = None
 
-    def bars(self) -> Iterator[TuneBar]:
-        """Yield its bars in written order."""
-        yield from self.body
-        for _, bars in self.endings:
-            yield from bars
+    def bars(self) -> list[TuneBar]:
+        """Return its bars in written order, without the pickup."""
+        return [*self.body, *(bar for _, ending in self.endings for bar in ending)]
 
-    def last_time(self) -> list[TuneBar]:
-        """Return its bars as played on the last pass."""
-        return [*self.body, *(self.endings[-1][1] if self.endings else ())]
+    def pass_of(self, time: int) -> list[TuneBar]:
+        """Return the bars of a pass, from 1, without the pickup."""
+        return self.body + next((bars for times, bars in self.endings if time in times), [])
+
+    def without_first_pass(self) -> Section:
+        """Return the repeat without its first pass."""
+        if self.times == 2:
+            return Section(self.label, self.pass_of(2))
+        rest = [
+            (tuple(time - 1 for time in times if time > 1), bars) for times, bars in self.endings
+        ]
+        endings = [each for each in rest if each[0]]
+        if len(endings) == 1:
+            return replace(self, body=self.pass_of(2), endings=[], times=self.times - 1)
+        return replace(self, endings=endings, times=self.times - 1)
+
+    def with_pickup_behind(self, bars: list[TuneBar]) -> list[TuneBar]:
+        """Return bars with the pickup's notes in the silent end of the last one."""
+        last, pickup = bars[-1], self.pickup
+        if not pickup:
+            return bars
+        notes = in_silence(last.notes, last.ticks, pickup.notes, pickup.ticks)
+        return [*bars[:-1], replace(last, notes=(*last.notes, *notes))]
 
 
 def sections_of(bars: Sequence[TuneBar], remarks: Remarks) -> list[Section]:
@@ -115,17 +140,16 @@ def _mended_endings(section: Section, remarks: Remarks) -> list[Section]:
         section.endings = [((n,), bars) for n, (_, bars) in enumerate(section.endings, 1)]
         given = list(range(1, len(section.endings) + 1))
     section.times = len(given)
-    if not endings_in_order([times for times, _ in section.endings]):
+    if not endings_in_order(section):
         _remark(remarks, section, "a chart cannot have endings in this order: written out")
         _write_out(section)
     return [section, *hidden]
 
 
-def endings_in_order(endings: Sequence[tuple[int, ...]]) -> bool:
-    """Whether endings, given as their passes, ascend from 1 with the last pass in the last."""
-    return not endings or (
-        list(endings) == sorted(endings) and max(map(max, endings)) == max(endings[-1])
-    )
+def endings_in_order(section: Section) -> bool:
+    """Whether the passes of its endings ascend from 1 with the last pass in the last ending."""
+    passes = [times for times, _ in section.endings]
+    return not passes or (passes == sorted(passes) and max(map(max, passes)) == max(passes[-1]))
 
 
 def _hidden_repeat(section: Section) -> list[Section]:
@@ -147,7 +171,7 @@ def _write_out(section: Section) -> None:
 
 
 def _remark(remarks: Remarks, section: Section, text: str) -> None:
-    remarks.at(next(section.bars()), text)
+    remarks.at(section.bars()[0], text)
 
 
 def jumps_written_out(sections: list[Section], remarks: Remarks) -> list[Section]:
@@ -190,7 +214,7 @@ def unreached(
     reached = {bar.number for section in played for bar in section.bars()}
     found = []
     for section in sections:
-        bars = list(section.bars())
+        bars = section.bars()
         rest = [bar for bar in bars if bar.number not in reached]
         if rest:
             remarks.at(rest[0], "the jump skips this: it is not played")
@@ -221,8 +245,8 @@ def _after_jump(
     wanted = {id(bar) for _, bar in flat[start or 0 : end + 1]}
     played = []
     for section in sections:
-        bars = [bar for bar in section.last_time() if id(bar) in wanted]
-        if bars and len(bars) == len(list(section.bars())) and section.times == 1:
+        bars = [bar for bar in section.pass_of(section.times) if id(bar) in wanted]
+        if bars and len(bars) == len(section.bars()) and section.times == 1:
             played.append(section)
         elif bars:
             played.append(Section(body=bars))

@@ -7,12 +7,13 @@ default of v2.1, 11.3, unless a directive narrows that, and over the bar line fo
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from backing.chart.diagnostics import shown
 from backing.chart.melody import MelodyNote, overlap
+from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName, Pitch
 from backing.scores.abc.fields import WHOLE, Spread
 from backing.scores.abc.scan import inside, read_length, read_pitch
@@ -54,15 +55,7 @@ class _Event:
     graces: tuple[Pitch, ...] = ()
 
 
-@dataclass(slots=True)
-class _NextBar:
-    """Marks read before the bar that they belong to."""
-
-    opens: bool = False
-    ending: tuple[int, ...] = ()
-    part: str = ""
-    tempo: Tempo | None = None
-    jumps: list[Jump] = field(default_factory=list)
+_NO_BAR = TuneBar(Meter(4, 4), Key(NoteName(0)), 0)
 
 
 class Voice:
@@ -92,7 +85,7 @@ class Voice:
         self._factor = Fraction(1)
         self._tuplet: tuple[Fraction, int] | None = None
         self._graces: tuple[Pitch, ...] = ()
-        self._next = _NextBar()
+        self._next = _NO_BAR  # with the marks read before the bar that they belong to
         self._marks_after: list[Jump] = []
         self._begun_at = 0
         self._overlaid = False
@@ -200,24 +193,24 @@ class Voice:
                     double=last.double or sign.double,
                     ending_stops=last.ending_stops or bool(closes) or sign.double,
                 )
-        self._next.opens = self._next.opens or sign.opens
+        self._next = replace(self._next, opens=self._next.opens or sign.opens)
         self.ending(sign.ending)
 
     def ending(self, times: tuple[int, ...]) -> None:
         """Take the start of an ending."""
         if times:
             self._finish_bar()
-            self._next.ending = times
+            self._next = replace(self._next, ending=times)
 
     def part(self, label: str) -> None:
         """Take the label of a part, which begins with the next bar."""
         if not self._position:
             self._finish_bar()
-        self._next.part = label
+        self._next = replace(self._next, part=label)
 
     def tempo(self, tempo: Tempo) -> None:
         """Take a tempo for the bar that is being read."""
-        self._next.tempo = tempo
+        self._next = replace(self._next, tempo=tempo)
 
     def jump(self, jump: Jump) -> None:
         """Take a navigation mark."""
@@ -228,7 +221,7 @@ class Voice:
         elif not jump.is_before:
             self.bars[-1] = replace(self.bars[-1], jumps=(*self.bars[-1].jumps, jump))
         elif jump not in self._next.jumps:
-            self._next.jumps.append(jump)
+            self._next = replace(self._next, jumps=(*self._next.jumps, jump))
 
     def finish(self) -> None:
         """Complete the last bar."""
@@ -328,7 +321,7 @@ class Voice:
         self._in_all, self._in_octave = {}, {}
         if not self._position and not self._chords:
             return
-        marks, self._next = self._next, _NextBar()
+        marks, self._next = self._next, _NO_BAR
         ticks = round(self._position * WHOLE)
         meter = self._meter_of_bar or Meter.lasting(ticks, 4, 8, 16) or Meter(4, 4)
         onsets = [(each.start, each.pitches) for each in self._events]
@@ -337,16 +330,13 @@ class Voice:
         if overlap(notes):
             self.remark(OVERLAP)
         self.bars.append(
-            TuneBar(
+            replace(
+                marks,
                 meter=meter,
                 key=self._key_of_bar.key,
                 ticks=ticks or meter.bar_ticks,
                 chords=chords,
                 notes=notes,
-                opens=marks.opens,
-                ending=marks.ending,
-                part=marks.part,
-                tempo=marks.tempo,
                 jumps=(*marks.jumps, *self._marks_after),
                 place=f"line {self._begun_at}",
                 remarks=tuple(self._remarks),

@@ -143,9 +143,8 @@ class _Body:
         tuplets = _tuplets([Fraction(end - start, _UNIT) for start, end, _ in events])
         for (start, end, notes), (prefix, factor) in zip(events, tuplets, strict=True):
             sign = f'"{chords[start] or "N.C."}"' if start in chords else ""
-            length = Fraction(end - start, _UNIT)
             on_beat = start and start % bar.meter.beat_ticks == 0 and factor == 1
-            sound = _sound(notes, end, length, factor, alters)
+            sound = _sound(notes, start, end, factor, alters)
             alters.end_ties()
             text += f"{' ' if on_beat or prefix else ''}{sign}{prefix}{sound}"
         return f"{text.strip()} "
@@ -190,13 +189,14 @@ def _events(bar: TuneBar) -> list[tuple[int, int, tuple[MelodyNote, ...]]]:
 
 
 def _sound(
-    notes: Sequence[MelodyNote], end: int, length: Fraction, factor: Fraction, alters: _Alters
+    notes: Sequence[MelodyNote], start: int, end: int, factor: Fraction, alters: _Alters
 ) -> str:
-    """Return simultaneous notes, or a rest, for an event of a bar that ends at a tick."""
-    written = _length(length * factor)
+    """Return simultaneous notes, or a rest, between two ticks of a bar."""
+    written = _length(Fraction(end - start, _UNIT) * factor)
     if not notes:
         return f"z{written}"
-    graces = "".join(alters.note(pitch) for note in notes for pitch in _graces(note, end, length))
+    begun = (note.graces for note in notes if note.tick == start)
+    graces = "".join(alters.note(pitch) for pitches in begun for pitch in pitches)
     before = f"{{{graces}}}" if graces else ""
     names = [alters.note(note.pitch) for note in notes]
     ties = ["-" * (note.end > end or note.tied) for note in notes]
@@ -204,10 +204,6 @@ def _sound(
         return f"{before}{names[0]}{written}{ties[0]}"
     together = "".join(name + tie for name, tie in zip(names, ties, strict=True))
     return f"{before}[{together}]{written}"
-
-
-def _graces(note: MelodyNote, end: int, length: Fraction) -> tuple[Pitch, ...]:
-    return note.graces if note.tick == end - length * _UNIT else ()
 
 
 def _length(length: Fraction) -> str:

@@ -259,9 +259,7 @@ class _Reader:
         return "" if node.child("pitch") else "a note without pitch"
 
     def _sound(self, node: Node, voice: str, pitch: Pitch, tick: int, end: int) -> None:
-        ties = {each.get("type") for each in node.all("tie")} or {
-            each.get("type") for all_ in node.all("notations") for each in all_.all("tied")
-        }
+        ties = {each.get("type") for each in node.all("tie") or node.all("notations/tied")}
         before = self._tied_before(voice, pitch, tick) if "stop" in ties else None
         if before:
             before.end, before.tied = end, "start" in ties
@@ -282,9 +280,7 @@ class _Reader:
         if text := no_chord_in(node):
             self._silences.append((tick, text))
             return
-        if any(
-            each.child("dynamics") or each.child("wedge") for each in node.all("direction-type")
-        ):
+        if node.all("direction-type/wedge"):
             self._part.remarks.append("dynamics are left out")
         read_direction(node, tick, self._meter, self._measure.signs, self._remark)
 

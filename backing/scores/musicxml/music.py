@@ -15,7 +15,7 @@ from backing.errors import SymbolError
 from backing.scores.abc.signs import read_jump
 from backing.scores.musicxml.parse import read_number
 from backing.scores.tune import Jump, read_passes
-from backing.timing import Tempo
+from backing.timing import UNITS, Tempo
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -33,9 +33,10 @@ SOUNDS = {
 """The jump of each attribute of `sound`."""
 
 _THIN = ("regular", "none", "short", "tick", "dotted", "dashed", "heavy", "")
-_UNITS = ("eighth", "quarter", "half")
-_OTHER_UNITS = {"whole": 4.0, "16th": 0.25, "breve": 8.0, "32nd": 0.125}
-_QUARTERS = {"eighth": 0.5, "quarter": 1.0, "half": 2.0} | _OTHER_UNITS
+_QUARTERS = {
+    "breve": 8.0, "whole": 4.0, "half": 2.0, "quarter": 1.0, "eighth": 0.5, "16th": 0.25,
+    "32nd": 0.125,
+}  # fmt: skip
 _PER_MINUTE = re.compile(r"[0-9]{1,4}(?:\.[0-9]{1,3})?")
 _NO_CHORD = re.compile(r"\(?(?:n\.?\s?c\.?|no chord)\)?", re.I)
 _LONGEST_LABEL = 60
@@ -140,7 +141,7 @@ def _times(repeat: Node) -> int:
 
 def no_chord_in(node: Node) -> str:
     """Return the words of a direction that is only N.C., or ""."""
-    kinds = [each for types in node.all("direction-type") for each in types.children]
+    kinds = node.all("direction-type/*")
     text = kinds[0].text.strip() if len(kinds) == 1 and kinds[0].tag == "words" else ""
     return text if _NO_CHORD.fullmatch(text) else ""
 
@@ -159,7 +160,7 @@ def read_direction(
 
     """
     seen: list[str] = []
-    for each in (kind for types in node.all("direction-type") for kind in types.children):
+    for each in node.all("direction-type/*"):
         if each.tag == "words":
             seen.append(each.text)
         elif each.tag in ("segno", "coda"):
@@ -173,8 +174,7 @@ def read_direction(
         _remark_words(seen, remark)
     if sound and sound.get("tempo"):
         name = f"the tempo {sound.get('tempo')[:20]}"
-        metronome = any(types.child("metronome") for types in node.all("direction-type"))
-        if meter and not metronome:
+        if meter and not node.all("direction-type/metronome"):
             _take_tempo(_tempo(sound.get("tempo"), meter), name, tick, signs, remark)
 
 
@@ -227,15 +227,15 @@ def _jumps(seen: list[str], sound: Node | None, tick: int, signs: Signs) -> bool
 
 def _metronome(node: Node) -> Tempo | None:
     """Return the tempo of a metronome mark; None if it is invalid or equates two notes."""
-    if len(list(node.all("beat-unit"))) != 1:
+    if len(node.all("beat-unit")) != 1:
         return None
-    unit, dots = node.at("beat-unit"), len(list(node.all("beat-unit-dot")))
+    unit, dots = node.at("beat-unit"), len(node.all("beat-unit-dot"))
     match = _PER_MINUTE.search(node.at("per-minute")[:40])
     if not match or unit not in _QUARTERS:
         return None
     bpm = float(match[0])
-    if unit in _UNITS and dots < 2:
-        return _checked(Tempo(bpm, f"{'dotted-' * dots}{unit}"))
+    if (name := "dotted-" * dots + unit) in UNITS:
+        return _checked(Tempo(bpm, name))
     return _checked(Tempo(round(bpm * _QUARTERS[unit] * (2 - 0.5 ** min(dots, 4)), 3)))
 
 

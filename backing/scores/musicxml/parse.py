@@ -18,13 +18,10 @@ import zipfile
 import zlib
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import TYPE_CHECKING, NoReturn
+from typing import NoReturn
 from xml.parsers import expat
 
 from backing.errors import ScoreError, reason_of
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
 
 LIMIT = 16 * 1024 * 1024
 """The largest document, in bytes."""
@@ -71,9 +68,12 @@ class Node:
         """Return a copy with other children."""
         return Node(self.tag, self.line, self._attributes, self.text, children)
 
-    def all(self, tag: str) -> Iterator[Node]:
-        """Yield the children with a tag."""
-        return (each for each in self.children if each.tag == tag)
+    def all(self, path: str) -> list[Node]:
+        """Return all elements at the end of a path of names; `*` is any name."""
+        found = [self]
+        for tag in path.split("/"):
+            found = [each for node in found for each in node.children if tag in (each.tag, "*")]
+        return found
 
     def at(self, path: str) -> str:
         """Return the text at the end of a path of names such as `work/work-title`, or ""."""
@@ -265,7 +265,7 @@ def _score_name(archive: zipfile.ZipFile, source: str) -> str:
     names = archive.namelist()
     if _CONTENTS in names:
         root = parse(_read(archive, _CONTENTS, _CONTENTS_LIMIT, source), f"{source}, {_CONTENTS}")
-        files = [each for group in root.all("rootfiles") for each in group.all("rootfile")]
+        files = root.all("rootfiles/rootfile")
         typed = [each for each in files if each.get("media-type").startswith(_MEDIA_TYPE)]
         named = [each.get("full-path") for each in (*typed, *files)]
         found = next((name for name in named if name in names), None)
