@@ -31,11 +31,14 @@ if TYPE_CHECKING:
 MOST_CELLS = 4 * MOST_BARS
 """The most cells of a part; valid parts need fewer."""
 
-_RUN = re.compile(r"[|:]+")
-_TIMES = re.compile(r"\s*[xX×]\s*([0-9]+)(?![^\s|:\"(])")
-_FIGURES = re.compile(r"[0-9]+(?:,[0-9]+)*(?=[\s|\"(]|:(?:[\s|:\"(]|$)|$)")
-_WORD = re.compile(r'"[^"|]*"?|\([^()|"]{0,40}\)|[^\s|":]+(?::[^\s|":]+)*')
-_SPACE = re.compile(r"\s*")
+_SIGN = re.compile(
+    r"""
+    (?P<closed>:[|:]*\|)\s*[xX×]\s*(?P<times>[0-9]+)(?![^\s|:"(])
+  | (?P<run>[|:]+)(?:(?<=\|)(?P<figures>[0-9]+(?:,[0-9]+)*)(?=[\s|"(]|:(?:[\s|:"(]|$)|$))?
+  | (?P<word>"[^"|]*"?|\([^()|"]{0,40}\)|[^\s|":]+(?::[^\s|":]+)*)
+    """,
+    re.VERBOSE,
+)
 _STROKES = re.compile(r"\|+")
 _SHAPES = {"|", "|:", ":|", ":|:", "::"}
 
@@ -108,42 +111,27 @@ class Cell:
     last: bool = False
 
 
-def read_cells(line: int, text: str, most: int = MOST_CELLS) -> list[Cell]:
-    """Split a line of bars, numbered from 1, into at most `most` cells and the last one."""
+def read_cells(line: int, text: str) -> list[Cell]:
+    """Split a line of bars, numbered from 1, into at most `MOST_CELLS` cells and the last one."""
     cells: list[Cell] = []
     bar_line: BarLine | None = None
     words: list[Word] = []
-    position = _skip_space(text, 0)
-    while position < len(text) and len(cells) < most:
-        if run := _RUN.match(text, position):
-            if words or bar_line:
-                cells.append(Cell(bar_line, tuple(words)))
-            bar_line, position = _bar_line(run[0], line, text, position)
-            words = []
-        elif word := _WORD.match(text, position):
-            words.append(Word(word[0], (line, position + 1)))
-            position = word.end()
-        position = _skip_space(text, position)
+    for sign in _SIGN.finditer(text):
+        if len(cells) == MOST_CELLS:
+            break
+        if sign["word"]:
+            words.append(Word(sign["word"], (line, sign.start() + 1)))
+            continue
+        if words or bar_line:
+            cells.append(Cell(bar_line, tuple(words)))
+        words = []
+        times, figures = (
+            Word(sign[name], (line, sign.start(name) + 1)) if sign[name] else None
+            for name in ("times", "figures")
+        )
+        run = sign["closed"] or sign["run"]
+        bar_line = BarLine(run, (line, sign.start() + 1), times, figures)
     return [*cells, Cell(bar_line, tuple(words), last=True)]
-
-
-def _skip_space(text: str, position: int) -> int:
-    space = _SPACE.match(text, position)
-    return space.end() if space else position
-
-
-def _bar_line(run: str, line: int, text: str, start: int) -> tuple[BarLine, int]:
-    """Return the bar line with its number or digits, and the offset after it."""
-    end, place = start + len(run), (line, start + 1)
-    times = _TIMES.match(text, end) if run[0] == ":" and run[-1] == "|" else None
-    if times:
-        number = Word(times[1], (line, times.start(1) + 1))
-        return BarLine(run, place, times=number), times.end()
-    figures = _FIGURES.match(text, end) if run[-1] == "|" else None
-    if figures:
-        mark = Word(figures[0], (line, end + 1))
-        return BarLine(run, place, figures=mark), figures.end()
-    return BarLine(run, place), end
 
 
 _NUMBER = re.compile(f"{ACCIDENTAL_PATTERN}[1-7]")

@@ -166,7 +166,7 @@ def read_direction(
         elif each.tag in ("segno", "coda"):
             seen.append(each.tag)
         elif each.tag == "rehearsal" and each.text:
-            _label(each.text[:_LONGEST_LABEL], tick, signs, remark)
+            _label(each.text[:_LONGEST_LABEL], signs, remark)
         elif each.tag == "metronome":
             _take_tempo(_metronome(each), f"the tempo {_metronome_text(each)}", tick, signs, remark)
     sound = node if node.tag == "sound" else node.child("sound")
@@ -178,7 +178,7 @@ def read_direction(
             _take_tempo(_tempo(sound.get("tempo"), meter), name, tick, signs, remark)
 
 
-def _label(text: str, tick: int, signs: Signs, remark: Callable[[str], None]) -> None:
+def _label(text: str, signs: Signs, remark: Callable[[str], None]) -> None:
     """Add a rehearsal mark, at most one a measure."""
     if signs.label and signs.label != text:
         remark(f"the mark {text} beside {signs.label}: left out")
