@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from os import PathLike
 
-    from backing.fretboard.shape import Shape
+    from backing.fretboard.hand import Shape
 
 __all__ = [
     "BackingError",

@@ -148,4 +148,4 @@ def test_two_modules_know_mido() -> None:
         if any(name.split(".")[0] == "mido" for name in _imports(path))
     }
 
-    assert {"out/midifile.py", "scores/midi.py"} == users
+    assert {"out/midifile.py", "scores/sidecar.py"} == users

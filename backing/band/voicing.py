@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 
     from backing.chart.model import Chart
     from backing.chart.sequence import ChordPlace, Origin, SequencedBar
+    from backing.fretboard.hand import Shape
     from backing.fretboard.request import FrettingSettings
-    from backing.fretboard.shape import Shape
     from backing.harmony.chord import Chord
     from backing.style.model import ChopStyle, Style
 

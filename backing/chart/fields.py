@@ -6,9 +6,8 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
-from backing.chart.common_mistakes import OWN_LINE
+from backing.chart.common_mistakes import OWN_LINE, advice_for, header_elsewhere, plain_name
 from backing.chart.diagnostics import TooManyFaultsError, quoted
-from backing.chart.headers import advice_for, header_elsewhere, plain_name
 from backing.chart.model import ENDINGS, KICK_OFF, MOST_INTRO
 from backing.errors import SymbolError
 from backing.nearest import did_you_mean, nearest

@@ -12,10 +12,15 @@ from enum import Enum, auto
 from itertools import islice
 from typing import TYPE_CHECKING
 
-from backing.chart.common_mistakes import ENDING_CLOSE, advice_after_part, form_advice
+from backing.chart.common_mistakes import (
+    ENDING_CLOSE,
+    advice_after_part,
+    form_advice,
+    is_other_name,
+    nearly_header,
+)
 from backing.chart.diagnostics import TooManyFaultsError, quoted
 from backing.chart.fields import CHART_NAMES, PART_NAMES, Fields, read_field
-from backing.chart.headers import is_other_name, nearly_header
 from backing.chart.tokens import Word
 from backing.nearest import did_you_mean, nearest
 

@@ -7,10 +7,9 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from backing.chart.bars import BarReader
-from backing.chart.common_mistakes import OWN_LINE, comment_at
+from backing.chart.common_mistakes import OWN_LINE, comment_at, read_meter
 from backing.chart.diagnostics import TooManyFaultsError, quoted
 from backing.chart.fields import read_style
-from backing.chart.headers import read_meter
 from backing.chart.model import MOST_BARS, Part
 from backing.chart.repeats import Sections
 from backing.chart.tokens import MOST_CELLS, has_content, is_against_key, read_cells, settle_figures

@@ -9,6 +9,7 @@ from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from backing.chart.common_mistakes import read_meter
 from backing.chart.diagnostics import Diagnostics, TooManyFaultsError, quoted, shown
 from backing.chart.fields import (
     comment_after,
@@ -19,7 +20,6 @@ from backing.chart.fields import (
     read_style,
 )
 from backing.chart.grooves import check_styles
-from backing.chart.headers import read_meter
 from backing.chart.model import COMMON_TIME, MOST_BARS, Chart, Counted, Part
 from backing.chart.outline import Outline, split_lines
 from backing.chart.parts import PLACEHOLDER_KEY, PartReader

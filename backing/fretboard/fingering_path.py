@@ -23,10 +23,9 @@ from backing.fretboard.request import EASY
 from backing.fretboard.shapes import easiest
 
 if TYPE_CHECKING:
-    from backing.fretboard.hand import Hand
+    from backing.fretboard.hand import Hand, Shape
     from backing.fretboard.instrument import Instrument
     from backing.fretboard.request import ShapeRequest
-    from backing.fretboard.shape import Shape
     from backing.harmony.chord import Chord
 
 CANDIDATES = 24

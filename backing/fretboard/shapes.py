@@ -16,9 +16,8 @@ from operator import itemgetter
 from typing import TYPE_CHECKING
 
 from backing.errors import SettingsError, ShapeError
-from backing.fretboard.hand import Hand, fingering, least_cost
+from backing.fretboard.hand import Hand, Shape, fingering, least_cost
 from backing.fretboard.request import FEWEST, LEVELS, SWING, ShapeRequest
-from backing.fretboard.shape import Shape
 from backing.fretboard.voices import FIFTH, ROOT, THIRD, fits_a_shell, required, voices
 
 if TYPE_CHECKING:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from backing.band.voicing import FingeredChord
     from backing.chart.model import Chart
     from backing.chart.sequence import ChordPlace
-    from backing.fretboard.shape import Shape
+    from backing.fretboard.hand import Shape
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
 

@@ -30,7 +30,7 @@ from backing.harmony.chord import Chord, read_chord
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backing.fretboard.shape import Shape
+    from backing.fretboard.hand import Shape
 
 DEMOS = sorted((Path(__file__).parents[2] / "demos").glob("*.chart"))
 

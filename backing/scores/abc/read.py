@@ -15,10 +15,8 @@ from backing.chart.diagnostics import shown
 from backing.chart.model import MOST_BARS
 from backing.errors import ScoreError, SymbolError
 from backing.scores.abc import fields
-from backing.scores.abc.fields import Head
-from backing.scores.abc.keys import read_key
-from backing.scores.abc.music import SignHandler
-from backing.scores.abc.scan import kind_of, scan
+from backing.scores.abc.fields import Head, read_key
+from backing.scores.abc.scan import SignHandler, kind_of, scan
 from backing.scores.abc.text import TUNE_LIMIT, plain_text, split_tunes
 from backing.scores.abc.voice import Voice
 from backing.scores.tune import Jump, Remark, Tune, TuneBar

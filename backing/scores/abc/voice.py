@@ -22,7 +22,7 @@ from backing.scores.tune import OVERLAP, Jump, Remark, TuneBar
 from backing.timing import Meter
 
 if TYPE_CHECKING:
-    from backing.scores.abc.keys import AbcKey
+    from backing.scores.abc.fields import AbcKey
     from backing.scores.abc.scan import BarSign, WrittenPitch
     from backing.scores.abc.signs import Symbol
     from backing.timing import Tempo

@@ -15,8 +15,7 @@ from backing.errors import SymbolError
 from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName, Pitch
 from backing.scores.musicxml import attributes
-from backing.scores.musicxml.attributes import Shift
-from backing.scores.musicxml.harmony import read_harmony
+from backing.scores.musicxml.attributes import Shift, read_harmony
 from backing.scores.musicxml.music import (
     ChordSign,
     Measure,
