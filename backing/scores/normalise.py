@@ -144,23 +144,16 @@ def joined(first: TuneBar, second: TuneBar) -> TuneBar:
 
 def _joined_notes(first: TuneBar, second: TuneBar) -> tuple[MelodyNote, ...]:
     """Return the notes of two pieces of a bar, tied ones joined."""
+    ends = [n for n, each in enumerate(first.notes) if each.tied and each.end == first.ticks]
+    tied = {first.notes[n].pitch.key: n for n in reversed(ends)}
     notes = list(first.notes)
     for note in second.notes:
-        tied = next(
-            (n for n, each in enumerate(notes) if _is_tied_to(each, note, first.ticks)), None
-        )
-        if tied is None:
+        at = None if note.tick else tied.pop(note.pitch.key, None)
+        if at is None:
             notes.append(replace(note, tick=note.tick + first.ticks))
         else:
-            ticks = notes[tied].ticks + note.ticks
-            notes[tied] = replace(notes[tied], ticks=ticks, tied=note.tied)
+            notes[at] = replace(notes[at], ticks=notes[at].ticks + note.ticks, tied=note.tied)
     return tuple(notes)
-
-
-def _is_tied_to(note: MelodyNote, other: MelodyNote, end: int) -> bool:
-    """Whether a note is tied over the bar line, at tick `end`, to another."""
-    meets = note.tied and note.end == end and other.tick == 0
-    return meets and note.pitch.key == other.pitch.key
 
 
 def _normalised_bars(pieces: list[TuneBar], remarks: Remarks) -> list[TuneBar]:

@@ -22,7 +22,7 @@ from backing.scores.abc.voice import Voice
 from backing.scores.tune import Jump, Remark, Tune, TuneBar
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Callable, Iterator, Mapping
 
     from backing.scores.abc.text import Line, TuneText
     from backing.timing import Tempo
@@ -132,11 +132,12 @@ class _Reader:
             self._music.short[short[1]] = short[2]
         if value and name in _LEFT_OUT:
             self._remark_once(_LEFT_OUT[name])
+        self._read(self._field_in_body if self._head.is_done else self._field_in_head, name, value)
+
+    def _read(self, take: Callable[[str, str], None], name: str, value: str) -> None:
+        """Take a field; remark one that cannot be read."""
         try:
-            if self._head.is_done:
-                self._field_in_body(name, value)
-            else:
-                self._field_in_head(name, value)
+            take(name, value)
         except SymbolError as error:
             self._remark(_remark_on(error))
 
@@ -176,11 +177,8 @@ class _Reader:
 
     # voices
 
-    def _voice_id(self, value: str) -> str:
-        return value.split()[0] if value.split() else "1"
-
     def _voices_of(self, value: str) -> Voice:
-        name = self._voice_id(value)
+        name = next(iter(value.split()), "1")
         if name not in self._voices:
             if len(self._voices) >= 64:
                 return next(iter(self._voices.values()))
@@ -242,10 +240,7 @@ class _Reader:
     def _take_inline(self, text: str) -> None:
         name, value = text[1], text[3:-1].strip()
         if name in _IN_BODY:
-            try:
-                self._field_in_body(name, value)
-            except SymbolError as error:
-                self._remark(_remark_on(error))
+            self._read(self._field_in_body, name, value)
 
     def _remark_once(self, text: str) -> None:
         """Add a remark on the whole tune, unless it is there already."""

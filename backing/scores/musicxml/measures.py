@@ -8,9 +8,11 @@ a chord sign where there is no other (common practice, no source).
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from backing.chart.melody import MelodyNote
 from backing.errors import SymbolError
 from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName, Pitch
@@ -20,7 +22,6 @@ from backing.scores.musicxml.music import (
     ChordSign,
     Measure,
     PartMusic,
-    PartNote,
     no_chord_in,
     read_barline,
     read_direction,
@@ -130,7 +131,7 @@ class _Reader:
             self._key, has_mode = attributes.read_key(key, self._remark)
             self._part.mode_given = self._part.mode_given or has_mode
         time = node.child("time")
-        if time and (self._now == 0 or not self._measure.notes):
+        if time and (self._now == 0 or not self._measure.voices):
             self._meter = self._measure.meter = attributes.read_meter(time)
         elif time:
             self._remark("a meter that changes inside a bar is left out")
@@ -259,20 +260,15 @@ class _Reader:
 
     def _sound(self, node: Node, voice: str, pitch: Pitch, tick: int, end: int) -> None:
         ties = {each.get("type") for each in node.all("tie") or node.all("notations/tied")}
-        before = self._tied_before(voice, pitch, tick) if "stop" in ties else None
-        if before:
-            before.end, before.tied = end, "start" in ties
-            return
+        tied = "start" in ties
+        line = self._measure.voices.setdefault(voice, [])
+        for index in reversed(range(len(line))) if "stop" in ties else ():
+            note = line[index]
+            if note.tied and note.end == tick and note.pitch.key == pitch.key:
+                line[index] = replace(note, ticks=end - note.tick, tied=tied)
+                return
         graces = tuple(self._graces.pop(voice, ()))
-        self._measure.notes.append(PartNote(tick, end, pitch, voice, "start" in ties, graces))
-
-    def _tied_before(self, voice: str, pitch: Pitch, tick: int) -> PartNote | None:
-        """Return the note of this measure that is tied to a note at this tick, or None."""
-        for note in reversed(self._measure.notes):
-            same = note.pitch.key == pitch.key and note.voice == voice
-            if same and note.tied and note.end == tick:
-                return note
-        return None
+        line.append(MelodyNote(tick, end - tick, pitch, tied, graces))
 
     def _direction(self, node: Node) -> None:
         tick = _ticks(self._offset(node))

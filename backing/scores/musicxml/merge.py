@@ -59,7 +59,7 @@ class _Merger:
         if playing and any(each.plays for each in parts if each is not self.lead):
             name = self.lead.name[:40]
             remarks.append(f"the melody is the part {name}: notes of other parts are left out")
-        if not playing and any(measure.notes for each in parts for measure in each.measures):
+        if not playing and any(measure.voices for each in parts for measure in each.measures):
             remarks.append("all parts play on percussion: their notes are left out")
 
     def _remark(self, measure: Measure, text: str) -> None:
@@ -149,18 +149,16 @@ class _Merger:
     def _notes(self, lead: Measure, ticks: int) -> tuple[MelodyNote, ...]:
         if not self._has_melody:
             return ()
-        if any(note.voice != self._voice for note in lead.notes):
+        if lead.voices.keys() - {self._voice}:
             self._remark(lead, _OTHER_VOICES)
-        own = [note for note in lead.notes if note.voice == self._voice]
+        own = lead.voices.get(self._voice, [])
         if any(note.end > ticks for note in own):
             self._remark(lead, "notes beyond the end of the bar are cut off")
         found = [
-            MelodyNote(
-                note.tick,
-                min(note.end, ticks) - note.tick,
-                note.pitch,
-                note.tied and abs(note.end - ticks) <= 1,
-                note.graces,
+            replace(
+                note,
+                ticks=min(note.end, ticks) - note.tick,
+                tied=note.tied and abs(note.end - ticks) <= 1,
             )
             for note in own
             if note.tick < min(note.end, ticks)

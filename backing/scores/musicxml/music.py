@@ -20,9 +20,9 @@ from backing.timing import UNITS, Tempo
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from backing.chart.melody import MelodyNote
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
-    from backing.harmony.pitch import Pitch
     from backing.scores.musicxml.parse import Node
     from backing.timing import Meter
 
@@ -252,27 +252,6 @@ def _checked(tempo: Tempo) -> Tempo | None:
         return None
 
 
-@dataclass(eq=False, slots=True)
-class PartNote:
-    """A note of a part.
-
-    Attributes:
-        tick, end: start and end, in ticks from the start of the measure.
-        pitch: its sounding pitch.
-        voice: the name of its voice.
-        tied: whether it is tied to the next note.
-        graces: the grace notes before it.
-
-    """
-
-    tick: int
-    end: int
-    pitch: Pitch
-    voice: str
-    tied: bool
-    graces: tuple[Pitch, ...]
-
-
 @dataclass(frozen=True, slots=True)
 class ChordSign:
     """A chord sign of a part.
@@ -298,7 +277,8 @@ class Measure:
         key: the sounding key.
         meter: the meter; None is senza misura.
         ticks: the length of its content; 0 if empty.
-        notes, chords, signs: its content.
+        voices: the sounding notes of each voice, by its name; those tied inside it are joined.
+        chords, signs: its chord signs, and its bar lines and marks.
         same_as: how many measures back the repeated measure is; 0 if it repeats none.
 
     """
@@ -307,7 +287,7 @@ class Measure:
     key: Key
     meter: Meter | None
     ticks: int = 0
-    notes: list[PartNote] = field(default_factory=list)
+    voices: dict[str, list[MelodyNote]] = field(default_factory=dict)
     chords: list[ChordSign] = field(default_factory=list)
     signs: Signs = field(default_factory=Signs)
     same_as: int = 0
@@ -345,4 +325,4 @@ class PartMusic:
 
     def voices(self) -> list[str]:
         """Return its voices in the order in which they begin."""
-        return list(dict.fromkeys(note.voice for each in self.measures for note in each.notes))
+        return list(dict.fromkeys(voice for each in self.measures for voice in each.voices))
