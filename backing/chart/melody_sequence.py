@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from backing.chart.melody import in_silence
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from backing.chart.melody import Melody, MelodyNote
     from backing.chart.sequence import SequencedBar
@@ -47,44 +47,23 @@ def along(
     return tuple(_tied_on(bars, [each.bar.ticks for each in sequence]))
 
 
-def _tied_on(bars: list[list[MelodyNote]], lengths: list[int]) -> list[tuple[MelodyNote, ...]]:
-    """Return the bars with tied notes joined; a tie without a second note is ignored."""
+def _tied_on(bars: list[list[MelodyNote]], lengths: list[int]) -> Iterator[tuple[MelodyNote, ...]]:
+    """Yield the bars with tied notes joined; a tie without a second note is ignored."""
     joined: set[tuple[int, int]] = set()
-    found: list[tuple[MelodyNote, ...]] = []
     for at, notes in enumerate(bars):
         sounding = []
         for index, note in enumerate(notes):
-            if (at, index) not in joined:
-                ticks = note.ticks + (
-                    _tied_ticks(bars, lengths, at, note, joined) if note.tied else 0
-                )
-                sounding.append(replace(note, ticks=ticks, tied=False))
-        found.append(tuple(sounding))
-    return found
-
-
-def _tied_ticks(
-    bars: list[list[MelodyNote]],
-    lengths: list[int],
-    at: int,
-    note: MelodyNote,
-    joined: set[tuple[int, int]],
-) -> int:
-    """Return the ticks that ties add to a note; add the notes tied to it to `joined`."""
-    more = 0
-    while note.tied and note.end == lengths[at] and at + 1 < len(bars):
-        at += 1
-        index = next(
-            (
-                n
-                for n, each in enumerate(bars[at])
-                if not each.tick and each.pitch.key == note.pitch.key
-            ),
-            None,
-        )
-        if index is None:
-            break
-        note = bars[at][index]
-        joined.add((at, index))
-        more += note.ticks
-    return more
+            if (at, index) in joined:
+                continue
+            ticks, last, here = note.ticks, note, at
+            while last.tied and last.end == lengths[here] and here + 1 < len(bars):
+                here += 1
+                first = (n for n, each in enumerate(bars[here]) if not each.tick)
+                same = (n for n in first if bars[here][n].pitch.key == note.pitch.key)
+                if (found := next(same, None)) is None:
+                    break
+                last = bars[here][found]
+                joined.add((here, found))
+                ticks += last.ticks
+            sounding.append(replace(note, ticks=ticks, tied=False))
+        yield tuple(sounding)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -33,8 +32,6 @@ MOST_SYMBOLS = 1000
 
 LONGEST_CHORD = 40
 """The longest chord symbol, in characters."""
-
-_MOST_ACCIDENTALS = 2
 
 
 class ChordReader:
@@ -78,7 +75,7 @@ class ChordReader:
                 return None
             _refuse_unreadable(text)
             if key:
-                return _spelled(read_symbol(text, key))
+                return read_symbol(text, key).readable()
             if is_against_key(text):
                 self._refuse_without_key()
                 return None
@@ -94,14 +91,6 @@ class ChordReader:
             "numbers and Roman numerals need a key, but the chart has none",
             "write one above the parts, such as 'key: E'",
         )
-
-
-def _spelled(chord: Chord) -> Chord:
-    """Return the chord, respelled if it has three or more sharps or flats, as numbers can."""
-    if max(abs(note.alter) for note in (chord.root, chord.lowest)) <= _MOST_ACCIDENTALS:
-        return chord
-    plain = chord.plain()
-    return replace(plain, bass=None) if plain.bass == plain.root else plain
 
 
 def _refuse_unreadable(text: str) -> None:
@@ -187,7 +176,9 @@ class PartReader:
             cells += found
             self._bars_written += sum(map(has_content, found))
             if self._bars_written > MOST_BARS or len(cells) > MOST_CELLS:
-                self._refuse_more(line)
+                self._full = True
+                more = f"more than {MOST_BARS} bars are written up to here"
+                self._faults.add((line, 0), more, "use repeats and the form to repeat bars")
                 text.valid = False
         return cells[:MOST_BARS] if self._full else cells
 
@@ -199,14 +190,6 @@ class PartReader:
         found = f"{quoted(written[start:].strip())} comes after bars"
         self._faults.add((line, start + 1), found, OWN_LINE)
         return written[:start]
-
-    def _refuse_more(self, line: int) -> None:
-        self._full = True
-        self._faults.add(
-            (line, 0),
-            f"more than {MOST_BARS} bars are written up to here",
-            "use repeats and the form to repeat bars",
-        )
 
     def _settled(self, text: PartText, cells: Sequence[Cell]) -> list[Cell]:
         settled, doubtful = settle_figures(cells)

@@ -128,16 +128,12 @@ def _fields(chart: Chart) -> list[tuple[str, str]]:
         "style": chart.style or "",
         "form": " ".join(chart.form),
         "count-in": "" if chart.count_in is None else str(chart.count_in),
-        "intro": _intro(chart),
+        "intro": f"last {chart.intro}" if isinstance(chart.intro, int) else chart.intro or "",
         "ending": chart.ending or "",
         "melody": chart.melody,
     }
     single = [(name, _one_line(values[name])) for name in CHART_NAMES if values.get(name)]
     return [*single, *(("note", _one_line(note)) for note in chart.notes)]
-
-
-def _intro(chart: Chart) -> str:
-    return f"last {chart.intro}" if isinstance(chart.intro, int) else chart.intro or ""
 
 
 def _one_line(text: str) -> str:

@@ -224,7 +224,10 @@ def _groupings(frets: Frets, fret: int, *, barre: bool) -> list[tuple[_Group, ..
     if len(strings) == 1:
         return [((fret, (strings[0],)),)]
     ways = []
-    can_join = [barre and _is_free(frets, low, high, fret) for low, high in pairwise(strings)]
+    can_join = [
+        barre and all((each or 0) > fret for each in frets[low + 1 : high])
+        for low, high in pairwise(strings)
+    ]
     for joined in product(*((False, True) if can else (False,) for can in can_join)):
         groups = [[strings[0]]]
         for string, together in zip(strings[1:], joined, strict=True):
@@ -234,11 +237,6 @@ def _groupings(frets: Frets, fret: int, *, barre: bool) -> list[tuple[_Group, ..
                 groups.append([string])
         ways.append(tuple([(fret, tuple(group)) for group in groups]))
     return ways
-
-
-def _is_free(frets: Frets, low: int, high: int, fret: int) -> bool:
-    """Whether a barre may lie over all strings between two."""
-    return all((each or 0) > fret for each in frets[low + 1 : high])
 
 
 def _fingers(frets: Frets, groups: list[_Group], chosen: tuple[int, ...]) -> tuple[int | None, ...]:

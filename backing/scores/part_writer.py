@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from dataclasses import replace
-from itertools import pairwise
+from itertools import chain, pairwise
 from typing import TYPE_CHECKING
 
 from backing.chart.melody import MelodyPart, one_line
@@ -77,15 +77,9 @@ def _continues(group: Group) -> bool:
 
 def _last_chord(group: Group, before: Chord | None) -> Chord | None:
     """Return the chord that sounds at the end of a part."""
-    signs = [sign for bar in _as_played(group) for sign in bar.chords]
+    passes = [section.pass_of(section.times) for section in group.sections]
+    signs = [sign for bar in (group.first_bar, *chain(*passes)) for sign in bar.chords]
     return signs[-1].chord if signs else before
-
-
-def _as_played(group: Group) -> Iterator[TuneBar]:
-    for section in group.sections:
-        if section.pickup:
-            yield section.pickup
-        yield from section.pass_of(section.times)
 
 
 def _copy(group: Group, taken: set[str]) -> Group:
@@ -150,7 +144,7 @@ class PartWriter:
         sections: list[Bar | Repeat] = []
         melody: list[tuple[MelodyNote, ...]] = []
         first = group.sections[0]
-        opening = (first.body or first.endings[0][1])[0]
+        opening = _first_bar(group)
         meter = host_meter(opening.meter, self._meters)
         if first.pickup:
             sections.append(self._pickup(first.pickup, meter))

@@ -15,7 +15,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from backing.chart.grooves import usual_style
-from backing.chart.melody import Melody, MelodyPart
+from backing.chart.melody import Melody
 from backing.chart.model import MOST_BARS, Chart, Part
 from backing.scores.normalise import meter_of_most, with_pickups
 from backing.scores.part_writer import PartWriter, host_meter, with_entries
@@ -150,14 +150,11 @@ def to_chart(tune: Tune, styles: Styles | None = None) -> Converted:
     parts = writer.parts(groups, entries)
     _check_size(parts, order)
     chart = _chart(tune, parts, order, host_meter(tune.meter, meters), styles)
-    melody = Melody(tuple(writer.melodies)) if any(map(_has_notes, writer.melodies)) else Melody(())
+    has_notes = any(bar for part in writer.melodies for bar in part.bars)
+    melody = Melody(tuple(writer.melodies) if has_notes else ())
     return Converted(
         chart, melody, remark_lines(remarks.found), tuple(writer.comments(remarks.found))
     )
-
-
-def _has_notes(part: MelodyPart) -> bool:
-    return any(part.bars)
 
 
 def _split_at_changes(sections: list[Section]) -> list[Section]:

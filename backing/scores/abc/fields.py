@@ -92,7 +92,9 @@ def read_key(text: str, before: AbcKey | None = None) -> AbcKey:
     explicit = bool(re.search(r"\bexp", text[match.end(2) :] if match else ""))
     alters = marked if explicit else {**key.alters, **marked}
     alters = {letter: alter for letter, alter in alters.items() if alter}
-    return AbcKey(_key_with(key, alters).plain(), alters, octave)
+    modes = (key, *(Key(key.tonic, mode) for mode in MODES))
+    named = next((each for each in modes if each.alters == alters), key)
+    return AbcKey(named.plain(), alters, octave)
 
 
 def _tonic_and_mode(match: re.Match[str] | None, text: str) -> tuple[NoteName | None, str]:
@@ -117,12 +119,6 @@ def _tonic_and_mode(match: re.Match[str] | None, text: str) -> tuple[NoteName | 
             f"'{word[:20]}' is not a mode: write such as K:Am, K:D mix",
         )
     return NoteName.parse(match[1] + sign), mode
-
-
-def _key_with(key: Key, alters: dict[str, int]) -> Key:
-    """Return the key on the same tonic whose signature has these alterations, else the key."""
-    modes = (key, *(Key(key.tonic, mode) for mode in MODES))
-    return next((each for each in modes if each.alters == alters), key)
 
 
 WHOLE = 4 * TICKS_PER_QUARTER

@@ -16,7 +16,7 @@ from backing.chart.model import MOST_BARS
 from backing.errors import ScoreError, SymbolError
 from backing.scores.abc import fields
 from backing.scores.abc.fields import Head, read_key
-from backing.scores.abc.scan import SignHandler, kind_of, scan
+from backing.scores.abc.scan import SignHandler, scan
 from backing.scores.abc.text import TUNE_LIMIT, plain_text, split_tunes
 from backing.scores.abc.voice import Voice
 from backing.scores.tune import Jump, Remark, Tune, TuneBar
@@ -223,7 +223,7 @@ class _Reader:
         if text.lstrip().startswith("%%"):
             return
         for sign in scan(text):
-            kind = kind_of(sign)
+            kind = sign.lastgroup or "other"
             self._signs += 1
             if self._signs > _MOST_SIGNS or len(voice.bars) > MOST_BARS:
                 self._refuse(

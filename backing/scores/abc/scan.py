@@ -66,19 +66,8 @@ class WrittenPitch:
 
 
 def scan(text: str) -> Iterator[re.Match[str]]:
-    """Yield the signs of a line of music; `kind_of` returns the kind of each."""
+    """Yield the signs of a line of music; `lastgroup` is the kind of each."""
     return _SIGNS.finditer(text)
-
-
-_KINDS = (
-    "note", "bar", "quoted", "space", "chord", "rest", "field", "decoration", "grace", "tuplet",
-    "mark", "bars", "broken", "tie", "overlay",
-)  # fmt: skip
-
-
-def kind_of(sign: re.Match[str]) -> str:
-    """Return the kind of a sign, the name of its group in the expression."""
-    return next((kind for kind in _KINDS if sign[kind] is not None), "other")
 
 
 def read_length(text: str) -> Fraction:

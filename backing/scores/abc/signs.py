@@ -215,7 +215,9 @@ class ChordSigns:
         places = [list(group) for _, group in groupby(signs, key=lambda sign: sign.at)]
         found: dict[int, Chord | None] = {}
         for index, (first, *others) in enumerate(places):
-            self._remark_others(first, others)
+            if any(each.symbol.chord != first.symbol.chord for each in others):
+                named = " and ".join(f"'{each.symbol.text}'" for each in (first, *others))
+                self._remark(f"{named} stand at one place: the first is used")
             end = places[index + 1][0].at if index + 1 < len(places) else length
             below = [each for start, group in onsets if first.at <= start < end for each in group]
             found.setdefault(round(first.at * WHOLE), self._chord(first.symbol, below))
@@ -227,11 +229,6 @@ class ChordSigns:
         for sign in self._late:
             self._remark(_late(sign, "left out" if has_own else "moved to the next"))
         return [] if has_own else [replace(sign, at=sign.at * 0) for sign in self._late]
-
-    def _remark_others(self, first: _Sign, others: list[_Sign]) -> None:
-        if any(each.symbol.chord != first.symbol.chord for each in others):
-            named = " and ".join(f"'{each.symbol.text}'" for each in (first, *others))
-            self._remark(f"{named} stand at one place: the first is used")
 
     def _chord(self, symbol: Symbol, below: list[Pitch]) -> Chord | None:
         """Return the chord of a sign; the notes below decide where it is ambiguous."""

@@ -278,19 +278,15 @@ class Voice:
         tied = self._ties.get((written.letter, written.octave))
         if written.alter is not None:
             alter = written.alter
-            self._hold(written, alter)
+            if self.spread is not Spread.NOT:
+                self._in_octave[written.letter, written.octave] = alter
+            if self.spread is Spread.PITCH:
+                self._in_all[written.letter] = alter
         elif tied:
             alter = tied.name.alter
         else:
             alter = self._held(written)
         return Pitch(NoteName(_LETTERS[written.letter] + 7 * alter), octave)
-
-    def _hold(self, written: WrittenPitch, alter: int) -> None:
-        """Store an accidental up to the bar line."""
-        if self.spread is not Spread.NOT:
-            self._in_octave[written.letter, written.octave] = alter
-        if self.spread is Spread.PITCH:
-            self._in_all[written.letter] = alter
 
     def _held(self, written: WrittenPitch) -> int:
         """Return the semitones that alter a note without an accidental of its own."""

@@ -41,8 +41,6 @@ def _labels(tune: Tune) -> dict[str, str]:
     if not tune.order:
         return {}
     labels = list(dict.fromkeys(bar.part for bar in tune.bars if bar.part))
-    if all(re.fullmatch("[A-Z]", each) for each in labels):
-        return {each: each for each in labels}
     letters = [chr(code) for code in (*range(65, 91), *range(97, 123))]
     kept = {each: each for each in labels if each in letters[:26]}
     free = (each for each in letters if each not in kept)

@@ -227,8 +227,7 @@ def read_harmony(node: Node, key: Key, remark: Callable[[str], None]) -> Chord |
     chord = Chord(root, quality, None if bass == root else bass)
     if kind and not kind.exact:
         remark(f"the chord kind '{name[:30]}' is not supported: written {chord}")
-    names = [each for each in (root, bass) if each]
-    return chord if all(abs(each.alter) <= 2 for each in names) else chord.plain()
+    return chord.readable()
 
 
 def _root(node: Node, key: Key) -> NoteName:

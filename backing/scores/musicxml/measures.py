@@ -197,28 +197,22 @@ class _Reader:
             start = self._tick_of_last
         else:
             start = self._tick_of_last = self._now
-            if self._is_whole_rest(node) and self._meter:
+            rest = node.child("rest")
+            whole = rest and rest.get("measure") == "yes" and self._now == 0
+            if whole and self._meter:
                 duration = min(duration, Fraction(self._meter.bar_ticks, TICKS_PER_QUARTER))
             self._advance(duration)
             self._add_chord_signs(start, duration)
         pitch = self._pitch(node)
         tick, end = _ticks(start), _ticks(start + duration)
         if pitch and tick < end:
-            self._check_clef(node.at("staff") or "1")
+            if self._clefs.get(node.at("staff") or "1") == "percussion":
+                self._remark(_UNDER_PERCUSSION)
+            else:
+                self._part.pitched = True
             self._sound(node, voice, pitch, tick, end)
         elif pitch:
             self._remark(_NO_LENGTH)
-
-    def _check_clef(self, staff: str) -> None:
-        """Record whether the part has a pitch under a pitched clef."""
-        if self._clefs.get(staff) == "percussion":
-            self._remark(_UNDER_PERCUSSION)
-        else:
-            self._part.pitched = True
-
-    def _is_whole_rest(self, node: Node) -> bool:
-        rest = node.child("rest")
-        return bool(rest and rest.get("measure") == "yes" and self._now == 0)
 
     def _grace(self, node: Node, voice: str) -> None:
         pitch = self._pitch(node)

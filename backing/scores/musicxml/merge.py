@@ -179,7 +179,7 @@ class _Merger:
                 self._pending.append(replace(sign, tick=sign.tick - ticks))
                 continue
             if found.get(sign.tick, sign) != sign:
-                self._remark(there[0], f"two chords at one place: {_name(sign)} is used")
+                self._remark(there[0], f"two chords at one place: {sign.chord or 'N.C.'} is used")
             found[sign.tick] = sign
         for other in there:
             signs = {(each.tick, each.chord) for each in other.chords}
@@ -206,10 +206,6 @@ def _cut_apart(bar: TuneBar, edges: Sequence[int]) -> list[TuneBar]:
         pieces[n] = replace(pieces[n], closes=0, ending_stops=False, double=False)
         pieces[n + 1] = replace(pieces[n + 1], opens=False, ending=(), part="", tempo=None)
     return pieces
-
-
-def _name(sign: TuneChord) -> str:
-    return str(sign.chord) if sign.chord else "N.C."
 
 
 def _spread(group: list[ChordSign], following: int) -> list[int]:
@@ -276,18 +272,15 @@ def with_repeats(bars: list[TuneBar], remarks: list[str]) -> list[TuneBar]:
     """Return the bars with every repeat opened, and no labels or double bar lines inside one."""
     bars = list(bars)
     start = 0
-    while (end := _next_close(bars, start)) is not None:
-        opening = _opening(bars, start, end)
+    for end in [n for n, bar in enumerate(bars) if bar.closes]:
+        if end < start:
+            continue
+        opening, last = _opening(bars, start, end), _last_ending(bars, end)
         bars[opening] = replace(bars[opening], opens=True)
-        end = _last_ending(bars, end)
-        for index in range(opening, end + 1):
-            bars[index] = _inside(bars[index], remarks, first=index == opening, last=index == end)
-        start = end + 1
+        for index in range(opening, last + 1):
+            bars[index] = _inside(bars[index], remarks, first=index == opening, last=index == last)
+        start = last + 1
     return bars
-
-
-def _next_close(bars: Sequence[TuneBar], start: int) -> int | None:
-    return next((n for n in range(start, len(bars)) if bars[n].closes), None)
 
 
 def _opening(bars: Sequence[TuneBar], start: int, end: int) -> int:

@@ -168,14 +168,18 @@ def read_direction(
         elif each.tag == "rehearsal" and each.text:
             _label(each.text[:_LONGEST_LABEL], signs, remark)
         elif each.tag == "metronome":
-            _take_tempo(_metronome(each), f"the tempo {_metronome_text(each)}", tick, signs, remark)
+            text = " ".join(part.text for part in each.children if part.text)[:40]
+            _take_tempo(_metronome(each), f"the tempo {text}", tick, signs, remark)
     sound = node if node.tag == "sound" else node.child("sound")
-    if not _jumps(seen, sound, tick, signs):
-        _remark_words(seen, remark)
+    text = " ".join(" ".join(seen).split())
+    if not _jumps(seen, sound, tick, signs) and any(map(str.isalnum, text)):
+        remark(f"the words '{text[:60]}' are left out")
     if sound and sound.get("tempo"):
         name = f"the tempo {sound.get('tempo')[:20]}"
         if meter and not node.all("direction-type/metronome"):
-            _take_tempo(_tempo(sound.get("tempo"), meter), name, tick, signs, remark)
+            bpm = read_number(sound.get("tempo"))
+            tempo = _checked(Tempo.in_beats(float(bpm), meter)) if bpm else None
+            _take_tempo(tempo, name, tick, signs, remark)
 
 
 def _label(text: str, signs: Signs, remark: Callable[[str], None]) -> None:
@@ -197,18 +201,6 @@ def _take_tempo(
             remark(f"{name} inside a bar counts from the start of the bar")
     elif tempo != signs.tempo:
         remark(f"{name} beside {signs.tempo}: left out")
-
-
-def _metronome_text(metronome: Node) -> str:
-    """Return the text of a metronome mark, for a remark."""
-    return " ".join(each.text for each in metronome.children if each.text)[:40]
-
-
-def _remark_words(seen: list[str], remark: Callable[[str], None]) -> None:
-    """Remark words that are no navigation mark."""
-    text = " ".join(" ".join(seen).split())
-    if any(each.isalnum() for each in text):
-        remark(f"the words '{text[:60]}' are left out")
 
 
 def _jumps(seen: list[str], sound: Node | None, tick: int, signs: Signs) -> bool:
@@ -237,11 +229,6 @@ def _metronome(node: Node) -> Tempo | None:
     if (name := "dotted-" * dots + unit) in UNITS:
         return _checked(Tempo(bpm, name))
     return _checked(Tempo(round(bpm * _QUARTERS[unit] * (2 - 0.5 ** min(dots, 4)), 3)))
-
-
-def _tempo(text: str, meter: Meter) -> Tempo | None:
-    found = read_number(text)
-    return _checked(Tempo.in_beats(float(found), meter)) if found else None
 
 
 def _checked(tempo: Tempo) -> Tempo | None:

@@ -148,9 +148,7 @@ class MeasureWriter:
         for jump in bar.jumps:
             if jump.is_before:
                 add_jump(measure, jump)
-        tied = (
-            frozenset(note.pitch for note in before.notes if note.tied) if before else frozenset()
-        )
+        tied = {note.pitch for note in (before.notes if before else ()) if note.tied}
         music = MusicWriter(measure, bar, offset, tied, self._divisions)
         if self._slashes and self._is_played(bar):
             music.write_slashes()
@@ -270,13 +268,9 @@ def in_order(tune: Tune) -> list[TuneBar]:
     found: list[TuneBar] = []
     for name, run in groupby(tune.order):
         bars = parts.get(name, [])
-        found += bars * times_played(len(list(run)), _repeats(bars))
+        repeats = {section.times for section in with_pickups(sections_of(bars, Remarks()))}
+        found += bars * times_played(len(list(run)), repeats)
     return found or list(tune.bars)
-
-
-def _repeats(bars: Sequence[TuneBar]) -> set[int]:
-    """Return the numbers of times that the sections of a part are played."""
-    return {section.times for section in with_pickups(sections_of(bars, Remarks()))}
 
 
 def _in_voice(bar: TuneBar) -> TuneBar:
