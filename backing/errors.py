@@ -7,6 +7,7 @@ exception is a bug and shows its traceback.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Self
 
 
 class BackingError(Exception):
@@ -74,6 +75,11 @@ class FileError(BackingError):
         super().__init__("\n".join(fault.sentence(source) for fault in faults))
         self.source = source
         self.faults = faults
+
+    @classmethod
+    def of(cls, source: str, found: str, allowed: str, line: int = 0, column: int = 0) -> Self:
+        """Return the error with one fault, of the whole file or at a place."""
+        return cls(source, (Diagnostic(line, column, found, allowed),))
 
     def __reduce__(self) -> tuple[type[FileError], tuple[str, tuple[Diagnostic, ...]]]:
         """Return how to rebuild the error, for pickle."""

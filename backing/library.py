@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from os import PathLike
 
-    from backing.fretboard.shape import Shape
+    from backing.fretboard.hand import Shape
 
 __all__ = [
     "BackingError",
@@ -209,7 +209,7 @@ def shapes(chord: str, instrument: str = "mandolin", *, most: int = 5) -> tuple[
         BackingError: when the chord or the instrument cannot be read, or no shape is playable.
 
     """
-    from backing.fretboard.fretting import FrettingSettings
+    from backing.fretboard.request import FrettingSettings
     from backing.fretboard.shapes import easiest
     from backing.fretboard.voices import as_played
 

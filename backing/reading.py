@@ -13,7 +13,7 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from backing.errors import BackingError, Diagnostic, reason_of
+from backing.errors import BackingError, reason_of
 from backing.nearest import did_you_mean, nearest
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ class UnreadableError(BackingError):
 
     def of(self, kind: type[FileError], source: str) -> FileError:
         """Return it as an error of a kind of file, with the file's name."""
-        return kind(source, (Diagnostic(self.line, self.column, self.found, self.allowed),))
+        return kind.of(source, self.found, self.allowed, self.line, self.column)
 
 
 def read_file(path: Path, most: int, pipes: str = _ANY_FILE, *, links: bool = True) -> bytes:

@@ -11,8 +11,12 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 from math import ceil, floor
+from typing import TYPE_CHECKING
 
 from backing.errors import SymbolError
+
+if TYPE_CHECKING:
+    from fractions import Fraction
 
 TICKS_PER_QUARTER = 960
 EIGHTH = TICKS_PER_QUARTER // 2
@@ -96,6 +100,15 @@ class Meter:
         """The note of a beat, one of `UNITS`; a quarter if the beat is none of them."""
         quarters = self.beat_ticks / TICKS_PER_QUARTER
         return next((name for name, unit in UNITS.items() if unit.quarters == quarters), QUARTER)
+
+    @staticmethod
+    def lasting(ticks: float | Fraction, *units: int) -> Meter | None:
+        """Return the meter of a length, in the first possible one of some units, or None."""
+        for unit in units:
+            count, rest = divmod(ticks * unit, 4 * TICKS_PER_QUARTER)
+            if unit in (2, 4, 8, 16) and not rest and 1 <= count <= 32:
+                return Meter(int(count), unit)
+        return None
 
     @staticmethod
     def parse(text: str) -> Meter:

@@ -14,10 +14,9 @@ from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 from backing.chart.sequence import once_round
 from backing.fretboard.fingering_path import candidates, fingering_path, move_cost
-from backing.fretboard.fretting import Fretting
 from backing.fretboard.hand import Hand
 from backing.fretboard.instrument import find_instrument
-from backing.fretboard.request import ShapeRequest
+from backing.fretboard.request import Fretting, ShapeRequest
 from backing.fretboard.voices import as_played
 
 if TYPE_CHECKING:
@@ -25,8 +24,8 @@ if TYPE_CHECKING:
 
     from backing.chart.model import Chart
     from backing.chart.sequence import ChordPlace, Origin, SequencedBar
-    from backing.fretboard.fretting import FrettingSettings
-    from backing.fretboard.shape import Shape
+    from backing.fretboard.hand import Shape
+    from backing.fretboard.request import FrettingSettings
     from backing.harmony.chord import Chord
     from backing.style.model import ChopStyle, Style
 

@@ -1,4 +1,4 @@
-"""Reads the words between two bar lines into a bar."""
+"""Reads the words between two bar lines into a bar: chords and directions to the band."""
 
 from __future__ import annotations
 
@@ -8,20 +8,81 @@ from typing import TYPE_CHECKING
 
 from backing.chart.common_mistakes import JUMPS, refuse_common_mistake
 from backing.chart.diagnostics import quoted
-from backing.chart.directions import add_direction, read_direction
-from backing.chart.lengths import length_text, read_ticks
-from backing.chart.model import COMMON_TIME, Bar, ChordSpan, Direction
-from backing.chart.share import WrittenChord, share_bar
+from backing.chart.lengths import WrittenChord, length_text, read_ticks, share_bar
+from backing.chart.model import COMMON_TIME, DIRECTIONS, Bar, ChordSpan, Direction
 from backing.errors import SymbolError
+from backing.nearest import did_you_mean, nearest
 from backing.timing import Meter
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from backing.chart.diagnostics import Diagnostics
-    from backing.chart.symbols import ChordReader
     from backing.chart.tokens import Word
-    from backing.harmony.key import Key
+    from backing.harmony.chord import Chord
+
+EXCLUSIVE = (("stop", "hold", "break"), ("push", "break"))
+"""Groups of directions; a chord takes at most one of each."""
+
+
+def read_direction(text: str) -> str:
+    """Return the direction in a quoted text.
+
+    Args:
+        text: the text with its quotes; the second may be missing.
+
+    Raises:
+        SymbolError: if the quote is not closed or holds no direction.
+
+    """
+    name = text[1:-1].strip().lower()
+    if len(text) == 1 or text[-1] != '"':
+        raise SymbolError(
+            f"the quote {quoted(text)} is not closed",
+            'write a direction in straight double quotes, such as "stop"',
+        )
+    if name in DIRECTIONS:
+        return name
+    words = name.replace(",", " ").split()[: len(DIRECTIONS)]
+    if len(words) > 1 and all(word in DIRECTIONS for word in words):
+        separate = " ".join(f'"{word}"' for word in words)
+        raise SymbolError(
+            f"{quoted(text[1:-1])} is more than one direction",
+            f"write each in its own quotes: {separate}",
+        )
+    raise SymbolError(
+        f"{quoted(text[1:-1])} is not a direction",
+        f"choose one from {', '.join(DIRECTIONS)}" + did_you_mean(nearest(name, DIRECTIONS)),
+    )
+
+
+def add_direction(directions: list[tuple[str, int]], word: str, chord: int) -> None:
+    """Add a direction to those of a bar.
+
+    Args:
+        directions: each with the number of its chord from 1; 0 means the whole bar.
+        word: the direction to add.
+        chord: the number of its chord.
+
+    Raises:
+        SymbolError: if it repeats or contradicts a direction of the bar or the chord.
+
+    """
+    present = [other for other, place in directions if place in (0, chord)]
+    if word in present:
+        raise SymbolError(
+            f'"{word}" is there twice',
+            "delete one of the two",
+        )
+    for group in EXCLUSIVE:
+        against = next((other for other in present if {word, other} <= {*group}), "")
+        if against:
+            raise SymbolError(
+                f'"{against}" and "{word}" contradict each other',
+                f"choose one of {', '.join(group[:-1])} and {group[-1]} for each chord",
+            )
+    directions.append((word, chord))
+
 
 _SLASHES = re.compile("/+")
 _PICKUP = re.compile(r"\(\s*pickup\b", re.IGNORECASE)
@@ -58,15 +119,18 @@ class _Content:
 class BarReader:
     """Reads the bars of one part in order.
 
-    The key is None for a chart without one; the meter is None if it could not be read.
+    Args:
+        faults: collects the faults.
+        chord: reads a chord; None is N.C., or a chord with a fault, which it reports.
+        meter: the meter of the part; None if it could not be read.
+
     """
 
     def __init__(
-        self, faults: Diagnostics, chords: ChordReader, key: Key | None, meter: Meter | None
+        self, faults: Diagnostics, chord: Callable[[Word], Chord | None], meter: Meter | None
     ) -> None:
         self._faults = faults
-        self._chords = chords
-        self._key = key
+        self._chord = chord
         self._meter = meter
         self._before: Bar | None = None
 
@@ -89,7 +153,7 @@ class BarReader:
                     JUMPS if error.allowed == JUMPS else word.text
                 )  # one fault for "D.C. al Fine"
                 if what not in content.refused:
-                    self._faults.add_symbol(word.line, word.column, error)
+                    self._faults.add_symbol(word.place, error)
                 content.refused.add(what)
         self._before = self._bar(words[0], content)
         return self._before
@@ -102,7 +166,7 @@ class BarReader:
         try:
             spans = self._spans(content, meter)
         except SymbolError as error:
-            self._faults.add_symbol(first.line, first.column, error)
+            self._faults.add_symbol(first.place, error)
         places = [(0, meter.bar_ticks), *((span.tick, span.ticks) for span in spans)]
         directions = tuple(
             Direction(name, *places[0 if content.same else index])
@@ -152,7 +216,7 @@ class BarReader:
         if colon and (name == "%" or _SLASHES.fullmatch(name)):
             raise _length_without_chord(word.text, content.meter or COMMON_TIME)
         refuse_common_mistake(name)
-        chord = self._chords.read(replace(word, text=name), self._key)
+        chord = self._chord(replace(word, text=name))
         try:
             ticks = read_ticks(length) if colon else None
         except SymbolError as error:

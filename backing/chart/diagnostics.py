@@ -26,6 +26,9 @@ WIDEST = 120
 
 _LONGEST_QUOTE = 40
 
+Place: TypeAlias = tuple[int, int]
+"""A line and a column from 1; 0 for the whole text, or the whole line."""
+
 Advice: TypeAlias = "str | Callable[[], str]"
 """What is allowed; a function that returns it if finding the words takes time."""
 
@@ -40,28 +43,29 @@ class Diagnostics:
     def __init__(self, source: str, lines: Sequence[str] = ()) -> None:
         self._source = source
         self._lines = lines
-        self._found: list[tuple[int, int, str, Advice]] = []
+        self._found: list[tuple[Place, str, Advice]] = []
         self._silent: set[int] = set()
 
     def __bool__(self) -> bool:
         return bool(self._found)
 
-    def add(self, line: int, column: int, found: str, allowed: Advice) -> None:
-        """Add a fault at a line and column from 1 (0: the whole text, the whole line).
+    def add(self, place: Place, found: str, allowed: Advice) -> None:
+        """Add a fault at a place.
 
         Raises:
             TooManyFaultsError: at fault number `MOST_COUNTED`.
 
         """
-        if line in self._silent:
+        if place[0] in self._silent:
             return
-        self._found.append((line, column, found, allowed))
+        self._found.append((place, found, allowed))
         if len(self._found) == MOST_COUNTED:
             raise TooManyFaultsError
 
-    def add_symbol(self, line: int, column: int, error: SymbolError) -> None:
-        """Add the error of a symbol that begins at this line and column."""
-        self.add(line, column + error.column, error.found, error.allowed)
+    def add_symbol(self, place: Place, error: SymbolError) -> None:
+        """Add the error of a symbol that begins at a place."""
+        line, column = place
+        self.add((line, column + error.column), error.found, error.allowed)
 
     def silence(self, line: int) -> None:
         """Ignore further faults of a line that is not text."""
@@ -69,7 +73,7 @@ class Diagnostics:
 
     def error(self) -> ChartError:
         """Return the error with the first `MOST_SHOWN` faults and the number of others."""
-        ordered = sorted(self._found, key=lambda each: each[:2])
+        ordered = sorted(self._found, key=lambda each: each[0])
         faults = [self._fault(*each) for each in ordered[:MOST_SHOWN]]
         if more := len(ordered) - MOST_SHOWN:
             faults += [self._rest(more)] if more > 0 else []
@@ -84,7 +88,8 @@ class Diagnostics:
             f"correct the {MOST_SHOWN} above, then try again",
         )
 
-    def _fault(self, line: int, column: int, found: str, allowed: Advice) -> Diagnostic:
+    def _fault(self, place: Place, found: str, allowed: Advice) -> Diagnostic:
+        line, column = place
         advice = allowed if isinstance(allowed, str) else allowed()
         text = self._lines[line - 1] if 0 < line <= len(self._lines) else ""
         return Diagnostic(line, column, shown(found), shown(advice), *_window(text, column))

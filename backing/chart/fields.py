@@ -6,9 +6,8 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
-from backing.chart.common_mistakes import OWN_LINE
+from backing.chart.common_mistakes import OWN_LINE, advice_for, header_elsewhere, plain_name
 from backing.chart.diagnostics import TooManyFaultsError, quoted
-from backing.chart.headers import advice_for, header_elsewhere, plain_name
 from backing.chart.model import ENDINGS, KICK_OFF, MOST_INTRO
 from backing.errors import SymbolError
 from backing.nearest import did_you_mean, nearest
@@ -16,7 +15,7 @@ from backing.nearest import did_you_mean, nearest
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from backing.chart.diagnostics import Diagnostics
+    from backing.chart.diagnostics import Diagnostics, Place
 
 CHART_NAMES = (
     "title", "by", "key", "meter", "tempo", "style", "form", "count-in", "intro", "ending",
@@ -49,18 +48,16 @@ class Field:
     Attributes:
         name: its name in lower case with hyphens, known or not.
         value: its value without surrounding space, perhaps empty.
-        line: from 1.
-        name_column: column of the name, from 1.
-        column: column of the value, from 1.
+        name_place: where its name begins.
+        place: where its value begins.
         written: the name as written.
 
     """
 
     name: str
     value: str
-    line: int
-    name_column: int
-    column: int
+    name_place: Place
+    place: Place
     written: str
 
 
@@ -81,7 +78,7 @@ def read_field(line: int, text: str) -> Field | None:
     if is_bars and name not in CHART_NAMES:
         return None
     column = match.end() + len(rest) - len(rest.lstrip()) + 1
-    return Field(name, value, line, match.start(1) + 1, column, match[1].strip())
+    return Field(name, value, (line, match.start(1) + 1), (line, column), match[1].strip())
 
 
 class Fields:
@@ -112,8 +109,7 @@ class Fields:
         elif not field.value:
             self._broken.add(field.name)
             self._faults.add(
-                field.line,
-                field.name_column,
+                field.name_place,
                 f"'{field.name}' has no value",
                 "write one after the colon, or delete the line",
             )
@@ -121,10 +117,9 @@ class Fields:
             self._take_note(field)
         elif first:
             self._faults.add(
-                field.line,
-                field.name_column,
+                field.name_place,
                 f"'{field.name}' is there twice",
-                f"the first is in line {first.line}; delete one of the two",
+                f"the first is in line {first.place[0]}; delete one of the two",
             )
         else:
             self._found[field.name] = field
@@ -139,30 +134,28 @@ class Fields:
         self.notes.append(field.value)
         if len(self.notes) == _MOST_NOTES + 1:
             self._faults.add(
-                field.line,
-                field.name_column,
+                field.name_place,
                 f"there are more than {_MOST_NOTES} notes up to here",
                 "check that this is a chart; the lines below were not read",
             )
             raise TooManyFaultsError
 
     def _refuse(self, field: Field) -> None:
-        place = (field.line, field.name_column)
         if field.name in CHART_NAMES:
             self._faults.add(
-                *place,
+                field.name_place,
                 f"'{field.name}' is in a part",
                 f"write it above the first part; a part can only have {', '.join(self._names)}",
             )
             return
-        self.refuse(*place, f"there is no header '{field.written}:'", field.name, field.value)
+        found = f"there is no header '{field.written}:'"
+        self.refuse(field.name_place, found, field.name, field.value)
 
-    def refuse(self, line: int, column: int, found: str, name: str, value: str) -> None:
+    def refuse(self, place: Place, found: str, name: str, value: str) -> None:
         """Report an unknown header, and count the header that it means as broken.
 
         Args:
-            line: from 1.
-            column: of the name, from 1.
+            place: of the name.
             found: what was found.
             name: its name in lower case with hyphens.
             value: its value.
@@ -173,9 +166,7 @@ class Fields:
             self.doubt()
         else:
             self._missed.add(meant)
-        self._faults.add(
-            line, column, found, lambda: advice_for(name, value, CHART_NAMES, self._names)
-        )
+        self._faults.add(place, found, lambda: advice_for(name, value, CHART_NAMES, self._names))
 
     def doubt(self) -> None:
         """Count every missing header as broken, because a line was not understood."""
@@ -210,7 +201,7 @@ class Fields:
             self._broken.add(name)
             self._doubtful = self._doubtful or ":" in field.value  # two headers in a line
             fault = comment_after(field.value) or error
-            self._faults.add_symbol(field.line, field.column, fault)
+            self._faults.add_symbol(field.place, fault)
             return None
 
 

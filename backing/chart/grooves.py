@@ -59,8 +59,7 @@ def check_styles(
         style = fields.get("style")
         if style and not fields.broken("style") and style.value not in styles:
             faults.add(
-                style.line,
-                style.column,
+                style.place,
                 f"{quoted(style.value)} is not a style",
                 f"choose from {', '.join(sorted(styles))}"
                 + did_you_mean(nearest(style.value, styles)),
@@ -69,55 +68,35 @@ def check_styles(
         return
     checked: set[Field | None] = set()
     for text, part in zip(outline.parts, parts, strict=True):
-        if not form or part.name in form:
-            place, owner = _place(outline.fields, text.fields)
-            if place not in checked:
-                named = f"part {part.name}" if owner is text.fields else "the chart"
-                _check_meter(outline.fields, text.fields, place, named, styles, faults)
-            checked.add(place)
+        if form and part.name not in form:
+            continue
+        place = text.fields.get("meter") or text.fields.get("style")
+        named = f"part {part.name}" if place else "the chart"
+        place = place or outline.fields.get("meter") or outline.fields.get("style")
+        fault = _unplayed(outline.fields, text.fields, named, styles)
+        if fault and place not in checked:
+            faults.add(place.place if place else (0, 0), *fault)
+        checked.add(place)
 
 
-def _place(chart: Fields, part: Fields) -> tuple[Field | None, Fields]:
-    """Return the line that gives a part its meter or style, and the headers it belongs to."""
-    for owner in (part, chart):
-        for name in ("meter", "style"):
-            if found := owner.get(name):
-                return found, owner
-    return None, chart
+def _unplayed(chart: Fields, part: Fields, named: str, styles: Styles) -> tuple[str, str] | None:
+    """Return the fault of a meter that the part's style does not play.
 
-
-def _check_meter(
-    chart: Fields,
-    part: Fields,
-    place: Field | None,
-    named: str,
-    styles: Styles,
-    faults: Diagnostics,
-) -> None:
-    """Report a meter that the part's style does not play, unless either has a fault."""
+    Return None if it does, or if either has a fault.
+    """
     meter_owner = part if part.get("meter") or part.broken("meter") else chart
     style_owner = part if part.get("style") or part.broken("style") else chart
     if meter_owner.broken("meter") or style_owner.broken("style"):
-        return
+        return None
     written, chosen = meter_owner.get("meter"), style_owner.get("style")
     meter = Meter.parse(written.value) if written else COMMON_TIME
     style = chosen.value if chosen else usual_style(meter)
     plays = styles.get(style, frozenset())
     if not plays or meter in plays:
-        return
+        return None
     fits = sorted(name for name, meters in styles.items() if meter in meters)
-    found = f"the style {style} is played in {_either(plays)}, {named} is in {meter}"
+    either = " or ".join(map(str, sorted(plays, key=lambda each: (each.unit, each.count))))
+    found = f"the style {style} is played in {either}, {named} is in {meter}"
     if not chosen:
         found = f"{named} is in {meter} and names no style"
-    faults.add(
-        place.line if place else 0,
-        place.column if place else 0,
-        found,
-        f"choose from {', '.join(fits)}" if fits else f"no style plays {meter}",
-    )
-
-
-def _either(meters: frozenset[Meter]) -> str:
-    return " or ".join(
-        str(each) for each in sorted(meters, key=lambda each: (each.unit, each.count))
-    )
+    return found, f"choose from {', '.join(fits)}" if fits else f"no style plays {meter}"

@@ -86,7 +86,7 @@ def rows_of(
         stacked: whether to align endings below each other; False begins a row with each.
 
     """
-    cells = list(_cells(part))
+    cells = list(cells_of(part))
     numbers = [index + (part.pickup is None) for index in range(len(cells))]
     shown = [meter, *(cell.bar.meter for cell in cells if not cell.bar.pickup)]
     cells = [
@@ -103,7 +103,8 @@ def rows_of(
     return list(_rows(cells, columns, stacked=stacked))
 
 
-def _cells(part: Part) -> Iterator[Cell]:
+def cells_of(part: Part) -> Iterator[Cell]:
+    """Yield the bars of a part as written, with their repeats and endings."""
     before: Bar | None = None
     for section in part.sections:
         if isinstance(section, Bar):

@@ -149,6 +149,16 @@ def one_line(notes: Sequence[MelodyNote]) -> tuple[MelodyNote, ...]:
     return tuple(found)
 
 
+def in_silence(
+    notes: Sequence[MelodyNote], bar_ticks: int, pickup: Sequence[MelodyNote], ticks: int
+) -> list[MelodyNote]:
+    """Return the notes of a pickup moved to the end of a bar; none if notes sound there."""
+    start = bar_ticks - ticks
+    if start < 0 or any(note.end > start for note in notes):
+        return []
+    return [replace(note, tick=note.tick + start) for note in pickup]
+
+
 def overlap(notes: Sequence[MelodyNote]) -> bool:
     """Whether notes of a bar overlap, so that `one_line` changes them."""
     return list(map(_shape, one_line(notes))) != list(map(_shape, notes))

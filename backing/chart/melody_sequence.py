@@ -10,7 +10,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from backing.chart.melody import Melody, MelodyNote
     from backing.chart.sequence import SequencedBar
@@ -30,6 +30,8 @@ def along(
         loops: whether the first bar follows the last.
 
     """
+    from backing.chart.melody import in_silence  # most charts name no melody
+
     parts = {part.name: part.bars for part in melody.parts}
 
     def written(bar: SequencedBar) -> tuple[MelodyNote, ...]:
@@ -41,58 +43,27 @@ def along(
         before = index - 1
         if each.pickup and each.origin and (index or loops) and not sequence[before].bar.pickup:
             pickup, ticks = written(each.pickup), each.pickup.bar.ticks
-            bars[before] += _in_silence(bars[before], sequence[before].bar.ticks, pickup, ticks)
+            bars[before] += in_silence(bars[before], sequence[before].bar.ticks, pickup, ticks)
     return tuple(_tied_on(bars, [each.bar.ticks for each in sequence]))
 
 
-def _in_silence(
-    notes: Sequence[MelodyNote], bar_ticks: int, pickup: tuple[MelodyNote, ...], ticks: int
-) -> list[MelodyNote]:
-    """Return the notes of a pickup moved to the end of a bar; none if notes sound there."""
-    start = bar_ticks - ticks
-    if start < 0 or any(note.end > start for note in notes):
-        return []
-    return [replace(note, tick=note.tick + start) for note in pickup]
-
-
-def _tied_on(bars: list[list[MelodyNote]], lengths: list[int]) -> list[tuple[MelodyNote, ...]]:
-    """Return the bars with tied notes joined; a tie without a second note is ignored."""
+def _tied_on(bars: list[list[MelodyNote]], lengths: list[int]) -> Iterator[tuple[MelodyNote, ...]]:
+    """Yield the bars with tied notes joined; a tie without a second note is ignored."""
     joined: set[tuple[int, int]] = set()
-    found: list[tuple[MelodyNote, ...]] = []
     for at, notes in enumerate(bars):
         sounding = []
         for index, note in enumerate(notes):
-            if (at, index) not in joined:
-                ticks = note.ticks + (
-                    _tied_ticks(bars, lengths, at, note, joined) if note.tied else 0
-                )
-                sounding.append(replace(note, ticks=ticks, tied=False))
-        found.append(tuple(sounding))
-    return found
-
-
-def _tied_ticks(
-    bars: list[list[MelodyNote]],
-    lengths: list[int],
-    at: int,
-    note: MelodyNote,
-    joined: set[tuple[int, int]],
-) -> int:
-    """Return the ticks that ties add to a note; add the notes tied to it to `joined`."""
-    more = 0
-    while note.tied and note.end == lengths[at] and at + 1 < len(bars):
-        at += 1
-        index = next(
-            (
-                n
-                for n, each in enumerate(bars[at])
-                if not each.tick and each.pitch.key == note.pitch.key
-            ),
-            None,
-        )
-        if index is None:
-            break
-        note = bars[at][index]
-        joined.add((at, index))
-        more += note.ticks
-    return more
+            if (at, index) in joined:
+                continue
+            ticks, last, here = note.ticks, note, at
+            while last.tied and last.end == lengths[here] and here + 1 < len(bars):
+                here += 1
+                first = (n for n, each in enumerate(bars[here]) if not each.tick)
+                same = (n for n in first if bars[here][n].pitch.key == note.pitch.key)
+                if (found := next(same, None)) is None:
+                    break
+                last = bars[here][found]
+                joined.add((here, found))
+                ticks += last.ticks
+            sounding.append(replace(note, ticks=ticks, tied=False))
+        yield tuple(sounding)

@@ -16,10 +16,11 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 from backing.chart.diagnostics import Diagnostics, TooManyFaultsError, quoted
-from backing.chart.lengths import WHOLE_TICKS, length_text, read_length
+from backing.chart.lengths import WHOLE_TICKS, length_suffixes, length_text, read_length
 from backing.chart.melody import Melody, MelodyNote, MelodyPart
 from backing.chart.outline import split_lines
 from backing.errors import ScoreError, SymbolError
@@ -40,8 +41,10 @@ LIMIT = 1024 * 1024
 _BARS_A_LINE = 4
 _MOST_TOGETHER = 16
 _PART = re.compile(r"\s*\[\s*([^\]\s]*)\s*\]\s*(?:#.*)?$")
-_BAR_LINE = re.compile(r":?\|[|:]*(?:\]|x[0-9]{1,2}|[0-9,]{1,9}(?=[\s]|$))?")
-_WORD = re.compile(r"\{[^}|]*\}?[^\s|]*|\(pickup[^)|]{0,20}\)|[^\s|:]+(?::[^\s|:]+)?|:")
+_BAR_LINE_OR_WORD = re.compile(
+    r":?\|[|:]*(?:\]|x[0-9]{1,2}|[0-9,]{1,9}(?=[\s]|$))?"
+    r"|(?P<word>\{[^}|]*\}?[^\s|]*|\(pickup[^)|]{0,20}\)|[^\s|:]+(?::[^\s|:]+)?|:)"
+)
 _NOTE = re.compile(
     r"(?:\{(?P<graces>[^{}]*)\})?(?P<pitches>r|[^:{}]+)(?::(?P<length>[0-9]{1,5}(?:/[0-9]{1,5})?))?"
 )
@@ -66,13 +69,13 @@ def read_melody(text: str, chart: Chart, source: str = "melody") -> Melody:
     reader = _Reader(chart, faults)
     try:
         if len(text) > LIMIT:
-            faults.add(0, 0, f"it is longer than {LIMIT >> 20} MiB", "check that it is a melody")
+            faults.add((0, 0), f"it is longer than {LIMIT >> 20} MiB", "check that it is a melody")
         else:
             for number, line in enumerate(lines, 1):
                 reader.line(number, line)
             reader.end_part()
             if not reader.found and not faults:
-                faults.add(0, 0, "there is no melody in it", _PARTS)
+                faults.add((0, 0), "there is no melody in it", _PARTS)
     except TooManyFaultsError:
         pass
     if faults:
@@ -109,8 +112,7 @@ class _Reader:
             self._take_bars(number, text)
         else:
             self._faults.add(
-                number,
-                len(text) - len(text.lstrip()) + 1,
+                (number, len(text) - len(text.lstrip()) + 1),
                 f"{quoted(text.strip())} is not understood",
                 "write a part such as [A], and notes between bar lines, such as | D4:1/4 F#4 |",
             )
@@ -120,13 +122,12 @@ class _Reader:
         self._skipping = name not in names or any(each.name == name for each in self.found)
         if name not in names:
             self._faults.add(
-                line,
-                column,
+                (line, column),
                 f"{quoted(name)} is not a part of the chart",
                 lambda: f"choose from {', '.join(names[:20])}" + did_you_mean(nearest(name, names)),
             )
         elif self._skipping:
-            self._faults.add(line, column, f"part {name} is there twice", "delete one")
+            self._faults.add((line, column), f"part {name} is there twice", "delete one")
         else:
             self._part = self._chart.part(name)
             self._written = list(self._part.written())
@@ -141,8 +142,7 @@ class _Reader:
         if len(bars) != len(self._written):
             pickup = ", including its pickup" if part.pickup else ""
             self._faults.add(
-                self._line,
-                0,
+                (self._line, 0),
                 f"part {part.name} has {len(bars)} bars here and {len(self._written)} as written "
                 f"in the chart{pickup}",
                 "write one bar for every bar of the chart, r for a silent one",
@@ -152,25 +152,17 @@ class _Reader:
     def _take_bars(self, line: int, text: str) -> None:
         if self._part is None:
             if not self._skipping:
-                self._faults.add(
-                    line, 1, "bars come before the first part", "write its name first, such as [A]"
-                )
+                found = "bars come before the first part"
+                self._faults.add((line, 1), found, "write its name first, such as [A]")
                 self._skipping = True
             return
-        position = 0
         words: list[tuple[int, str]] = []
-        while position < len(text):
-            if text[position].isspace():
-                position += 1
-            elif bar_line := _BAR_LINE.match(text, position):
+        for match in _BAR_LINE_OR_WORD.finditer(text):
+            if match["word"]:
+                words.append((match.start() + 1, match["word"]))
+            else:
                 self._take_bar(line, words)
                 words = []
-                position = bar_line.end()
-            elif word := _WORD.match(text, position):
-                words.append((position + 1, word[0]))
-                position = word.end()
-            else:
-                position += 1
         self._take_bar(line, words)
 
     def _take_bar(self, line: int, words: list[tuple[int, str]]) -> None:
@@ -181,7 +173,7 @@ class _Reader:
         if words[0][1].startswith("(pickup"):
             if bar and not bar.pickup:
                 self._faults.add(
-                    line, words[0][0], "this bar is not a pickup in the chart", "delete (pickup)"
+                    (line, words[0][0]), "this bar is not a pickup in the chart", "delete (pickup)"
                 )
             words = words[1:]
         self._bars.append(self._notes(line, words, bar.ticks if bar else None))
@@ -197,13 +189,12 @@ class _Reader:
             try:
                 position += self._note(text, position, notes)
             except SymbolError as error:
-                self._faults.add_symbol(line, column, error)
+                self._faults.add_symbol((line, column), error)
                 return ()
         if ticks is not None and round(position * WHOLE_TICKS) > ticks:
             available = length_text(ticks)
             self._faults.add(
-                line,
-                words[0][0],
+                (line, words[0][0]),
                 f"the notes of this bar last {position} of a whole note, the bar {available}",
                 "shorten its notes; a note without a length is as long as the one before",
             )
@@ -244,51 +235,27 @@ def write_melody(melody: Melody, chart: Chart) -> str:
 
 
 def _lines(written: Sequence[Bar], bars: Sequence[tuple[MelodyNote, ...]]) -> Iterator[str]:
-    length: list[int] = [0]
     at = 0
     while at < len(bars):
         end = at + _BARS_A_LINE + (at == 0 and written[0].pickup)
-        texts = [
-            _bar_text(bar, notes, length)
-            for bar, notes in zip(written[at:end], bars[at:end], strict=True)
-        ]
+        row = [list(_words(notes)) for notes in bars[at:end]]
+        suffixes = length_suffixes(ticks for words in row for _, ticks in words)
+        texts = []
+        for bar, words in zip(written[at:end], row, strict=True):
+            names = [name + next(suffixes) for name, _ in words] or ["r"]
+            texts.append(" ".join(["(pickup)"] * bar.pickup + names))
         yield f"| {' | '.join(texts)} |"
-        length[0] = 0
         at = end
 
 
-def _bar_text(bar: Bar, notes: tuple[MelodyNote, ...], length: list[int]) -> str:
-    """Return the text of a bar; `length` holds the length of the note before, in ticks."""
-    words = ["(pickup)"] if bar.pickup else []
-    if not notes:
-        return " ".join([*words, "r"])
+def _words(notes: Sequence[MelodyNote]) -> Iterator[tuple[str, int]]:
+    """Yield the rests and notes of a bar without their lengths, which are in ticks."""
     position = 0
-    for together in _together(notes):
-        first = together[0]
-        if first.tick > position:
-            words.append(_timed("r", first.tick - position, length))
-        position = first.tick
+    for tick, group in groupby(notes, key=lambda each: each.tick):
+        together = list(group)
+        if tick > position:
+            yield "r", tick - position
         graces = " ".join(str(each) for note in together for each in note.graces)
         name = "+".join(f"{note.pitch}{'~' * note.tied}" for note in together)
-        text = _timed(name, first.ticks, length)
-        words.append(f"{{{graces}}}{text}" if graces else text)
-        position += first.ticks
-    return " ".join(words)
-
-
-def _timed(name: str, ticks: int, length: list[int]) -> str:
-    if ticks == length[0]:
-        return name
-    length[0] = ticks
-    return f"{name}:{length_text(ticks)}"
-
-
-def _together(notes: Sequence[MelodyNote]) -> Iterator[list[MelodyNote]]:
-    """Yield groups of notes that begin together."""
-    at = 0
-    while at < len(notes):
-        end = at
-        while end < len(notes) and notes[end].tick == notes[at].tick:
-            end += 1
-        yield list(notes[at:end])
-        at = end
+        yield f"{{{graces}}}{name}" if graces else name, together[0].ticks
+        position = together[0].end

@@ -12,17 +12,22 @@ from enum import Enum, auto
 from itertools import islice
 from typing import TYPE_CHECKING
 
-from backing.chart.common_mistakes import ENDING_CLOSE, advice_after_part, form_advice
+from backing.chart.common_mistakes import (
+    ENDING_CLOSE,
+    advice_after_part,
+    form_advice,
+    is_other_name,
+    nearly_header,
+)
 from backing.chart.diagnostics import TooManyFaultsError, quoted
 from backing.chart.fields import CHART_NAMES, PART_NAMES, Fields, read_field
-from backing.chart.headers import is_other_name, nearly_header
 from backing.chart.tokens import Word
 from backing.nearest import did_you_mean, nearest
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backing.chart.diagnostics import Diagnostics
+    from backing.chart.diagnostics import Diagnostics, Place
     from backing.chart.fields import Field
 
 _PART = re.compile(r"\s{0,200}\[([^\]]*)(\]?)\s*(.*)")
@@ -161,7 +166,7 @@ class Outline:
                 self._take_field(found)
         elif kind is LineKind.BARS:
             if heading := _NAME_BEFORE_BARS.match(text):
-                self._take_heading(heading[1], line, heading.start(1) + 1)
+                self._take_heading(heading[1], (line, heading.start(1) + 1))
                 text = " " * heading.end() + text[heading.end() :]
             self._take_bars(line, text)
         elif kind is LineKind.OTHER:
@@ -173,8 +178,7 @@ class Outline:
         if _RAISED_CHORD.match(start):
             chord = start.split("|")[0].strip()
             self._faults.add(
-                line,
-                text.index("#") + 1,
+                (line, text.index("#") + 1),
                 f"{quoted(chord)} at the start of a line can be a comment or a chord",
                 "put a space after the # of a comment, or a bar line before a chord",
             )
@@ -188,9 +192,9 @@ class Outline:
             self._refuse_name(line, text)
             return
         part.name = name
-        self._take_expected(part, Word(match[3].strip(), line, match.start(3) + 1))
+        self._take_expected(part, Word(match[3].strip(), (line, match.start(3) + 1)))
         if name in self._lines_of_parts:
-            self._refuse_second(line, text.index("[") + 1, name)
+            self._refuse_second((line, text.index("[") + 1), name)
         self._lines_of_parts.setdefault(name, line)
 
     def _begin(self, line: int) -> PartText:
@@ -204,25 +208,23 @@ class Outline:
         self.parts.append(part)
         if len(self.parts) > _MOST_PARTS:
             self._faults.add(
-                line,
-                0,
+                (line, 0),
                 f"there are more than {_MOST_PARTS} parts up to here",
                 "use the form to repeat parts; the lines below were not read",
             )
             raise TooManyFaultsError
         return part
 
-    def _take_heading(self, name: str, line: int, column: int) -> None:
+    def _take_heading(self, name: str, place: Place) -> None:
         """Report a part's name with a colon, and begin the part."""
         self._faults.add(
-            line,
-            column,
+            place,
             f"'{name}:' is not the name of a part",
             f"write it in brackets on a line of its own: [{name}]",
         )
-        part = self._begin(line)
+        part = self._begin(place[0])
         part.name, part.valid = name, False
-        self._lines_of_parts.setdefault(name, line)
+        self._lines_of_parts.setdefault(name, place[0])
 
     def _refuse_name(self, line: int, text: str, allowed: str = _NAMES) -> None:
         if found := _NAME_AND_NUMBER.match(text):
@@ -231,18 +233,16 @@ class Outline:
                 f"write the number of bars after the bracket: [{name}] {number}; or write a name "
                 f"without a space: [{name}-{number}]"
             )
-        column = text.index("[") + 1
-        self._faults.add(line, column, f"{quoted(text.strip())} is not the name of a part", allowed)
+        place = line, text.index("[") + 1
+        self._faults.add(place, f"{quoted(text.strip())} is not the name of a part", allowed)
 
-    def _refuse_second(self, line: int, column: int, name: str) -> None:
+    def _refuse_second(self, place: Place, name: str) -> None:
         before = self._lines_of_parts[name]
         if self.parts[0].line == before and not self._named:
-            found = f"part {name} is there twice"
             allowed = f"bars without a name are part A; write a name above line {before}"
         else:
-            found = f"part {name} is there twice"
             allowed = f"the first is in line {before}; rename one, or use the form to repeat it"
-        self._faults.add(line, column, found, allowed)
+        self._faults.add(place, f"part {name} is there twice", allowed)
 
     def _take_expected(self, part: PartText, rest: Word) -> None:
         if not rest.text:
@@ -251,22 +251,21 @@ class Outline:
             part.expected = rest
             return
         self._faults.add(
-            rest.line,
-            rest.column,
+            rest.place,
             f"{quoted(rest.text)} comes after the name of part {part.name}",
             f"only its number of bars is allowed there; {advice_after_part(rest.text, part.name)}",
         )
         part.valid = False
 
     def _take_field(self, found: Field) -> None:
-        if _is_heading(found, self._lines[found.line : found.line + _MOST_FIELDS]):
-            self._take_heading(found.written, found.line, found.name_column)
+        line = found.place[0]
+        if _is_heading(found, self._lines[line : line + _MOST_FIELDS]):
+            self._take_heading(found.written, found.name_place)
         elif not self.parts:
             self.fields.add(found)
         elif self.parts[-1].bars and found.name in PART_NAMES:
             self._faults.add(
-                found.line,
-                found.name_column,
+                found.name_place,
                 f"'{found.name}' comes after bars",
                 "write it above the first bar of its part, or begin a new part for the change",
             )
@@ -282,7 +281,7 @@ class Outline:
         self.parts[-1].bars.append((line, text))
 
     def _refuse(self, line: int, text: str) -> None:
-        column = len(text) - len(text.lstrip()) + 1
+        place = line, len(text) - len(text.lstrip()) + 1
         found = f"{quoted(text.strip())} is not understood"
         if self.parts:
             self.parts[-1].valid = False
@@ -294,7 +293,7 @@ class Outline:
                 "write headers such as 'key: E' first, then parts such as [A], and bars between "
                 "bar lines, such as | C | G7 |"
             )
-        self._faults.add(line, column, found, allowed)
+        self._faults.add(place, found, allowed)
 
     def _refuse_near(self, line: int, text: str, kind: LineKind) -> bool:
         """Report a line that is nearly a header; return whether it is."""
@@ -310,7 +309,7 @@ class Outline:
         if not near.known:
             found = f"there is no header {quoted(f'{near.name}:')}"
         fields = self.parts[-1].fields if self.parts else self.fields
-        fields.refuse(line, len(text) - len(start) + 1, found, near.name, near.value)
+        fields.refuse((line, len(text) - len(start) + 1), found, near.name, near.value)
         return True
 
     def suggestion(self, name: str) -> str:

@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from backing.chart.diagnostics import quoted
-from backing.chart.endings import ending_times
 from backing.chart.model import MOST_TIMES, Bar, Ending, Repeat
+from backing.chart.tokens import ending_times
 
 if TYPE_CHECKING:
     from backing.chart.diagnostics import Diagnostics
@@ -95,7 +95,7 @@ class Sections:
     def _fault(self, place: BarLine | Word, found: str, allowed: str) -> None:
         if self.valid:
             self.valid = False
-            self._faults.add(place.line, place.column, found, allowed)
+            self._faults.add(place.place, found, allowed)
 
     def _open(self, line: BarLine) -> None:
         if self._endings:
@@ -103,7 +103,7 @@ class Sections:
         elif self._opening:
             self._fault(
                 line,
-                f"a repeat opens inside the repeat that opens in line {self._opening.line}",
+                f"a repeat opens inside the repeat that opens in line {self._opening.place[0]}",
                 "close that one with :| first; a repeat cannot contain another",
             )
         self._done += self._bars

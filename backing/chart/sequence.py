@@ -193,22 +193,17 @@ def once_round(chart: Chart, *, first: bool = True, last: bool = True) -> tuple[
     sequence = [] if first else _part_of_form(chart, every.stop - 1)[-1:]
     for form_index in range(0 if first else every.start, len(chart.order) if last else every.stop):
         for each in _part_of_form(chart, form_index):
-            if each.pickup:
-                _lead_into(sequence, each.pickup, begins=each.index == 0)
+            pickup = each.pickup
+            if pickup and (not sequence or (each.index == 0 and sequence[-1].lacks(pickup))):
+                sequence.append(pickup)
+            elif pickup:
+                sequence[-1] = sequence[-1].led_into(pickup)
             sequence.append(each)
     if not last:
         pickup = _part_of_form(chart, every.start)[0].pickup
         if pickup and not sequence[-1].lacks(pickup):
             sequence[-1] = sequence[-1].led_into(pickup)
     return tuple(sequence[0 if first else 1 :])
-
-
-def _lead_into(sequence: list[SequencedBar], pickup: SequencedBar, *, begins: bool) -> None:
-    """Add a pickup before the next bar: as a bar of its own, or in the end of the last one."""
-    if not sequence or (begins and sequence[-1].lacks(pickup)):
-        sequence.append(pickup)
-    else:
-        sequence[-1] = sequence[-1].led_into(pickup)
 
 
 def _part_of_form(chart: Chart, form_index: int) -> list[SequencedBar]:

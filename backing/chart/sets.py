@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from backing.errors import ChartError, Diagnostic
+from backing.errors import ChartError
 from backing.reading import UnreadableError, read_file, text_of
 
 SET = ".set"
@@ -33,10 +33,8 @@ def load_set(source: str) -> list[str]:
     except UnreadableError as error:
         raise error.of(ChartError, source) from None
     if not (names := _names(text)):
-        fault = Diagnostic(
-            0, 0, "it lists no charts", "write the name of one chart file on each line"
-        )
-        raise ChartError(source, (fault,))
+        allowed = "write the name of one chart file on each line"
+        raise ChartError.of(source, "it lists no charts", allowed)
     return [str(path.parent / name) for name in names]
 
 

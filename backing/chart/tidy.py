@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from itertools import zip_longest
+from itertools import chain, islice, zip_longest
 from typing import TYPE_CHECKING
 
-from backing.chart.endings import settle_figures
 from backing.chart.outline import LineKind, line_kind
 from backing.chart.read import read_chart
-from backing.chart.tokens import read_cells
+from backing.chart.tokens import read_cells, settle_figures
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
 
     from backing.chart.tokens import BarLine, Cell
 
@@ -71,10 +70,9 @@ class _Box:
 
 def align_bars(lines: Sequence[str]) -> list[str]:
     """Return the lines of bars of one part with their bar lines in columns."""
-    cells, _ = settle_figures(
-        [cell for number, line in enumerate(lines) for cell in read_cells(number, line)]
-    )
-    rows = [_boxes(row) for row in _rows(cells)]
+    split = [read_cells(number, line) for number, line in enumerate(lines)]
+    cells = iter(settle_figures(list(chain.from_iterable(split)))[0])
+    rows = [_boxes(list(islice(cells, len(row)))) for row in split]
     if rows and len(rows[0]) > 2 and rows[0][0].content.lower().startswith("(pickup"):
         rows = [rows[0], *([_Box(), *row] for row in rows[1:])]
     columns = list(zip_longest(*rows, fillvalue=_Box()))
@@ -83,15 +81,6 @@ def align_bars(lines: Sequence[str]) -> list[str]:
     content = [max(len(box.content) for box in column) for column in columns]
     widths = list(zip(left, right, content, strict=True))
     return [_aligned(row, widths) for row in rows]
-
-
-def _rows(cells: Iterable[Cell]) -> Iterator[list[Cell]]:
-    row: list[Cell] = []
-    for cell in cells:
-        row.append(cell)
-        if cell.last:
-            yield row
-            row = []
 
 
 def _boxes(row: Sequence[Cell]) -> list[_Box]:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from backing.chart.layout import Row
-    from backing.chart.model import Bar, Chart, ChordSpan, Direction, Part
+    from backing.chart.model import Bar, Chart, Direction, Part
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
     from backing.timing import Meter
@@ -128,16 +128,12 @@ def _fields(chart: Chart) -> list[tuple[str, str]]:
         "style": chart.style or "",
         "form": " ".join(chart.form),
         "count-in": "" if chart.count_in is None else str(chart.count_in),
-        "intro": _intro(chart),
+        "intro": f"last {chart.intro}" if isinstance(chart.intro, int) else chart.intro or "",
         "ending": chart.ending or "",
         "melody": chart.melody_file,
     }
     single = [(name, _one_line(values[name])) for name in CHART_NAMES if values.get(name)]
     return [*single, *(("note", _one_line(note)) for note in chart.notes)]
-
-
-def _intro(chart: Chart) -> str:
-    return f"last {chart.intro}" if isinstance(chart.intro, int) else chart.intro or ""
 
 
 def _one_line(text: str) -> str:
@@ -199,9 +195,9 @@ class _Writer:
         words += _quoted(of_bar)
         for span, (length, slashes) in zip(bar.chords, _shares(bar), strict=True):
             words.append((self.spell(span.chord, self.key) if span.chord else "N.C.") + length)
-            words += _quoted(
-                each for each in bar.directions if _at(each, span) and each not in of_bar
-            )
+            at = span.tick, span.ticks
+            own = [each for each in bar.directions if (each.tick, each.ticks) == at]
+            words += _quoted(each for each in own if each not in of_bar)
             words += ["/"] * slashes
         return " ".join(words)
 
@@ -218,7 +214,3 @@ def _shares(bar: Bar) -> list[tuple[str, int]]:
 
 def _quoted(directions: Iterable[Direction]) -> list[str]:
     return [f'"{each.word}"' for each in directions]
-
-
-def _at(direction: Direction, span: ChordSpan) -> bool:
-    return (direction.tick, direction.ticks) == (span.tick, span.ticks)

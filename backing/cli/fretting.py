@@ -11,7 +11,7 @@ from backing.cli import values
 from backing.cli.groups import Group
 
 if TYPE_CHECKING:
-    from backing.fretboard.fretting import FrettingSettings
+    from backing.fretboard.request import FrettingSettings
 
 Left = Annotated[bool, Option("--left", help="Draw the shapes for a left-handed player.")]
 
@@ -64,9 +64,8 @@ class Fretting(Group):
         Raises:
             SettingsError: when a text cannot be read, or a value is outside its range.
         """
-        from backing.fretboard.fretting import FrettingSettings
         from backing.fretboard.hand import Hand
-        from backing.fretboard.request import read_strings
+        from backing.fretboard.request import FrettingSettings, read_strings
 
         lowest, highest = values.fret_range("--frets", self.frets)
         reach = values.number("--reach", self.reach)

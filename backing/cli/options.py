@@ -14,7 +14,7 @@ from backing.errors import SettingsError
 if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.chart.write import Spell
-    from backing.fretboard.fretting import FrettingSettings
+    from backing.fretboard.request import FrettingSettings
     from backing.notes import Player
     from backing.performance.settings import Settings
     from backing.timing import WrittenTempo
@@ -87,7 +87,7 @@ class Take(Group):
             SettingsError: when a text cannot be read, or a value is outside its range.
         """
         from backing.band.lead import LeadSettings
-        from backing.fretboard.fretting import AS_THE_STYLE
+        from backing.fretboard.request import AS_THE_STYLE
         from backing.performance.settings import DEFAULT_CHORUSES, Settings, check_settings
         from backing.style.library import requested_style
 

@@ -16,9 +16,9 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from backing.fretboard.diagram import Diagram
-    from backing.fretboard.fretting import FrettingSettings
+    from backing.fretboard.hand import Shape
     from backing.fretboard.instrument import Instrument
-    from backing.fretboard.shape import Shape
+    from backing.fretboard.request import FrettingSettings
     from backing.harmony.chord import Chord
 
 EXAMPLE = "backing shapes G F#7 Bb --reach 70"

@@ -19,7 +19,7 @@ from backing.errors import BackingError, OutputError, SettingsError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backing.fretboard.fretting import FrettingSettings
+    from backing.fretboard.request import FrettingSettings
     from backing.out.sheet.marks import Page
     from backing.out.sheet.style import Sheet, SheetStyle
     from backing.timing import WrittenTempo

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from backing.band.lead import LeadSettings
     from backing.control.settings import LiveSettings
-    from backing.fretboard.fretting import FrettingSettings
+    from backing.fretboard.request import FrettingSettings
 
 _NO_MELODY = "the lead has nothing to play: the chart names no melody in a line 'melody:'"
 _BAND = "bass | chop | drums | lead"

@@ -40,10 +40,9 @@ from backing.control.settings import (
     check_shapes,
 )
 from backing.errors import BackingError
-from backing.fretboard.fretting import FrettingSettings
 from backing.fretboard.hand import LEAST_REACH_MM, MOST_REACH_MM, Hand
 from backing.fretboard.instrument import MOST_FRETS, MOST_STRINGS, instrument_files
-from backing.fretboard.request import FEWEST, VOICINGS
+from backing.fretboard.request import FEWEST, VOICINGS, FrettingSettings
 from backing.notes import Player
 from backing.performance.ladder import SMALLEST_STEP_BPM, Ladder
 from backing.performance.performance import Performance

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from backing.fretboard.shape import Shape
+    from backing.fretboard.hand import Shape
 
 LEAST_ROWS = 4
 """Least number of frets in a diagram."""

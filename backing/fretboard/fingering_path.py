@@ -23,10 +23,9 @@ from backing.fretboard.request import EASY
 from backing.fretboard.shapes import easiest
 
 if TYPE_CHECKING:
-    from backing.fretboard.hand import Hand
+    from backing.fretboard.hand import Hand, Shape
     from backing.fretboard.instrument import Instrument
     from backing.fretboard.request import ShapeRequest
-    from backing.fretboard.shape import Shape
     from backing.harmony.chord import Chord
 
 CANDIDATES = 24
@@ -58,12 +57,10 @@ class FingeringPath:
     Attributes:
         shapes: one for every chord, in order.
         cost: total cost of shapes and moves in one cycle; a repeated chord counts once.
-        moved_mm: distance that the hand moves in one cycle, in millimetres.
     """
 
     shapes: tuple[Shape, ...]
     cost: float
-    moved_mm: float
 
 
 def candidates(
@@ -75,13 +72,6 @@ def candidates(
         ShapeError: if there are none.
     """
     return easiest(instrument, hand, chord, request, CANDIDATES)
-
-
-def hand_moves_mm(instrument: Instrument, before: Shape, after: Shape) -> float:
-    """Return the hand's move between two shapes in millimetres; 0 if one is all open strings."""
-    if not before.position or not after.position:
-        return 0.0
-    return abs(instrument.fret_mm(after.position) - instrument.fret_mm(before.position))
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +171,7 @@ def fingering_path(
         ShapeError: if one of the chords cannot be held.
     """
     if not chords:
-        return FingeringPath((), 0.0, 0.0)
+        return FingeringPath((), 0.0)
     runs = [(chord, len(list(group))) for chord, group in groupby(chords)]
     ring = [chord for chord, _ in runs]
     if len(ring) > 1 and ring[0] == ring[-1]:
@@ -199,14 +189,10 @@ def fingering_path(
     costs = [tuple(shape.total for shape in each) for each in options]
     total, chosen = cheapest_round(costs, moves)
     taken = [options[index][place] for index, place in enumerate(chosen)]
-    moved = [
-        hand_moves_mm(instrument, shape, taken[(index + 1) % len(taken)])
-        for index, shape in enumerate(taken)
-    ]
     if len(ring) < len(runs):
         taken.append(taken[0])
     repeated = [shape for shape, (_, times) in zip(taken, runs, strict=True) for _ in range(times)]
-    return FingeringPath(tuple(repeated), total, sum(moved))
+    return FingeringPath(tuple(repeated), total)
 
 
 def _moves(

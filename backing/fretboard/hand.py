@@ -1,9 +1,10 @@
-"""The hand on the neck: which finger presses which string, and the cost of that.
+"""The hand on the neck: shapes, which finger presses which string, and the cost of that.
 
 Conventions: fingers are numbered 1 (index) to 4 (little finger); the thumb stays behind the neck. A
-shape is a fret for each string from the bass side: None is muted, 0 is open. A finger presses one
-string, or several at one fret as a barre over all strings between. The rules of a fingering, which
-the tests check independently:
+shape is a fret for each string from the bass side: None is muted, 0 is open. It is written as its
+frets: 7523, 3x34xx; above fret 9 with dashes, 12-10-9-x. A closed shape has no open strings, so it
+can slide along the neck. A finger presses one string, or several at one fret as a barre over all
+strings between. The rules of a fingering, which the tests check independently:
 
 - every string sounds at the fret its finger presses; open and muted strings have no finger;
 - no string under a barre is muted or sounds below the barre's fret;
@@ -27,6 +28,7 @@ from backing.errors import SettingsError
 
 if TYPE_CHECKING:
     from backing.fretboard.instrument import Instrument
+    from backing.harmony.pitch import Degree
 
 Frets = tuple[int | None, ...]
 """A fret for each string from the bass side: None is muted, 0 is open."""
@@ -107,14 +109,12 @@ class Fingering:
     Attributes:
         fingers: for each string 1 to 4, 0 for an open one, None for a muted one.
         span_mm: millimetres from the lowest pressed fret to the highest.
-        stretch, finger_cost, bar_cost: parts of its cost, 0 or more.
+        costs: its costs for the stretch, the fingers and the barres, each 0 or more.
     """
 
     fingers: tuple[int | None, ...]
     span_mm: float
-    stretch: float
-    finger_cost: float
-    bar_cost: float
+    costs: tuple[float, float, float]
 
 
 _Group = tuple[int, tuple[int, ...]]
@@ -149,7 +149,7 @@ def fingering(instrument: Instrument, hand: Hand, frets: Frets) -> Fingering | N
     """
     pressed = [fret for fret in frets if fret]
     if not pressed:
-        return Fingering(frets, 0.0, 0.0, 0.0, 0.0)
+        return Fingering(frets, 0.0, (0.0, 0.0, 0.0))
     lowest, highest = min(pressed), max(pressed)
     below = lowest - 1
     places = [instrument.fret_mm(fret) for fret in range(below, highest + 1)]
@@ -158,17 +158,15 @@ def fingering(instrument: Instrument, hand: Hand, frets: Frets) -> Fingering | N
         return None
     pattern = tuple([fret - below if fret else fret for fret in frets])
     best: tuple[float, tuple[int, ...]] | None = None
-    found: tuple[_Hold, float] | None = None
+    found = None
     for hold in _holds(pattern, hand.barre):
         stretch = _stretch(hold, places, hand.reach_mm)
         if stretch is not None:
             cost = stretch + hold.finger_cost + hold.bar_cost, hold.chosen
             if best is None or cost < best:
-                best, found = cost, (hold, stretch)
-    if found is None:
-        return None
-    hold, stretch = found
-    return Fingering(hold.fingers, span, stretch, hold.finger_cost, hold.bar_cost)
+                best = cost
+                found = Fingering(hold.fingers, span, (stretch, hold.finger_cost, hold.bar_cost))
+    return found
 
 
 def least_cost(hand: Hand, fingers: int, span_mm: float) -> float:
@@ -226,7 +224,10 @@ def _groupings(frets: Frets, fret: int, *, barre: bool) -> list[tuple[_Group, ..
     if len(strings) == 1:
         return [((fret, (strings[0],)),)]
     ways = []
-    can_join = [barre and _is_free(frets, low, high, fret) for low, high in pairwise(strings)]
+    can_join = [
+        barre and all((each or 0) > fret for each in frets[low + 1 : high])
+        for low, high in pairwise(strings)
+    ]
     for joined in product(*((False, True) if can else (False,) for can in can_join)):
         groups = [[strings[0]]]
         for string, together in zip(strings[1:], joined, strict=True):
@@ -236,11 +237,6 @@ def _groupings(frets: Frets, fret: int, *, barre: bool) -> list[tuple[_Group, ..
                 groups.append([string])
         ways.append(tuple([(fret, tuple(group)) for group in groups]))
     return ways
-
-
-def _is_free(frets: Frets, low: int, high: int, fret: int) -> bool:
-    """Whether a barre may lie over all strings between two."""
-    return all((each or 0) > fret for each in frets[low + 1 : high])
 
 
 def _fingers(frets: Frets, groups: list[_Group], chosen: tuple[int, ...]) -> tuple[int | None, ...]:
@@ -265,3 +261,54 @@ def _bar_costs(groups: list[_Group], chosen: tuple[int, ...]) -> float:
             wider = strings[-1] - strings[0] - 1
             cost += _BAR_COST + _WIDER_BAR_COST * wider + _OTHER_BAR_COST * (finger > 1)
     return cost
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """A shape of a chord with its fingering and cost.
+
+    Attributes:
+        frets: a fret for each string from the bass side: None is muted, 0 is open.
+        fingers: for each string 1 to 4, 0 for an open one, None for a muted one.
+        span_mm: millimetres from the lowest pressed fret to the highest.
+        total: its cost.
+        left_out: degrees of the chord that it omits.
+    """
+
+    frets: Frets
+    fingers: tuple[int | None, ...]
+    span_mm: float
+    total: float
+    left_out: tuple[Degree, ...]
+
+    def __str__(self) -> str:
+        signs = ["x" if fret is None else str(fret) for fret in self.frets]
+        return ("-" if any(len(sign) > 1 for sign in signs) else "").join(signs)
+
+    @property
+    def big_stretch(self) -> bool:
+        """Whether it is wider than a small hand reaches."""
+        return self.span_mm > SMALL_REACH_MM
+
+    @property
+    def closed(self) -> bool:
+        """Whether no open string sounds."""
+        return 0 not in self.frets
+
+    @property
+    def position(self) -> int:
+        """The lowest pressed fret; 0 when all strings are open."""
+        return min((fret for fret in self.frets if fret), default=0)
+
+    @property
+    def strings(self) -> int:
+        """How many strings sound."""
+        return sum(fret is not None for fret in self.frets)
+
+    def keys(self, instrument: Instrument) -> tuple[int, ...]:
+        """Return the MIDI keys that sound, string by string from the bass side."""
+        return tuple(
+            instrument.key_at(string, fret)
+            for string, fret in enumerate(self.frets)
+            if fret is not None
+        )

@@ -13,18 +13,17 @@ from functools import lru_cache
 from itertools import combinations, product
 from math import fsum
 from operator import itemgetter
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from backing.errors import SettingsError, ShapeError
-from backing.fretboard.hand import Hand, fingering, least_cost
+from backing.fretboard.hand import Hand, Shape, fingering, least_cost
 from backing.fretboard.request import FEWEST, SWING, VOICINGS, ShapeRequest
-from backing.fretboard.shape import Cost, Shape
 from backing.fretboard.voices import FIFTH, ROOT, THIRD, fits_a_shell, required, voices
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from backing.fretboard.hand import Fingering, Frets
+    from backing.fretboard.hand import Frets
     from backing.fretboard.instrument import Instrument
     from backing.harmony.chord import Chord
     from backing.harmony.pitch import Degree
@@ -85,15 +84,11 @@ def easiest(
         ShapeError: if the hand can hold no shape of the chord.
         SettingsError: if more strings are requested than the instrument has.
     """
-    most_requested = (
-        max(request.strings) if isinstance(request.strings, tuple) else request.strings or 0
-    )
+    strings = request.strings
+    most_requested = max(strings) if isinstance(strings, tuple) else strings or 0
     if most_requested > len(instrument.strings):
-        what = (
-            f"string {most_requested}"
-            if request.count != most_requested
-            else f"{most_requested} strings"
-        )
+        is_count = request.count == most_requested
+        what = f"{most_requested} strings" if is_count else f"string {most_requested}"
         raise SettingsError(f"{what}: the {instrument.name} has {len(instrument.strings)}")
     for sets, dropped, shell in _tries(instrument, hand, chord, request):
         search = _Search(instrument, hand, chord, request, dropped, shell)
@@ -137,22 +132,9 @@ def _string_sets(count: int, least: int, most: int, gaps: int) -> list[tuple[int
     ]
 
 
-class _PartialCost(NamedTuple):
-    """The parts of a shape's cost that do not depend on its fingering.
-
-    Attributes:
-        position, muted, sound: as in `Cost`.
-        left_out: degrees of the chord that it omits.
-    """
-
-    position: float
-    muted: float
-    sound: float
-    left_out: tuple[Degree, ...]
-
-
-_Draft = tuple[float, "Frets", _PartialCost]
-"""A shape without fingering: lower bound of its cost, frets, partial cost."""
+_Draft = tuple[float, "Frets", tuple[float, float, float], "tuple[Degree, ...]"]
+"""A shape without fingering: the lower bound of its cost, its frets, its costs for the position,
+for muted strings between sounding ones and for the sound, and the degrees that it omits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,12 +162,13 @@ class _Search:
         drafts = [draft for strings in sets for draft in self._drafts(strings)]
         drafts.sort(key=itemgetter(0))
         found: list[tuple[float, str, Shape]] = []
-        for least, frets, parts in drafts:
+        for least, frets, costs, left_out in drafts:
             if most and len(found) >= most and least > found[most - 1][0]:
                 break
             fingered = fingering(self.instrument, self.hand, frets)
             if fingered:
-                shape = self._shape(frets, fingered, parts)
+                total = fsum((*fingered.costs, *costs))
+                shape = Shape(frets, fingered.fingers, fingered.span_mm, total, left_out)
                 insort(found, (shape.total, str(shape), shape))
         return tuple([shape for *_, shape in found[:most]])
 
@@ -207,11 +190,8 @@ class _Search:
             cost, left_out = costs[sounds]
             position, least = self._at_least(frets)
             sound = missing + cost
-            yield (
-                position + muted + sound + least - _ROUNDED,
-                frets,
-                _PartialCost(position, muted, sound, left_out),
-            )
+            bound = position + muted + sound + least - _ROUNDED
+            yield bound, frets, (position, muted, sound), left_out
 
     def _at_least(self, frets: Frets) -> tuple[float, float]:
         """Return the cost of the position and a lower bound for the fingering's cost."""
@@ -266,17 +246,6 @@ class _Search:
         for chosen in product(*opens):
             if sum({bit for _, bit in chosen}) & needed == needed:
                 yield _spread(size, strings, chosen), tuple([bit for _, bit in chosen])
-
-    def _shape(self, frets: Frets, fingered: Fingering, parts: _PartialCost) -> Shape:
-        cost = Cost(
-            stretch=fingered.stretch,
-            fingers=fingered.finger_cost,
-            position=parts.position,
-            bars=fingered.bar_cost,
-            muted=parts.muted,
-            sound=parts.sound,
-        )
-        return Shape(frets, fingered.fingers, fingered.span_mm, cost, cost.total, parts.left_out)
 
     def _cost_of_sounding(
         self, sounds: tuple[int, ...], masks: dict[Degree, int]

@@ -15,6 +15,7 @@ from backing.harmony.pitch import ACCIDENTAL_PATTERN, Degree, NoteName, with_spe
 from backing.harmony.quality import Quality, read_quality
 from backing.harmony.signs import NO_CHORD
 
+_MOST_ACCIDENTALS = 2
 _ROOT = re.compile(f"[A-G]{ACCIDENTAL_PATTERN}")
 
 
@@ -58,6 +59,11 @@ class Chord:
         """Return the chord transposed by `fifths` along the line of fifths."""
         bass = self.bass.up(fifths) if self.bass else None
         return replace(self, root=self.root.up(fifths), bass=bass)
+
+    def readable(self) -> Chord:
+        """Return the chord, respelled if it has a root or bass of three or more sharps or flats."""
+        most = max(abs(note.alter) for note in (self.root, self.lowest))
+        return self if most <= _MOST_ACCIDENTALS else self.plain()
 
     def plain(self) -> Chord:
         """Return the chord spelled without double sharps and double flats."""

@@ -62,6 +62,11 @@ class Key:
         )
         return tuple(steps)
 
+    @property
+    def alters(self) -> dict[str, int]:
+        """The semitones of each letter that the signature alters."""
+        return {note.letter: note.alter for note in self.scale if note.alter}
+
     def __str__(self) -> str:
         if self.mode == "major":
             return str(self.tonic)

@@ -49,9 +49,13 @@ class NoteName:
         """Semitones of the accidental: -1 for a flat, 2 for a double sharp."""
         return (self.fifths + 1) // 7
 
+    @property
+    def letter(self) -> str:
+        """Its letter, A to G."""
+        return _LETTERS[(self.fifths + 1) % 7]
+
     def __str__(self) -> str:
-        sign = "#" if self.alter > 0 else "b"
-        return _LETTERS[(self.fifths + 1) % 7] + sign * abs(self.alter)
+        return self.letter + ("#" if self.alter > 0 else "b") * abs(self.alter)
 
     def up(self, fifths: int) -> NoteName:
         """Return the name transposed by `fifths` along the line of fifths."""

@@ -10,7 +10,7 @@ from backing.chart.melody_text import SUFFIX, write_melody
 from backing.errors import ScoreError, SettingsError
 from backing.out.files import check_free, write_file
 from backing.reading import UnreadableError, read_file
-from backing.scores.remarks import numbered, remark_lines
+from backing.scores.tune import numbered, remark_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from backing.band.context import BandMember, BarContext, Stroke
     from backing.chart.model import Chart
     from backing.chart.sequence import SequencedBar
-    from backing.fretboard.fretting import FrettingSettings
+    from backing.fretboard.request import FrettingSettings
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
     from backing.performance.settings import Settings

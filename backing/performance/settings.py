@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from backing.band.lead import EVERY_TIME, WHEN, LeadSettings
 from backing.errors import SettingsError
-from backing.fretboard.fretting import AS_THE_STYLE, FrettingSettings
+from backing.fretboard.request import AS_THE_STYLE, FrettingSettings
 from backing.notes import Player
 from backing.timing import FASTEST_BPM, SLOWEST_BPM
 

@@ -11,15 +11,17 @@ from dataclasses import replace
 from itertools import groupby, pairwise
 from typing import TYPE_CHECKING
 
+from backing.chart.layout import cells_of
 from backing.chart.model import Bar
-from backing.scores.order import times_named
+from backing.scores.parts import times_named
 from backing.scores.tune import Tune, TuneBar, TuneChord
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from backing.chart.layout import Cell
     from backing.chart.melody import Melody, MelodyNote
-    from backing.chart.model import Chart, Part, Repeat
+    from backing.chart.model import Chart, Part
     from backing.harmony.key import Key
     from backing.timing import Meter
 
@@ -52,7 +54,7 @@ def from_chart(chart: Chart, melody: Melody | None = None) -> Tune:
 
 
 def _order(chart: Chart) -> Iterator[str]:
-    """Yield the part labels of the form, repeats included as `scores/order.py` defines it."""
+    """Yield the part labels of the form, repeats included as `scores/parts.py` defines it."""
     sections = {part.name: part.sections for part in chart.parts}
     for name, run in groupby(chart.form):
         repeats = {
@@ -66,12 +68,7 @@ def _order(chart: Chart) -> Iterator[str]:
 def _part(chart: Chart, part: Part, notes: tuple[tuple[MelodyNote, ...], ...]) -> list[TuneBar]:
     """Return the bars of a part in written order, its label on the first."""
     key, meter = part.key or chart.key, part.meter or chart.meter
-    bars: list[TuneBar] = []
-    for section in part.sections:
-        if isinstance(section, Bar):
-            bars.append(_bar(section, key, meter))
-        else:
-            bars += _repeat(section, key, meter)
+    bars = [_bar(cell, key, meter) for cell in cells_of(part)]
     bars = [replace(bar, notes=notes[n] if n < len(notes) else ()) for n, bar in enumerate(bars)]
     bars = _with_pickup_inside(part, bars)
     bars[0] = replace(bars[0], part=part.name, tempo=part.tempo)
@@ -138,26 +135,18 @@ def _signed(bars: list[TuneBar]) -> list[TuneBar]:
     return found
 
 
-def _repeat(repeat: Repeat, key: Key, meter: Meter) -> Iterator[TuneBar]:
-    body = [_bar(bar, key, meter) for bar in repeat.bars]
-    body[0] = replace(body[0], opens=True)
-    if not repeat.endings:
-        body[-1] = replace(body[-1], closes=repeat.times)
-    yield from body
-    for ending in repeat.endings:
-        bars = [_bar(bar, key, meter) for bar in ending.bars]
-        bars[0] = replace(bars[0], ending=ending.times)
-        last = ending is repeat.endings[-1]
-        bars[-1] = replace(bars[-1], closes=0 if last else 2, ending_stops=True, double=last)
-        yield from bars
-
-
-def _bar(bar: Bar, key: Key, meter: Meter) -> TuneBar:
+def _bar(cell: Cell, key: Key, meter: Meter) -> TuneBar:
+    bar = cell.bar
     return TuneBar(
         meter=meter if bar.pickup else bar.meter,
         key=key,
         ticks=bar.ticks,
         chords=tuple(TuneChord(span.tick, span.chord) for span in bar.chords),
+        opens=cell.opens,
+        closes=cell.closes,
+        ending=cell.ending,
+        ending_stops=cell.in_ending and (cell.open_end or cell.closes > 0),
+        double=cell.open_end,
     )
 
 

@@ -12,26 +12,25 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from backing.harmony.chord import Chord
-from backing.harmony.pitch import Degree
-from backing.harmony.quality import read_quality
+from backing.harmony.numbers import read_symbol
 from backing.scores.tune import TuneChord
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from backing.harmony.chord import Chord
     from backing.harmony.key import Key
     from backing.scores.tune import Tune, TuneBar
 
-#              degree, quality and cost of each chord; the tonic first
+#              number of the key and cost of each chord; the tonic first
 _CHORDS = {
-    "major": "1: 0, 4: 0.2, 5: 0.1, 6:m 0.8, 2:m 0.9, 57: 0.6",
-    "minor": "1:m 0, 4:m 0.4, 5:m 1.1, 57: 0.5, b7: 0.3, b3: 0.6, b6: 0.8",
-    "dorian": "1:m 0, b7: 0.1, 4: 0.5, 5:m 0.6, b3: 0.7, 2:m 1.2",
-    "mixolydian": "1: 0, b7: 0.2, 4: 0.3, 5: 0.8, 5:m 0.8, 2:m 1.1",
-    "lydian": "1: 0, 2: 0.3, 5: 0.3, 6:m 0.8",
-    "phrygian": "1:m 0, b2: 0.3, b7:m 0.5, 4:m 0.6, b3: 0.8",
-    "locrian": "1:dim 0, b2: 0.3, b3:m 0.5, b7:m 0.5",
+    "major": "1 0, 4 0.2, 5 0.1, 6m 0.8, 2m 0.9, 57 0.6",
+    "minor": "1m 0, 4m 0.4, 5m 1.1, 57 0.5, b7 0.3, b3 0.6, b6 0.8",
+    "dorian": "1m 0, b7 0.1, 4 0.5, 5m 0.6, b3 0.7, 2m 1.2",
+    "mixolydian": "1 0, b7 0.2, 4 0.3, 5 0.8, 5m 0.8, 2m 1.1",
+    "lydian": "1 0, 2 0.3, 5 0.3, 6m 0.8",
+    "phrygian": "1m 0, b2 0.3, b7m 0.5, 4m 0.6, b3 0.8",
+    "locrian": "1dim 0, b2 0.3, b3m 0.5, b7m 0.5",
 }
 _AGAINST, _SEVENTH = 1.0, 0.35
 """The cost of a quarter note that is no chord tone, or is the seventh above the root."""
@@ -177,12 +176,9 @@ def _choices(key: Key) -> list[_Choice]:
     found = []
     for text in _CHORDS[key.mode].split(", "):
         name, cost = text.split(" ")
-        degree, _, quality = name.partition(":")
-        if degree == "57":
-            degree, quality = "5", "7"
-        root = key.tonic.up(Degree.parse(degree).fifths).plain()
-        above = (root.pitch_class - key.tonic.pitch_class) % 12
-        found.append(_Choice(Chord(root, read_quality(quality)), above, float(cost)))
+        chord = read_symbol(name, key).plain()
+        above = (chord.root.pitch_class - key.tonic.pitch_class) % 12
+        found.append(_Choice(chord, above, float(cost)))
     return found
 
 

@@ -1,4 +1,4 @@
-"""Reads a melody from a Standard MIDI File."""
+"""Reads the melody of a chart from a Standard MIDI File."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from backing.chart.melody import Melody, MelodyNote, MelodyPart, one_line
 from backing.chart.sequence import once_round
-from backing.errors import Diagnostic, ScoreError, reason_of
+from backing.errors import ScoreError, reason_of
 from backing.harmony.pitch import NoteName, Pitch
 from backing.timing import TICKS_PER_QUARTER
 
@@ -67,17 +67,11 @@ def _refuse_more(notes: list[tuple[int, int, int]], end: int, source: str) -> No
     """
     late = [begin for begin, _, _ in notes if begin >= end]
     if late:
-        raise ScoreError(
+        raise ScoreError.of(
             source,
-            (
-                Diagnostic(
-                    0,
-                    0,
-                    f"{len(late)} of its notes begin after the form's last bar",
-                    "name a file of the tune once round, whose first bar is the form's first, "
-                    "without a count-in",
-                ),
-            ),
+            f"{len(late)} of its notes begin after the form's last bar",
+            "name a file of the tune once round, whose first bar is the form's first, without a "
+            "count-in",
         )
 
 
@@ -154,6 +148,4 @@ def _notes(track: object, factor: float) -> list[tuple[int, int, int]]:
 
 
 def _file_error(source: str, found: str) -> ScoreError:
-    return ScoreError(
-        source, (Diagnostic(0, 0, found, "name a Standard MIDI File with the tune once round"),)
-    )
+    return ScoreError.of(source, found, "name a Standard MIDI File with the tune once round")

@@ -1,85 +1,34 @@
 """Normalises bars: joins split ones, separates pickups, corrects lengths.
 
-Conventions: a short bar at the start of a section is its pickup, one at its end is filled up with
-silence. Any other bar that lasts whole beats gets a meter of its own; a bar of any other wrong
-length is filled up or cut (our choice, no source).
+Conventions (our choice, no source): a short bar at the start of a section is its pickup, one at its
+end is filled up with silence. Any other bar that lasts whole beats gets a meter of its own; a bar
+of any other wrong length is filled up or cut. A short bar that is a section alone is the pickup of
+the next section. Where that section has a pickup of its own, the bar stays a bar and is lengthened
+so that the pickup fits into its silent end; two short bars that make up one bar are joined. A lone
+bar with a label is a part of its own where the next bar has a label too, lengthened likewise where
+that bar is a pickup.
 """
 
 from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass, replace
-from itertools import groupby
-from typing import TYPE_CHECKING, TypeAlias
+from itertools import groupby, pairwise
+from typing import TYPE_CHECKING
 
 from backing.chart.melody import MelodyNote
-from backing.scores.sections import endings_in_order
+from backing.scores.sections import Section
 from backing.scores.tune import TuneBar, TuneChord
 from backing.timing import TICKS_PER_QUARTER, Meter
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backing.scores.remarks import Remarks
-    from backing.scores.sections import Section
+    from backing.scores.sections import Ending
+    from backing.scores.tune import Remarks
     from backing.timing import Tempo
 
 _MOST_IN_ONE = 8
-
-
-Bars: TypeAlias = "tuple[TuneBar, ...]"
-Endings: TypeAlias = "tuple[tuple[tuple[int, ...], Bars], ...]"
-"""The passes, from 1, and the bars of each ending."""
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class NormalisedSection:
-    """A section of bars that each fill their meter.
-
-    Attributes:
-        label, body, endings, times: as in `Section`.
-        pickup: its pickup, whose meter is its length, or None.
-
-    """
-
-    label: str
-    pickup: TuneBar | None
-    body: Bars
-    endings: Endings = ()
-    times: int = 1
-
-    def bars(self) -> Bars:
-        """Return its bars in written order, without the pickup."""
-        return (*self.body, *(bar for _, ending in self.endings for bar in ending))
-
-    def pass_of(self, time: int) -> Bars:
-        """Return the bars of a pass, from 1, without the pickup."""
-        return self.body + next((bars for times, bars in self.endings if time in times), ())
-
-    def is_in_order(self) -> bool:
-        """Whether a chart can hold the endings: ascending from 1, the last pass in the last."""
-        return endings_in_order([times for times, _ in self.endings])
-
-    def without_first_pass(self) -> NormalisedSection:
-        """Return the repeat without its first pass."""
-        if self.times == 2:
-            return NormalisedSection(self.label, None, self.pass_of(2))
-        rest = [
-            (tuple(time - 1 for time in times if time > 1), bars) for times, bars in self.endings
-        ]
-        endings = tuple(each for each in rest if each[0])
-        if len(endings) == 1:
-            return replace(self, body=self.pass_of(2), endings=(), times=self.times - 1)
-        return replace(self, endings=endings, times=self.times - 1)
-
-    def with_pickup_behind(self, bars: Bars) -> Bars:
-        """Return bars with the pickup's notes in the silent end of the last one."""
-        last, pickup = bars[-1], self.pickup
-        start = last.ticks - pickup.ticks if pickup else -1
-        if not pickup or start < 0 or any(note.end > start for note in last.notes):
-            return bars
-        notes = (*last.notes, *(replace(note, tick=note.tick + start) for note in pickup.notes))
-        return (*bars[:-1], replace(last, notes=notes))
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -93,7 +42,7 @@ class Group:
     """
 
     name: str
-    sections: tuple[NormalisedSection, ...]
+    sections: tuple[Section, ...]
 
     @property
     def first_bar(self) -> TuneBar:
@@ -138,44 +87,37 @@ def _is_whole(before: TuneBar, bar: TuneBar, behind: TuneBar) -> bool:
 
 def meter_for(ticks: int, like: Meter) -> Meter | None:
     """Return a meter of some ticks, in the unit of another if possible; None if there is none."""
-    for unit in (like.unit, 4, 8, 16):
-        count, rest = divmod(ticks * unit, 4 * TICKS_PER_QUARTER)
-        if not rest and 1 <= count <= 32:
-            return Meter(count, unit)
-    return None
+    return Meter.lasting(ticks, like.unit, 4, 8, 16)
 
 
-def normalised_section(section: Section, remarks: Remarks) -> NormalisedSection:
-    """Return a section in whole bars; corrections go into the remarks."""
+def normalised_section(section: Section, remarks: Remarks) -> Section:
+    """Return a section in bars that each fill their meter; corrections go into the remarks."""
     body, endings = _with_split_bar_in_endings(section)
     pickup = None
     if len(body) == 1 and endings and body[0].is_short:
-        body = (_as_pickup(body[0]),)  # all that precedes the endings, so no pickup
+        body = [_as_pickup(body[0])]  # all that precedes the endings, so no pickup
     elif body and body[0].is_short and not fits_next(body):
         pickup, body = _as_pickup(body[0]), body[1:]
-    return NormalisedSection(
-        section.label,
-        pickup,
-        _normalised_bars(body, remarks),
-        tuple((times, _normalised_bars(bars, remarks)) for times, bars in endings),
-        section.times,
+    return replace(
+        section,
+        body=_normalised_bars(body, remarks),
+        endings=[(times, _normalised_bars(bars, remarks)) for times, bars in endings],
+        pickup=pickup,
     )
 
 
-def _with_split_bar_in_endings(section: Section) -> tuple[Bars, Endings]:
+def _with_split_bar_in_endings(section: Section) -> tuple[list[TuneBar], list[Ending]]:
     """Return body and endings, a piece of a bar at the end of the body moved into every ending.
 
     It stays in the body where an ending has no room for it.
     """
-    body = tuple(section.body)
-    endings = tuple((times, tuple(bars)) for times, bars in section.endings)
+    body, endings = section.body, section.endings
     if not endings or len(body) < 2 or not body[-1].is_short:
         return body, endings
     piece = body[-1]
     if any(piece.ticks + bars[0].ticks > piece.meter.bar_ticks for _, bars in endings):
         return body, endings
-    moved = tuple((times, (joined(piece, bars[0]), *bars[1:])) for times, bars in endings)
-    return body[:-1], moved
+    return body[:-1], [(times, [joined(piece, bars[0]), *bars[1:]]) for times, bars in endings]
 
 
 def fits_next(bars: Sequence[TuneBar]) -> bool:
@@ -202,26 +144,19 @@ def joined(first: TuneBar, second: TuneBar) -> TuneBar:
 
 def _joined_notes(first: TuneBar, second: TuneBar) -> tuple[MelodyNote, ...]:
     """Return the notes of two pieces of a bar, tied ones joined."""
+    ends = [n for n, each in enumerate(first.notes) if each.tied and each.end == first.ticks]
+    tied = {first.notes[n].pitch.key: n for n in reversed(ends)}
     notes = list(first.notes)
     for note in second.notes:
-        tied = next(
-            (n for n, each in enumerate(notes) if _is_tied_to(each, note, first.ticks)), None
-        )
-        if tied is None:
+        at = None if note.tick else tied.pop(note.pitch.key, None)
+        if at is None:
             notes.append(replace(note, tick=note.tick + first.ticks))
         else:
-            ticks = notes[tied].ticks + note.ticks
-            notes[tied] = replace(notes[tied], ticks=ticks, tied=note.tied)
+            notes[at] = replace(notes[at], ticks=notes[at].ticks + note.ticks, tied=note.tied)
     return tuple(notes)
 
 
-def _is_tied_to(note: MelodyNote, other: MelodyNote, end: int) -> bool:
-    """Whether a note is tied over the bar line, at tick `end`, to another."""
-    meets = note.tied and note.end == end and other.tick == 0
-    return meets and note.pitch.key == other.pitch.key
-
-
-def _normalised_bars(pieces: Bars, remarks: Remarks) -> Bars:
+def _normalised_bars(pieces: list[TuneBar], remarks: Remarks) -> list[TuneBar]:
     bars: list[TuneBar] = []
     index = 0
     while index < len(pieces):
@@ -233,7 +168,7 @@ def _normalised_bars(pieces: Bars, remarks: Remarks) -> Bars:
         last = index == len(pieces) - 1
         bars += _of_right_length(bar, remarks, last=last)
         index += 1
-    return tuple(bars)
+    return bars
 
 
 def _of_right_length(bar: TuneBar, remarks: Remarks, *, last: bool) -> list[TuneBar]:
@@ -291,3 +226,48 @@ def _as_pickup(bar: TuneBar) -> TuneBar:
         notes=tuple(replace(note, tick=note.tick + shift) for note in bar.notes),
         chords=tuple(replace(each, tick=each.tick + shift) for each in bar.chords),
     )
+
+
+def with_pickups(sections: Sequence[Section]) -> list[Section]:
+    """Return the sections, each lone short bar joined, lengthened or made a pickup."""
+    found: list[Section] = []
+    for section in sections:
+        before = found[-1] if found else None
+        if before and _is_lone(before) and not (before.label and section.label):
+            found[-1:] = _together(before, section)
+        else:
+            found.append(section)
+    for index, (lone, section) in enumerate(pairwise(found)):
+        if _is_lone(lone):
+            found[index : index + 2] = _with_room(lone, section)
+    return found
+
+
+def _is_lone(section: Section) -> bool:
+    """Whether a section is one short bar, played once."""
+    alone = section.times == 1 and not section.endings and len(section.body) == 1
+    return alone and section.body[0].is_short
+
+
+def _together(lone: Section, section: Section) -> list[Section]:
+    """Return the sections that a lone bar and the section after it become."""
+    bar, first = lone.body[0], section.bars()[0]
+    label = section.label or lone.label
+    full = bar.meter.bar_ticks
+    if _is_lone(section) and bar.meter == first.meter and bar.ticks + first.ticks <= full:
+        return [Section(label, [joined(bar, first)])]
+    is_split = fits_next(section.body) and bar.ticks + first.ticks != full
+    if section.body and (not first.is_short or is_split):
+        return [replace(section, label=label, body=[bar, *section.body])]
+    return _with_room(lone, section)
+
+
+def _with_room(lone: Section, section: Section) -> list[Section]:
+    """Return both, the lone bar lengthened so that the section's pickup fits into its end."""
+    bar, first = lone.body[0], section.bars()[0]
+    is_pickup = first.is_short and not fits_next(section.body) and not _is_lone(section)
+    ticks = bar.ticks + first.ticks
+    meter = meter_for(ticks, bar.meter)
+    if not is_pickup or meter is None:
+        return [lone, section]
+    return [replace(lone, body=[replace(bar, ticks=ticks, meter=meter)]), section]

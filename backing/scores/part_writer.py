@@ -1,31 +1,95 @@
 """Writes the parts of a chart: chords extended from sign to sign, and the melody.
 
-Conventions: a bar without a chord sign continues the chord before it; before the first sign there
-is no chord (N.C.). A pickup's chords are written in the pickup alone: `chart/sequence.py` puts them
-in the bar before, whenever the part or its first repeat begins again.
+Conventions: a bar without a chord sign continues the chord before it in performance order; before
+the first sign there is no chord (N.C.). A part whose first bar has no sign and that follows several
+different chords is written once for each. A pickup's chords are written in the pickup alone:
+`chart/sequence.py` puts them in the bar before, whenever the part or its first repeat begins again.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
 from dataclasses import replace
-from itertools import pairwise
+from itertools import chain, pairwise
 from typing import TYPE_CHECKING
 
 from backing.chart.melody import MelodyPart, one_line
 from backing.chart.model import COMMON_TIME, Bar, ChordSpan, Ending, Part, Repeat
 from backing.chart.write import Comment
-from backing.scores.normalise import NormalisedSection
+from backing.scores.sections import Section, endings_in_order
 from backing.timing import Meter
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
 
     from backing.chart.melody import MelodyNote
     from backing.harmony.chord import Chord
     from backing.scores.normalise import Group
-    from backing.scores.remarks import Remarks
-    from backing.scores.tune import Remark, Tune, TuneBar
+    from backing.scores.tune import Remark, Remarks, Tune, TuneBar
+
+_WRITTEN_OUT = (
+    "part {} begins without a chord sign, after different chords: written once for each chord"
+)
+
+
+def with_entries(
+    groups: Sequence[Group], order: Sequence[str], remarks: Remarks
+) -> tuple[list[Group], tuple[str, ...], dict[str, Chord | None]]:
+    """Return the parts, their names in performance order and the chord before each by its name.
+
+    Args:
+        groups: the parts.
+        order: the names of the parts in performance order.
+        remarks: receives a remark for each part that is written more than once.
+
+    """
+    by_name = {group.name: group for group in groups}
+    variants: dict[str, dict[Chord | None, Group]] = {name: {} for name in by_name}
+    entries: dict[str, Chord | None] = {}
+    taken = {name.lower() for name in by_name}
+    form: list[str] = []
+    chord: Chord | None = None
+    for name in order:
+        group, own = by_name[name], variants[name]
+        if not own or (_continues(group) and chord not in own):
+            own[chord] = _copy(group, taken) if own else group
+            entries[own[chord].name] = chord
+        form.append(own.get(chord, group).name)
+        chord = _last_chord(group, chord)
+    for name, own in variants.items():
+        if len(own) > 1:
+            remarks.at(_first_bar(by_name[name]), _WRITTEN_OUT.format(name))
+    found = [each for group in groups for each in variants[group.name].values() or (group,)]
+    return found, tuple(form), entries
+
+
+def _first_bar(group: Group) -> TuneBar:
+    """Return the first bar after the pickup."""
+    return group.sections[0].bars()[0]
+
+
+def _continues(group: Group) -> bool:
+    """Whether a part begins by continuing the chord before it."""
+    pickup, first = group.sections[0].pickup, _first_bar(group)
+    signed = first.chords and not first.chords[0].tick
+    return not signed and not (pickup and pickup.chords)
+
+
+def _last_chord(group: Group, before: Chord | None) -> Chord | None:
+    """Return the chord that sounds at the end of a part."""
+    passes = [section.pass_of(section.times) for section in group.sections]
+    signs = [sign for bar in (group.first_bar, *chain(*passes)) for sign in bar.chords]
+    return signs[-1].chord if signs else before
+
+
+def _copy(group: Group, taken: set[str]) -> Group:
+    """Return a copy of a part under a name that is not taken; the name is added to `taken`."""
+    number = 2
+    while f"{group.name}{number}".lower() in taken:
+        number += 1
+    taken.add(f"{group.name}{number}".lower())
+    return replace(group, name=f"{group.name[:20]}{number}")
+
 
 _OTHER_TEMPO = "a tempo change inside a part is left out: a part has one tempo"
 _OTHER_CHORD = (
@@ -80,7 +144,7 @@ class PartWriter:
         sections: list[Bar | Repeat] = []
         melody: list[tuple[MelodyNote, ...]] = []
         first = group.sections[0]
-        opening = (first.body or first.endings[0][1])[0]
+        opening = _first_bar(group)
         meter = host_meter(opening.meter, self._meters)
         if first.pickup:
             sections.append(self._pickup(first.pickup, meter))
@@ -121,7 +185,7 @@ class PartWriter:
                 before = max(bisect_right(numbers, remark.number) - 1, 0)
                 yield Comment(remark.text, *self._places[numbers[before]], remark.place)
 
-    def _pieces(self, section: NormalisedSection) -> Iterator[NormalisedSection]:
+    def _pieces(self, section: Section) -> Iterator[Section]:
         """Yield a section, its first pass written out where it begins with another chord.
 
         It does where its first bar has no sign, and the chord before the repeat is not the one
@@ -133,16 +197,16 @@ class PartWriter:
             first = once[0]
             goes_on = not first.chords or first.chords[0].tick > 0
             is_other = goes_on and self._before_later_times(section) != {self._chord}
-            if not is_other and not (is_apart and section.pickup) and section.is_in_order():
+            if not is_other and not (is_apart and section.pickup) and endings_in_order(section):
                 break
             if not is_apart:
                 self._remarks.at(first, _OTHER_CHORD)
             is_apart = True
-            yield NormalisedSection(section.label, None, tuple(section.with_pickup_behind(once)))
+            yield Section(section.label, section.with_pickup_behind(once))
             section = section.without_first_pass()
         yield section
 
-    def _before_later_times(self, section: NormalisedSection) -> set[Chord | None]:
+    def _before_later_times(self, section: Section) -> set[Chord | None]:
         """Return the chords that precede the later passes of a repeat."""
         if section.pickup and any(sign.chord for sign in section.pickup.chords):
             return {section.pickup.chords[-1].chord}
@@ -152,7 +216,7 @@ class PartWriter:
         ]
         return {chords[-1] if chords else self._chord for chords in signs}
 
-    def _section(self, section: NormalisedSection) -> list[Bar] | list[Repeat]:
+    def _section(self, section: Section) -> list[Bar] | list[Repeat]:
         body = [self._bar(bar) for bar in section.body]
         if section.times < 2 or (not body and not section.endings):
             return body

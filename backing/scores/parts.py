@@ -1,26 +1,92 @@
 """Groups the sections of a tune into parts and finds their order.
 
 Conventions: a section without a label continues the part before it, where key and meter are the
-same; sections with identical music are one part. Parts without a label are called A, B, C.
+same; sections with identical music are one part. Parts without a label are called A, B, C. A part
+that `P:` names several times in a row and that is one repeat throughout is played as often as it is
+named, its repeat included (v2.1, 4.10: P:A4 for a part with four endings). Where that number is no
+multiple of the repeat's, the part is played with its repeat each time.
 """
 
 from __future__ import annotations
 
 import re
 from dataclasses import replace
+from itertools import chain, groupby, product
+from string import ascii_uppercase
 from typing import TYPE_CHECKING
 
 from backing.errors import BackingError
-from backing.scores.normalise import Group, NormalisedSection, normalised_section
-from backing.scores.order import ordered
+from backing.scores.normalise import Group, normalised_section
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Mapping, Sequence, Set
 
-    from backing.scores.remarks import Remarks
     from backing.scores.sections import Section
-    from backing.scores.tune import Tune, TuneBar
+    from backing.scores.tune import Remarks, Tune, TuneBar
     from backing.timing import Tempo
+
+
+def ordered(
+    order: Sequence[str],
+    by_label: Mapping[str, list[Group]],
+    written: list[Group],
+    remarks: Remarks,
+) -> list[Group]:
+    """Return the parts in the order of the labels.
+
+    Args:
+        order: the labels.
+        by_label: the parts of each label.
+        written: the parts in written order, returned where no label is known.
+        remarks: receives what is left out and how repeats are counted.
+
+    """
+    unknown = sorted(set(order) - set(by_label))
+    if unknown:
+        remarks.add(f"P: names parts that do not exist ({', '.join(unknown)[:60]}): left out")
+    found: list[Group] = []
+    for label, run in groupby(order):
+        groups = by_label.get(label, [])
+        found += groups * _times(label, len(list(run)), groups, remarks)
+    if not found:
+        return written
+    for group in dict.fromkeys(written):
+        if group not in found:
+            remarks.at(group.first_bar, f"P: does not name part {group.name}: it is not played")
+    return found
+
+
+def _times(label: str, named: int, groups: Sequence[Group], remarks: Remarks) -> int:
+    """Return how often the parts of a label are played in a row; remark how repeats count."""
+    repeats = {section.times for group in groups for section in group.sections}
+    if named < 2 or max(repeats, default=1) < 2:
+        return named
+    times = times_played(named, repeats)
+    how = "its repeat included" if times != named else "with its repeats each time"
+    remarks.at(groups[0].first_bar, f"P: plays part {label} {named} times, {how}")
+    return times
+
+
+def times_played(named: int, repeats: Set[int]) -> int:
+    """Return how often a part is played, its repeats each time.
+
+    Args:
+        named: how often it is named in a row.
+        repeats: how often its sections are played each time.
+
+    """
+    return named // _counted_in(named, repeats)
+
+
+def times_named(played: int, repeats: Set[int]) -> int:
+    """Return how often a part is named in a row: the reverse of `times_played`."""
+    return played * _counted_in(played, repeats)
+
+
+def _counted_in(count: int, repeats: Set[int]) -> int:
+    times = max(repeats, default=1)
+    return times if count > 1 and len(repeats) == 1 and count % times == 0 else 1
+
 
 MOST_PARTS = 200
 
@@ -104,21 +170,35 @@ class _Parts:
             self.by_label.setdefault(self._label, []).append(number)
         return number
 
-    def _joined(self, section: Section, normalised: NormalisedSection) -> Group | None:
-        """Return the newest part extended by a section, or None where it is not part of it."""
+    def _joined(self, section: Section, normalised: Section) -> Group | None:
+        """Return the newest part extended by a section, or None where it is not part of it.
+
+        A part ends where key or meter change, and with an ending for several times, for what
+        follows would belong to it.
+        """
         newest = len(self.groups) - 1
         is_behind = bool(self._label and self.form[-1:] == [newest]) and not section.label
         # a part that was played twice already would repeat the section each time
         if not is_behind or self.form.count(newest) != 1 or normalised.pickup:
             return None
-        return _joined(self.groups[newest], normalised)
+        group = self.groups[newest]
+        before, first = group.sections[-1], normalised.bars()[0]
+        changes = any(
+            bar.key != first.key or bar.meter != first.meter for bar in before.bars()[-1:]
+        )
+        if changes or (before.endings and len(before.endings[-1][0]) > 1):
+            return None
+        return replace(group, sections=(*group.sections, normalised))
 
-    def _number_of(self, normalised: NormalisedSection) -> int:
+    def _number_of(self, normalised: Section) -> int:
         """Return the number of the part with identical music, or of a new part."""
-        same = next((n for n, each in enumerate(self.groups) if _is_same(each, normalised)), None)
-        if same is not None:
-            self._remark_other_tempo(self.groups[same], normalised)
-            return same
+        own = _contents(normalised)
+        alone = ((n, each.sections) for n, each in enumerate(self.groups))
+        same = (n for n, each in alone if len(each) == 1 and _contents(each[0]) == own)
+        same_part = next(same, None)
+        if same_part is not None:
+            self._remark_other_tempo(self.groups[same_part], normalised)
+            return same_part
         self.groups.append(Group(self._names.name(self._label), (normalised,)))
         if len(self.groups) > MOST_PARTS:
             raise TuneError(
@@ -127,7 +207,7 @@ class _Parts:
             )
         return len(self.groups) - 1
 
-    def _remark_other_tempo(self, part: Group, normalised: NormalisedSection) -> None:
+    def _remark_other_tempo(self, part: Group, normalised: Section) -> None:
         tempo, _ = Group("", (normalised,)).tempi()
         if tempo and tempo != (part.tempi()[0] or self._tempo):
             bar = normalised.pickup or normalised.bars()[0]
@@ -136,34 +216,15 @@ class _Parts:
             )
 
 
-def _with_lone_pickup(normalised: NormalisedSection, remarks: Remarks) -> NormalisedSection:
+def _with_lone_pickup(normalised: Section, remarks: Remarks) -> Section:
     """Return a section; a pickup with nothing after it becomes an ordinary bar."""
     if normalised.bars() or not normalised.pickup:
         return normalised
     remarks.at(normalised.pickup, "a short bar stands alone: read as a bar")
-    return replace(normalised, body=(normalised.pickup,), pickup=None)
+    return replace(normalised, body=[normalised.pickup], pickup=None)
 
 
-def _joined(group: Group, normalised: NormalisedSection) -> Group | None:
-    """Return a part extended by a section; None where key or meter differ.
-
-    A part also ends with an ending for several times, for what follows would belong to it.
-    """
-    before = group.sections[-1]
-    last, first = before.bars(), normalised.bars()[0]
-    if last and (last[-1].key != first.key or last[-1].meter != first.meter):
-        return None
-    if before.endings and len(before.endings[-1][0]) > 1:
-        return None
-    return replace(group, sections=(*group.sections, normalised))
-
-
-def _is_same(group: Group, normalised: NormalisedSection) -> bool:
-    """Whether a part consists of exactly the music of a section."""
-    return len(group.sections) == 1 and _contents(group.sections[0]) == _contents(normalised)
-
-
-def _contents(section: NormalisedSection) -> tuple[object, ...]:
+def _contents(section: Section) -> tuple[object, ...]:
     """Return the music of a section in a form that can be compared."""
     return (
         _music(section.pickup) if section.pickup else None,
@@ -183,15 +244,8 @@ class _Names:
     def __init__(self, sections: Sequence[Section]) -> None:
         self._taken = {_clean(each.label).lower() for each in sections if each.label}
         self._given: set[str] = set()
-        self._letters = self._all_letters()
-
-    @staticmethod
-    def _all_letters() -> Iterator[str]:
-        letters = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
-        yield from letters
-        for first in letters:
-            for second in letters:
-                yield first + second
+        letters = (product(ascii_uppercase, repeat=length) for length in (1, 2))
+        self._letters = map("".join, chain.from_iterable(letters))
 
     def name(self, label: str) -> str:
         """Return a name that is not taken: the label itself if possible."""

@@ -7,25 +7,21 @@ After D.C. and D.S. repeats are played once, with the last ending (common practi
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, TypeAlias
 
+from backing.chart.melody import in_silence
 from backing.chart.model import MOST_TIMES
 from backing.scores.tune import Jump
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
 
-    from backing.scores.remarks import Remarks
-    from backing.scores.tune import TuneBar
+    from backing.scores.tune import Remarks, TuneBar
 
-_BACK_JUMPS = {
-    Jump.DA_CAPO, Jump.DA_CAPO_AL_FINE, Jump.DA_CAPO_AL_CODA,
-    Jump.DAL_SEGNO, Jump.DAL_SEGNO_AL_FINE, Jump.DAL_SEGNO_AL_CODA,
-}  # fmt: skip
-_FROM_START = {Jump.DA_CAPO, Jump.DA_CAPO_AL_FINE, Jump.DA_CAPO_AL_CODA}
-_TO_FINE = {Jump.DA_CAPO_AL_FINE, Jump.DAL_SEGNO_AL_FINE}
-_TO_CODA = {Jump.DA_CAPO_AL_CODA, Jump.DAL_SEGNO_AL_CODA}
+
+Ending: TypeAlias = "tuple[tuple[int, ...], list[TuneBar]]"
+"""The passes, from 1, and the bars of an ending."""
 
 
 @dataclass(eq=False, slots=True)
@@ -38,25 +34,45 @@ class Section:
         endings: the passes, from 1, and the bars of each ending.
         times: how often it is played, from 1.
         opened, closed: whether a repeat starts and ends with it.
+        pickup: its pickup, whose meter is its length, or None; set by `normalised_section`.
 
     """
 
     label: str = ""
     body: list[TuneBar] = field(default_factory=list)
-    endings: list[tuple[tuple[int, ...], list[TuneBar]]] = field(default_factory=list)
+    endings: list[Ending] = field(default_factory=list)
     times: int = 1
     opened: bool = False
     closed: bool = False
+    pickup: TuneBar | None = None
 
-    def bars(self) -> Iterator[TuneBar]:
-        """Yield its bars in written order."""
-        yield from self.body
-        for _, bars in self.endings:
-            yield from bars
+    def bars(self) -> list[TuneBar]:
+        """Return its bars in written order, without the pickup."""
+        return [*self.body, *(bar for _, ending in self.endings for bar in ending)]
 
-    def last_time(self) -> list[TuneBar]:
-        """Return its bars as played on the last pass."""
-        return [*self.body, *(self.endings[-1][1] if self.endings else ())]
+    def pass_of(self, time: int) -> list[TuneBar]:
+        """Return the bars of a pass, from 1, without the pickup."""
+        return self.body + next((bars for times, bars in self.endings if time in times), [])
+
+    def without_first_pass(self) -> Section:
+        """Return the repeat without its first pass."""
+        if self.times == 2:
+            return Section(self.label, self.pass_of(2))
+        rest = [
+            (tuple(time - 1 for time in times if time > 1), bars) for times, bars in self.endings
+        ]
+        endings = [each for each in rest if each[0]]
+        if len(endings) == 1:
+            return replace(self, body=self.pass_of(2), endings=[], times=self.times - 1)
+        return replace(self, endings=endings, times=self.times - 1)
+
+    def with_pickup_behind(self, bars: list[TuneBar]) -> list[TuneBar]:
+        """Return bars with the pickup's notes in the silent end of the last one."""
+        last, pickup = bars[-1], self.pickup
+        if not pickup:
+            return bars
+        notes = in_silence(last.notes, last.ticks, pickup.notes, pickup.ticks)
+        return [*bars[:-1], replace(last, notes=(*last.notes, *notes))]
 
 
 def sections_of(bars: Sequence[TuneBar], remarks: Remarks) -> list[Section]:
@@ -124,17 +140,16 @@ def _mended_endings(section: Section, remarks: Remarks) -> list[Section]:
         section.endings = [((n,), bars) for n, (_, bars) in enumerate(section.endings, 1)]
         given = list(range(1, len(section.endings) + 1))
     section.times = len(given)
-    if not endings_in_order([times for times, _ in section.endings]):
+    if not endings_in_order(section):
         _remark(remarks, section, "a chart cannot have endings in this order: written out")
         _write_out(section)
     return [section, *hidden]
 
 
-def endings_in_order(endings: Sequence[tuple[int, ...]]) -> bool:
-    """Whether endings, given as their passes, ascend from 1 with the last pass in the last."""
-    return not endings or (
-        list(endings) == sorted(endings) and max(map(max, endings)) == max(endings[-1])
-    )
+def endings_in_order(section: Section) -> bool:
+    """Whether the passes of its endings ascend from 1 with the last pass in the last ending."""
+    passes = [times for times, _ in section.endings]
+    return not passes or (passes == sorted(passes) and max(map(max, passes)) == max(passes[-1]))
 
 
 def _hidden_repeat(section: Section) -> list[Section]:
@@ -156,12 +171,7 @@ def _write_out(section: Section) -> None:
 
 
 def _remark(remarks: Remarks, section: Section, text: str) -> None:
-    remarks.at(next(section.bars()), text)
-
-
-def has_jump(bars: Sequence[TuneBar]) -> bool:
-    """Whether a D.C. or D.S. is among the bars."""
-    return any(jump in _BACK_JUMPS for bar in bars for jump in bar.jumps)
+    remarks.at(section.bars()[0], text)
 
 
 def jumps_written_out(sections: list[Section], remarks: Remarks) -> list[Section]:
@@ -171,28 +181,29 @@ def jumps_written_out(sections: list[Section], remarks: Remarks) -> list[Section
     played in part, or without its repeat, is a new one.
     """
     flat = [(section, bar) for section in sections for bar in section.bars()]
-    if not has_jump([bar for _, bar in flat]):
+    back = [
+        (n, bar, jump) for n, (_, bar) in enumerate(flat) for jump in bar.jumps if jump.goes_back
+    ]
+    if not back:
         return sections
-    at = next(n for n, (_, bar) in enumerate(flat) if _BACK_JUMPS & set(bar.jumps))
-    jump = next(each for each in flat[at][1].jumps if each in _BACK_JUMPS)
-    start = 0 if jump in _FROM_START else _find(flat, Jump.SEGNO)
+    at, bar, jump = back[0]
+    start = 0 if jump.startswith("D.C.") else _find(flat, Jump.SEGNO)
     if start is None:
-        remarks.at(flat[at][1], f"there is no segno: {jump} goes back to the start")
-    fine = None if jump in _TO_CODA else _find(flat, Jump.FINE)
-    leave = None if jump in _TO_FINE else _find(flat, Jump.TO_CODA)
+        remarks.at(bar, f"there is no segno: {jump} goes back to the start")
+    fine = None if jump.endswith("coda") else _find(flat, Jump.FINE)
+    leave = None if jump.endswith("fine") else _find(flat, Jump.TO_CODA)
     coda = _find(flat, Jump.CODA)
-    order = _first_pass(sections, flat[at][0])
+    order = sections[: _index(sections, flat[at][0]) + 1]
     if fine is None and leave is not None and coda is not None:
-        last = next(n for n, each in enumerate(sections) if each is flat[coda][0])
-        order += _after_jump(sections, flat, start, leave) + sections[last:]
+        order += _after_jump(sections, flat, start, leave)
+        order += sections[_index(sections, flat[coda][0]) :]
     else:
         end = fine if fine is not None else (leave if leave is not None else at)
         order += _after_jump(sections, flat, start, end)
-    remarks.at(flat[at][1], f"{jump} is written out: the form is longer than in the source")
-    for index, (_, bar) in enumerate(flat):
-        for other in bar.jumps:
-            if other in _BACK_JUMPS and index != at:
-                remarks.at(bar, f"{other} is ignored: an earlier jump is written out")
+    remarks.at(bar, f"{jump} is written out: the form is longer than in the source")
+    for index, other_bar, other in back:
+        if index != at:
+            remarks.at(other_bar, f"{other} is ignored: an earlier jump is written out")
     return order
 
 
@@ -203,7 +214,7 @@ def unreached(
     reached = {bar.number for section in played for bar in section.bars()}
     found = []
     for section in sections:
-        bars = list(section.bars())
+        bars = section.bars()
         rest = [bar for bar in bars if bar.number not in reached]
         if rest:
             remarks.at(rest[0], "the jump skips this: it is not played")
@@ -215,13 +226,12 @@ def remark_ignored_jumps(bars: Sequence[TuneBar], remarks: Remarks) -> None:
     """Remark the jumps that are ignored because P: gives the order."""
     for bar in bars:
         for jump in bar.jumps:
-            if jump in _BACK_JUMPS:
+            if jump.goes_back:
                 remarks.at(bar, f"{jump} is ignored: P: gives the order of the parts")
 
 
-def _first_pass(sections: list[Section], last: Section) -> list[Section]:
-    index = next(n for n, each in enumerate(sections) if each is last)
-    return sections[: index + 1]
+def _index(sections: list[Section], section: Section) -> int:
+    return next(n for n, each in enumerate(sections) if each is section)
 
 
 def _find(flat: list[tuple[Section, TuneBar]], jump: Jump) -> int | None:
@@ -235,8 +245,8 @@ def _after_jump(
     wanted = {id(bar) for _, bar in flat[start or 0 : end + 1]}
     played = []
     for section in sections:
-        bars = [bar for bar in section.last_time() if id(bar) in wanted]
-        if bars and len(bars) == len(list(section.bars())) and section.times == 1:
+        bars = [bar for bar in section.pass_of(section.times) if id(bar) in wanted]
+        if bars and len(bars) == len(section.bars()) and section.times == 1:
             played.append(section)
         elif bars:
             played.append(Section(body=bars))

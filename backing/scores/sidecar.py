@@ -1,4 +1,4 @@
-"""Loads the melody of a chart from its sidecar file."""
+"""Loads the melody of a chart from its sidecar file: melody text, ABC or a Standard MIDI File."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from backing.chart.read import load_chart
-from backing.errors import Diagnostic, ScoreError
+from backing.errors import ScoreError
 from backing.reading import UnreadableError, read_file, text_of
 
 if TYPE_CHECKING:
@@ -55,10 +55,11 @@ def load_melody(chart: Chart, source: str, *, links: bool = True) -> Melody | No
     except UnreadableError as error:
         if error.missing:
             advice = f"put it in the folder of {source}, or remove the line 'melody'"
-            raise _file_error(str(path), error.found, advice) from None
+            raise ScoreError.of(str(path), error.found, advice) from None
         raise error.of(ScoreError, str(path)) from None
     if len(data) > LIMIT:
-        raise _file_error(str(path), f"it is larger than {LIMIT >> 20} MiB", "name a smaller file")
+        found = f"it is larger than {LIMIT >> 20} MiB"
+        raise ScoreError.of(str(path), found, "name a smaller file")
     return melody_of_bytes(data, chart, str(path))
 
 
@@ -112,7 +113,7 @@ def _of_abc(data: bytes, chart: Chart, source: str) -> Melody:
             bar.ticks for bar in found.chart.part(part.name).written()
         ]
         if theirs and not same:
-            raise _file_error(
+            raise ScoreError.of(
                 source,
                 f"part {part.name} has {len(theirs.bars)} bars there and {len(written)} in the "
                 "chart, or bars of other lengths",
@@ -121,11 +122,7 @@ def _of_abc(data: bytes, chart: Chart, source: str) -> Melody:
         if theirs:
             parts.append(MelodyPart(part.name, theirs.bars))
     if not parts:
-        names = ", ".join(part.name for part in chart.parts)
-        raise _file_error(source, "it has none of the chart's parts", f"label them {names} with P:")
+        allowed = f"label them {', '.join(part.name for part in chart.parts)} with P:"
+        raise ScoreError.of(source, "it has none of the chart's parts", allowed)
     melody = Melody(tuple(parts))
     return melody.up(chart.key.tonic.fifths - found.chart.key.tonic.fifths)
-
-
-def _file_error(source: str, found: str, allowed: str) -> ScoreError:
-    return ScoreError(source, (Diagnostic(0, 0, found, allowed),))

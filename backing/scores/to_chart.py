@@ -1,28 +1,25 @@
 """Converts a tune to a chart and its melody.
 
-The steps: rescale bars to meters that grooves play (`rescaling`), cut them into `sections`, write
-jumps out, group sections into `parts`, find the chords that parts continue (`entries`) and write
-the parts of the chart (`part_writer`).
+The steps: rescale bars to notes twice or half as long, where only then a groove plays their meter,
+cut them into `sections`, write jumps out, group sections into `parts`, and write the parts of the
+chart (`part_writer`).
 
 Conventions: a part begins at a label, a repeat, a double bar line or a change of key or meter.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from backing.chart.grooves import usual_style
-from backing.chart.melody import Melody, MelodyPart
+from backing.chart.melody import Melody
 from backing.chart.model import MOST_BARS, Chart, Part
-from backing.scores.entries import with_entries
-from backing.scores.normalise import meter_of_most
-from backing.scores.part_writer import PartWriter, host_meter
+from backing.scores.normalise import meter_of_most, with_pickups
+from backing.scores.part_writer import PartWriter, host_meter, with_entries
 from backing.scores.parts import MOST_PARTS, TuneError, parts_of
-from backing.scores.pickups import with_pickups
-from backing.scores.remarks import numbered, remark_lines
-from backing.scores.rescaling import rescaled
 from backing.scores.sections import (
     Section,
     jumps_written_out,
@@ -30,14 +27,73 @@ from backing.scores.sections import (
     sections_of,
     unreached,
 )
+from backing.scores.tune import numbered, remark_lines
+from backing.timing import FASTEST_BPM, SLOWEST_BPM, Meter, Tempo
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from backing.chart.grooves import Styles
     from backing.chart.write import Comment
-    from backing.scores.tune import Tune, TuneBar
-    from backing.timing import Meter
+    from backing.scores.tune import Remarks, Tune, TuneBar
+
+
+def rescaled(
+    tune: Tune, bars: Sequence[TuneBar], meters: frozenset[Meter], remarks: Remarks
+) -> tuple[Tune, tuple[TuneBar, ...]]:
+    """Return a tune and its bars in a meter that some style plays; unchanged if there is none.
+
+    Args:
+        tune: the tune.
+        bars: its bars.
+        meters: the meters that styles play.
+        remarks: receives what was changed.
+
+    """
+    meter = Counter(bar.meter for bar in bars).most_common(1)[0][0]
+    if meter not in meters:
+        for up, down in ((2, 1), (1, 2)):
+            other = _in_notes(meter, up, down)
+            if other in meters and all(_in_notes(bar.meter, up, down) for bar in bars):
+                remarks.add(f"{meter} is written as {other}, which grooves play")
+                tempo = _tempo(tune.tempo, up, down)
+                return (
+                    replace(tune, meter=_in_notes(tune.meter, up, down) or other, tempo=tempo),
+                    tuple(_bar(bar, up, down) for bar in bars),
+                )
+        remarks.add(f"no groove plays {meter}: each bar names its meter, and the band plays along")
+    return replace(tune, meter=meter if meter in meters else tune.meter), tuple(bars)
+
+
+def _in_notes(meter: Meter, up: int, down: int) -> Meter | None:
+    """Return a meter in notes `up / down` times as long."""
+    unit = meter.unit * down // up
+    return Meter(meter.count, unit) if unit in (2, 4, 8, 16) else None
+
+
+def _tempo(tempo: Tempo | None, up: int, down: int) -> Tempo | None:
+    if tempo is None:
+        return None
+    quarters = tempo.quarter_bpm * up / down
+    return Tempo(round(min(max(quarters, SLOWEST_BPM), FASTEST_BPM), 1))
+
+
+def _bar(bar: TuneBar, up: int, down: int) -> TuneBar:
+    def ticks(value: int) -> int:
+        return value * up // down
+
+    return replace(
+        bar,
+        meter=_in_notes(bar.meter, up, down) or bar.meter,
+        ticks=ticks(bar.ticks),
+        tempo=_tempo(bar.tempo, up, down),
+        chords=tuple(replace(each, tick=ticks(each.tick)) for each in bar.chords),
+        notes=tuple(
+            replace(each, tick=ticks(each.tick), ticks=max(ticks(each.ticks), 1))
+            for each in bar.notes
+        ),
+    )
+
 
 _RHYTHMS = {
     "reel": "reel", "jig": "jig", "double jig": "jig", "slip jig": "slip-jig",
@@ -94,14 +150,11 @@ def to_chart(tune: Tune, styles: Styles | None = None) -> Converted:
     parts = writer.parts(groups, entries)
     _check_size(parts, order)
     chart = _chart(tune, parts, order, host_meter(tune.meter, meters), styles)
-    melody = Melody(tuple(writer.melodies)) if any(map(_has_notes, writer.melodies)) else Melody(())
+    has_notes = any(bar for part in writer.melodies for bar in part.bars)
+    melody = Melody(tuple(writer.melodies) if has_notes else ())
     return Converted(
         chart, melody, remark_lines(remarks.found), tuple(writer.comments(remarks.found))
     )
-
-
-def _has_notes(part: MelodyPart) -> bool:
-    return any(part.bars)
 
 
 def _split_at_changes(sections: list[Section]) -> list[Section]:

@@ -1,19 +1,23 @@
-"""The tune model that ABC, MusicXML and charts are converted through.
+"""The tune model that ABC, MusicXML and charts are converted through, and remarks on it.
 
 Conventions: bars are in written order. Repeats, endings and jumps are marks on bars, as on paper;
-`scores/to_chart.py` writes them out. Chords are at concert pitch. Readers put what they corrected
-or left out into the `remarks` of a bar or of the tune.
+`scores/to_chart.py` writes them out. Chords are at concert pitch. Readers put what they corrected,
+guessed or left out into the `remarks` of a bar or of the tune. A remark is a sentence without its
+place; one on a bar has the number of that bar, by which the chart shows it at the right bar.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from backing.chart.model import COMMON_TIME
+from backing.chart.model import COMMON_TIME, MOST_TIMES
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from backing.chart.melody import MelodyNote
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
@@ -38,6 +42,16 @@ class Jump(StrEnum):
     DAL_SEGNO = "D.S."
     DAL_SEGNO_AL_FINE = "D.S. al fine"
     DAL_SEGNO_AL_CODA = "D.S. al coda"
+
+    @property
+    def is_before(self) -> bool:
+        """Whether it comes before its bar."""
+        return self in (Jump.SEGNO, Jump.CODA)
+
+    @property
+    def goes_back(self) -> bool:
+        """Whether it is a D.C. or D.S."""
+        return self.startswith("D.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +134,12 @@ class TuneBar:
         """Whether it is shorter than its meter: a pickup, or a piece of a split bar."""
         return self.ticks < self.meter.bar_ticks
 
+    def ends_ending(self, after: TuneBar | None) -> bool:
+        """Whether an ending that is played here ends with it, given the bar after it."""
+        if after is None or self.closes or self.ending_stops or self.double:
+            return True
+        return bool(after.opens or after.ending or after.part)
+
 
 @dataclass(frozen=True, slots=True)
 class Tune:
@@ -134,7 +154,7 @@ class Tune:
         tempo: as written, or None.
         rhythm: the kind of tune or groove (`R:` of ABC, such as "reel"), or "".
         order: part labels in performance order (`P:` in the head of ABC, repeats included as
-            `scores/order.py` defines it); () for the written order.
+            `scores/parts.py` defines it); () for the written order.
         notes: the writer's own notes on the tune.
         remarks: what the reader corrected, guessed or left out, except in `TuneBar.remarks`; one
             with a place begins with it: "line 12: ...", "measure 7: ...".
@@ -151,3 +171,79 @@ class Tune:
     order: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
+
+
+OVERLAP = "notes of one voice overlap: each ends where the next begins"
+
+_MOST_PLACES = 5
+_MOST_LINES = 200
+_PLACE = re.compile(r"((?:line|measure) [0-9]+): (.*)", re.DOTALL)
+
+
+def read_passes(text: str) -> tuple[int, ...]:
+    """Return the passes, from 1 to 99, of an ending such as `1`, `1,3` or `1-3`."""
+    found: set[int] = set()
+    for low, high in re.findall(r"([0-9]{1,3})(?:\s*-\s*([0-9]{1,3}))?", text, re.ASCII):
+        found.update(range(int(low), min(int(high or low), MOST_TIMES) + 1))
+    return tuple(sorted(each for each in found if 1 <= each <= MOST_TIMES))
+
+
+class Remarks:
+    """Collects remarks, each once.
+
+    Attributes:
+        found: the remarks in the order they were made.
+
+    """
+
+    def __init__(self) -> None:
+        self.found: dict[Remark, None] = {}
+
+    def add(self, text: str, place: str = "") -> None:
+        """Add a remark on the whole tune, or on a place outside any bar."""
+        self.found.setdefault(Remark(text, place))
+
+    def at(self, bar: TuneBar, text: str) -> None:
+        """Add a remark on a bar."""
+        self.found.setdefault(Remark(text, bar.place, bar.number))
+
+
+def numbered(tune: Tune) -> tuple[tuple[TuneBar, ...], Remarks]:
+    """Return the bars of a tune with their numbers, and the remarks of its reader."""
+    bars = tuple(replace(bar, number=n) for n, bar in enumerate(tune.bars))
+    first: dict[str, TuneBar] = {}
+    for bar in bars:
+        first.setdefault(bar.place, bar)
+    remarks = Remarks()
+    for text in tune.remarks:
+        match = _PLACE.fullmatch(text)
+        if match and match[1] in first:
+            remarks.at(first[match[1]], match[2])
+        elif match:
+            remarks.add(match[2], match[1])
+        else:
+            remarks.add(text)
+    for bar in bars:
+        for remark in bar.remarks:
+            remarks.found.setdefault(replace(remark, number=bar.number))
+    return bars, remarks
+
+
+def remark_lines(remarks: Iterable[Remark]) -> tuple[str, ...]:
+    """Return remarks as lines; equal ones become one line with all their places."""
+    places: dict[str, dict[str, None]] = {}
+    for remark in remarks:
+        found = places.setdefault(remark.text, {})
+        if remark.place:
+            found.setdefault(remark.place)
+    lines = [f"{_listed(list(found))}: {text}" if found else text for text, found in places.items()]
+    if len(lines) > _MOST_LINES:
+        lines[_MOST_LINES:] = [f"{len(lines) - _MOST_LINES} more remarks are not shown here"]
+    return tuple(lines)
+
+
+def _listed(places: list[str]) -> str:
+    word = places[0].split()[0]
+    numbers = [place.split()[1] for place in places[:_MOST_PLACES]]
+    more = f" and {len(places) - _MOST_PLACES} more" if len(places) > _MOST_PLACES else ""
+    return f"{word}{'s' * (len(places) > 1)} {', '.join(numbers)}{more}"

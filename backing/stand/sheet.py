@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from backing.chart.transpose import by_semitones
 from backing.errors import BackingError
 from backing.fretboard.diagram import Diagram, svg
-from backing.fretboard.fretting import AS_THE_STYLE, FrettingSettings
+from backing.fretboard.request import AS_THE_STYLE, FrettingSettings
 from backing.harmony.numbers import letter_text, number_text, roman_text
 from backing.harmony.signs import NO_CHORD
 from backing.notes import Player
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from backing.band.voicing import FingeredChord
     from backing.chart.model import Chart
     from backing.chart.sequence import ChordPlace
-    from backing.fretboard.shape import Shape
+    from backing.fretboard.hand import Shape
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
 

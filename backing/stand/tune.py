@@ -10,7 +10,7 @@ from backing.chart.transpose import by_semitones
 from backing.control.settings import LiveSettings, check_shapes
 from backing.control.snapshot import save
 from backing.errors import BackingError
-from backing.fretboard.fretting import AS_THE_STYLE
+from backing.fretboard.request import AS_THE_STYLE
 from backing.live.session import Session
 from backing.live.state import state_of
 from backing.stand.labels import (
@@ -28,7 +28,7 @@ from backing.stand.songbook import CHART
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from backing.fretboard.fretting import FrettingSettings
+    from backing.fretboard.request import FrettingSettings
     from backing.live.session import Output
     from backing.stand.songbook import Songbook
 

@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING
 
 from backing.chart.model import ENDINGS
 from backing.errors import StyleError
-from backing.fretboard.fretting import USUAL_INSTRUMENT
 from backing.fretboard.instrument import MOST_FRETS
-from backing.fretboard.request import FULL, VOICINGS
+from backing.fretboard.request import FULL, USUAL_INSTRUMENT, VOICINGS
 from backing.style.model import (
     APPROACHES,
     BASS_LINES,

@@ -26,8 +26,8 @@ from backing.chart.read import read_chart
 from backing.chart.sequence import once_round
 from backing.chart.transpose import by_semitones, in_key
 from backing.errors import SettingsError
-from backing.fretboard.fretting import FrettingSettings
 from backing.fretboard.instrument import find_instrument
+from backing.fretboard.request import FrettingSettings
 from backing.notes import Player
 from backing.out.midifile import midi_bytes
 from backing.performance.performance import Performance

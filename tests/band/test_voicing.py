@@ -17,9 +17,8 @@ from backing.chart.read import load_chart, read_chart
 from backing.chart.sequence import loop_of, once_round
 from backing.chart.transpose import by_semitones
 from backing.fretboard.fingering_path import fingering_path
-from backing.fretboard.fretting import FrettingSettings
 from backing.fretboard.hand import Hand
-from backing.fretboard.request import SWING
+from backing.fretboard.request import SWING, FrettingSettings
 from backing.fretboard.voices import as_played
 from backing.harmony.chord import Chord, read_chord
 from backing.harmony.pitch import NoteName

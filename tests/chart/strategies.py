@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from hypothesis import strategies as st
 
-from backing.chart.directions import EXCLUSIVE
+from backing.chart.bars import EXCLUSIVE
 from backing.chart.model import (
     COMMON_TIME,
     DIRECTIONS,

@@ -21,8 +21,8 @@ from backing.control.progress import Position, Progress, all_bar_names
 from backing.control.settings import LiveSettings
 from backing.control.snapshot import NOT_SAVED, Snapshot, restore, save
 from backing.errors import BackingError
-from backing.fretboard.fretting import AS_THE_STYLE, FrettingSettings
 from backing.fretboard.hand import Hand
+from backing.fretboard.request import AS_THE_STYLE, FrettingSettings
 from backing.notes import Player
 from backing.performance.ladder import Ladder
 from backing.performance.settings import Settings

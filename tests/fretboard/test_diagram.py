@@ -17,7 +17,7 @@ from backing.fretboard.shapes import shapes
 from backing.harmony.chord import read_chord
 
 if TYPE_CHECKING:
-    from backing.fretboard.shape import Shape
+    from backing.fretboard.hand import Shape
 
 SVG = "{http://www.w3.org/2000/svg}"
 

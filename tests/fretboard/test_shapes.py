@@ -21,7 +21,7 @@ from backing.harmony.quality import read_quality, table
 from tests.fretboard.checker import classes, faults_of_hand, faults_of_notes
 
 if TYPE_CHECKING:
-    from backing.fretboard.shape import Shape
+    from backing.fretboard.hand import Shape
 
 QUALITIES = sorted({quality.name for quality in table().values()})
 SMALL = Hand(70)

@@ -6,7 +6,7 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from backing.chart.read import read_chart
-from backing.fretboard.fretting import FrettingSettings
+from backing.fretboard.request import FrettingSettings
 from backing.harmony.numbers import letter_text
 from backing.notes import Player
 from backing.out.sheet.fingerings import fingerings_of

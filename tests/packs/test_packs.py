@@ -17,7 +17,7 @@ from pypdf import PdfReader
 
 from backing.chart.read import read_chart
 from backing.errors import OutputError, SettingsError
-from backing.fretboard.fretting import FrettingSettings
+from backing.fretboard.request import FrettingSettings
 from backing.notes import Player
 from backing.out.audio import RecordingSettings
 from backing.out.renderer import usual_sound_font

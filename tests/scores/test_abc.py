@@ -109,6 +109,13 @@ def test_tempi(field: str, tempo: str) -> None:
     assert str(only_tune(f"X:1\nT:t\nL:1/8\nQ:{field}\nK:C\nC8|]").tempo) == tempo
 
 
+def test_the_passes_of_an_ending_in_a_row() -> None:
+    """A range that goes on to a third number is read number by number."""
+    tune = only_tune("X:1\nT:Row\nM:4/4\nL:1/4\nK:C\n|:CDEF|1-3-5 GABc:|2,4 cBAG|]\n")
+
+    assert [bar.ending for bar in tune.bars] == [(), (1, 2, 3, 5), (2, 4)]
+
+
 def test_chords_go_on_and_endings_start_from_the_body() -> None:
     """A bar without a sign continues the chord before it; an ending, that of the repeat's body."""
     tune = only_tune(HEAD + 'K:C\n"C"C4|D4|"F"E4|1"G7"F4:|2G4|]')

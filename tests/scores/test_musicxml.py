@@ -371,6 +371,19 @@ def test_senza_misura() -> None:
     assert "measure 1: no meter: read as 5/4" in tune.remarks
 
 
+def test_a_free_measure_that_is_cut_keeps_its_marks() -> None:
+    """Its tempo is at its first bar, its double bar line at the end of its last."""
+    free = "<divisions>24</divisions><time><senza-misura/></time>"
+    double = '<barline location="right"><bar-style>light-light</bar-style></barline>'
+    mark = "<beat-unit>quarter</beat-unit><per-minute>90</per-minute>"
+    tempo = f"<direction><direction-type><metronome>{mark}</metronome></direction-type></direction>"
+    long = tempo + note("C4", 96) + note("D4", 103) + double
+    tune = read_musicxml(score(long, note("C4", 96), attributes=free))
+
+    assert [bar.double for bar in tune.bars] == [False, False, True, False]
+    assert str(tune.tempo) == "90"
+
+
 @pytest.mark.parametrize(
     "mark_, expected",
     [

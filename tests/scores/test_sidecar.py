@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from backing.chart.read import read_chart
 from backing.errors import ScoreError, reason_of
-from backing.scores.musicxml.container import packed, unpacked
+from backing.scores.musicxml.parse import packed, unpacked
 from backing.scores.sidecar import melody_of_bytes
 
 if TYPE_CHECKING:

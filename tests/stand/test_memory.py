@@ -82,7 +82,7 @@ def test_caches_of_user_data_are_bounded() -> None:
     unbounded = {name for name, cached in _caches() if cached.cache_parameters()["maxsize"] is None}
 
     assert unbounded <= {
-        "backing.scores.musicxml.values._values",
+        "backing.scores.musicxml.pieces._values",
         "backing.scores.musicxml.kinds._kinds",
         "backing.scores.musicxml.kinds._candidates",
         "backing.out.sheet.faces._signs",

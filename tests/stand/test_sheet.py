@@ -10,8 +10,8 @@ from properties import examples
 
 from backing.chart.read import read_chart
 from backing.chart.transpose import by_semitones
-from backing.fretboard.fretting import FrettingSettings
 from backing.fretboard.instrument import instrument_files
+from backing.fretboard.request import FrettingSettings
 from backing.notes import Player
 from backing.performance.performance import Performance
 from backing.performance.settings import Settings

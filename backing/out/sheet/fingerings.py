@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from backing.band.voicing import FingeredChord
     from backing.chart.sequence import ChordPlace
-    from backing.fretboard.shape import Shape
+    from backing.fretboard.hand import Shape
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
 

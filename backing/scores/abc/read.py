@@ -1,25 +1,28 @@
-"""Reads tunes in ABC."""
+"""Reads tunes in ABC.
+
+Conventions: the bars are those of the first voice with notes, with the chord signs of another voice
+where it has none.
+"""
 
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING, NoReturn
 
+from backing.chart.diagnostics import shown
 from backing.chart.model import MOST_BARS
-from backing.errors import Diagnostic, ScoreError, SymbolError
+from backing.errors import ScoreError, SymbolError
 from backing.scores.abc import fields
-from backing.scores.abc.head import Head
-from backing.scores.abc.keys import read_key
-from backing.scores.abc.music import SignHandler
-from backing.scores.abc.scan import kind_of, scan
+from backing.scores.abc.fields import Head, read_key
+from backing.scores.abc.scan import SignHandler, scan
 from backing.scores.abc.text import TUNE_LIMIT, plain_text, split_tunes
 from backing.scores.abc.voice import Voice
-from backing.scores.abc.voices import bars_of, melody_of
-from backing.scores.tune import Tune, TuneBar
+from backing.scores.tune import Jump, Remark, Tune, TuneBar
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator, Mapping
 
     from backing.scores.abc.text import Line, TuneText
     from backing.timing import Tempo
@@ -67,17 +70,9 @@ def read_tune(text: TuneText, source: str = "tune.abc") -> Tune:
 
     """
     if sum(len(line.text) for line in text.lines) > TUNE_LIMIT:
-        raise ScoreError(
-            source,
-            (
-                Diagnostic(
-                    text.line,
-                    0,
-                    f"the tune is longer than {TUNE_LIMIT // 1024} KiB",
-                    "check that this is one tune; the next begins with X:",
-                ),
-            ),
-        )
+        found = f"the tune is longer than {TUNE_LIMIT // 1024} KiB"
+        allowed = "check that this is one tune; the next begins with X:"
+        raise ScoreError.of(source, found, allowed, text.line)
     return _Reader(text, source).tune()
 
 
@@ -137,11 +132,12 @@ class _Reader:
             self._music.short[short[1]] = short[2]
         if value and name in _LEFT_OUT:
             self._remark_once(_LEFT_OUT[name])
+        self._read(self._field_in_body if self._head.is_done else self._field_in_head, name, value)
+
+    def _read(self, take: Callable[[str, str], None], name: str, value: str) -> None:
+        """Take a field; remark one that cannot be read."""
         try:
-            if self._head.is_done:
-                self._field_in_body(name, value)
-            else:
-                self._field_in_head(name, value)
+            take(name, value)
         except SymbolError as error:
             self._remark(_remark_on(error))
 
@@ -181,11 +177,8 @@ class _Reader:
 
     # voices
 
-    def _voice_id(self, value: str) -> str:
-        return value.split()[0] if value.split() else "1"
-
     def _voices_of(self, value: str) -> Voice:
-        name = self._voice_id(value)
+        name = next(iter(value.split()), "1")
         if name not in self._voices:
             if len(self._voices) >= 64:
                 return next(iter(self._voices.values()))
@@ -220,7 +213,7 @@ class _Reader:
         return bars
 
     def _refuse(self, found: str, allowed: str) -> NoReturn:
-        raise ScoreError(self._source, (Diagnostic(self._text.line, 0, found, allowed),))
+        raise ScoreError.of(self._source, found, allowed, self._text.line)
 
     # music
 
@@ -230,7 +223,7 @@ class _Reader:
         if text.lstrip().startswith("%%"):
             return
         for sign in scan(text):
-            kind = kind_of(sign)
+            kind = sign.lastgroup or "other"
             self._signs += 1
             if self._signs > _MOST_SIGNS or len(voice.bars) > MOST_BARS:
                 self._refuse(
@@ -247,10 +240,7 @@ class _Reader:
     def _take_inline(self, text: str) -> None:
         name, value = text[1], text[3:-1].strip()
         if name in _IN_BODY:
-            try:
-                self._field_in_body(name, value)
-            except SymbolError as error:
-                self._remark(_remark_on(error))
+            self._read(self._field_in_body, name, value)
 
     def _remark_once(self, text: str) -> None:
         """Add a remark on the whole tune, unless it is there already."""
@@ -268,3 +258,65 @@ class _Reader:
 def _remark_on(error: SymbolError) -> str:
     """Return the remark on a field that cannot be read."""
     return error.found if ": " in error.found else f"{error.found}: ignored"
+
+
+def melody_of(voices: Mapping[str, Voice]) -> Voice | None:
+    """Return the first voice with notes, else the first with bars, else None."""
+    found = [voice for voice in voices.values() if voice.bars]
+    with_notes = (each for each in found if any(bar.notes for bar in each.bars))
+    return next(with_notes, found[0] if found else None)
+
+
+def bars_of(melody: Voice, voices: Mapping[str, Voice]) -> tuple[tuple[TuneBar, ...], list[str]]:
+    """Return the bars of a melody, and remarks on what is left out of the other voices.
+
+    A melody without chord signs gets those of the first voice that has some, bar by bar.
+    """
+    others = {name: each for name, each in voices.items() if each is not melody}
+    bars, chord_voice = melody.bars, None
+    if not any(bar.chords for bar in bars):
+        chord_voice = next((each for each in others.values() if _has_chords_for(each, bars)), None)
+        bars = _with_chords_of(bars, chord_voice.bars) if chord_voice else bars
+    left_out = [
+        text for name, each in others.items() for text in _left_out(name, each, each is chord_voice)
+    ]
+    return tuple(_coda_signs(bars)), left_out
+
+
+def _left_out(name: str, voice: Voice, is_chord_voice: bool) -> Iterator[str]:
+    """Yield a remark on what is left out of a voice other than the melody."""
+    notes = "notes" * any(bar.notes for bar in voice.bars)
+    chords = "chord signs" * (not is_chord_voice and any(bar.chords for bar in voice.bars))
+    if notes or chords:
+        what = " and ".join(filter(None, (notes, chords)))
+        yield f"the {what} of voice {shown(name[:20])} are left out"
+
+
+def _has_chords_for(voice: Voice, bars: list[TuneBar]) -> bool:
+    """Whether a voice has as many bars and chord signs in them."""
+    return len(voice.bars) == len(bars) and any(bar.chords for bar in voice.bars)
+
+
+def _with_chords_of(bars: list[TuneBar], others: list[TuneBar]) -> list[TuneBar]:
+    """Return bars with the chord signs of another voice; remark those beyond a bar's end."""
+    found = []
+    for bar, other in zip(bars, others, strict=True):
+        chords = tuple(each for each in other.chords if each.tick < bar.ticks)
+        late = Remark("a chord sign of another voice lies beyond the bar: left out", bar.place)
+        remarks = (*bar.remarks, *other.remarks, *[late] * (chords != other.chords))
+        found.append(replace(bar, chords=chords, remarks=tuple(dict.fromkeys(remarks))))
+    return found
+
+
+def _coda_signs(bars: list[TuneBar]) -> list[TuneBar]:
+    """Return bars in which the first of two coda signs is a to-coda mark."""
+    marked = [index for index, bar in enumerate(bars) if Jump.CODA in bar.jumps]
+    if len(marked) < 2 or any(Jump.TO_CODA in bar.jumps for bar in bars):
+        return bars
+    first = marked[0]
+    kept = tuple(each for each in bars[first].jumps if each is not Jump.CODA)
+    bars = list(bars)
+    bars[first] = replace(bars[first], jumps=kept)
+    before = max(first - 1, 0)
+    bars[before] = replace(bars[before], jumps=(*bars[before].jumps, Jump.TO_CODA))
+    return bars

@@ -1,6 +1,7 @@
-"""Splits a line of music into signs (v2.1, section 4) with one regular expression.
+"""Splits a line of music into signs (v2.1, section 4) and applies them to a voice.
 
-Every repetition is bounded, so that a line takes linear time.
+The lines are split with one regular expression. Every repetition in it is bounded, so that a line
+takes linear time.
 """
 
 from __future__ import annotations
@@ -10,8 +11,14 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from backing.chart.diagnostics import shown
+from backing.scores.abc.signs import read_jump, read_symbol
+from backing.scores.tune import read_passes
+
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
+
+    from backing.scores.abc.voice import Voice
 
 _LENGTH = r"[0-9]{0,6}/{0,6}[0-9]{0,4}"
 _NOTE = r"(?:\^{1,2}|_{1,2}|=)?/?[A-Ga-g][,']{0,8}"
@@ -59,19 +66,8 @@ class WrittenPitch:
 
 
 def scan(text: str) -> Iterator[re.Match[str]]:
-    """Yield the signs of a line of music; `kind_of` returns the kind of each."""
+    """Yield the signs of a line of music; `lastgroup` is the kind of each."""
     return _SIGNS.finditer(text)
-
-
-_KINDS = (
-    "note", "bar", "quoted", "space", "chord", "rest", "field", "decoration", "grace", "tuplet",
-    "mark", "bars", "broken", "tie", "overlay",
-)  # fmt: skip
-
-
-def kind_of(sign: re.Match[str]) -> str:
-    """Return the kind of a sign, the name of its group in the expression."""
-    return next((kind for kind in _KINDS if sign[kind] is not None), "other")
 
 
 def read_length(text: str) -> Fraction:
@@ -119,16 +115,6 @@ def read_tuplet(text: str, *, compound: bool) -> tuple[Fraction, int] | None:
     return Fraction(times, first), notes
 
 
-def read_figures(text: str) -> tuple[int, ...]:
-    """Return the passes of an ending, `1`, `1,3` or `1-3` (v2.1, 4.9, 4.10), none above 99."""
-    times: set[int] = set()
-    for piece in re.split("[,.]", text):
-        first, dash, last = piece.partition("-")
-        start = int(first or 0)
-        times.update(range(start, min(int(last or start), 100) + 1) if dash else (start,))
-    return tuple(sorted(each for each in times if 1 <= each <= 99))
-
-
 @dataclass(frozen=True, slots=True)
 class BarSign:
     """The meaning of a bar line.
@@ -160,5 +146,96 @@ def read_bar(run: str, figures: str | None) -> BarSign:
         closes=before + 1 if before else 0,
         opens=behind > 0,
         double=("||" in core or "[|" in strokes or "|]" in strokes) and strokes != "[|]",
-        ending=read_figures(figures) if figures else (),
+        ending=read_passes(figures or ""),
     )
+
+
+_DYNAMICS = re.compile(r"p{1,4}|m[pf]|f{1,4}|sfz|[<>][()]|(?:crescendo|diminuendo)[()]")
+
+_PLAIN: dict[str, Callable[[Voice, re.Match[str]], None]] = {
+    "note": lambda voice, sign: voice.note(sign["pitch"], sign["length"]),
+    "bar": lambda voice, sign: voice.bar_sign(read_bar(sign["bar"], sign["ending"])),
+    "rest": lambda voice, sign: voice.rest(sign["rest_length"]),
+    "mark": lambda voice, sign: voice.ending(read_passes(sign["figures"])),
+    "bars": lambda voice, sign: voice.whole_bars(int(sign["count"] or 1)),
+    "broken": lambda voice, sign: voice.broken(sign["broken"]),
+    "tie": lambda voice, sign: voice.tie(),
+    "overlay": lambda voice, sign: voice.overlay(),
+}
+"""The call on the voice for signs that need nothing else."""
+
+
+class SignHandler:
+    """Applies signs to a voice.
+
+    Attributes:
+        short: the decoration that each letter stands for (v2.1, 4.16).
+
+    """
+
+    def __init__(self, remark: Callable[[str], None], remark_once: Callable[[str], None]) -> None:
+        """Create it with the functions that take remarks on this place and on the whole tune."""
+        self.short = {"S": "segno", "O": "coda"}
+        self._remark, self._remark_once = remark, remark_once
+
+    def take(self, kind: str, sign: re.Match[str], voice: Voice) -> None:
+        """Apply a sign of a kind, as `scan` yields it."""
+        match kind:
+            case "quoted":
+                self._quotation(sign["quoted"], voice)
+            case "chord":
+                self._chord_of_notes(sign, voice)
+            case "decoration" | "space":
+                self._decoration(sign["decoration"] or self.short.get(sign[0], ""), voice)
+            case "grace":
+                self._grace(sign["grace"], voice)
+            case "tuplet":
+                self._tuplet(sign["tuplet"], voice)
+            case "other":
+                self._remark(f"the sign '{shown(sign[0])}' is ignored")
+            case _ if kind in _PLAIN:
+                _PLAIN[kind](voice, sign)
+
+    def _quotation(self, quoted: str, voice: Voice) -> None:
+        text = quoted.strip('"')
+        closed = len(quoted) > 1 and quoted[-1] == '"'
+        if closed or read_symbol(text):
+            self._quoted(text, voice)
+        if not closed:
+            self._remark("a quotation mark is not closed: the rest of its line is left out")
+
+    def _decoration(self, text: str, voice: Voice) -> None:
+        if jump := read_jump(text.strip("!+")):
+            voice.jump(jump)
+        elif _DYNAMICS.fullmatch(text.strip("!+")):
+            self._remark_once("dynamics are left out")
+
+    def _grace(self, text: str, voice: Voice) -> None:
+        voice.grace(text)
+        if not text.endswith("}"):
+            self._remark("a brace is not closed: the rest of its line is left out")
+
+    def _chord_of_notes(self, sign: re.Match[str], voice: Voice) -> None:
+        for quoted in re.findall(r'"([^"]*)"', sign["inside"]):
+            self._quoted(quoted, voice)
+        voice.chord_of_notes(sign["inside"], sign["chord_length"])
+
+    def _quoted(self, text: str, voice: Voice) -> None:
+        if symbol := read_symbol(text):
+            voice.chord(symbol)
+        elif jump := read_jump(text):
+            voice.jump(jump)
+        elif re.match("[<>^_@]", text):
+            words = re.sub(r"^(?:@[-+0-9.,\s]*|.)", "", text).strip()
+            if any(map(str.isalnum, words)):
+                self._remark(f"the words '{shown(words[:60])}' are left out")
+        elif any(map(str.isalnum, text)):
+            self._remark(f"'{shown(text[:30])}' is not a chord: read as a remark to the player")
+
+    def _tuplet(self, text: str, voice: Voice) -> None:
+        meter = voice.meter
+        compound = bool(meter and meter.unit >= 8 and meter.count % 3 == 0)
+        if tuplet := read_tuplet(text, compound=compound):
+            voice.tuplet(tuplet)
+        elif text != "(1":
+            self._remark(f"'{text}' is not a tuplet: its notes keep their length")

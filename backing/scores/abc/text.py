@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-from backing.errors import Diagnostic, ScoreError
+from backing.errors import ScoreError
 
 LIMIT = 8 * 1024 * 1024
 """The largest file, in bytes."""
@@ -91,14 +91,15 @@ def split_tunes(data: bytes, source: str) -> list[TuneText]:
     """
     texts = _LINE_END.split(decoded(data, source))
     if len(texts) > MOST_LINES:
-        raise _file_error(source, f"it has {len(texts)} lines", f"split it: {MOST_LINES} are read")
+        found = f"it has {len(texts)} lines"
+        raise ScoreError.of(source, found, f"split it: {MOST_LINES} are read")
     lines = [Line(number, _without_comment(text)) for number, text in enumerate(texts, 1)]
     starts = [index for index, line in enumerate(lines) if _STARTS.match(line.text)]
     if not starts:
         return [_only_tune(lines, source)]
     head = tuple(line for line in lines[: starts[0]] if _FIELD.match(line.text))
     if len(starts) > MOST_TUNES:
-        raise _file_error(
+        raise ScoreError.of(
             source, f"it has {len(starts)} tunes", f"at most {MOST_TUNES} are read: split it"
         )
     ends = [*starts[1:], len(lines)]
@@ -142,14 +143,8 @@ def _only_tune(lines: list[Line], source: str) -> TuneText:
     has_key = any(line.text.lstrip().startswith("K:") for line in lines)
     is_tune = any(map(_is_music, lines)) and any(_OF_A_TUNE.match(line.text) for line in lines)
     if not has_key and not is_tune:
-        raise ScoreError(
-            source,
-            (
-                Diagnostic(
-                    0, 0, "there is no tune in it", "a tune in ABC begins with X: and has a K:"
-                ),
-            ),
-        )
+        allowed = "a tune in ABC begins with X: and has a K:"
+        raise ScoreError.of(source, "there is no tune in it", allowed)
     return TuneText(tuple(_tune_lines(lines)), 1)
 
 
@@ -177,23 +172,14 @@ def decoded(data: bytes, source: str) -> str:
 
     """
     if len(data) > LIMIT:
-        raise _file_error(
+        raise ScoreError.of(
             source, f"it is larger than {LIMIT >> 20} MiB", "split it into smaller files"
         )
     text = _as_text(data)
     if found := _NO_TEXT.search(text[:LIMIT]):
         line = len(_LINE_END.findall(text[: found.start()])) + 1
-        raise ScoreError(
-            source,
-            (
-                Diagnostic(
-                    line,
-                    0,
-                    f"a control character (U+{ord(found[0]):04X}) is in it: this is not text",
-                    "name a file in ABC, saved as plain text in UTF-8",
-                ),
-            ),
-        )
+        what = f"a control character (U+{ord(found[0]):04X}) is in it: this is not text"
+        raise ScoreError.of(source, what, "name a file in ABC, saved as plain text in UTF-8", line)
     return text
 
 
@@ -207,10 +193,6 @@ def _as_text(data: bytes) -> str:
         return data.decode("utf-8")
     except UnicodeDecodeError:
         return data.decode("latin-1")
-
-
-def _file_error(source: str, found: str, allowed: str) -> ScoreError:
-    return ScoreError(source, (Diagnostic(0, 0, found, allowed),))
 
 
 _ACCENTS = {

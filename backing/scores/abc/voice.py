@@ -7,24 +7,24 @@ default of v2.1, 11.3, unless a directive narrows that, and over the bar line fo
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from backing.chart.diagnostics import shown
 from backing.chart.melody import MelodyNote, overlap
+from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName, Pitch
 from backing.scores.abc.fields import WHOLE, Spread
 from backing.scores.abc.scan import inside, read_length, read_pitch
-from backing.scores.abc.signs import ChordSigns, Onset
-from backing.scores.remarks import OVERLAP
-from backing.scores.tune import Jump, Remark, TuneBar
+from backing.scores.abc.signs import ChordSigns
+from backing.scores.tune import OVERLAP, Jump, Remark, TuneBar
 from backing.timing import Meter
 
 if TYPE_CHECKING:
-    from backing.scores.abc.keys import AbcKey
+    from backing.scores.abc.fields import AbcKey
     from backing.scores.abc.scan import BarSign, WrittenPitch
-    from backing.scores.abc.symbols import Symbol
+    from backing.scores.abc.signs import Symbol
     from backing.timing import Tempo
 
 LONGEST_BAR = 64
@@ -41,7 +41,6 @@ _OTHER_OCTAVE = (
     "should not, write one before the other note too"
 )
 _MOST_RESTS = 256
-_BEHIND = frozenset(Jump) - {Jump.SEGNO, Jump.CODA}
 _LETTERS = {letter: index - 1 for index, letter in enumerate("FCGDAEB")}
 
 
@@ -56,15 +55,7 @@ class _Event:
     graces: tuple[Pitch, ...] = ()
 
 
-@dataclass(slots=True)
-class _NextBar:
-    """Marks read before the bar that they belong to."""
-
-    opens: bool = False
-    ending: tuple[int, ...] = ()
-    part: str = ""
-    tempo: Tempo | None = None
-    jumps: list[Jump] = field(default_factory=list)
+_NO_BAR = TuneBar(Meter(4, 4), Key(NoteName(0)), 0)
 
 
 class Voice:
@@ -94,7 +85,7 @@ class Voice:
         self._factor = Fraction(1)
         self._tuplet: tuple[Fraction, int] | None = None
         self._graces: tuple[Pitch, ...] = ()
-        self._next = _NextBar()
+        self._next = _NO_BAR  # with the marks read before the bar that they belong to
         self._marks_after: list[Jump] = []
         self._begun_at = 0
         self._overlaid = False
@@ -202,35 +193,35 @@ class Voice:
                     double=last.double or sign.double,
                     ending_stops=last.ending_stops or bool(closes) or sign.double,
                 )
-        self._next.opens = self._next.opens or sign.opens
+        self._next = replace(self._next, opens=self._next.opens or sign.opens)
         self.ending(sign.ending)
 
     def ending(self, times: tuple[int, ...]) -> None:
         """Take the start of an ending."""
         if times:
             self._finish_bar()
-            self._next.ending = times
+            self._next = replace(self._next, ending=times)
 
     def part(self, label: str) -> None:
         """Take the label of a part, which begins with the next bar."""
         if not self._position:
             self._finish_bar()
-        self._next.part = label
+        self._next = replace(self._next, part=label)
 
     def tempo(self, tempo: Tempo) -> None:
         """Take a tempo for the bar that is being read."""
-        self._next.tempo = tempo
+        self._next = replace(self._next, tempo=tempo)
 
     def jump(self, jump: Jump) -> None:
         """Take a navigation mark."""
         if jump is Jump.CODA and self._position:
             jump = Jump.TO_CODA  # after notes the sign leads to the coda
-        if jump in _BEHIND and (self._position or not self.bars):
+        if not jump.is_before and (self._position or not self.bars):
             self._marks_after.append(jump)
-        elif jump in _BEHIND:
+        elif not jump.is_before:
             self.bars[-1] = replace(self.bars[-1], jumps=(*self.bars[-1].jumps, jump))
         elif jump not in self._next.jumps:
-            self._next.jumps.append(jump)
+            self._next = replace(self._next, jumps=(*self._next.jumps, jump))
 
     def finish(self) -> None:
         """Complete the last bar."""
@@ -247,12 +238,7 @@ class Voice:
 
     # inside
 
-    def _sound(
-        self,
-        pitches: tuple[Pitch, ...],
-        length: Fraction,
-        ties: list[bool],
-    ) -> None:
+    def _sound(self, pitches: tuple[Pitch, ...], length: Fraction, ties: list[bool]) -> None:
         tied = frozenset(pitch for pitch, tie in zip(pitches, ties, strict=True) if tie)
         ordered = tuple(sorted(dict.fromkeys(pitches), key=lambda each: each.key))
         event = _Event(self._position, length, ordered, tied, self._graces)
@@ -292,19 +278,15 @@ class Voice:
         tied = self._ties.get((written.letter, written.octave))
         if written.alter is not None:
             alter = written.alter
-            self._hold(written, alter)
+            if self.spread is not Spread.NOT:
+                self._in_octave[written.letter, written.octave] = alter
+            if self.spread is Spread.PITCH:
+                self._in_all[written.letter] = alter
         elif tied:
             alter = tied.name.alter
         else:
             alter = self._held(written)
         return Pitch(NoteName(_LETTERS[written.letter] + 7 * alter), octave)
-
-    def _hold(self, written: WrittenPitch, alter: int) -> None:
-        """Store an accidental up to the bar line."""
-        if self.spread is not Spread.NOT:
-            self._in_octave[written.letter, written.octave] = alter
-        if self.spread is Spread.PITCH:
-            self._in_all[written.letter] = alter
 
     def _held(self, written: WrittenPitch) -> int:
         """Return the semitones that alter a note without an accidental of its own."""
@@ -319,7 +301,7 @@ class Voice:
 
     def _remember_ties(self, event: _Event) -> None:
         for pitch in event.tied:
-            self._ties[str(pitch.name)[0], pitch.octave - self.key.octave] = pitch
+            self._ties[pitch.name.letter, pitch.octave - self.key.octave] = pitch
 
     def _tie_bar_before(self) -> None:
         last = self.bars[-1]
@@ -335,25 +317,22 @@ class Voice:
         self._in_all, self._in_octave = {}, {}
         if not self._position and not self._chords:
             return
-        marks, self._next = self._next, _NextBar()
+        marks, self._next = self._next, _NO_BAR
         ticks = round(self._position * WHOLE)
-        meter = self._meter_of_bar or meter_of(ticks)
-        onsets = (Onset(each.start, each.pitches) for each in self._events)
+        meter = self._meter_of_bar or Meter.lasting(ticks, 4, 8, 16) or Meter(4, 4)
+        onsets = [(each.start, each.pitches) for each in self._events]
         chords = self._chords.take(self._position, meter, onsets)
         notes = _notes(self._events)
         if overlap(notes):
             self.remark(OVERLAP)
         self.bars.append(
-            TuneBar(
+            replace(
+                marks,
                 meter=meter,
                 key=self._key_of_bar.key,
                 ticks=ticks or meter.bar_ticks,
                 chords=chords,
                 notes=notes,
-                opens=marks.opens,
-                ending=marks.ending,
-                part=marks.part,
-                tempo=marks.tempo,
                 jumps=(*marks.jumps, *self._marks_after),
                 place=f"line {self._begun_at}",
                 remarks=tuple(self._remarks),
@@ -362,15 +341,6 @@ class Voice:
         self._remarks = {}
         self._events, self._marks_after = [], []
         self._position = Fraction(0)
-
-
-def meter_of(ticks: int) -> Meter:
-    """Return a meter for a bar in free time: in quarters if they fill it, else in shorter notes."""
-    for unit in (4, 8, 16):
-        count, rest = divmod(ticks * unit, WHOLE)
-        if not rest and 1 <= count <= 32:
-            return Meter(count, unit)
-    return Meter(4, 4)
 
 
 def _notes(events: list[_Event]) -> tuple[MelodyNote, ...]:

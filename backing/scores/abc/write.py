@@ -13,7 +13,6 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from backing.scores.abc.fields import WHOLE, write_tempo
-from backing.scores.abc.keys import with_signature
 from backing.scores.tune import Jump
 
 if TYPE_CHECKING:
@@ -28,12 +27,6 @@ _UNIT = WHOLE // 8
 _BARS_A_LINE = 4
 _SIGNS = {-2: "__", -1: "_", 0: "=", 1: "^", 2: "^^"}
 _MODES = {"major": "", "minor": "m"}
-_DECORATIONS = {
-    Jump.SEGNO: "!segno!", Jump.CODA: "!coda!", Jump.TO_CODA: "!dacoda!", Jump.FINE: "!fine!",
-    Jump.DA_CAPO: "!D.C.!", Jump.DA_CAPO_AL_FINE: "!D.C.alfine!",
-    Jump.DA_CAPO_AL_CODA: "!D.C.alcoda!", Jump.DAL_SEGNO: "!D.S.!",
-    Jump.DAL_SEGNO_AL_FINE: "!D.S.alfine!", Jump.DAL_SEGNO_AL_CODA: "!D.S.alcoda!",
-}  # fmt: skip
 
 
 def write_abc(tune: Tune, number: int = 1) -> bytes:
@@ -48,8 +41,6 @@ def _labels(tune: Tune) -> dict[str, str]:
     if not tune.order:
         return {}
     labels = list(dict.fromkeys(bar.part for bar in tune.bars if bar.part))
-    if all(re.fullmatch("[A-Z]", each) for each in labels):
-        return {each: each for each in labels}
     letters = [chr(code) for code in (*range(65, 91), *range(97, 123))]
     kept = {each: each for each in labels if each in letters[:26]}
     free = (each for each in letters if each not in kept)
@@ -129,11 +120,11 @@ class _Body:
 
     def _opening(self, bar: TuneBar) -> str:
         ending = f"[{','.join(map(str, bar.ending))} " if bar.ending else ""
-        signs = "".join(_DECORATIONS[each] for each in bar.jumps if each in _BEFORE)
+        signs = "".join(_decoration(each) for each in bar.jumps if each.is_before)
         return ("|:" if bar.opens else "") + ending + signs
 
     def _closing(self, bar: TuneBar, behind: TuneBar | None) -> str:
-        words = "".join(_DECORATIONS[each] for each in bar.jumps if each not in _BEFORE)
+        words = "".join(_decoration(each) for each in bar.jumps if not each.is_before)
         if bar.closes:
             return f"{words}{':' * (bar.closes - 1)}| "
         if behind is None:
@@ -150,12 +141,16 @@ class _Body:
         tuplets = _tuplets([Fraction(end - start, _UNIT) for start, end, _ in events])
         for (start, end, notes), (prefix, factor) in zip(events, tuplets, strict=True):
             sign = f'"{chords[start] or "N.C."}"' if start in chords else ""
-            length = Fraction(end - start, _UNIT)
             on_beat = start and start % bar.meter.beat_ticks == 0 and factor == 1
-            sound = _sound(notes, end, length, factor, alters)
+            sound = _sound(notes, start, end, factor, alters)
             alters.end_ties()
             text += f"{' ' if on_beat or prefix else ''}{sign}{prefix}{sound}"
         return f"{text.strip()} "
+
+
+def _decoration(jump: Jump) -> str:
+    """Return the decoration of a navigation mark (v2.1, 4.14)."""
+    return "!dacoda!" if jump is Jump.TO_CODA else f"!{jump.replace(' ', '')}!"
 
 
 def _tuplets(lengths: list[Fraction]) -> list[tuple[str, Fraction]]:
@@ -180,9 +175,6 @@ def _tuplets(lengths: list[Fraction]) -> list[tuple[str, Fraction]]:
     return found
 
 
-_BEFORE = {Jump.SEGNO, Jump.CODA}
-
-
 def _events(bar: TuneBar) -> list[tuple[int, int, tuple[MelodyNote, ...]]]:
     """Return start, end and notes of consecutive events; a chord sign splits a note."""
     edges = {0, bar.ticks, *(each.tick for each in bar.chords)}
@@ -195,13 +187,14 @@ def _events(bar: TuneBar) -> list[tuple[int, int, tuple[MelodyNote, ...]]]:
 
 
 def _sound(
-    notes: Sequence[MelodyNote], end: int, length: Fraction, factor: Fraction, alters: _Alters
+    notes: Sequence[MelodyNote], start: int, end: int, factor: Fraction, alters: _Alters
 ) -> str:
-    """Return simultaneous notes, or a rest, for an event of a bar that ends at a tick."""
-    written = _length(length * factor)
+    """Return simultaneous notes, or a rest, between two ticks of a bar."""
+    written = _length(Fraction(end - start, _UNIT) * factor)
     if not notes:
         return f"z{written}"
-    graces = "".join(alters.note(pitch) for note in notes for pitch in _graces(note, end, length))
+    begun = (note.graces for note in notes if note.tick == start)
+    graces = "".join(alters.note(pitch) for pitches in begun for pitch in pitches)
     before = f"{{{graces}}}" if graces else ""
     names = [alters.note(note.pitch) for note in notes]
     ties = ["-" * (note.end > end or note.tied) for note in notes]
@@ -209,10 +202,6 @@ def _sound(
         return f"{before}{names[0]}{written}{ties[0]}"
     together = "".join(name + tie for name, tie in zip(names, ties, strict=True))
     return f"{before}[{together}]{written}"
-
-
-def _graces(note: MelodyNote, end: int, length: Fraction) -> tuple[Pitch, ...]:
-    return note.graces if note.tick == end - length * _UNIT else ()
 
 
 def _length(length: Fraction) -> str:
@@ -230,7 +219,7 @@ class _Alters:
     """
 
     def __init__(self, key: Key, tied: Iterable[tuple[str, int]]) -> None:
-        self._usual = with_signature(key).alters
+        self._usual = key.alters
         self._letters: dict[str, int] = {}
         self._places: dict[tuple[str, int], int] = {}
         self._tied = set(tied)
@@ -256,4 +245,4 @@ class _Alters:
 
 def _place(pitch: Pitch) -> tuple[str, int]:
     """Return the letter and the octave of a pitch."""
-    return str(pitch.name)[0], pitch.octave
+    return pitch.name.letter, pitch.octave

@@ -121,21 +121,14 @@ def _groups(pieces: Sequence[Piece], meter: Meter, offset: int) -> list[Hashable
         if _span_of(beats, offset + first.tick) != _span_of(beats, offset + last.end - 1):
             for index in tuplet:
                 keys[index] = ("tuplet", number)
-    for start in range(0, length, _HALF) if _joins(meter) else ():
+    joins = meter.unit == 2 or (meter.unit == 4 and meter.count in (2, 4, 8))
+    for start in range(0, length, _HALF) if joins else ():
         inside = [n for n, p in enumerate(pieces) if start <= offset + p.tick < start + _HALF]
-        if len(inside) == _HALF // _EIGHTH and all(_is_plain_eighth(pieces[n]) for n in inside):
+        plain = [n for n in inside if pieces[n].notes and pieces[n].value.ticks == _EIGHTH]
+        if len(inside) == len(plain) == _HALF // _EIGHTH:
             for index in inside:
                 keys[index] = ("half", start)
     return [key if _beam_count(piece) else None for key, piece in zip(keys, pieces, strict=True)]
-
-
-def _is_plain_eighth(piece: Piece) -> bool:
-    return bool(piece.notes) and piece.value.ticks == _EIGHTH
-
-
-def _joins(meter: Meter) -> bool:
-    """Whether eighths are joined over two quarters."""
-    return meter.unit == 2 or (meter.unit == 4 and meter.count in (2, 4, 8))
 
 
 @lru_cache(4096)

@@ -8,18 +8,25 @@ a chord sign where there is no other (common practice, no source).
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from backing.chart.melody import MelodyNote
 from backing.errors import SymbolError
 from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName, Pitch
 from backing.scores.musicxml import attributes
-from backing.scores.musicxml.attributes import Shift
-from backing.scores.musicxml.harmony import read_harmony
-from backing.scores.musicxml.music import ChordSign, Measure, PartMusic, PartNote
+from backing.scores.musicxml.attributes import Shift, read_harmony
+from backing.scores.musicxml.music import (
+    ChordSign,
+    Measure,
+    PartMusic,
+    no_chord_in,
+    read_barline,
+    read_direction,
+)
 from backing.scores.musicxml.parse import refuse
-from backing.scores.musicxml.signs import no_chord_in, read_barline, read_direction
 from backing.timing import TICKS_PER_QUARTER, Meter
 
 if TYPE_CHECKING:
@@ -69,11 +76,8 @@ class _Reader:
 
     def read(self, measures: list[Node]) -> PartMusic:
         for place, node in zip(_measure_places(measures), measures, strict=True):
-            self._now = Fraction(0)
-            self._end = Fraction(0)
-            implicit = node.get("implicit") == "yes"
-            key = self._key.up(self._sounds.fifths)
-            self._measure = Measure(place, node.line, key, self._meter, implicit)
+            self._now = self._end = Fraction(0)
+            self._measure = Measure(place, self._key.up(self._sounds.fifths), self._meter)
             self._part.measures.append(self._measure)
             for each in node.children:
                 self._take(each)
@@ -124,13 +128,10 @@ class _Reader:
             self._shift = attributes.read_shift(shift)
         key = node.child("key")
         if key:
-            remarks: list[str] = []
-            self._key, has_mode = attributes.read_key(key, remarks)
-            for text in remarks:
-                self._remark(text)
+            self._key, has_mode = attributes.read_key(key, self._remark)
             self._part.mode_given = self._part.mode_given or has_mode
         time = node.child("time")
-        if time and (self._now == 0 or not self._measure.notes):
+        if time and (self._now == 0 or not self._measure.voices):
             self._meter = self._measure.meter = attributes.read_meter(time)
         elif time:
             self._remark("a meter that changes inside a bar is left out")
@@ -196,28 +197,22 @@ class _Reader:
             start = self._tick_of_last
         else:
             start = self._tick_of_last = self._now
-            if self._is_whole_rest(node) and self._meter:
+            rest = node.child("rest")
+            whole = rest and rest.get("measure") == "yes" and self._now == 0
+            if whole and self._meter:
                 duration = min(duration, Fraction(self._meter.bar_ticks, TICKS_PER_QUARTER))
             self._advance(duration)
             self._add_chord_signs(start, duration)
         pitch = self._pitch(node)
         tick, end = _ticks(start), _ticks(start + duration)
         if pitch and tick < end:
-            self._check_clef(node.at("staff") or "1")
+            if self._clefs.get(node.at("staff") or "1") == "percussion":
+                self._remark(_UNDER_PERCUSSION)
+            else:
+                self._part.pitched = True
             self._sound(node, voice, pitch, tick, end)
         elif pitch:
             self._remark(_NO_LENGTH)
-
-    def _check_clef(self, staff: str) -> None:
-        """Record whether the part has a pitch under a pitched clef."""
-        if self._clefs.get(staff) == "percussion":
-            self._remark(_UNDER_PERCUSSION)
-        else:
-            self._part.pitched = True
-
-    def _is_whole_rest(self, node: Node) -> bool:
-        rest = node.child("rest")
-        return bool(rest and rest.get("measure") == "yes" and self._now == 0)
 
     def _grace(self, node: Node, voice: str) -> None:
         pitch = self._pitch(node)
@@ -258,37 +253,25 @@ class _Reader:
         return "" if node.child("pitch") else "a note without pitch"
 
     def _sound(self, node: Node, voice: str, pitch: Pitch, tick: int, end: int) -> None:
-        ties = {each.get("type") for each in node.all("tie")} or {
-            each.get("type") for all_ in node.all("notations") for each in all_.all("tied")
-        }
-        before = self._tied_before(voice, pitch, tick) if "stop" in ties else None
-        if before:
-            before.end, before.tied = end, "start" in ties
-            return
+        ties = {each.get("type") for each in node.all("tie") or node.all("notations/tied")}
+        tied = "start" in ties
+        line = self._measure.voices.setdefault(voice, [])
+        for index in reversed(range(len(line))) if "stop" in ties else ():
+            note = line[index]
+            if note.tied and note.end == tick and note.pitch.key == pitch.key:
+                line[index] = replace(note, ticks=end - note.tick, tied=tied)
+                return
         graces = tuple(self._graces.pop(voice, ()))
-        self._measure.notes.append(PartNote(tick, end, pitch, voice, "start" in ties, graces))
-
-    def _tied_before(self, voice: str, pitch: Pitch, tick: int) -> PartNote | None:
-        """Return the note of this measure that is tied to a note at this tick, or None."""
-        for note in reversed(self._measure.notes):
-            same = note.pitch.key == pitch.key and note.voice == voice
-            if same and note.tied and note.end == tick:
-                return note
-        return None
+        line.append(MelodyNote(tick, end - tick, pitch, tied, graces))
 
     def _direction(self, node: Node) -> None:
         tick = _ticks(self._offset(node))
         if text := no_chord_in(node):
             self._silences.append((tick, text))
             return
-        if any(
-            each.child("dynamics") or each.child("wedge") for each in node.all("direction-type")
-        ):
+        if node.all("direction-type/wedge"):
             self._part.remarks.append("dynamics are left out")
-        found: list[str] = []
-        read_direction(node, tick, self._meter, self._measure.signs, found)
-        for text in found:
-            self._remark(text)
+        read_direction(node, tick, self._meter, self._measure.signs, self._remark)
 
     # chord signs
 
@@ -296,10 +279,7 @@ class _Reader:
         if node.get("type") == "alternate":
             self._remark_chord("an alternate chord is left out")
             return
-        remarks: list[str] = []
-        chord = read_harmony(node, self._key, remarks)
-        for text in remarks:
-            self._remark_chord(text)
+        chord = read_harmony(node, self._key, self._remark_chord)
         chord = self._sounds.chord(chord) if chord else None
         self._waiting.append((self._offset(node), chord))
 

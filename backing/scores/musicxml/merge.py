@@ -2,7 +2,10 @@
 
 Conventions: the melody is the first voice of the first part with pitched notes. The chord signs of
 a measure come from the first part that has some in it; repeats, jumps and tempi come from all
-parts. A measure is as long as its meter where any part fills it, else as in the melody's part.
+parts. A measure is as long as its meter where any part fills it, else as in the melody's part. A
+repeat without a start sign begins after the last repeat, or with the tune (common practice, no
+source). A rehearsal mark inside a repeat names no part, for a part holds whole repeats. Of two
+undistinguished coda signs the first is the to-coda.
 """
 
 from __future__ import annotations
@@ -13,19 +16,15 @@ from typing import TYPE_CHECKING
 
 from backing.chart.melody import MelodyNote, overlap
 from backing.harmony.key import Key
-from backing.scores.musicxml.attributes import WHOLE, meter_of
-from backing.scores.musicxml.performance_order import with_jumps, with_repeats
-from backing.scores.musicxml.signs import Signs
+from backing.scores.musicxml.music import Signs
 from backing.scores.normalise import cut
-from backing.scores.remarks import OVERLAP
-from backing.scores.tune import TuneBar, TuneChord
+from backing.scores.tune import OVERLAP, Jump, TuneBar, TuneChord
 from backing.timing import Meter
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from backing.scores.musicxml.music import ChordSign, Measure, PartMusic
-    from backing.scores.musicxml.signs import JumpSign
+    from backing.scores.musicxml.music import ChordSign, JumpSign, Line, Measure, PartMusic
 
 _FREE = Meter(4, 4)
 _OTHER_VOICES = "the melody is the first voice: notes of other voices are left out"
@@ -60,7 +59,7 @@ class _Merger:
         if playing and any(each.plays for each in parts if each is not self.main):
             name = self.main.name[:40]
             remarks.append(f"the melody is the part {name}: notes of other parts are left out")
-        if not playing and any(measure.notes for each in parts for measure in each.measures):
+        if not playing and any(measure.voices for each in parts for measure in each.measures):
             remarks.append("all parts play on percussion: their notes are left out")
 
     def _remark(self, measure: Measure, text: str) -> None:
@@ -110,27 +109,17 @@ class _Merger:
                 bar = replace(bar, notes=like.notes, chords=bar.chords or like.chords)
             else:
                 self._remark(main, "the measure to repeat has another length: left silent")
-        lines = sorted(
-            (each for each in signs.lines if 0 < each.tick < ticks), key=lambda x: x.tick
-        )
-        edges = [0, *dict.fromkeys(each.tick for each in lines), ticks]
-        if len(edges) == 2:
+        lines: dict[int, Line] = {}
+        for line in sorted(signs.lines, key=lambda each: each.tick):
+            if 0 < line.tick < ticks:
+                lines.setdefault(line.tick, line)
+        if not lines:
             return self._free(bar, main)
-        pieces = [cut(bar, a, b) for a, b in pairwise(edges)]
-        last = len(pieces) - 1
-        for n, piece in enumerate(pieces):
-            at_end = next((each for each in lines if each.tick == edges[n + 1]), None)
-            at_start = next((each for each in lines if each.tick == edges[n]), None)
-            pieces[n] = replace(
-                piece,
-                opens=at_start.opens if at_start else piece.opens,
-                closes=at_end.closes if at_end else piece.closes,
-                double=at_end.double and not at_end.closes if at_end else piece.double,
-                ending=() if n else piece.ending,
-                ending_stops=piece.ending_stops and n == last,
-                part="" if n else piece.part,
-                tempo=None if n else piece.tempo,
-            )
+        pieces = _cut_apart(bar, [0, *lines, ticks])
+        for n, line in enumerate(lines.values()):
+            double = line.double and not line.closes
+            pieces[n] = replace(pieces[n], closes=line.closes, double=double)
+            pieces[n + 1] = replace(pieces[n + 1], opens=line.opens)
         return pieces
 
     def _length(self, main: Measure, there: list[Measure]) -> tuple[Meter, int]:
@@ -139,7 +128,7 @@ class _Merger:
         meter = main.meter
         if meter is None:
             ticks = main.ticks or max(lengths, default=_FREE.bar_ticks)
-            return meter_of(ticks / WHOLE, 4) or _FREE, ticks
+            return Meter.lasting(ticks, 4, 8, 16, 2) or _FREE, ticks
         if not lengths or meter.bar_ticks in lengths:
             return meter, meter.bar_ticks
         return meter, main.ticks or max(lengths)
@@ -152,36 +141,24 @@ class _Merger:
         if bar.ticks == bar.meter.bar_ticks:
             return [bar]
         step = _FREE.bar_ticks
-        starts = range(0, bar.ticks, step)
-        pieces = [cut(replace(bar, ticks=len(starts) * step), n, n + step) for n in starts]
-        first, last = pieces[0], pieces[-1]
-        plain = [
-            replace(each, opens=False, closes=0, ending=(), ending_stops=False, part="", tempo=None)
-            for each in pieces
-        ]
-        plain[0] = replace(plain[0], opens=first.opens, ending=first.ending, part=first.part)
-        plain[-1] = replace(
-            plain[-1], closes=last.closes, ending_stops=last.ending_stops, double=last.double
-        )
-        return plain
+        edges = range(0, bar.ticks + step, step)
+        return _cut_apart(replace(bar, ticks=edges[-1]), edges)
 
     # notes and chords
 
     def _notes(self, main: Measure, ticks: int) -> tuple[MelodyNote, ...]:
         if not self._has_melody:
             return ()
-        if any(note.voice != self._voice for note in main.notes):
+        if main.voices.keys() - {self._voice}:
             self._remark(main, _OTHER_VOICES)
-        own = [note for note in main.notes if note.voice == self._voice]
+        own = main.voices.get(self._voice, [])
         if any(note.end > ticks for note in own):
             self._remark(main, "notes beyond the end of the bar are cut off")
         found = [
-            MelodyNote(
-                note.tick,
-                min(note.end, ticks) - note.tick,
-                note.pitch,
-                note.tied and abs(note.end - ticks) <= 1,
-                note.graces,
+            replace(
+                note,
+                ticks=min(note.end, ticks) - note.tick,
+                tied=note.tied and abs(note.end - ticks) <= 1,
             )
             for note in own
             if note.tick < min(note.end, ticks)
@@ -202,7 +179,7 @@ class _Merger:
                 self._pending.append(replace(sign, tick=sign.tick - ticks))
                 continue
             if found.get(sign.tick, sign) != sign:
-                self._remark(there[0], f"two chords at one place: {_name(sign)} is used")
+                self._remark(there[0], f"two chords at one place: {sign.chord or 'N.C.'} is used")
             found[sign.tick] = sign
         for other in there:
             signs = {(each.tick, each.chord) for each in other.chords}
@@ -222,8 +199,13 @@ class _Merger:
                 yield TuneChord(tick, sign.chord)
 
 
-def _name(sign: TuneChord) -> str:
-    return str(sign.chord) if sign.chord else "N.C."
+def _cut_apart(bar: TuneBar, edges: Sequence[int]) -> list[TuneBar]:
+    """Return the pieces of a bar between ticks, its marks on the first and the last."""
+    pieces = [cut(bar, start, end) for start, end in pairwise(edges)]
+    for n in range(len(pieces) - 1):
+        pieces[n] = replace(pieces[n], closes=0, ending_stops=False, double=False)
+        pieces[n + 1] = replace(pieces[n + 1], opens=False, ending=(), part="", tempo=None)
+    return pieces
 
 
 def _spread(group: list[ChordSign], following: int) -> list[int]:
@@ -245,3 +227,81 @@ def _with_mode(bars: list[TuneBar], remarks: list[str]) -> list[TuneBar]:
         replace(bar, key=Key(bar.key.tonic.up(3), "minor")) if bar.key.mode == "major" else bar
         for bar in bars
     ]
+
+
+def with_jumps(bars: Sequence[TuneBar], signs: Sequence[Sequence[JumpSign]]) -> list[TuneBar]:
+    """Return the bars with their jumps, each moved to the bar that it belongs to.
+
+    Args:
+        bars: the bars.
+        signs: the jump signs in each bar.
+
+    """
+    found: list[list[Jump]] = [[] for _ in bars]
+    for index, (bar, here) in enumerate(zip(bars, _distinguished(signs), strict=True)):
+        for sign in here:
+            at = _bar_of(sign, index, bar, len(bars))
+            if sign.jump not in found[at]:
+                found[at].append(sign.jump)
+    return [
+        replace(bar, jumps=tuple(sorted(jumps, key=lambda each: not each.is_before)))
+        for bar, jumps in zip(bars, found, strict=True)
+    ]
+
+
+def _bar_of(sign: JumpSign, index: int, bar: TuneBar, count: int) -> int:
+    if sign.jump.is_before:
+        return index + 1 if sign.tick >= bar.ticks and index + 1 < count else index
+    return index - 1 if sign.sounded and sign.tick == 0 and index else index
+
+
+def _distinguished(signs: Sequence[Sequence[JumpSign]]) -> list[list[JumpSign]]:
+    """Return the signs, the first of two coda signs as a to-coda if there is none yet."""
+    found = [list(here) for here in signs]
+    jumps = [each.jump for here in signs for each in here]
+    if Jump.TO_CODA in jumps or jumps.count(Jump.CODA) < 2:
+        return found
+    here = next(here for here in found if any(each.jump is Jump.CODA for each in here))
+    index = next(n for n, each in enumerate(here) if each.jump is Jump.CODA)
+    if not here[index].sounded:
+        here[index] = replace(here[index], jump=Jump.TO_CODA)
+    return found
+
+
+def with_repeats(bars: list[TuneBar], remarks: list[str]) -> list[TuneBar]:
+    """Return the bars with every repeat opened, and no labels or double bar lines inside one."""
+    bars = list(bars)
+    start = 0
+    for end in [n for n, bar in enumerate(bars) if bar.closes]:
+        if end < start:
+            continue
+        opening, last = _opening(bars, start, end), _last_ending(bars, end)
+        bars[opening] = replace(bars[opening], opens=True)
+        for index in range(opening, last + 1):
+            bars[index] = _inside(bars[index], remarks, first=index == opening, last=index == last)
+        start = last + 1
+    return bars
+
+
+def _opening(bars: Sequence[TuneBar], start: int, end: int) -> int:
+    """Return the index at which the repeat that ends at `end` begins."""
+    for index in range(end, start - 1, -1):
+        if bars[index].opens:
+            return index
+    return start
+
+
+def _last_ending(bars: Sequence[TuneBar], end: int) -> int:
+    """Return the index of the last bar of a repeat's endings, or of the repeat itself."""
+    while end + 1 < len(bars) and bars[end + 1].ending and not bars[end + 1].opens:
+        end += 1
+        while not bars[end].ends_ending(bars[end + 1] if end + 1 < len(bars) else None):
+            end += 1
+    return end
+
+
+def _inside(bar: TuneBar, remarks: list[str], *, first: bool, last: bool) -> TuneBar:
+    if bar.part and not first:
+        remarks.append(f"{bar.place}: the mark {bar.part} is inside a repeat: left out")
+        bar = replace(bar, part="")
+    return bar if last else replace(bar, double=False)

@@ -7,10 +7,9 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from backing.chart.model import MOST_BARS
-from backing.scores.musicxml.container import is_packed, unpacked
 from backing.scores.musicxml.measures import read_part
 from backing.scores.musicxml.merge import bars_of
-from backing.scores.musicxml.parse import Node, parse, refuse
+from backing.scores.musicxml.parse import Node, is_packed, parse, refuse, unpacked
 from backing.scores.tune import Tune
 
 if TYPE_CHECKING:
@@ -73,7 +72,7 @@ def _measures(root: Node, source: str) -> list[tuple[str, list[Node]]]:
         refuse(source, root.line, what, "export the tune as MusicXML, partwise")
     by_measure = root.tag == "score-timewise"
     found = _by_part(root) if by_measure else [
-        (part.get("id"), list(part.all("measure"))) for part in root.all("part")
+        (part.get("id"), part.all("measure")) for part in root.all("part")
     ]  # fmt: skip
     parts = [(name, measures) for name, measures in found if measures]
     if not parts:
@@ -101,10 +100,7 @@ def _by_part(root: Node) -> list[tuple[str, list[Node]]]:
 
 
 def _part(root: Node, name: str, measures: list[Node], source: str) -> PartMusic:
-    listed = root.child("part-list")
-    entries = (
-        [each for each in listed.all("score-part") if each.get("id") == name] if listed else []
-    )
+    entries = [each for each in root.all("part-list/score-part") if each.get("id") == name]
     title = entries[0].at("part-name") if entries else ""
     players = [each for entry in entries for each in entry.all("midi-instrument")]
     drums = {each.at("midi-channel") for each in players} == {_DRUM_CHANNEL}
@@ -124,17 +120,14 @@ def _collection(root: Node) -> list[str]:
 
 
 def _composer(root: Node) -> str:
-    creators = [each for identity in root.all("identification") for each in identity.all("creator")]
+    creators = root.all("identification/creator")
     named = (each.text for each in creators if each.get("type") in ("composer", ""))
     return _one_line(next(named, ""))
 
 
 def _fields(root: Node, name: str) -> list[str]:
     """Return the texts of the miscellaneous fields with a name."""
-    groups = (
-        each for identity in root.all("identification") for each in identity.all("miscellaneous")
-    )
-    fields = (each for group in groups for each in group.all("miscellaneous-field"))
+    fields = root.all("identification/miscellaneous/miscellaneous-field")
     return [_one_line(each.text) for each in fields if each.get("name") == name and each.text]
 
 
