@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 from backing.chart.read import read_chart
+from backing.control.band_commands import after_tap, tapped_bpm
 from backing.control.commands import COMMANDS, keys, line_of
-from backing.control.tune_commands import after_tap, tapped_bpm
 from backing.errors import BackingError
 from backing.live.keys import single_keys
 from backing.live.pedal import Presses, button_of, load_mapping, mapping_text, read_mapping
