@@ -33,8 +33,8 @@ from backing.live.transport import Transport
 from backing.out.audio import RecordingSettings
 from backing.out.renderer import usual_sound_font
 from backing.out.tags import tags_of
+from backing.packs.digest import manifest_of
 from backing.packs.make import description
-from backing.packs.manifest import manifest_of
 from backing.packs.page import page_of
 from backing.packs.plan import PieceKind, plan
 from backing.packs.settings import PackSettings
