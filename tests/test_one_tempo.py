@@ -27,8 +27,8 @@ from backing.control.commands import Controls
 from backing.control.settings import CommandError, LiveSettings
 from backing.live.console import Console
 from backing.live.screen import screen
+from backing.live.session import state_of
 from backing.live.source import Source
-from backing.live.state import state_of
 from backing.live.transport import Transport
 from backing.out.audio import RecordingSettings
 from backing.out.renderer import usual_sound_font

@@ -11,8 +11,7 @@ from backing.control.settings import LiveSettings, check_shapes
 from backing.control.snapshot import save
 from backing.errors import BackingError
 from backing.fretboard.fretting import AS_THE_STYLE
-from backing.live.session import Session
-from backing.live.state import state_of
+from backing.live.session import Session, state_of
 from backing.stand.labels import (
     about,
     active_commands,

@@ -12,7 +12,7 @@ from backing.harmony.numbers import number_text, roman_text
 from backing.harmony.quality import table
 from backing.harmony.quality_table import BASES, TableError, read_alterations, read_bases
 from backing.harmony.signs import signed
-from backing.live.letters import large_lines
+from backing.live.screen import large_lines
 from backing.out.sheet.faces import missing_signs
 from backing.stand.symbols import spoken
 
@@ -91,7 +91,7 @@ def test_one_row_serves_every_reader(chord: Chord) -> None:
         assert all(WORD.fullmatch(each) for each in words[1:]), f"{text}: nobody can say {words}"
         assert words[1:] == chord.quality.spoken.split(), f"{text}: stand/symbols.py says {words}"
     for sign in name:
-        assert large_lines(sign, 80, 24) != [sign], f"{name}: live/letters.py lacks '{sign}'"
+        assert large_lines(sign, 80, 24) != [sign], f"{name}: live/letters.txt lacks '{sign}'"
     lacking = missing_signs(signed(name))
     assert not lacking, f"{name}: the fonts of out/fonts lack {lacking}"
     flats = [name[at : at + 2] for at, sign in enumerate(name) if sign == "b"]
