@@ -27,14 +27,14 @@ from backing.control.commands import Controls
 from backing.control.settings import CommandError, LiveSettings
 from backing.live.console import Console
 from backing.live.screen import screen
+from backing.live.session import state_of
 from backing.live.source import Source
-from backing.live.state import state_of
 from backing.live.transport import Transport
 from backing.out.audio import RecordingSettings
 from backing.out.renderer import usual_sound_font
 from backing.out.tags import tags_of
+from backing.packs.digest import manifest_of
 from backing.packs.make import description
-from backing.packs.manifest import manifest_of
 from backing.packs.page import page_of
 from backing.packs.plan import PieceKind, plan
 from backing.packs.settings import PackSettings

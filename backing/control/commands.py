@@ -11,12 +11,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from backing.control.band_commands import PLAYERS
+from backing.control.band_commands import PLAYERS, TUNE
 from backing.control.command import Command, CommandTarget, one_word
-from backing.control.playback_commands import FORM, TRANSPORT
-from backing.control.practice_commands import PRACTICE
+from backing.control.practice_commands import FORM, PRACTICE, TRANSPORT
 from backing.control.settings import CommandError
-from backing.control.tune_commands import TUNE
 from backing.nearest import did_you_mean, nearest
 
 if TYPE_CHECKING:

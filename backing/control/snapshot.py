@@ -1,6 +1,8 @@
 """Settings and progress as JSON: `restore(save(state), chart)` is the state.
 
 Conventions: the chart is not saved, as it is read from its file; a pending edit counts as applied.
+Neither are `loop` and `live` of a performance, which are set for each, nor a count-in and a ritard:
+every start has a count-in at full tempo.
 The data come back from a browser, so each field is checked by itself and with the chart. A field
 that is missing, damaged or does not fit keeps its default, and a sentence says so. Styles and
 instruments are names from the lists, never paths.
@@ -32,7 +34,7 @@ from backing.control.codec import (
     to_data,
     unchanged,
 )
-from backing.control.progress import Position, Progress, all_bar_names
+from backing.control.progress import Progress, all_bar_names
 from backing.control.settings import (
     EVERYBODY,
     LOUDEST,
@@ -95,10 +97,6 @@ def _read_rest(value: Any) -> tuple[int, int]:
     if silent >= of_bars:
         raise invalid(value, "fewer silent bars than bars in the group")
     return silent, of_bars
-
-
-def _read_loop(value: Any) -> str:
-    return " ".join(TEXT.read(value).split())
 
 
 def _read_strings(value: Any) -> int | tuple[int, ...]:
@@ -170,7 +168,7 @@ SETTINGS = {
     "levels": Codec(lambda levels: {str(each): level for each, level in levels}, _read_levels),
     "level": integer(0, LOUDEST),
     "lead": record(LeadSettings, LEAD),
-    "loop": or_none(Codec(unchanged, _read_loop)),
+    "loop": or_none(Codec(unchanged, lambda value: " ".join(TEXT.read(value).split()))),
     "last_time": BOOLEAN,
     "ladder": or_none(record(_ladder, LADDER)),
     "rest": or_none(Codec(list, _read_rest)),
@@ -194,15 +192,6 @@ PROGRESS = {
 """The fields of `Progress` and its `position`."""
 
 STATE = {"playing": BOOLEAN, "begun": BOOLEAN}
-
-NOT_SAVED = {
-    LiveSettings: {"chart", "pending", "pending_bpm"},
-    Settings: {"loop", "live"},
-    Position: {"count", "share", "applied"},
-}
-"""Fields that are not saved: the chart is read from its file, `loop` and `live` are set for each
-performance, and every start has a count-in at full tempo."""
-
 
 _PARTS = {LiveSettings: "base", Progress: "position"}
 """The field whose own fields are saved beside those of the class."""

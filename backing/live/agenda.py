@@ -1,6 +1,7 @@
-"""The queue of events to send, in ticks: bars made ahead, and the ends of sounding notes.
+"""The queue of events to send, in ticks, and which bar is made next.
 
-There is no thread here: the owner holds a lock.
+A change of settings makes the waiting bars stale; each stays until its replacement is made, so the
+band is never without a bar. There is no thread here: the owner holds a lock.
 """
 
 from __future__ import annotations
@@ -10,15 +11,23 @@ from dataclasses import dataclass
 from itertools import count
 from typing import TYPE_CHECKING, NamedTuple
 
-from backing.live.follower import CLOCK_TICKS
+from backing.control.progress import Position
+from backing.live.midi_output import CLOCK_TICKS
 from backing.out.channels import CHANNELS
 
 if TYPE_CHECKING:
+    from backing.chart.sequence import BarName
+    from backing.control.progress import Progress
+    from backing.control.settings import LiveSettings
     from backing.live.source import LiveBar
     from backing.performance.ladder import Ladder
 
+
 BAR, TEMPO, CLOCK, NOTE = range(4)
 """Kinds of events, in the order in which those of one tick are sent."""
+
+BARS_AHEAD = 2
+"""Bars that are made before they are due."""
 
 
 class Event(NamedTuple):
@@ -29,8 +38,8 @@ class Event(NamedTuple):
         kind: `BAR`, `TEMPO`, `CLOCK` or `NOTE`.
         order: its own number.
         bar: the number of its bar.
-        channel, pitch, velocity, length: of a note.
         change: for `TEMPO`, the index in `LiveBar.slower`.
+        channel, pitch, velocity, length: of a note.
 
     """
 
@@ -38,11 +47,11 @@ class Event(NamedTuple):
     kind: int
     order: int
     bar: int
+    change: int = 0
     channel: int = 0
     pitch: int = 0
     velocity: int = 0
     length: int = 0
-    change: int = 0
 
 
 class End(NamedTuple):
@@ -76,12 +85,34 @@ class Queued:
     begun: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A bar to be made.
+
+    Attributes:
+        settings, progress: what it is made from.
+        generation: the generation of the settings.
+        replaces: the number of the stale bar that it replaces, or None.
+        jump: the bar that the player goes to with it, or None.
+
+    """
+
+    settings: LiveSettings
+    progress: Progress
+    generation: int
+    replaces: int | None
+    jump: BarName | None
+
+
 class Agenda:
-    """The bars made ahead, with their events.
+    """The bars made ahead, with their events, and which bar is made next.
 
     Attributes:
         bars: by number, the bars whose bar line is not reached; a loose note may have begun one.
+        next: the position after the last bar made; None when the band ends there.
         next_start: the start of the bar made next, in ticks.
+        jump: the bar that the player wants to go to, until it is made.
+        generation: a number that goes up whenever the waiting bars become stale.
 
     Args:
         clock_out: whether to add MIDI clock events.
@@ -90,7 +121,10 @@ class Agenda:
 
     def __init__(self, *, clock_out: bool) -> None:
         self.bars: dict[int, Queued] = {}
+        self.next: Position | None = Position()
         self.next_start = 0
+        self.jump: BarName | None = None
+        self.generation = 0
         self._clock_out = clock_out
         self._order = count()
         self._serial = count()
@@ -101,35 +135,26 @@ class Agenda:
         """Return the numbers of the bars that have not begun, in order."""
         return [serial for serial, each in self.bars.items() if not each.begun]
 
-    def add(self, bar: LiveBar, generation: int, ladder: Ladder | None) -> None:
+    def _add(self, bar: LiveBar, ladder: Ladder | None) -> None:
         """Add a bar after all others."""
         serial = next(self._serial)
         start = self.next_start
-        self.bars[serial] = Queued(bar, start, bar.bpm, generation, ladder)
-        self._push(Event(start, BAR, next(self._order), serial))
+        self.bars[serial] = Queued(bar, start, bar.bpm, self.generation, ladder)
+        self._push(start, BAR, serial)
         for change, (tick, _) in enumerate(bar.slower):
-            self._push(Event(start + tick, TEMPO, next(self._order), serial, change=change))
+            self._push(start + tick, TEMPO, serial, change)
         if self._clock_out:
             for tick in range(start, start + bar.ticks, CLOCK_TICKS):
-                self._push(Event(tick, CLOCK, next(self._order), serial))
+                self._push(tick, CLOCK, serial)
         for note in bar.notes:
-            event = Event(
-                start + note.tick,
-                NOTE,
-                next(self._order),
-                serial,
-                CHANNELS[note.player],
-                note.pitch,
-                note.velocity,
-                note.length,
-            )
-            self._push(event)
+            stroke = CHANNELS[note.player], note.pitch, note.velocity, note.length
+            self._push(start + note.tick, NOTE, serial, 0, *stroke)
         self.next_start = start + bar.ticks
 
-    def _push(self, event: Event) -> None:
-        heapq.heappush(self._events, event)
+    def _push(self, tick: int, kind: int, bar: int, *more: int) -> None:
+        heapq.heappush(self._events, Event(tick, kind, next(self._order), bar, *more))
 
-    def take_back(self, first: int) -> None:
+    def _take_back(self, first: int) -> None:
         """Remove a bar and all after it."""
         gone = {serial for serial in self.bars if serial >= first}
         self.next_start = self.bars[first].start
@@ -158,7 +183,70 @@ class Agenda:
         return event
 
     def clear(self) -> None:
-        """Remove everything."""
+        """Remove everything, and forget the jump."""
+        self.invalidate()
         self._events.clear()
         self._ends.clear()
         self.bars.clear()
+        self.jump = None
+
+    @property
+    def upcoming(self) -> Position | None:
+        """The position of the first bar that can still change; None when the band ends before."""
+        waiting = self.waiting()
+        return self.bars[waiting[0]].bar.position if waiting else self.next
+
+    def invalidate(self) -> None:
+        """Make the waiting bars stale."""
+        self.generation += 1
+
+    def go_to(self, bar: BarName) -> None:
+        """Go on at a bar, from the next bar line."""
+        self.jump = bar
+        self.invalidate()
+
+    def job(self, settings: LiveSettings, progress: Progress, last: Position) -> Job | None:
+        """Return the next bar to make; None when none is stale and enough are ahead.
+
+        Args:
+            settings: the current settings.
+            progress: the current progress.
+            last: the position of the last bar played, from which a jump goes on after the end.
+
+        """
+        bars, waiting = self.bars, self.waiting()
+        position, replaces = self.next, None
+        if waiting and bars[waiting[0]].generation != self.generation:
+            replaces = waiting[0]
+            position = bars[replaces].bar.position
+        elif len(waiting) >= BARS_AHEAD:
+            return None
+        if self.jump is not None:
+            progress = progress.at((position or last).at_bar(self.jump)).resting_from_here()
+        elif position is not None:
+            progress = progress.at(position)
+        else:
+            return None
+        return Job(settings, progress, self.generation, replaces, self.jump)
+
+    def put(self, job: Job, bar: LiveBar, after: Position | None) -> bool:
+        """Queue a bar that was made; return whether it was still wanted.
+
+        Args:
+            job: what it was made for; the bar that it replaces must not have begun.
+            bar: the bar.
+            after: the position after it; None when the band ends there.
+
+        """
+        if job.generation != self.generation:
+            return False
+        if job.replaces is not None:
+            stale = self.bars.get(job.replaces)
+            if stale is None or stale.begun:
+                return False
+            self._take_back(job.replaces)
+        if job.jump is not None:
+            self.jump = None
+        self._add(bar, job.settings.ladder)
+        self.next = after
+        return True

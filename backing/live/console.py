@@ -1,27 +1,85 @@
-"""The console of live sessions: keys and a screen, or command lines in and JSON out."""
+"""The console of live sessions: single keys and a screen, or command lines in and JSON out."""
 
 from __future__ import annotations
 
 import contextlib
 import errno
 import os
+import re
+import select
 import shutil
 import signal
 import sys
 import threading
+import time
 from collections import deque
 from typing import TYPE_CHECKING
 
 from backing.control.commands import line_of
-from backing.live.keys import raw_terminal, waiting_keys
 from backing.live.screen import MARK, screen
-from backing.live.state import state_line
+from backing.live.session import state_line
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
     from backing.live.session import Session
     from backing.live.source import LiveBar
+
+
+_SEQUENCE = re.compile(r"\x1b(?:\[[0-?]*[ -/]*[@-~]|O.|.)?", re.DOTALL)
+"""Escape sequences of arrows and function keys (ECMA-48)."""
+
+
+def single_keys(text: str) -> str:
+    """Return the text without arrows, function keys and keys with Alt."""
+    return _SEQUENCE.sub("", text)
+
+
+@contextlib.contextmanager
+def raw_terminal() -> Iterator[None]:
+    """Switch the terminal to single keys without echo; restore it afterwards."""
+    if sys.platform == "win32":
+        yield
+        return
+    import termios
+    import tty
+
+    number = sys.stdin.fileno()
+    before = termios.tcgetattr(number)
+    try:
+        tty.setcbreak(number)
+        yield
+    finally:
+        with contextlib.suppress(termios.error):  # the terminal has been closed
+            termios.tcsetattr(number, termios.TCSADRAIN, before)
+
+
+def waiting_keys(seconds: float) -> str:
+    """Return the keys pressed, waiting at most `seconds` for the first.
+
+    Raises:
+        EOFError: when the terminal has been closed.
+
+    """
+    if sys.platform == "win32":
+        import msvcrt
+
+        time.sleep(seconds)
+        keys = ""
+        while msvcrt.kbhit():
+            keys += msvcrt.getwch()
+        return keys
+    ready, _, _ = select.select([sys.stdin], [], [], seconds)
+    if not ready:
+        return ""
+    try:
+        keys = os.read(sys.stdin.fileno(), 64).decode("utf-8", "ignore")
+    except OSError:
+        keys = ""
+    if not keys:
+        raise EOFError("the terminal has been closed")
+    return single_keys(keys)
+
 
 POLL_SECONDS = 0.1
 """Interval between two drawings of the screen, with a check of the chart file and the port."""
@@ -89,7 +147,9 @@ class Console:
     def _open(self, stack: contextlib.ExitStack, pedal: str | None) -> None:
         """Open pedal, keys or lines, and screen."""
         if pedal:
-            stack.callback(self._with_pedal(pedal))
+            from backing.live.pedal import Pedal
+
+            stack.callback(Pedal(pedal, self._carry_out).close)
         if self._keys:
             stack.enter_context(raw_terminal())
         else:
@@ -115,7 +175,8 @@ class Console:
         """Carry out keys, check file and port, draw or print."""
         if self._keys:
             for key in waiting_keys(POLL_SECONDS):
-                self._press(key)
+                if line := line_of(key):
+                    self._session.command(line)
         else:
             self._wake_up.wait(POLL_SECONDS)
             self._wake_up.clear()
@@ -124,11 +185,6 @@ class Console:
             self.draw(self._session)
         else:
             self._print_changes()
-
-    def _press(self, key: str) -> None:
-        line = line_of(key)
-        if line:
-            self._session.command(line)
 
     def _read_lines(self) -> None:
         """Carry out lines of standard input.
@@ -153,11 +209,6 @@ class Console:
     def _carry_out(self, line: str) -> None:
         """Carry out a line in the current session."""
         self._session.command(line)
-
-    def _with_pedal(self, name: str) -> Callable[[], None]:
-        from backing.live.pedal import Pedal
-
-        return Pedal(name, self._carry_out).close
 
     def draw(self, session: Session) -> None:
         """Draw the screen over the old one, without flicker."""

@@ -114,17 +114,14 @@ def read_mapping(text: str, source: str) -> dict[str, str]:
                 f"{source}: '{button}' is not a button: write note, control or program "
                 "and a number from 0 to 127"
             )
-        if not isinstance(line, str) or not _is_line(line):
+        if not isinstance(line, str) or not all(
+            words and words[0].lower() in COMMANDS for words in split_line(line)
+        ):
             raise BackingError(
                 f"{source}: '{line}' of '{button}' is not a command: "
                 f"choose from {', '.join(COMMANDS)}"
             )
     return buttons
-
-
-def _is_line(line: str) -> bool:
-    """Return whether a line has only commands, with any arguments."""
-    return all(words and words[0].lower() in COMMANDS for words in split_line(line))
 
 
 def mapping_text(buttons: dict[str, str]) -> str:

@@ -1,25 +1,118 @@
 """The screen of a live session, as lines of text.
 
 Conventions: the screen is readable without colour or bold. The bar being played is between > and <.
-Every line fits the width; cut text ends in an ellipsis. A small terminal shows the bar being played
-rather than keys and lateness.
+Every line fits the width, in cells: a character takes none, one or two. Cut text ends in an
+ellipsis. A small terminal shows the bar being played rather than keys and lateness.
 """
 
 from __future__ import annotations
 
+import textwrap
+import unicodedata
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from backing.chart.sequence import part_label, played_bars
 from backing.control.commands import keys
 from backing.control.progress import next_part
 from backing.harmony.chord import chord_text
-from backing.live.fit import cut, packed, wrapped
-from backing.live.letters import large_lines
 from backing.live.source import COUNT_IN
 from backing.timing import Tempo
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from backing.live.session import Session
+
+
+_GAP = "   "
+_MORE = "…"
+
+
+def cells(text: str) -> int:
+    """Return the width of a text (Unicode Standard Annex 11: wide and full-width are two)."""
+    return sum(map(_cells_of, text))
+
+
+def _cells_of(sign: str) -> int:
+    if unicodedata.combining(sign):
+        return 0
+    return 2 if unicodedata.east_asian_width(sign) in "WF" else 1
+
+
+def cut(text: str, width: int) -> str:
+    """Return the text, cut with an ellipsis when it is too long."""
+    if cells(text) <= width:
+        return text
+    kept, wide = "", 0
+    for sign in text:
+        wide += _cells_of(sign)
+        if wide > width - 1:
+            break
+        kept += sign
+    return (kept + _MORE)[: max(width, 0)]
+
+
+def packed(entries: Iterable[str], width: int) -> list[str]:
+    """Return the entries in as few lines as possible; cut those that are too long."""
+    lines: list[str] = []
+    for entry in entries:
+        if lines and cells(lines[-1]) + len(_GAP) + cells(entry) <= width:
+            lines[-1] += _GAP + entry
+        else:
+            lines.append(cut(entry, width))
+    return lines
+
+
+def wrapped(text: str, width: int, most: int) -> list[str]:
+    """Return a text in at most `most` lines, broken between words."""
+    lines = [cut(line, width) for line in textwrap.wrap(text, width)]
+    return (
+        lines if len(lines) <= most else [*lines[: most - 1], cut(lines[most - 1] + _MORE, width)]
+    )
+
+
+_ROWS = 5
+_LARGEST = 4
+
+_FONT = Path(__file__).with_name("letters.txt")
+_LETTERS = {row[0]: row[2:].split() for row in _FONT.read_text("utf-8").splitlines()}
+"""The rows of dots of each large letter."""
+_BLANK = ["....."] * _ROWS
+
+
+def large_lines(text: str, width: int, height: int) -> list[str]:
+    """Return a text in the largest letters that fit a width and a height, in characters.
+
+    Words are side by side or, when that allows larger letters, one below the other. When no size
+    fits, or a character has no large form, the text comes as one ordinary line.
+    """
+    if not set(text) <= _LETTERS.keys() | {" "}:
+        return [text]
+    sizes = [*((scale, 2 * scale) for scale in range(_LARGEST, 0, -1)), (1, 1)]
+    for rows, columns in sizes:
+        for words in ([text], text.split()):
+            wide = max((len(word) for word in words), default=0) * 6 * columns - columns
+            if wide <= width and len(words) * (_ROWS * rows + 1) - 1 <= height:
+                return _stacked(words, rows, columns)
+    return [text]
+
+
+def _stacked(words: list[str], rows: int, columns: int) -> list[str]:
+    lines: list[str] = []
+    for word in words:
+        lines += [*([""] if lines else []), *_scaled(word, rows, columns)]
+    return lines
+
+
+def _scaled(text: str, rows: int, columns: int) -> list[str]:
+    lines = []
+    for row in range(_ROWS):
+        dots = ".".join(_LETTERS.get(sign, _BLANK)[row] for sign in text)
+        line = "".join(("█" if dot == "#" else " ") * columns for dot in dots)
+        lines += [line.rstrip()] * rows
+    return lines
+
 
 BARS_A_LINE = (4, 2, 1)
 MARK = "|>"
@@ -39,12 +132,15 @@ def screen(session: Session, width: int, height: int, *, large: bool) -> list[st
         *_messages(session, width, 4 if height >= _TALL else 2),
     ]
     spare = height - len(top) - len(bottom) - (_LEAST_LARGE if large else _LEAST_ROOM)
-    wanted = [cut(_lateness(session), width), *_help(width)]
-    keys = wanted[: max(spare, 0)]
+    wanted = [
+        cut(_lateness(session), width),
+        *packed([f"{key.name} {key.label}" for key, _ in keys()], width),
+    ]
+    more = wanted[: max(spare, 0)]
     gap = [""] if spare >= len(wanted) + 2 else []
-    room = max(height - len(top) - len(bottom) - len(keys) - 2 * len(gap), 1)
+    room = max(height - len(top) - len(bottom) - len(more) - 2 * len(gap), 1)
     middle = (_large if large else _chart)(session, width, room)
-    return [*top, *gap, *middle, *gap, *bottom, *keys][:height]
+    return [*top, *gap, *middle, *gap, *bottom, *more][:height]
 
 
 def _title(session: Session, width: int) -> list[str]:
@@ -172,8 +268,3 @@ def _messages(session: Session, width: int, most: int) -> list[str]:
         if len(more) + len(lines) <= most:
             lines = [*more, *lines]
     return lines
-
-
-def _help(width: int) -> list[str]:
-    """Return the keys in as few lines as possible."""
-    return packed([f"{key.name} {key.label}" for key, _ in keys()], width)

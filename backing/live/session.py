@@ -1,17 +1,20 @@
-"""A session of live playing: transport, threads, output and chart file."""
+"""A session of live playing: transport, threads, output and the watched chart file."""
 
 from __future__ import annotations
 
+from pathlib import Path
 from threading import Lock
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from backing.control.commands import Controls
 from backing.control.snapshot import restore
 from backing.errors import BackingError
+from backing.harmony.chord import chord_text
 from backing.live.runner import Runner
 from backing.live.source import Source
 from backing.live.transport import Transport
-from backing.live.watch import ChartFile
+from backing.notes import Player
+from backing.scores.sidecar import load_tune
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -19,7 +22,61 @@ if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.control.settings import LiveSettings
     from backing.live.source import LiveBar
-    from backing.notes import Player
+
+
+Stamp = tuple[int, int]
+"""Modification time of a file in nanoseconds, and its size."""
+
+
+class ChartFile:
+    """A chart file, and the sidecar file of its melody, that may be saved at any time.
+
+    Args:
+        source: the name of the file; "-" never changes.
+        melody_file: the name of the sidecar file, or "".
+        links: whether to follow symbolic links.
+
+    """
+
+    def __init__(self, source: str, melody_file: str = "", *, links: bool = True) -> None:
+        self._source = source
+        self._links = links
+        self._melody_file = melody_file
+        self._stamp = self._stamps()
+
+    def changed(self) -> Chart | None:
+        """Return the chart if a file was saved since the last call; None otherwise.
+
+        Raises:
+            FileError: when the saved file has errors; it is read again after the next save.
+
+        """
+        stamp = self._stamps()
+        if stamp is None or stamp == self._stamp:
+            return None
+        self._stamp = stamp
+        chart = load_tune(self._source, links=self._links)
+        self._melody_file = chart.melody_file
+        self._stamp = self._stamps()
+        return chart
+
+    def _stamps(self) -> tuple[Stamp | None, ...] | None:
+        """Return the stamps of both files; None while the chart file cannot be read."""
+        if self._source == "-":
+            return None
+        chart = Path(self._source)
+        stamp = _stamp(chart)
+        sidecar = _stamp(chart.parent / self._melody_file) if self._melody_file else None
+        return (stamp, sidecar) if stamp else None
+
+
+def _stamp(path: Path) -> Stamp | None:
+    """Return a file's stamp; None when it is missing, or empty because it is being written."""
+    try:
+        about = path.stat()
+    except OSError:
+        return None
+    return (about.st_mtime_ns, about.st_size) if about.st_size else None
 
 
 _MESSAGES_KEPT = 20
@@ -31,24 +88,19 @@ class Output(Protocol):
     @property
     def name(self) -> str:
         """The name, for messages to the player."""
-        ...
 
     @property
     def is_there(self) -> bool:
         """Whether it is connected."""
-        ...
 
     def reconnect(self) -> bool:
         """Try to connect again; return whether it worked."""
-        ...
 
     def send(self, message: bytes) -> None:
         """Send one message."""
-        ...
 
     def close(self) -> None:
         """Silence and close it."""
-        ...
 
 
 class Session:
@@ -244,3 +296,50 @@ def settings_after(lines: Iterable[str], settings: LiveSettings) -> LiveSettings
     for line in lines:
         controls.carry_out(line)
     return transport.settings
+
+
+def state_line(transport: Transport, bar: LiveBar | None) -> str:
+    """Return the state in a bar as one line of JSON."""
+    import json  # most takes print no JSON
+
+    return json.dumps(state_of(transport, bar), ensure_ascii=False)
+
+
+def state_of(transport: Transport, bar: LiveBar | None) -> dict[str, Any]:
+    """Return the state in a bar as a JSON object.
+
+    Keys: `playing`, `ended`, `part` ("A 2" is the second A of the form), `bar` and `bars` (counted
+    from 1), `chorus` (of the form), `round` (of the loop, or null), `chords`, `key`, `tempo` and
+    `tempo_unit` (a number and the note that it counts), `quarter_bpm` (the same in quarter notes a
+    minute), `tempo_wished` (the tempo of the tune, as set by commands; differs from `tempo` in a
+    ritard and in a part with a tempo of its own), `meter`, `style`, `plays`, `level` (percent),
+    `loop` (first and last bar from 1, or null), `last_time`, `late_ms` (the maximum of the last
+    notes).
+    """
+    settings = transport.settings
+    loop = settings.loop_in(settings.chart)
+    late = max(transport.lateness.last, default=0.0)
+    return {
+        "playing": transport.playing,
+        "ended": transport.ended,
+        "part": bar.label if bar else None,
+        "bar": bar.index + 1 if bar else None,
+        "bars": bar.length if bar else None,
+        "chorus": bar.chorus if bar else None,
+        "round": transport.progress.at(bar.position).loop_round if bar and settings.loop else None,
+        "chords": [chord_text(chord) for _, chord in bar.chords] if bar else [],
+        "key": str(bar.key) if bar else None,
+        "tempo": settings.chart.counted(transport.bpm, 2).bpm,
+        "tempo_unit": settings.chart.tempo_unit,
+        "tempo_wished": settings.chart.counted(settings.bpm).bpm,
+        "quarter_bpm": round(transport.bpm, 2),
+        "meter": str(bar.meter) if bar else None,
+        "style": bar.style.name if bar else None,
+        "plays": [
+            player for player in Player if settings.plays(player, bar.style if bar else None)
+        ],
+        "level": settings.level,
+        "loop": [loop[0] + 1, loop[1] + 1] if loop else None,
+        "last_time": settings.last_time,
+        "late_ms": round(late * 1000, 2),
+    }

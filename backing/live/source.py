@@ -52,12 +52,6 @@ class LiveBar(SoundingBar):
         """Its index in the part, from 0."""
         return self.name[2]
 
-    @property
-    def is_part_start(self) -> bool:
-        """Whether it is the first bar of a part."""
-        bar = self.sequenced
-        return bar is not None and bar.is_part_start and self.part != ENDING
-
 
 class Source:
     """Makes live bars from the same performance as a file.

@@ -15,7 +15,9 @@ from backing.performance.tempo import TempoChange
 from backing.timing import FASTEST_BPM, SLOWEST_BPM
 
 if TYPE_CHECKING:
+    from backing.live.agenda import Queued
     from backing.live.source import LiveBar
+
 
 KEPT_SECONDS = 3.0
 """How long anchors are kept after the next one has begun."""
@@ -108,3 +110,23 @@ class Timeline:
 
 def _at_tempo(anchor: Anchor, main_bpm: float) -> float:
     return (tempo_in(anchor.bar, main_bpm) if anchor.bar else main_bpm) * anchor.share
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """The bars ahead and the tempi of a transport at one moment.
+
+    Attributes:
+        run: the number of the run; ticks start from 0 with each `play`.
+        playing: whether time runs.
+        anchors: the last tempo changes; empty when time does not run.
+        now: the bar being played, with its number; None before the first.
+        waiting: the bars made ahead, with their numbers, in order.
+
+    """
+
+    run: int
+    playing: bool
+    anchors: tuple[Anchor, ...]
+    now: tuple[int, Queued] | None
+    waiting: tuple[tuple[int, Queued], ...]

@@ -17,11 +17,8 @@ from typing import TYPE_CHECKING
 from backing.control.progress import Position, Progress
 from backing.control.snapshot import Snapshot
 from backing.live.agenda import BAR, CLOCK, TEMPO, Agenda, End
-from backing.live.follower import Follower
-from backing.live.lookahead import Lookahead
-from backing.live.midi_output import Lateness, MidiOutput
-from backing.live.timeline import Timeline, tempo_in
-from backing.live.view import View
+from backing.live.midi_output import Follower, Lateness, MidiOutput
+from backing.live.timeline import Timeline, View, tempo_in
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -83,7 +80,6 @@ class Transport:
         self._on_change = on_change
         self._lock = Lock()
         self._agenda = Agenda(clock_out=clock_out)
-        self._ahead = Lookahead(self._agenda)
         self._follower = Follower(send)
         self._timeline = Timeline(settings.bpm)
         self._run = 0
@@ -99,9 +95,9 @@ class Transport:
     def is_ending(self) -> bool:
         """Whether it is too late for settings to change anything before the end."""
         with self._lock:
-            if not self._has_begun or self._ahead.jump is not None:
+            if not self._has_begun or self._agenda.jump is not None:
                 return False
-            upcoming = self._ahead.upcoming
+            upcoming = self._agenda.upcoming
             return upcoming is None or upcoming.behind is not None
 
     def view(self) -> View:
@@ -114,7 +110,6 @@ class Transport:
                 anchors=self._timeline.anchors if playing else (),
                 now=self._now if playing else None,
                 waiting=tuple((serial, replace(each)) for serial, each in agenda.bars.items()),
-                next_start=agenda.next_start,
             )
 
     # commands
@@ -124,9 +119,9 @@ class Transport:
         with self._lock:
             if self.playing:
                 return False
-            progress = self.progress.at(self._ahead.next or Position())
-            self._ahead.next = self._source.start(self.settings, progress)
-            self._ahead.invalidate()
+            progress = self.progress.at(self._agenda.next or Position())
+            self._agenda.next = self._source.start(self.settings, progress)
+            self._agenda.invalidate()
             self._agenda.next_start = 0
             self._timeline.start(now + START_DELAY_SECONDS, self.settings.bpm)
             self._run += 1
@@ -144,7 +139,7 @@ class Transport:
                 return False
             self.progress = self._resume_progress(self._timeline.bar_at(now) or self.now_bar)
             self._halt()
-            self._ahead.next = replace(self.progress.position, count=0)
+            self._agenda.next = replace(self.progress.position, count=0)
         self._on_change()
         return True
 
@@ -185,7 +180,7 @@ class Transport:
         """
         with self._lock:
             old, before = self.settings, self.progress
-            here = before.at(self._ahead.upcoming or Position())
+            here = before.at(self._agenda.upcoming or Position())
         settings = change(old)
         progress = here.after_change(old, settings)
         if (settings, progress) == (old, here):
@@ -196,10 +191,12 @@ class Transport:
                 return None
             self.settings, self.progress = settings, progress.at(before.position)
             if settings.bpm != old.bpm:
-                self._retime(now, settings.bpm)
+                self._timeline.retime(now, settings.bpm)
+                for queued in self._agenda.bars.values():
+                    queued.bpm = tempo_in(queued.bar, settings.bpm)
             if (settings.levels, settings.level) != (old.levels, old.level):
                 self._output.send_volumes(settings)
-            self._ahead.invalidate()
+            self._agenda.invalidate()
         return True
 
     def jump(self, bar: BarName, *, leaves_loop: bool = False) -> None:
@@ -214,11 +211,11 @@ class Transport:
             if leaves_loop:
                 self.settings = replace(self.settings, loop=None)
             if self.playing:
-                self._ahead.go_to(bar)
+                self._agenda.go_to(bar)
             else:
-                position = self._ahead.next or Position()
+                position = self._agenda.next or Position()
                 self.progress = self.progress.at(position).resting_from_here()
-                self._ahead.next = position.at_bar(bar)
+                self._agenda.next = position.at_bar(bar)
         self._on_change()
 
     def resend_setup(self) -> None:
@@ -250,7 +247,7 @@ class Transport:
         with self._lock:
             self._halt()
             self.settings, self.progress = state.settings, state.progress
-            self._ahead.next = state.progress.position
+            self._agenda.next = state.progress.position
             self.now_bar = bar if state.begun else None
             self.ended = False
             self._timeline.start(now, state.settings.bpm)
@@ -262,14 +259,14 @@ class Transport:
 
     def _resume_progress(self, bar: LiveBar | None) -> Progress:
         """Return the progress from which `play` resumes: at the jump, or else at this bar."""
-        upcoming = self.progress.at(self._ahead.upcoming or Position())
-        if (jump := self._ahead.jump) is not None:
+        upcoming = self.progress.at(self._agenda.upcoming or Position())
+        if (jump := self._agenda.jump) is not None:
             return upcoming.resting_from_here().at(upcoming.position.at_bar(jump))
         return upcoming.at(bar.position) if self._has_begun and bar else upcoming
 
     def _rewind(self) -> None:
         """Go back to the beginning."""
-        self._ahead.next = Position()
+        self._agenda.next = Position()
         self.progress = Progress()
         self.settings = replace(self.settings, last_time=False)
 
@@ -283,21 +280,18 @@ class Transport:
     def _fill_one(self) -> bool:
         """Make a bar if one is needed; return whether there may be more."""
         with self._lock:
-            last = self._last_position()
-            job = self._ahead.job(self.settings, self.progress, last) if self.playing else None
+            bar = self.now_bar
+            last = replace(bar.position, share=bar.share) if bar else Position()
+            job = self._agenda.job(self.settings, self.progress, last) if self.playing else None
         if job is None:
             return False
-        bar, after = self._source.next(job.settings, job.progress)
+        made, after = self._source.next(job.settings, job.progress)
         with self._lock:
-            if self.playing and self._ahead.put(job, bar, after) and job.jump is not None:
-                rest = self.progress.at(bar.position).resting_from_here()
+            if self.playing and self._agenda.put(job, made, after) and job.jump is not None:
+                rest = self.progress.at(made.position).resting_from_here()
                 self.progress = rest.at(self.progress.position)
         self._on_change()
         return True
-
-    def _last_position(self) -> Position:
-        bar = self.now_bar
-        return replace(bar.position, share=bar.share) if bar else Position()
 
     # sending
 
@@ -319,7 +313,7 @@ class Transport:
 
         Also return None when the next bar is not made yet.
         """
-        if self._ahead.upcoming is not None or self._ahead.jump is not None:
+        if self._agenda.upcoming is not None or self._agenda.jump is not None:
             return None
         due = self._timeline.now.seconds_at(self._agenda.next_start)
         if due > now:
@@ -381,16 +375,8 @@ class Transport:
         """Stop time, release every key and remove the bars made ahead."""
         was_playing, self.playing = self.playing, False
         self._output.release_all()
-        self._ahead.clear()
+        self._agenda.clear()
         self._has_begun = False
         if was_playing:
             self._output.all_notes_off()
             self._follower.stop()
-
-    # time
-
-    def _retime(self, now: float, main_bpm: float) -> None:
-        """Change the main tempo from now on, also of the bars made ahead."""
-        self._timeline.retime(now, main_bpm)
-        for queued in self._agenda.bars.values():
-            queued.bpm = tempo_in(queued.bar, main_bpm)

@@ -7,6 +7,7 @@ gain, so that the stems add up to the mix.
 
 from __future__ import annotations
 
+import io
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -14,7 +15,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from backing.errors import SettingsError
-from backing.out.encode import encode
 from backing.out.formats import FORMATS
 from backing.out.levelling import STEP, TARGET_LUFS, gain_for
 from backing.out.midifile import midi_tracks
@@ -22,7 +22,7 @@ from backing.out.renderer import RATE, TAIL_SECONDS, RenderError, render_pcm
 from backing.out.tags import Tags, tags_of, write_tags
 
 if TYPE_CHECKING:
-    import io
+    from collections.abc import Iterable
     from pathlib import Path
 
     from numpy.typing import NDArray
@@ -32,6 +32,36 @@ if TYPE_CHECKING:
     from backing.out.levelling import Gain, Samples
     from backing.out.midifile import Played
     from backing.out.tracks import MidiTracks
+
+
+MOST_FRAMES_AT_ONCE = 65_536
+"""The OGG encoder crashes on one long write."""
+
+_FULL_SCALE = np.float32(32_768)
+
+
+def encode(pieces: Iterable[NDArray[np.int16]], channels: int, file_format: Format) -> io.BytesIO:
+    """Return a sound file of successive pieces, positioned at its start.
+
+    Args:
+        pieces: 16-bit samples at 48 kHz, each of shape (frames, channels).
+        channels: 1 or 2.
+        file_format: the format of the file.
+    """
+    import soundfile
+
+    data = io.BytesIO()
+    with soundfile.SoundFile(
+        data, "w", RATE, channels, format=file_format.container, subtype=file_format.encoding
+    ) as file:
+        for piece in pieces:
+            for start in range(0, len(piece), MOST_FRAMES_AT_ONCE):
+                block = piece[start : start + MOST_FRAMES_AT_ONCE]
+                # The MP3 encoder (libsndfile 1.2) distorts integers but not floats.
+                file.write(block if file_format.exact else block / _FULL_SCALE)
+    data.seek(0)
+    return data
+
 
 MOST_FADE_SECONDS = 60.0
 

@@ -18,11 +18,10 @@ import stat
 import sys
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, BinaryIO
+from typing import TYPE_CHECKING, BinaryIO, TypedDict, Unpack
 
 from backing.errors import OutputError, reason_of
-from backing.out.keeping import copy_metadata
-from backing.out.temporary import CLOSE_BEFORE_RENAME, create_temporary, remove_stale
+from backing.out.temporary import CLOSE_BEFORE_RENAME, copy_metadata, create_temporary, remove_stale
 from backing.reading import kind_of
 
 if TYPE_CHECKING:
@@ -54,29 +53,29 @@ class FileKind:
     start: bytes = b""
 
 
-def write_file(
-    path: Path,
-    data: bytes,
-    *,
-    force: bool = False,
-    inputs: Iterable[Path] = (),
-    kind: FileKind | None = None,
-    links: bool = True,
-) -> None:
-    """Write a file atomically.
+class Rules(TypedDict, total=False):
+    """Rules of what may be written.
 
-    Args:
-        path: the file.
-        data: its bytes.
+    Keys:
         force: whether an existing file may be replaced.
         inputs: the files that the command reads; `-` is standard input.
-        kind: its kind; None for the one that its ending names.
-        links: whether to follow symbolic links.
+        kind: the kind of the file; None for the one that its ending names.
+        links: whether to follow symbolic links; usually they are followed.
+    """
+
+    force: bool
+    inputs: Iterable[Path]
+    kind: FileKind | None
+    links: bool
+
+
+def write_file(path: Path, data: bytes, **rules: Unpack[Rules]) -> None:
+    """Write a file atomically.
 
     Raises:
         OutputError: as `check_free`, and when it cannot be written.
     """
-    with atomic_file(path, force=force, inputs=inputs, kind=kind, links=links) as file:
+    with atomic_file(path, **rules) as file:
         file.write(data)
 
 
@@ -102,32 +101,14 @@ def edit_file(path: Path, data: bytes) -> None:
 
 
 @contextmanager
-def atomic_file(
-    path: Path,
-    *,
-    force: bool = False,
-    inputs: Iterable[Path] = (),
-    kind: FileKind | None = None,
-    links: bool = True,
-) -> Iterator[BinaryIO]:
+def atomic_file(path: Path, **rules: Unpack[Rules]) -> Iterator[BinaryIO]:
     """Open a file that takes its name when the block ends without an exception.
-
-    Args:
-        path: the file.
-        force: whether an existing file may be replaced.
-        inputs: the files that the command reads.
-        kind: its kind; None for the one that its ending names.
-        links: whether to follow symbolic links.
 
     Raises:
         OutputError: as `write_file`.
     """
-    inputs = tuple(inputs)
-
-    def check() -> Path:
-        return check_free(path, force=force, inputs=inputs, kind=kind, links=links)
-
-    with _atomic(path, check, strict=False) as file:
+    rules["inputs"] = tuple(rules.get("inputs", ()))  # they are read twice
+    with _atomic(path, lambda: check_free(path, **rules), strict=False) as file:
         yield file
 
 
@@ -200,14 +181,7 @@ def check_free(
     kind: FileKind | None = None,
     links: bool = True,
 ) -> Path:
-    """Check that a file may be written, before any work is done.
-
-    Args:
-        path: the file.
-        force: whether an existing file may be replaced.
-        inputs: the files that the command reads.
-        kind: its kind; None for the one that its ending names.
-        links: whether to follow symbolic links.
+    """Check that a file may be written by some `Rules`, before any work is done.
 
     Returns:
         The target of all symbolic links.
@@ -246,14 +220,12 @@ def _status(path: Path, *, links: bool = True) -> os.stat_result | None:
         return path.stat(follow_symlinks=links)
     except (FileNotFoundError, NotADirectoryError):
         return None
-    except OSError as error:
-        if error.errno == errno.ELOOP:
+    except (OSError, ValueError) as error:
+        if isinstance(error, OSError) and error.errno == errno.ELOOP:
             raise OutputError(
                 f"{path} is a symbolic link that leads back to itself: remove it, or choose "
                 "another name"
             ) from None
-        raise _write_error(path, error) from None
-    except ValueError as error:
         raise _write_error(path, error) from None
 
 

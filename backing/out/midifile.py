@@ -90,17 +90,6 @@ def midi_bytes(performance: Played) -> bytes:
     return midi_tracks(performance).file()
 
 
-def midi_tracks(performance: Played, progress: Callable[[], object] = lambda: None) -> MidiTracks:
-    """Return a performance as MIDI tracks.
-
-    Args:
-        performance: the performance.
-        progress: called after each bar.
-    """
-    with _no_garbage_collection():
-        return _midi_tracks(performance, progress)
-
-
 @contextlib.contextmanager
 def _no_garbage_collection() -> Iterator[None]:
     """Pause the garbage collector: messages hold no cycles.
@@ -116,7 +105,14 @@ def _no_garbage_collection() -> Iterator[None]:
             gc.enable()
 
 
-def _midi_tracks(performance: Played, progress: Callable[[], object]) -> MidiTracks:
+@_no_garbage_collection()
+def midi_tracks(performance: Played, progress: Callable[[], object] = lambda: None) -> MidiTracks:
+    """Return a performance as MIDI tracks.
+
+    Args:
+        performance: the performance.
+        progress: called after each bar.
+    """
     conductor: list[Timed] = [(0, mido.MetaMessage("track_name", name=performance.chart.title))]
     notes: list[Note] = []
     previous: PlayedBar | None = None

@@ -42,16 +42,13 @@ def match_port(wanted: str, names: Sequence[str]) -> str | None:
     The whole name wins over its beginning, and that over another part. Case does not matter.
     """
     low = wanted.lower()
-    for fits in (
+    ranks = (
         lambda name: name == wanted,
         lambda name: name.lower() == low,
         lambda name: name.lower().startswith(low),
         lambda name: low in name.lower(),
-    ):
-        for name in names:
-            if fits(name):
-                return name
-    return None
+    )
+    return next((name for fits in ranks for name in names if fits(name)), None)
 
 
 def same_port(name: str, names: Sequence[str]) -> str | None:
@@ -115,8 +112,9 @@ class OutputPort:
         self._is_open = False
         self._closed = False
         if virtual:
-            self.name = wanted
-            self._open_virtual()
+            if sys.platform == "win32":
+                raise PortError("this system has no virtual ports: " + port_advice(sys.platform))
+            self._open(wanted)
             return
         names = self.names()
         name = match_port(wanted, names) if wanted else next(iter(names), None)
@@ -124,21 +122,15 @@ class OutputPort:
             listed = f"there are {', '.join(names)}" if names else "there are none"
             found = f"no MIDI port is called {wanted}" if wanted else "no MIDI port"
             raise PortError(f"{found}; {listed}: {port_advice(sys.platform)}")
-        self.name = name
-        self._connect(name, names)
+        self._open(name, names)
 
-    def _open_virtual(self) -> None:
-        if sys.platform == "win32":
-            raise PortError("this system has no virtual ports: " + port_advice(sys.platform))
+    def _open(self, name: str, names: Sequence[str] = ()) -> None:
+        """Open the port with this name, or a virtual one."""
         try:
-            self._driver.open_virtual_port(self.name)
-        except Exception as error:
-            raise PortError(f"the port {self.name} cannot be opened: {error}") from None
-        self._is_open = True
-
-    def _connect(self, name: str, names: Sequence[str]) -> None:
-        try:
-            self._driver.open_port(names.index(name), CLIENT_NAME)
+            if self._virtual:
+                self._driver.open_virtual_port(name)
+            else:
+                self._driver.open_port(names.index(name), CLIENT_NAME)
         except Exception as error:
             raise PortError(f"the port {name} cannot be opened: {error}") from None
         self.name = name
@@ -170,7 +162,7 @@ class OutputPort:
         name = same_port(self.name, names)
         if name is not None:
             with contextlib.suppress(PortError):
-                self._connect(name, names)
+                self._open(name, names)
         return self._is_open
 
     def send(self, message: bytes) -> None:

@@ -12,9 +12,8 @@ from typing import TYPE_CHECKING
 from backing.errors import OutputError, SettingsError
 from backing.out.formats import FORMATS
 from backing.out.inputs import inputs_of
-from backing.packs.digest import digest_of
+from backing.packs.digest import MANIFEST, digest_of, manifest_of
 from backing.packs.make import make
-from backing.packs.manifest import MANIFEST, manifest_of
 from backing.packs.page import PAGE, contents_of, page_of
 from backing.packs.plan import plan, slug
 from backing.packs.record import HIDDEN, Records, locked
@@ -220,13 +219,8 @@ def working_folder(output: Path, inputs: tuple[Path, ...], *, force: bool) -> It
         with locked(output):
             yield output
     finally:
-        if is_new and not _has_files(output):
+        if is_new and not any(p.is_file() and p.name != "lock" for p in output.rglob("*")):
             shutil.rmtree(output, ignore_errors=True)
-
-
-def _has_files(folder: Path) -> bool:
-    """Return whether a folder has files other than a lock."""
-    return any(path.is_file() and path.name != "lock" for path in folder.rglob("*"))
 
 
 def write_zip(folder: Path, target: Path, inputs: tuple[Path, ...], *, force: bool) -> None:

@@ -1,4 +1,4 @@
-"""Digests of everything that a file of a pack is made from."""
+"""Digests of everything that a file of a pack is made from, and the manifest that lists them."""
 
 from __future__ import annotations
 
@@ -17,9 +17,11 @@ from backing.packs.record import file_digest
 from backing.style.library import requested_style_file, style_file
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
     from backing.packs.plan import Piece, Plan
+
 
 _METHOD = 2
 """Increase it when files are made in another way from the same inputs."""
@@ -85,3 +87,39 @@ def _digest(path: Path) -> str:
 @cache
 def _digest_at(path: Path, _: int) -> str:
     return file_digest(path)
+
+
+MANIFEST = "manifest.json"
+
+
+def manifest_of(plan: Plan, command: Callable[[str], str]) -> bytes:
+    """Return the manifest of a pack as JSON in UTF-8; the same pack gives the same bytes.
+
+    Args:
+        plan: the pack.
+        command: returns the shell command that makes the file of a name.
+    """
+    files = [
+        {
+            "file": piece.name,
+            "kind": piece.kind,
+            "key": piece.key,
+            "tempi": [plan.chart.counted(bpm).bpm for bpm in piece.tempi],
+            "unit": plan.chart.tempo_unit,
+            "quarters_a_minute": list(piece.tempi),
+            "part": piece.part or None,
+            "without": piece.without,
+            "made_from": digest_of(plan, piece),
+            "command": command(piece.name),
+        }
+        for piece in plan.pieces
+    ]
+    manifest = {
+        "chart": plan.source,
+        "title": plan.chart.title,
+        "styles": styles_of(plan),
+        "seed": plan.request.settings.seed,
+        "version": version("backing"),
+        "files": files,
+    }
+    return (json.dumps(manifest, indent=2, ensure_ascii=False) + "\n").encode("utf-8", "replace")

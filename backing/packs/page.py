@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from html import escape
 from importlib.metadata import version
+from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
+from backing.harmony.signs import signed
 from backing.out.note_sign import tempo_html
 from backing.packs.digest import styles_of
 from backing.packs.make import description
@@ -24,35 +26,7 @@ if TYPE_CHECKING:
 
 PAGE = "index.html"
 
-_STYLE = """
-:root { color-scheme: light dark; --paper: #fbf8f1; --ink: #211d17; --soft: #57503f;
-  --line: #b9ae96; --link: #0a4f80; --care: #f3e3bf; }
-@media (prefers-color-scheme: dark) { :root { --paper: #1b1a17; --ink: #efe9dc; --soft: #c3baa6;
-  --line: #5f5846; --link: #9ccdf3; --care: #3d3217; } }
-body { margin: 0 auto; padding: 1.5rem 1rem 4rem; max-width: 46rem; background: var(--paper);
-  color: var(--ink); font: 1.05rem/1.55 Georgia, "Times New Roman", serif; }
-h1 { font-size: 2rem; line-height: 1.2; margin: 0 0 .2rem; overflow-wrap: anywhere; }
-h2 { font-size: 1.45rem; margin: 2.4rem 0 .4rem; border-bottom: 2px solid var(--line); }
-h3 { font-size: 1.1rem; margin: 1.4rem 0 .3rem; }
-h4 { font-size: 1rem; margin: 1rem 0 .2rem; }
-p { margin: .5rem 0; }
-.facts, footer { color: var(--soft); }
-.care { background: var(--care); padding: .7rem 1rem; border-radius: .4rem; margin: 1.2rem 0; }
-.care h2 { margin: 0; border: 0; font-size: 1.1rem; }
-a { color: var(--link); }
-a:focus-visible, audio:focus-visible { outline: 3px solid var(--link); outline-offset: 2px; }
-ul.takes { list-style: none; margin: 0; padding: 0; }
-ul.takes li { display: flex; flex-wrap: wrap; align-items: center; gap: .3rem 1rem;
-  padding: .35rem 0; border-bottom: 1px solid var(--line); }
-ul.takes .what { flex: 1 1 11rem; }
-audio { flex: 2 1 17rem; height: 2.75rem; max-width: 100%; min-width: 0; }
-ul.tunes { padding-left: 1.2rem; }
-ul.tunes a { overflow-wrap: anywhere; }
-ul.tunes li { padding: .3rem 0; }
-footer { margin-top: 2rem; }
-.note-sign { vertical-align: -.2em; }
-@media print { audio { display: none; } }
-"""
+_STYLE = Path(__file__).with_name("page.css").read_text("utf-8")
 
 _SCRIPT = """<script>
 const sounds = [...document.querySelectorAll("audio")];
@@ -86,7 +60,7 @@ _ABOUT = {
 def page_of(plan: Plan) -> bytes:
     """Return the page of a pack, as UTF-8."""
     chart = plan.chart
-    keys = " and ".join(_signs(key) for key in plan.keys)
+    keys = " and ".join(signed(key) for key in plan.keys)
     facts = ", ".join((f"in {keys}", str(chart.meter), *styles_of(plan)))
     body = [
         f"<header><h1>{escape(chart.title)}</h1>",
@@ -124,7 +98,7 @@ def _document(title: str, body: list[str]) -> bytes:
         (
             '<!doctype html><html lang="en"><head><meta charset="utf-8">',
             '<meta name="viewport" content="width=device-width, initial-scale=1">',
-            f"<title>{escape(title)}</title><style>{_STYLE}</style></head><body>",
+            f"<title>{escape(title)}</title><style>\n{_STYLE}</style></head><body>",
             *body,
             "</body></html>\n",
         )
@@ -141,7 +115,7 @@ def _key(plan: Plan, key: str) -> str:
     papers = {piece.kind: piece for piece in pieces}
     sheet, midi = (quote(papers[kind].name) for kind in (PieceKind.SHEET, PieceKind.MIDI))
     sections = [
-        f"<section><h2>In {escape(_signs(key))}</h2>",
+        f"<section><h2>In {escape(signed(key))}</h2>",
         f'<p><a href="{sheet}">The sheet with the chord shapes</a> (PDF, to print), '
         f'<a href="{midi}">the notes of the band</a> (MIDI, for other programs)</p>',
     ]
@@ -154,12 +128,6 @@ def _key(plan: Plan, key: str) -> str:
                 sections.append(f"<h4>Part {escape(part)}</h4>")
             sections.append(_takes(plan, [piece for piece in own if piece.part == part]))
     return "\n".join((*sections, "</section>"))
-
-
-def _signs(key: str) -> str:
-    """Return a key with musical accidentals, such as B♭ or F♯ dorian."""
-    tonic, signs = key[:1], key[1:2]
-    return f"{tonic}{signs.replace('#', '♯').replace('b', '♭')}{key[2:]}"
 
 
 def _takes(plan: Plan, pieces: list[Piece]) -> str:

@@ -122,14 +122,14 @@ class AccessMiddleware:
             scope, headers
         ):
             return _FOREIGN_PAGE
-        if not is_local(scope.get("server")) and not self._is_guest(headers):
-            if self._guests and self._guests.is_full:
+        guests = self._guests
+        if not is_local(scope.get("server")) and not (
+            guests and guests.has_cookie(_cookie_of(headers))
+        ):
+            if guests and guests.is_full:
                 return 503, f"the stand has {MOST_GUESTS} guests: start it again to let others in"
             return _UNAUTHORIZED, _NO_LINK
         return None
-
-    def _is_guest(self, headers: Headers) -> bool:
-        return self._guests is not None and self._guests.has_cookie(_cookie_of(headers))
 
     def _entering(self, scope: Scope, headers: Headers, refusal: tuple[int, str]) -> str | None:
         """Return a new cookie for a stranger with the right link, else None."""

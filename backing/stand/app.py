@@ -23,13 +23,11 @@ from backing.chart.read import LIMIT
 from backing.chart.sets import SET
 from backing.errors import BackingError
 from backing.stand.access import is_local
-from backing.stand.client import Client
-from backing.stand.handlers import handle
-from backing.stand.names import FileNameError
-from backing.stand.settings_form import page_html
-from backing.stand.songbook import CHART, ConflictError
+from backing.stand.bank import INDEX, SOUND
+from backing.stand.client import Client, handle
+from backing.stand.labels import page_html
+from backing.stand.songbook import CHART, ConflictError, FileNameError, tag_of
 from backing.stand.stand import MOST_CLIENTS, RESERVED_CLIENTS
-from backing.stand.store import INDEX, SOUND
 from backing.stand.validation import check_text, starter_text
 
 if TYPE_CHECKING:
@@ -46,14 +44,9 @@ BODY_SECONDS = 10.0
 """The longest that a request's body may take to arrive."""
 
 _TYPES = {
-    ".html": "text/html",
     ".css": "text/css",
     ".js": "text/javascript",
     ".svg": "image/svg+xml",
-    ".json": "application/json",
-    ".webmanifest": "application/manifest+json",
-    ".woff2": "font/woff2",
-    ".png": "image/png",
 }
 _VERSIONS = ("mine", "theirs")
 _LONGEST_TITLE = 80
@@ -142,16 +135,16 @@ async def _pieces(data: bytes) -> AsyncIterator[bytes]:
         yield data[start : start + _PIECE_BYTES]
 
 
-async def _tune(stand: Stand, request: Request) -> Response:
-    return await _text_file(stand, request, request.path_params["name"], CHART)
-
-
 async def _new(stand: Stand, request: Request) -> Response:
     """Save a starter chart; return the name of its file."""
     title = " ".join(request.query_params.get("title", "").split())[:_LONGEST_TITLE]
     file = await asyncio.to_thread(stand.songbook.create, title, starter_text(title).encode())
     stand.folder.scan_soon()
     return PlainTextResponse(file, 201)
+
+
+async def _tune(stand: Stand, request: Request) -> Response:
+    return await _text_file(stand, request, request.path_params["name"], CHART)
 
 
 async def _set(stand: Stand, request: Request) -> Response:
@@ -175,8 +168,7 @@ async def _text_file(stand: Stand, request: Request, name: str, suffix: str) -> 
             "send the tag of the edited text (If-Match), or If-None-Match: * for a new file", 428
         )
     book.path_of(name, suffix)  # refuse a bad name before reading the body
-    data = await _body(request)
-    _check_text(data)
+    data = await _text_body(request)
     tag = None if wanted is None else wanted.removeprefix("W/").strip('"')
     fresh = await asyncio.to_thread(book.save, name, data, suffix, tag=tag)
     stand.folder.scan_soon()
@@ -188,8 +180,7 @@ async def _version(stand: Stand, request: Request, name: str, suffix: str, mark:
     if mark not in _VERSIONS:
         return PlainTextResponse(f"beside is one of {', '.join(_VERSIONS)}", 400)
     stand.songbook.path_of(name, suffix)
-    data = await _body(request)
-    _check_text(data)
+    data = await _text_body(request)
     free = await asyncio.to_thread(stand.songbook.save_version, name, data, suffix, mark)
     stand.folder.scan_soon()
     return PlainTextResponse(free, 201)
@@ -200,25 +191,25 @@ def _text(data: bytes, tag: str, status: int = 200) -> Response:
 
 
 def _conflict(error: ConflictError) -> Response:
-    from backing.stand.songbook import tag_of
-
     if error.text is None:
         return PlainTextResponse("", 412)
     return _text(error.text, tag_of(error.text), 412)
 
 
-def _check_text(data: bytes) -> None:
-    """Check that a body is text.
+async def _text_body(request: Request) -> bytes:
+    """Return the body of a request, which must be text.
 
     Raises:
-        BodyError: when it is not UTF-8 or has a NUL character.
+        BodyError: as `_body`, and when it is not UTF-8 or has a NUL character.
     """
+    data = await _body(request)
     try:
         text = data.decode()
     except UnicodeDecodeError:
         raise BodyError(400, "this is not text: save it as UTF-8") from None
     if "\0" in text:
         raise BodyError(400, "this is not text: remove the NUL characters")
+    return data
 
 
 async def _check(stand: Stand, request: Request) -> Response:

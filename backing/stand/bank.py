@@ -1,9 +1,10 @@
-"""Banks of sounds for the page: single notes in one audio file, with an index.
+"""Banks of sounds for the page: single notes in one audio file, with an index; and their store.
 
 Conventions: a bank has every third key of a player's range, which the page plays a semitone lower
 or higher too, and every drum. Each note has a soft and a firm layer, since velocity changes more
 than loudness. The sound is mono; the page pans it. A sketch, made in a tenth of the time, is sent
-before a bank that has not been made yet: every sixth key, firm and short.
+before a bank that has not been made yet: every sixth key, firm and short. On disk a bank is named
+by a digest of its sources.
 """
 
 from __future__ import annotations
@@ -11,24 +12,114 @@ from __future__ import annotations
 import hashlib
 import io
 import json
+import os
+import re
+from contextlib import suppress
 from dataclasses import astuple, dataclass
+from pathlib import Path
 from threading import Lock
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
+from backing.errors import OutputError
 from backing.notes import Player
 from backing.out.channels import CHANNELS, presets
+from backing.out.files import write_file
 from backing.out.renderer import RATE, check_sound_font, render_pcm
 from backing.out.tracks import MidiLength, midi_file, track_chunk, variable_length
-from backing.stand.store import Store
 from backing.style.library import find_style
 from backing.style.model import DRUM_KEYS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
-    from pathlib import Path
 
     import numpy as np
     from numpy.typing import NDArray
+
+
+FOLDER_VARIABLE = "BACKING_CACHE"
+"""The environment variable that names another cache folder."""
+
+INDEX, SOUND = ".json", ".flac"
+MOST_BYTES: Final = 256 << 20
+"""The most bytes on disk; the least recently used files are deleted first."""
+
+_MOST_RECENT = 4
+"""How many files are kept in memory, so that many readers share one copy."""
+
+_NAME = re.compile("[0-9a-f]{40}")
+
+
+class Store:
+    """Stores banks.
+
+    Args:
+        folder: where; None for the system's cache folder.
+    """
+
+    def __init__(self, folder: Path | None = None) -> None:
+        self._folder = folder or _usual_folder()
+        self._in_memory: dict[str, bytes] = {}
+        self._recent: dict[str, bytes] = {}
+
+    def has(self, name: str) -> bool:
+        """Whether a bank is complete: index and sound."""
+        return all(self.get(name, suffix) is not None for suffix in (INDEX, SOUND))
+
+    def get(self, name: str, suffix: str) -> bytes | None:
+        """Return a bank's index or its sound; None when there is no such bank."""
+        if not _NAME.fullmatch(name) or suffix not in (INDEX, SOUND):
+            return None
+        if (data := self._in_memory.get(name + suffix)) is not None:
+            return data
+        path = self._folder / (name + suffix)
+        data = self._recent.get(path.name) or _read(path)
+        if data:
+            self._recent = dict([*self._recent.items(), (path.name, data)][-_MOST_RECENT:])
+            with suppress(OSError):
+                os.utime(path)
+        return data
+
+    def put(self, name: str, index: bytes, sound: bytes) -> None:
+        """Store a bank; in memory where it cannot be written to disk."""
+        try:
+            self._folder.mkdir(parents=True, exist_ok=True)
+            write_file(self._folder / (name + SOUND), sound, force=True)
+            write_file(self._folder / (name + INDEX), index, force=True)
+        except (OSError, OutputError):
+            self._in_memory |= {name + INDEX: index, name + SOUND: sound}
+            return
+        self._make_room(name)
+
+    def _make_room(self, name: str) -> None:
+        """Delete the least recently used files, but never the bank with this name."""
+        files = []
+        for path in self._folder.glob("*"):
+            with suppress(OSError):
+                about = path.stat()
+                if path.suffix in (INDEX, SOUND) and _NAME.fullmatch(path.stem):
+                    files.append((path.stem != name, -about.st_mtime, about.st_size, path))
+        left = MOST_BYTES
+        for is_old, _, size, path in sorted(files):
+            left -= size
+            if left < 0 and is_old:
+                path.unlink(missing_ok=True)
+
+
+def _read(path: Path) -> bytes | None:
+    try:
+        return path.read_bytes() or None
+    except OSError:
+        return None
+
+
+def _usual_folder() -> Path:
+    named = os.environ.get(FOLDER_VARIABLE)
+    if named:
+        return Path(named) / "bank"
+    import platformdirs
+
+    return platformdirs.user_cache_path("backing", appauthor=False) / "bank"
+
 
 RANGES = {
     Player.BASS: range(29, 60, 3),

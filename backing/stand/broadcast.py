@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from backing.live.agenda import Queued
-    from backing.live.view import View
+    from backing.live.timeline import View
 
 _ID_RANGE = 1 << 32
 """The ids of the bars of one tune; the next tune's begin after them."""

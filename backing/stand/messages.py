@@ -287,7 +287,7 @@ class Idle:
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """All settings and what is played; `live/state.py` explains its fields.
+    """All settings and what is played; `live/session.py` explains its fields.
 
     `levels` and `level` are percents. `active`, `values` and `labels` are the states of controls by
     their commands (`stand/labels.py`). `snapshot` is for `Restore`; a client changes at most its

@@ -15,8 +15,6 @@ from backing.errors import BackingError
 from backing.stand.songbook import CHART, ConflictError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from backing.stand.songbook import Songbook
 
 MOST_TUNES = 500
@@ -78,7 +76,8 @@ def add_tune(book: Songbook, name: str, tune: str) -> None:
     """
     if not book.has(tune, CHART):
         raise SetError(f"there is no {tune} in the songbook")
-    _edit(book, name, lambda lines: [*lines, tune])
+    lines, tag = _read(book, name)
+    _save(book, name, [*lines, tune], tag)
 
 
 def remove_tune(book: Songbook, name: str, place: int, tune: str) -> None:
@@ -87,12 +86,9 @@ def remove_tune(book: Songbook, name: str, place: int, tune: str) -> None:
     Raises:
         BackingError: when another tune is there now.
     """
-
-    def without(lines: Lines) -> Lines:
-        line = _line_at(lines, place, tune)
-        return [*lines[:line], *lines[line + 1 :]]
-
-    _edit(book, name, without)
+    lines, tag = _read(book, name)
+    line = _line_at(lines, place, tune)
+    _save(book, name, [*lines[:line], *lines[line + 1 :]], tag)
 
 
 def move_tune(book: Songbook, name: str, place: int, tune: str, to: int) -> None:
@@ -101,26 +97,21 @@ def move_tune(book: Songbook, name: str, place: int, tune: str, to: int) -> None
     Raises:
         BackingError: when another tune is there now, or there is no such place.
     """
-
-    def moved(lines: Lines) -> Lines:
-        _line_at(lines, place, tune)
-        places = _places(lines)
-        if not 0 <= to < len(places):
-            raise SetError(f"the set has {len(places)} tunes: there is no place {to + 1}")
-        order = [lines[line] for line in places]
-        order.insert(to, order.pop(place))
-        new = dict(zip(places, order, strict=True))
-        return [new.get(line, text) for line, text in enumerate(lines)]
-
-    _edit(book, name, moved)
-
-
-def _edit(book: Songbook, name: str, change: Callable[[Lines], Lines]) -> None:
     lines, tag = _read(book, name)
-    changed = change(lines)
-    if len(_places(changed)) > MOST_TUNES:
+    _line_at(lines, place, tune)
+    places = _places(lines)
+    if not 0 <= to < len(places):
+        raise SetError(f"the set has {len(places)} tunes: there is no place {to + 1}")
+    order = [lines[line] for line in places]
+    order.insert(to, order.pop(place))
+    new = dict(zip(places, order, strict=True))
+    _save(book, name, [new.get(line, text) for line, text in enumerate(lines)], tag)
+
+
+def _save(book: Songbook, name: str, lines: Lines, tag: str) -> None:
+    if len(_places(lines)) > MOST_TUNES:
         raise SetError(f"{name} has {MOST_TUNES} tunes already: make another set")
-    book.save(_file(name), _text(changed), SET, tag=tag)
+    book.save(_file(name), _text(lines), SET, tag=tag)
 
 
 def _read(book: Songbook, name: str) -> tuple[Lines, str]:

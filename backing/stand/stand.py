@@ -15,14 +15,13 @@ from typing import TYPE_CHECKING, Any
 
 from backing.errors import BackingError
 from backing.stand.broadcast import Broadcast
-from backing.stand.chart_markup import chart_fields
 from backing.stand.codec import encode
 from backing.stand.folder import FolderWatcher
 from backing.stand.markup import render
 from backing.stand.messages import ChartView, Fault, Hello, Idle, Notice, SoundBank, State
 from backing.stand.output import BROWSER, OutputSwitch
 from backing.stand.output import outputs as all_outputs
-from backing.stand.sheet import sheet
+from backing.stand.sheet import chart_fields, sheet
 from backing.stand.tune import open_tune
 
 if TYPE_CHECKING:

@@ -11,15 +11,8 @@ from backing.control.settings import LiveSettings, check_shapes
 from backing.control.snapshot import save
 from backing.errors import BackingError
 from backing.fretboard.request import AS_THE_STYLE
-from backing.live.session import Session
-from backing.live.state import state_of
-from backing.stand.labels import (
-    about,
-    active_commands,
-    control_labels,
-    control_values,
-    tempo_unit,
-)
+from backing.live.session import Session, state_of
+from backing.stand import labels
 from backing.stand.messages import State
 from backing.stand.output import BROWSER
 from backing.stand.sheet import SheetSource
@@ -98,12 +91,12 @@ class Tune:
             muted=[player for player in settings.band if not settings.plays(player, style)],
             band=list(settings.band),
             semitones=settings.semitones,
-            unit=tempo_unit(settings.chart.tempo_unit),
-            active=active_commands(settings, style),
-            values=control_values(settings, name),
+            unit=labels.tempo_unit(settings.chart.tempo_unit),
+            active=labels.active_commands(settings, style),
+            values=labels.control_values(settings, name),
             labels={
-                "about": about(settings, str(_key(settings)), name),
-                **control_labels(settings, style),
+                "about": labels.about(settings, str(_key(settings)), name),
+                **labels.control_labels(settings, style),
             },
             snapshot=save(transport.snapshot()),
         )

@@ -10,7 +10,7 @@ import mido
 import pytest
 
 from backing.cli import main
-from backing.live.watch import ChartFile
+from backing.live.session import ChartFile
 from backing.scores.sidecar import load_tune
 from backing.stand.songbook import Songbook
 

@@ -24,7 +24,7 @@ from backing.control.commands import (
 from backing.control.settings import CommandError, LiveSettings
 from backing.live.pedal import read_mapping
 from backing.live.screen import screen
-from backing.stand import handlers, settings_form
+from backing.stand import client, labels
 from tests.live.charts import TWO_PARTS
 from tests.live.stage import Stage
 
@@ -68,7 +68,7 @@ def send_from_page(stage: Stage, line: str) -> list[str]:
     messages: list[Fault] = []
     stand: Any = SimpleNamespace(is_fresh=True, carry_out=carry_out, plain=str)
     page: Any = SimpleNamespace(send=messages.append)
-    asyncio.run(handlers.handle(stand, page, json.dumps({"type": "say", "line": line})))
+    asyncio.run(client.handle(stand, page, json.dumps({"type": "say", "line": line})))
     return [each.text for each in messages]
 
 
@@ -89,8 +89,8 @@ def test_a_command_is_added_in_one_place(added: SettingCommand) -> None:
     stage.session.carry_out("reseed 8")
     assert seed() == 8
     assert read_mapping('[buttons]\n"note 60" = "reseed 7"\n', "it") == {"note 60": "reseed 7"}
-    assert settings_form.page_keys()["z"] == ("reseed 7", "other choices of the band")
-    assert 'data-key="z" data-line="reseed 7"' in settings_form.page_html.__wrapped__()
+    assert labels.page_keys()["z"] == ("reseed 7", "other choices of the band")
+    assert 'data-key="z" data-line="reseed 7"' in labels.page_html.__wrapped__()
     assert send_from_page(stage, "reseed 7") == []
     assert seed() == 7
     assert send_from_page(stage, "reseed 9") == [
@@ -112,7 +112,7 @@ def test_a_command_not_for_pages_is_refused_there(monkeypatch: pytest.MonkeyPatc
         "a page cannot end the band for all: close the page"
     ]
     assert line_of("q") == "quit"
-    assert "q" not in settings_form.page_keys()
+    assert "q" not in labels.page_keys()
     stage.session.carry_out("quit")
     assert stage.session.is_over
 
@@ -175,8 +175,8 @@ def test_every_control_of_the_page_sends_a_command() -> None:
     own = re.findall(
         r"^  \"?([\w-]+)[\w ]*\"?: ", script.partition("const HERE = {")[2], re.MULTILINE
     )
-    said = re.findall(r'data-(?:say|again|line)="([^"]*)"', settings_form.page_html())
-    words = {words[0] for line in [*said, *settings_form.PEDAL_LINES] for words in split_line(line)}
+    said = re.findall(r'data-(?:say|again|line)="([^"]*)"', labels.page_html())
+    words = {words[0] for line in [*said, *labels.PEDAL_LINES] for words in split_line(line)}
 
     assert {"toggle", "tempo", "mute", "loop", "practice"} <= words
     assert words - set(own) - {"toggle"} <= {

@@ -8,16 +8,15 @@ from typing import TYPE_CHECKING
 import pytest
 
 from backing.chart.read import read_chart
+from backing.control.band_commands import after_tap, tapped_bpm
 from backing.control.commands import COMMANDS, keys, line_of
-from backing.control.tune_commands import after_tap, tapped_bpm
 from backing.errors import BackingError
-from backing.live.keys import single_keys
+from backing.live.console import single_keys
 from backing.live.pedal import Presses, button_of, load_mapping, mapping_text, read_mapping
-from backing.live.state import state_line
-from backing.live.watch import ChartFile
+from backing.live.session import ChartFile, state_line
 from backing.notes import Player
 from tests.live.charts import LONGER, SHORTER, TWO_PARTS
-from tests.live.take import Take, sounding, symbols
+from tests.live.take import Take, sounding, starts_part, symbols
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -319,7 +318,7 @@ def test_an_occurrence_of_a_part_has_a_label() -> None:
     take = Take(AABA)
     take.command("play")
     take.run_bars(10)
-    told = [(bar.label, bar.chorus) for bar in take.bars if bar.is_part_start]
+    told = [(bar.label, bar.chorus) for bar in take.bars if starts_part(bar)]
     first = [("Intro", 1), ("A", 1), ("A 2", 1), ("B", 1), ("A 3", 1)]
     assert told == [*first, ("A", 2)]
     assert json.loads(state_line(take.transport, take.bars[3]))["part"] == "A 2"
@@ -407,7 +406,7 @@ def test_an_edited_chart_starts_at_the_next_part() -> None:
     at = chords.index(("C6",))
 
     assert all(bar.part == "A" for bar in take.bars[6 : 6 + at])
-    assert take.bars[6 + at].is_part_start
+    assert starts_part(take.bars[6 + at])
 
 
 def test_bars_of_rest_are_silent() -> None:

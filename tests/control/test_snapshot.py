@@ -19,7 +19,7 @@ from backing.control import snapshot
 from backing.control.codec import key_of
 from backing.control.progress import Position, Progress, all_bar_names
 from backing.control.settings import LiveSettings
-from backing.control.snapshot import NOT_SAVED, Snapshot, restore, save
+from backing.control.snapshot import Snapshot, restore, save
 from backing.errors import BackingError
 from backing.fretboard.hand import Hand
 from backing.fretboard.request import AS_THE_STYLE, FrettingSettings
@@ -143,6 +143,15 @@ def without(codecs: dict[str, Any], kind: type) -> dict[str, Any]:
     """Return the codecs of fields that another class does not have."""
     others = {each.name for each in fields(kind)}
     return {name: codec for name, codec in codecs.items() if name not in others}
+
+
+NOT_SAVED = {
+    LiveSettings: {"chart", "pending", "pending_bpm"},
+    Settings: {"loop", "live"},
+    Position: {"count", "share", "applied"},
+}
+"""The chart is read from its file, `loop` and `live` are set for each performance, and every start
+has a count-in at full tempo."""
 
 
 @pytest.mark.parametrize(

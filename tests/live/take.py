@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from backing.control.commands import Controls
 from backing.control.settings import LiveSettings
 from backing.harmony.chord import chord_text
-from backing.live.source import Source
+from backing.live.source import ENDING, Source
 from backing.live.transport import START_DELAY_SECONDS, Transport
 from backing.out.channels import CHANNELS
 from backing.performance.settings import DEFAULT_CHORUSES, Settings
@@ -112,6 +112,11 @@ class Take:
             (round(seconds_to_ticks(time - START_DELAY_SECONDS, bpm)), *rest)
             for time, *rest in self.strokes()
         ]
+
+
+def starts_part(bar: LiveBar) -> bool:
+    """Return whether a bar is the first one of a part."""
+    return bar.sequenced is not None and bar.sequenced.is_part_start and bar.part != ENDING
 
 
 def names(take: Take) -> list[tuple[str, int]]:

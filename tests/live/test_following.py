@@ -9,13 +9,13 @@ from itertools import pairwise
 import pytest
 from charts import IN_TWO, LONGER, SHORTER, TWO_PARTS, WITH_PICKUP
 from stage import Stage
-from take import Take, keys_are_released, names, sounding
+from take import Take, keys_are_released, names, sounding, starts_part
 
 from backing.chart.read import read_chart
 from backing.control.progress import next_part
 from backing.errors import BackingError
+from backing.live.session import state_line
 from backing.live.source import Source
-from backing.live.state import state_line
 from backing.live.transport import START_DELAY_SECONDS
 from backing.notes import without_overlaps
 from backing.performance.performance import Performance
@@ -212,7 +212,7 @@ def test_a_ladder_starts_at_its_first_tempo_at_any_time() -> None:
     take.run_bars(20)
     take.command("ladder 100 120 10 1")
     take.run_bars(8)
-    tempi = [bar.bpm for bar in take.bars[20:] if bar.is_part_start]
+    tempi = [bar.bpm for bar in take.bars[20:] if starts_part(bar)]
 
     assert tempi[:3] == [100, 110, 120]
 
@@ -338,7 +338,7 @@ def test_a_second_edit_waits_for_the_next_part_too() -> None:
         at = len(take.bars)
         while take.transport.settings.pending:
             take.run_bars(1)
-        seen.append([bar.is_part_start for bar in take.bars[at:]])
+        seen.append([starts_part(bar) for bar in take.bars[at:]])
         take.run_bars(3)
 
     assert seen == [[False, False, True], [False, True]]

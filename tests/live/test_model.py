@@ -326,7 +326,11 @@ class Playing(RuleBasedStateMachine):
         settings = transport.settings
         looped = {part_label(*name[:2]) for name in loop_bar_names(settings)}
         for _, queued in transport.view().waiting:
-            if queued.generation == transport._ahead.generation and looped and not settings.pending:
+            if (
+                queued.generation == transport._agenda.generation
+                and looped
+                and not settings.pending
+            ):
                 assert queued.bar.label in {*looped, "count-in", "ending"}
 
     def teardown(self) -> None:

@@ -9,7 +9,7 @@ from take import Take
 
 from backing.chart.read import read_chart
 from backing.live.screen import screen
-from backing.live.state import state_of
+from backing.live.session import state_of
 
 
 def seen(take: Take) -> list[tuple[str, int, int | None]]:

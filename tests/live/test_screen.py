@@ -14,9 +14,7 @@ from backing.chart.read import read_chart
 from backing.control.commands import keys
 from backing.harmony.quality import table
 from backing.live.console import Console
-from backing.live.fit import cells, cut, packed, wrapped
-from backing.live.letters import large_lines
-from backing.live.screen import screen
+from backing.live.screen import cells, cut, large_lines, packed, screen, wrapped
 
 LONG = read_chart(
     "title: The Very Long Way Round the Back of the Old Brick Kiln in the Rain, Slowly\n"

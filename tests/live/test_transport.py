@@ -6,7 +6,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from take import Take, keys_are_released, symbols
+from take import Take, keys_are_released, starts_part, symbols
 
 from backing.chart.read import load_chart, read_chart
 from backing.control.commands import Controls
@@ -119,7 +119,7 @@ def test_a_ladder_ends_exactly_at_its_goal() -> None:
     controls.carry_out("ladder 120 133 5 1")
     take.transport.play(take.now)
     take.run(60.0)
-    tempi = [bar.bpm for bar in take.bars if bar.is_part_start]
+    tempi = [bar.bpm for bar in take.bars if starts_part(bar)]
 
     assert tempi[:6] == [120, 125, 130, 133, 133, 133]
 

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from functools import cache
 from itertools import combinations
 from typing import TYPE_CHECKING
+
+from fontTools.ttLib import TTFont
 
 from backing.chart.read import read_chart
 from backing.fretboard.request import FrettingSettings
 from backing.harmony.numbers import letter_text
 from backing.notes import Player
-from backing.out.sheet.fingerings import fingerings_of
+from backing.out.sheet.faces import FACES, FONTS
+from backing.out.sheet.fretboard import fingerings_of
 from backing.out.sheet.marks import BLACK, WHITE, Box, Disc, Line, Text
 from backing.out.sheet.style import Sheet
 from backing.performance.performance import Performance
@@ -19,7 +23,10 @@ from backing.timing import Tempo
 if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.chart.write import Spell
-    from backing.out.sheet.marks import Bounds, Mark, Page
+    from backing.out.sheet.marks import Mark, Page
+
+    Bounds = tuple[float, float, float, float]
+    """Left, top, right, bottom."""
 
 ODD = """\
 title: A Very Long Title About the Day on Which the Lighthouse Keeper's Second Cousin Mislaid
@@ -91,20 +98,74 @@ def sheet_of(
     return Sheet(chart, tempo, "two-beat", tempi, spell, fingerings, instrument or "")
 
 
+@cache
+def _reaches(face: str) -> tuple[dict[int, tuple[float, float]], tuple[float, float]]:
+    """Return the extents of glyphs by code point, and that for a missing character."""
+    with TTFont(FONTS / FACES[face]) as font:
+        units, outlines = font["head"].unitsPerEm, font["glyf"]
+
+        def reach(name: str) -> tuple[float, float]:
+            outline = outlines[name]
+            empty = not outline.numberOfContours
+            return (0, 0) if empty else (outline.yMax / units, -outline.yMin / units)
+
+        return {code: reach(name) for code, name in font.getBestCmap().items()}, reach(".notdef")
+
+
+def reach_of(text: str, face: str, size: float) -> tuple[float, float]:
+    """Return the extent of a text above and below its base line, in points."""
+    reaches, missing = _reaches(face)
+    found = [reaches.get(ord(sign), missing) for sign in text] or [(0.0, 0.0)]
+    return size * max(above for above, _ in found), size * max(below for _, below in found)
+
+
+def text_of(mark: Text) -> str:
+    """Return the text of all runs of a mark."""
+    return "".join(run.text for run in mark.runs)
+
+
+def box_of(mark: Mark) -> Bounds:
+    """Return the bounding box of a mark."""
+    match mark:
+        case Text():
+            reaches = [reach_of(run.text, run.face, run.size) for run in mark.runs]
+            above, below = (max(reach) for reach in zip(*reaches, strict=True))
+            return (
+                mark.x,
+                mark.y - above,
+                mark.x + sum(run.width for run in mark.runs),
+                mark.y + below,
+            )
+        case Line():
+            half = mark.width / 2
+            across = half if mark.x1 == mark.x2 else 0.0
+            along = half if mark.y1 == mark.y2 else 0.0
+            left, right = sorted((mark.x1, mark.x2))
+            top, bottom = sorted((mark.y1, mark.y2))
+            return left - across, top - along, right + across, bottom + along
+        case Disc():
+            half = mark.radius + mark.line / 2
+            return mark.x - half, mark.y - half, mark.x + half, mark.y + half
+        case _:
+            half = mark.line / 2 if isinstance(mark, Box) else 0.0
+            right, bottom = mark.x + mark.width, mark.y + mark.height
+            return mark.x - half, mark.y - half, right + half, bottom + half
+
+
 def faults(page: Page, margin: float) -> list[str]:
     """Return the faults of a page: marks in the margin, and texts that something covers."""
     found = [
-        f"{_name(mark)} reaches into the margin: {mark.box}"
+        f"{_name(mark)} reaches into the margin: {box_of(mark)}"
         for mark in page.marks
-        if not _within(mark.box, (margin, margin, page.width - margin, page.height - margin))
+        if not _within(box_of(mark), (margin, margin, page.width - margin, page.height - margin))
     ]
-    texts = [(mark, mark.box) for mark in page.marks if isinstance(mark, Text)]
+    texts = [(mark, box_of(mark)) for mark in page.marks if isinstance(mark, Text)]
     found += [
         f"{_name(one)} and {_name(other)} overlap: {box} {other_box}"
         for (one, box), (other, other_box) in combinations(texts, 2)
         if _overlap(box, other_box)
     ]
-    drawn = [(mark, mark.box) for mark in page.marks if isinstance(mark, (Line, Disc, Box))]
+    drawn = [(mark, box_of(mark)) for mark in page.marks if isinstance(mark, (Line, Disc, Box))]
     return found + [
         f"{_name(text)} stands on {mark}: {box}"
         for text, box in texts
@@ -114,7 +175,7 @@ def faults(page: Page, margin: float) -> list[str]:
 
 
 def _name(mark: Mark) -> str:
-    return repr(mark.text) if isinstance(mark, Text) else type(mark).__name__
+    return repr(text_of(mark)) if isinstance(mark, Text) else type(mark).__name__
 
 
 def _spoils(mark: Line | Disc | Box, text: Text) -> bool:
@@ -125,7 +186,7 @@ def _spoils(mark: Line | Disc | Box, text: Text) -> bool:
     if text.shade == WHITE:
         return False
     if isinstance(mark, Box):
-        around = mark.fill is None and _within(text.box, mark.box)
+        around = mark.fill is None and _within(box_of(text), box_of(mark))
         return bool(mark.line or mark.fill is not None) and not around
     return True
 
@@ -139,11 +200,11 @@ def on_black(page: Page) -> list[str]:
         or (isinstance(mark, Box) and mark.fill == BLACK)
     ]
     return [
-        repr(text.text)
+        repr(text_of(text))
         for text in page.marks
         if isinstance(text, Text)
         and text.shade == WHITE
-        and not any(_within(text.box, mark.box) for mark in drawn)
+        and not any(_within(box_of(text), box_of(mark)) for mark in drawn)
     ]
 
 

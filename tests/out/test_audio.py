@@ -18,8 +18,7 @@ from backing.errors import BackingError
 from backing.notes import RHYTHM, Player
 from backing.out.audio import Recording, RecordingSettings, record
 from backing.out.formats import FORMATS, format_of
-from backing.out.levelling import TARGET_LUFS, gain_for
-from backing.out.loudness import hop_energies, lufs
+from backing.out.levelling import TARGET_LUFS, gain_for, hop_energies, lufs
 from backing.out.midifile import midi_tracks
 from backing.out.renderer import usual_sound_font
 from backing.out.tags import Tags

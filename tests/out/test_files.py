@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from backing.errors import OutputError
-from backing.out import keeping
+from backing.out import temporary
 from backing.out.files import atomic_file, check_free, edit_file, write_file
 from backing.out.formats import MIDI
 
@@ -390,7 +390,7 @@ def test_what_an_edited_file_cannot_keep(
     monkeypatch.setattr(os, "setxattr", lambda *_: None)
     monkeypatch.setattr(os, call, refused)
     if call == "chown":
-        monkeypatch.setattr(keeping, "_keep_owner", lambda _, new: os.chown(new, 4321, 4321))
+        monkeypatch.setattr(temporary, "_keep_owner", lambda _, new: os.chown(new, 4321, 4321))
     with pytest.raises(OutputError, match=f"tune.chart could not keep its {LOST[call]}"):
         edit_file(path, b"new")
 

@@ -7,8 +7,9 @@ from xml.etree import ElementTree
 import pytest
 
 from backing.out.note_sign import note_svg, tempo_html
-from backing.out.sheet.faces import BOLD, PLAIN, missing_signs, reach_of, width_of
+from backing.out.sheet.faces import BOLD, PLAIN, missing_signs, width_of
 from backing.timing import UNITS, Tempo
+from tests.out.sheets import reach_of
 
 
 @pytest.mark.parametrize("unit", UNITS)

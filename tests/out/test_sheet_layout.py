@@ -19,7 +19,7 @@ from backing.out.sheet.pages import pages_of
 from backing.out.sheet.songbook import songbook
 from backing.out.sheet.style import MARGIN, PAPERS, SHAPES, SheetStyle
 from tests.chart.strategies import charts
-from tests.out.sheets import CHARTS, faults, on_black, sheet_of
+from tests.out.sheets import CHARTS, faults, on_black, sheet_of, text_of
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
@@ -56,8 +56,8 @@ def test_the_checks_find_faults() -> None:
     (page,) = pages_of(
         sheet_of("| C | G7 | Am | F |\n", instrument=None), SheetStyle(shapes="none")
     )
-    chord = next(m for m in page.marks if isinstance(m, Text) and m.text == "G7")
-    other = next(m for m in page.marks if isinstance(m, Text) and m.text == "Am")
+    chord = next(m for m in page.marks if isinstance(m, Text) and text_of(m) == "G7")
+    other = next(m for m in page.marks if isinstance(m, Text) and text_of(m) == "Am")
 
     for dx, fault in ((other.x - chord.x, "overlap"), (-9.0, "stands on"), (-600.0, "margin")):
         marks = tuple(m.moved(dx, 0) if m is chord else m for m in page.marks)
@@ -94,7 +94,7 @@ def test_large_print_is_larger() -> None:
         texts = [
             m for m in pages_of(sheet, SheetStyle(large=large))[0].marks if isinstance(m, Text)
         ]
-        sizes[large] = next(m.runs[0].size for m in texts if m.text == "G7")
+        sizes[large] = next(m.runs[0].size for m in texts if text_of(m) == "G7")
 
     assert sizes[False] >= 12
     assert sizes[True] >= 24
@@ -112,7 +112,7 @@ def test_chords_between_beats_stand_between_them() -> None:
     """Chords between beats are placed in proportion, with lengths above them and no strokes."""
     text = '| N.C. | A:5/8 B:3/8 "stop" | C D | E / / F |\n'
     (page,) = pages_of(sheet_of(text, instrument=None), SheetStyle())
-    texts = {m.text: m for m in page.marks if isinstance(m, Text)}
+    texts = {text_of(m): m for m in page.marks if isinstance(m, Text)}
     x = {name: texts[name].x for name in "ABCDEF"}
     assert (x["B"] - x["A"]) / (x["D"] - x["C"]) == pytest.approx((5 / 8) / (1 / 2), abs=0.01)
     for chord, above in (("A", "5/8"), ("B", "3/8, stop")):

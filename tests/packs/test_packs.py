@@ -21,9 +21,8 @@ from backing.fretboard.request import FrettingSettings
 from backing.notes import Player
 from backing.out.audio import RecordingSettings
 from backing.out.renderer import usual_sound_font
-from backing.packs.digest import digest_of
+from backing.packs.digest import digest_of, manifest_of
 from backing.packs.make import make
-from backing.packs.manifest import manifest_of
 from backing.packs.page import contents_of, page_of
 from backing.packs.plan import PieceKind, plan, slug
 from backing.packs.record import Records, locked

@@ -16,9 +16,8 @@ from backing.fretboard.instrument import find_instrument
 from backing.notes import Player
 from backing.out.channels import presets
 from backing.out.renderer import usual_sound_font
-from backing.stand import store as stores
-from backing.stand.bank import LAYERS, Banks, make_bank, tones_of
-from backing.stand.store import Store
+from backing.stand import bank as banks
+from backing.stand.bank import LAYERS, Banks, Store, make_bank, tones_of
 from backing.style.library import all_styles
 from backing.style.model import DRUM_KEYS
 
@@ -182,7 +181,7 @@ def test_a_missing_sound_font_is_refused(tmp_path: Path) -> None:
 
 def test_the_store_is_limited_in_size(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The least recently used banks are deleted; other files stay."""
-    monkeypatch.setattr(stores, "MOST_BYTES", 3000)
+    monkeypatch.setattr(banks, "MOST_BYTES", 3000)
     other = tmp_path / "mine.flac"
     other.write_bytes(b"m" * 9000)
     store = Store(tmp_path)

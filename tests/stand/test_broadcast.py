@@ -13,7 +13,7 @@ from backing.control.progress import Position, Progress
 from backing.control.settings import LiveSettings
 from backing.live.agenda import Queued
 from backing.live.source import Source
-from backing.live.view import View
+from backing.live.timeline import View
 from backing.performance.settings import Settings
 from backing.stand.broadcast import Broadcast
 from backing.stand.messages import Bars, LiveBar
@@ -35,7 +35,7 @@ def _announced(most: int = 40, *, loop: str | None = None, semitones: int = 0) -
     while after is not None and len(bars) < most:
         bar, after = source.next(live, progress.at(after))
         bars.append(Queued(bar, 0, bar.bpm, 0, None))
-    (message, *_) = Broadcast(0).changes(View(1, False, (), None, tuple(enumerate(bars)), 0))
+    (message, *_) = Broadcast(0).changes(View(1, False, (), None, tuple(enumerate(bars))))
     assert isinstance(message, Bars)
     return message.add
 

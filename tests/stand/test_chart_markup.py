@@ -10,10 +10,8 @@ from hypothesis import given
 from properties import examples
 
 from backing.chart.read import read_chart
-from backing.stand.chart_markup import chart_fields, parts_of
-from backing.stand.markup import render, symbol_markup
-from backing.stand.sheet import SheetSource, View, sheet
-from backing.stand.symbols import spoken, symbol
+from backing.stand.markup import render, spoken, symbol, symbol_markup
+from backing.stand.sheet import SheetSource, View, chart_fields, parts_of, sheet
 from backing.stand.validation import check_text
 from tests.chart.strategies import charts
 from tests.stand.server import chords_of

@@ -10,7 +10,7 @@ import pytest
 
 from backing.chart.sets import SET
 from backing.errors import BackingError
-from backing.live.watch import ChartFile
+from backing.live.session import ChartFile
 from backing.scores.sidecar import load_tune
 from backing.stand import sets
 from backing.stand.songbook import CHART, Songbook, tag_of

@@ -85,7 +85,7 @@ def test_caches_of_user_data_are_bounded() -> None:
         "backing.scores.musicxml.pieces._values",
         "backing.scores.musicxml.kinds._kinds",
         "backing.scores.musicxml.kinds._candidates",
-        "backing.out.sheet.faces._signs",
+        "backing.out.sheet.faces._widths",
         "backing.band.drums._velocities",  # of styles, which are read once each
         "backing.style.library._load",
         "backing.packs.digest._digest_at",  # of styles and a sound font

@@ -7,8 +7,15 @@ from urllib.parse import quote
 
 import pytest
 
-from backing.stand.names import LONGEST_BYTES, FileNameError, check_name
-from backing.stand.songbook import CHART, ConflictError, Songbook, TakenError
+from backing.stand.songbook import (
+    CHART,
+    LONGEST_BYTES,
+    ConflictError,
+    FileNameError,
+    Songbook,
+    TakenError,
+    check_name,
+)
 from tests.stand.conftest import QUICK
 
 if TYPE_CHECKING:

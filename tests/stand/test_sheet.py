@@ -15,8 +15,7 @@ from backing.fretboard.request import FrettingSettings
 from backing.notes import Player
 from backing.performance.performance import Performance
 from backing.performance.settings import Settings
-from backing.stand.chart_markup import PageBar, parts_of
-from backing.stand.sheet import Sheet, SheetSource, View, sheet
+from backing.stand.sheet import PageBar, Sheet, SheetSource, View, parts_of, sheet
 from tests.chart.strategies import charts
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from backing.stand.app import STATIC
-from backing.stand.settings_form import page_html
+from backing.stand.labels import page_html
 
 if TYPE_CHECKING:
     from pathlib import Path

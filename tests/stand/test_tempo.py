@@ -9,9 +9,8 @@ import pytest
 
 from backing.chart.read import read_chart
 from backing.control.settings import LiveSettings
-from backing.stand.chart_markup import chart_fields
 from backing.stand.labels import about
-from backing.stand.sheet import SheetSource, View, sheet
+from backing.stand.sheet import SheetSource, View, chart_fields, sheet
 
 if TYPE_CHECKING:
     from collections.abc import Callable

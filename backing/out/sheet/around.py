@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from backing.chart.model import KICK_OFF
 from backing.chart.sequence import length_in_bars
 from backing.out.sheet.faces import BOLD, PLAIN, TITLE, width_of
-from backing.out.sheet.fretboard import fretboard_block, fretboard_width
+from backing.out.sheet.fretboard import fretboard_block
 from backing.out.sheet.letters import key_text
 from backing.out.sheet.marks import BLACK, GREY, PALE, Block, Box, Line, Mark, fitted, word, wrapped
 from backing.timing import note_words
@@ -148,11 +148,7 @@ def shapes(sheet: Sheet, style: SheetStyle, unit: float) -> list[Block]:
     row: list[Block] = []
     gap = 7 * unit
     for block in drawn:
-        if (
-            row
-            and sum(fretboard_width(each) + gap for each in row) + fretboard_width(block)
-            > style.width
-        ):
+        if row and sum(each.width + gap for each in row) + block.width > style.width:
             blocks.append(_side_by_side(row, gap, 0.7 * size))
             row = []
         row.append(block)
@@ -163,7 +159,7 @@ def _side_by_side(blocks: Sequence[Block], gap: float, below: float) -> Block:
     x, marks = 0.0, []
     for block in blocks:
         marks += [mark.moved(x, 0) for mark in block.marks]
-        x += fretboard_width(block) + gap
+        x += block.width + gap
     return Block(max(block.height for block in blocks), tuple(marks), below)
 
 

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from backing.chart.layout import Cell, Row
-    from backing.out.sheet.fingerings import Fingering
+    from backing.out.sheet.fretboard import Fingering
 
 PICKUP = 0.6
 """Width of a pickup, in bars."""
@@ -55,7 +55,9 @@ def row_block(row: Row, frame: Frame, order: int, shown: list[Fingering | None])
         marks += [mark.moved(x, top) for mark in bar.ending_marks(ending + labels + fretboards)]
         marks += [mark.moved(x, top + ending) for mark in bar.label_marks()]
         marks += [mark.moved(x, top + ending + labels) for mark in bar.fretboards()]
-    marks += _left_edge(row, bars[0][1], y, size)
+    if not row.cells[0].opens:
+        x = bars[0][1]
+        marks.append(Line(x, y, x, y + BAR * size, 0.9))
     name, height = _label(row, frame, y)
     marks += name
     if top:
@@ -84,11 +86,6 @@ def _places(row: Row, frame: Frame) -> Iterator[tuple[Cell, float, float]]:
         width = unit * (PICKUP if cell.bar.pickup else 1)
         yield cell, x, width
         x += width
-
-
-def _left_edge(row: Row, x: float, y: float, size: float) -> Iterator[Mark]:
-    if not row.cells[0].opens:
-        yield Line(x, y, x, y + BAR * size, 0.9)
 
 
 def _label(row: Row, frame: Frame, y: float) -> tuple[list[Mark], float]:

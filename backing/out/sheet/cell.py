@@ -15,10 +15,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from backing.chart.layout import Cell
-    from backing.chart.model import ChordSpan
     from backing.chart.write import Spell
     from backing.harmony.key import Key
-    from backing.out.sheet.fingerings import Fingering, Fingerings
+    from backing.out.sheet.fretboard import Fingering, Fingerings
     from backing.out.sheet.marks import Run
 
 CHORDS, REST = -1, -2
@@ -129,11 +128,8 @@ class BarMarks:
             runs_of(text, frame.size * self.squeeze) for text in texts
         ]
         taken = [max(wide, need) * self.squeeze for wide, need in zip(widths, least, strict=True)]
-        ideal = [self._at(span) for span in bar.chords]
+        ideal = [self._left + self._room * span.tick / bar.ticks for span in bar.chords]
         self._x = spread(ideal, taken, gap, self._left, self._width - self._right)
-
-    def _at(self, span: ChordSpan) -> float:
-        return self._left + self._room * span.tick / self.cell.bar.ticks
 
     @property
     def fretboard_height(self) -> float:

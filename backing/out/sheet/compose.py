@@ -9,7 +9,7 @@ from backing.errors import SettingsError
 from backing.harmony.numbers import letter_text
 from backing.notes import Player
 from backing.out.sheet.faces import missing_signs
-from backing.out.sheet.fingerings import fingerings_of
+from backing.out.sheet.fretboard import fingerings_of
 from backing.out.sheet.style import NONE, Sheet, SheetStyle
 from backing.performance.performance import Performance
 from backing.timing import practice_grid

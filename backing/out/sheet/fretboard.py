@@ -1,22 +1,70 @@
-"""Draw a chord shape as marks: strings, frets, fingers.
+"""The shapes that the chop plays, drawn as marks: strings, frets, fingers.
 
 Conventions: as in `fretboard.diagram`, scaled by `unit`.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from backing.fretboard.diagram import Diagram
 from backing.out.sheet.faces import BOLD, width_of
 from backing.out.sheet.letters import chord_text, runs_of, width
-from backing.out.sheet.marks import WHITE, Block, Box, Disc, Line, Mark, Text, word
+from backing.out.sheet.marks import WHITE, Block, Disc, Line, Mark, Text, word
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from backing.band.voicing import FingeredChord
+    from backing.chart.sequence import ChordPlace
     from backing.chart.write import Spell
-    from backing.out.sheet.fingerings import Fingering
+    from backing.fretboard.hand import Shape
+    from backing.harmony.chord import Chord
+    from backing.harmony.key import Key
+
+
+@dataclass(frozen=True, slots=True)
+class Fingering:
+    """A shape of a chord of the chart.
+
+    Attributes:
+        chord: the chord as the chop plays it, without a slash bass.
+        key: the key where it first occurs.
+        shape: the shape.
+    """
+
+    chord: Chord
+    key: Key
+    shape: Shape
+
+
+@dataclass(frozen=True)
+class Fingerings:
+    """The shapes of a chart.
+
+    Attributes:
+        different: each distinct one once, in playing order.
+        places: the shape of each chord of the chart; that of the first time if it is played again.
+        left: whether they are drawn for a left hand.
+    """
+
+    different: tuple[Fingering, ...]
+    places: dict[ChordPlace, Fingering]
+    left: bool = False
+
+
+def fingerings_of(path: tuple[FingeredChord, ...], *, left: bool = False) -> Fingerings:
+    """Return the shapes of a chart from its fingered chords in playing order."""
+    places: dict[ChordPlace, Fingering] = {}
+    different: dict[tuple[Chord, Shape], Fingering] = {}
+    for fingered in path:
+        chord, shape, key = fingered.chord, fingered.shape, fingered.source[0].key
+        fingering = different.setdefault((chord, shape), Fingering(chord, key, shape))
+        if fingered.place:
+            places.setdefault(fingered.place, fingering)
+    return Fingerings(tuple(different.values()), places, left)
+
 
 _STRING, _FRET, _DOT = 8.4, 9.6, 3.6
 _MARGIN, _MARKS, _NAME = 11.0, 8.0, 15.0
@@ -52,7 +100,7 @@ def fretboard_block(
     marks += _grid(diagram, x, y, unit)
     marks += _fingers(diagram, x, y, unit)
     height += _NAME * named * unit
-    return Block(height, (Box(0, 0, full_width, 0, 0), *marks))
+    return Block(height, tuple(marks), width=full_width)
 
 
 def fretboard_size(fingering: Fingering, unit: float) -> tuple[float, float]:
@@ -61,11 +109,6 @@ def fretboard_size(fingering: Fingering, unit: float) -> tuple[float, float]:
     across = _STRING * (len(diagram.order) - 1)
     down = _MARKS + _FRET * len(diagram.rows) + 1
     return (2 * _MARGIN + across) * unit, down * unit
-
-
-def fretboard_width(block: Block) -> float:
-    """Return the width of a drawing, in points."""
-    return block.marks[0].box[2]
 
 
 def _grid(diagram: Diagram, x: float, y: float, unit: float) -> Iterator[Mark]:

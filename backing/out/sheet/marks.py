@@ -2,20 +2,16 @@
 
 Conventions: lengths are points of 1/72 inch; the origin is the upper left corner and y grows
 downwards; the position of a text is the left end of its base line. Shade 0 is black, 1 is white.
-Every mark has a bounding box, so that tests find marks that are cut or covered.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TypeAlias
+from typing import Self, TypeAlias
 
-from backing.out.sheet.faces import PLAIN, reach_of, width_of
+from backing.out.sheet.faces import PLAIN, width_of
 
 BLACK, GREY, PALE, WHITE = 0.0, 0.35, 0.7, 1.0
-
-Bounds: TypeAlias = tuple[float, float, float, float]
-"""Left, top, right, bottom."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +35,23 @@ class Run:
 
 
 @dataclass(frozen=True, slots=True)
-class Text:
+class _Placed:
+    """A mark at a place.
+
+    Attributes:
+        x, y: its place, in points.
+    """
+
+    x: float
+    y: float
+
+    def moved(self, dx: float, dy: float) -> Self:
+        """Return a moved copy."""
+        return replace(self, x=self.x + dx, y=self.y + dy)
+
+
+@dataclass(frozen=True, slots=True)
+class Text(_Placed):
     """A text on a base line.
 
     Attributes:
@@ -49,32 +61,9 @@ class Text:
         shade: 0 to 1.
     """
 
-    x: float
-    y: float
     runs: tuple[Run, ...]
     order: int = 0
     shade: float = BLACK
-
-    @property
-    def width(self) -> float:
-        """The width in points."""
-        return sum(run.width for run in self.runs)
-
-    @property
-    def box(self) -> Bounds:
-        """The bounding box."""
-        reaches = [reach_of(run.text, run.face, run.size) for run in self.runs]
-        above, below = (max(reach) for reach in zip(*reaches, strict=True))
-        return (self.x, self.y - above, self.x + self.width, self.y + below)
-
-    @property
-    def text(self) -> str:
-        """The text of all runs."""
-        return "".join(run.text for run in self.runs)
-
-    def moved(self, dx: float, dy: float) -> Text:
-        """Return a moved copy."""
-        return replace(self, x=self.x + dx, y=self.y + dy)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,26 +83,13 @@ class Line:
     width: float = 0.8
     shade: float = BLACK
 
-    @property
-    def box(self) -> Bounds:
-        """The bounding box."""
-        half = self.width / 2
-        across = half if self.x1 == self.x2 else 0.0
-        along = half if self.y1 == self.y2 else 0.0
-        return (
-            min(self.x1, self.x2) - across,
-            min(self.y1, self.y2) - along,
-            max(self.x1, self.x2) + across,
-            max(self.y1, self.y2) + along,
-        )
-
     def moved(self, dx: float, dy: float) -> Line:
         """Return a moved copy."""
         return replace(self, x1=self.x1 + dx, y1=self.y1 + dy, x2=self.x2 + dx, y2=self.y2 + dy)
 
 
 @dataclass(frozen=True, slots=True)
-class Disc:
+class Disc(_Placed):
     """A disc, or a ring.
 
     Attributes:
@@ -122,24 +98,12 @@ class Disc:
         line: the width of the ring; 0 for a filled disc.
     """
 
-    x: float
-    y: float
     radius: float
     line: float = 0.0
 
-    @property
-    def box(self) -> Bounds:
-        """The bounding box."""
-        reach = self.radius + self.line / 2
-        return (self.x - reach, self.y - reach, self.x + reach, self.y + reach)
-
-    def moved(self, dx: float, dy: float) -> Disc:
-        """Return a moved copy."""
-        return replace(self, x=self.x + dx, y=self.y + dy)
-
 
 @dataclass(frozen=True, slots=True)
-class Box:
+class Box(_Placed):
     """A box, empty or filled.
 
     Attributes:
@@ -150,28 +114,15 @@ class Box:
         radius: the radius of its corners.
     """
 
-    x: float
-    y: float
     width: float
     height: float
     line: float = 0.8
     fill: float | None = None
     radius: float = 0.0
 
-    @property
-    def box(self) -> Bounds:
-        """The bounding box."""
-        half = self.line / 2
-        right, bottom = self.x + self.width, self.y + self.height
-        return (self.x - half, self.y - half, right + half, bottom + half)
-
-    def moved(self, dx: float, dy: float) -> Box:
-        """Return a moved copy."""
-        return replace(self, x=self.x + dx, y=self.y + dy)
-
 
 @dataclass(frozen=True, slots=True)
-class Link:
+class Link(_Placed):
     """An area that links to a page.
 
     Attributes:
@@ -180,20 +131,9 @@ class Link:
         page: the number of the page, from 1.
     """
 
-    x: float
-    y: float
     width: float
     height: float
     page: int
-
-    @property
-    def box(self) -> Bounds:
-        """The bounding box."""
-        return (self.x, self.y, self.x + self.width, self.y + self.height)
-
-    def moved(self, dx: float, dy: float) -> Link:
-        """Return a moved copy."""
-        return replace(self, x=self.x + dx, y=self.y + dy)
 
 
 Mark: TypeAlias = Text | Line | Disc | Box | Link
@@ -226,6 +166,7 @@ class Block:
         stretch: the most space that may be added below it, in points.
         together: whether it stays on the page of the next block.
         begins: whether it is the first row of a part.
+        width: in points; 0 where it does not matter.
     """
 
     height: float
@@ -234,6 +175,7 @@ class Block:
     stretch: float = 0.0
     together: bool = False
     begins: bool = False
+    width: float = 0.0
 
 
 def word(

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from backing.chart.model import Part
-    from backing.out.sheet.fingerings import Fingering
+    from backing.out.sheet.fretboard import Fingering
     from backing.out.sheet.marks import Mark
     from backing.out.sheet.style import Sheet, SheetStyle
     from backing.timing import Meter

@@ -80,8 +80,6 @@ def _text(pdf: FPDF, mark: Text) -> None:
 
 def _box(pdf: FPDF, mark: Box) -> None:
     style = ("D" if mark.line else "") + ("F" if mark.fill is not None else "")
-    if not style:
-        return
     pdf.set_draw_color(0)
     pdf.set_line_width(mark.line)
     if mark.fill is not None:

@@ -10,7 +10,7 @@ from backing.harmony.numbers import letter_text
 if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.chart.write import Spell
-    from backing.out.sheet.fingerings import Fingerings
+    from backing.out.sheet.fretboard import Fingerings
     from backing.timing import Tempo
 
 PAPERS = {"a4": (595.28, 841.89), "letter": (612.0, 792.0)}
