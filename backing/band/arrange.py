@@ -15,7 +15,7 @@ from backing.timing import TICKS_PER_QUARTER
 if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.chart.sequence import SequencedBar
-    from backing.style.model import DrumGroove, Style
+    from backing.style.model import ChopPattern, DrumGroove, Style
 
 Levels = tuple[tuple[int, float], ...]
 
@@ -24,8 +24,12 @@ Peaks = tuple[tuple[float, float], ...]
 
 _SOFT, _PLAIN, _LOUD, _BUILT = 0.74, 1.0, 1.16, 1.22
 _BUILD_STEP_BEATS = 2
-_FIRST_CHORUS, _LAST_CHORUS = 0.93, 1.07
-_SOLO_CHORUSES = (0.95, 1.02)
+_QUIETEST, _LOUDEST = 0.9, 1.1
+"""Factors on velocity of choruses without energy and with all of it."""
+
+_PEAK = 0.8
+"""Energy from which all parts have the style's last variation."""
+
 _BRIDGE, _LEADING, _LEADING_BARS = 1.05, 1.02, 2
 _LANDING = (1.1, 1.05, 1.02)
 """Factors on the first bars of a part: the band lands and settles."""
@@ -85,21 +89,13 @@ def part_of(sequenced: SequencedBar) -> str:
     return sequenced.origin.part if sequenced.origin else sequenced.part
 
 
-def dynamics(sequenced: SequencedBar, *, is_bridge: bool, chorus: int, choruses: int) -> float:
+def dynamics(sequenced: SequencedBar, *, is_bridge: bool, energy: float) -> float:
     """Return the factor on velocity of a bar, from its chorus, its part and its index in the part.
 
-    The first chorus is a little softer, the last one louder; between them soft and loud choruses
-    alternate. The second part of the tune is louder, and so are the first three bars of a long part
-    and its last two.
+    It grows with the energy of the chorus. The second part of the tune is louder, and so are the
+    first three bars of a long part and its last two.
     """
-    level = 1.0
-    if choruses > 1:
-        if chorus == 1:
-            level = _FIRST_CHORUS
-        elif chorus == choruses:
-            level = _LAST_CHORUS
-        else:
-            level = _SOLO_CHORUSES[chorus % 2]
+    level = _QUIETEST + (_LOUDEST - _QUIETEST) * energy
     return level * (_BRIDGE if is_bridge else 1.0) * _inside_part(sequenced)
 
 
@@ -137,22 +133,24 @@ def _inside_part(sequenced: SequencedBar) -> float:
 
 
 def variation_of(
-    style: Style, chart: Chart, sequenced: SequencedBar, chorus: int, choruses: int
+    style: Style, chart: Chart, sequenced: SequencedBar, energy: float, *, is_last: bool
 ) -> str:
     """Return the style's variation for a bar.
 
-    If variations change with the parts, each chorus begins with the next one; if they change with
-    the choruses, the last one stays. The last chorus has the last variation throughout.
+    Variations come in the order of their energy. If they change with the parts, the parts take
+    them in turn, from the one that fits the chorus on; at the peak, and in the last of several
+    choruses, all parts have the last one.
     """
     variations = style.variations
-    if 1 < choruses == chorus:
+    if is_last or energy >= _PEAK:
         return variations[-1]
+    fitting = min(int(energy / _PEAK * len(variations)), len(variations) - 1)
     if style.turns == "choruses":
-        return variations[min(chorus, len(variations)) - 1]
+        return variations[fitting]
     names = [part.name for part in chart.parts]
     home = part_of(sequenced)
     part = names.index(home) if home in names else 0
-    return variations[(part + chorus - 1) % len(variations)]
+    return variations[(part + fitting) % len(variations)]
 
 
 def groove_of(
@@ -178,6 +176,29 @@ def groove_of(
     fits = grooves[1:] if turns and len(grooves) > 1 else grooves
     weighted = tuple([(groove, groove.weight) for groove in fits])
     return chance.choose(weighted, seed, "groove", chorus, step - sequenced.index % bars)
+
+
+def pattern_of(
+    style: Style, variation: str, sequenced: SequencedBar, address: tuple[int, int, int]
+) -> ChopPattern:
+    """Return the chop's pattern of a bar; patterns of several bars begin with the part.
+
+    Args: as for `groove_of`.
+    """
+    patterns = _patterns_in(style, variation)
+    longest = max(pattern.grid.ticks for pattern, _ in patterns)
+    bars = max(longest // sequenced.meter.bar_ticks, 1)
+    seed, chorus, step = address
+    return chance.choose(patterns, seed, "chop pattern", chorus, step - sequenced.index % bars)
+
+
+@lru_cache(64)
+def _patterns_in(style: Style, variation: str) -> tuple[tuple[ChopPattern, float], ...]:
+    return tuple(
+        (pattern, pattern.weight)
+        for pattern in style.chop.patterns
+        if pattern.variation in ("", variation)
+    )
 
 
 @lru_cache(64)

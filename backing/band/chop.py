@@ -9,7 +9,6 @@ its bar counts as one chord. Pickups have no chop.
 
 from __future__ import annotations
 
-from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from backing import chance
@@ -19,7 +18,7 @@ from backing.timing import EIGHTH
 
 if TYPE_CHECKING:
     from backing.band.context import BarContext, PerformanceView, SoundingChord
-    from backing.style.model import ChopPattern, Grid, Style
+    from backing.style.model import Grid
 
 _NOISE = 11
 """Chance address of the chop's velocity variation."""
@@ -40,7 +39,7 @@ class Chop:
             return []
         style = context.style.chop
         noise = chance.noise(self._view.seed, _NOISE, context.chorus, context.step)
-        grid = None if context.sequenced.bar.pickup else self._pattern(context).grid
+        grid = None if context.sequenced.bar.pickup else context.pattern.grid
         strokes: list[Stroke] = []
         pattern = _adapted(context, grid) if grid else []
         planned = [_strokes_at(context, sounding, pattern) for sounding in context.harmony]
@@ -53,14 +52,6 @@ class Chop:
                 strokes += _struck(keys, tick, ticks, velocity, _roll(context, tick, weight))
         return strokes
 
-    def _pattern(self, context: BarContext) -> ChopPattern:
-        """Return the pattern of a bar; patterns of several bars count from the part's start."""
-        patterns = _patterns_in(context.style, context.variation)
-        longest = max(pattern.grid.ticks for pattern, _ in patterns)
-        bars = max(longest // context.sequenced.meter.bar_ticks, 1)
-        step = context.step - context.sequenced.index % bars
-        return chance.choose(patterns, self._view.seed, "chop pattern", context.chorus, step)
-
     def _keys(self, context: BarContext, sounding: SoundingChord) -> tuple[int, ...]:
         """Return the MIDI keys of a chord; a chord of the next bar has that bar's shape."""
         if sounding.chord is None:
@@ -68,15 +59,6 @@ class Chop:
         after = self._view.context(context.number + 1) if sounding.in_next_bar else None
         sequenced = after.sequenced if after else context.sequenced
         return self._view.voicings.keys_of(sequenced, sounding.span, sounding.chord)
-
-
-@lru_cache(64)
-def _patterns_in(style: Style, variation: str) -> tuple[tuple[ChopPattern, float], ...]:
-    return tuple(
-        (pattern, pattern.weight)
-        for pattern in style.chop.patterns
-        if pattern.variation in ("", variation)
-    )
 
 
 def _roll(context: BarContext, tick: int, weight: int) -> float:

@@ -14,11 +14,12 @@ from backing.timing import EIGHTH
 
 if TYPE_CHECKING:
     from backing.band.hits import Hit
+    from backing.band.plan import Plan
     from backing.band.voicing import Voicings
     from backing.chart.model import Bar
     from backing.chart.sequence import SequencedBar
     from backing.harmony.chord import Chord
-    from backing.style.model import DrumGroove, Style
+    from backing.style.model import ChopPattern, DrumGroove, Style
 
 
 class Stroke(NamedTuple):
@@ -115,6 +116,9 @@ class BarContext:
         harmony: its chords in order; empty if the band is silent.
         levels: loudness in steps, as pairs of (tick, factor on velocity).
         variation: the style's variation.
+        energy: how much the band gives in this chorus, from 0 to 1.
+        plan: what the players agree on.
+        pattern: the pattern of the chop.
         groove: the drum groove.
         fill: the drum fill at its end, or None.
         is_top: whether a chorus begins here.
@@ -132,6 +136,9 @@ class BarContext:
     harmony: tuple[SoundingChord, ...]
     levels: tuple[tuple[int, float], ...]
     variation: str
+    energy: float
+    plan: Plan
+    pattern: ChopPattern
     groove: DrumGroove
     fill: DrumGroove | None = None
     is_top: bool = False

@@ -7,14 +7,16 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from backing.band import arrange
+from backing.band.arc import EVEN, energy_of
 from backing.band.context import BarContext, harmony_of, level_at
+from backing.band.plan import PHRASE_BARS, Plan, accented, accents_of, plan_of
 
 if TYPE_CHECKING:
     from backing.band.context import SoundingChord
     from backing.band.voicing import Voicings
     from backing.chart.sequence import SequencedBar
     from backing.performance.arrangement import Arrangement
-    from backing.style.model import DrumGroove, Style
+    from backing.style.model import ChopPattern, DrumGroove, Style
 
 _KEPT = 128
 
@@ -60,11 +62,15 @@ class Contexts:
         chorus, step = arrangement.route.locate(number)
         sequenced = arrangement.bar(number)
         style = arrangement.style_of(sequenced)
+        energy, address = self._energy(chorus), (self.seed, chorus, step)
         variation = arrange.variation_of(
-            style, arrangement.chart, sequenced, chorus, arrangement.settings.choruses
+            style, arrangement.chart, sequenced, energy, is_last=self._is_last(chorus)
         )
+        groove = arrange.groove_of(style, variation, sequenced, address)
+        pattern = arrange.pattern_of(style, variation, sequenced, address)
+        plan = self._plan(sequenced, address, energy, pattern, groove)
         harmony = arrangement.ending.changed(number, self._harmony(number))
-        levels = self._levels(number)
+        levels = accented(self._levels(number, energy), plan)
         return BarContext(
             number=number,
             start=self._start + arrangement.route.tick(number),
@@ -76,12 +82,52 @@ class Contexts:
             harmony=harmony,
             levels=levels,
             variation=variation,
-            groove=arrange.groove_of(style, variation, sequenced, (self.seed, chorus, step)),
+            energy=energy,
+            plan=plan,
+            pattern=pattern,
+            groove=groove,
             fill=self._fill(number, style),
             is_top=arrangement.route.is_top(number),
             is_end=arrangement.ending.begins(number),
             hit_levels=self._hit_levels(number, harmony, levels),
         )
+
+    def _is_last(self, chorus: int) -> bool:
+        """Whether a chorus is the last of several."""
+        return 1 < self._arrangement.settings.choruses == chorus
+
+    def _energy(self, chorus: int) -> float:
+        settings = self._arrangement.settings
+        if settings.choruses == 1 or settings.loop:
+            return EVEN
+        return energy_of(self.seed, chorus, is_last=self._is_last(chorus))
+
+    def _plan(
+        self,
+        sequenced: SequencedBar,
+        address: tuple[int, int, int],
+        energy: float,
+        pattern: ChopPattern,
+        groove: DrumGroove,
+    ) -> Plan:
+        """Return what the players agree on for a bar; nothing in a pickup."""
+        bar = sequenced.bar
+        if bar.pickup:
+            return Plan()
+        phase = sequenced.index * sequenced.meter.bar_ticks
+        kick = [grid for lane, grid in groove.lanes if lane == "kick"]
+        figures = {
+            tick
+            for grid in (pattern.grid, *kick)
+            for tick, _ in grid.within(0, bar.ticks, phase)
+            if tick % sequenced.meter.beat_ticks
+        }
+        ends = sequenced.is_part_end or sequenced.index % PHRASE_BARS == PHRASE_BARS - 1
+        plan = plan_of(*address, sequenced.index, energy=energy, ends_phrase=ends)
+        accents = accents_of(
+            *address, energy=energy, figures=tuple(sorted(figures)), bar_ticks=bar.ticks
+        )
+        return replace(plan, accents=accents)
 
     def _harmony(self, number: int) -> tuple[SoundingChord, ...]:
         """Return the chords of a bar without the ending, cached by the bars around it."""
@@ -113,16 +159,15 @@ class Contexts:
         is_last = number + 1 >= self._arrangement.length
         return None if is_last else self._arrangement.bar(number + 1)
 
-    def _levels(self, number: int) -> arrange.Levels:
+    def _levels(self, number: int, energy: float) -> arrange.Levels:
         """Return the loudness of a bar, with dynamics and a fade."""
         arrangement = self._arrangement
-        sequenced, (chorus, _) = arrangement.bar(number), arrangement.route.locate(number)
+        sequenced = arrangement.bar(number)
         written = sequenced if number < arrangement.route.bars else arrangement.route.last
         dynamics = arrange.dynamics(
             sequenced,
             is_bridge=arrange.part_of(written) == self._bridge,
-            chorus=chorus,
-            choruses=arrangement.settings.choruses,
+            energy=energy,
         )
         levels = arrangement.route.levels(number)
         if arrangement.ends_with("fade"):

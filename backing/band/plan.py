@@ -1,0 +1,145 @@
+"""The plan: what the players agree on before a phrase of four bars.
+
+Everybody reads the same plan, so that they lean on the same notes, leave room for one who answers
+and thin out together; nobody needs to hear another play, and muting one changes no other. Shares
+are ours; that players accent together, answer in turn and lay out: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from backing import chance
+from backing.band.context import level_at
+from backing.notes import Player
+from backing.timing import EIGHTH
+
+if TYPE_CHECKING:
+    from backing.band.arrange import Levels
+
+PHRASE_BARS = 4
+
+_HELD_BACK = 0.3
+"""Energy below which the band is thin, from the second chorus on."""
+
+_ANSWERS = ((None, 0.5), (Player.DRUMS, 0.22), (Player.BASS, 0.14), (Player.CHOP, 0.14))
+_OUT_SHARE = 0.35
+"""Share of held-back phrases without drums."""
+
+_LEANS = (0.035, 0.05)
+"""Standard deviation of the loudness of a bar, and of its slope over a phrase, for all players."""
+
+_ACCENT_SHARE, _ACCENT = 0.45, 1.12
+"""Share of bars with an accent that all players have, at full energy, and its factor."""
+
+_ACCENT_TICKS = EIGHTH // 2
+
+_CATCH_SHARE, _TAKE_UP_SHARE = 0.5, 0.4
+"""Shares of phrases in which the drums strike with the chop, and the bass with the kick."""
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What the players agree on for one bar.
+
+    Attributes:
+        loudness: factor on everybody's velocity.
+        accents: ticks of the bar on which everybody strikes and leans.
+        answers: who plays a short answer at the end of this bar; the others leave room.
+        lays_out: who does not play in this phrase.
+        is_thin: whether everybody plays less than usual.
+        catches: whether the drums strike the chop's off-beats, too.
+        takes_up: whether the bass plays the kick's off-beats, too.
+    """
+
+    loudness: float = 1.0
+    accents: tuple[int, ...] = ()
+    answers: Player | None = None
+    lays_out: frozenset[Player] = frozenset()
+    is_thin: bool = False
+    catches: bool = False
+    takes_up: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Phrase:
+    """What holds for all bars of a phrase."""
+
+    answers: Player | None
+    lays_out: frozenset[Player]
+    is_thin: bool
+    catches: bool
+    takes_up: bool
+    slope: float
+
+
+def plan_of(
+    seed: int, chorus: int, step: int, index: int, *, energy: float, ends_phrase: bool
+) -> Plan:
+    """Return the plan of a bar, still without accents.
+
+    Args:
+        seed: the seed of the performance.
+        chorus: from 1.
+        step: the bar's index in its chorus, from 0.
+        index: the bar's index in its part, from 0.
+        energy: of the chorus, from 0 to 1.
+        ends_phrase: whether the bar is the last of its phrase.
+    """
+    bar = index % PHRASE_BARS
+    phrase = _phrase(seed, chorus, step - bar, energy)
+    lean = _LEANS[0] * chance.spread(chance.source(seed, "lean", chorus, step))
+    return Plan(
+        loudness=1.0 + lean + phrase.slope * (bar - (PHRASE_BARS - 1) / 2),
+        answers=phrase.answers if ends_phrase else None,
+        lays_out=phrase.lays_out,
+        is_thin=phrase.is_thin,
+        catches=phrase.catches,
+        takes_up=phrase.takes_up,
+    )
+
+
+@lru_cache(64)
+def _phrase(seed: int, chorus: int, start: int, energy: float) -> _Phrase:
+    source = chance.source(seed, "plan", chorus, start)
+    is_thin = chorus > 1 and energy < _HELD_BACK
+    return _Phrase(
+        answers=chance.pick(source, _ANSWERS),
+        lays_out=frozenset({Player.DRUMS} if source.random() < _OUT_SHARE and is_thin else ()),
+        is_thin=is_thin,
+        catches=source.random() < _CATCH_SHARE * (0.5 + energy),
+        takes_up=source.random() < _TAKE_UP_SHARE * (0.5 + energy),
+        slope=_LEANS[1] / PHRASE_BARS * chance.spread(source),
+    )
+
+
+def accents_of(
+    seed: int, chorus: int, step: int, *, energy: float, figures: tuple[int, ...], bar_ticks: int
+) -> tuple[int, ...]:
+    """Return the ticks of a bar on which everybody strikes and leans: one at most.
+
+    Args:
+        seed: the seed of the performance.
+        chorus: from 1.
+        step: the bar's index in its chorus, from 0.
+        energy: of the chorus, from 0 to 1.
+        figures: off-beat ticks of the chop's pattern and of the kick.
+        bar_ticks: length of the bar.
+    """
+    source = chance.source(seed, "accent", chorus, step)
+    if source.random() >= _ACCENT_SHARE * (0.4 + 0.6 * energy):
+        return ()
+    fits = [tick for tick in figures if EIGHTH <= tick < bar_ticks]
+    return (source.choice(fits),) if fits else (0,)
+
+
+def accented(levels: Levels, plan: Plan) -> Levels:
+    """Return the loudness of a bar with what the plan adds to it, in steps."""
+    louder = [(tick, factor * plan.loudness) for tick, factor in levels]
+    for tick in plan.accents:
+        here, after = level_at(tuple(louder), tick), level_at(tuple(louder), tick + _ACCENT_TICKS)
+        kept = [each for each in louder if not tick <= each[0] <= tick + _ACCENT_TICKS]
+        louder = sorted([*kept, (tick, here * _ACCENT), (tick + _ACCENT_TICKS, after)])
+    return tuple(louder)
