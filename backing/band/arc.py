@@ -38,11 +38,13 @@ def energy_of(seed: int, chorus: int, *, is_last: bool) -> float:
     Args:
         seed: the seed of the performance.
         chorus: from 1.
-        is_last: whether it is the last of several.
+        is_last: whether it is the last of several; it rises above the chorus before.
     """
+    if is_last:
+        before = energy_of(seed, chorus - 1, is_last=False)
+        return max(min(before + _LAST_RISE, 1.0), _LAST_LEAST)
     season, index = divmod(chorus - 1, _SEASON)
-    here = _season(seed, season)[index]
-    return max(min(here + _LAST_RISE, 1.0), _LAST_LEAST) if is_last else here
+    return _season(seed, season)[index]
 
 
 @lru_cache(32)
