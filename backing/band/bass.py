@@ -23,7 +23,6 @@ from backing.timing import EIGHTH, TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
     import random
-    from collections.abc import Iterator
 
     from backing.band.context import BarContext, PerformanceView, SoundingChord
     from backing.harmony.chord import Chord
@@ -36,9 +35,6 @@ LINES_KNOWN = 8
 """Choruses after which the bass lines repeat, with other ornaments."""
 
 _KEPT_PHRASES, _KEPT_LINES = 3, 512
-_NOISE = 12
-"""Chance address of the bass's velocity variation."""
-
 _ENOUGH_TO_SKIP = 3
 _DEAD_NOTE_TICKS = EIGHTH // 3
 _SOUNDING_SHARE, _OCTAVE_SHARE = 0.4, 0.3
@@ -173,7 +169,6 @@ class Bass:
         found: dict[int, list[Stroke]] = {context.number: [] for context in contexts}
         if not drawn.onsets:
             return found
-        noise = chance.noise(self._view.seed, _NOISE, contexts[0].chorus, contexts[0].step)
         bars = [contexts[onset.bar - drawn.first] for onset in drawn.onsets]
         starts = [
             context.start + onset.tick for context, onset in zip(bars, drawn.onsets, strict=True)
@@ -190,10 +185,11 @@ class Bass:
             gap = manner.gap if style.gap is None else style.gap
             ticks -= round(min(ticks, 2 * TICKS_PER_QUARTER) * gap)
             weight = _weight(style, manner, onset.tick)
-            velocity = style.velocity[weight] + round(2.5 * next(noise))
-            found[context.number].append(Stroke(onset.tick, max(ticks, 1), pitch, velocity))
+            found[context.number].append(
+                Stroke(onset.tick, max(ticks, 1), pitch, style.velocity[weight])
+            )
         return {
-            context.number: _ornamented(context, found[context.number], self._view.seed, noise)
+            context.number: _ornamented(context, found[context.number], self._view.seed)
             for context in contexts
         }
 
@@ -315,14 +311,12 @@ def _weight(style: BassStyle, manner: _Manner, tick: int) -> int:
     return FIRM if tick % (2 * TICKS_PER_QUARTER) == manner.firm else PLAIN
 
 
-def _ornamented(
-    context: BarContext, strokes: list[Stroke], seed: int, noise: Iterator[float]
-) -> list[Stroke]:
+def _ornamented(context: BarContext, strokes: list[Stroke], seed: int) -> list[Stroke]:
     """Return the bar's strokes with a skip, by chance, and with the kick if the style says so."""
     share = context.style.bass.skips * min(120.0 / context.bpm, 1.0)
     if share and chance.unit(seed, "skips", context.chorus, context.step) < share:
         source = chance.source(seed, "skip", context.chorus, context.step)
-        strokes = _with_skip(context, strokes, source, noise)
+        strokes = _with_skip(context, strokes, source)
     return _with_kick(context, strokes) if context.style.bass.with_kick else strokes
 
 
@@ -361,9 +355,7 @@ def _with_kick(context: BarContext, strokes: list[Stroke]) -> list[Stroke]:
     return found
 
 
-def _with_skip(
-    context: BarContext, strokes: list[Stroke], source: random.Random, noise: Iterator[float]
-) -> list[Stroke]:
+def _with_skip(context: BarContext, strokes: list[Stroke], source: random.Random) -> list[Stroke]:
     """Return the bar's strokes with a skip, an off-beat note before a beat, if one fits.
 
     Most skips are dead notes. Some sound: at the pitch of the note before or, within one chord, an
@@ -385,6 +377,6 @@ def _with_skip(
     drops = sounds and source.random() < _OCTAVE_SHARE and after.tick < sounding.end
     if drops and pitch % 12 in sounding.tones:
         pitch = _octave_below(pitch, after.pitch, style.range[0])
-    light = style.velocity[LIGHT] + round(2.5 * next(noise))
-    skip = Stroke(before.tick + EIGHTH, EIGHTH // 2 if sounds else _DEAD_NOTE_TICKS, pitch, light)
+    ticks = EIGHTH // 2 if sounds else _DEAD_NOTE_TICKS
+    skip = Stroke(before.tick + EIGHTH, ticks, pitch, style.velocity[LIGHT])
     return [*strokes[:index], cut, skip, *strokes[index + 1 :]]

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from backing import chance
 from backing.band.context import Stroke
 from backing.style.model import FIRM, LIGHT
 from backing.timing import EIGHTH
@@ -19,9 +18,6 @@ from backing.timing import EIGHTH
 if TYPE_CHECKING:
     from backing.band.context import BarContext, PerformanceView, SoundingChord
     from backing.style.model import Grid
-
-_NOISE = 11
-"""Chance address of the chop's velocity variation."""
 
 _UP_STROKE_SHARE = 0.8
 """Duration of an up-stroke as a share of a down-stroke's."""
@@ -38,7 +34,6 @@ class Chop:
         if not any(sounding.chord for sounding in context.harmony):
             return []
         style = context.style.chop
-        noise = chance.noise(self._view.seed, _NOISE, context.chorus, context.step)
         grid = None if context.sequenced.bar.pickup else context.pattern.grid
         strokes: list[Stroke] = []
         pattern = _adapted(context, grid) if grid else []
@@ -48,8 +43,8 @@ class Chop:
         for index, wanted in enumerate(planned):
             keys = self._keys(context, context.harmony[index]) if wanted else ()
             for tick, weight, ticks in wanted if keys else ():
-                velocity = style.velocity[weight] + round(3 * next(noise))
-                strokes += _struck(keys, tick, ticks, velocity, _roll(context, tick, weight))
+                velocity, roll = style.velocity[weight], _roll(context, tick, weight)
+                strokes += _struck(keys, tick, ticks, velocity, roll)
         return strokes
 
     def _keys(self, context: BarContext, sounding: SoundingChord) -> tuple[int, ...]:

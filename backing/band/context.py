@@ -29,8 +29,8 @@ class Stroke(NamedTuple):
         tick: from the bar line, as notated.
         ticks: notated length, at least 1.
         pitch: MIDI key.
-        velocity: before dynamics, 1 to 127.
-        late_ms: delay at looseness 1, in milliseconds.
+        velocity: as the style has it, before dynamics and variation, 1 to 127.
+        late_ms: delay of a string behind the first one at looseness 1, in milliseconds.
     """
 
     tick: int

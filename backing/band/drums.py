@@ -12,8 +12,6 @@ from backing.style.model import COUNT_INS, DRUM_KEYS, FIRM, PLAIN
 from backing.timing import EIGHTH, TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from backing.band.context import BarContext, PerformanceView, SoundingChord
     from backing.style.model import DrumGroove, DrumStyle
     from backing.timing import Meter
@@ -21,16 +19,9 @@ if TYPE_CHECKING:
 _HIT_TICKS = EIGHTH // 2
 _TIME_KEEPERS = {"ride", "hat", "open-hat", "ride-bell"}
 _FEET = {"kick", "pedal-hat"}
-_NOISE = 10
-"""Chance address of the drummer's velocity variation."""
-
 _COUNT_VELOCITY = (76, 92)
 _SOFT_LEVEL = 0.85
 """Level below which no cymbal marks the start of a part."""
-
-_LATE_MS = {"pedal-hat": -5.0, "kick": -2.0, "snare": -2.0}
-"""Delay of a lane at looseness 1 in milliseconds, negative before the beat (reference: J. New Music
-Research 46(4), 2017, abstract; Groove MIDI Dataset)."""
 
 
 class Drums:
@@ -44,17 +35,16 @@ class Drums:
         if not context.harmony:
             return []
         style = context.style.drums
-        noise = chance.noise(self._view.seed, _NOISE, context.chorus, context.step)
         until = context.ticks - context.fill.ticks if context.fill else context.ticks
         strokes: list[Stroke] = []
         hits: list[Stroke] = []
         for sounding in context.harmony:
             if sounding.flows:
-                strokes += self._flowing(context, sounding, noise, max(until, 0))
+                strokes += self._flowing(context, sounding, max(until, 0))
             if not sounding.held_over:
                 hits += _hits(style, sounding)
         if context.fill:
-            strokes += _beaten(style, context.fill, noise, max(until, 0), context.ticks, -until)
+            strokes += _beaten(style, context.fill, max(until, 0), context.ticks, -until)
         rest = [each for each in strokes if not any(_covers(hit, each) for hit in hits)]
         return _with_top(context, hits + rest) if self._is_marked(context) else hits + rest
 
@@ -71,9 +61,7 @@ class Drums:
         share = chance.unit(self._view.seed, "mark", context.chorus, context.step)
         return share < style.marks
 
-    def _flowing(
-        self, context: BarContext, sounding: SoundingChord, noise: Iterator[float], until: int
-    ) -> list[Stroke]:
+    def _flowing(self, context: BarContext, sounding: SoundingChord, until: int) -> list[Stroke]:
         """Return the groove under one chord.
 
         During a fill, keep the kick and pedal-hat lanes that it does not use.
@@ -82,12 +70,12 @@ class Drums:
             return []
         style, groove = context.style.drums, context.groove
         start, end = sounding.tick, sounding.end
-        strokes = _beaten(style, groove, noise, start, min(end, until), context.phase)
+        strokes = _beaten(style, groove, start, min(end, until), context.phase)
         if context.fill and end > until:
             busy = {lane for lane, _ in context.fill.lanes}
             feet = tuple(each for each in groove.lanes if each[0] in _FEET - busy)
             strokes += _beaten(
-                style, replace(groove, lanes=feet), noise, max(start, until), end, context.phase
+                style, replace(groove, lanes=feet), max(start, until), end, context.phase
             )
         if sounding.held_over:  # the band has struck this chord already
             strokes = [each for each in strokes if each.tick or each.pitch != DRUM_KEYS["kick"]]
@@ -99,28 +87,19 @@ def _covers(hit: Stroke, stroke: Stroke) -> bool:
     return hit.pitch == stroke.pitch and 0 <= stroke.tick - hit.tick < EIGHTH
 
 
-def _beaten(
-    style: DrumStyle, groove: DrumGroove, noise: Iterator[float], start: int, end: int, phase: int
-) -> list[Stroke]:
+def _beaten(style: DrumStyle, groove: DrumGroove, start: int, end: int, phase: int) -> list[Stroke]:
     """Return the strokes of a groove between two ticks of a bar.
 
     Args:
         style: for the velocities.
         groove: the groove or fill.
-        noise: the deviation of each stroke.
         start: tick from the bar line.
         end: tick from the bar line.
         phase: tick of the groove at the bar line.
     """
     velocities = _velocities(style)
     return [
-        Stroke(
-            tick,
-            _HIT_TICKS,
-            DRUM_KEYS[lane],
-            velocities[lane][weight] + round(2.5 * next(noise)),
-            _LATE_MS.get(lane, 0.0),
-        )
+        Stroke(tick, _HIT_TICKS, DRUM_KEYS[lane], velocities[lane][weight])
         for lane, grid in groove.lanes
         for tick, weight in grid.within(start, end, phase)
     ]
