@@ -60,9 +60,9 @@ class Take(Group):
     count_in: Annotated[
         str | None, Option(metavar="BARS", help="Bars of count-in. [the chart's; else 1 or 2]")
     ] = None
-    looseness: Annotated[str, Option(metavar="X", help="Timing: 0 exact, 1 natural, 2 loose.")] = (
-        "1.0"
-    )
+    looseness: Annotated[
+        str, Option(metavar="X", help="Timing and lengths: 0 exact, 1 people, 2 a loose night.")
+    ] = "1.0"
     only: Annotated[
         str | None, Option(metavar="PLAYERS", help="Play only these, such as bass,drums.")
     ] = None

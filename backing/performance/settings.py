@@ -28,7 +28,8 @@ class Settings:
         choruses: number of choruses, 1 to 999.
         seed: any whole number; the same seed gives the same notes.
         count_in: bars, 0 to 8, or None for the chart's, or as many as suit the tempo.
-        looseness: 0 places every note exactly, 1 is as loose as a good section, at most 2.
+        looseness: of timing and lengths of notes: 0 is exact, 1 as people play, at most 2. Loudness
+            varies at any looseness.
         players: who may play.
         called: players who play even if the style lets them sit out.
         loop: first and last bar to repeat, from 0 through the whole form, or None.
@@ -75,8 +76,8 @@ def check_settings(settings: Settings) -> None:
         )
     if not 0 <= settings.looseness <= MOST_LOOSENESS:
         raise SettingsError(
-            f"a looseness of {settings.looseness:g}: 0 places every note exactly, 1 is as loose as "
-            f"a good section, {MOST_LOOSENESS} is the most"
+            f"a looseness of {settings.looseness:g}: 0 places every note exactly, 1 is as people "
+            f"play, {MOST_LOOSENESS} is the most"
         )
     if settings.lead.when not in WHEN:
         raise SettingsError(

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from listening import (
     BEAT,
+    EARLY,
     KICK,
     PEDAL,
     RIDE,
@@ -186,7 +187,7 @@ def _ratios(one: Listener, lane: Iterable[Heard]) -> list[float]:
     )
     drums = [each for each in one.loose.drums if each.pitch in keys]
     sounds = drums or sounds
-    return ratios(one.loose, [each for each in sounds if start - 90 <= each.tick < end])
+    return ratios(one.loose, [each for each in sounds if start - EARLY <= each.tick < end])
 
 
 def shuffles(evidence: Evidence) -> Figure | None:

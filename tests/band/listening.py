@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 SEEDS = range(1, 21)
 BEAT = 960
+EARLY = BEAT // 5
+"""Ticks before a bar line from which a stroke belongs to the bar, as loose strokes may be early."""
 KICK, SIDE_STICK, SNARE, HAT, PEDAL, OPEN_HAT, CRASH, RIDE = 36, 37, 38, 42, 44, 46, 49, 51
 
 SONG = """\
@@ -97,7 +99,9 @@ class Take:
     def lane(self, *keys: int) -> list[smf.Sound]:
         """Return the strokes on some drums in the bars of the tune."""
         start, end = self.music[0].start, self.music[-1].end
-        return [each for each in self.drums if each.pitch in keys and start - 90 <= each.tick < end]
+        return [
+            each for each in self.drums if each.pitch in keys and start - EARLY <= each.tick < end
+        ]
 
     def strums(self) -> list[smf.Sound]:
         """Return the first string of each stroke of the chop: the lowest, except in up-strokes."""
@@ -173,17 +177,17 @@ def in_bar(one: Take, sounds: Iterable[smf.Sound]) -> list[tuple[int, int, smf.S
     bars = iter(enumerate(one.music))
     number, bar = next(bars)
     for sound in sounds:
-        while sound.tick >= bar.end - 90 and number < len(one.music) - 1:
+        while sound.tick >= bar.end - EARLY and number < len(one.music) - 1:
             number, bar = next(bars)
-        if bar.start - 90 <= sound.tick < bar.end:
+        if bar.start - EARLY <= sound.tick < bar.end:
             found.append((number, sound.tick - bar.start, sound))
     return found
 
 
-def ratios(one: Take, sounds: Sequence[smf.Sound]) -> list[float]:
+def ratios(one: Take, sounds: Sequence[smf.Sound], least: float = 0.45) -> list[float]:
     """Return the swing ratio of every beat that is struck with its off-beat and the next beat.
 
-    An off-beat lies between .45 and .8 of the way from beat to beat.
+    An off-beat lies between .45, or another least share, and .8 of the way from beat to beat.
     """
     beats: dict[int, int] = {}
     between: dict[int, list[int]] = {}
@@ -197,7 +201,7 @@ def ratios(one: Take, sounds: Sequence[smf.Sound]) -> list[float]:
     for number, ticks in between.items():
         if len(ticks) == 1 and number in beats and number + 1 in beats:
             first, last = beats[number], beats[number + 1]
-            if 0.45 <= (ticks[0] - first) / (last - first) <= 0.8:
+            if least <= (ticks[0] - first) / (last - first) <= 0.8:
                 found.append((ticks[0] - first) / (last - ticks[0]))
     return found
 

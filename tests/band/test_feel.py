@@ -114,9 +114,12 @@ def test_shuffle() -> None:
 
 
 def test_straight() -> None:
-    """Straight eighths are even on average: 0.90 to 1.10 (GMD)."""
+    """Straight eighths are even on average: 0.90 to 1.10 (GMD).
+
+    Off-beats that are early count like those that are late.
+    """
     for one in takes(REEL, "two-beat", 200):
-        assert 0.90 <= mean_ratio(ratios(one, one.lane(HAT))) <= 1.10
+        assert 0.90 <= mean_ratio(ratios(one, one.lane(HAT), least=0.2)) <= 1.10
 
 
 @pytest.mark.parametrize(
@@ -149,7 +152,7 @@ CASES = [(SONG, "swing", 170), (REEL, "two-beat", 200), (BLUES, "shuffle", 116)]
 def test_spread(text: str, style: str, bpm: float, lane: str) -> None:
     """At looseness 1 a lane spreads 5 to 20 ms about the grid (ours), near beats off alike.
 
-    Drummers spread further, 14 to 24 ms (GMD): `tests/acceptance` has that as a known miss.
+    Drummers spread by 14 to 24 ms (GMD): `tests/acceptance` holds them to that by their family.
     Deviations that hang together are preferred: Hennig et al. 2011, PLoS ONE, PMC3202537.
     """
     listen = {"cymbal": cymbal, "bass": LANES["bass"], "chop": LANES["chop"]}[lane]
@@ -208,7 +211,7 @@ def test_kick_and_snare_with_cymbal(text: str, style: str, bpm: float, drum: int
     """Kick and snare are within 6 ms of the cymbal on one beat, on average; 14.5 ms SD at most.
 
     And 3 at least (ours): two limbs are two hands, and never fall quite together. People have more,
-    which `tests/acceptance` has as a known miss. GMD: mean -4 ms, SD 14.5. 6 ms is the smallest
+    which `tests/acceptance` asks for. GMD: mean -4 ms, SD 14.5. 6 ms is the smallest
     displacement heard in an even pulse (Friberg & Sundberg 1995, JASA, abstract).
     """
     apart = []
