@@ -90,7 +90,7 @@ def plan_of(
     """
     bar = index % PHRASE_BARS
     phrase = _phrase(seed, chorus, step - bar, energy)
-    lean = _LEANS[0] * chance.spread(chance.source(seed, "lean", chorus, step))
+    lean = _LEANS[0] * chance.normals(seed, "lean", chorus, step, count=1)[0]
     return Plan(
         loudness=1.0 + lean + phrase.slope * (bar - (PHRASE_BARS - 1) / 2),
         answers=phrase.answers if ends_phrase else None,
@@ -111,7 +111,7 @@ def _phrase(seed: int, chorus: int, start: int, energy: float) -> _Phrase:
         is_thin=is_thin,
         catches=source.random() < _CATCH_SHARE * (0.5 + energy),
         takes_up=source.random() < _TAKE_UP_SHARE * (0.5 + energy),
-        slope=_LEANS[1] / PHRASE_BARS * chance.spread(source),
+        slope=_LEANS[1] / PHRASE_BARS * chance.normals(seed, "slope", chorus, start, count=1)[0],
     )
 
 
