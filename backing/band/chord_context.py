@@ -8,6 +8,7 @@ from backing import chance
 from backing.band.path import Onset
 from backing.band.roles import Register, Role, leading_pitches, pitches_by_role
 from backing.band.weights import LEAD_STEPS, LEADING, ONLY_BASS, SAME_CHORD, STAY_STEPS
+from backing.notes import Player
 
 if TYPE_CHECKING:
     from backing.band.context import BarContext, SoundingChord
@@ -32,7 +33,7 @@ class ChordContext(NamedTuple):
         ends_phrase: whether its bar is the last of a phrase.
         register: the register of the line in this bar.
         seed: the seed of the performance.
-        line_index: which of the player's lines this is, from 0.
+        way: how the bar is turned, one of `ways`.
     """
 
     bar_context: BarContext
@@ -44,7 +45,7 @@ class ChordContext(NamedTuple):
     ends_phrase: bool
     register: Register
     seed: int
-    line_index: int
+    way: int
 
     @property
     def chord(self) -> Chord:
@@ -60,12 +61,13 @@ class ChordContext(NamedTuple):
     def draw(self, what: str) -> float:
         """Return a number from 0 to below 1 by chance, for the named choice at this chord."""
         bar_context = self.bar_context
-        return chance.unit(self.seed, what, self.line_index, bar_context.step, self.sounding.tick)
+        address = bar_context.chorus, bar_context.step, self.sounding.tick
+        return chance.unit(self.seed, what, *address)
 
     def draw_evenly(self, what: str) -> float:
         """Return a number as `draw` does, but spread evenly over neighbouring chords."""
         number = 3 * self.bar_context.step + self.sounding.span
-        return chance.even(self.seed, number, what, self.line_index)
+        return chance.even(self.seed, number, what, self.bar_context.chorus)
 
     def needs_bass(self) -> bool:
         """Whether its first note must be its bass.
@@ -77,15 +79,44 @@ class ChordContext(NamedTuple):
         starts = sequenced.bar.pickup or (sequenced.is_part_start and not self.sounding.tick)
         return bool(self.chord.bass) or starts or self.is_return
 
-    def onset(self, tick: int, weights: tuple[float, ...], steps: tuple[float, ...]) -> Onset:
+    @property
+    def is_short(self) -> bool:
+        """Whether it has a single main note of a line in two."""
+        return self.sounding.ticks <= self.bar_context.style.bass.pulse_ticks
+
+    @property
+    def is_thin(self) -> bool:
+        """Whether everybody plays less than usual."""
+        return self.bar_context.plan.is_thin
+
+    @property
+    def answers(self) -> bool:
+        """Whether the bass plays a short run at the end of the bar."""
+        plan = self.bar_context.plan
+        return self.is_last and self.next_chord is not None and plan.answers is Player.BASS
+
+    @property
+    def leaves_room(self) -> bool:
+        """Whether another player answers at the end of the bar."""
+        return self.bar_context.plan.answers not in (None, Player.BASS)
+
+    def onset(
+        self,
+        tick: int,
+        weights: tuple[float, ...],
+        steps: tuple[float, ...],
+        *,
+        is_goal: bool = False,
+    ) -> Onset:
         """Return an onset at a tick of the bar that may sound to the end of the chord.
 
         Args:
             tick: from the bar line.
             weights: of pitches by role.
             steps: weights of intervals.
+            is_goal: whether the line aims at it.
         """
-        return self._onset(tick, pitches_by_role(*self._wanted(weights)), steps)
+        return self._onset(tick, pitches_by_role(*self._wanted(weights)), steps, is_goal=is_goal)
 
     def leading_onset(self, tick: int, steps: tuple[float, ...] = LEAD_STEPS) -> Onset:
         """Return an onset that leads by step into the next chord; a chord tone before silence."""
@@ -103,5 +134,8 @@ class ChordContext(NamedTuple):
             weights = (*weights[: Role.OUTSIDE], _HARDLY)
         return self.chord, self.bar_context.sequenced.key, weights, self.register
 
-    def _onset(self, tick: int, choices: Choices, steps: tuple[float, ...]) -> Onset:
-        return Onset(self.bar_context.number, tick, self.sounding.end - tick, choices, steps)
+    def _onset(
+        self, tick: int, choices: Choices, steps: tuple[float, ...], *, is_goal: bool = False
+    ) -> Onset:
+        ticks = self.sounding.end - tick
+        return Onset(self.bar_context.number, tick, ticks, choices, steps, is_goal=is_goal)

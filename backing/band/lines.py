@@ -7,25 +7,28 @@ pitches. `path` then chooses the pitches of a whole phrase.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from backing import chance
 from backing.band.path import BY_FIFTH, WIDEST, Onset
 from backing.band.roles import Role, pitches_of_class, roles
+from backing.band.ways import ABOVE, BELOW, DOTTED, OCTAVE, OTHER, PASSES
 from backing.band.weights import (
     BREAK_STEPS,
     BROKEN,
     CLOSE_STEPS,
     JUMP_STEPS,
     LEAP_STEPS,
-    OCTAVE,
     OCTAVE_STEPS,
+    OCTAVE_TONE,
     ONLY_BASS,
     OTHER_TONE,
     RIDE_STEPS,
     SAME_CHORD,
     SCALE_STEPS,
     SCALES,
+    STAY_STEPS,
     STRONG,
     TWO_LIGHT,
     TWO_ONE,
@@ -35,6 +38,8 @@ from backing.band.weights import (
     WALK_STEPS,
     WALKED,
     WEAK,
+    downwards,
+    upwards,
 )
 from backing.harmony.pitch import Degree
 from backing.timing import EIGHTH, TICKS_PER_QUARTER
@@ -64,6 +69,32 @@ _OTHER_SHARE = 0.35
 _LATE_WALK_SHARE = 0.6
 """Share of walk-ups that begin at the last pulse of their chord, not at the first."""
 
+_HELD_SHARE = 0.3
+"""Share of chords of a walk, from the second chorus on, with a beat that has no note of its own: 85
+% of beats carry an onset (computed from the Jazz Trio Database v0.2, MIT)."""
+
+_THIN_LEADS_SHARE, _THIN_PULSES_SHARE = 0.35, 0.5
+"""Shares of chords of a thin walk that lead into the next one, and of thin bars in two with all
+their main notes."""
+
+_FASTEST_DOTTED_BPM, _FASTEST_RUN_BPM = 260.0, 220.0
+"""Tempi up to which a note is repeated before the beat, and up to which a run is in eighths."""
+
+_STEPS_BY_WAY = {BELOW: downwards(JUMP_STEPS), ABOVE: upwards(JUMP_STEPS)}
+
+_PASSING_WAYS = {
+    (True, False): (OTHER, OCTAVE),
+    (True, True): (OCTAVE, PASSES),
+    (False, True): (PASSES,),
+    (False, False): (),
+}
+"""Ways of bars whose chords lead on by a passing note, by whether the chord is short and the last
+one of its bar."""
+
+_OTHER_DEGREES = {3: Degree(5, 0), 5: Degree(3, 0), 8: Degree(5, 0)}
+_ENOUGH, _DROP_SHARE = 2, 0.5
+"""A figure of more notes than this may drop one: the last or the second."""
+
 _LONGEST_WALK = 4
 """Most notes of a walk-up that may begin at the first pulse."""
 
@@ -92,7 +123,7 @@ LINE_PATTERNS = (
     LinePattern(1.5, BROKEN, BROKEN, BREAK_STEPS, BREAK_STEPS),
     LinePattern(2.5, STRONG, SCALES, SCALE_STEPS, SCALE_STEPS),
     LinePattern(2.0, STRONG, WEAK, WALK_STEPS, CLOSE_STEPS, encloses=True),
-    LinePattern(0.6, STRONG, OCTAVE, OCTAVE_STEPS, WALK_STEPS),
+    LinePattern(0.6, STRONG, OCTAVE_TONE, OCTAVE_STEPS, WALK_STEPS),
 )
 """Free, a broken chord, a run in the scale, an enclosure, an octave drop."""
 
@@ -103,29 +134,56 @@ _LONG_ENOUGH = 4
 def walking(context: ChordContext) -> list[Onset]:
     """Return a walking line: chord tones on strong beats, a step into the next chord.
 
-    A chord that begins with another tone has its bass two beats later, a short one a beat later.
+    A chord that begins with another tone has its bass two beats later, a short one a beat later. A
+    thin line is in two; from the second chorus on, a note is held over the next beat now and then;
+    an answer runs in eighths.
     """
     beats = _beats(context, TICKS_PER_QUARTER)
     has_other = _begins_otherwise(context, len(beats))
-    pattern = _FREE if has_other else _line_pattern(context, len(beats))
-    bass_at = max(1, min(2, len(beats) - 2)) if has_other else 0
+    pattern = _FREE if has_other or context.is_thin else _line_pattern(context, len(beats))
+    bass_at = beats[max(1, min(2, len(beats) - 2))] if has_other else -1
+    ticks = _walked(context, beats, bass_at)
     onsets = []
-    for bar_context, tick in enumerate(beats):
-        steps = (
-            pattern.second if bar_context == 1 else pattern.steps if bar_context > 1 else WALK_STEPS
-        )
-        if not bar_context and tick == context.sounding.tick and not context.sounding.held_over:
-            onsets.append(context.onset(tick, _first_weights(context, has_other=has_other), steps))
-        elif bar_context and bar_context == bass_at:
-            onsets.append(context.onset(tick, ONLY_BASS, steps))
-        elif (
-            tick == beats[-1] and len(beats) > 1 and (context.changes or context.next_chord is None)
-        ):
+    for index, tick in enumerate(ticks):
+        steps = pattern.second if index == 1 else pattern.steps if index > 1 else WALK_STEPS
+        if not index and tick == context.sounding.tick and not context.sounding.held_over:
+            weights = _first_weights(context, has_other=has_other)
+            onsets.append(context.onset(tick, weights, steps, is_goal=weights is ONLY_BASS))
+        elif tick == bass_at:
+            onsets.append(context.onset(tick, ONLY_BASS, steps, is_goal=True))
+        elif tick % TICKS_PER_QUARTER and tick != ticks[-1]:
+            onsets.append(context.onset(tick, WALKED, SCALE_STEPS))
+        elif tick == ticks[-1] and tick >= beats[-1] and _leads(context, len(beats)):
             onsets.append(_last_onset(context, tick, steps, pattern))
         else:
             weights = pattern.strong if _is_strong(context, tick) else pattern.weak
             onsets.append(context.onset(tick, weights, steps))
     return onsets
+
+
+def _leads(context: ChordContext, beats: int) -> bool:
+    return beats > 1 and (context.changes or context.next_chord is None)
+
+
+def _walked(context: ChordContext, beats: list[int], bass_at: int) -> list[int]:
+    """Return the ticks of a walk's notes, given the beats of its chord and the tick of its bass."""
+    if context.is_thin:
+        leads = context.draw("leads on") < (0.9 if context.ends_phrase else _THIN_LEADS_SHARE)
+        return [
+            tick
+            for tick in beats
+            if tick in (beats[0], bass_at)
+            or _is_strong(context, tick)
+            or (leads and tick == beats[-1] and _leads(context, len(beats)))
+        ]
+    if context.answers and beats[-1] - beats[0] >= TICKS_PER_QUARTER:
+        return _run(context, beats)
+    if context.bar_context.chorus == 1 or context.draw("held") >= _HELD_SHARE:
+        return beats
+    leads = _leads(context, len(beats))
+    free = [tick for tick in beats[1 : -1 if leads else None] if tick != bass_at]
+    held = free[int(context.draw("which") * len(free))] if free else None
+    return [tick for tick in beats if tick != held]
 
 
 def _begins_otherwise(context: ChordContext, beats: int) -> bool:
@@ -186,7 +244,52 @@ def two_beat(context: ChordContext) -> list[Onset]:
     if context.is_last and _walks(context):
         return _walk_up(context)
     pulses = _beats(context, context.bar_context.style.bass.pulse_ticks)
-    return [context.onset(tick, _pulse_weights(context, tick), JUMP_STEPS) for tick in pulses]
+    if context.is_thin:
+        pulses = _thinned(context, pulses)
+    onsets = [_pulse(context, tick) for tick in pulses]
+    return onsets if context.is_thin else sorted([*onsets, *_between(context, pulses)], key=_tick)
+
+
+def _tick(onset: Onset) -> int:
+    return onset.tick
+
+
+def _thinned(context: ChordContext, pulses: list[int]) -> list[int]:
+    """Return the first pulse of a chord, and the others by chance."""
+    return pulses if context.draw("thin") < _THIN_PULSES_SHARE else pulses[:1]
+
+
+def _pulse(context: ChordContext, tick: int) -> Onset:
+    """Return a main note; the way of the bar says from where the second one is reached."""
+    weights = _pulse_weights(context, tick)
+    if weights is ONLY_BASS or weights is TWO_ONE:
+        is_second = context.sounding.tick > 0
+        steps = _STEPS_BY_WAY.get(context.way, JUMP_STEPS) if is_second else JUMP_STEPS
+        return context.onset(tick, weights, steps, is_goal=steps is JUMP_STEPS)
+    if (
+        context.way == OCTAVE
+        and context.sounding.ticks > context.bar_context.style.bass.pulse_ticks
+    ):
+        return context.onset(tick, OCTAVE_TONE, OCTAVE_STEPS)
+    return context.onset(tick, weights, _STEPS_BY_WAY.get(context.way, JUMP_STEPS))
+
+
+def _between(context: ChordContext, pulses: list[int]) -> list[Onset]:
+    """Return the notes between main notes that the way of the bar has."""
+    style, sounding = context.bar_context.style.bass, context.sounding
+    walk, way = style.walk_ticks, context.way
+    if context.leaves_room or not sounding.ticks > walk or sounding.tick not in pulses:
+        return []
+    if (way == PASSES and context.is_last) or way in _PASSING_WAYS[
+        context.is_short, context.is_last
+    ]:
+        return [context.leading_onset(sounding.end - walk)] if context.changes else []
+    if way == DOTTED:
+        early = min(walk, EIGHTH) if len(pulses) > 1 else walk
+        tick = (pulses[1] if len(pulses) > 1 else sounding.end) - early
+        if sounding.tick < tick and context.bar_context.bpm <= _FASTEST_DOTTED_BPM:
+            return [context.onset(tick, TWO_ONE, STAY_STEPS)]
+    return []
 
 
 def _pulse_weights(context: ChordContext, tick: int) -> tuple[float, ...]:
@@ -208,7 +311,7 @@ def _pulse_weights(context: ChordContext, tick: int) -> tuple[float, ...]:
         return TWO_ONE
     if pulses % 2 and 1 < pulses != pulse + 1:
         return TWO_LIGHT
-    varies = not context.is_new and context.draw("other") < _OTHER_SHARE
+    varies = context.way == OTHER or (not context.is_new and context.draw("other") < _OTHER_SHARE)
     return TWO_OTHER if varies else TWO_THREE
 
 
@@ -221,10 +324,14 @@ def _walks(context: ChordContext) -> bool:
         return False
     if context.bar_context.sequenced.is_part_end:
         share = 0.85
+    elif context.answers or context.bar_context.fill:
+        share = 1.0
+    elif context.is_thin or context.leaves_room:
+        share = 0.0
     elif context.ends_phrase:
         share = 0.45
     else:
-        share = 0.12 if context.changes else 0.0
+        share = 0.06 if context.changes else 0.0
     return context.draw("walks") < share
 
 
@@ -234,12 +341,14 @@ def _walk_up(context: ChordContext) -> list[Onset]:
     beats = _beats(context, style.walk_ticks)
     pulses = _beats(context, style.pulse_ticks)
     is_late = len(beats) > _LONGEST_WALK or context.draw("walk") < _LATE_WALK_SHARE
-    if len(pulses) > 1 and is_late:
+    if len(pulses) > 1 and is_late and not context.answers:
         beats = [tick for tick in beats if tick in pulses or tick > pulses[-1]]
+    if context.answers and style.walk_ticks > EIGHTH and len(beats) > 1:
+        beats = _run(context, beats)
     onsets = []
     for tick in beats:
         if tick == sounding.tick and not sounding.held_over:
-            onsets.append(context.onset(tick, ONLY_BASS, JUMP_STEPS))
+            onsets.append(context.onset(tick, ONLY_BASS, JUMP_STEPS, is_goal=True))
         elif tick == beats[-1]:
             onsets.append(context.leading_onset(tick))
         else:
@@ -248,32 +357,68 @@ def _walk_up(context: ChordContext) -> list[Onset]:
     return onsets
 
 
+def _run(context: ChordContext, beats: list[int]) -> list[int]:
+    """Return beats with the last two of them in eighths, unless that is too fast."""
+    if context.bar_context.bpm > _FASTEST_RUN_BPM:
+        return beats
+    between = (tick + EIGHTH for tick in beats[-2:])
+    return sorted({*beats, *(tick for tick in between if tick < context.sounding.end)})
+
+
 def riding(context: ChordContext) -> list[Onset]:
     """Return a figure of degrees on every step, restarted at each chord, with turnarounds."""
     chosen, sounding = _figure(context), context.sounding
+    degrees, step = chosen.degrees, chosen.step_ticks
     offset = (
         0 if context.is_new else context.bar_context.sequenced.index % 2 * context.bar_context.ticks
     )
-    beats = _beats(context, chosen.step_ticks)
-    turnaround_from = max(sounding.end - TICKS_PER_QUARTER, sounding.tick + 1)
-    turnaround = (
-        next((tick for tick in beats if tick >= turnaround_from), None)
-        if _has_turnaround(context)
-        else None
-    )
+    beats = _beats(context, step)
+    lead = _turnaround(context, beats)
+    ticks = [tick for tick in _ridden(context, beats) if lead is None or tick <= lead]
     onsets: list[Onset] = []
-    for tick in beats:
-        if tick == turnaround:
-            return [*onsets, context.leading_onset(tick)]
+    for tick in ticks:
         is_struck = tick == sounding.tick and not sounding.held_over
-        if is_struck and (context.is_new or context.needs_bass()):
+        if tick == lead:
+            onsets.append(context.leading_onset(tick))
+        elif is_struck and (context.is_new or context.needs_bass()):
             onsets.append(context.onset(tick, ONLY_BASS, RIDE_STEPS))
-            continue
-        bar_context = (tick - sounding.tick + offset) // chosen.step_ticks
-        degree = chosen.degrees[bar_context % len(chosen.degrees)]
-        before = chosen.degrees[(bar_context - 1) % len(chosen.degrees)]
-        onsets.append(_degree_onset(context, tick, degree, before, is_last=tick == beats[-1]))
+        else:
+            index, between = divmod(tick - sounding.tick + offset, step)
+            degree = _nth(context, degrees, index)
+            before = degree if between else _nth(context, degrees, index - 1)
+            onsets.append(_degree_onset(context, tick, degree, before, is_last=tick == ticks[-1]))
     return onsets
+
+
+def _nth(context: ChordContext, degrees: tuple[Degree, ...], index: int) -> Degree:
+    """Return a degree of a figure as the way of the bar has it: backwards, or the first twice."""
+    if context.way == OCTAVE:
+        index = -index
+    elif context.way == PASSES and index % len(degrees) == 1:
+        index -= 1
+    return degrees[index % len(degrees)]
+
+
+def _turnaround(context: ChordContext, ticks: list[int]) -> int | None:
+    """Return the tick of the note that leads into the next chord, or None."""
+    first = max(context.sounding.end - TICKS_PER_QUARTER, context.sounding.tick + 1)
+    late = (tick for tick in ticks if tick >= first)
+    return next(late, None) if _has_turnaround(context) else None
+
+
+def _ridden(context: ChordContext, beats: list[int]) -> list[int]:
+    """Return the ticks of a riding line: fewer if it is thin, else with the bar's way."""
+    if context.is_thin:
+        return [
+            tick for tick in beats if _is_strong(context, tick) or tick in (beats[0], beats[-1])
+        ]
+    if len(beats) < _LONG_ENOUGH or beats[1] - beats[0] <= EIGHTH:
+        return beats
+    if context.answers:
+        return sorted({*beats, beats[-2] + EIGHTH})
+    if context.way == DOTTED and not context.leaves_room:
+        return sorted({*beats, beats[1] + EIGHTH})
+    return beats
 
 
 def figure(context: ChordContext) -> list[Onset]:
@@ -287,17 +432,38 @@ def figure(context: ChordContext) -> list[Onset]:
         ticks = [tick for tick in ticks if tick >= sounding.tick + EIGHTH]
     elif "push" in sounding.words:
         ticks = [tick for tick in ticks if not 0 < tick - sounding.tick <= EIGHTH]
+    ticks = _figured(context, ticks)
     turns = _has_turnaround(context)
-    onsets = []
+    onsets: list[Onset] = []
+    degree = chosen.degrees[0]
     for tick in ticks:
+        before = degree
+        if tick in hits:
+            degree = chosen.degrees[-hits[tick] if context.way == OCTAVE else hits[tick]]
         if tick == sounding.tick and needs_bass:
             onsets.append(context.onset(tick, ONLY_BASS, RIDE_STEPS))
         elif turns and tick == ticks[-1] and sounding.end - tick <= TICKS_PER_QUARTER:
             onsets.append(context.leading_onset(tick))
         else:
-            degree, before = chosen.degrees[hits[tick]], chosen.degrees[hits[tick] - 1]
-            onsets.append(_degree_onset(context, tick, degree, before, is_last=tick == ticks[-1]))
+            is_last = tick == ticks[-1]
+            onsets.append(_degree_onset(context, tick, degree, before, is_last=is_last))
     return onsets
+
+
+def _figured(context: ChordContext, ticks: list[int]) -> list[int]:
+    """Return the ticks of a figure: fewer if it is thin, else with the bar's way."""
+    if not ticks or context.sounding.held_over:
+        return ticks
+    if context.is_thin:
+        every = 2 * TICKS_PER_QUARTER
+        return [tick for tick in ticks if tick == ticks[0] or tick % every == 0]
+    pickup = context.sounding.end - EIGHTH
+    has_pickup = context.way == PASSES or context.answers
+    if has_pickup and context.is_last and not context.leaves_room and pickup - ticks[-1] >= EIGHTH:
+        return [*ticks, pickup]
+    if context.way == DOTTED and len(ticks) > _ENOUGH:
+        return [*ticks[:-1]] if context.draw("drops") < _DROP_SHARE else [*ticks[:1], *ticks[2:]]
+    return ticks
 
 
 def _degree_onset(
@@ -308,7 +474,7 @@ def _degree_onset(
     A fifth up equals a fourth down; an octave stays an octave. If the last note is no tone of the
     chord, a leading note replaces it.
     """
-    above = _semitones(context, degree)
+    above = _semitones(context, _turned(context, degree))
     pitch_class = (context.chord.root.pitch_class + above) % 12
     if is_last and _goes_on(context) and _is_foreign(context, pitch_class):
         return context.leading_onset(tick)
@@ -316,8 +482,24 @@ def _degree_onset(
     step = abs(above - _semitones(context, before))
     own = {step if step == WIDEST else min(step, WIDEST - step)}
     own |= {WIDEST - each for each in own if each == _FOURTH}
-    steps = tuple(1.0 if size in own else _ASIDE * share for size, share in enumerate(RIDE_STEPS))
-    return Onset(context.bar_context.number, tick, context.sounding.end - tick, pitches, steps)
+    ticks = context.sounding.end - tick
+    steps = _steps_of(frozenset(own), context.way)
+    return Onset(context.bar_context.number, tick, ticks, pitches, steps)
+
+
+def _turned(context: ChordContext, degree: Degree) -> Degree:
+    """Return a figure's degree as the way of the bar has it: third and fifth may change places."""
+    return _OTHER_DEGREES.get(degree.number, degree) if context.way == OTHER else degree
+
+
+@lru_cache(64)
+def _steps_of(own: frozenset[int], way: int) -> tuple[float, ...]:
+    """Return weights of steps that prefer some sizes, and the direction of a way."""
+    steps = tuple(
+        1.0 if abs(size) in own else _ASIDE * share
+        for size, share in enumerate(RIDE_STEPS, start=-WIDEST)
+    )
+    return upwards(steps) if way == ABOVE else downwards(steps) if way == BELOW else steps
 
 
 def _goes_on(context: ChordContext) -> bool:
@@ -338,7 +520,7 @@ def _figure(context: ChordContext) -> Figure:
     longest = max(each.grid.ticks if each.grid else 0 for each, _ in figures)
     bars = max(longest // bar_context.sequenced.meter.bar_ticks, 2)
     step = bar_context.step - bar_context.sequenced.index % bars
-    return chance.choose(figures, context.seed, "bass figure", context.line_index, step)
+    return chance.choose(figures, context.seed, "bass figure", bar_context.chorus, step)
 
 
 def _has_turnaround(context: ChordContext) -> bool:
@@ -349,6 +531,8 @@ def _has_turnaround(context: ChordContext) -> bool:
     ):
         return False
     if "walk" in context.sounding.words:
+        return True
+    if context.answers or context.bar_context.fill:
         return True
     share = 0.9 if context.ends_phrase else 0.6 if context.changes else 0.0
     return context.draw("turn") < share

@@ -1,9 +1,11 @@
-"""A line of notes, drawn as one random path that respects all later notes.
+"""A line of notes that aims: first its goals, then a random path from each goal to the next.
 
-The line is a Markov chain: each onset has weights for its pitches, each step between two onsets has
-weights for its interval. The weights of all continuations are summed backwards from the end; then
-the line is drawn forwards. So it is a fair sample of all lines and never gets stuck (forward
-filtering, backward sampling, as for hidden Markov models, in the opposite direction).
+Goals are the notes that the harmony asks for: the bass of a new chord. They are chosen first, near
+the contour of the phrase and near each other. Between them the line is a Markov chain: each onset
+has weights for its pitches, each step between two onsets has weights for its interval. The weights
+of all continuations are summed backwards from the end; then the line is drawn forwards. So it is a
+fair sample of all lines that reach the goals, and never gets stuck (forward filtering, backward
+sampling, as for hidden Markov models, in the opposite direction).
 """
 
 from __future__ import annotations
@@ -22,11 +24,21 @@ WIDEST = 12
 NEVER = 1e-9
 """Weight of a last resort."""
 
+LEAP = 8
+"""Smallest interval that the next note answers by going back: a minor sixth (common practice)."""
+
 _KEYS = 128
+_FEW = 6
 
 _ONWARDS, _BACK, _ENCLOSED = 1.5, 0.35, 0.05
 """Factors on the same direction, on returning to the note before, and on the same direction within
 an enclosure."""
+
+_UNANSWERED = 0.003
+"""Factor on a leap that the next note cannot answer, and on any step but back after a leap."""
+
+_GOAL_STEPS = (1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 0.8, 0.7, 0.25, 0.2, 0.1, 0.05, 0.08)
+"""Weights of intervals between one goal and the next."""
 
 FREE, LEADS, BY_STEP, UP_BY_STEP, BY_FIFTH = range(5)
 """Exits, how a pitch is left: by the next onset's weights; by a half or whole step; by such a step,
@@ -46,6 +58,7 @@ def _only(steps: dict[int, float], otherwise: float = NEVER) -> tuple[float, ...
 _STEPS = {-2: 0.8, -1: 1.0, 1: 1.0, 2: 0.8}
 
 _EXIT_STEPS = (
+    (),
     _only(_STEPS),
     _only(_STEPS, NEVER * NEVER),
     _only({1: 1.0, 2: 0.8}, NEVER * NEVER),
@@ -62,9 +75,10 @@ class Onset(NamedTuple):
         tick: from that bar's line, as notated.
         ticks: its greatest length; the next note may end it earlier.
         choices: its pitches, at least one.
-        steps: weight of each interval from a note with the exit `FREE`, by semitones from 0 to
-            `WIDEST`.
+        steps: weight of each interval from a note with the exit `FREE`, from `WIDEST` semitones
+            down to `WIDEST` up.
         encloses: whether this note and the one before enclose the next note.
+        is_goal: whether the line aims at it.
     """
 
     bar: int
@@ -73,72 +87,164 @@ class Onset(NamedTuple):
     choices: Choices
     steps: tuple[float, ...]
     encloses: bool = False
+    is_goal: bool = False
 
 
 def draw_line(onsets: Sequence[Onset], chance: random.Random) -> list[int]:
     """Return one pitch for each onset.
 
     No pitch comes three times in a row unless an onset allows nothing else. Lines tend to keep
-    their direction.
+    their direction; after a leap they go back.
     """
+    aimed = _with_goals(onsets, chance)
     line: list[int] = []
     enclosed, exit = False, FREE
-    for onset, future in zip(onsets, weights_ahead(onsets), strict=True):
-        fits = _fits(line, _steps_by_exit(onset)[exit], _ENCLOSED if enclosed else _ONWARDS)
+    ahead = weights_ahead(aimed)
+    last = len(aimed) - 1
+    for index, onset in enumerate(aimed):
+        choices, future = ahead[index]
+        if len(choices) == 1:
+            pitch, _, exit = choices[0]
+        else:
+            steps = _EXIT_STEPS[exit] or onset.steps
+            onwards = _ENCLOSED if enclosed else _ONWARDS
+            answers = ahead[index + 1][0] if index < last else ()
+            weighed = _weighed(line, choices, future, steps, onwards, answers)
+            pitch, _, exit = choices[_pick(weighed, chance)]
         enclosed = onset.encloses
-        weighed = [
-            weight * ahead * fits[pitch + WIDEST]
-            for (pitch, weight, _), ahead in zip(onset.choices, future, strict=True)
-        ]
-        pitch, _, exit = onset.choices[_pick(weighed, chance)]
         line.append(pitch)
     return line
 
 
-def _steps_by_exit(onset: Onset) -> tuple[tuple[float, ...], ...]:
-    """Return, for each exit of the note before, the weights of the steps from it."""
-    return (onset.steps[:0:-1] + onset.steps, *_EXIT_STEPS)
-
-
-def weights_ahead(onsets: Sequence[Onset]) -> list[list[float]]:
-    """Return, for each onset and pitch, the weight of all continuations; at most 1 per onset."""
-    ahead = [[1.0] * len(onsets[-1].choices)] if onsets else []
-    for onset, after in zip(onsets[-2::-1], onsets[:0:-1], strict=True):
-        onward = [0.0] * (_KEYS + 2 * WIDEST)
-        for (pitch, weight, _), rest in zip(after.choices, ahead[-1], strict=True):
-            onward[pitch + WIDEST] = weight * rest
-        weights_by_exit = _steps_by_exit(after)
+def _with_goals(onsets: Sequence[Onset], chance: random.Random) -> list[Onset]:
+    """Return the onsets with a single pitch for each goal."""
+    found = list(onsets)
+    places = [i for i, each in enumerate(onsets) if each.is_goal or len(each.choices) == 1]
+    goals = [onsets[place].choices for place in places]
+    ahead = [[1.0] * len(goals[-1])] if goals else []
+    for here, after in zip(goals[-2::-1], goals[:0:-1], strict=True):
+        onward = ahead[-1]
         row = [
-            fsum(map(mul, weights_by_exit[exit], onward[pitch : pitch + 2 * WIDEST + 1]))
-            for pitch, _, exit in onset.choices
+            fsum(
+                weight * weight * _goal_step(pitch - before) * rest
+                for (pitch, weight, _), rest in zip(after, onward, strict=True)
+            )
+            for before, _, _ in here
         ]
         most = max(row)
-        ahead.append([each / most for each in row] if most else [1.0] * len(row))
-    return ahead[::-1]
+        ahead.append([each / most for each in row])
+    before: int | None = None
+    for place, choices, onward in zip(places, goals, ahead[::-1], strict=True):
+        goal = choices[0]
+        if len(choices) > 1:
+            weighed = [
+                weight * weight * rest * (1.0 if before is None else _goal_step(pitch - before))
+                for (pitch, weight, _), rest in zip(choices, onward, strict=True)
+            ]
+            goal = choices[_pick(weighed, chance)]
+            found[place] = onsets[place]._replace(choices=(goal,))
+        before = goal[0]
+    return found
 
 
-def _fits(line: list[int], around: tuple[float, ...], onwards: float) -> list[float]:
-    """Return how well each MIDI key follows the line so far, at the key plus `WIDEST`.
+def _goal_step(step: int) -> float:
+    size = abs(step)
+    return _GOAL_STEPS[size] if size <= WIDEST else NEVER / size
+
+
+def weights_ahead(onsets: Sequence[Onset]) -> list[tuple[Choices, list[float]]]:
+    """Return, for each onset, its pitches and the weights of all continuations from them.
+
+    The weights are at most 1. A leading note keeps only the pitches next to the notes that it may
+    lead to.
+    """
+    if not onsets:
+        return []
+    after = onsets[-1]
+    choices, ahead = after.choices, [1.0] * len(after.choices)
+    found = [(choices, ahead)]
+    for onset in onsets[-2::-1]:
+        targets = [(pitch, weight * rest) for (pitch, weight, _), rest in zip(choices, ahead)]  # noqa: B905
+        mine = _leading_there(onset.choices, targets)
+        row = _row(mine, targets, after.steps)
+        most = max(row)
+        ahead = [each / most for each in row] if most else [1.0] * len(row)
+        choices, after = mine, onset
+        found.append((choices, ahead))
+    return found[::-1]
+
+
+def _leading_there(choices: Choices, targets: list[tuple[int, float]]) -> Choices:
+    """Return the choices of a leading note that lie a step from a target; all, if it is none."""
+    if len(targets) > _FEW or any(exit in (FREE, BY_FIFTH) for _, _, exit in choices):
+        return choices
+    near = {pitch + step for pitch, _ in targets for step in _STEPS}
+    return tuple([each for each in choices if each[0] in near]) or choices
+
+
+def _row(
+    choices: Choices, targets: list[tuple[int, float]], steps: tuple[float, ...]
+) -> list[float]:
+    """Return the weight of all continuations from each of the choices."""
+    if len(targets) <= _FEW:
+        row = []
+        for pitch, _, exit in choices:
+            here = _EXIT_STEPS[exit] or steps
+            total = 0.0
+            for target, weight in targets:
+                step = target - pitch
+                if -WIDEST <= step <= WIDEST:
+                    total += here[step + WIDEST] * weight
+            row.append(total)
+        return row
+    onward = [0.0] * (_KEYS + 2 * WIDEST)
+    for pitch, weight in targets:
+        onward[pitch + WIDEST] = weight
+    return [
+        fsum(map(mul, _EXIT_STEPS[exit] or steps, onward[pitch : pitch + 2 * WIDEST + 1]))
+        for pitch, _, exit in choices
+    ]
+
+
+def _weighed(
+    line: list[int],
+    choices: Choices,
+    future: list[float],
+    steps: tuple[float, ...],
+    onwards: float,
+    answers: Choices,
+) -> list[float]:
+    """Return the weight of each choice after the line so far.
 
     Args:
         line: the keys so far.
-        around: weights of the steps from the last key, from `WIDEST` below it to `WIDEST` above.
+        choices: the pitches.
+        future: the weights of all continuations from them.
+        steps: weights of the steps from the last key, from `WIDEST` below it to `WIDEST` above.
         onwards: factor on the same direction.
+        answers: the pitches of the next onset.
     """
     if not line:
-        return [1.0] * (_KEYS + WIDEST)
+        return [weight * ahead for (_, weight, _), ahead in zip(choices, future)]  # noqa: B905
     last = line[-1]
-    fits = [NEVER] * (_KEYS + 2 * WIDEST)
-    fits[last : last + 2 * WIDEST + 1] = around
-    if len(line) > 1 and line[-2] == last:
-        fits[last + WIDEST] *= NEVER
-    elif len(line) > 1:
-        before = line[-2]
-        same = range(WIDEST + 1, 2 * WIDEST + 1) if last > before else range(WIDEST)
-        for index in same:
-            fits[last + index] *= onwards
-        fits[before + WIDEST] *= _BACK
-    return fits
+    before = line[-2] if len(line) > 1 else last
+    came = last - before
+    leapt = abs(came) >= LEAP
+    lowest, highest = (answers[0][0], answers[-1][0]) if answers else (0, _KEYS)
+    found = []
+    for (pitch, weight, _), ahead in zip(choices, future):  # noqa: B905
+        step = pitch - last
+        fit = steps[step + WIDEST] if -WIDEST <= step <= WIDEST else NEVER
+        if not step:
+            fit *= NEVER if len(line) > 1 and not came else _UNANSWERED if leapt else 1.0
+        elif came and (step > 0) == (came > 0):
+            fit *= _UNANSWERED if leapt else onwards
+        if came and pitch == before and not leapt:
+            fit *= _BACK
+        if (step >= LEAP and lowest >= pitch) or (step <= -LEAP and highest <= pitch):
+            fit *= _UNANSWERED
+        found.append(weight * ahead * fit)
+    return found
 
 
 def _pick(weights: list[float], chance: random.Random) -> int:
