@@ -1,4 +1,4 @@
-"""The arrangement: dynamics, the style's variations, drum grooves and fills."""
+"""The arrangement: dynamics, the style's variations and drum grooves."""
 
 from __future__ import annotations
 
@@ -7,15 +7,15 @@ from itertools import accumulate, groupby
 from typing import TYPE_CHECKING
 
 from backing import chance
-from backing.band.hits import hit_of
+from backing.band.fills import with_answer
+from backing.band.habits import played
 from backing.chart.model import LEVELS
 from backing.chart.sequence import opens
-from backing.timing import TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
     from backing.chart.sequence import SequencedBar
-    from backing.style.model import ChopPattern, DrumGroove, Style
+    from backing.style.model import ChopPattern, DrumGroove, Lanes, Style
 
 Levels = tuple[tuple[int, float], ...]
 
@@ -34,15 +34,11 @@ _BRIDGE, _LEADING, _LEADING_BARS = 1.05, 1.02, 2
 _LANDING = (1.1, 1.05, 1.02)
 """Factors on the first bars of a part: the band lands and settles."""
 
-_MIDDLE_FILL_SHARE = 0.4
 _LONG_PART = 8
-"""Least bars of a part that gets a fill before it each time."""
+"""Least bars of a part that has a course of its own."""
 
-_SHORT_FILLS_SHARE = 0.65
-_SOFTLY = {"soft", "break"}
-"""Directions before which a fill is short."""
-
-_PHRASE_BARS = 4
+_GROOVE_BARS, _PHRASE_BARS = 2, 8
+"""Least bars that a groove is kept for, and bars of a phrase (ours)."""
 
 
 def levels_of(sequence: tuple[SequencedBar, ...]) -> tuple[Levels, ...]:
@@ -154,25 +150,44 @@ def variation_of(
 
 
 def groove_of(
-    style: Style, variation: str, sequenced: SequencedBar, address: tuple[int, int, int]
-) -> DrumGroove:
-    """Return the drum groove of a bar.
+    style: Style,
+    variation: str,
+    sequenced: SequencedBar,
+    address: tuple[int, int, int],
+    *,
+    bpm: float,
+    energy: float = 0.5,
+) -> Lanes:
+    """Return the strokes of the drums in a bar, without the fill at its end.
 
-    Grooves of several bars begin with the part. The last group of bars of each phrase never takes
-    the likeliest groove, if there are others.
+    A groove is kept for two bars or as many as the longest has, counted from the start of the part.
+    The last ones of eight bars never have the likeliest groove, if there are others.
 
     Args:
         style: the style.
         variation: the variation that the groove must fit.
         sequenced: the bar.
         address: the seed, the chorus and the bar's index in it.
+        bpm: quarter notes a minute.
+        energy: from 0 to 1; the more, the livelier.
 
     """
+    groove = _written_groove(style, variation, sequenced, address)
+    meter = sequenced.meter
+    bar = sequenced.index * meter.bar_ticks % groove.ticks, sequenced.bar.ticks, meter.beat_ticks
+    lanes = played(style, groove, bar, address, bpm=bpm, energy=energy)
+    return with_answer(style, lanes, sequenced.bar.ticks, address, energy)
+
+
+def _written_groove(
+    style: Style, variation: str, sequenced: SequencedBar, address: tuple[int, int, int]
+) -> DrumGroove:
+    """Return the groove that a bar belongs to."""
     grooves = _grooves_in(style, variation)
-    bars = max(max(groove.ticks for groove in grooves) // sequenced.meter.bar_ticks, 1)
+    longest = max(groove.ticks for groove in grooves)
+    bars = max(longest // sequenced.meter.bar_ticks, _GROOVE_BARS)
     seed, chorus, step = address
-    phrase = _PHRASE_BARS * (2 if bars > 1 else 1)
-    turns = sequenced.index % phrase >= phrase - bars and sequenced.length > bars
+    turns = sequenced.index % _PHRASE_BARS >= _PHRASE_BARS - bars and sequenced.length > bars
     fits = grooves[1:] if turns and len(grooves) > 1 else grooves
     weighted = tuple([(groove, groove.weight) for groove in fits])
     return chance.choose(weighted, seed, "groove", chorus, step - sequenced.index % bars)
@@ -206,77 +221,3 @@ def _grooves_in(style: Style, variation: str) -> tuple[DrumGroove, ...]:
     """Return the grooves of a variation, the likeliest first."""
     fits = [groove for groove in style.drums.grooves if groove.variation in ("", variation)]
     return tuple(sorted(fits, key=lambda groove: -groove.weight))
-
-
-def fill_of(
-    style: Style,
-    sequenced: SequencedBar,
-    following: SequencedBar | None,
-    *,
-    ends: bool,
-    chorus_bars: int,
-    address: tuple[int, int, int],
-) -> DrumGroove | None:
-    """Return the drum fill at the end of a bar, or None.
-
-    There is one where the chart asks for it, before the ending, before each new part (the repeat
-    of a short part is not new), and sometimes in the middle of a long part, eight or more bars from
-    either end.
-
-    Args:
-        style: the style.
-        sequenced: the bar.
-        following: the bar that follows, or None.
-        ends: whether the last chord of the performance comes on the next first beat.
-        chorus_bars: bars of the chorus.
-        address: the seed, the chorus and the bar's index in it.
-    """
-    bar = sequenced.bar
-    seed, chorus, step = address
-    words = frozenset(each.word for each in bar.directions)
-    is_last = step == chorus_bars - 1
-    leads = ends or _leads(sequenced, following, chorus_bars, chorus, is_last=is_last)
-    if "fill" not in words and not (leads or _is_middle(sequenced)):
-        return None
-    source = chance.source(seed, "fill", chorus, step)
-    if "fill" not in words:
-        if hit_of(words):
-            return None
-        if not leads and source.random() > _MIDDLE_FILL_SHARE:
-            return None
-    soft = following is not None and bool(_SOFTLY & following.bar.words_at(0))
-    big = not soft and (ends or (is_last and chorus_bars >= _LONG_PART))
-    longest = bar.ticks if big or source.random() > _SHORT_FILLS_SHARE else bar.ticks // 2
-    longest = TICKS_PER_QUARTER if soft else longest
-    fits = [fill for fill in style.drums.fills if fill.ticks <= max(longest, TICKS_PER_QUARTER)]
-    fits = [fill for fill in fits if fill.ticks <= bar.ticks]
-    return chance.pick(source, tuple((fill, fill.weight) for fill in fits)) if fits else None
-
-
-def _is_middle(sequenced: SequencedBar) -> bool:
-    """Whether eight bars of a part end here and eight more follow."""
-    return (
-        sequenced.index % _LONG_PART == _LONG_PART - 1
-        and sequenced.length - sequenced.index > _LONG_PART
-    )
-
-
-def _leads(
-    sequenced: SequencedBar,
-    following: SequencedBar | None,
-    chorus_bars: int,
-    chorus: int,
-    *,
-    is_last: bool,
-) -> bool:
-    """Whether a fill leads from a bar into the next; there is none before a pickup."""
-    if following is None or following.bar.pickup:
-        return False
-    if sequenced.bar.pickup:
-        return True
-    if not sequenced.is_part_end:
-        return False
-    if sequenced.length >= _LONG_PART or following.part != sequenced.part:
-        return True
-    every = max(_LONG_PART // chorus_bars, 1)
-    return is_last and chorus % every == 0

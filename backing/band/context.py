@@ -13,13 +13,14 @@ from backing.band.hits import hit_of
 from backing.timing import EIGHTH
 
 if TYPE_CHECKING:
+    from backing.band.fills import Fill
     from backing.band.hits import Hit
     from backing.band.plan import Plan
     from backing.band.voicing import Voicings
     from backing.chart.model import Bar
     from backing.chart.sequence import SequencedBar
     from backing.harmony.chord import Chord
-    from backing.style.model import ChopPattern, DrumGroove, Style
+    from backing.style.model import ChopPattern, Lanes, Style
 
 
 class Stroke(NamedTuple):
@@ -119,7 +120,7 @@ class BarContext:
         energy: how much the band gives in this chorus, from 0 to 1.
         plan: what the players agree on.
         pattern: the pattern of the chop.
-        groove: the drum groove.
+        groove: the strokes of the drums, as far as hits and the fill leave room.
         fill: the drum fill at its end, or None.
         is_top: whether a chorus begins here.
         is_end: whether the last chord of the performance is struck here.
@@ -139,8 +140,8 @@ class BarContext:
     energy: float
     plan: Plan
     pattern: ChopPattern
-    groove: DrumGroove
-    fill: DrumGroove | None = None
+    groove: Lanes
+    fill: Fill | None = None
     is_top: bool = False
     is_end: bool = False
     hit_levels: tuple[tuple[int, float], ...] = ()

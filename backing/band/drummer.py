@@ -60,27 +60,27 @@ def drummer(seed: int, feel: str) -> Drummer:
     figures = FIGURES[FAMILIES.get(feel, "all")]
     limbs = (figures.time, figures.kick, figures.snare, figures.pedal)
 
-    def drawn(spread: Spread, name: str) -> float:
+    def figure(spread: Spread, name: str) -> float:
         return _drawn(spread, turn(seed, name))
 
-    own = [(_OWN * drawn(each.own_ms, f"own {limb}")) ** 2 for limb, each in enumerate(limbs)]
+    own = [(_OWN * figure(each.own_ms, f"own {limb}")) ** 2 for limb, each in enumerate(limbs)]
     all_limbs, both_hands = (
         share * own[TIME] for share in (figures.limbs_share, figures.hands_share)
     )
     apart = [max(each - all_limbs, 0.25 * each) for each in own]
     for hand in (TIME, SNARE):
         apart[hand] = max(own[hand] - all_limbs - both_hands, 0.2 * own[hand])
-    scatter = [drawn(each.scatter, f"scatter {limb}") for limb, each in enumerate(limbs)]
-    slow = [min(drawn(each.slow, f"slow {limb}"), 0.9) for limb, each in enumerate(limbs)]
-    ghosts, backbeats = drawn(figures.ghosts, "ghosts"), drawn(figures.backbeats, "backbeats")
+    scatter = [figure(each.scatter, f"scatter {limb}") for limb, each in enumerate(limbs)]
+    slow = [min(figure(each.slow, f"slow {limb}"), 0.9) for limb, each in enumerate(limbs)]
+    ghosts, backbeats = figure(figures.ghosts, "ghosts"), figure(figures.backbeats, "backbeats")
     return Drummer(
-        shared_ms=_SHARED * drawn(figures.shared_ms, "shared"),
+        shared_ms=_SHARED * figure(figures.shared_ms, "shared"),
         limbs_ms=all_limbs**0.5,
         wander=figures.wander,
         hands_ms=both_hands**0.5,
         own_ms=tuple(each**0.5 for each in apart),
         alone=tuple(each.alone for each in limbs),
-        after_ms=tuple(drawn(each.after, f"after {limb}") for limb, each in enumerate(limbs)),
+        after_ms=tuple(figure(each.after, f"after {limb}") for limb, each in enumerate(limbs)),
         scatter=tuple(s * (1.0 - w) ** 0.5 for s, w in zip(scatter, slow, strict=True)),
         slow=tuple(s * w**0.5 for s, w in zip(scatter, slow, strict=True)),
         depth=tuple(each.depth * turn(seed, f"depth {limb}") for limb, each in enumerate(limbs)),
@@ -98,8 +98,13 @@ def turn(seed: int, name: str) -> float:
     return min(max(drawn if seed % 2 else -drawn, -_Z), _Z)
 
 
+def drawn(spread: tuple[float, float, float], where: float) -> float:
+    """Return a player's figure, given p10, p50 and p90 of many and where the player stands."""
+    low, middle, high = spread
+    return middle + where * (high - middle if where > 0 else middle - low) / 1.28
+
+
 def _drawn(spread: Spread, where: float) -> float:
     """Return a figure; one that is a size is never drawn below half of the median (ours)."""
-    side = spread.high - spread.middle if where > 0 else spread.middle - spread.low
-    found = spread.middle + where * side / 1.28
+    found = drawn(spread, where)
     return max(found, 0.5 * spread.middle) if spread.low >= 0 else found

@@ -195,10 +195,10 @@ def _kicks(context: BarContext) -> dict[int, int]:
     until = context.ticks - context.fill.ticks if context.fill else context.ticks
     return {
         tick: weight
-        for lane, grid in context.groove.lanes
+        for lane, hits in context.groove
         if lane == "kick"
-        for tick, weight in grid.within(0, until, context.phase)
-        if tick % TICKS_PER_QUARTER
+        for tick, weight in hits
+        if tick < until and tick % TICKS_PER_QUARTER
     }
 
 

@@ -9,14 +9,16 @@ from typing import TYPE_CHECKING
 from backing.band import arrange
 from backing.band.arc import EVEN, energy_of
 from backing.band.context import BarContext, harmony_of, level_at
+from backing.band.fills import fill_of
 from backing.band.plan import PHRASE_BARS, Plan, accented, accents_of, plan_of
 
 if TYPE_CHECKING:
     from backing.band.context import SoundingChord
+    from backing.band.fills import Fill
     from backing.band.voicing import Voicings
     from backing.chart.sequence import SequencedBar
     from backing.performance.arrangement import Arrangement
-    from backing.style.model import ChopPattern, DrumGroove, Style
+    from backing.style.model import ChopPattern, Lanes, Style
 
 _KEPT = 128
 
@@ -66,7 +68,8 @@ class Contexts:
         variation = arrange.variation_of(
             style, arrangement.chart, sequenced, energy, is_last=self._is_last(chorus)
         )
-        groove = arrange.groove_of(style, variation, sequenced, address)
+        bpm = arrangement.bpm_at(sequenced)
+        groove = arrange.groove_of(style, variation, sequenced, address, bpm=bpm, energy=energy)
         pattern = arrange.pattern_of(style, variation, sequenced, address)
         plan = self._plan(sequenced, address, energy, pattern, groove)
         harmony = arrangement.ending.changed(number, self._harmony(number))
@@ -78,7 +81,7 @@ class Contexts:
             step=step,
             sequenced=sequenced,
             style=style,
-            bpm=arrangement.bpm_at(sequenced),
+            bpm=bpm,
             harmony=harmony,
             levels=levels,
             variation=variation,
@@ -108,18 +111,18 @@ class Contexts:
         address: tuple[int, int, int],
         energy: float,
         pattern: ChopPattern,
-        groove: DrumGroove,
+        groove: Lanes,
     ) -> Plan:
         """Return what the players agree on for a bar; nothing in a pickup."""
         bar = sequenced.bar
         if bar.pickup:
             return Plan()
         phase = sequenced.index * sequenced.meter.bar_ticks
-        kick = [grid for lane, grid in groove.lanes if lane == "kick"]
+        kick = (hits for lane, hits in groove if lane == "kick")
         figures = {
             tick
-            for grid in (pattern.grid, *kick)
-            for tick, _ in grid.within(0, bar.ticks, phase)
+            for hits in (pattern.grid.within(0, bar.ticks, phase), *kick)
+            for tick, _ in hits
             if tick % sequenced.meter.beat_ticks
         }
         ends = sequenced.is_part_end or sequenced.index % PHRASE_BARS == PHRASE_BARS - 1
@@ -215,18 +218,19 @@ class Contexts:
         level = level_at(arrangement.route.levels(number), tick)
         return arrange.swell(arrangement.bar(number), level, arrangement.route.peaks(number))
 
-    def _fill(self, number: int, style: Style) -> DrumGroove | None:
+    def _fill(self, number: int, style: Style) -> Fill | None:
         arrangement = self._arrangement
         if arrangement.own_hit(number) or (
             arrangement.ending.last and number >= arrangement.ending.bar
         ):
             return None
         chorus, step = arrangement.route.locate(number)
-        return arrange.fill_of(
+        return fill_of(
             style,
             arrangement.bar(number),
             self._following(number),
             ends=arrangement.ending.begins_on_one(number + 1),
             chorus_bars=arrangement.route.length_of(chorus),
             address=(self.seed, chorus, step),
+            energy=self._energy(chorus),
         )

@@ -14,8 +14,10 @@ from backing.style.model import (
     BASS_LINES,
     COUNT_INS,
     DRUM_KEYS,
+    FAMILIES,
     FEELS,
     GRID_BARS,
+    HABITS,
     STEPS,
     TURNS,
     BassStyle,
@@ -85,6 +87,7 @@ def read_style(text: str, name: str, source: str) -> Style:
     slowest, usual, fastest = (
         tempo.read(key, as_tempo, 120.0) for key in ("slowest", "usual", "fastest")
     )
+    feel = top.read("feel", as_one_of(FEELS), FEELS[0])
     before = len(top.document.faults)
     variations = top.read_or("colours", _VARIATIONS, _ONE_VARIATION)
     reader = _Reader(meters[0].bar_ticks, variations, len(top.document.faults) == before)
@@ -96,7 +99,7 @@ def read_style(text: str, name: str, source: str) -> Style:
         slowest_bpm=slowest,
         usual_bpm=usual,
         fastest_bpm=fastest,
-        feel=top.read("feel", as_one_of(FEELS), FEELS[0]),
+        feel=feel,
         count_in=top.read("count-in", as_one_of(COUNT_INS), "sticks"),
         ending=top.read("ending", as_one_of(ENDINGS), "hold"),
         variations=reader.variations,
@@ -104,7 +107,7 @@ def read_style(text: str, name: str, source: str) -> Style:
         sits_out=top.read_or("sits-out", as_players, _NOBODY),
         bass=reader.bass(top.table("bass")),
         chop=reader.chop(top.table("chop")),
-        drums=reader.drums(top.table("drums")),
+        drums=reader.drums(top.table("drums"), HABITS[feel]),
     )
     tempo.close()
     top.close()
@@ -213,7 +216,7 @@ class _Reader:
         table.close()
         return pattern
 
-    def drums(self, table: Table) -> DrumStyle:
+    def drums(self, table: Table, habits: str) -> DrumStyle:
         velocities = table.table("velocity")
         lanes = [lane for lane in DRUM_KEYS if lane in velocities.values or velocities.absent]
         grooves = tuple(self._groove(each, lanes) for each in table.tables("grooves", least=1))
@@ -225,6 +228,7 @@ class _Reader:
             fills=tuple(_fill(each, lanes) for each in table.tables("fills", least=1)),
             top=table.read_or("top", as_one_of(lanes), ""),
             marks=table.read_or("marks", as_number(0, 1), 0.0),
+            habits=table.read_or("habits", as_one_of(FAMILIES), habits),
         )
         velocities.close(also=DRUM_KEYS)
         table.close()

@@ -59,6 +59,9 @@ DRUM_KEYS = {
 A sweep is the brush kit's swirl (General MIDI level 2, program 41), an electric snare elsewhere.
 """
 
+FEET = {"kick", "pedal-hat"}
+"""Drums that are played by foot."""
+
 GRID_BARS = (1, 2, 4)
 """Lengths that a grid may have, in bars."""
 
@@ -68,6 +71,17 @@ APPROACHES = ("chromatic", "scale")
 TURNS = ("parts", "choruses")
 ADDED = ("6", "9")
 COUNT_INS = {"sticks": "side-stick", "wood-block": "high-wood-block"}
+HABITS = {"straight": "straight", "light-swing": "swing", "swing": "swing", "shuffle": "shuffle"}
+"""By feel the family of drummers whose habits a style has, unless it names one of `FAMILIES`."""
+
+FAMILIES = ("straight", "swing", "shuffle", "latin", "none")
+"""Families of drummers; with "none" grooves are played as written, with the fills of "straight"."""
+
+Hits = tuple[tuple[int, int], ...]
+"""Pairs of (tick, LIGHT, PLAIN or FIRM)."""
+
+Lanes = tuple[tuple[str, Hits], ...]
+"""Drum strokes as pairs of (name in `DRUM_KEYS`, hits)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -79,10 +93,10 @@ class Grid:
         ticks: length of the grid in ticks.
     """
 
-    hits: tuple[tuple[int, int], ...]
+    hits: Hits
     ticks: int
 
-    def within(self, start: int, end: int, phase: int = 0) -> tuple[tuple[int, int], ...]:
+    def within(self, start: int, end: int, phase: int = 0) -> Hits:
         """Return the hits from tick `start` up to `end` of a bar; the grid repeats as needed.
 
         Args:
@@ -103,7 +117,7 @@ class Grid:
 
 
 @lru_cache(4096)
-def _hits(grid: Grid, start: int, end: int, phase: int) -> tuple[tuple[int, int], ...]:
+def _hits(grid: Grid, start: int, end: int, phase: int) -> Hits:
     return tuple((tick, grid.hits[index][1]) for tick, index in grid.places(start, end, phase))
 
 
@@ -246,8 +260,9 @@ class DrumStyle:
         velocity: of each lane's light, plain and firm strokes, 1 to 127.
         grooves: at least one for each variation.
         fills: at least one.
-        top: the lane that marks the start of a chorus, or "" for none.
-        marks: share of other parts after a fill whose start it marks too, 0 to 1.
+        top: the lane that marks the start of a chorus or what follows a fill, or "" for none.
+        marks: share of choruses, and of bars behind a fill, whose start it marks, 0 to 1.
+        habits: one of `FAMILIES`: how drummers leave out and add, and where they fill.
     """
 
     sound: Preset
@@ -256,6 +271,7 @@ class DrumStyle:
     fills: tuple[DrumGroove, ...]
     top: str
     marks: float
+    habits: str
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -76,17 +76,19 @@ def test_shuffle_accents() -> None:
     assert 8 <= mean(found) <= 25
 
 
-@pytest.mark.parametrize("style, bpm, text", [STYLES[1], STYLES[2]])
-def test_pedal_hat(style: str, bpm: float, text: str) -> None:
-    """Of the pedal hat's strokes on beats 80 % or more fall on 2 and 4.
+@pytest.mark.parametrize(
+    "style, bpm, text, least, most", [(*STYLES[1], 0.65, 0.997), (*STYLES[2], 0.22, 0.79)]
+)
+def test_pedal_hat(style: str, bpm: float, text: str, least: float, most: float) -> None:
+    """Of the pedal hat's strokes on beats most are on 2 and 4 in swing, and fewer in a shuffle.
 
-    84 % in jazz: computed from the Groove MIDI Dataset.
+    p10 to p90 of 14 takes of jazz, 5 of shuffle: computed from the Groove MIDI Dataset.
     """
+    found: Counter[int] = Counter()
     for one in takes(text, style, bpm):
-        found = {beat: len(struck) for beat, struck in by_beat(one, PEDAL).items()}
-        on_beats = sum(found[beat] for beat in range(4))
-        assert on_beats > 10
-        assert (found[1] + found[3]) / on_beats >= 0.80
+        found.update({beat: len(struck) for beat, struck in by_beat(one, PEDAL).items()})
+    on_beats = sum(found[beat] for beat in range(4))
+    assert least <= (found[1] + found[3]) / on_beats <= most
 
 
 def test_backbeat_of_the_shuffle() -> None:
@@ -125,19 +127,28 @@ def test_backbeat_of_the_two_beat() -> None:
         assert mean(back) - mean(other) >= 13
 
 
-@pytest.mark.parametrize("style, bpm, text", STYLES)
+@pytest.mark.parametrize("style, bpm, text", [STYLES[0], STYLES[2]])
 def test_kick(style: str, bpm: float, text: str) -> None:
-    """The kick is on 1 and 3 of nearly every bar; in swing it is feathered, softer than the ride.
-
-    Feathering: common practice, no source.
-    """
+    """The kick is on 1 and 3 of nearly every bar: common practice, no source."""
     for one in takes(text, style, bpm):
         found = by_beat(one, KICK)
         bars = len(one.music)
         assert len(found[0]) >= 0.95 * bars
         assert len(found[2]) >= 0.75 * bars
-        if style == "swing":
-            assert mean(found[0] + found[2]) <= mean(by_beat(one, RIDE)[0]) - 20
+
+
+def test_kick_in_swing() -> None:
+    """In swing the kick is sparse or feathered, and on its beats far softer than the ride.
+
+    Strokes a bar: p10 to p90 of 14 takes, computed from the Groove MIDI Dataset. Feathering: common
+    practice, no source.
+    """
+    counts = []
+    for one in takes(SONG, "swing", 170):
+        found = by_beat(one, KICK)
+        counts.append(sum(map(len, found.values())) / len(one.music))
+        assert mean(found[0] + found[2]) <= mean(by_beat(one, RIDE)[0]) - 20
+    assert 1.01 <= mean(counts) <= 3.38
 
 
 @pytest.mark.parametrize("style, bpm, text", STYLES)
@@ -157,12 +168,18 @@ def test_time_is_kept(style: str, bpm: float, text: str) -> None:
 
 @pytest.mark.parametrize("style, bpm, text", STYLES)
 def test_top_of_the_chorus(style: str, bpm: float, text: str) -> None:
-    """A crash marks each chorus and some parts; otherwise it is only in fills and hits."""
+    """A crash marks some choruses, not all, and otherwise starts of four bars.
+
+    Crashes on the stroke after a fill: .02 to .65 of them in swing, .08 to .66 in shuffle, 0 to .53
+    in straight takes, computed from the Groove MIDI Dataset; that tops are like these is ours.
+    """
+    marked = []
     for one in takes(text, style, bpm):
         tops = [number for number, bar in enumerate(one.music) if bar.marker.endswith(": A")]
-        crashes = [number for number, tick, _ in in_bar(one, one.lane(CRASH)) if tick < BEAT // 8]
-        parts = {number for number, bar in enumerate(one.music) if bar.marker}
-        assert set(tops) <= set(crashes) <= parts
+        crashes = {number for number, tick, _ in in_bar(one, one.lane(CRASH)) if tick < BEAT // 8}
+        assert all(number % 4 == 0 for number in crashes)
+        marked += [top in crashes for top in tops]
+    assert 0.08 <= share(marked) <= 0.53
 
 
 @pytest.mark.parametrize("style, bpm, text", [STYLES[0], STYLES[1]])
@@ -214,45 +231,25 @@ form: A B C
 """
 
 
-def test_fills(rung_fills: str) -> None:
-    """A fill leads into each new part, and sometimes the eighth bar of sixteen has one."""
-    ends = {15, 21, 33}
-    eighths = {7}
-    seen: Counter[int] = Counter()
+def test_the_last_bar_leads_into_the_ending(rung_fills: str) -> None:
+    """A fill ends with its bar, and there is one before the last chord."""
     for seed in range(1, 11):
         one = take(FORM, rung_fills, 150, seed, 0.0)
-        filled = {number for number, _, _ in in_bar(one, one.lane(TAMBOURINE))}
-        for chorus in range(2):
-            inside = {number - 34 * chorus for number in filled if number // 34 == chorus}
-            assert ends <= inside
-            assert inside <= ends | eighths
-            seen.update(inside)
-    assert all(2 <= seen[number] <= 16 for number in eighths)
-
-
-def test_long_fills_end_choruses(rung_fills: str) -> None:
-    """A fill ends with its bar, and a whole bar of fill is only at the end of a part."""
-    whole = Counter()
-    for seed in range(1, 11):
-        one = take(FORM, rung_fills, 150, seed, 0.0)
-        starts: dict[int, int] = {}
-        for number, tick, _ in in_bar(one, one.lane(TAMBOURINE)):
-            starts[number] = min(starts.get(number, tick), tick)
-            assert tick < 3840
-        for number, tick in starts.items():
-            whole[number % 34] += tick == 0
-    assert whole[33] > 0
-    assert sum(whole.values()) < 0.5 * 10 * 6
+        filled = in_bar(one, one.lane(TAMBOURINE))
+        assert all(tick < 3840 for _, tick, _ in filled)
+        assert max(tick for number, tick, _ in filled if number == 67) >= 2880
 
 
 @pytest.mark.parametrize("style, bpm", [("two-beat", 200), ("swing", 170), ("shuffle", 116)])
 def test_no_crash_on_a_soft_start(style: str, bpm: float) -> None:
     """A part that begins softly has no crash, even at the start of a chorus."""
-    text = "form: A B\n[A] 4\n| {} C | F | G7 | C |\n[B] 4\n| {} F | C | G7 | C |\n"
-    plain, soft = (take(text.replace("{}", word), style, bpm, 2, 0.0, 2) for word in ("", '"soft"'))
-    crashes = [number for number, tick, _ in in_bar(plain, plain.lane(CRASH)) if not tick]
-    assert {0, 8} <= set(crashes)
-    assert not [number for number, tick, _ in in_bar(soft, soft.lane(CRASH)) if not tick]
+    text = 'form: A B\n[A] 4\n| {} C | F | G7 | "fill" C |\n[B] 4\n| {} F | C | G7 | C |\n'
+    for word in ("", '"soft"'):
+        some = [take(text.replace("{}", word), style, bpm, seed, 0.0, 2) for seed in range(8)]
+        crashes = [
+            number for one in some for number, tick, _ in in_bar(one, one.lane(CRASH)) if not tick
+        ]
+        assert bool(crashes) == (not word)
 
 
 @pytest.mark.parametrize("style, bpm", [("two-beat", 200), ("swing", 170), ("shuffle", 116)])
@@ -290,10 +287,11 @@ def test_count_in(meter: str, bars: int, ticks: list[list[int]]) -> None:
 
 @pytest.mark.parametrize("name", ["boogie", "march", "polka", "rag"])
 def test_some_parts_are_marked(name: str) -> None:
-    """The style's share of part starts inside the form is marked, by chance."""
+    """The style's share of part starts after a fill is marked, by chance."""
     style = find_style(name)
     chart = read_chart(
-        f"meter: {style.meters[0]}\nform: A B\n[A] 8\n{'| C ' * 8}|\n[B] 8\n{'| F ' * 8}|\n"
+        f'meter: {style.meters[0]}\nform: A B\n[A] 8\n{"| C " * 7}| "fill" C |\n'
+        f"[B] 8\n{'| F ' * 8}|\n"
     )
     marked = []
     for seed in range(60):
@@ -313,7 +311,7 @@ def test_a_fill_into_a_soft_part_is_short(name: str) -> None:
         chart = read_chart(f"form: A B\n[A] 8\n{'| C ' * 8}|\n[B] 8\n| {word} F {'| F ' * 7}|\n")
         fills = [
             band.context(7).fill
-            for seed in range(12)
+            for seed in range(60)
             for band in [Performance(chart, Settings(style=name, seed=seed, choruses=1))]
         ]
         longest[word] = max(fill.ticks for fill in fills if fill)
@@ -323,6 +321,9 @@ def test_a_fill_into_a_soft_part_is_short(name: str) -> None:
 @pytest.mark.parametrize("style, bpm", [("two-beat", 200), ("swing", 170), ("shuffle", 116)])
 def test_the_crash_comes_behind_an_intro(style: str, bpm: float) -> None:
     """The first chorus is marked at its own start, not at the intro's."""
-    one = take("key: C\nintro: last 2\n[A] 4\n| C | F | G7 | C |\n", style, bpm, 1, 0.0, 2)
-    crashes = [number for number, tick, _ in in_bar(one, one.lane(CRASH)) if not tick]
-    assert [number for number in crashes if number in (0, 2, 6)] == [2, 6]
+    text = "key: C\nintro: last 2\n[A] 4\n| C | F | G7 | C |\n"
+    found = set()
+    for seed in range(8):
+        one = take(text, style, bpm, seed, 0.0, 2)
+        found |= {number for number, tick, _ in in_bar(one, one.lane(CRASH)) if not tick}
+    assert found == {2, 6}

@@ -91,7 +91,8 @@ def play(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., list[
         nonlocal made
         made += 1
         filled = {
-            "top": "", "line": '"two-beat"', "bass": "", "chop": CHOP, "drums": "", "grooves": HAT,
+            "top": "", "line": '"two-beat"', "bass": "", "chop": CHOP, "drums": 'habits = "none"',
+            "grooves": HAT,
         } | changes  # fmt: skip
         style = PLAIN.replace('["4/4"]', meters)
         for key, value in filled.items():
@@ -326,19 +327,38 @@ def test_roll(play: Callable[..., list[PlayedBar]], roll: int) -> None:
         assert all(abs(gap - roll * a_ms) <= 1 for gap in gaps)
 
 
-LONG = "form: A B\n[A] 8\n|" + " C |" * 8 + "\n[B] 8\n|" + " F |" * 8 + "\n"
+LONG = "form: A B\n[A] 8\n|" + " C |" * 7 + ' "fill" C |\n[B] 8\n|' + " F |" * 8 + "\n"
 
 
-@pytest.mark.parametrize("marks, least, most", [(0, 0, 0), (0.5, 1, 11), (1, 12, 12)])
+@pytest.mark.parametrize("marks, least, most", [(0, 0, 0), (0.5, 2, 22), (1, 24, 24)])
 def test_marks(play: Callable[..., list[PlayedBar]], marks: float, least: int, most: int) -> None:
-    """The top cymbal marks each chorus, and the share of other parts that `marks` says."""
+    """The top cymbal marks a share of choruses, and of phrases of four bars after a fill."""
     found = 0
     for seed in range(1, 13):
-        bars = play(LONG, seed=seed, choruses=1, drums=f'top = "crash"\nmarks = {marks}')
-        assert drums_of(bars[0]) == {49}
-        found += 49 in drums_of(bars[8])
-        assert not any(49 in drums_of(bar) for bar in bars[1:8] + bars[9:])
+        drums = f'top = "crash"\nmarks = {marks}\nhabits = "none"'
+        bars = play(LONG, seed=seed, choruses=1, drums=drums)
+        marked = [number for number, bar in enumerate(bars) if 49 in drums_of(bar)]
+        assert all(number % 4 == 0 for number in marked)
+        found += sum(number in (0, 8) for number in marked)
     assert least <= found <= most
+
+
+@pytest.mark.parametrize("habits", ["straight", "swing", "shuffle", "latin", "none"])
+def test_habits(play: Callable[..., list[PlayedBar]], habits: str) -> None:
+    """Drummers leave out and add, bar by bar; without habits they play what is written."""
+    text = "[A] 16\n|" + " C |" * 16
+    grooves = '[[drums.grooves]]\nhat = "x-x- x-x-"\nsnare = ".-.. .-.."\nkick = "x..- x..-"'
+    kinds: set[frozenset[tuple[int, int]]] = set()
+    for seed in range(1, 4):
+        bars = play(text, seed=seed, grooves=grooves, drums=f'habits = "{habits}"')
+        kinds |= {
+            frozenset(
+                (note.tick, note.pitch) for note in struck(bar, Player.DRUMS) if note.tick < 960
+            )  # no fill has four beats here
+            for bar in bars
+        }
+        assert all(0 in ticks(bar, Player.DRUMS) for bar in bars)
+    assert (len(kinds) == 1) == (habits == "none")
 
 
 def test_without_a_top(play: Callable[..., list[PlayedBar]]) -> None:
