@@ -37,8 +37,8 @@ _LANDING = (1.1, 1.05, 1.02)
 _LONG_PART = 8
 """Least bars of a part that has a course of its own."""
 
-_GROOVE_BARS, _PHRASE_BARS = 2, 8
-"""Least bars that a groove is kept for, and bars of a phrase (ours)."""
+_GROOVE_BARS = 4
+"""Bars that a groove of one bar is kept for (ours)."""
 
 
 def levels_of(sequence: tuple[SequencedBar, ...]) -> tuple[Levels, ...]:
@@ -160,8 +160,8 @@ def groove_of(
 ) -> Lanes:
     """Return the strokes of the drums in a bar, without the fill at its end.
 
-    A groove is kept for two bars or as many as the longest has, counted from the start of the part.
-    The last ones of eight bars never have the likeliest groove, if there are others.
+    A groove of one bar is kept for four bars; if the style has longer ones, grooves change as often
+    as the longest ends. Bars are counted from the start of the part.
 
     Args:
         style: the style.
@@ -172,7 +172,7 @@ def groove_of(
         energy: from 0 to 1; the more, the livelier.
 
     """
-    groove = _written_groove(style, variation, sequenced, address)
+    groove = _written_groove(style, variation, sequenced, address, bpm)
     meter = sequenced.meter
     bar = sequenced.index * meter.bar_ticks % groove.ticks, sequenced.bar.ticks, meter.beat_ticks
     lanes = played(style, groove, bar, address, bpm=bpm, energy=energy)
@@ -180,17 +180,18 @@ def groove_of(
 
 
 def _written_groove(
-    style: Style, variation: str, sequenced: SequencedBar, address: tuple[int, int, int]
+    style: Style,
+    variation: str,
+    sequenced: SequencedBar,
+    address: tuple[int, int, int],
+    bpm: float,
 ) -> DrumGroove:
     """Return the groove that a bar belongs to."""
-    grooves = _grooves_in(style, variation)
-    longest = max(groove.ticks for groove in grooves)
-    bars = max(longest // sequenced.meter.bar_ticks, _GROOVE_BARS)
+    fits = _grooves_in(style, variation, bpm)
+    bars = max(groove.ticks for groove, _ in fits) // sequenced.meter.bar_ticks
     seed, chorus, step = address
-    turns = sequenced.index % _PHRASE_BARS >= _PHRASE_BARS - bars and sequenced.length > bars
-    fits = grooves[1:] if turns and len(grooves) > 1 else grooves
-    weighted = tuple([(groove, groove.weight) for groove in fits])
-    return chance.choose(weighted, seed, "groove", chorus, step - sequenced.index % bars)
+    start = step - sequenced.index % (bars if bars > 1 else _GROOVE_BARS)
+    return chance.choose(fits, seed, "groove", chorus, start)
 
 
 def pattern_of(
@@ -217,7 +218,10 @@ def _patterns_in(style: Style, variation: str) -> tuple[tuple[ChopPattern, float
 
 
 @lru_cache(64)
-def _grooves_in(style: Style, variation: str) -> tuple[DrumGroove, ...]:
-    """Return the grooves of a variation, the likeliest first."""
-    fits = [groove for groove in style.drums.grooves if groove.variation in ("", variation)]
-    return tuple(sorted(fits, key=lambda groove: -groove.weight))
+def _grooves_in(style: Style, variation: str, bpm: float) -> tuple[tuple[DrumGroove, float], ...]:
+    """Return the grooves of a variation at a tempo, with their weights."""
+    return tuple(
+        (groove, groove.weight)
+        for groove in style.drums.grooves
+        if groove.variation in ("", variation) and bpm <= groove.fastest_bpm
+    )

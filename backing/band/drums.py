@@ -74,6 +74,8 @@ class Drums:
         if context.sequenced.bar.pickup:
             return []
         style, start, end = context.style.drums, sounding.tick, sounding.end
+        if sounding.in_next_bar:  # nothing blurs a push
+            end = start + 1
         strokes = _beaten(style, context.groove, start, min(end, until))
         if context.fill and end > until:
             busy = {lane for lane, _ in context.fill.lanes}

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from backing import chance
 from backing.band.drummer import drawn, turn
-from backing.band.habits import stays
+from backing.band.habits import HANDS, stays
 from backing.band.hits import hit_of
 from backing.style.model import FEET
 from backing.timing import TICKS_PER_QUARTER
@@ -192,11 +192,11 @@ def with_answer(
 
 
 def _free_beats(lanes: Lanes, ticks: int, beat: int) -> list[int]:
-    """Return the beats between first and last that have no backbeat."""
+    """Return the beats between first and last that have no accent of the snare and no backbeat."""
     taken = {
         tick // beat * beat
         for lane, hits in lanes
-        if lane not in FEET
+        if lane in HANDS
         for tick, weight in hits
         if stays(lane, hits, tick, weight, ticks)
     }

@@ -4,10 +4,10 @@ A seed is one drummer, whose habits are drawn once. In each bar a limb is touche
 it is touched, strokes are left out and added by their place in the beat. Changes come in clumps:
 each limb has a life of its own, which is drawn every four bars.
 
-Some strokes always stay (common practice, no source): what is struck plainly on the first beat, for
-dancers; pulse and backbeat, which are what kick and snare strike plainly at the same place of both
-halves of the bar; and strokes of rolls that stand at no place of the beat. Where no cymbal keeps
-time the snare does, and has the habits of a hand at a cymbal.
+Some strokes always stay (common practice, no source): accents; what is struck plainly on the first
+beat, for dancers; pulse and backbeat, which are what kick and snare strike plainly at the same
+place of both halves of the bar; and strokes of rolls that stand at no place of the beat. Where no
+cymbal keeps time the snare does, and has the habits of a hand at a cymbal.
 
 Shares: computed from the Groove MIDI Dataset v1.0.0 (Gillick et al. 2019, CC BY 4.0), p10, p50 and
 p90 of takes. Swing is 16 takes by four drummers, shuffle five by four; all is 33 takes by seven and
@@ -19,18 +19,20 @@ from __future__ import annotations
 
 from functools import lru_cache
 from math import sqrt
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from backing import chance
 from backing.band.drummer import drawn, turn
-from backing.style.model import LIGHT, PLAIN
+from backing.style.model import FIRM, LIGHT, PLAIN
 from backing.timing import EIGHTH, TICKS_PER_QUARTER, seconds_to_ticks
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
     from random import Random
 
     from backing.style.model import DrumGroove, Hits, Lanes, Style
+
+_Place = TypeVar("_Place")
 
 _ON, _OFF, _BETWEEN = range(3)
 """Places: a beat, its off-beat, and between: the other sixteenths, or the middle of a triplet."""
@@ -54,7 +56,7 @@ all pedal     16 41 75   5 19 32  10 27 46  14 38 43   2  7 16   0  3  8   0  1 
 """
 """By family and limb: p10, p50 and p90 of each column, in percent; see above for the source."""
 
-_PART = 0.5
+_PART = 0.6
 """Part of the shares that is played; the rest comes from grooves that change (ours)."""
 
 _LIVES = (
@@ -86,7 +88,10 @@ _LIMBS = {
     _SNARE: ("snare", "side-stick", "tom", "floor-tom", "high-tom"),
     "pedal": ("pedal-hat",),
 }  # fmt: skip
-_EVEN = ("kick", *_LIMBS[_SNARE])
+HANDS = _LIMBS[_SNARE]
+"""Lanes of the hand that does not keep time."""
+
+_EVEN = ("kick", *HANDS)
 """Lanes that have pulse or backbeat."""
 
 _JOINS_IN = ("kick", _SNARE)
@@ -99,15 +104,15 @@ class _Limb(NamedTuple):
     Attributes:
         name: one of `_LIMBS`.
         lanes: its lanes.
-        loose: what may be left out, as triples of (lane, tick, place).
-        free: pairs of (tick, place) where something may be added.
+        loose: what may be left out by place, as pairs of (lane, tick).
+        free: the ticks by place where something may be added.
         joins: the lane that is added to; it is one of the lanes.
     """
 
     name: str
     lanes: Lanes
-    loose: tuple[tuple[str, int, int], ...]
-    free: tuple[tuple[int, int], ...]
+    loose: tuple[tuple[int, tuple[tuple[str, int], ...]], ...]
+    free: tuple[tuple[int, tuple[int, ...]], ...]
     joins: str
 
 
@@ -169,30 +174,33 @@ def played(
         shares = drummer[limb.name]
         if source.random() < shares[_TOUCHED]:
             life = lives[limb.name] * (_CALM + _LIVELIER * energy)
-            found += _touched(limb, [life * each for each in shares], source, quickest)
+            found += _touched(limb, shares, life, source, quickest)
         else:
             found += limb.lanes
     return tuple(found)
 
 
 def _touched(
-    limb: _Limb, shares: list[float], source: Random, quickest: float
+    limb: _Limb, shares: tuple[float, ...], life: float, source: Random, quickest: float
 ) -> Iterator[tuple[str, Hits]]:
     """Yield the lanes of a limb with strokes left out and added."""
-    random = source.random
-    out = {
-        (lane, tick)
-        for lane, tick, place in limb.loose
-        if random() < min(shares[_LEFT_OUT + place], _MOST)
-    }
-    new = [
-        (tick, LIGHT if random() < _GHOSTS else PLAIN)
-        for tick, place in limb.free
-        if random() < shares[_ADDED + place] and _GAPS[place] >= quickest
-    ]
+    out: set[tuple[str, int]] = set()
+    for place, loose in limb.loose:
+        out.update(_some(loose, shares[_LEFT_OUT + place] * life, source))
+    new: list[tuple[int, int]] = []
+    for place, free in limb.free:
+        if _GAPS[place] >= quickest:
+            ticks = _some(free, shares[_ADDED + place] * life, source)
+            new += [(tick, LIGHT if source.random() < _GHOSTS else PLAIN) for tick in ticks]
     for lane, hits in limb.lanes:
-        kept = [each for each in hits if (lane, each[0]) not in out]
-        yield lane, tuple(sorted(kept + new) if lane == limb.joins else kept)
+        kept = [each for each in hits if (lane, each[0]) not in out] if out else hits
+        yield lane, tuple(sorted([*kept, *new]) if new and lane == limb.joins else kept)
+
+
+def _some(places: tuple[_Place, ...], share: float, source: Random) -> Sequence[_Place]:
+    """Return some of the places: as many as their share, rounded up or down by chance."""
+    count = int(len(places) * min(share, _MOST) + source.random())
+    return source.sample(places, count) if count else ()
 
 
 @lru_cache(1024)
@@ -218,20 +226,28 @@ def _limbs(
 
 def _limb(name: str, lanes: dict[str, Hits], places: dict[int, int], ticks: int) -> _Limb:
     struck = {tick for hits in lanes.values() for tick, _ in hits}
-    loose = tuple(
-        (lane, tick, places[tick])
+    loose = [
+        (places[tick], (lane, tick))
         for lane, hits in lanes.items()
         for tick, weight in hits
         if tick in places and not stays(lane, hits, tick, weight, ticks)
-    )
-    free = tuple((tick, place) for tick, place in places.items() if tick not in struck)
-    return _Limb(name, tuple(lanes.items()), loose, free, next(iter(lanes)))
+    ]
+    free = [(place, tick) for tick, place in places.items() if tick not in struck]
+    return _Limb(name, tuple(lanes.items()), _by_place(loose), _by_place(free), next(iter(lanes)))
+
+
+def _by_place(pairs: list[tuple[int, _Place]]) -> tuple[tuple[int, tuple[_Place, ...]], ...]:
+    """Return what stands at each place, for those that have something."""
+    found: dict[int, list[_Place]] = {}
+    for place, each in pairs:
+        found.setdefault(place, []).append(each)
+    return tuple((place, tuple(some)) for place, some in found.items())
 
 
 def stays(lane: str, hits: Hits, tick: int, weight: int, ticks: int) -> bool:
-    """Whether a stroke is never left out: plain on the first beat, pulse or backbeat."""
-    if weight == LIGHT:
-        return False
+    """Whether a stroke is never left out: an accent, plain on the first beat, or pulse."""
+    if weight != PLAIN:
+        return weight == FIRM
     again = (tick + ticks // 2) % ticks
     is_even = any(at == again and other > LIGHT for at, other in hits)
     return not tick or (is_even and lane in _EVEN)

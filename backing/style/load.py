@@ -52,7 +52,7 @@ from backing.tables import (
     as_yes_or_no,
     open_document,
 )
-from backing.timing import TICKS_PER_QUARTER, Meter
+from backing.timing import FASTEST_BPM, TICKS_PER_QUARTER, Meter
 
 if TYPE_CHECKING:
     from backing.harmony.pitch import Degree
@@ -221,6 +221,7 @@ class _Reader:
         lanes = [lane for lane in DRUM_KEYS if lane in velocities.values or velocities.absent]
         grooves = tuple(self._groove(each, lanes) for each in table.tables("grooves", least=1))
         self._check_variations(table, "grooves", {groove.variation for groove in grooves})
+        _check_fast(table, grooves)
         style = DrumStyle(
             sound=_sound(table),
             velocity=tuple((lane, _velocity(velocities, lane)) for lane in lanes),
@@ -238,7 +239,8 @@ class _Reader:
         variation = table.read_or("colour", self._variation, "")
         found = _lanes(table, lanes, self.bar_ticks, GRID_BARS)
         ticks = max((grid.ticks for _, grid in found), default=self.bar_ticks)
-        groove = DrumGroove(found, _weight(table), variation, ticks)
+        fastest = table.read_or("fastest", as_tempo, FASTEST_BPM)
+        groove = DrumGroove(found, _weight(table), variation, ticks, fastest)
         table.close(also=lanes)
         return groove
 
@@ -252,6 +254,19 @@ class _Reader:
                 f"{table.name(key)}: nothing has the colour '{variation}'",
                 "write one, or one without a colour",
             )
+
+
+def _check_fast(table: Table, grooves: tuple[DrumGroove, ...]) -> None:
+    """Add a fault for each variation that has no groove for the fastest tempi."""
+    variations = [groove.variation for groove in grooves]
+    fast = {groove.variation for groove in grooves if groove.fastest_bpm == FASTEST_BPM}
+    for variation in set() if "" in fast else {*variations} - fast:
+        which = f"all of the colour '{variation}'" if variation else "all"
+        table.document.fault(
+            (*table.path, "grooves", variations.index(variation), "fastest"),
+            f"{table.name('grooves')}: {which} name a fastest tempo",
+            "leave it out of one, for all faster tempi",
+        )
 
 
 def _check_figures(

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from backing.timing import TICKS_PER_QUARTER
+from backing.timing import FASTEST_BPM, TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -243,12 +243,14 @@ class DrumGroove:
         weight: its weight among the grooves of its variation, or among the fills.
         variation: its variation; "" for all, and for fills.
         ticks: its length: whole bars for a groove; a fill ends with its bar.
+        fastest_bpm: the fastest tempo at which it is played, in quarter notes a minute.
     """
 
     lanes: tuple[tuple[str, Grid], ...]
     weight: float
     variation: str
     ticks: int
+    fastest_bpm: float = FASTEST_BPM
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -258,7 +260,7 @@ class DrumStyle:
     Attributes:
         sound: volume and pan; the program is the kit, 1 the standard one.
         velocity: of each lane's light, plain and firm strokes, 1 to 127.
-        grooves: at least one for each variation.
+        grooves: at least one for each variation, for any tempo.
         fills: at least one.
         top: the lane that marks the start of a chorus or what follows a fill, or "" for none.
         marks: share of choruses, and of bars behind a fill, whose start it marks, 0 to 1.

@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING
 import pytest
 from listening import BEAT, mean, share
 
+from backing.band.arrange import groove_of
+from backing.band.fills import fill_of
 from backing.chart.read import read_chart
 from backing.notes import Player
 from backing.performance.performance import Performance
@@ -172,6 +174,30 @@ def test_drummers_differ() -> None:
         for seed in range(30)
     ]
     assert max(sizes) - min(sizes) > 0.4
+
+
+@pytest.mark.parametrize("style", ["swing", "two-beat"])
+def test_energy(style: str) -> None:
+    """With more energy there are more fills, and fewer bars stay as they were."""
+    wanted = find_style(style)
+    fills, kinds = [], []
+    for energy in (0.0, 1.0):
+        found, bars = 0, set()
+        for seed in SEEDS:
+            known = contexts(style, seed)
+            for here, after in pairwise(known):
+                address = seed, here.chorus, here.step
+                found += fill_of(
+                    wanted, here.sequenced, after.sequenced, ends=False, chorus_bars=32,
+                    address=address, energy=energy,
+                ) is not None  # fmt: skip
+                bars.add(groove_of(
+                    wanted, here.variation, here.sequenced, address, bpm=here.bpm, energy=energy,
+                ))  # fmt: skip
+        fills.append(found)
+        kinds.append(len(bars))
+    assert fills[1] > 1.3 * fills[0]
+    assert kinds[1] > kinds[0]
 
 
 @pytest.mark.parametrize("style", ["swing", "jig", "waltz"])
