@@ -11,6 +11,7 @@ from backing.band.fills import with_answer
 from backing.band.habits import played
 from backing.chart.model import LEVELS
 from backing.chart.sequence import opens
+from backing.notes import Player
 
 if TYPE_CHECKING:
     from backing.chart.model import Chart
@@ -157,6 +158,7 @@ def groove_of(
     *,
     bpm: float,
     energy: float = 0.5,
+    answers: Player | None = None,
 ) -> Lanes:
     """Return the strokes of the drums in a bar, without the fill at its end.
 
@@ -170,12 +172,15 @@ def groove_of(
         address: the seed, the chorus and the bar's index in it.
         bpm: quarter notes a minute.
         energy: from 0 to 1; the more, the livelier.
+        answers: who answers in this bar; the drummer leaves room for another.
 
     """
     groove = _written_groove(style, variation, sequenced, address, bpm)
     meter = sequenced.meter
     bar = sequenced.index * meter.bar_ticks % groove.ticks, sequenced.bar.ticks, meter.beat_ticks
     lanes = played(style, groove, bar, address, bpm=bpm, energy=energy)
+    if answers not in (None, Player.DRUMS):
+        return lanes
     return with_answer(style, lanes, sequenced.bar.ticks, address, energy)
 
 

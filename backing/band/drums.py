@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from backing import chance
 from backing.band.context import Stroke
 from backing.band.drummer import drawn, turn
-from backing.style.model import COUNT_INS, DRUM_KEYS, FEET, FIRM, PLAIN
+from backing.notes import Player
+from backing.style.model import COUNT_INS, DRUM_KEYS, FEET, FIRM, LIGHT, PLAIN
 from backing.timing import EIGHTH, TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
@@ -41,8 +42,9 @@ class Drums:
         until = context.ticks - context.fill.ticks if context.fill else context.ticks
         strokes: list[Stroke] = []
         hits: list[Stroke] = []
+        is_out = Player.DRUMS in context.plan.lays_out
         for sounding in context.harmony:
-            if sounding.flows:
+            if sounding.flows and not is_out:
                 strokes += self._flowing(context, sounding, max(until, 0))
             if not sounding.held_over:
                 hits += _hits(style, sounding)
@@ -50,6 +52,8 @@ class Drums:
             strokes += _beaten(style, context.fill.lanes, until, context.ticks, until)
         if context.harmony[0].held_over:  # the band has struck this chord already
             strokes = [each for each in strokes if each.tick or each.pitch != DRUM_KEYS["kick"]]
+        if not is_out:
+            strokes += _with_others(context, strokes, until)
         rest = [each for each in strokes if not any(_covers(hit, each) for hit in hits)]
         return _with_top(context, hits + rest) if self._is_marked(context) else hits + rest
 
@@ -82,6 +86,37 @@ class Drums:
             feet = tuple(each for each in context.groove if each[0] in FEET - busy)
             strokes += _beaten(style, feet, max(start, until), end)
         return strokes
+
+
+def _with_others(context: BarContext, strokes: list[Stroke], until: int) -> list[Stroke]:
+    """Return strokes with the band: its accents, and the off-beats of the chop that are caught.
+
+    An accent is a kick, a caught stroke a light one of the other hand.
+    """
+    style, plan, room = context.style.drums, context.plan, until
+    if context.sequenced.bar.pickup:
+        return []
+    wanted = [("kick", tick, PLAIN) for tick in plan.accents if tick]
+    if plan.catches and not plan.is_thin:
+        if plan.answers not in (None, Player.DRUMS):
+            room = min(until, context.ticks // 2)
+        beat = context.sequenced.meter.beat_ticks
+        off = context.pattern.grid.within(0, room, context.phase)
+        wanted += [(_other_hand(style), tick, LIGHT) for tick, _ in off if tick % beat]
+    struck = {(each.tick, each.pitch) for each in strokes}
+    return [
+        Stroke(tick, _HIT_TICKS, DRUM_KEYS[lane], _velocities(style)[lane][weight])
+        for lane, tick, weight in wanted
+        if tick < until and (tick, DRUM_KEYS[lane]) not in struck and lane in _velocities(style)
+        if (sounding := context.at(tick)) and sounding.flows and not sounding.in_next_bar
+    ]
+
+
+@cache
+def _other_hand(style: DrumStyle) -> str:
+    """Return the lane of the hand that does not keep time: side stick or snare, or the kick."""
+    lanes = {lane for groove in style.grooves for lane, grid in groove.lanes if grid.hits}
+    return next((lane for lane in ("snare", "side-stick") if lane in lanes), "kick")
 
 
 @lru_cache(64)

@@ -11,6 +11,7 @@ from backing.band.arc import EVEN, energy_of
 from backing.band.context import BarContext, harmony_of, level_at
 from backing.band.fills import fill_of
 from backing.band.plan import PHRASE_BARS, Plan, accented, accents_of, plan_of
+from backing.notes import Player
 
 if TYPE_CHECKING:
     from backing.band.context import SoundingChord
@@ -69,9 +70,17 @@ class Contexts:
             style, arrangement.chart, sequenced, energy, is_last=self._is_last(chorus)
         )
         bpm = arrangement.bpm_at(sequenced)
-        groove = arrange.groove_of(style, variation, sequenced, address, bpm=bpm, energy=energy)
+        plan = self._plan(sequenced, address, energy)
+        groove = arrange.groove_of(
+            style, variation, sequenced, address, bpm=bpm, energy=energy, answers=plan.answers
+        )
         pattern = arrange.pattern_of(style, variation, sequenced, address)
-        plan = self._plan(sequenced, address, energy, pattern, groove)
+        fill = self._fill(number, style)
+        plan = replace(
+            plan,
+            accents=self._accents(sequenced, address, energy, pattern, groove),
+            answers=Player.DRUMS if fill else plan.answers,
+        )
         harmony = arrangement.ending.changed(number, self._harmony(number))
         levels = accented(self._levels(number, energy), plan)
         return BarContext(
@@ -89,7 +98,7 @@ class Contexts:
             plan=plan,
             pattern=pattern,
             groove=groove,
-            fill=self._fill(number, style),
+            fill=fill,
             is_top=arrangement.route.is_top(number),
             is_end=arrangement.ending.begins(number),
             hit_levels=self._hit_levels(number, harmony, levels),
@@ -105,18 +114,25 @@ class Contexts:
             return EVEN
         return energy_of(self.seed, chorus, is_last=self._is_last(chorus))
 
-    def _plan(
+    def _plan(self, sequenced: SequencedBar, address: tuple[int, int, int], energy: float) -> Plan:
+        """Return what the players agree on for a bar, still without accents."""
+        if sequenced.bar.pickup:
+            return Plan()
+        ends = sequenced.is_part_end or sequenced.index % PHRASE_BARS == PHRASE_BARS - 1
+        return plan_of(*address, sequenced.index, energy=energy, ends_phrase=ends)
+
+    def _accents(
         self,
         sequenced: SequencedBar,
         address: tuple[int, int, int],
         energy: float,
         pattern: ChopPattern,
         groove: Lanes,
-    ) -> Plan:
-        """Return what the players agree on for a bar; nothing in a pickup."""
+    ) -> tuple[int, ...]:
+        """Return where everybody strikes and leans, from the off-beats of chop and kick."""
         bar = sequenced.bar
         if bar.pickup:
-            return Plan()
+            return ()
         phase = sequenced.index * sequenced.meter.bar_ticks
         kick = (hits for lane, hits in groove if lane == "kick")
         figures = {
@@ -125,12 +141,9 @@ class Contexts:
             for tick, _ in hits
             if tick % sequenced.meter.beat_ticks
         }
-        ends = sequenced.is_part_end or sequenced.index % PHRASE_BARS == PHRASE_BARS - 1
-        plan = plan_of(*address, sequenced.index, energy=energy, ends_phrase=ends)
-        accents = accents_of(
+        return accents_of(
             *address, energy=energy, figures=tuple(sorted(figures)), bar_ticks=bar.ticks
         )
-        return replace(plan, accents=accents)
 
     def _harmony(self, number: int) -> tuple[SoundingChord, ...]:
         """Return the chords of a bar without the ending, cached by the bars around it."""
