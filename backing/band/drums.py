@@ -49,7 +49,7 @@ class Drums:
             if not sounding.held_over:
                 hits += _hits(style, sounding)
         if context.fill:
-            strokes += _beaten(style, context.fill.lanes, until, context.ticks, until)
+            strokes += _beaten(style, context.fill.lanes, max(until, 0), context.ticks, until)
         if context.harmony[0].held_over:  # the band has struck this chord already
             strokes = [each for each in strokes if each.tick or each.pitch != DRUM_KEYS["kick"]]
         if not is_out:

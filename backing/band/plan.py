@@ -28,11 +28,15 @@ _ANSWERS = ((None, 0.5), (Player.DRUMS, 0.22), (Player.BASS, 0.14), (Player.CHOP
 _OUT_SHARE = 0.35
 """Share of held-back phrases without drums."""
 
-_LEANS = (0.035, 0.05)
-"""Standard deviation of the loudness of a bar, and of its slope over a phrase, for all players."""
+_LEANS, _MOST_LEAN = (0.025, 0.035), 0.05
+"""Standard deviation of the loudness of a bar and of its slope over a phrase, for all players, and
+the most that they change it."""
 
-_ACCENT_SHARE, _ACCENT = 0.45, 1.12
+_ACCENT_SHARE, _ACCENT = 0.45, 1.08
 """Share of bars with an accent that all players have, at full energy, and its factor."""
+
+LOUDEST = (1.0 + _MOST_LEAN) * _ACCENT
+"""The most that a plan makes a stroke louder."""
 
 _ACCENT_TICKS = EIGHTH // 2
 
@@ -91,8 +95,9 @@ def plan_of(
     bar = index % PHRASE_BARS
     phrase = _phrase(seed, chorus, step - bar, energy)
     lean = _LEANS[0] * chance.normals(seed, "lean", chorus, step, count=1)[0]
+    lean += phrase.slope * (bar - (PHRASE_BARS - 1) / 2)
     return Plan(
-        loudness=1.0 + lean + phrase.slope * (bar - (PHRASE_BARS - 1) / 2),
+        loudness=1.0 + min(max(lean, -_MOST_LEAN), _MOST_LEAN),
         answers=phrase.answers if ends_phrase else None,
         lays_out=phrase.lays_out,
         is_thin=phrase.is_thin,

@@ -10,7 +10,7 @@ from backing.band import arrange
 from backing.band.arc import EVEN, energy_of
 from backing.band.context import BarContext, harmony_of, level_at
 from backing.band.fills import fill_of
-from backing.band.plan import PHRASE_BARS, Plan, accented, accents_of, plan_of
+from backing.band.plan import LOUDEST, PHRASE_BARS, Plan, accented, accents_of, plan_of
 from backing.notes import Player
 
 if TYPE_CHECKING:
@@ -82,7 +82,7 @@ class Contexts:
             answers=Player.DRUMS if fill else plan.answers,
         )
         harmony = arrangement.ending.changed(number, self._harmony(number))
-        levels = accented(self._levels(number, energy), plan)
+        levels = self._levels(number, energy)
         return BarContext(
             number=number,
             start=self._start + arrangement.route.tick(number),
@@ -92,7 +92,7 @@ class Contexts:
             style=style,
             bpm=bpm,
             harmony=harmony,
-            levels=levels,
+            levels=accented(levels, plan),
             variation=variation,
             energy=energy,
             plan=plan,
@@ -220,7 +220,7 @@ class Contexts:
         comes_to_rest = arrangement.ending_kind == "ritard" and last and last.hit and last.hit.rings
         rests = (last,) if comes_to_rest else ()
         return tuple(
-            (each.tick, level_at(levels, each.tick) * self._swell(number, each.tick))
+            (each.tick, level_at(levels, each.tick) * self._swell(number, each.tick) * LOUDEST)
             for each in harmony
             if each.is_hit and each not in rests
         )
