@@ -163,7 +163,8 @@ def groove_of(
     """Return the strokes of the drums in a bar, without the fill at its end.
 
     A groove of one bar is kept for four bars; if the style has longer ones, grooves change as often
-    as the longest ends. Bars are counted from the start of the part.
+    as the longest ends. Of two that follow each other in a part the second is another. Bars are
+    counted from the start of the part.
 
     Args:
         style: the style.
@@ -193,10 +194,15 @@ def _written_groove(
 ) -> DrumGroove:
     """Return the groove that a bar belongs to."""
     fits = _grooves_in(style, variation, bpm)
-    bars = max(groove.ticks for groove, _ in fits) // sequenced.meter.bar_ticks
+    longest = max(groove.ticks for groove, _ in fits) // sequenced.meter.bar_ticks
+    bars = longest if longest > 1 else _GROOVE_BARS
     seed, chorus, step = address
-    start = step - sequenced.index % (bars if bars > 1 else _GROOVE_BARS)
-    return chance.choose(fits, seed, "groove", chorus, start)
+    turn, rest = divmod(sequenced.index, bars)
+    found = chance.choose(fits, seed, "groove", chorus, step - rest - turn % 2 * bars)
+    if turn % 2 and len(fits) > 1:
+        others = tuple([each for each in fits if each[0] is not found])
+        return chance.choose(others, seed, "groove", chorus, step - rest)
+    return found
 
 
 def pattern_of(

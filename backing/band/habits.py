@@ -74,9 +74,8 @@ _CALM, _LIVELIER = 0.6, 0.8
 _GHOSTS = 0.55
 """Share of light strokes among what is added: of the snare's strokes .51 to .65 in each family."""
 
-_GAPS = (TICKS_PER_QUARTER, EIGHTH, EIGHTH // 2)
 _QUICKEST_SECONDS = 0.1
-"""Least time from one place to the next for anything to be added between the beats (ours)."""
+"""Least time from a beat to a place for anything to be added there (ours)."""
 
 _TIME, _SNARE = "time", "snare"
 _LIMBS = {
@@ -106,6 +105,7 @@ class _Limb(NamedTuple):
         lanes: its lanes.
         loose: what may be left out by place, as pairs of (lane, tick).
         free: the ticks by place where something may be added.
+        gaps: the ticks from one beat to the next and to each other place.
         joins: the lane that is added to; it is one of the lanes.
     """
 
@@ -113,6 +113,7 @@ class _Limb(NamedTuple):
     lanes: Lanes
     loose: tuple[tuple[int, tuple[tuple[str, int], ...]], ...]
     free: tuple[tuple[int, tuple[int, ...]], ...]
+    gaps: dict[int, int]
     joins: str
 
 
@@ -189,7 +190,7 @@ def _touched(
         out.update(_some(loose, shares[_LEFT_OUT + place] * life, source))
     new: list[tuple[int, int]] = []
     for place, free in limb.free:
-        if _GAPS[place] >= quickest:
+        if limb.gaps[place] >= quickest:
             ticks = _some(free, shares[_ADDED + place] * life, source)
             new += [(tick, LIGHT if source.random() < _GHOSTS else PLAIN) for tick in ticks]
     for lane, hits in limb.lanes:
@@ -233,7 +234,10 @@ def _limb(name: str, lanes: dict[str, Hits], places: dict[int, int], ticks: int)
         if tick in places and not stays(lane, hits, tick, weight, ticks)
     ]
     free = [(place, tick) for tick, place in places.items() if tick not in struck]
-    return _Limb(name, tuple(lanes.items()), _by_place(loose), _by_place(free), next(iter(lanes)))
+    gaps = {place: tick for tick, place in reversed(places.items())} | {_ON: TICKS_PER_QUARTER}
+    return _Limb(
+        name, tuple(lanes.items()), _by_place(loose), _by_place(free), gaps, next(iter(lanes))
+    )
 
 
 def _by_place(pairs: list[tuple[int, _Place]]) -> tuple[tuple[int, tuple[_Place, ...]], ...]:
