@@ -18,6 +18,7 @@ from backing.band.lines import LINES
 from backing.band.path import FREE, NEVER, Onset, draw_line, weights_ahead
 from backing.band.plan import PHRASE_BARS
 from backing.band.roles import register
+from backing.band.thin import thin
 from backing.band.touch import Note, manner_of, ornamented, touched
 from backing.band.ways import way_of
 from backing.timing import EIGHTH
@@ -198,7 +199,9 @@ def _onsets_of(chord_context: ChordContext, after: BarContext | None) -> list[On
         onset = onset if sounding.hit.rings else onset._replace(ticks=EIGHTH)
         return [] if sounding.held_over else [onset]
     context = chord_context.bar_context
-    onsets = LINES[context.style.bass.line(context.variation)](chord_context)
+    is_thin = context.plan.is_thin and "walk" not in sounding.words
+    line = thin if is_thin else LINES[context.style.bass.line(context.variation)]
+    onsets = line(chord_context)
     first = after.harmony[0] if after and after.harmony else None
     if onsets and chord_context.is_last and first and first.held_over:
         onsets[-1] = onsets[-1]._replace(ticks=onsets[-1].ticks + first.ticks)  # it rings on

@@ -9,6 +9,7 @@ from backing.band.path import Onset
 from backing.band.roles import Register, Role, leading_pitches, pitches_by_role
 from backing.band.weights import LEAD_STEPS, LEADING, ONLY_BASS, SAME_CHORD, STAY_STEPS
 from backing.notes import Player
+from backing.timing import EIGHTH
 
 if TYPE_CHECKING:
     from backing.band.context import BarContext, SoundingChord
@@ -58,6 +59,18 @@ class ChordContext(NamedTuple):
         """Whether the next chord is another one."""
         return self.next_chord is not None and self.next_chord != self.chord
 
+    def beats(self, every: int) -> list[int]:
+        """Return the ticks of notes: the start of the chord, then every so many ticks of the bar.
+
+        A pushed chord has no note on the beat that it anticipates.
+        """
+        sounding = self.sounding
+        reached = sounding.tick
+        if "push" in sounding.words and not sounding.held_over:
+            reached += EIGHTH
+        after = range(reached // every * every + every, sounding.end, every)
+        return list(after) if sounding.held_over else [sounding.tick, *after]
+
     def draw(self, what: str) -> float:
         """Return a number from 0 to below 1 by chance, for the named choice at this chord."""
         bar_context = self.bar_context
@@ -83,11 +96,6 @@ class ChordContext(NamedTuple):
     def is_short(self) -> bool:
         """Whether it has a single main note of a line in two."""
         return self.sounding.ticks <= self.bar_context.style.bass.pulse_ticks
-
-    @property
-    def is_thin(self) -> bool:
-        """Whether everybody plays less than usual."""
-        return self.bar_context.plan.is_thin
 
     @property
     def answers(self) -> bool:

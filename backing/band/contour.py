@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from backing import chance
+from backing.band.ways import ABOVE, BELOW, way_of
 
 if TYPE_CHECKING:
     from backing.band.context import BarContext
@@ -23,6 +24,9 @@ _SHAPES = (
     ((0.0, 0.2, 0.3, 1.0), 1.0),
 )
 """Pairs of (height of each bar of a phrase, weight): an arch, a climb, a valley, two and two."""
+
+_SHIFTS = {BELOW: -6, ABOVE: 6}
+"""Semitones by which a bar of few notes lies apart, by its way."""
 
 _LEAST, _MORE = 3.5, 4.0
 """Size of a shape in semitones without energy, and what full energy adds."""
@@ -66,10 +70,13 @@ def centres_of(contexts: list[BarContext], seed: int, here: int, there: int) -> 
     first = contexts[0]
     shape = chance.choose(_SHAPES, seed, "bass contour", first.chorus, first.step)
     size = _LEAST + _MORE * first.energy
-    return [
-        _inside(each, here + (there - here) * index / len(contexts) + size * shape[index % 4])
-        for index, each in enumerate(contexts)
-    ]
+    found = []
+    for index, each in enumerate(contexts):
+        centre = here + (there - here) * index / len(contexts) + size * shape[index % 4]
+        if each.plan.is_thin or each.style.bass.pulse_ticks >= each.ticks:
+            centre += _SHIFTS.get(way_of(seed, each.chorus, each.step), 0)
+        found.append(_inside(each, centre))
+    return found
 
 
 def _inside(context: BarContext, centre: float) -> int:

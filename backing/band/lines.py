@@ -1,30 +1,29 @@
 """Bass lines: walking in four, two-beat, riding a figure, or a figure with its own rhythm.
 
-Each function turns one sounding chord into onsets: the ticks of notes and the weights of their
-pitches. `path` then chooses the pitches of a whole phrase.
+`figures` has the last two. Each function turns one sounding chord into onsets: the ticks of notes
+and the weights of their pitches. `path` then chooses the pitches of a whole phrase.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from backing import chance
-from backing.band.path import BY_FIFTH, WIDEST, Onset
+from backing.band.figures import figure, riding
+from backing.band.path import BY_FIFTH, Onset
 from backing.band.roles import Role, pitches_of_class, roles
-from backing.band.ways import ABOVE, BELOW, DOTTED, OCTAVE, OTHER, PASSES
+from backing.band.ways import DOTTED, OCTAVE, OTHER, PASSES
 from backing.band.weights import (
     BREAK_STEPS,
     BROKEN,
     CLOSE_STEPS,
     JUMP_STEPS,
+    JUMP_STEPS_BY_WAY,
     LEAP_STEPS,
     OCTAVE_STEPS,
     OCTAVE_TONE,
     ONLY_BASS,
     OTHER_TONE,
-    RIDE_STEPS,
     SAME_CHORD,
     SCALE_STEPS,
     SCALES,
@@ -38,23 +37,13 @@ from backing.band.weights import (
     WALK_STEPS,
     WALKED,
     WEAK,
-    downwards,
-    upwards,
 )
-from backing.harmony.pitch import Degree
 from backing.timing import EIGHTH, TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from backing.band.chord_context import ChordContext
-    from backing.style.model import Figure
-
-_ASIDE = 0.02
-"""Weight of other steps than a figure's own, so that it keeps its shape if possible."""
-
-_FOURTH = 5
-_MINOR_THIRD = Degree(3, -1)
 
 _ROOT_SHARE = 0.83
 """Share of new chords that begin with the root where another tone is allowed. Together with the
@@ -69,18 +58,12 @@ _OTHER_SHARE = 0.35
 _LATE_WALK_SHARE = 0.6
 """Share of walk-ups that begin at the last pulse of their chord, not at the first."""
 
-_HELD_SHARE = 0.3
+_HELD_SHARE = 0.24
 """Share of chords of a walk, from the second chorus on, with a beat that has no note of its own: 85
 % of beats carry an onset (computed from the Jazz Trio Database v0.2, MIT)."""
 
-_THIN_LEADS_SHARE, _THIN_PULSES_SHARE = 0.35, 0.5
-"""Shares of chords of a thin walk that lead into the next one, and of thin bars in two with all
-their main notes."""
-
 _FASTEST_DOTTED_BPM, _FASTEST_RUN_BPM = 260.0, 220.0
 """Tempi up to which a note is repeated before the beat, and up to which a run is in eighths."""
-
-_STEPS_BY_WAY = {BELOW: downwards(JUMP_STEPS), ABOVE: upwards(JUMP_STEPS)}
 
 _PASSING_WAYS = {
     (True, False): (OTHER, OCTAVE),
@@ -90,10 +73,6 @@ _PASSING_WAYS = {
 }
 """Ways of bars whose chords lead on by a passing note, by whether the chord is short and the last
 one of its bar."""
-
-_OTHER_DEGREES = {3: Degree(5, 0), 5: Degree(3, 0), 8: Degree(5, 0)}
-_ENOUGH, _DROP_SHARE = 2, 0.5
-"""A figure of more notes than this may drop one: the last or the second."""
 
 _LONGEST_WALK = 4
 """Most notes of a walk-up that may begin at the first pulse."""
@@ -134,13 +113,13 @@ _LONG_ENOUGH = 4
 def walking(context: ChordContext) -> list[Onset]:
     """Return a walking line: chord tones on strong beats, a step into the next chord.
 
-    A chord that begins with another tone has its bass two beats later, a short one a beat later. A
-    thin line is in two; from the second chorus on, a note is held over the next beat now and then;
-    an answer runs in eighths.
+    A chord that begins with another tone has its bass two beats later, a short one a beat later.
+    From the second chorus on, a note is held over the next beat now and then; an answer runs in
+    eighths.
     """
-    beats = _beats(context, TICKS_PER_QUARTER)
+    beats = context.beats(TICKS_PER_QUARTER)
     has_other = _begins_otherwise(context, len(beats))
-    pattern = _FREE if has_other or context.is_thin else _line_pattern(context, len(beats))
+    pattern = _FREE if has_other else _line_pattern(context, len(beats))
     bass_at = beats[max(1, min(2, len(beats) - 2))] if has_other else -1
     ticks = _walked(context, beats, bass_at)
     onsets = []
@@ -154,7 +133,7 @@ def walking(context: ChordContext) -> list[Onset]:
         elif tick % TICKS_PER_QUARTER and tick != ticks[-1]:
             onsets.append(context.onset(tick, WALKED, SCALE_STEPS))
         elif tick == ticks[-1] and tick >= beats[-1] and _leads(context, len(beats)):
-            onsets.append(_last_onset(context, tick, steps, pattern))
+            onsets.append(_last_onset(context, tick, steps, pattern, has_other=has_other))
         else:
             weights = pattern.strong if _is_strong(context, tick) else pattern.weak
             onsets.append(context.onset(tick, weights, steps))
@@ -167,15 +146,6 @@ def _leads(context: ChordContext, beats: int) -> bool:
 
 def _walked(context: ChordContext, beats: list[int], bass_at: int) -> list[int]:
     """Return the ticks of a walk's notes, given the beats of its chord and the tick of its bass."""
-    if context.is_thin:
-        leads = context.draw("leads on") < (0.9 if context.ends_phrase else _THIN_LEADS_SHARE)
-        return [
-            tick
-            for tick in beats
-            if tick in (beats[0], bass_at)
-            or _is_strong(context, tick)
-            or (leads and tick == beats[-1] and _leads(context, len(beats)))
-        ]
     if context.answers and beats[-1] - beats[0] >= TICKS_PER_QUARTER:
         return _run(context, beats)
     if context.bar_context.chorus == 1 or context.draw("held") >= _HELD_SHARE:
@@ -200,11 +170,16 @@ def _first_weights(context: ChordContext, *, has_other: bool) -> tuple[float, ..
 
 
 def _last_onset(
-    context: ChordContext, tick: int, steps: tuple[float, ...], pattern: LinePattern
+    context: ChordContext,
+    tick: int,
+    steps: tuple[float, ...],
+    pattern: LinePattern,
+    *,
+    has_other: bool,
 ) -> Onset:
     """Return the onset of the last beat before another chord: a step from it, or its fifth."""
     fifth = _fifth_into(context)
-    is_long = context.sounding.ticks > 2 * TICKS_PER_QUARTER
+    is_long = context.sounding.ticks > 2 * TICKS_PER_QUARTER and not has_other
     if fifth is None or pattern.encloses or not is_long or context.draw("by fifth") >= _FIFTH_SHARE:
         return context.leading_onset(tick, steps)._replace(encloses=pattern.encloses)
     choices = pitches_of_class(fifth, context.register, BY_FIFTH)
@@ -243,35 +218,35 @@ def two_beat(context: ChordContext) -> list[Onset]:
     """Return a two-beat line: root and fifth alternate, with walk-ups into the next chord."""
     if context.is_last and _walks(context):
         return _walk_up(context)
-    pulses = _beats(context, context.bar_context.style.bass.pulse_ticks)
-    if context.is_thin:
-        pulses = _thinned(context, pulses)
+    pulses = context.beats(context.bar_context.style.bass.pulse_ticks)
     onsets = [_pulse(context, tick) for tick in pulses]
-    return onsets if context.is_thin else sorted([*onsets, *_between(context, pulses)], key=_tick)
+    return sorted([*onsets, *_between(context, pulses)], key=_tick)
 
 
 def _tick(onset: Onset) -> int:
     return onset.tick
 
 
-def _thinned(context: ChordContext, pulses: list[int]) -> list[int]:
-    """Return the first pulse of a chord, and the others by chance."""
-    return pulses if context.draw("thin") < _THIN_PULSES_SHARE else pulses[:1]
-
-
 def _pulse(context: ChordContext, tick: int) -> Onset:
-    """Return a main note; the way of the bar says from where the second one is reached."""
+    """Return a main note.
+
+    The way of the bar says from where it is reached if it is the second one, and also if the bar
+    has only one.
+    """
     weights = _pulse_weights(context, tick)
+    steps = JUMP_STEPS_BY_WAY.get(context.way, JUMP_STEPS)
     if weights is ONLY_BASS or weights is TWO_ONE:
-        is_second = context.sounding.tick > 0
-        steps = _STEPS_BY_WAY.get(context.way, JUMP_STEPS) if is_second else JUMP_STEPS
+        is_first = not context.sounding.tick and not _fills(context)
+        steps = JUMP_STEPS if is_first else steps
         return context.onset(tick, weights, steps, is_goal=steps is JUMP_STEPS)
-    if (
-        context.way == OCTAVE
-        and context.sounding.ticks > context.bar_context.style.bass.pulse_ticks
-    ):
+    if context.way == OCTAVE and not context.is_short:
         return context.onset(tick, OCTAVE_TONE, OCTAVE_STEPS)
-    return context.onset(tick, weights, _STEPS_BY_WAY.get(context.way, JUMP_STEPS))
+    return context.onset(tick, weights, steps)
+
+
+def _fills(context: ChordContext) -> bool:
+    """Whether a main note fills the bar."""
+    return context.bar_context.style.bass.pulse_ticks >= context.bar_context.ticks
 
 
 def _between(context: ChordContext, pulses: list[int]) -> list[Onset]:
@@ -326,7 +301,7 @@ def _walks(context: ChordContext) -> bool:
         share = 0.85
     elif context.answers or context.bar_context.fill:
         share = 1.0
-    elif context.is_thin or context.leaves_room:
+    elif context.leaves_room:
         share = 0.0
     elif context.ends_phrase:
         share = 0.45
@@ -338,8 +313,8 @@ def _walks(context: ChordContext) -> bool:
 def _walk_up(context: ChordContext) -> list[Onset]:
     """Return a walk-up into the next chord, from the chord's start or from its last pulse."""
     style, sounding = context.bar_context.style.bass, context.sounding
-    beats = _beats(context, style.walk_ticks)
-    pulses = _beats(context, style.pulse_ticks)
+    beats = context.beats(style.walk_ticks)
+    pulses = context.beats(style.pulse_ticks)
     is_late = len(beats) > _LONGEST_WALK or context.draw("walk") < _LATE_WALK_SHARE
     if len(pulses) > 1 and is_late and not context.answers:
         beats = [tick for tick in beats if tick in pulses or tick > pulses[-1]]
@@ -363,212 +338,6 @@ def _run(context: ChordContext, beats: list[int]) -> list[int]:
         return beats
     between = (tick + EIGHTH for tick in beats[-2:])
     return sorted({*beats, *(tick for tick in between if tick < context.sounding.end)})
-
-
-def riding(context: ChordContext) -> list[Onset]:
-    """Return a figure of degrees on every step, restarted at each chord, with turnarounds."""
-    chosen, sounding = _figure(context), context.sounding
-    degrees, step = chosen.degrees, chosen.step_ticks
-    offset = (
-        0 if context.is_new else context.bar_context.sequenced.index % 2 * context.bar_context.ticks
-    )
-    beats = _beats(context, step)
-    lead = _turnaround(context, beats)
-    ticks = [tick for tick in _ridden(context, beats) if lead is None or tick <= lead]
-    onsets: list[Onset] = []
-    for tick in ticks:
-        is_struck = tick == sounding.tick and not sounding.held_over
-        if tick == lead:
-            onsets.append(context.leading_onset(tick))
-        elif is_struck and (context.is_new or context.needs_bass()):
-            onsets.append(context.onset(tick, ONLY_BASS, RIDE_STEPS))
-        else:
-            index, between = divmod(tick - sounding.tick + offset, step)
-            degree = _nth(context, degrees, index)
-            before = degree if between else _nth(context, degrees, index - 1)
-            onsets.append(_degree_onset(context, tick, degree, before, is_last=tick == ticks[-1]))
-    return onsets
-
-
-def _nth(context: ChordContext, degrees: tuple[Degree, ...], index: int) -> Degree:
-    """Return a degree of a figure as the way of the bar has it: backwards, or the first twice."""
-    if context.way == OCTAVE:
-        index = -index
-    elif context.way == PASSES and index % len(degrees) == 1:
-        index -= 1
-    return degrees[index % len(degrees)]
-
-
-def _turnaround(context: ChordContext, ticks: list[int]) -> int | None:
-    """Return the tick of the note that leads into the next chord, or None."""
-    first = max(context.sounding.end - TICKS_PER_QUARTER, context.sounding.tick + 1)
-    late = (tick for tick in ticks if tick >= first)
-    return next(late, None) if _has_turnaround(context) else None
-
-
-def _ridden(context: ChordContext, beats: list[int]) -> list[int]:
-    """Return the ticks of a riding line: fewer if it is thin, else with the bar's way."""
-    if context.is_thin:
-        return [
-            tick for tick in beats if _is_strong(context, tick) or tick in (beats[0], beats[-1])
-        ]
-    if len(beats) < _LONG_ENOUGH or beats[1] - beats[0] <= EIGHTH:
-        return beats
-    if context.answers:
-        return sorted({*beats, beats[-2] + EIGHTH})
-    if context.way == DOTTED and not context.leaves_room:
-        return sorted({*beats, beats[1] + EIGHTH})
-    return beats
-
-
-def figure(context: ChordContext) -> list[Onset]:
-    """Return a figure with its own rhythm, with turnarounds."""
-    chosen, sounding = _figure(context), context.sounding
-    assert chosen.grid is not None  # the loader checks this
-    hits = dict(chosen.grid.places(sounding.tick, sounding.end, context.bar_context.phase))
-    needs_bass = (context.is_new or context.needs_bass()) and not sounding.held_over
-    ticks = sorted({*hits, sounding.tick}) if needs_bass else sorted(hits)
-    if sounding.held_over:
-        ticks = [tick for tick in ticks if tick >= sounding.tick + EIGHTH]
-    elif "push" in sounding.words:
-        ticks = [tick for tick in ticks if not 0 < tick - sounding.tick <= EIGHTH]
-    ticks = _figured(context, ticks)
-    turns = _has_turnaround(context)
-    onsets: list[Onset] = []
-    degree = chosen.degrees[0]
-    for tick in ticks:
-        before = degree
-        if tick in hits:
-            degree = chosen.degrees[-hits[tick] if context.way == OCTAVE else hits[tick]]
-        if tick == sounding.tick and needs_bass:
-            onsets.append(context.onset(tick, ONLY_BASS, RIDE_STEPS))
-        elif turns and tick == ticks[-1] and sounding.end - tick <= TICKS_PER_QUARTER:
-            onsets.append(context.leading_onset(tick))
-        else:
-            is_last = tick == ticks[-1]
-            onsets.append(_degree_onset(context, tick, degree, before, is_last=is_last))
-    return onsets
-
-
-def _figured(context: ChordContext, ticks: list[int]) -> list[int]:
-    """Return the ticks of a figure: fewer if it is thin, else with the bar's way."""
-    if not ticks or context.sounding.held_over:
-        return ticks
-    if context.is_thin:
-        every = 2 * TICKS_PER_QUARTER
-        return [tick for tick in ticks if tick == ticks[0] or tick % every == 0]
-    pickup = context.sounding.end - EIGHTH
-    has_pickup = context.way == PASSES or context.answers
-    if has_pickup and context.is_last and not context.leaves_room and pickup - ticks[-1] >= EIGHTH:
-        return [*ticks, pickup]
-    if context.way == DOTTED and len(ticks) > _ENOUGH:
-        return [*ticks[:-1]] if context.draw("drops") < _DROP_SHARE else [*ticks[:1], *ticks[2:]]
-    return ticks
-
-
-def _degree_onset(
-    context: ChordContext, tick: int, degree: Degree, before: Degree, *, is_last: bool
-) -> Onset:
-    """Return the onset of a figure's degree, which prefers the figure's own step to it.
-
-    A fifth up equals a fourth down; an octave stays an octave. If the last note is no tone of the
-    chord, a leading note replaces it.
-    """
-    above = _semitones(context, _turned(context, degree))
-    pitch_class = (context.chord.root.pitch_class + above) % 12
-    if is_last and _goes_on(context) and _is_foreign(context, pitch_class):
-        return context.leading_onset(tick)
-    pitches = pitches_of_class(pitch_class, context.register)
-    step = abs(above - _semitones(context, before))
-    own = {step if step == WIDEST else min(step, WIDEST - step)}
-    own |= {WIDEST - each for each in own if each == _FOURTH}
-    ticks = context.sounding.end - tick
-    steps = _steps_of(frozenset(own), context.way)
-    return Onset(context.bar_context.number, tick, ticks, pitches, steps)
-
-
-def _turned(context: ChordContext, degree: Degree) -> Degree:
-    """Return a figure's degree as the way of the bar has it: third and fifth may change places."""
-    return _OTHER_DEGREES.get(degree.number, degree) if context.way == OTHER else degree
-
-
-@lru_cache(64)
-def _steps_of(own: frozenset[int], way: int) -> tuple[float, ...]:
-    """Return weights of steps that prefer some sizes, and the direction of a way."""
-    steps = tuple(
-        1.0 if abs(size) in own else _ASIDE * share
-        for size, share in enumerate(RIDE_STEPS, start=-WIDEST)
-    )
-    return upwards(steps) if way == ABOVE else downwards(steps) if way == BELOW else steps
-
-
-def _goes_on(context: ChordContext) -> bool:
-    """Whether another chord or phrase comes next."""
-    if context.next_chord is None:
-        return False
-    return context.changes or (context.is_last and context.ends_phrase)
-
-
-def _is_foreign(context: ChordContext, pitch_class: int) -> bool:
-    return roles(context.chord, context.bar_context.sequenced.key)[pitch_class] > Role.TENSION
-
-
-def _figure(context: ChordContext) -> Figure:
-    """Return the figure of these bars; a choice lasts two bars of a part, or a longer grid."""
-    bar_context = context.bar_context
-    figures = bar_context.style.bass.figures
-    longest = max(each.grid.ticks if each.grid else 0 for each, _ in figures)
-    bars = max(longest // bar_context.sequenced.meter.bar_ticks, 2)
-    step = bar_context.step - bar_context.sequenced.index % bars
-    return chance.choose(figures, context.seed, "bass figure", bar_context.chorus, step)
-
-
-def _has_turnaround(context: ChordContext) -> bool:
-    if (
-        not context.is_last
-        or context.next_chord is None
-        or context.sounding.ticks <= TICKS_PER_QUARTER
-    ):
-        return False
-    if "walk" in context.sounding.words:
-        return True
-    if context.answers or context.bar_context.fill:
-        return True
-    share = 0.9 if context.ends_phrase else 0.6 if context.changes else 0.0
-    return context.draw("turn") < share
-
-
-def _semitones(context: ChordContext, degree: Degree) -> int:
-    """Return the semitones of a figure's degree: the chord's own degree of that number, if any.
-
-    A chord without a third has its suspended fourth or second, or the third of the key.
-    """
-    quality = context.chord.quality
-    own = quality.degree(degree.number)
-    if own is None and degree.number == 3:
-        own = quality.degree(4) or quality.degree(2) or _third_of_key(context)
-    return (own or degree).semitones
-
-
-def _third_of_key(context: ChordContext) -> Degree | None:
-    """Return the minor third if the key has it above the root, but no major third."""
-    scale = context.bar_context.sequenced.key.scale
-    root = context.chord.root
-    is_minor = root.up(_MINOR_THIRD.fifths) in scale and root.up(4) not in scale
-    return _MINOR_THIRD if is_minor else None
-
-
-def _beats(context: ChordContext, every: int) -> list[int]:
-    """Return the ticks of notes in a chord: its start, then every so many ticks of the bar.
-
-    A pushed chord has no note on the beat that it anticipates.
-    """
-    sounding = context.sounding
-    reached = sounding.tick
-    if "push" in sounding.words and not sounding.held_over:
-        reached += EIGHTH
-    after = range(reached // every * every + every, sounding.end, every)
-    return list(after) if sounding.held_over else [sounding.tick, *after]
 
 
 LINES: dict[str, Callable[[ChordContext], list[Onset]]] = {

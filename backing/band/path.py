@@ -236,7 +236,8 @@ def _weighed(
         step = pitch - last
         fit = steps[step + WIDEST] if -WIDEST <= step <= WIDEST else NEVER
         if not step:
-            fit *= NEVER if len(line) > 1 and not came else _UNANSWERED if leapt else 1.0
+            is_third = (len(line) > 1 and not came) or lowest == pitch == highest
+            fit *= NEVER if is_third else _UNANSWERED if leapt else 1.0
         elif came and (step > 0) == (came > 0):
             fit *= _UNANSWERED if leapt else onwards
         if came and pitch == before and not leapt:

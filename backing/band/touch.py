@@ -30,9 +30,16 @@ _DEAD_NOTE_TICKS = EIGHTH // 3
 _SOUNDING_SHARE, _OCTAVE_SHARE = 0.4, 0.3
 """Share of skips that sound, and share of those that lie an octave below."""
 
-_OTHER_BARS = ((115.0, 0.74), (155.0, 0.67), (205.0, 0.60), (250.0, 0.52))
-"""Tempi and shares of bars in four with more or fewer than four onsets: computed from the Jazz Trio
-Database v0.2 (MIT)."""
+_SKIPS = ((120.0, 1.0), (155.0, 0.95), (205.0, 0.78), (250.0, 0.77))
+"""Tempi and factors on the style's share of bars with a skip: ours, set for the shares of bars with
+four onsets at these tempi (computed from the Jazz Trio Database v0.2, MIT)."""
+
+_CALM, _CALMER = 1.4, 0.8
+"""Factor on the share of skips without energy, and what full energy takes from it: accents and the
+kick's off-beats come instead."""
+
+_HELD_SKIPS = 0.3
+"""Factor on the share of skips in bars in which a beat has no note of its own."""
 
 _TWO_SKIPS_SHARE = 0.22
 
@@ -165,7 +172,10 @@ def ornamented(context: BarContext, strokes: list[Stroke], source: random.Random
     plan, style = context.plan, context.style.bass
     if not strokes:
         return strokes
-    if plan.answers is None and not plan.is_thin and source.random() < _skips(context):
+    share = _skips(context) if plan.answers is None and not plan.is_thin else 0.0
+    if len(strokes) * TICKS_PER_QUARTER < context.ticks:
+        share *= _HELD_SKIPS
+    if share and source.random() < share:
         strokes = _with_skip(context, strokes, source)
         if source.random() < _TWO_SKIPS_SHARE:
             strokes = _with_skip(context, strokes, source)
@@ -176,18 +186,15 @@ def ornamented(context: BarContext, strokes: list[Stroke], source: random.Random
 
 
 def _skips(context: BarContext) -> float:
-    """Return the share of bars with a skip: the style's at 120, fewer at faster tempi."""
-    share = context.style.bass.skips
-    if not share:
-        return 0.0
-    bpm = context.bpm
-    before = _OTHER_BARS[0]
-    for here in _OTHER_BARS:
-        if bpm < here[0]:
-            part = (bpm - before[0]) / (here[0] - before[0]) if here is not before else 0.0
-            return share * (before[1] + (here[1] - before[1]) * part) / _OTHER_BARS[0][1]
-        before = here
-    return share * before[1] / _OTHER_BARS[0][1]
+    """Return the share of bars with a skip: the style's up to 120, less at faster tempi."""
+    share = context.style.bass.skips * (_CALM - _CALMER * context.energy)
+    before = _SKIPS[0]
+    for bpm, factor in _SKIPS:
+        if context.bpm < bpm and before[0] < bpm:
+            part = max(context.bpm - before[0], 0.0) / (bpm - before[0])
+            return share * (before[1] + (factor - before[1]) * part)
+        before = bpm, factor
+    return share * before[1]
 
 
 def _kicks(context: BarContext) -> dict[int, int]:

@@ -7,6 +7,7 @@ set so that lines measured from written files lie in the bands named in the test
 from __future__ import annotations
 
 from backing.band.path import NEVER
+from backing.band.ways import ABOVE, BELOW
 
 _AWAY = 0.02
 """Factor on steps against the direction that is asked for."""
@@ -58,3 +59,6 @@ CLOSE_STEPS = either_way((.01, .40, 1.0, 1.0, .30, .05, .01, .01, .01, .01, .01,
 OCTAVE_STEPS = either_way((.01, .01, .01, .01, .01, .05, .01, .05, .01, .01, .01, .001, 1.0))
 RIDE_STEPS = either_way((.80, 1.0, 1.0, 1.0, 1.0, .50, .10, .10, .01, .01, .002, .001, .01))
 # fmt: on
+
+JUMP_STEPS_BY_WAY = {BELOW: downwards(JUMP_STEPS), ABOVE: upwards(JUMP_STEPS)}
+"""Steps of a line in two by the way of the bar; `JUMP_STEPS` for the other ways."""
