@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from backing import chance
-from backing.band.ways import ABOVE, BELOW, way_of
+from backing.band.ways import ABOVE, BELOW, DOTTED, way_of
 
 if TYPE_CHECKING:
     from backing.band.context import BarContext
@@ -25,7 +25,7 @@ _SHAPES = (
 )
 """Pairs of (height of each bar of a phrase, weight): an arch, a climb, a valley, two and two."""
 
-_SHIFTS = {BELOW: -6, ABOVE: 6}
+_SHIFTS = {BELOW: -6, ABOVE: 6, DOTTED: 6}
 """Semitones by which a bar of few notes lies apart, by its way."""
 
 _LEAST, _MORE = 3.5, 4.0
@@ -37,7 +37,7 @@ _LOWEST_ABOVE, _HIGHEST_BELOW = 5, 7
 _LAST_CENTRE = 6
 _STEP = 2
 
-LIFT = 0.24
+LIFT = 0.28
 """What full energy adds to the centre of a phrase, as a share of the range."""
 
 

@@ -9,7 +9,7 @@ from backing import chance
 from backing.band.path import WIDEST, Onset
 from backing.band.roles import Role, pitches_of_class, roles
 from backing.band.ways import ABOVE, BELOW, DOTTED, OCTAVE, OTHER, PASSES
-from backing.band.weights import ONLY_BASS, RIDE_STEPS, downwards, upwards
+from backing.band.weights import ONLY_BASS, RIDE_STEPS, SCALE_STEPS, WALKED, downwards, upwards
 from backing.harmony.pitch import Degree
 from backing.timing import EIGHTH, TICKS_PER_QUARTER
 
@@ -26,6 +26,9 @@ _MINOR_THIRD = Degree(3, -1)
 _OTHER_DEGREES = {3: Degree(5, 0), 5: Degree(3, 0), 8: Degree(5, 0)}
 _ENOUGH, _DROP_SHARE = 2, 0.5
 """A figure of more notes than this may drop one: the last or the second."""
+
+FASTEST_RUN_BPM = 220.0
+"""Tempo up to which a run is in eighths."""
 
 _LONG_ENOUGH = 4
 
@@ -105,6 +108,8 @@ def figure(context: ChordContext) -> list[Onset]:
             onsets.append(context.onset(tick, ONLY_BASS, RIDE_STEPS))
         elif turns and tick == ticks[-1] and sounding.end - tick <= TICKS_PER_QUARTER:
             onsets.append(context.leading_onset(tick))
+        elif tick not in hits and context.answers:
+            onsets.append(context.onset(tick, WALKED, SCALE_STEPS))
         else:
             is_last = tick == ticks[-1]
             onsets.append(_degree_onset(context, tick, degree, before, is_last=is_last))
@@ -115,9 +120,17 @@ def _figured(context: ChordContext, ticks: list[int]) -> list[int]:
     """Return the ticks of a figure: with the bar's way."""
     if not ticks or context.sounding.held_over:
         return ticks
-    pickup = context.sounding.end - EIGHTH
-    has_pickup = context.way == PASSES or context.answers
-    if has_pickup and context.is_last and not context.leaves_room and pickup - ticks[-1] >= EIGHTH:
+    end = context.sounding.end
+    if context.answers and context.bar_context.bpm <= FASTEST_RUN_BPM:
+        first = max(end - 2 * TICKS_PER_QUARTER, ticks[0] + EIGHTH)
+        return sorted({*ticks, *range(first, end, EIGHTH)})
+    pickup = end - EIGHTH
+    if (
+        context.way == PASSES
+        and context.is_last
+        and not context.leaves_room
+        and pickup - ticks[-1] >= EIGHTH
+    ):
         return [*ticks, pickup]
     if context.way == DOTTED and len(ticks) > _ENOUGH:
         return [*ticks[:-1]] if context.draw("drops") < _DROP_SHARE else [*ticks[:1], *ticks[2:]]

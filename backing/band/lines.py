@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from backing.band.figures import figure, riding
+from backing.band.figures import FASTEST_RUN_BPM, figure, riding
 from backing.band.path import BY_FIFTH, Onset
 from backing.band.roles import Role, pitches_of_class, roles
 from backing.band.ways import DOTTED, OCTAVE, OTHER, PASSES
@@ -62,8 +62,8 @@ _HELD_SHARE = 0.24
 """Share of chords of a walk, from the second chorus on, with a beat that has no note of its own: 85
 % of beats carry an onset (computed from the Jazz Trio Database v0.2, MIT)."""
 
-_FASTEST_DOTTED_BPM, _FASTEST_RUN_BPM = 260.0, 220.0
-"""Tempi up to which a note is repeated before the beat, and up to which a run is in eighths."""
+_FASTEST_DOTTED_BPM = 260.0
+"""Tempo up to which a note is repeated before the beat."""
 
 _PASSING_WAYS = {
     (True, False): (OTHER, OCTAVE),
@@ -255,9 +255,11 @@ def _between(context: ChordContext, pulses: list[int]) -> list[Onset]:
     walk, way = style.walk_ticks, context.way
     if context.leaves_room or not sounding.ticks > walk or sounding.tick not in pulses:
         return []
-    if (way == PASSES and context.is_last) or way in _PASSING_WAYS[
-        context.is_short, context.is_last
-    ]:
+    if _fills(context) and way in (OTHER, OCTAVE):
+        weights = TWO_OTHER if way == OTHER else TWO_LIGHT
+        return [context.onset(sounding.end - walk, weights, LEAP_STEPS)]
+    passing = (PASSES,) if _fills(context) else _PASSING_WAYS[context.is_short, context.is_last]
+    if way in passing:
         return [context.leading_onset(sounding.end - walk)] if context.changes else []
     if way == DOTTED:
         early = min(walk, EIGHTH) if len(pulses) > 1 else walk
@@ -334,7 +336,7 @@ def _walk_up(context: ChordContext) -> list[Onset]:
 
 def _run(context: ChordContext, beats: list[int]) -> list[int]:
     """Return beats with the last two of them in eighths, unless that is too fast."""
-    if context.bar_context.bpm > _FASTEST_RUN_BPM:
+    if context.bar_context.bpm > FASTEST_RUN_BPM:
         return beats
     between = (tick + EIGHTH for tick in beats[-2:])
     return sorted({*beats, *(tick for tick in between if tick < context.sounding.end)})

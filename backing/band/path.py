@@ -100,7 +100,6 @@ def draw_line(onsets: Sequence[Onset], chance: random.Random) -> list[int]:
     line: list[int] = []
     enclosed, exit = False, FREE
     ahead = weights_ahead(aimed)
-    last = len(aimed) - 1
     for index, onset in enumerate(aimed):
         choices, future = ahead[index]
         if len(choices) == 1:
@@ -108,7 +107,7 @@ def draw_line(onsets: Sequence[Onset], chance: random.Random) -> list[int]:
         else:
             steps = _EXIT_STEPS[exit] or onset.steps
             onwards = _ENCLOSED if enclosed else _ONWARDS
-            answers = ahead[index + 1][0] if index < last else ()
+            answers = [each[0] for each in ahead[index + 1 : index + 3]]
             weighed = _weighed(line, choices, future, steps, onwards, answers)
             pitch, _, exit = choices[_pick(weighed, chance)]
         enclosed = onset.encloses
@@ -212,7 +211,7 @@ def _weighed(
     future: list[float],
     steps: tuple[float, ...],
     onwards: float,
-    answers: Choices,
+    answers: list[Choices],
 ) -> list[float]:
     """Return the weight of each choice after the line so far.
 
@@ -222,7 +221,7 @@ def _weighed(
         future: the weights of all continuations from them.
         steps: weights of the steps from the last key, from `WIDEST` below it to `WIDEST` above.
         onwards: factor on the same direction.
-        answers: the pitches of the next onset.
+        answers: the pitches of the next two onsets.
     """
     if not line:
         return [weight * ahead for (_, weight, _), ahead in zip(choices, future)]  # noqa: B905
@@ -230,7 +229,10 @@ def _weighed(
     before = line[-2] if len(line) > 1 else last
     came = last - before
     leapt = abs(came) >= LEAP
-    lowest, highest = (answers[0][0], answers[-1][0]) if answers else (0, _KEYS)
+    lowest, highest = (answers[0][0][0], answers[0][-1][0]) if answers else (0, _KEYS)
+    first, final = -1, _KEYS  # lowest and highest answer to a leap to the next note, if that is set
+    if len(answers) == 2 and lowest == highest:
+        first, final = answers[1][0][0], answers[1][-1][0]
     found = []
     for (pitch, weight, _), ahead in zip(choices, future):  # noqa: B905
         step = pitch - last
@@ -243,6 +245,10 @@ def _weighed(
         if came and pitch == before and not leapt:
             fit *= _BACK
         if (step >= LEAP and lowest >= pitch) or (step <= -LEAP and highest <= pitch):
+            fit *= _UNANSWERED
+        if (lowest - pitch >= LEAP and first >= lowest) or (
+            pitch - highest >= LEAP and final <= highest
+        ):
             fit *= _UNANSWERED
         found.append(weight * ahead * fit)
     return found

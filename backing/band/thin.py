@@ -9,7 +9,7 @@ from backing.band.weights import (
     JUMP_STEPS,
     JUMP_STEPS_BY_WAY,
     ONLY_BASS,
-    TWO_LIGHT,
+    STRONG,
     TWO_ONE,
     TWO_THREE,
 )
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 def thin(context: ChordContext) -> list[Onset]:
     """Return the first note of a chord, and few after it.
 
-    Where those stand depends on the way of the bar: six ways, six rhythms.
+    Where those stand depends on the way of the bar: in four, six ways have six rhythms.
     """
     sounding = context.sounding
     reached = sounding.tick + (EIGHTH if "push" in sounding.words else 0)
@@ -40,7 +40,8 @@ def _onset(context: ChordContext, tick: int) -> Onset:
     if tick == context.sounding.tick:
         needs_bass = context.is_new or context.needs_bass()
         return context.onset(tick, ONLY_BASS if needs_bass else TWO_ONE, steps)
-    weights = TWO_THREE if tick * 2 == context.bar_context.ticks else TWO_LIGHT
+    walks = context.bar_context.style.bass.line(context.bar_context.variation) == "walking"
+    weights = STRONG if walks else TWO_THREE
     return context.onset(tick, weights, steps)
 
 
@@ -48,16 +49,17 @@ def _later_ticks(context: ChordContext) -> tuple[int, ...]:
     """Return the ticks of a bar's notes after the first."""
     bar, beat = context.bar_context.ticks, context.bar_context.sequenced.meter.beat_ticks
     beats = bar // beat
-    is_long = bar >= 3 * TICKS_PER_QUARTER and not bar % TICKS_PER_QUARTER
-    last = bar - (TICKS_PER_QUARTER if is_long else EIGHTH)
+    in_quarters = bar >= 3 * TICKS_PER_QUARTER and beat % TICKS_PER_QUARTER == 0
+    is_small = bar < 4 * TICKS_PER_QUARTER
+    last = bar - (TICKS_PER_QUARTER if in_quarters else EIGHTH)
     middle = beats // 2 * beat if beats > 1 else bar // 2
     after = last if beats % 2 else middle
-    by_way = {
+    by_way: dict[int, tuple[int, ...]] = {
         BELOW: (),
         ABOVE: (middle,),
         OTHER: (last,),
         OCTAVE: (after - EIGHTH,),
-        PASSES: (middle, last),
-        DOTTED: (after - EIGHTH, after),
+        PASSES: (bar - EIGHTH if in_quarters else middle,),
+        DOTTED: () if is_small else (after - EIGHTH, after),
     }
     return by_way[context.way]

@@ -7,6 +7,16 @@ goes when the players are mended; the tests fail when a line is there without ne
 from __future__ import annotations
 
 MISSES: dict[str, dict[str, str]] = {
+    "backbeat over other snares": {
+        "ballad": "+23.2",
+        "bluegrass": "+30.9",
+        "boogie": "+64.9",
+        "hornpipe": "+39.5",
+        "la-pompe": "+32.6",
+        "shuffle": "+53.4",
+        "train-beat": "+50.2",
+        "western-swing": "+36.1",
+    },
     "drums' spread": {
         "ballad": "SD 7.2 ms",
         "bluegrass": "SD 7.2 ms",
@@ -76,10 +86,11 @@ MISSES: dict[str, dict[str, str]] = {
         "waltz": "kick SD 4.4, snare SD 4.5, side stick SD 4.3 ms",
         "western-swing": "kick SD 4.4, snare SD 4.5 ms",
     },
-    "walking: bars with a note a beat": {
-        "la-pompe": "43 % at 120, 62 % at 190, 79 % at 280",
-        "swing": "31 % at 100, 52 % at 168, 68 % at 300",
-        "western-swing": "53 % at 120, 66 % at 168, 76 % at 220",
+    "pedal hat on 2 and 4": {
+        "hornpipe": "100 %",
+        "shuffle": "100 %",
+        "swing": "100 %",
+        "western-swing": "100 %",
     },
 }
 
