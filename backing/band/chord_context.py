@@ -130,7 +130,8 @@ class ChordContext(NamedTuple):
         """Return an onset that leads by step into the next chord; a chord tone before silence."""
         if self.next_chord is None:
             return self.onset(tick, SAME_CHORD, steps)
-        return self._onset(tick, leading_pitches(*self._wanted(LEADING)), steps)
+        onset = self._onset(tick, leading_pitches(*self._wanted(LEADING)), steps)
+        return onset._replace(leads=True)
 
     def hit_onset(self) -> Onset:
         """Return the onset of a hit: the bass of the chord, at the end the lowest one."""

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from backing.band.figures import FASTEST_RUN_BPM, figure, riding
-from backing.band.path import BY_FIFTH, Onset
+from backing.band.path import BY_FIFTH, NEVER, Onset
 from backing.band.roles import Role, pitches_of_class, roles
 from backing.band.ways import DOTTED, OCTAVE, OTHER, PASSES
 from backing.band.weights import (
@@ -131,12 +131,14 @@ def walking(context: ChordContext) -> list[Onset]:
         elif tick == bass_at:
             onsets.append(context.onset(tick, ONLY_BASS, steps, is_goal=True))
         elif tick % TICKS_PER_QUARTER and tick != ticks[-1]:
-            onsets.append(context.onset(tick, WALKED, SCALE_STEPS))
+            onsets.append(context.onset(tick, WALKED, SCALE_STEPS)._replace(back=NEVER))
         elif tick == ticks[-1] and tick >= beats[-1] and _leads(context, len(beats)):
             onsets.append(_last_onset(context, tick, steps, pattern, has_other=has_other))
         else:
             weights = pattern.strong if _is_strong(context, tick) else pattern.weak
             onsets.append(context.onset(tick, weights, steps))
+            if len(ticks) > len(beats):  # a run does not turn
+                onsets[-1] = onsets[-1]._replace(back=NEVER)
     return onsets
 
 

@@ -28,11 +28,10 @@ LEAP = 8
 """Smallest interval that the next note answers by going back: a minor sixth (common practice)."""
 
 _KEYS = 128
-_FEW = 6
+_FEW = 9
 
-_ONWARDS, _BACK, _ENCLOSED = 1.5, 0.35, 0.05
-"""Factors on the same direction, on returning to the note before, and on the same direction within
-an enclosure."""
+_ONWARDS, _ENCLOSED = 1.5, 0.05
+"""Factors on the same direction, and on the same direction within an enclosure."""
 
 _UNANSWERED = 0.003
 """Factor on a leap that the next note cannot answer, and on any step but back after a leap."""
@@ -79,6 +78,8 @@ class Onset(NamedTuple):
             down to `WIDEST` up.
         encloses: whether this note and the one before enclose the next note.
         is_goal: whether the line aims at it.
+        leads: whether it must be left by step.
+        back: factor on returning to the note before the last.
     """
 
     bar: int
@@ -88,6 +89,8 @@ class Onset(NamedTuple):
     steps: tuple[float, ...]
     encloses: bool = False
     is_goal: bool = False
+    leads: bool = False
+    back: float = 0.35
 
 
 def draw_line(onsets: Sequence[Onset], chance: random.Random) -> list[int]:
@@ -108,7 +111,7 @@ def draw_line(onsets: Sequence[Onset], chance: random.Random) -> list[int]:
             steps = _EXIT_STEPS[exit] or onset.steps
             onwards = _ENCLOSED if enclosed else _ONWARDS
             answers = [each[0] for each in ahead[index + 1 : index + 3]]
-            weighed = _weighed(line, choices, future, steps, onwards, answers)
+            weighed = _weighed(line, choices, future, steps, (onwards, onset.back), answers)
             pitch, _, exit = choices[_pick(weighed, chance)]
         enclosed = onset.encloses
         line.append(pitch)
@@ -163,22 +166,23 @@ def weights_ahead(onsets: Sequence[Onset]) -> list[tuple[Choices, list[float]]]:
     choices, ahead = after.choices, [1.0] * len(after.choices)
     found = [(choices, ahead)]
     for onset in onsets[-2::-1]:
-        targets = [(pitch, weight * rest) for (pitch, weight, _), rest in zip(choices, ahead)]  # noqa: B905
-        mine = _leading_there(onset.choices, targets)
-        row = _row(mine, targets, after.steps)
-        most = max(row)
-        ahead = [each / most for each in row] if most else [1.0] * len(row)
-        choices, after = mine, onset
+        if len(onset.choices) == 1:
+            choices, ahead = onset.choices, [1.0]
+        else:
+            targets = [
+                (pitch, weight * rest)
+                for (pitch, weight, _), rest in zip(choices, ahead)  # noqa: B905
+            ]
+            choices = onset.choices
+            if onset.leads and len(targets) <= _FEW:
+                near = {pitch + step for pitch, _ in targets for step in _STEPS}
+                choices = tuple([each for each in choices if each[0] in near]) or choices
+            row = _row(choices, targets, after.steps)
+            most = max(row)
+            ahead = [each / most for each in row] if most else [1.0] * len(row)
+        after = onset
         found.append((choices, ahead))
     return found[::-1]
-
-
-def _leading_there(choices: Choices, targets: list[tuple[int, float]]) -> Choices:
-    """Return the choices of a leading note that lie a step from a target; all, if it is none."""
-    if len(targets) > _FEW or any(exit in (FREE, BY_FIFTH) for _, _, exit in choices):
-        return choices
-    near = {pitch + step for pitch, _ in targets for step in _STEPS}
-    return tuple([each for each in choices if each[0] in near]) or choices
 
 
 def _row(
@@ -210,7 +214,7 @@ def _weighed(
     choices: Choices,
     future: list[float],
     steps: tuple[float, ...],
-    onwards: float,
+    factors: tuple[float, float],
     answers: list[Choices],
 ) -> list[float]:
     """Return the weight of each choice after the line so far.
@@ -220,11 +224,12 @@ def _weighed(
         choices: the pitches.
         future: the weights of all continuations from them.
         steps: weights of the steps from the last key, from `WIDEST` below it to `WIDEST` above.
-        onwards: factor on the same direction.
+        factors: on the same direction, and on returning to the note before the last.
         answers: the pitches of the next two onsets.
     """
     if not line:
         return [weight * ahead for (_, weight, _), ahead in zip(choices, future)]  # noqa: B905
+    onwards, back = factors
     last = line[-1]
     before = line[-2] if len(line) > 1 else last
     came = last - before
@@ -243,7 +248,9 @@ def _weighed(
         elif came and (step > 0) == (came > 0):
             fit *= _UNANSWERED if leapt else onwards
         if came and pitch == before and not leapt:
-            fit *= _BACK
+            fit *= back
+        if first == pitch == final:  # and the next note, which is set, is the same
+            fit *= NEVER if pitch == lowest else 1.0
         if (step >= LEAP and lowest >= pitch) or (step <= -LEAP and highest <= pitch):
             fit *= _UNANSWERED
         if (lowest - pitch >= LEAP and first >= lowest) or (

@@ -126,11 +126,15 @@ def touched(
     room.append(end - notes[-1].start)
     found: dict[int, list[Stroke]] = {}
     last = len(notes) - 1
+    number = -1
     for index, (context, tick, most, pitch, _) in enumerate(notes):
-        style, manner = context.style.bass, manner_of(context)
+        if context.number != number:
+            number, style, manner = context.number, context.style.bass, manner_of(context)
+            strokes = found[number] = []
+            usual = manner.gap if style.gap is None else style.gap
         left = room[index]
-        ticks = min(most, left)
-        gap = manner.gap if style.gap is None else style.gap
+        ticks = most if most < left else left
+        gap = usual
         if index < last and room[index + 1] < left:
             gap *= _BEFORE_WALK
         elif source.random() < _HELD_OVER_SHARE:
@@ -138,14 +142,14 @@ def touched(
         elif tick:
             gap = min(gap * damped, 0.8)
         ticks -= round(min(ticks, 2 * TICKS_PER_QUARTER) * gap)
-        velocity = _velocity(context, manner, tick, depth)
         leans = max(min((pitch - middle) * lean, _MOST_LEAN), -_MOST_LEAN)
         if lands and not index:
             leans += _LANDING
         elif index == last:
             leans += _LEAD_IN
-        velocity = max(min(round(velocity + leans), style.velocity[FIRM]), 1)  # a hit is louder
-        found.setdefault(context.number, []).append(Stroke(tick, max(ticks, 1), pitch, velocity))
+        velocity = round(_velocity(context, manner, tick, depth) + leans)
+        velocity = max(min(velocity, style.velocity[FIRM]), 1)  # a hit is louder
+        strokes.append(Stroke(tick, max(ticks, 1), pitch, velocity))
     return found
 
 
