@@ -52,8 +52,8 @@ class Chop:
         if sounding.chord is None:
             return ()
         after = self._view.context(context.number + 1) if sounding.in_next_bar else None
-        sequenced = after.sequenced if after else context.sequenced
-        return self._view.voicings.keys_of(sequenced, sounding.span, sounding.chord)
+        bar = after or context
+        return self._view.voicings.keys_of(bar.sequenced, sounding.span, sounding.chord, bar.chorus)
 
 
 def _roll(context: BarContext, tick: int, weight: int) -> float:

@@ -1,19 +1,28 @@
 """Voicings of the chop: the shape of every chord of a chart on a fretted instrument.
 
-Conventions: one fingering path is found, through the form once round. Every chorus, a loop, an
-intro and a tag take their shapes from it, so that the shape shown for a bar is the one that sounds.
-Parts whose style has another instrument have their own path. A chord that no bar of the form has,
-such as the last hit, takes its shape elsewhere in the chart, or the one nearest the path's start.
+Conventions: up to three fingering paths are found, through the form once round. A chorus takes all
+its shapes from one of them, an intro and a tag from that of their chorus, so that the shape shown
+for a bar is the one that sounds. The first chorus and a loop have the first path, which sheets
+show; later ones climb to the others with the energy of the band. Where the player chooses the kind
+of shape there is one path. Parts whose style has another instrument have their own paths. A chord
+that no bar of the form has, such as the last hit, takes its shape elsewhere in the chart, or the
+one nearest the path's start.
+
+In a style that walks, every second bar of a chord that lasts has the neighbouring inversion, but
+not in the first path (players' practice, no source).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
+from backing.band.arc import energy_of
 from backing.chart.sequence import once_round
 from backing.fretboard.fingering_path import candidates, fingering_path, move_cost
+from backing.fretboard.further_paths import MOST_PATHS, fingering_paths, neighbour
 from backing.fretboard.hand import Hand
 from backing.fretboard.instrument import find_instrument
 from backing.fretboard.request import Fretting, ShapeRequest
@@ -28,6 +37,9 @@ if TYPE_CHECKING:
     from backing.fretboard.request import FrettingSettings
     from backing.harmony.chord import Chord
     from backing.style.model import ChopStyle, Style
+
+_HIGHEST_FROM = 0.8
+"""Energy from which on the last path could be followed by one more; ours."""
 
 _Place: TypeAlias = "tuple[Origin | None, int]"
 """A chord of the form: its bar, and its index in that bar."""
@@ -108,15 +120,22 @@ class Voicings:
         chart: the chart, in the key in which it sounds.
         style_of: returns the style of a bar.
         settings: the player's settings, which override the style's.
+        seed: the seed of the choruses' energy; None if all have the first path, as in a loop.
     """
 
     def __init__(
-        self, chart: Chart, style_of: Callable[[SequencedBar], Style], settings: FrettingSettings
+        self,
+        chart: Chart,
+        style_of: Callable[[SequencedBar], Style],
+        settings: FrettingSettings,
+        seed: int | None = None,
     ) -> None:
         self._chart = chart
         self._style_of = style_of
         self._settings = settings
+        self._seed = seed
         self._frettings: dict[Style, Fretting] = {}
+        self._paths: dict[int, _Path] = {}
 
     def fretting(self, style: Style) -> Fretting:
         """Return instrument, hand and request in a style.
@@ -128,39 +147,67 @@ class Voicings:
             self._frettings[style] = self._settings.over(usual_fretting(style.chop))
         return self._frettings[style]
 
-    @cached_property
+    @property
     def chords(self) -> tuple[FingeredChord, ...]:
-        """Every chord of the form in performance order, and at the end the pickup into the next.
+        """Every chord of the form in the first path, as in `path`."""
+        return self.path(0)
+
+    @property
+    def paths(self) -> tuple[tuple[FingeredChord, ...], ...]:
+        """The path of each number; a chart with fewer has the last one again."""
+        return tuple([self.path(number) for number in range(MOST_PATHS)])
+
+    def path(self, number: int) -> tuple[FingeredChord, ...]:
+        """Return every chord of the form in performance order, and the pickup into the next.
 
         A pickup that repeats has the shape of the first time.
 
+        Args:
+            number: the number of the path, from 0.
+
         Raises:
-            SettingsError: if the settings do not fit.
             ShapeError: if a chord cannot be held.
         """
+        return self._path(number).chords
+
+    def number_of(self, chorus: int) -> int:
+        """Return the number of a chorus's path: the more energy, the higher, the first one 0."""
+        if self._seed is None or chorus == 1:
+            return 0
+        energy = energy_of(self._seed, chorus, is_last=False)  # "last time" changes no shape
+        return min(int(energy / _HIGHEST_FROM * MOST_PATHS), MOST_PATHS - 1)
+
+    def _path(self, number: int) -> _Path:
+        if number not in self._paths:
+            self._paths[number] = self._found(0 if self._settings.fixes_shapes else number)
+        return self._paths[number]
+
+    def _found(self, number: int) -> _Path:
+        written = list(dict.fromkeys(each.written for each in self._played))
+        shapes: dict[Fretting, Iterator[Shape]] = {}
+        for fretting in dict.fromkeys(each.fretting for each in written):
+            chords = tuple(each.chord for each in written if each.fretting == fretting)
+            asked = fretting.instrument, fretting.hand, chords, fretting.request
+            paths = fingering_paths(*asked) if number else (fingering_path(*asked),)
+            shapes[fretting] = iter(paths[min(number, len(paths) - 1)].shapes)
+        found = {each: next(shapes[each.fretting]) for each in written}
+        if number:
+            found |= self._walks(found, number)
+        return _Path(
+            tuple(
+                FingeredChord(sequenced, span, fingered.chord, found[fingered], fingered.fretting)
+                for sequenced, span, fingered in self._played
+            )
+        )
+
+    @cached_property
+    def _played(self) -> tuple[_Played, ...]:
         closing = once_round(self._chart, last=False)[-1]
         own = closing.joined.own if closing.joined else len(closing.bar.chords)
         played = [
             each for sequenced in once_round(self._chart) for each in self._chords_of(sequenced)
         ]
-        played += [each for each in self._chords_of(closing) if each.span >= own]
-        written = list(dict.fromkeys(each.written for each in played))
-        shapes = {
-            fretting: iter(
-                fingering_path(
-                    fretting.instrument,
-                    fretting.hand,
-                    tuple(each.chord for each in written if each.fretting == fretting),
-                    fretting.request,
-                ).shapes
-            )
-            for fretting in {each.fretting: None for each in written}
-        }
-        found = {each: next(shapes[each.fretting]) for each in written}
-        return tuple(
-            FingeredChord(sequenced, span, chord.chord, found[chord], chord.fretting)
-            for sequenced, span, chord in played
-        )
+        return (*played, *(each for each in self._chords_of(closing) if each.span >= own))
 
     def _chords_of(self, sequenced: SequencedBar) -> Iterator[_Played]:
         """Yield the chords of a bar as they are played."""
@@ -170,42 +217,81 @@ class Voicings:
                 chord = as_played(each.chord, fretting.adds)
                 yield _Played(sequenced, span, _Chord(_place(sequenced, span), chord, fretting))
 
-    def keys_of(self, sequenced: SequencedBar, span: int, chord: Chord) -> tuple[int, ...]:
+    def _walks(self, found: dict[_Chord, Shape], number: int) -> dict[_Chord, Shape]:
+        """Return the neighbouring inversions of every second bar of a chord that lasts."""
+        walked: dict[_Chord, Shape] = {}
+        for before, after in pairwise(self._played):
+            fingered, fretting = after.written, after.written.fretting
+            if _lasts(before, after) and before.written not in walked:
+                asked = fretting.instrument, fretting.hand, fingered.chord, fretting.request
+                if self._style_of(after.sequenced).chop.walks:
+                    walked[fingered] = neighbour(*asked, number, found[fingered])
+        return walked
+
+    def keys_of(
+        self, sequenced: SequencedBar, span: int, chord: Chord, chorus: int = 1
+    ) -> tuple[int, ...]:
         """Return the MIDI keys of a chord in a bar.
 
         Args:
             sequenced: the bar.
             span: the chord's index in the bar, from 0; -1 for the last chord of an ending.
             chord: the chord as written.
+            chorus: the chorus of the bar, from 1.
         """
+        number = self.number_of(chorus)
+        path = self._path(number)
         fretting = self.fretting(self._style_of(sequenced))
         played = as_played(chord, fretting.adds)
-        fingered = self._by_place.get(_place(sequenced, span))
+        fingered = path.by_place.get(_place(sequenced, span))
         if fingered is None or (fingered.chord, fingered.fretting) != (played, fretting):
-            fingered = self._elsewhere.get((played, fretting)) or self._nearest(
-                sequenced, played, fretting
-            )
+            fingered = path.elsewhere.get((played, fretting))
+        if fingered is None:
+            fingered = _nearest(path, sequenced, played, fretting)
+            path.elsewhere[played, fretting] = fingered
         return fingered.keys
 
-    @cached_property
-    def _by_place(self) -> dict[_Place, FingeredChord]:
-        return {_place(each.sequenced, each.span): each for each in reversed(self.chords)}
 
-    @cached_property
-    def _elsewhere(self) -> dict[tuple[Chord, Fretting], FingeredChord]:
-        return {(each.chord, each.fretting): each for each in reversed(self.chords)}
+class _Path:
+    """A path with its chords by their places.
 
-    def _nearest(self, sequenced: SequencedBar, chord: Chord, fretting: Fretting) -> FingeredChord:
-        """Return and remember the shape of a chord that is not in the chart."""
-        instrument = fretting.instrument
-        start = next((each.shape for each in self.chords if each.fretting == fretting), None)
-        shape = min(
-            candidates(instrument, fretting.hand, chord, fretting.request),
-            key=lambda each: each.total + (move_cost(instrument, start, each) if start else 0.0),
-        )
-        fingered = FingeredChord(sequenced, -1, chord, shape, fretting)
-        self._elsewhere[chord, fretting] = fingered
-        return fingered
+    Attributes:
+        chords: in performance order.
+        by_place: the chord at each place of the form.
+        elsewhere: a chord by its name and fretting.
+    """
+
+    def __init__(self, chords: tuple[FingeredChord, ...]) -> None:
+        self.chords = chords
+        self.by_place = {_place(each.sequenced, each.span): each for each in reversed(chords)}
+        self.elsewhere = {(each.chord, each.fretting): each for each in reversed(chords)}
+
+
+def _nearest(
+    path: _Path, sequenced: SequencedBar, chord: Chord, fretting: Fretting
+) -> FingeredChord:
+    """Return the shape nearest the path's start of a chord that is not in the chart."""
+    instrument, hand, settings = fretting.instrument, fretting.hand, fretting.request
+    start = next((each.shape for each in path.chords if each.fretting == fretting), None)
+    shape = min(
+        candidates(instrument, hand, chord, settings),
+        key=lambda each: each.total + (move_cost(instrument, start, each) if start else 0.0),
+    )
+    return FingeredChord(sequenced, -1, chord, shape, fretting)
+
+
+def _lasts(before: _Played, after: _Played) -> bool:
+    """Whether a chord fills a bar as written and the one before it, with no repeat between."""
+    first, then = before.sequenced.origin, after.sequenced.origin
+    return (
+        (before.written.chord, before.written.fretting)
+        == (after.written.chord, after.written.fretting)
+        and len(before.sequenced.bar.chords) == len(after.sequenced.bar.chords) == 1
+        and first is not None
+        and then is not None
+        and (first.form_index, first.index + 1, first.written + 1)
+        == (then.form_index, then.index, then.written)
+    )
 
 
 def _place(sequenced: SequencedBar, span: int) -> _Place:

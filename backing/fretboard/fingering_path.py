@@ -23,6 +23,8 @@ from backing.fretboard.request import EASY
 from backing.fretboard.shapes import easiest
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from backing.fretboard.hand import Hand, Shape
     from backing.fretboard.instrument import Instrument
     from backing.fretboard.request import ShapeRequest
@@ -170,25 +172,45 @@ def fingering_path(
     Raises:
         ShapeError: if one of the chords cannot be held.
     """
+    return path_through(
+        instrument,
+        chords,
+        {chord: candidates(instrument, hand, chord, request) for chord in dict.fromkeys(chords)},
+        move_costs_of(request.voicing),
+    )
+
+
+def path_through(
+    instrument: Instrument,
+    chords: tuple[Chord, ...],
+    options: dict[Chord, tuple[Shape, ...]],
+    move_costs: MoveCosts,
+    costs: Callable[[Chord, Shape], float] = lambda _, shape: shape.total,
+) -> FingeringPath:
+    """Return the path of least cost through a cycle of chords, given the shapes of each.
+
+    Args:
+        instrument: the instrument.
+        chords: the chords as played, in order; without any the path is empty.
+        options: the shapes of each chord.
+        move_costs: the costs of moves.
+        costs: returns the cost of a chord's shape.
+    """
     if not chords:
         return FingeringPath((), 0.0)
     runs = [(chord, len(list(group))) for chord, group in groupby(chords)]
     ring = [chord for chord, _ in runs]
     if len(ring) > 1 and ring[0] == ring[-1]:
         ring.pop()  # it continues into the next cycle
-    options = [candidates(instrument, hand, chord, request) for chord in ring]
-    move_costs = move_costs_of(request.voicing)
     matrices: dict[tuple[Chord, Chord], _Matrix] = {}
     moves = []
-    for index, chord in enumerate(ring):
-        after = (index + 1) % len(ring)
-        pair = chord, ring[after]
+    for pair in zip(ring, ring[1:] + ring[:1], strict=True):
         if pair not in matrices:
-            matrices[pair] = _moves(instrument, options[index], options[after], move_costs)
+            matrices[pair] = _moves(instrument, options[pair[0]], options[pair[1]], move_costs)
         moves.append(matrices[pair])
-    costs = [tuple(shape.total for shape in each) for each in options]
-    total, chosen = cheapest_round(costs, moves)
-    taken = [options[index][place] for index, place in enumerate(chosen)]
+    shape_costs = [tuple([costs(chord, shape) for shape in options[chord]]) for chord in ring]
+    total, chosen = cheapest_round(shape_costs, moves)
+    taken = [options[chord][place] for chord, place in zip(ring, chosen, strict=True)]
     if len(ring) < len(runs):
         taken.append(taken[0])
     repeated = [shape for shape, (_, times) in zip(taken, runs, strict=True) for _ in range(times)]

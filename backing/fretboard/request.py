@@ -146,6 +146,11 @@ class FrettingSettings:
     lowest: int = 1
     highest: int | None = None
 
+    @property
+    def fixes_shapes(self) -> bool:
+        """Whether the player chooses the kind of shape, so that each chord has one."""
+        return bool(self.voicing or self.strings or self.lowest > 1 or self.highest)
+
     def over(self, usual: Fretting | None = None) -> Fretting:
         """Return these settings applied over a style's fretting, or over the defaults.
 

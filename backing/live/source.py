@@ -227,6 +227,7 @@ def _live_bar(
         style=bar.style,
         slower=bar.slower,
         sequenced=bar.sequenced,
+        path=bar.path,
         position=position,
         main_bpm=main_bpm,
         name=name,

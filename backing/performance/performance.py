@@ -54,6 +54,7 @@ class PlayedBar:
         notes: in order of ticks; looseness may put some before the bar line.
         style: its style, for programs and volumes.
         sequenced: its bar in the sequence; None in the count-in.
+        path: the number of the chop's path that its shapes are from, from 0.
 
     """
 
@@ -67,6 +68,7 @@ class PlayedBar:
     style: Style
     slower: tuple[tuple[int, float], ...] = ()
     sequenced: SequencedBar | None = None
+    path: int = 0
 
     @property
     def end(self) -> int:
@@ -114,7 +116,8 @@ class Performance:
         self.route, self.length = arrangement.route, arrangement.length
         self.count_in = CountIn(arrangement)
         self.tempo = PerformanceTempo(arrangement, self.count_in.ticks)
-        self.voicings = Voicings(chart, arrangement.style_of, settings.fretting)
+        seed = None if settings.loop else settings.seed
+        self.voicings = Voicings(chart, arrangement.style_of, settings.fretting, seed)
         self.contexts = contexts = Contexts(arrangement, self.count_in.ticks, self.voicings)
         self._players: dict[Player, BandMember] = {
             Player.BASS: Bass(contexts),
@@ -206,6 +209,7 @@ class Performance:
             notes=tuple(sorted(notes)),
             style=context.style,
             sequenced=context.sequenced,
+            path=self.voicings.number_of(context.chorus),
         )
 
     def _notes(self, player: Player, context: BarContext) -> list[Note]:

@@ -96,6 +96,7 @@ class Broadcast:
                 sequenced.chord_place(number) if sequenced and home else None
                 for number in range(len(chords))
             ],
+            path=bar.path,
             mix={
                 player: (preset.program, preset.volume, preset.pan)
                 for player, preset in presets(bar.style).items()

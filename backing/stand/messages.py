@@ -212,8 +212,9 @@ class LiveBar:
 
     `bar` is its part, the occurrence of that part in the form, and its number as written, both
     from 0. `count` numbers the bars of a count-in. `chords` are tick, text and markup; `cells` tell
-    where each is written: part, number of the bar, number in the bar. `mix` has program, volume and
-    pan of each player; `notes` are tick, length, player, pitch and velocity.
+    where each is written: part, number of the bar, number in the bar. `path` is the number of the
+    chop's path, whose shapes sound. `mix` has program, volume and pan of each player; `notes` are
+    tick, length, player, pitch and velocity.
     """
 
     id: int
@@ -229,6 +230,7 @@ class LiveBar:
     key: str
     chords: list[tuple[int, str, str]]
     cells: list[tuple[str, int, int] | None]
+    path: int
     mix: dict[Player, tuple[int, int, int]]
     notes: list[tuple[int, int, Player, int, int]]
 

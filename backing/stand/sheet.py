@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -95,19 +95,38 @@ class Drawing:
     keys: tuple[int, ...]
 
 
+Paths = dict[Drawing, list[int]]
+"""Drawings, each with the numbers of the chop's paths that have it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Shapes:
     """The chord shapes of a chart.
 
     Attributes:
-        drawings: each different one, in the order in which they are first played.
-        places: the drawing at each place of the chart, as first played there.
+        paths: for each path of the chop, the drawing at each place of the chart, as first played.
         fault: why there are none, or None.
     """
 
-    drawings: tuple[Drawing, ...] = ()
-    places: dict[ChordPlace, Drawing] = field(default_factory=dict)
+    paths: tuple[dict[ChordPlace, Drawing], ...] = ()
     fault: str | None = None
+
+    def drawings(self) -> Paths:
+        """Return each different drawing, those of the first path first."""
+        found: Paths = {}
+        for number, path in enumerate(self.paths):
+            for drawing in dict.fromkeys(path.values()):
+                found.setdefault(drawing, []).append(number)
+        return found
+
+    def at(self, place: ChordPlace, before: ChordPlace | None = None) -> Paths:
+        """Return the drawings at a place; with `before` only those that are not there, too."""
+        found: Paths = {}
+        for number, path in enumerate(self.paths):
+            drawing = path.get(place)
+            if drawing and not (before and path.get(before) == drawing):
+                found.setdefault(drawing, []).append(number)
+        return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,23 +161,24 @@ def sheet(source: SheetSource, view: View) -> Sheet:
 
 def _shapes(chart: Chart, source: SheetSource, view: View) -> Shapes:
     try:
-        fingered = fingered_chords(chart, source.style, source.fretting)
+        paths = fingered_chords(chart, source.style, source.fretting)
     except BackingError as error:
         return Shapes(fault=str(error))
-    drawings: dict[tuple[Chord, Shape], Drawing] = {}
-    places: dict[ChordPlace, Drawing] = {}
-    for each in fingered:
-        if each.place is None or each.place in places:  # a repeat may have another shape
-            continue
-        kind = each.chord, each.shape
-        drawings[kind] = places[each.place] = drawings.get(kind) or _drawing(each, view)
-    return Shapes(tuple(drawings.values()), places)
+    drawn = lru_cache(None)(lambda chord, shape, keys: _drawing(chord, shape, keys, view))
+    found = []
+    for path in paths:
+        places: dict[ChordPlace, Drawing] = {}
+        for each in path:
+            if each.place and each.place not in places:  # a repeat may have another shape
+                places[each.place] = drawn(each.chord, each.shape, each.keys)
+        found.append(places)
+    return Shapes(tuple(found))
 
 
-def _drawing(fingered: FingeredChord, view: View) -> Drawing:
-    name = str(fingered.chord.plain())
-    diagram = svg(Diagram(name, fingered.shape, (), view.left))
-    return Drawing(_without_name(diagram), str(fingered.shape), name, fingered.keys)
+def _drawing(chord: Chord, shape: Shape, keys: tuple[int, ...], view: View) -> Drawing:
+    name = str(chord.plain())
+    diagram = svg(Diagram(name, shape, (), view.left))
+    return Drawing(_without_name(diagram), str(shape), name, keys)
 
 
 def _without_name(diagram: str) -> str:
@@ -173,8 +193,8 @@ def _without_name(diagram: str) -> str:
 
 def fingered_chords(
     chart: Chart, style: str | None, fretting: FrettingSettings
-) -> tuple[FingeredChord, ...]:
-    """Return the fingered chords that the chop plays in one chorus, in playing order.
+) -> tuple[tuple[FingeredChord, ...], ...]:
+    """Return the fingered chords of each path of the chop, in playing order.
 
     Args:
         chart: the chart in the sounding key.
@@ -185,7 +205,7 @@ def fingered_chords(
         BackingError: when there is no such instrument, or it has no shape for one of the chords.
     """
     settings = Settings(style=style, called=frozenset(Player), fretting=fretting)
-    return Performance(chart, settings).voicings.chords
+    return Performance(chart, settings).voicings.paths
 
 
 BARS_A_LINE = 4
@@ -202,13 +222,14 @@ class PageChord:
         text: its name as shown.
         beats: its length in beats.
         directions: the directions at it, such as "stop".
-        shape: its drawn shape, or None.
+        shapes: its drawn shapes, each with the numbers of the chop's paths that have it; in a bar
+            that is as the one before only those that differ.
     """
 
     text: str
     beats: float
     directions: str
-    shape: Drawing | None
+    shapes: Paths
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,7 +300,7 @@ class PagePart:
 
 def chart_fields(sheet: Sheet) -> dict[str, Any]:
     """Return the fields of `messages.ChartView`, except the tune's file."""
-    chart, drawings = sheet.chart, sheet.shapes.drawings
+    chart, drawings = sheet.chart, sheet.shapes.drawings()
     parts = parts_of(sheet)
     first = next(part for part in parts if part.name == chart.order[0])
     return {
@@ -344,9 +365,10 @@ def _chords(sheet: Sheet, part: Part, cell: Cell) -> Iterator[PageChord]:
     """Yield the chords of a bar; a direction goes with the chord that sounds at its tick."""
     for number, span in enumerate(cell.bar.chords):
         words = [each.word for each in cell.bar.directions if span.tick <= each.tick < span.end]
+        before = (part.name, cell.written - 1, number) if cell.same else None
         yield PageChord(
             text=sheet.chord_name(span.chord, part.key or sheet.chart.key),
             beats=max(span.ticks / cell.bar.meter.beat_ticks, 0.5),
             directions=" ".join(words),
-            shape=sheet.shapes.places.get((part.name, cell.written, number)),
+            shapes=sheet.shapes.at((part.name, cell.written, number), before),
         )

@@ -204,6 +204,7 @@ class _Reader:
             velocity=_velocity(table, "velocity"),
             length=_lengths(table.table("length")),
             roll_ms=table.read_or("roll", as_number(0, 40), _ROLL_MS),
+            walks=table.read_or("walks", as_yes_or_no, False),
             patterns=patterns,
         )
         table.close()

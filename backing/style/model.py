@@ -219,6 +219,7 @@ class ChopStyle:
         velocity: of light, plain and firm strokes, 1 to 127.
         length: of light, plain and firm strokes, in ticks.
         roll_ms: delay from string to string of a stroke, in milliseconds.
+        walks: whether chords that last move to the neighbouring inversion and back.
         patterns: at least one for every variation.
     """
 
@@ -231,6 +232,7 @@ class ChopStyle:
     velocity: tuple[int, int, int]
     length: tuple[int, int, int]
     roll_ms: float
+    walks: bool
     patterns: tuple[ChopPattern, ...]
 
 

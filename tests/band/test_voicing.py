@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections import defaultdict
+from itertools import pairwise
 from pathlib import Path
 
 import pretty_midi
@@ -14,9 +15,9 @@ from properties import examples
 
 from backing.band.voicing import usual_fretting
 from backing.chart.read import load_chart, read_chart
-from backing.chart.sequence import loop_of, once_round
+from backing.chart.sequence import Origin, loop_of, once_round
 from backing.chart.transpose import by_semitones
-from backing.fretboard.fingering_path import fingering_path
+from backing.fretboard.fingering_path import fingering_path, move_cost
 from backing.fretboard.hand import Hand
 from backing.fretboard.request import SWING, FrettingSettings
 from backing.fretboard.voices import as_played
@@ -69,18 +70,21 @@ def struck(performance: Performance) -> dict[int, set[frozenset[int]]]:
 @pytest.mark.parametrize("key", [0, 5])
 @pytest.mark.parametrize("source", [*DEMOS, PUSHED], ids=str)
 def test_the_file_holds_the_shapes(source: Path | str, key: int) -> None:
-    """Every stroke is the shape of a chord that sounds in its bar, all its strings and no more."""
+    """Every stroke is the shape of a chord that sounds in its bar, all its strings and no more.
+
+    The shapes are those of the path of the chorus; with this seed each chorus has another.
+    """
     chart = load_chart(str(source)) if isinstance(source, Path) else read_chart(source, "pushed")
     performance = Performance(
-        by_semitones(chart, key), Settings(looseness=0.0, choruses=2, called=frozenset(Player))
+        by_semitones(chart, key),
+        Settings(looseness=0.0, choruses=3, seed=11, called=frozenset(Player)),
     )
-    shapes: dict[tuple[int, int], set[frozenset[int]]] = defaultdict(set)
-    for fingered in performance.voicings.chords:
-        shapes[fingered.sequenced.origin].add(
-            frozenset(fingered.shape.keys(fingered.fretting.instrument))
-        )
+    shapes: dict[tuple[int, Origin | None], set[frozenset[int]]] = defaultdict(set)
+    for path, chords in enumerate(performance.voicings.paths):
+        for fingered in chords:
+            shapes[path, fingered.sequenced.origin].add(frozenset(fingered.keys))
     heard = struck(performance)
-    compared = 0
+    compared, paths = 0, set()
     for number in range(performance.route.bars):
         context, after = performance.context(number), performance.context(number + 1)
         if (
@@ -90,12 +94,125 @@ def test_the_file_holds_the_shapes(source: Path | str, key: int) -> None:
             or context.sequenced.part == "tag"
         ):
             continue
-        shown = set(shapes[context.sequenced.origin])
+        path = performance.voicings.number_of(context.chorus)
+        shown = set(shapes[path, context.sequenced.origin])
         if after and any(each.in_next_bar for each in context.harmony):
-            shown |= shapes[after.sequenced.origin]
+            path = performance.voicings.number_of(after.chorus)
+            shown |= shapes[path, after.sequenced.origin]
         assert heard[number] <= shown
         compared += len(heard[number])
+        paths.add(path)
     assert compared >= 8
+    assert paths == {0, 1, 2}
+
+
+def grips(performance: Performance) -> dict[Origin, set[frozenset[int]]]:
+    """Return the keys that the chop holds in each bar of the form; read from the notes."""
+    found: dict[Origin, set[frozenset[int]]] = defaultdict(set)
+    for number in range(performance.route.bars):
+        bar = performance.bar(number)
+        strokes: dict[int, set[int]] = defaultdict(set)
+        for note in bar.notes:
+            if note.player is Player.CHOP:
+                strokes[note.tick].add(note.pitch)
+        assert bar.sequenced
+        origin = bar.sequenced.origin
+        assert origin
+        found[origin] |= {frozenset(keys) for keys in strokes.values()}
+    return found
+
+
+@pytest.mark.parametrize("style", STYLES)
+@pytest.mark.parametrize("choruses, most", [(8, 3), (20, 3)])
+def test_a_chord_has_two_or_three_grips(style: str, choruses: int, most: int) -> None:
+    """Over the choruses a chord is held in two or three ways, but in one in each chorus.
+
+    A chord of which the instrument has a single shape keeps it. That players move their chords
+    about the neck over a long tune: common practice, no source; the numbers are ours.
+    """
+    meter = find_style(style).meters[0]
+    text = f"key: G\nmeter: {meter}\nending: none\n| G | Em | C | D7 | Am | Bm | C | D7 |\n"
+    for seed in (1, 2, 3):
+        performance = Performance(
+            read_chart(text, "x"),
+            Settings(style=style, choruses=choruses, seed=seed, looseness=0.0),
+        )
+        counts = [len(each) for each in grips(performance).values()]
+        assert max(counts) <= most
+        assert sum(count >= 2 for count in counts) >= 6
+        one = Performance(read_chart(text, "x"), Settings(style=style, choruses=1, looseness=0.0))
+        assert all(len(each) == 1 for each in grips(one).values())
+
+
+@pytest.mark.parametrize("seed", range(1, 41))
+def test_choruses_climb_and_come_back(seed: int) -> None:
+    """Of eight choruses two differ at least; the first has the first path, a loop no other."""
+    chart = read_chart("key: G\n| G | C |\n", "x")
+    voicings = Performance(chart, Settings(seed=seed)).voicings
+    numbers = [voicings.number_of(chorus) for chorus in range(1, 49)]
+    assert numbers[0] == 0
+    assert len(set(numbers[:8])) >= 2
+    assert any(after < before for before, after in pairwise(numbers))
+    loop = Performance(chart, Settings(seed=seed, loop=(0, 1))).voicings
+    assert {loop.number_of(chorus) for chorus in range(1, 49)} == {0}
+
+
+@pytest.mark.parametrize(
+    "fretting",
+    [
+        FrettingSettings(level=SWING),
+        FrettingSettings(strings=3),
+        FrettingSettings(lowest=3),
+        FrettingSettings(highest=7),
+    ],
+)
+def test_who_chooses_shapes_has_them_in_every_chorus(fretting: FrettingSettings) -> None:
+    """With a voicing, strings or frets of the player's choice each chord has one shape."""
+    chart = read_chart("key: G\n| G | Em7 | Am7 | D7 |\n", "x")
+    for style in ("swing", "bluegrass"):
+        first, second, third = Performance(
+            chart, Settings(style=style, fretting=fretting)
+        ).voicings.paths
+        assert [each.shape for each in first] == [each.shape for each in second]
+        assert [each.shape for each in first] == [each.shape for each in third]
+
+
+@pytest.mark.parametrize("style", STYLES)
+def test_the_hand_reaches_every_path(style: str) -> None:
+    """The hand moves little more in further paths, and the voices of a chorus stay together.
+
+    At most half as far again and a bit as in the first path, and within an octave; ours.
+    """
+    meter = find_style(style).meters[0]
+    text = f"key: F\nmeter: {meter}\n| F6 | D7 | Gm7 | C7 | Am7 | D7 | Gm7 | Bb6 |\n"
+    costs = []
+    for path in Performance(read_chart(text, "x"), Settings(style=style)).voicings.paths:
+        shapes = [each.shape for each in path]
+        neck = path[0].fretting.instrument
+        costs.append(sum(move_cost(neck, *pair) for pair in pairwise([*shapes, shapes[0]])))
+        middles = [sum(each.keys) / len(each.keys) for each in path]
+        assert max(middles) - min(middles) <= 12
+    assert max(costs) <= 1.5 * costs[0] + 0.3 * len(shapes)
+
+
+@pytest.mark.parametrize("style", ["la-pompe", "swing", "western-swing"])
+def test_a_chord_that_lasts_walks(style: str) -> None:
+    """In styles in four a chord of two bars moves to a near inversion and back, later on.
+
+    Rhythm guitarists move the inversions of a chord that lasts: common practice, no source.
+    """
+    text = "key: G\n[A] 8\n| G6 | % | % | % | C6 | % | Am7 | D7 |\n"
+    first, second, third = Performance(read_chart(text, "x"), Settings(style=style)).voicings.paths
+    assert len({each.keys for each in first[:4]}) == 1
+    moved = 0
+    for path in (second, third):
+        assert path[0].keys == path[2].keys
+        assert path[1].keys == path[3].keys
+        moved += (path[0].keys != path[1].keys) + (path[4].keys != path[5].keys)
+        for before, after in pairwise(path[:4]):
+            steps = abs(sum(before.keys) - sum(after.keys)) / len(before.keys)
+            assert steps <= 5
+    assert moved >= 2
 
 
 @pytest.mark.parametrize("style", STYLES)

@@ -12,8 +12,9 @@ from backing.chart.read import read_chart
 from backing.control.progress import Position, Progress
 from backing.control.settings import LiveSettings
 from backing.live.agenda import Queued
-from backing.live.source import Source
+from backing.live.source import COUNT_IN, Source
 from backing.live.timeline import View
+from backing.performance.performance import Performance
 from backing.performance.settings import Settings
 from backing.stand.broadcast import Broadcast
 from backing.stand.messages import Bars, LiveBar
@@ -64,6 +65,33 @@ def test_the_bars_of_a_loop_are_those_of_its_occurrence() -> None:
     """A loop of the second A names the second occurrence in every bar."""
     announced = _announced(3, loop="A 2")
     assert [each.bar for each in announced] == [("A", 1, 1), ("A", 1, 2), ("A", 1, 1)]
+
+
+def test_a_bar_names_the_path_of_its_chorus() -> None:
+    """Live bars have the paths of the file, in every chorus and through the last time."""
+    for seed in (1, 2):
+        base = Settings(bpm=120, choruses=9, count_in=1, seed=seed)
+        live = LiveSettings.of(CHART, base, endless=True)
+        source, progress = Source(), Progress()
+        written = Performance(CHART, replace(base, choruses=9))
+        paths = {
+            context.chorus: written.bar(context.number).path
+            for context in map(written.context, range(written.length))
+            if context
+        }
+        after: Position | None = progress.position
+        heard: dict[int, set[int]] = {}
+        while after is not None:
+            if after.chorus == 9 and after.bar == ("A", 1, 1):
+                live = replace(live, last_time=True)
+            bar, after = source.next(live, progress.at(after))
+            if bar.part != COUNT_IN:
+                queued = Queued(bar, 0, bar.bpm, 0, None)
+                message = Broadcast(0).changes(View(1, False, (), None, ((0, queued),), 0))[0]
+                assert isinstance(message, Bars)
+                heard.setdefault(message.add[0].chorus, set()).add(message.add[0].path)
+        assert heard == {chorus: {path} for chorus, path in paths.items()}
+        assert len(set(paths.values())) > 1
 
 
 @examples(20)

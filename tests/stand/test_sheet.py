@@ -15,7 +15,15 @@ from backing.fretboard.request import FrettingSettings
 from backing.notes import Player
 from backing.performance.performance import Performance
 from backing.performance.settings import Settings
-from backing.stand.sheet import PageBar, Sheet, SheetSource, View, parts_of, sheet
+from backing.stand.sheet import (
+    PageBar,
+    Sheet,
+    SheetSource,
+    View,
+    chart_fields,
+    parts_of,
+    sheet,
+)
 from tests.chart.strategies import charts
 
 if TYPE_CHECKING:
@@ -104,40 +112,73 @@ def test_every_written_bar_is_shown_once(chart: Chart) -> None:
 def test_every_chord_has_a_shape_that_is_drawn(instrument: str | None) -> None:
     """Every instrument has shapes; drawings have no inline styles, which the policy forbids."""
     written = sheet(SheetSource(ENDINGS, 0, None, FrettingSettings(instrument)), View(shapes=True))
-    used = [chord.shape for part in (0, 1) for bar in _bars(written, part) for chord in bar.chords]
+    bars = [bar for part in (0, 1) for bar in _bars(written, part)]
+    chords = [chord for bar in bars for chord in bar.chords]
 
     assert written.shapes.fault is None
-    assert set(used) == set(written.shapes.drawings)
-    for shape in written.shapes.drawings:
+    assert {shape for chord in chords for shape in chord.shapes} == set(written.shapes.drawings())
+    for chord in (chord for bar in bars if not bar.cell.same for chord in bar.chords):
+        assert sorted(number for paths in chord.shapes.values() for number in paths) == [0, 1, 2]
+    for shape in written.shapes.drawings():
         assert shape.svg.startswith("<svg")
         assert "style=" not in shape.svg
 
 
+BAND = read_chart(
+    "key: G\ntempo: 160\n[A] 6\n| G | C7 | Am7 D7 | G | % | % |\n[B] 2\n| Em7 | A7 |\n"
+)
+
+
+def _shown(written: Sheet, path: int) -> list[list[tuple[int, ...]]]:
+    """Return the keys of the shapes that are shown for each bar in a path of the chop."""
+    found: list[list[tuple[int, ...]]] = []
+    for part in (0, 1):
+        for bar in _bars(written, part):
+            keys = [
+                shape.keys
+                for chord in bar.chords
+                for shape, paths in chord.shapes.items()
+                if path in paths
+            ]
+            found.append(keys or found[-1])  # a repeated bar shows what differs from the one before
+    return found
+
+
 @pytest.mark.parametrize("instrument", [None, "tenor-banjo"])
-@pytest.mark.parametrize("style", [None, "swing", "bossa-nova"])
+@pytest.mark.parametrize("style", [None, "swing", "bossa-nova", "western-swing"])
 def test_the_shapes_of_the_band_are_what_its_chop_plays(
     style: str | None, instrument: str | None
 ) -> None:
-    """The shapes of each bar have the notes of the chop in the first chorus."""
-    chart = read_chart("key: G\ntempo: 160\n[A] 4\n| G | C7 | Am7 D7 | G |\n[B] 2\n| Em7 | A7 |\n")
+    """The shapes of each bar, in the path of its chorus, have the notes of the chop."""
     fretting = FrettingSettings(instrument)
-    written = sheet(SheetSource(chart, 2, style, fretting), View(shapes=True))
+    written = sheet(SheetSource(BAND, 2, style, fretting), View(shapes=True))
     performance = Performance(
-        by_semitones(chart, 2), Settings(style=style, looseness=0, fretting=fretting)
+        by_semitones(BAND, 2), Settings(style=style, choruses=8, looseness=0, fretting=fretting)
     )
-    shown = [
-        [chord.shape.keys for chord in bar.chords if chord.shape]
-        for part in (0, 1)
-        for bar in _bars(written, part)
-    ]
-
-    for number, keys in enumerate(shown):
-        bar = performance.bar(number)
+    numbers = set()
+    for number in range(64):
+        bar, after = performance.bar(number), performance.bar((number + 1) % 64)
+        numbers.add(bar.path)
+        keys = _shown(written, bar.path)[number % 8]
         struck = {note.pitch for note in bar.notes if note.player is Player.CHOP}
-        near = [*keys, *(shown[number + 1] if number + 1 < len(shown) else shown[0])]
+        near = [*keys, *_shown(written, after.path)[(number + 1) % 8]]
         assert struck
         assert struck <= {key for shape in near for key in shape}  # anticipated chords
         assert any(set(shape) <= struck for shape in keys)
+    assert len(numbers) >= 2
+
+
+def test_a_repeated_bar_shows_the_inversion_it_walks_to() -> None:
+    """In the first path a lasting chord keeps its shape; in a later one it moves and is drawn."""
+    written = sheet(SheetSource(BAND, 0, "swing"), View(shapes=True))
+    first, second, third = (_bars(written, 0)[number].chords[0].shapes for number in (3, 4, 5))
+    assert {0} <= {number for paths in first.values() for number in paths}
+    walked = {number for paths in second.values() for number in paths}
+    assert walked
+    assert 0 not in walked
+    assert {number for paths in third.values() for number in paths} == walked
+    html = str(chart_fields(written)["html"])
+    assert html.count('class="shape" data-path=') == html.count("<svg")
 
 
 def test_an_unknown_instrument_is_an_error() -> None:
@@ -146,5 +187,5 @@ def test_an_unknown_instrument_is_an_error() -> None:
 
     assert written.shapes.fault
     assert "'kazoo' is not an instrument" in written.shapes.fault
-    assert not written.shapes.drawings
+    assert not written.shapes.paths
     assert _bars(written, 0)[1].chords[0].text == "D"

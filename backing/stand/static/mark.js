@@ -67,6 +67,7 @@ export class Mark {
    * @param {LiveBar | null} next
    */
   #move(now, next) {
+    if (now.count === null) this.sheet.follow(now.path);
     for (const each of this.#shown) each.classList.remove("now", "next");
     const [here, there] = [this.#cell(now), this.#cell(next)];
     here?.classList.add("now");

@@ -131,6 +131,7 @@ export interface LiveBar {
   key: string;
   chords: [number, string, string][];
   cells: ([string, number, number] | null)[];
+  path: number;
   mix: Partial<Record<Player, [number, number, number]>>;
   notes: [number, number, Player, number, number][];
 }

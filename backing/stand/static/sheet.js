@@ -38,6 +38,16 @@ export class Sheet {
    */
   cell(part, bar) { return this.cells.get(`${part}/${bar}`); }
 
+  /**
+   * Show the shapes of one of the chop's paths.
+   * @param {number} path
+   */
+  follow(path) {
+    if ($("main").dataset.path === String(path)) return;
+    $("main").dataset.path = String(path);
+    if (this.chart?.has_shapes) this.#squeeze();
+  }
+
   // Fit the whole chart on the screen; where letters would be too small, its rows scroll.
   fit() {
     if (!this.cells.size || !this.place.offsetParent) return;
