@@ -210,13 +210,22 @@ def pattern_of(
 ) -> ChopPattern:
     """Return the chop's pattern of a bar; patterns of several bars begin with the part.
 
+    A phrase keeps its pattern, mostly one of the likelier; its last bar, or group of bars, differs.
+
     Args: as for `groove_of`.
     """
     patterns = _patterns_in(style, variation)
     longest = max(pattern.grid.ticks for pattern, _ in patterns)
     bars = max(longest // sequenced.meter.bar_ticks, 1)
     seed, chorus, step = address
-    return chance.choose(patterns, seed, "chop pattern", chorus, step - sequenced.index % bars)
+    phrase, index = max(_PHRASE_BARS, bars), sequenced.index
+    likely = tuple([(pattern, weight * weight) for pattern, weight in patterns])
+    kept = chance.choose(likely, seed, "chop pattern", chorus, step - index % phrase)
+    turns = index % phrase >= phrase - bars or (bars == 1 and sequenced.is_part_end)
+    if not turns or phrase == bars:
+        return kept
+    others = tuple([each for each in patterns if each[0] is not kept])
+    return chance.choose(others or patterns, seed, "chop turn", chorus, step - index % bars)
 
 
 @lru_cache(64)

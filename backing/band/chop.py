@@ -1,6 +1,7 @@
 """The chop: short chords on a style's grid, in shapes that a hand can hold.
 
-Conventions: every written chord is struck, however short it is. If a pattern misses a chord, its
+Conventions: every written chord is struck, however short it is; a ghost stroke does not count. What
+is struck is the pattern as `comping` has it in this bar. If that misses a chord, its
 off-beat stroke an eighth or less before the chord moves onto the chord, provided that the chord
 before keeps another stroke; otherwise a light stroke is added where the chord begins. Strokes on
 beats never move, so the backbeat stays (common practice, no source). A chord that is repeated in
@@ -9,18 +10,23 @@ its bar counts as one chord. Pickups have no chop.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
+from backing.band.comping import comped
 from backing.band.context import Stroke
 from backing.style.model import FIRM, LIGHT
-from backing.timing import EIGHTH
+from backing.timing import EIGHTH, seconds_to_ticks
 
 if TYPE_CHECKING:
+    from backing.band.comping import Strokes
     from backing.band.context import BarContext, PerformanceView, SoundingChord
-    from backing.style.model import Grid
 
 _UP_STROKE_SHARE = 0.8
 """Duration of an up-stroke as a share of a down-stroke's."""
+
+_GHOST_SHARE, _GHOST_SECONDS = 0.6, 0.04
+"""Velocity of a ghost stroke as a share of a light one's, and its length; ours."""
 
 
 class Chop:
@@ -36,7 +42,8 @@ class Chop:
         style = context.style.chop
         grid = None if context.sequenced.bar.pickup else context.pattern.grid
         strokes: list[Stroke] = []
-        pattern = _adapted(context, grid) if grid else []
+        comping = comped(context, self._view.seed) if grid else None
+        pattern = _adapted(context, comping.strokes, comping.steady) if comping else []
         planned = [_strokes_at(context, sounding, pattern) for sounding in context.harmony]
         if grid and not any(planned):
             planned = _light_strokes(context)
@@ -45,7 +52,20 @@ class Chop:
             for tick, weight, ticks in wanted if keys else ():
                 velocity, roll = style.velocity[weight], _roll(context, tick, weight)
                 strokes += _struck(keys, tick, ticks, velocity, roll)
-        return strokes
+        return strokes + self._ghosts(context, comping.ghosts if comping else [], strokes)
+
+    def _ghosts(self, context: BarContext, ticks: list[int], strokes: list[Stroke]) -> list[Stroke]:
+        """Return the ghost strokes of a bar, where nothing is struck in full."""
+        style = context.style.chop
+        light, full = style.velocity[LIGHT], {each.tick for each in strokes} if ticks else set()
+        found: list[Stroke] = []
+        for tick in ticks:
+            sounding = context.at(tick)
+            if sounding and tick not in full and _takes(sounding, tick):
+                length = min(style.length[LIGHT], sounding.end - tick, _ghost_ticks(context.bpm))
+                velocity, roll = round(_GHOST_SHARE * light), _roll(context, tick, LIGHT)
+                found += _struck(self._keys(context, sounding), tick, length, velocity, roll)
+        return found
 
     def _keys(self, context: BarContext, sounding: SoundingChord) -> tuple[int, ...]:
         """Return the MIDI keys of a chord; a chord of the next bar has that bar's shape."""
@@ -79,6 +99,12 @@ def _struck(
     ]
 
 
+@lru_cache(64)
+def _ghost_ticks(bpm: float) -> int:
+    """Return the length of a ghost stroke in ticks."""
+    return max(round(seconds_to_ticks(_GHOST_SECONDS, bpm)), 1)
+
+
 class _Span(NamedTuple):
     """The time of one chord in a bar.
 
@@ -91,16 +117,16 @@ class _Span(NamedTuple):
     end: int
     is_pushed: bool
 
-    def own(self, strokes: list[tuple[int, int]]) -> list[tuple[int, int]]:
+    def own(self, strokes: Strokes) -> Strokes:
         """Return the strokes that fall in it."""
         return [stroke for stroke in strokes if self.start <= stroke[0] < self.end]
 
 
-def _adapted(context: BarContext, grid: Grid) -> list[tuple[int, int]]:
-    """Return the strokes of a pattern, fitted to the chords of a bar, as (tick, weight)."""
+def _adapted(context: BarContext, pattern: Strokes, steady: frozenset[int]) -> Strokes:
+    """Return strokes fitted to the chords of a bar; beside steady ones, what moves is light."""
     strokes = [
         (tick, weight)
-        for tick, weight in grid.within(0, context.ticks, context.phase)
+        for tick, weight in pattern
         if (sounding := context.at(tick)) and _takes(sounding, tick)
     ]
     chords = _spans(context)
@@ -111,7 +137,7 @@ def _adapted(context: BarContext, grid: Grid) -> list[tuple[int, int]]:
         early = _early(context, strokes, chords[index - 1], chord.start) if index else None
         if early:
             strokes.remove(early)
-            weight = early[1]
+            weight = LIGHT if steady else early[1]
         strokes.append((chord.start, weight))
     return sorted(strokes)
 
@@ -135,7 +161,7 @@ def _spans(context: BarContext) -> list[_Span]:
 
 
 def _early(
-    context: BarContext, strokes: list[tuple[int, int]], before: _Span, start: int
+    context: BarContext, strokes: Strokes, before: _Span, start: int
 ) -> tuple[int, int] | None:
     """Return the off-beat stroke an eighth or less before a chord, which may move onto it.
 
@@ -163,7 +189,7 @@ def _light_strokes(context: BarContext) -> list[list[tuple[int, int, int]]]:
 
 
 def _strokes_at(
-    context: BarContext, sounding: SoundingChord, pattern: list[tuple[int, int]]
+    context: BarContext, sounding: SoundingChord, pattern: Strokes
 ) -> list[tuple[int, int, int]]:
     """Return the strokes on one chord as (tick, weight, ticks)."""
     style = context.style.chop

@@ -15,7 +15,7 @@ not in the first path (players' practice, no source).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
@@ -172,10 +172,7 @@ class Voicings:
 
     def number_of(self, chorus: int) -> int:
         """Return the number of a chorus's path: the more energy, the higher, the first one 0."""
-        if self._seed is None or chorus == 1:
-            return 0
-        energy = energy_of(self._seed, chorus, is_last=False)  # "last time" changes no shape
-        return min(int(energy / _HIGHEST_FROM * MOST_PATHS), MOST_PATHS - 1)
+        return 0 if self._seed is None or chorus == 1 else _number_of(self._seed, chorus)
 
     def _path(self, number: int) -> _Path:
         if number not in self._paths:
@@ -292,6 +289,12 @@ def _lasts(before: _Played, after: _Played) -> bool:
         and (first.form_index, first.index + 1, first.written + 1)
         == (then.form_index, then.index, then.written)
     )
+
+
+@lru_cache(64)
+def _number_of(seed: int, chorus: int) -> int:
+    energy = energy_of(seed, chorus, is_last=False)  # "last time" changes no shape
+    return min(int(energy / _HIGHEST_FROM * MOST_PATHS), MOST_PATHS - 1)
 
 
 def _place(sequenced: SequencedBar, span: int) -> _Place:

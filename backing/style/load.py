@@ -21,6 +21,7 @@ from backing.style.model import (
     STEPS,
     TURNS,
     BassStyle,
+    ChopHabits,
     ChopPattern,
     ChopStyle,
     DrumGroove,
@@ -66,6 +67,8 @@ _NO_DEGREES: tuple[Degree, ...] = ()
 _ROLL_MS = 2.5
 _HIGHEST_FRET = 10
 _WEIGHTS = ("light", "plain", "firm")
+
+_NO_HABITS = ChopHabits(_EMPTY, 0.0, _EMPTY, 0.0, None)
 
 _VARIATIONS = as_list_of("names of your own", '["hat", "ride"]')
 
@@ -205,10 +208,23 @@ class _Reader:
             length=_lengths(table.table("length")),
             roll_ms=table.read_or("roll", as_number(0, 40), _ROLL_MS),
             walks=table.read_or("walks", as_yes_or_no, False),
+            habits=self._habits(table.table("habits")) if "habits" in table.values else _NO_HABITS,
             patterns=patterns,
         )
         table.close()
         return style
+
+    def _habits(self, table: Table) -> ChopHabits:
+        grid = as_grid(_step(table), self.bar_ticks, (1,))
+        habits = ChopHabits(
+            steady=table.read_or("steady", grid, _EMPTY),
+            leaves_out=table.read_or("leaves-out", as_number(0, 1), 0.0),
+            ghosts=table.read_or("ghosts", grid, _EMPTY),
+            ghost_share=table.read_or("ghost-share", as_number(0, 1), 0.0),
+            answer=table.read_or("answer", grid, None),
+        )
+        table.close()
+        return habits
 
     def _pattern(self, table: Table) -> ChopPattern:
         grid = table.read("grid", as_grid(_step(table), self.bar_ticks, GRID_BARS), _EMPTY)

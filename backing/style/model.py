@@ -205,6 +205,25 @@ class ChopPattern:
 
 
 @dataclass(frozen=True, slots=True)
+class ChopHabits:
+    """What the chop makes of its patterns from bar to bar.
+
+    Attributes:
+        steady: strokes that are never moved nor left out, where a pattern has all of them.
+        leaves_out: share of the other strokes that are left out, 0 to 1.
+        ghosts: places of ghost strokes, damped and light.
+        ghost_share: share of these places that have one, 0 to 1.
+        answer: a bar whose last two beats answer at the end of a phrase, or None.
+    """
+
+    steady: Grid
+    leaves_out: float
+    ghosts: Grid
+    ghost_share: float
+    answer: Grid | None
+
+
+@dataclass(frozen=True, slots=True)
 class ChopStyle:
     """The chop's part.
 
@@ -220,6 +239,7 @@ class ChopStyle:
         length: of light, plain and firm strokes, in ticks.
         roll_ms: delay from string to string of a stroke, in milliseconds.
         walks: whether chords that last move to the neighbouring inversion and back.
+        habits: what it makes of its patterns.
         patterns: at least one for every variation.
     """
 
@@ -233,6 +253,7 @@ class ChopStyle:
     length: tuple[int, int, int]
     roll_ms: float
     walks: bool
+    habits: ChopHabits
     patterns: tuple[ChopPattern, ...]
 
 

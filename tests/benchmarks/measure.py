@@ -28,7 +28,7 @@ from typing import TYPE_CHECKING
 import mido
 
 from backing.chart.read import read_chart
-from backing.fretboard import fingering_path, hand, shapes
+from backing.fretboard import fingering_path, further_paths, hand, shapes
 from backing.out.midifile import midi_bytes
 from backing.performance.performance import Performance
 from backing.performance.settings import Settings
@@ -112,7 +112,8 @@ def chart_in(meter: Meter) -> Chart:
 
 def forget_shapes() -> None:
     """Clear the caches of shapes."""
-    for cached in (shapes.easiest, fingering_path.fingering_path, hand._holds):
+    paths = fingering_path.fingering_path, further_paths.fingering_paths
+    for cached in (shapes.easiest, *paths, hand._holds):
         cached.cache_clear()
 
 
