@@ -3,9 +3,10 @@
 Conventions: the strokes of a pattern on the style's steady places never move and are never left
 out, if the pattern has all of them: the backbeat is the one steady thing (common practice, no
 source). Of the others some are left out: by habit, where another player answers, in a fill, and
-where the band is thin; none that is the only one of its chord. The band's accents are struck if
-they are off the beat. Ghost strokes are damped and light, and come in phrases. How much of all this
-a player does, is drawn from the seed once; shares are in the style files, the rest is ours.
+where the band is thin; none that is the only one of its chord. The first bar of a part lands: it
+has its whole pattern, and the first stroke is firm. The accents of the band are struck if they are
+off the beat. Ghost strokes are damped and light, and come in phrases. How much of all this a player
+does is drawn from the seed once. Shares are in the style files, the rest is ours.
 """
 
 from __future__ import annotations
@@ -75,12 +76,14 @@ def comped(context: BarContext, seed: int) -> Comping:
     quiet = _quiet_from(context)
     strokes = _thinned(context, strokes, steady, source, seed, quiet)
     damped: list[int] = []
-    if habits.ghost_share:
+    if habits.ghost_share and context.sequenced.index:
         share = _ghost_share(context, seed)
         places = habits.ghosts.within(0, quiet, phase)
         damped = [tick for tick, _ in places if source.random() < share]
     if context.plan.accents:
         strokes = _accented(context, strokes, steady, quiet)
+    if context.sequenced.index == 0 and strokes:
+        strokes = _firm(strokes, min(steady, default=strokes[0][0]))
     return Comping(strokes, steady, damped)
 
 
@@ -149,13 +152,18 @@ def _thinned(
         here = share
         if is_thin:
             here = max(here, _THIN_LIGHT_SHARE if weight == LIGHT else _THIN_SHARE)
-        if turns:  # it keeps what makes it differ
+        if turns or not context.sequenced.index:  # it keeps what makes it differ
             here = 0.0
         if tick >= quiet:
             here = _QUIET_SHARE
         if source.random() < here and not _is_alone(context, kept, tick):
             kept.remove(stroke)
     return kept
+
+
+def _firm(strokes: Strokes, firm: int) -> Strokes:
+    """Return the strokes with a firm one at a tick."""
+    return [(tick, FIRM if tick == firm else weight) for tick, weight in strokes]
 
 
 def _turns(context: BarContext) -> bool:
@@ -182,7 +190,7 @@ def _accented(context: BarContext, strokes: Strokes, steady: frozenset[int], qui
     for accent in context.plan.accents:
         if any(tick == accent for tick, _ in strokes):
             if accent in steady or accent % beat_ticks or not steady:
-                strokes = [(tick, FIRM if tick == accent else weight) for tick, weight in strokes]
+                strokes = _firm(strokes, accent)
         elif accent % beat_ticks and accent < quiet:
             near = [
                 stroke
