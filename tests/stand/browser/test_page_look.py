@@ -136,6 +136,31 @@ def test_draw_over_bars(read: Callable[..., Reader], steady: Server) -> None:
 
 
 @pytest.mark.slow
+def test_the_shapes_follow_the_chorus(
+    read: Callable[..., Reader], start: Callable[..., Server]
+) -> None:
+    """Each chord shows one shape, that of the path of the chorus being heard."""
+    text = "title: Two Bars\nkey: G\ntempo: 260\nstyle: two-beat\n| G | C |\n"
+    reader = read(start(charts={"two-bars.chart": text}), ear=False)
+    page = reader.page
+    reader.open("Two Bars")
+    page.select_option("#shapes", "mandolin")
+    page.wait_for_selector("#sheet .shape svg")
+    shown = "[...document.querySelectorAll('#sheet .shape')].filter((each) => each.offsetParent)"
+    keys = f"{shown}.map((each) => each.dataset.keys)"
+    first = page.evaluate(keys)
+    assert len(first) == 2
+    reader.play()
+    reader.until("document.querySelector('#main').dataset.path !== '0'")
+    later = page.evaluate(keys)
+    assert len(later) == 2
+    assert set(later).isdisjoint(first)
+    assert page.evaluate(
+        "[...document.querySelectorAll('#grips figure')].filter((each) => each.offsetParent).length"
+    ) == len(set(later))
+
+
+@pytest.mark.slow
 def test_an_edit_is_never_lost(read: Callable[..., Reader], steady: Server) -> None:
     """Faults are shown at their places; a conflict of saves keeps both versions."""
     reader = read(steady, ear=False)
