@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from backing import chance
 from backing.band.fills import with_answer
 from backing.band.habits import played
+from backing.band.plan import PHRASE_BARS
 from backing.chart.model import LEVELS
 from backing.chart.sequence import opens
 from backing.notes import Player
@@ -218,7 +219,7 @@ def pattern_of(
     longest = max(pattern.grid.ticks for pattern, _ in patterns)
     bars = max(longest // sequenced.meter.bar_ticks, 1)
     seed, chorus, step = address
-    phrase, index = max(_PHRASE_BARS, bars), sequenced.index
+    phrase, index = max(PHRASE_BARS, bars), sequenced.index
     likely = tuple([(pattern, weight * weight) for pattern, weight in patterns])
     kept = chance.choose(likely, seed, "chop pattern", chorus, step - index % phrase)
     turns = index % phrase >= phrase - bars or (bars == 1 and sequenced.is_part_end)

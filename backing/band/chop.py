@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 _UP_STROKE_SHARE = 0.8
 """Duration of an up-stroke as a share of a down-stroke's."""
 
-_GHOST_SHARE, _GHOST_SECONDS = 0.6, 0.04
+_GHOST_SHARE, _GHOST_SECONDS = 0.6, 0.09
 """Velocity of a ghost stroke as a share of a light one's, and its length; ours."""
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from backing import chance
 from backing.band.context import Stroke
 from backing.band.drummer import drawn, turn
+from backing.band.plan import PHRASE_BARS
 from backing.notes import Player
 from backing.style.model import COUNT_INS, DRUM_KEYS, FEET, FIRM, LIGHT, PLAIN
 from backing.timing import EIGHTH, TICKS_PER_QUARTER
@@ -23,7 +24,6 @@ _COUNT_VELOCITY = (76, 92)
 _SOFT_LEVEL = 0.85
 """Level below which no cymbal marks the start of a part."""
 
-_PHRASE_BARS = 4
 _MARKS = (-0.8, 0.0, 1.2)
 """How much more than others a drummer marks, p10, p50, p90; takes have -.9 to 1.7 (ours)."""
 
@@ -64,7 +64,7 @@ class Drums:
             return False
         before = self._view.context(context.number - 1)
         is_filled = before is not None and before.fill is not None
-        if not context.is_top and not (is_filled and context.sequenced.index % _PHRASE_BARS == 0):
+        if not context.is_top and not (is_filled and context.sequenced.index % PHRASE_BARS == 0):
             return False
         seed = self._view.seed
         share = style.marks * (1.0 + _liking(seed) * (1.0 - style.marks))

@@ -19,6 +19,7 @@ from backing import chance
 from backing.band.drummer import drawn, turn
 from backing.band.habits import HANDS, stays
 from backing.band.hits import hit_of
+from backing.band.plan import PHRASE_BARS
 from backing.style.model import FEET
 from backing.timing import TICKS_PER_QUARTER
 
@@ -81,7 +82,7 @@ _CALM, _LIVELIER = 0.6, 0.8
 _CHORUS_END = 1.5
 """Factor on the chance of a fill before the next chorus (ours)."""
 
-_LONG_PART, _PHRASE_BARS = 8, 4
+_LONG_PART = 8
 _SOFTLY = {"soft", "break"}
 """Directions before which a fill is one beat long (ours)."""
 
@@ -148,11 +149,11 @@ def fill_of(
 
 def _at_end(chances: _Chances, sequenced: SequencedBar, following: SequencedBar) -> float:
     """Return the chance of a fill at the end of a bar."""
-    new = sequenced.length >= _PHRASE_BARS or following.part != sequenced.part
+    new = sequenced.length >= PHRASE_BARS or following.part != sequenced.part
     if sequenced.is_part_end and new:
         return chances.part
     bars = sequenced.index + 1
-    if bars % _PHRASE_BARS:
+    if bars % PHRASE_BARS:
         return chances.elsewhere
     return chances.four if bars % _LONG_PART else chances.eight
 

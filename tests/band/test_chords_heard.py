@@ -129,9 +129,9 @@ def test_a_push_cuts_what_it_passes(meter: Meter) -> None:
 
 
 def is_ghost(context: BarContext, stroke: Stroke) -> bool:
-    """Whether a stroke is damped: far softer than a light one, and 40 ms long at most."""
+    """Whether a stroke is damped: far softer than a light one, and 90 ms long at most."""
     light = context.style.chop.velocity[LIGHT]
-    return stroke.ticks <= 0.041 * context.bpm * 16 and stroke.velocity <= 0.6 * light + 7
+    return stroke.ticks <= 0.091 * context.bpm * 16 and stroke.velocity <= 0.6 * light + 7
 
 
 def in_full(context: BarContext, strokes: list[Stroke]) -> list[Stroke]:

@@ -192,9 +192,10 @@ def chords_of(markup: str) -> list[str]:
     return re.findall('class="chord" data-text="([^"]+)"', markup)
 
 
-def keys_of(markup: str) -> set[int]:
-    """Return the MIDI keys of all drawn shapes."""
-    return {int(key) for keys in re.findall('data-keys="([^"]+)"', markup) for key in keys.split()}
+def keys_of(markup: str, path: int = 0) -> set[int]:
+    """Return the MIDI keys of the drawn shapes of one of the chop's paths."""
+    drawn = re.findall('data-path="([0-9 ]+)"[^>]*data-keys="([^"]+)"', markup)
+    return {int(key) for paths, keys in drawn if str(path) in paths for key in keys.split()}
 
 
 def titles_of(markup: str) -> list[str]:
