@@ -12,7 +12,7 @@ is ours, between p50 and p90 of what the takes have at ends of four and eight ba
 
 from __future__ import annotations
 
-from functools import cache, lru_cache
+from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from backing import chance
@@ -236,7 +236,7 @@ def _depth(part: Fill) -> int:
     return max((_DEPTHS.get(lane, 0) for lane, _ in part.lanes), default=0)
 
 
-@cache
+@lru_cache(64)
 def _parts(style: Style) -> tuple[_Weighted, _Weighted]:
     """Return the closes and the openings of a style's fills, with their weights."""
     beat = _beat(style)
