@@ -16,7 +16,7 @@ from bisect import bisect_right
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from backing.band.hands import manner_of, with_lengths
+from backing.band.hands import manner_of
 from backing.notes import Note, Player
 from backing.style.model import FIRM
 from backing.timing import EIGHTH, TICKS_PER_QUARTER, seconds_to_ticks
@@ -122,12 +122,11 @@ def perform(
     knee = loudest - _KNEE
     is_steady = len(context.levels) == 1
     level = context.level(0)
-    manner = manner_of(context, player, strokes, seed, loudest)
-    if looseness and player is not Player.DRUMS:
-        strokes = with_lengths(context, strokes, manner.length, looseness)
+    manner = manner_of(context, player, strokes, seed=seed, looseness=looseness, loudest=loudest)
     notes = []
-    for stroke, late_ms, loudness in zip(strokes, manner.late_ms, manner.loudness, strict=True):
-        tick, ticks, pitch, velocity, string_ms = stroke
+    for (tick, _, pitch, velocity, string_ms), late_ms, loudness, ticks in zip(
+        strokes, *manner[:3], strict=True
+    ):
         shared = together if tick in together_at else ratio  # in a hit all swing like the drums
         start = tick if shared == 1.0 else swung(tick + phase, shared) - phase
         late = behind + start + loose * (late_ms + string_ms)
@@ -140,25 +139,38 @@ def perform(
             varied = velocity * loudness
             if varied > knee:
                 varied = _compressed(varied, knee, loudest)
-            played = _ordinary(velocity * factor, varied / velocity)
+            loud = velocity * factor
+            if loud > _LOUD:
+                loud = _compressed(loud, _LOUD, _LOUDEST)
+            played = round(loud * varied / velocity)
+            played = _LOUDEST if played > _LOUDEST else played or 1
         notes.append(Note(round(late) if late > 0 else 0, player, pitch, played, length))
+    if player is Player.BASS and looseness:
+        rings = bool(strokes) and strokes[-1].end > context.ticks
+        following = context.ticks + round(behind + loose * manner.next_ms)
+        return _released(notes, None if rings else following)
     return notes
 
 
-def _ordinary(loudness: float, variation: float) -> int:
-    """Return the velocity of an ordinary stroke: very loud ones are compressed, in their order.
+def _released(notes: list[Note], following: int | None) -> list[Note]:
+    """Return the notes of a monophonic bar, each of which ends when the next one begins.
 
     Args:
-        loudness: before variation.
-        variation: the factor on it.
+        notes: the notes, in order.
+        following: the earliest tick of a note on the next bar line; None if the last note rings on.
     """
-    if loudness > _LOUD:
-        loudness = _compressed(loudness, _LOUD, _LOUDEST)
-    return min(max(round(loudness * variation), 1), _LOUDEST)
+    starts = [note.tick for note in notes[1:]]
+    if following is not None:
+        starts.append(following)
+    found = [
+        note._replace(length=max(after - note.tick, 1)) if note.end > after else note
+        for note, after in zip(notes, starts, strict=False)
+    ]
+    return [*found, *notes[len(found) :]]
 
 
 def _compressed(loudness: float, knee: float, most: float) -> float:
-    """Return a loudness above a knee, brought below the most."""
+    """Return a loudness above a knee, brought below the most, in the order of loudness."""
     over, room = loudness - knee, most - knee
     return knee + room * over / (room + over)
 

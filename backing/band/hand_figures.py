@@ -161,8 +161,8 @@ FIGURES = {
     "all": Figures(
         shared_ms=Spread(9.0, 11.7, 14.6),
         wander=0.0186,
-        limbs_share=0.1,
-        hands_share=0.55,
+        limbs_share=0.2,
+        hands_share=0.5,
         time=LimbFigures(
             after=_NONE,
             own_ms=Spread(6.1, 8.4, 11.1),

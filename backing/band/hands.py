@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from backing.style.model import DrumStyle
 
 _FEET_AND_SNARE = {"kick": KICK, "pedal-hat": PEDAL, "snare": SNARE, "side-stick": SNARE}
-_OTHER_HAND = ("floor-tom", "tom", "high-tom", "high-wood-block", "low-wood-block")
+_OTHER_HAND = ("sweep", "floor-tom", "tom", "high-tom", "high-wood-block", "low-wood-block")
 _LIMBS = {
     key: _FEET_AND_SNARE.get(lane, SNARE if lane in _OTHER_HAND else TIME)
     for lane, key in DRUM_KEYS.items()
@@ -84,10 +84,13 @@ class _Companion(NamedTuple):
 
 
 _COMPANIONS = {
-    Player.BASS: _Companion(1.0, 7.5, 2.0, 40.0, 0.055, 0.11),
+    Player.BASS: _Companion(1.0, 7.5, 2.0, 40.0, 0.045, 0.11),
     Player.CHOP: _Companion(0.6, 3.0, 1.0, 17.0, 0.06, 0.13),
     Player.LEAD: _Companion(0.6, 8.0, 3.0, 40.0, 0.012, 0.08),
 }
+_USUAL = 0.4
+"""How far from the style a player's usual loudness and lengths are, as a share of their scatter."""
+
 _BACKBEAT = 0.6
 """What is left of the chop's own scatter on the beats that it stresses: 2 and 4."""
 
@@ -97,45 +100,47 @@ _RELEASE_TICKS = 20
 _DRUMS_MOST_MS = 60.0
 """The farthest from the beat (ours): strokes of the takes count up to 50 ms from their place."""
 
-_ROOM, _STEADIEST = 0.8, 0.06
+_ROOM, _STEADIEST = 0.4, 0.06
 """Most scatter as a share of the room above a stroke, and the least scatter (ours)."""
 
 _SOFTEST = 0.2
 """The least factor on loudness (ours)."""
 
-_SHUFFLED = 0.022
+_SHUFFLED = 0.017
 """Strokes between beats are off by less than this share of a beat where two to one is meant (ours:
 the ratios of the shuffle takes are 1.67 to 2.76)."""
+
+_LIMB_COUNT, _PLAYERS = 4, tuple(Player)
 
 _SLOW_BARS = 3
 """Bars from node to node of the slow walk of loudness."""
 
 
-def _response() -> tuple[float, ...]:
-    """Return the line's response to a step, from now back, of variance 1."""
-    found = [1.0, _AGAIN[0]]
-    while len(found) <= _MEMORY_BARS * _STEPS:
-        found.append(_AGAIN[0] * found[-1] + _AGAIN[1] * found[-2])
-    size = fsum([each * each for each in found]) ** 0.5
-    return tuple(each / size for each in found)
+def _size() -> float:
+    """Return the standard deviation of the walk over white noise of variance 1."""
+    before, now, squares = 0.0, 1.0, []
+    for _ in range(_MEMORY_BARS * _STEPS):
+        squares.append(now * now)
+        before, now = now, _AGAIN[0] * now + _AGAIN[1] * before
+    return float(fsum(squares) ** 0.5)
 
 
-_RESPONSE = _response()
+_SIZE = _size()
 
 
 @lru_cache(64)
 def _line(seed: int, bar: int) -> tuple[float, ...]:
-    """Return the line of the band at the steps of a bar and the next bar line; variance 1."""
-    steps = [
-        step
-        for each in range(bar - _MEMORY_BARS, bar + 2)
-        for step in chance.normals(seed, "line", each, count=_STEPS)
-    ]
-    here = _MEMORY_BARS * _STEPS
-    return tuple(
-        fsum([a * b for a, b in zip(_RESPONSE, steps[here + step :: -1], strict=False)])
-        for step in range(_STEPS + 1)
-    )
+    """Return the line of the band at the steps of a bar and the next bar line; variance 1.
+
+    What is more than three bars ago is forgotten: it would make less than a thousandth.
+    """
+    before = now = 0.0
+    steps = []
+    for each in range(bar - _MEMORY_BARS, bar + 2):
+        for step in chance.normals(seed, "line", each, count=_STEPS):
+            before, now = now, _AGAIN[0] * now + _AGAIN[1] * before + step
+            steps.append(now / _SIZE)
+    return tuple(steps[_MEMORY_BARS * _STEPS : (_MEMORY_BARS + 1) * _STEPS + 1])
 
 
 def _along(line: Sequence[float], place: float) -> float:
@@ -146,13 +151,15 @@ def _along(line: Sequence[float], place: float) -> float:
 
 
 @lru_cache(64)
-def _slow_walk(seed: int, who: str, bar: int) -> tuple[float, ...]:
-    """Return the slow walk of loudness of a player's four limbs in a bar, of variance 1."""
+def _slow_walks(seed: int, bar: int) -> tuple[float, ...]:
+    """Return the slow walks of loudness in a bar, of variance 1: of four limbs and of `Player`."""
     node, index = divmod(bar, _SLOW_BARS)
-    before, after = (chance.normals(seed, "slow", who, each, count=4) for each in (node, node + 1))
+    count = _LIMB_COUNT + len(_PLAYERS)
+    before, after = (chance.normals(seed, "slow", each, count=count) for each in (node, node + 1))
     share = index / _SLOW_BARS
     size = (share * share + (1.0 - share) ** 2) ** 0.5
-    return tuple(((1.0 - share) * a + share * b) / size for a, b in zip(before, after, strict=True))
+    here, there = (1.0 - share) / size, share / size
+    return tuple([here * a + there * b for a, b in zip(before, after, strict=True)])
 
 
 @lru_cache(64)
@@ -167,109 +174,153 @@ def _tempo(bpm: float) -> tuple[float, float]:
 
 
 class Manner(NamedTuple):
-    """What a player adds to the strokes of one bar, stroke by stroke.
+    """How a player plays the strokes of one bar, stroke by stroke.
 
     Attributes:
         late_ms: the delay at looseness 1.
         loudness: the factor on velocity.
-        length: the factor on length at looseness 1.
+        ticks: the notated length.
+        next_ms: the least delay at looseness 1 of a stroke on the next bar line.
     """
 
     late_ms: Sequence[float]
     loudness: Sequence[float]
-    length: Sequence[float]
+    ticks: Sequence[int]
+    next_ms: float = 0.0
 
 
 def manner_of(
-    context: BarContext, player: Player, strokes: list[Stroke], seed: int, loudest: float
+    context: BarContext,
+    player: Player,
+    strokes: list[Stroke],
+    *,
+    seed: int,
+    looseness: float,
+    loudest: float,
 ) -> Manner:
-    """Return what a player's hands add to the strokes of a bar.
+    """Return how a player plays the strokes of a bar.
 
     Args:
         context: the bar.
         player: who plays.
         strokes: the notated strokes.
         seed: the seed of the performance.
+        looseness: how much lengths vary.
         loudest: the greatest velocity of ordinary strokes; those near it vary less.
     """
     if player is Player.DRUMS:
         return _drummers_manner(context, strokes, seed, loudest)
-    return _companions_manner(context, player, strokes, seed)
+    return _companions_manner(context, player, strokes, seed, looseness)
+
+
+class _Sizes(NamedTuple):
+    """A drummer's deviations at a tempo, in milliseconds: standard deviations and places.
+
+    Attributes:
+        line: of the band's line.
+        at_once, between: of all limbs at one moment, on beats and between them.
+        both: of both hands.
+        own, alone: of each limb, and between beats without the hand that keeps time.
+        after: places of the limbs.
+    """
+
+    line: float
+    at_once: float
+    between: float
+    both: float
+    own: tuple[float, ...]
+    alone: tuple[float, ...]
+    after: tuple[float, ...]
+
+
+@lru_cache(64)
+def _sizes(seed: int, feel: str, bpm: float) -> _Sizes:
+    hands = drummer(seed, feel)
+    shared, rest = _tempo(bpm)
+    line = hands.shared_ms * shared
+    at_once = (_JITTER * line**2 + (hands.limbs_ms * rest) ** 2) ** 0.5
+    wander = hands.wander * min(60_000.0 / bpm, _MEASURED_BEAT_MS[1])
+    own = tuple(rest * each for each in hands.own_ms)
+    return _Sizes(
+        line,
+        at_once,
+        (at_once**2 + wander**2) ** 0.5,
+        rest * hands.hands_ms,
+        own,
+        tuple(a * b for a, b in zip(own, hands.alone, strict=True)),
+        hands.after_ms,
+    )
 
 
 def _drummers_manner(
     context: BarContext, strokes: list[Stroke], seed: int, loudest: float
 ) -> Manner:
-    hands = drummer(seed, context.style.feel)
-    beat = context.sequenced.meter.beat_ticks
-    shared, rest = _tempo(context.bpm)
-    line = [hands.shared_ms * shared * each for each in _line(seed, context.number)]
+    style = context.style
+    hands, sizes = drummer(seed, style.feel), _sizes(seed, style.feel, context.bpm)
+    limbs = _limbs(style.drums)
+    beat, bar_ticks = context.sequenced.meter.beat_ticks, context.ticks
+    line = _line(seed, context.number)
     ticks = sorted({each.tick for each in strokes})
+    timed = {each.tick for each in strokes if limbs[each.pitch] == TIME}
     count = 2 * len(ticks) + 2 * len(strokes)
-    address = ("drums", context.chorus, context.step)
-    drawn = iter(chance.normals(seed, *address, count=count))
-    jitter = _JITTER**0.5 * hands.shared_ms * shared
-    at_once = (jitter**2 + (hands.limbs_ms * rest) ** 2) ** 0.5
-    between = (
-        at_once**2 + (hands.wander * min(60_000.0 / context.bpm, _MEASURED_BEAT_MS[1])) ** 2
-    ) ** 0.5
+    drawn = iter(chance.normals(seed, "drums", context.chorus, context.step, count=count))
     calm = _calm(ticks, context.bpm)
     close = [each for each in context.harmony if not each.flows]
-    plain_ms = _SHUFFLED * 60_000.0 / context.bpm if context.style.feel == "shuffle" else 0.0
-    timed = {each.tick for each in strokes if _LIMBS[each.pitch] == TIME} or {*ticks}
+    plain_ms = _SHUFFLED * 60_000.0 / context.bpm if style.feel == "shuffle" else 0.0
     moments = {}
     for tick in ticks:
-        own = rest * calm.get(tick, 1.0)
-        here = _along(line, tick / context.ticks)
+        still = calm.get(tick, 1.0) if calm else 1.0
         is_beat = not tick % beat
-        limbs = calm.get(tick, 1.0) * (at_once if is_beat else between) * next(drawn)
-        both = own * hands.hands_ms * next(drawn)
-        together = any(each.tick <= tick < each.end for each in close)
-        moments[tick] = here, limbs, both, own, is_beat, together
-    slow = _slow_walk(seed, "drums", context.number)
-    soft = _soft(context.style.drums)
-    zero = 0.0 if _has_time(context.style.drums) else hands.after_ms[SNARE]
+        moments[tick] = (
+            sizes.line * _along(line, tick / bar_ticks),
+            still * (sizes.at_once if is_beat else sizes.between) * next(drawn),
+            still * sizes.both * next(drawn),
+            still,
+            is_beat,
+            sizes.own if is_beat or tick in timed else sizes.alone,
+            close and any(each.tick <= tick < each.end for each in close),
+        )
+    slow = _slow_walks(seed, context.number)
+    walks = [size * each for size, each in zip(hands.slow, slow, strict=False)]
+    soft, after, depth, most = _soft(style.drums), sizes.after, hands.depth, _DRUMS_MOST_MS
     late, loud = [], []
     for tick, _, pitch, velocity, _ in strokes:
-        limb = _LIMBS[pitch]
-        here, limbs, both, own, is_beat, together = moments[tick]
-        apart = own * hands.own_ms[limb] * next(drawn)
-        if not is_beat and tick not in timed:
-            apart *= hands.alone[limb]
-        apart += limbs
+        here, apart, both, still, is_beat, own, together = moments[tick]
+        limb = limbs[pitch]
+        apart += still * own[limb] * next(drawn)
         if limb in (TIME, SNARE):
             apart += both
         if plain_ms and not is_beat:
             apart /= (1.0 + (apart / plain_ms) ** 2) ** 0.5
-        late.append(_placed(here, apart, hands.after_ms[limb] - zero, together))
+        apart += after[limb]
+        if together:
+            late.append(_TOGETHER * here + _close(apart))
+        else:
+            here += apart
+            late.append(here if -most <= here <= most else _within(here, most))
+        limb = _LIMBS[pitch]
         scatter = hands.scatter[limb]
         if limb == SNARE:
             light, plain = soft[pitch]
             scatter = hands.weights[0 if velocity <= light else 1 if velocity <= plain else 2]
-        scatter = min(scatter, max(_ROOM * (loudest / velocity - 1.0), _STEADIEST))
-        depth = hands.depth[limb] if is_beat else -hands.depth[limb]
-        varied = _skewed(scatter * next(drawn), -scatter if limb == PEDAL else scatter)
-        varied += hands.slow[limb] * slow[limb]
-        loud.append(max((1.0 + depth) * varied, _SOFTEST))
-    return Manner(late, loud, [1.0] * len(strokes))
+        room = _ROOM * (loudest / velocity - 1.0)
+        if scatter > room:
+            scatter = room if room > _STEADIEST else _STEADIEST
+        varied = scatter * next(drawn)
+        skew = 0.5 * (varied * varied - scatter * scatter)
+        varied += 1.0 + walks[limb] + (skew if limb != PEDAL else -skew)
+        varied *= 1.0 + (depth[limb] if is_beat else -depth[limb])
+        loud.append(varied if varied > _SOFTEST else _SOFTEST)
+    return Manner(late, loud, [each.ticks for each in strokes])
 
 
-def _skewed(deviation: float, size: float) -> float:
-    """Return a factor of mean 1 that is farther from it above than below, as loudness is.
-
-    Args:
-        deviation: of the logarithm.
-        size: its standard deviation; below 0 for a factor that is farther from 1 below.
-    """
-    return 1.0 + deviation + (0.5 if size > 0 else -0.5) * (deviation * deviation - size * size)
+def _within(value: float, most: float) -> float:
+    return most if value > most else -most if value < -most else value
 
 
-def _placed(line: float, own: float, after: float, together: bool) -> float:
-    """Return the delay of a drummer's stroke from its parts."""
-    if together:
-        own = min(max(_TOGETHER_OWN * (own + after), -_TOGETHER_MS), _TOGETHER_MS)
-        return _TOGETHER * line + own
-    return min(max(line + own + after, -_DRUMS_MOST_MS), _DRUMS_MOST_MS)
+def _close(own: float) -> float:
+    """Return a player's own part at a hit of the whole band."""
+    return _within(_TOGETHER_OWN * own, _TOGETHER_MS)
 
 
 def _calm(ticks: list[int], bpm: float) -> dict[int, float]:
@@ -285,10 +336,12 @@ def _calm(ticks: list[int], bpm: float) -> dict[int, float]:
 
 
 @lru_cache(64)
-def _has_time(style: DrumStyle) -> bool:
-    """Whether a hand keeps time on cymbals or with the brush; else the other hand does."""
+def _limbs(style: DrumStyle) -> dict[int, int]:
+    """Return the limb as which each key is in time: without cymbals, the other hand keeps time."""
     lanes = {lane for groove in style.grooves for lane, grid in groove.lanes if grid.hits}
-    return any(_LIMBS[DRUM_KEYS[lane]] == TIME for lane in lanes)
+    if any(_LIMBS[DRUM_KEYS[lane]] == TIME for lane in lanes):
+        return _LIMBS
+    return {key: TIME if limb == SNARE else limb for key, limb in _LIMBS.items()}
 
 
 @lru_cache(64)
@@ -300,64 +353,50 @@ def _soft(style: DrumStyle) -> dict[int, tuple[int, int]]:
 
 
 def _companions_manner(
-    context: BarContext, player: Player, strokes: list[Stroke], seed: int
+    context: BarContext, player: Player, strokes: list[Stroke], seed: int, looseness: float
 ) -> Manner:
     hands = _COMPANIONS[player]
-    shared_ms = hands.follows * drummer(seed, context.style.feel).shared_ms
-    shared_ms *= _tempo(context.bpm)[0]
+    shared_ms = hands.follows * _sizes(seed, context.style.feel, context.bpm).line
     line = _line(seed, context.number)
-    address = (player, context.chorus, context.step)
-    drawn = iter(chance.normals(seed, *address, count=3 * len(strokes)))
-    place = hands.late_ms * turn(seed, f"{player} place")
-    usual = 1.0 + 0.4 * hands.loudness * _slow_walk(seed, player, context.number)[0]
-    long = 1.0 + 0.4 * hands.length * turn(seed, f"{player} length")
-    beat = context.sequenced.meter.beat_ticks
-    close = [each for each in context.harmony if not each.flows]
-    moments: dict[int, tuple[float, float, float]] = {}
-    for stroke in strokes:
-        tick = stroke.tick
-        if tick in moments:
-            continue
-        here = shared_ms * _along(line, min(tick / context.ticks, 1.0))
-        size = _BACKBEAT if player is Player.CHOP and tick // beat % 2 and not tick % beat else 1.0
-        own = size * hands.own_ms * next(drawn)
-        if any(each.tick <= tick < each.end for each in close):
-            own = min(max(_TOGETHER_OWN * (own + place), -_TOGETHER_MS), _TOGETHER_MS)
-            late = _TOGETHER / hands.follows * here + own
-        else:
-            late = min(max(here + own + place, -hands.most_ms), hands.most_ms)
-        varied = size * hands.length * next(drawn)
-        moments[tick] = (
-            late,
-            usual + size * hands.loudness * next(drawn),
-            long * (1.0 + varied + 0.5 * varied * varied),
-        )
-    each = [moments[stroke.tick] for stroke in strokes]
-    return (
-        Manner(*(list(column) for column in zip(*each, strict=True)))
-        if each
-        else Manner((), (), ())
-    )
-
-
-def with_lengths(
-    context: BarContext, strokes: list[Stroke], lengths: Sequence[float], looseness: float
-) -> list[Stroke]:
-    """Return a bar's strokes with other lengths.
-
-    A hit keeps its own. Longer notes end before the player's next stroke, or before the bar line;
-    what is written to ring on is not made longer.
-    """
-    hits = {tick for tick, _ in context.hit_levels}
     ticks = sorted({each.tick for each in strokes})
-    after = dict(zip(ticks, [*ticks[1:], context.ticks], strict=False))
-    found = []
-    for stroke, length in zip(strokes, lengths, strict=True):
-        tick, written = stroke.tick, stroke.ticks
-        if tick in hits:
-            found.append(stroke)
-            continue
-        wanted = round(written * (1.0 + looseness * (length - 1.0)))
-        most = max(written, after[tick] - tick - _RELEASE_TICKS)
-        found.append(stroke._replace(ticks=min(max(wanted, written // 2, 1), most)))
-    return found
+    count = 3 * len(ticks)
+    drawn = iter(chance.normals(seed, player, context.chorus, context.step, count=count))
+    place = hands.late_ms * turn(seed, f"{player} place")
+    slow = _slow_walks(seed, context.number)[_LIMB_COUNT + _PLAYERS.index(player)]
+    usual = 1.0 + _USUAL * hands.loudness * slow
+    long = _USUAL * hands.length * turn(seed, f"{player} length")
+    beat, bar_ticks = context.sequenced.meter.beat_ticks, context.ticks
+    close = [each for each in context.harmony if not each.flows]
+    moments = {}
+    for tick, after in zip(ticks, [*ticks[1:], bar_ticks], strict=False):
+        here = shared_ms * _along(line, tick / bar_ticks)
+        size = _BACKBEAT if player is Player.CHOP and tick // beat % 2 and not tick % beat else 1.0
+        own = size * hands.own_ms * next(drawn) + place
+        if close and any(each.tick <= tick < each.end for each in close):
+            late = _TOGETHER / hands.follows * here + _close(own)
+        else:
+            late = _within(here + own, hands.most_ms)
+        loudness = usual + size * hands.loudness * next(drawn)
+        varied = size * hands.length * next(drawn)
+        longer = 1.0 + looseness * (long + varied + 0.5 * varied * varied)
+        moments[tick] = late, loudness, longer, after - tick - _RELEASE_TICKS
+    hits = {tick for tick, _ in context.hit_levels} if looseness else {*ticks}
+    late_ms, loud, lengths = [], [], []
+    for tick, written, _, _, _ in strokes:
+        late, loudness, longer, most = moments[tick]
+        late_ms.append(late)
+        loud.append(loudness)
+        lengths.append(written if tick in hits else _varied(written, longer, most))
+    earliest = shared_ms * line[_STEPS] + place - chance.MOST_NORMAL * hands.own_ms
+    return Manner(late_ms, loud, lengths, _within(earliest, hands.most_ms))
+
+
+def _varied(written: int, longer: float, most: int) -> int:
+    """Return a varied length in ticks, in which a longer note still ends before the next stroke.
+
+    What is written to ring into the next stroke gets shorter instead.
+    """
+    more, room = written * (longer - 1.0), most - written
+    if more > 0.0:
+        more = more * room / (more + room) if room > 0 else -0.5 * more
+    return max(round(written + max(more, -0.5 * written)), 1)
