@@ -91,25 +91,29 @@ class Drums:
 def _with_others(context: BarContext, strokes: list[Stroke], until: int) -> list[Stroke]:
     """Return strokes with the band: its accents, and the off-beats of the chop that are caught.
 
-    An accent is a kick, a caught stroke a light one of the other hand.
+    An accent is a kick, a caught stroke a light one of the other hand. Nothing is added close to a
+    stroke of the same drum: an off-beat eighth is played where a triplet's third is written.
     """
     style, plan, room = context.style.drums, context.plan, until
     if context.sequenced.bar.pickup:
         return []
-    wanted = [("kick", tick, PLAIN) for tick in plan.accents if tick]
+    wanted = {("kick", tick): PLAIN for tick in plan.accents if tick}
     if plan.catches and not plan.is_thin:
         if plan.answers not in (None, Player.DRUMS):
             room = min(until, context.ticks // 2)
         beat = context.sequenced.meter.beat_ticks
         off = context.pattern.grid.within(0, room, context.phase)
-        wanted += [(_other_hand(style), tick, LIGHT) for tick, _ in off if tick % beat]
-    struck = {(each.tick, each.pitch) for each in strokes}
-    return [
-        Stroke(tick, _HIT_TICKS, DRUM_KEYS[lane], _velocities(style)[lane][weight])
-        for lane, tick, weight in wanted
-        if tick < until and (tick, DRUM_KEYS[lane]) not in struck and lane in _velocities(style)
-        if (sounding := context.at(tick)) and sounding.flows and not sounding.in_next_bar
-    ]
+        wanted = {(_other_hand(style), tick): LIGHT for tick, _ in off if tick % beat} | wanted
+    velocities = _velocities(style)
+    found = []
+    for (lane, tick), weight in wanted.items():
+        key, sounding = DRUM_KEYS[lane], context.at(tick)
+        if tick >= until or lane not in velocities or sounding is None or not sounding.flows:
+            continue
+        is_near = any(each.pitch == key and abs(each.tick - tick) < EIGHTH for each in strokes)
+        if not is_near and not sounding.in_next_bar:
+            found.append(Stroke(tick, _HIT_TICKS, key, velocities[lane][weight]))
+    return found
 
 
 @cache
