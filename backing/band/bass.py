@@ -12,7 +12,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from backing import chance
-from backing.band.chord_context import ChordContext
+from backing.band.chord_context import ChordContext, prepared_fill
 from backing.band.contour import centre_of, centres_of
 from backing.band.lines import LINES
 from backing.band.path import FREE, NEVER, Onset, draw_line, weights_ahead
@@ -69,7 +69,7 @@ class Bass:
             end = min(end, last.start + last.ticks + following[0].tick)
         before = self._view.context(first - 1)
         source = chance.source(self._view.seed, "touch", contexts[0].chorus, contexts[0].step)
-        strokes = touched(notes, end, lands=bool(before and before.fill), source=source)
+        strokes = touched(notes, end, lands=bool(before and prepared_fill(before)), source=source)
         return {
             number: ornamented(bars[number], found, source) for number, found in strokes.items()
         }

@@ -6,6 +6,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from backing import chance
+from backing.band.chord_context import prepared_fill
 from backing.band.path import WIDEST, Onset
 from backing.band.roles import Role, pitches_of_class, roles
 from backing.band.ways import ABOVE, BELOW, DOTTED, OCTAVE, OTHER, PASSES
@@ -203,7 +204,7 @@ def _has_turnaround(context: ChordContext) -> bool:
         return False
     if "walk" in context.sounding.words:
         return True
-    if context.answers or context.bar_context.fill:
+    if context.answers or prepared_fill(context.bar_context):
         return True
     share = 0.9 if context.ends_phrase else 0.6 if context.changes else 0.0
     return context.draw("turn") < share

@@ -9,8 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from backing.band.chord_context import prepared_fill
 from backing.band.figures import FASTEST_RUN_BPM, figure, riding
-from backing.band.path import BY_FIFTH, NEVER, Onset
+from backing.band.path import BY_FIFTH, Onset
 from backing.band.roles import Role, pitches_of_class, roles
 from backing.band.ways import DOTTED, OCTAVE, OTHER, PASSES
 from backing.band.weights import (
@@ -61,6 +62,9 @@ _LATE_WALK_SHARE = 0.6
 _HELD_SHARE = 0.24
 """Share of chords of a walk, from the second chorus on, with a beat that has no note of its own: 85
 % of beats carry an onset (computed from the Jazz Trio Database v0.2, MIT)."""
+
+_TURNS = 1e-4
+"""Factor on returning to the note before in a run."""
 
 _FASTEST_DOTTED_BPM = 260.0
 """Tempo up to which a note is repeated before the beat."""
@@ -131,14 +135,14 @@ def walking(context: ChordContext) -> list[Onset]:
         elif tick == bass_at:
             onsets.append(context.onset(tick, ONLY_BASS, steps, is_goal=True))
         elif tick % TICKS_PER_QUARTER and tick != ticks[-1]:
-            onsets.append(context.onset(tick, WALKED, SCALE_STEPS)._replace(back=NEVER))
+            onsets.append(context.onset(tick, WALKED, SCALE_STEPS)._replace(back=_TURNS))
         elif tick == ticks[-1] and tick >= beats[-1] and _leads(context, len(beats)):
             onsets.append(_last_onset(context, tick, steps, pattern, has_other=has_other))
         else:
             weights = pattern.strong if _is_strong(context, tick) else pattern.weak
             onsets.append(context.onset(tick, weights, steps))
             if len(ticks) > len(beats):  # a run does not turn
-                onsets[-1] = onsets[-1]._replace(back=NEVER)
+                onsets[-1] = onsets[-1]._replace(back=_TURNS)
     return onsets
 
 
@@ -303,7 +307,7 @@ def _walks(context: ChordContext) -> bool:
         return False
     if context.bar_context.sequenced.is_part_end:
         share = 0.85
-    elif context.answers or context.bar_context.fill:
+    elif context.answers or prepared_fill(context.bar_context):
         share = 1.0
     elif context.leaves_room:
         share = 0.0

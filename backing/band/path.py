@@ -24,6 +24,8 @@ WIDEST = 12
 NEVER = 1e-9
 """Weight of a last resort."""
 
+_TOO_WIDE = NEVER**3
+
 LEAP = 8
 """Smallest interval that the next note answers by going back: a minor sixth (common practice)."""
 
@@ -241,7 +243,7 @@ def _weighed(
     found = []
     for (pitch, weight, _), ahead in zip(choices, future):  # noqa: B905
         step = pitch - last
-        fit = steps[step + WIDEST] if -WIDEST <= step <= WIDEST else NEVER
+        fit = steps[step + WIDEST] if -WIDEST <= step <= WIDEST else _TOO_WIDE
         if not step:
             is_third = (len(line) > 1 and not came) or lowest == pitch == highest
             fit *= NEVER if is_third else _UNANSWERED if leapt else 1.0

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
+from backing.band.chord_context import prepared_fill
 from backing.band.context import Stroke
 from backing.style.model import FIRM, LIGHT, PLAIN
 from backing.timing import EIGHTH, TICKS_PER_QUARTER
@@ -30,7 +31,7 @@ _DEAD_NOTE_TICKS = EIGHTH // 3
 _SOUNDING_SHARE, _OCTAVE_SHARE = 0.4, 0.3
 """Share of skips that sound, and share of those that lie an octave below."""
 
-_SKIPS = ((120.0, 1.0), (155.0, 0.95), (205.0, 0.78), (250.0, 0.77))
+_SKIPS = ((100.0, 1.07), (120.0, 1.0), (155.0, 0.94), (205.0, 0.78), (250.0, 0.77))
 """Tempi and factors on the style's share of bars with a skip: ours, set for the shares of bars with
 four onsets at these tempi (computed from the Jazz Trio Database v0.2, MIT)."""
 
@@ -43,11 +44,11 @@ _HELD_SKIPS = 0.3
 
 _TWO_SKIPS_SHARE = 0.22
 
-_DEPTHS, _LEANS = (0.2, 1.2), (0.0, 0.45)
+_DEPTHS, _LEANS = (0.0, 1.0), (0.0, 0.45)
 """Ranges of a phrase's depth of accents, as a share of the style's, and of what a higher note is
 louder, in velocity a semitone."""
 
-_MOST_LEAN = 4
+_MOST_LEAN = 3
 _GROWTH, _LANDING, _LEAD_IN = 7, 3, 2
 """What is added to the velocity at the end of a fill, on the first beat after it, and on a phrase's
 last note."""
@@ -158,9 +159,9 @@ def _velocity(context: BarContext, manner: Manner, tick: int, depth: float) -> f
     style = context.style.bass
     plain = style.velocity[PLAIN]
     velocity = plain + (style.velocity[_weight(style, manner, tick)] - plain) * depth
-    if context.fill:
-        first = context.ticks - context.fill.ticks
-        velocity += _GROWTH * max(tick - first, 0) / context.fill.ticks
+    fill = prepared_fill(context)
+    if fill:
+        velocity += _GROWTH * max(tick - context.ticks + fill.ticks, 0) / fill.ticks
     return velocity
 
 
@@ -190,7 +191,7 @@ def ornamented(context: BarContext, strokes: list[Stroke], source: random.Random
 
 
 def _skips(context: BarContext) -> float:
-    """Return the share of bars with a skip: the style's up to 120, less at faster tempi."""
+    """Return the share of bars with a skip: the style's at 120, less at faster tempi."""
     share = context.style.bass.skips * (_CALM - _CALMER * context.energy)
     before = _SKIPS[0]
     for bpm, factor in _SKIPS:
@@ -203,7 +204,8 @@ def _skips(context: BarContext) -> float:
 
 def _kicks(context: BarContext) -> dict[int, int]:
     """Return the off-beats of the kick before a fill, with their weights."""
-    until = context.ticks - context.fill.ticks if context.fill else context.ticks
+    fill = prepared_fill(context)
+    until = context.ticks - fill.ticks if fill else context.ticks
     return {
         tick: weight
         for lane, hits in context.groove
