@@ -31,7 +31,7 @@ _DEAD_NOTE_TICKS = EIGHTH // 3
 _SOUNDING_SHARE, _OCTAVE_SHARE = 0.4, 0.3
 """Share of skips that sound, and share of those that lie an octave below."""
 
-_SKIPS = ((100.0, 1.07), (120.0, 1.0), (155.0, 0.94), (205.0, 0.78), (250.0, 0.77))
+_SKIPS = ((100.0, 1.12), (120.0, 1.0), (155.0, 0.94), (205.0, 0.78), (250.0, 0.77))
 """Tempi and factors on the style's share of bars with a skip: ours, set for the shares of bars with
 four onsets at these tempi (computed from the Jazz Trio Database v0.2, MIT)."""
 
