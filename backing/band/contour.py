@@ -31,6 +31,9 @@ _SHIFTS = {BELOW: -6, ABOVE: 6, DOTTED: 6}
 _LEAST, _MORE = 3.5, 4.0
 """Size of a shape in semitones without energy, and what full energy adds."""
 
+_FARTHEST = 8
+"""Greatest distance of a bar from the way to the next phrase, in semitones."""
+
 _LOWEST_ABOVE, _HIGHEST_BELOW = 5, 7
 """Least distances of a centre from the ends of the range, in semitones."""
 
@@ -72,10 +75,11 @@ def centres_of(contexts: list[BarContext], seed: int, here: int, there: int) -> 
     size = _LEAST + _MORE * first.energy
     found = []
     for index, each in enumerate(contexts):
-        centre = here + (there - here) * index / len(contexts) + size * shape[index % 4]
+        apart = size * shape[index % 4]
         if each.plan.is_thin or each.style.bass.pulse_ticks >= each.ticks:
-            centre += _SHIFTS.get(way_of(seed, each.chorus, each.step), 0)
-        found.append(_inside(each, centre))
+            apart += _SHIFTS.get(way_of(seed, each.chorus, each.step), 0)
+        apart = max(min(apart, _FARTHEST), -_FARTHEST)
+        found.append(_inside(each, here + (there - here) * index / len(contexts) + apart))
     return found
 
 

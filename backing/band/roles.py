@@ -79,8 +79,9 @@ def _exits(chord: Chord, key: Key) -> tuple[int, ...]:
     return tuple(exits)
 
 
-_FARTHEST = 10
-"""Greatest distance of a line from its centre, in semitones; every pitch class lies within six."""
+_FARTHEST, _FARTHEST_OF_FEW, _FEW = 10, 15, 4
+"""Greatest distance of a line from its centre, in semitones; every pitch class lies within six. Of
+so few pitches there are two octaves or more, so that the line can be reached and left."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -108,7 +109,8 @@ class Register:
     def near(self, choices: Iterable[tuple[int, float, int]]) -> Choices:
         """Return the weighed choices near the centre; all choices, unweighed, if none is near."""
         wanted = tuple(choices)
-        near = (each for each in wanted if abs(each[0] - self.centre) <= _FARTHEST)
+        farthest = _FARTHEST if len(wanted) > _FEW else _FARTHEST_OF_FEW
+        near = (each for each in wanted if abs(each[0] - self.centre) <= farthest)
         return self.weighed(near) or wanted
 
 

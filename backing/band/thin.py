@@ -40,9 +40,13 @@ def _onset(context: ChordContext, tick: int) -> Onset:
     if tick == context.sounding.tick:
         needs_bass = context.is_new or context.needs_bass()
         return context.onset(tick, ONLY_BASS if needs_bass else TWO_ONE, steps)
-    walks = context.bar_context.style.bass.line(context.bar_context.variation) == "walking"
-    weights = STRONG if walks else TWO_THREE
+    weights = STRONG if _walks(context) else TWO_THREE
     return context.onset(tick, weights, steps)
+
+
+def _walks(context: ChordContext) -> bool:
+    """Whether the line would walk."""
+    return context.bar_context.style.bass.line(context.bar_context.variation) == "walking"
 
 
 def _later_ticks(context: ChordContext) -> tuple[int, ...]:
@@ -54,7 +58,17 @@ def _later_ticks(context: ChordContext) -> tuple[int, ...]:
     last = bar - (TICKS_PER_QUARTER if in_quarters else EIGHTH)
     middle = beats // 2 * beat if beats > 1 else bar // 2
     after = last if beats % 2 else middle
-    by_way: dict[int, tuple[int, ...]] = {
+    if _walks(context) and not is_small:  # two notes in a third of the bars, three in the others
+        by_way = {
+            BELOW: (middle,),
+            ABOVE: (last,),
+            OTHER: (middle, last),
+            OCTAVE: (middle - EIGHTH, middle),
+            PASSES: (middle, bar - EIGHTH),
+            DOTTED: (TICKS_PER_QUARTER, middle),
+        }
+        return by_way[context.way]
+    sparse: dict[int, tuple[int, ...]] = {
         BELOW: (),
         ABOVE: (middle,),
         OTHER: (last,),
@@ -62,4 +76,4 @@ def _later_ticks(context: ChordContext) -> tuple[int, ...]:
         PASSES: (bar - EIGHTH if in_quarters else middle,),
         DOTTED: () if is_small else (after - EIGHTH, after),
     }
-    return by_way[context.way]
+    return sparse[context.way]
