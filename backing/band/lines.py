@@ -13,7 +13,7 @@ from backing.band.chord_context import prepared_fill
 from backing.band.figures import FASTEST_RUN_BPM, figure, riding
 from backing.band.path import BY_FIFTH, Onset
 from backing.band.roles import Role, pitches_of_class, roles
-from backing.band.ways import DOTTED, OCTAVE, OTHER, PASSES
+from backing.band.ways import ABOVE, DOTTED, OCTAVE, OTHER, PASSES
 from backing.band.weights import (
     BREAK_STEPS,
     BROKEN,
@@ -264,6 +264,8 @@ def _between(context: ChordContext, pulses: list[int]) -> list[Onset]:
     if _fills(context) and way in (OTHER, OCTAVE):
         weights = TWO_OTHER if way == OTHER else TWO_LIGHT
         return [context.onset(sounding.end - walk, weights, LEAP_STEPS)]
+    if _fills(context) and way == ABOVE:
+        return [context.onset(sounding.tick + walk, TWO_LIGHT, LEAP_STEPS)]
     passing = (PASSES,) if _fills(context) else _PASSING_WAYS[context.is_short, context.is_last]
     if way in passing:
         return [context.leading_onset(sounding.end - walk)] if context.changes else []

@@ -79,9 +79,12 @@ def _exits(chord: Chord, key: Key) -> tuple[int, ...]:
     return tuple(exits)
 
 
-_FARTHEST, _FARTHEST_OF_FEW, _FEW = 10, 15, 4
+_FARTHEST, _FEW = 10, 4
 """Greatest distance of a line from its centre, in semitones; every pitch class lies within six. Of
-so few pitches there are two octaves or more, so that the line can be reached and left."""
+so few pitches, octaves of one note, none is left out, so that a line can reach them and go on."""
+
+_FAR = 1e-4
+"""Factor on the weight of those that lie further."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -109,8 +112,12 @@ class Register:
     def near(self, choices: Iterable[tuple[int, float, int]]) -> Choices:
         """Return the weighed choices near the centre; all choices, unweighed, if none is near."""
         wanted = tuple(choices)
-        farthest = _FARTHEST if len(wanted) > _FEW else _FARTHEST_OF_FEW
-        near = (each for each in wanted if abs(each[0] - self.centre) <= farthest)
+        if len(wanted) <= _FEW:
+            return tuple(
+                (pitch, weight * (1.0 if abs(pitch - self.centre) <= _FARTHEST else _FAR), exit)
+                for pitch, weight, exit in self.weighed(wanted)
+            )
+        near = (each for each in wanted if abs(each[0] - self.centre) <= _FARTHEST)
         return self.weighed(near) or wanted
 
 
