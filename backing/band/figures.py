@@ -133,6 +133,9 @@ def _figured(context: ChordContext, ticks: list[int]) -> list[int]:
         and pickup - ticks[-1] >= EIGHTH
     ):
         return [*ticks, pickup]
+    if context.way == DOTTED and len(ticks) <= _ENOUGH:
+        second = ticks[0] + TICKS_PER_QUARTER
+        return sorted({*ticks, second}) if second < end else ticks
     if context.way == DOTTED and len(ticks) > _ENOUGH:
         return [*ticks[:-1]] if context.draw("drops") < _DROP_SHARE else [*ticks[:1], *ticks[2:]]
     return ticks
