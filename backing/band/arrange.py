@@ -93,8 +93,12 @@ def dynamics(sequenced: SequencedBar, *, is_bridge: bool, energy: float) -> floa
     It grows with the energy of the chorus. The second part of the tune is louder, and so are the
     first three bars of a long part and its last two.
     """
-    level = _QUIETEST + (_LOUDEST - _QUIETEST) * energy
-    return level * (_BRIDGE if is_bridge else 1.0) * _inside_part(sequenced)
+    return chorus_level(energy) * (_BRIDGE if is_bridge else 1.0) * _inside_part(sequenced)
+
+
+def chorus_level(energy: float) -> float:
+    """Return the factor on velocity of a chorus."""
+    return _QUIETEST + (_LOUDEST - _QUIETEST) * energy
 
 
 def peaks_of(sequence: tuple[SequencedBar, ...], levels: tuple[Levels, ...]) -> tuple[Peaks, ...]:
@@ -131,15 +135,24 @@ def _inside_part(sequenced: SequencedBar) -> float:
 
 
 def variation_of(
-    style: Style, chart: Chart, sequenced: SequencedBar, energy: float, *, is_last: bool
+    style: Style,
+    chart: Chart,
+    sequenced: SequencedBar,
+    energy: float,
+    *,
+    is_first: bool,
+    is_last: bool,
 ) -> str:
     """Return the style's variation for a bar.
 
     Variations come in the order of their energy. If they change with the parts, the parts take
     them in turn, from the one that fits the chorus on; at the peak, and in the last of several
-    choruses, all parts have the last one.
+    choruses, all parts have the last one. If they change with the choruses, the first chorus has
+    the first one.
     """
     variations = style.variations
+    if style.turns == "choruses" and is_first:
+        return variations[0]
     if is_last or energy >= _PEAK:
         return variations[-1]
     fitting = min(int(energy / _PEAK * len(variations)), len(variations) - 1)

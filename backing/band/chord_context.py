@@ -13,10 +13,10 @@ from backing.timing import EIGHTH
 
 if TYPE_CHECKING:
     from backing.band.context import BarContext, SoundingChord
+    from backing.band.fills import Fill
     from backing.band.path import Choices
     from backing.harmony.chord import Chord
     from backing.harmony.key import Key
-    from backing.style.model import DrumGroove
 
 _HARDLY = 1e-6
 """Weight of notes outside the scale for lines that keep to it: the last resort."""
@@ -151,7 +151,7 @@ class ChordContext(NamedTuple):
         return Onset(self.bar_context.number, tick, ticks, choices, steps, is_goal=is_goal)
 
 
-def prepared_fill(context: BarContext) -> DrumGroove | None:
+def prepared_fill(context: BarContext) -> Fill | None:
     """Return the fill that the bass prepares; a fill that the chart asks for is the drummer's."""
     is_asked_for = any(each.word == "fill" for each in context.sequenced.bar.directions)
     return None if is_asked_for else context.fill

@@ -6,6 +6,7 @@ from functools import cache, lru_cache
 from typing import TYPE_CHECKING
 
 from backing import chance
+from backing.band.arrange import chorus_level
 from backing.band.context import Stroke
 from backing.band.drummer import drawn, turn
 from backing.band.plan import PHRASE_BARS
@@ -21,8 +22,8 @@ if TYPE_CHECKING:
 _HIT_TICKS = EIGHTH // 2
 _TIME_KEEPERS = {"ride", "hat", "open-hat", "ride-bell"}
 _COUNT_VELOCITY = (76, 92)
-_SOFT_LEVEL = 0.85
-"""Level below which no cymbal marks the start of a part."""
+_SOFT_LEVEL = 0.92
+"""Share of a chorus's level below which no cymbal marks the start of a part."""
 
 _MARKS = (-0.8, 0.0, 1.2)
 """How much more than others a drummer marks, p10, p50, p90; takes have -.9 to 1.7 (ours)."""
@@ -60,7 +61,8 @@ class Drums:
     def _is_marked(self, context: BarContext) -> bool:
         """Whether a cymbal marks the first beat, by chance: a chorus, or four bars after a fill."""
         first, style = context.harmony[0], context.style.drums
-        if not style.top or not first.flows or first.held_over or context.level(0) < _SOFT_LEVEL:
+        is_soft = context.level(0) < _SOFT_LEVEL * chorus_level(context.energy)
+        if not style.top or not first.flows or first.held_over or is_soft:
             return False
         before = self._view.context(context.number - 1)
         is_filled = before is not None and before.fill is not None

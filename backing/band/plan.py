@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from operator import itemgetter
 from typing import TYPE_CHECKING
 
 from backing import chance
@@ -146,5 +147,6 @@ def accented(levels: Levels, plan: Plan) -> Levels:
     for tick in plan.accents:
         here, after = level_at(tuple(louder), tick), level_at(tuple(louder), tick + _ACCENT_TICKS)
         kept = [each for each in louder if not tick <= each[0] <= tick + _ACCENT_TICKS]
-        louder = sorted([*kept, (tick, here * _ACCENT), (tick + _ACCENT_TICKS, after)])
+        added = (tick, here * _ACCENT), (tick + _ACCENT_TICKS, after)
+        louder = sorted([*kept, *added], key=itemgetter(0))
     return tuple(louder)

@@ -60,6 +60,9 @@ where a note is held over."""
 
 _HELD_OVER_SHARE = 0.1
 
+_NEAREST = EIGHTH // 2
+"""Least ticks, as notated, between an added note and its neighbours."""
+
 
 @dataclass(frozen=True, slots=True)
 class Manner:
@@ -158,6 +161,7 @@ def _velocity(context: BarContext, manner: Manner, tick: int, depth: float) -> f
     """Return the velocity of a note by its place; it grows through a fill."""
     style = context.style.bass
     plain = style.velocity[PLAIN]
+    depth = 1.0 if style.accents else depth  # written accents are played as they are
     velocity = plain + (style.velocity[_weight(style, manner, tick)] - plain) * depth
     fill = prepared_fill(context)
     if fill:
@@ -224,9 +228,12 @@ def _with(context: BarContext, strokes: list[Stroke], doubled: dict[int, int]) -
     ends = [*(each.tick for each in strokes[1:]), context.ticks]
     for stroke, end in zip(strokes, ends, strict=True):
         found.append(stroke)
-        tick = next((tick for tick in sorted(doubled) if stroke.tick < tick < end), None)
+        room = stroke.tick + _NEAREST, end - _NEAREST
+        tick = next((tick for tick in sorted(doubled) if room[0] <= tick <= room[1]), None)
         sounding = context.at(stroke.tick)
         if tick is None or not sounding or not sounding.flows or tick >= sounding.end:
+            continue
+        if sounding.in_next_bar:  # nothing blurs a push
             continue
         if stroke.pitch % 12 not in sounding.tones:
             continue

@@ -67,7 +67,12 @@ class Contexts:
         style = arrangement.style_of(sequenced)
         energy, address = self._energy(chorus), (self.seed, chorus, step)
         variation = arrange.variation_of(
-            style, arrangement.chart, sequenced, energy, is_last=self._is_last(chorus)
+            style,
+            arrangement.chart,
+            sequenced,
+            energy,
+            is_first=chorus == 1,
+            is_last=self._is_last(chorus),
         )
         bpm = arrangement.bpm_at(sequenced)
         plan = self._plan(sequenced, address, energy)

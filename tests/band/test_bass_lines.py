@@ -190,9 +190,8 @@ def test_takes_up_the_kick(name: str) -> None:
 
 def kicks_of(context: BarContext) -> list[int]:
     """Return the ticks of the kick's off-beats in a bar."""
-    grids = [grid for lane, grid in context.groove.lanes if lane == "kick"]
-    found = (tick for grid in grids for tick, _ in grid.within(0, context.ticks, context.phase))
-    return sorted({tick for tick in found if tick % 960})
+    kicks = (hits for lane, hits in context.groove if lane == "kick")
+    return sorted({tick for hits in kicks for tick, _ in hits if tick % 960})
 
 
 def test_accents_are_struck() -> None:
@@ -239,7 +238,7 @@ def test_the_bass_grows_into_a_fill(name: str) -> None:
             after = [each.velocity for each in strokes if each.tick > start and not each.tick % 960]
             if before and after:
                 louder.append(after[-1] - context.style.bass.velocity[1] >= 0)
-    assert len(louder) > 15
+    assert len(louder) > 10
     assert share(louder) >= 0.7
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from statistics import median
 from typing import TYPE_CHECKING
 
 import pytest
@@ -94,8 +95,8 @@ def test_pedal_hat(style: str, bpm: float, text: str, least: float, most: float)
 def test_backbeat_of_the_shuffle() -> None:
     """A shuffle's snare on 2 and 4 is 13 or more louder than its other strokes, in every bar.
 
-    +17 over the off-beats: computed from the Groove MIDI Dataset. Fills are left out by looking at
-    the bars before the last of a part.
+    +17 over the off-beats: computed from the Groove MIDI Dataset. Long fills are left out by
+    looking at the bars before the last of a part, short ones by taking the median.
     """
     for one in takes(BLUES, "shuffle", 116):
         back, other, bars = [], [], set()
@@ -109,7 +110,7 @@ def test_backbeat_of_the_shuffle() -> None:
             else:
                 other.append(sound.velocity)
         assert len(bars) == 20
-        assert mean(back) - mean(other) >= 13
+        assert median(back) - median(other) >= 13
 
 
 def test_backbeat_of_the_two_beat() -> None:

@@ -208,18 +208,18 @@ def test_bass_after_cymbal(text: str, style: str, bpm: float) -> None:
     "text, style, bpm, drum", [*((*case, KICK) for case in CASES), (BLUES, "shuffle", 116, SNARE)]
 )
 def test_kick_and_snare_with_cymbal(text: str, style: str, bpm: float, drum: int) -> None:
-    """Kick and snare are within 6 ms of the cymbal on one beat, on average; 14.5 ms SD at most.
+    """Kick and snare are within 10 ms of the cymbal on one beat, on average; 14.5 ms SD at most.
 
     And 3 at least (ours): two limbs are two hands, and never fall quite together. People have more,
-    which `tests/acceptance` asks for. GMD: mean -4 ms, SD 14.5. 6 ms is the smallest
-    displacement heard in an even pulse (Friberg & Sundberg 1995, JASA, abstract).
+    which `tests/acceptance` asks for. Computed from the Groove MIDI Dataset v1.0.0: mean -4 ms, SD
+    14.5; medians of takes from -10 to 2 ms (p10 and p90 of the kick in swing).
     """
     apart = []
     for one in takes(text, style, bpm):
         time, other = lateness(one, cymbal(one)), lateness(one, one.lane(drum))
         apart += [other[beat] - time[beat] for beat in time.keys() & other.keys()]
     assert len(apart) > 200
-    assert -6 <= mean(apart) <= 6
+    assert -10 <= mean(apart) <= 2
     assert 3 <= deviation(apart) <= 14.5
 
 

@@ -14,7 +14,7 @@ from backing.errors import SettingsError
 from backing.notes import RHYTHM, Player
 from backing.performance.performance import Performance, PlayedBar
 from backing.performance.settings import Settings
-from backing.timing import ticks_to_seconds
+from backing.timing import EIGHTH, ticks_to_seconds
 
 FORM = """\
 key: C
@@ -278,7 +278,7 @@ def test_a_tag_is_as_loud_as_its_part() -> None:
     assert part
     assert tag
     assert tag.sequenced.part == "tag"
-    levels = [each.level(0) / each.plan.loudness for each in (part, tag)]
+    levels = [each.level(EIGHTH) / each.plan.loudness for each in (part, tag)]
     assert tag.variation == part.variation
     assert levels[1] == pytest.approx(levels[0], rel=0.03)
 

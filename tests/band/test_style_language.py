@@ -11,8 +11,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from backing.band import bass, ways
+from backing.band.plan import Plan
 from backing.chart.read import read_chart
 from backing.notes import Note, Player
+from backing.performance import context
 from backing.performance.performance import Performance, PlayedBar
 from backing.performance.settings import Settings
 
@@ -74,8 +77,18 @@ PARTS = "form: A B\n[A] 4\n| C | F | G7 | C |\n[B] 4\n| F | C | G7 | C |\n"
 
 @pytest.fixture
 def play(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., list[PlayedBar]]:
-    """Return a function that plays a chart in the small style with changes, without count-in."""
+    """Return a function that plays a chart in the small style with changes, without count-in.
+
+    The players agree on nothing, so that they do what the style says and no more. Choruses have the
+    energies .1, .4, .6 and so on.
+    """
     monkeypatch.setenv("BACKING_STYLES", str(tmp_path))
+    monkeypatch.setattr(context, "plan_of", lambda *_, **__: Plan())
+    monkeypatch.setattr(context, "accents_of", lambda *_, **__: ())
+    monkeypatch.setattr(bass, "way_of", lambda *_: ways.BELOW)
+    monkeypatch.setattr(
+        context, "energy_of", lambda _, chorus, **__: (0.1, 0.4, 0.6, 0.7, 0.75)[chorus - 1]
+    )
     made = 0
 
     def play(
@@ -135,7 +148,7 @@ ONE, TWO, THREE = {42}, {38}, {51}
 
 
 def test_parts_take_turns(play: Callable[..., list[PlayedBar]]) -> None:
-    """Variations change with parts, each chorus a step further; the last has the last one."""
+    """Variations change with parts, further with energy; the last chorus has the last one."""
     bars = play(**VARIATIONS, choruses=3)
     assert [drums_of(bars[number]) for number in (1, 5, 9, 13, 17, 21)] == [
         ONE, TWO, TWO, THREE, THREE, THREE,
@@ -143,7 +156,7 @@ def test_parts_take_turns(play: Callable[..., list[PlayedBar]]) -> None:
 
 
 def test_choruses_take_turns(play: Callable[..., list[PlayedBar]]) -> None:
-    """If variations change with choruses, the last one stays."""
+    """If variations change with choruses, they follow the energy."""
     changes = VARIATIONS | {"top": VARIATIONS["top"] + '\nturns = "choruses"'}
     bars = play(**changes, choruses=5)
     assert [drums_of(bars[number]) for number in range(1, 40, 8)] == [ONE, TWO, *[THREE] * 3]
@@ -195,9 +208,10 @@ def test_accents(play: Callable[..., list[PlayedBar]]) -> None:
 
 @pytest.mark.parametrize("gap", [0.0, 0.25, 0.6])
 def test_gap(play: Callable[..., list[PlayedBar]], gap: float) -> None:
-    """The gap is the share of a note that is silence."""
-    for bar in play(line='"walking"', bass=f"gap = {gap}"):
-        assert {round(960 * (1 - gap))} == {note.length for note in struck(bar, Player.BASS)}
+    """The gap is the share of a note that is silence, but for notes that are damped or long."""
+    bars = play(line='"walking"', bass=f"gap = {gap}")
+    lengths = Counter(note.length for bar in bars for note in struck(bar, Player.BASS))
+    assert lengths.most_common(1)[0][0] == round(960 * (1 - gap))
 
 
 WALTZ = "meter: 3/4\n[A] 8\n| C | % | % | % | F | % | C | % |\n"
@@ -213,7 +227,7 @@ def test_pulse_of_a_bar(play: Callable[..., list[PlayedBar]]) -> None:
         )  # fmt: skip
         for bar in bars[:7]:
             assert ticks(bar, Player.BASS) in ([0], [0, 960, 1920])
-        assert ticks(bars[0], Player.BASS) == ticks(bars[1], Player.BASS) == [0]
+        assert ticks(bars[0], Player.BASS) == [0]
         roots += struck(bars[0], Player.BASS)[0].pitch % 12 == 0
         fifths += struck(bars[1], Player.BASS)[0].pitch % 12 == 7
     assert roots == 8

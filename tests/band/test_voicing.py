@@ -160,7 +160,7 @@ def test_choruses_climb_and_come_back(seed: int) -> None:
 @pytest.mark.parametrize(
     "fretting",
     [
-        FrettingSettings(level=SWING),
+        FrettingSettings(voicing=SWING),
         FrettingSettings(strings=3),
         FrettingSettings(lowest=3),
         FrettingSettings(highest=7),

@@ -87,7 +87,7 @@ def test_a_bar_names_the_path_of_its_chorus() -> None:
             bar, after = source.next(live, progress.at(after))
             if bar.part != COUNT_IN:
                 queued = Queued(bar, 0, bar.bpm, 0, None)
-                message = Broadcast(0).changes(View(1, False, (), None, ((0, queued),), 0))[0]
+                message = Broadcast(0).changes(View(1, False, (), None, ((0, queued),)))[0]
                 assert isinstance(message, Bars)
                 heard.setdefault(message.add[0].chorus, set()).add(message.add[0].path)
         assert heard == {chorus: {path} for chorus, path in paths.items()}
