@@ -1,4 +1,4 @@
-"""Write performances as Standard MIDI Files, through mido.
+"""Write performances as Standard MIDI Files: events through mido, strokes as bytes.
 
 Conventions: format 1, 960 ticks a quarter note. Track 0 holds title, tempo, meters, keys, markers
 and chord names; then a track for each player, on channels 1, 2, 3 and 10 (counted from 1; mido
@@ -12,7 +12,7 @@ from __future__ import annotations
 import contextlib
 import gc
 import io
-from itertools import chain
+from functools import lru_cache
 from operator import itemgetter
 from typing import TYPE_CHECKING, Protocol, TypeAlias
 
@@ -23,12 +23,12 @@ from backing.harmony.key import Key
 from backing.harmony.pitch import NoteName
 from backing.notes import Note, Player, without_overlaps
 from backing.out.channels import CHANNELS, PAN, VOLUME, presets
-from backing.out.tracks import MidiLength, MidiTracks
+from backing.out.tracks import MidiLength, MidiTracks, track_chunk, variable_length
 from backing.performance.tempo import TempoMap
 from backing.timing import TICKS_PER_QUARTER, microseconds_a_quarter
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable, Iterator
 
     from backing.chart.model import Chart
     from backing.performance.performance import PlayedBar
@@ -39,8 +39,11 @@ _PITCH, _TICK, _ON = 7, 15, 1 << 14
 _DATA, _STROKE = (1 << _PITCH) - 1, (1 << _TICK) - 1
 """Bit positions of pitch and tick and the bit of a note-on in a packed stroke."""
 
-_HEADER_BYTES = 14
-"""Length of the header chunk (Standard MIDI Files 1.0)."""
+_HEADER_BYTES, _AT_ONCE, _END = 14 + 8, b"\0", b"\xff\x2f\0"
+"""Length of the header chunk and the head of the first track, no time, the end of a track, and the
+status bytes of channel 1 (Standard MIDI Files 1.0)."""
+
+_NOTE_OFF, _NOTE_ON = 0x80, 0x90
 
 _MINUTE = 60_000_000
 """Microseconds."""
@@ -66,25 +69,6 @@ class Played(Protocol):
         """Yield every bar, in order."""
 
 
-class _EncodedMessage(mido.Message):  # type: ignore[misc]  # mido has no types
-    """A message that is encoded once and written many times, with a new time each.
-
-    mido writes each message before it asks for the next one, so that the same object can be reused.
-    Setting an attribute skips mido's checks: only `time` is set, to a whole number.
-    """
-
-    is_realtime = False
-    __setattr__ = object.__setattr__
-
-    def __init__(self, kind: str, **values: int) -> None:
-        super().__init__(kind, **values)
-        self._encoded: list[int] = super().bytes()
-
-    def bytes(self) -> list[int]:
-        """Return the encoded bytes, without the time."""
-        return self._encoded
-
-
 def midi_bytes(performance: Played) -> bytes:
     """Return a performance as a Standard MIDI File."""
     return midi_tracks(performance).file()
@@ -92,7 +76,7 @@ def midi_bytes(performance: Played) -> bytes:
 
 @contextlib.contextmanager
 def _no_garbage_collection() -> Iterator[None]:
-    """Pause the garbage collector: messages hold no cycles.
+    """Pause the garbage collector: notes hold no cycles.
 
     Scanning them took a tenth of the time (tests/benchmarks/measure.py).
     """
@@ -128,10 +112,10 @@ def midi_tracks(performance: Played, progress: Callable[[], object] = lambda: No
         previous = bar
         progress()
     end = previous.end if previous else 0
-    players = _player_tracks(without_overlaps(notes), performance.style, end)
+    rest = end - max(tick for tick, _ in conductor)
     return MidiTracks(
-        _chunk(_track(conductor, end)),
-        {player: _chunk(track) for player, track in players},
+        track_chunk(_events(_track(conductor)) + variable_length(rest) + _END),
+        dict(_player_chunks(without_overlaps(notes), performance.style, end)),
         _length(conductor, end),
     )
 
@@ -143,12 +127,12 @@ def _length(conductor: list[Timed], end: int) -> MidiLength:
     return MidiLength(end, tempo.seconds_at(end), 1e6 / tempi[-1][1] * TICKS_PER_QUARTER)
 
 
-def _chunk(track: Iterable[_Message]) -> bytes:
-    """Return the chunk of a track, saved by itself so that its messages need not be kept."""
+def _events(track: list[_Message]) -> bytes:
+    """Return the bytes of a track without its end, for which mido saves it by itself."""
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="utf-8", tracks=[track])
     buffer = io.BytesIO()
     file.save(file=buffer)
-    return buffer.getvalue()[_HEADER_BYTES:]
+    return buffer.getvalue()[_HEADER_BYTES : -len(_AT_ONCE + _END)]
 
 
 def _bar_events(bar: PlayedBar, previous: PlayedBar | None) -> list[Timed]:
@@ -192,68 +176,67 @@ def key_signature(key: Key) -> str:
     return str(Key(NoteName(signature)))
 
 
-def _player_tracks(
-    notes: list[Note], style: Style, end: int
-) -> Iterator[tuple[Player, Iterable[_Message]]]:
-    """Yield each player who has notes with the messages of the track, made one by one."""
+def _player_chunks(notes: list[Note], style: Style, end: int) -> Iterator[tuple[Player, bytes]]:
+    """Yield each player who has notes with the chunk of the track."""
     sound = presets(style)
     for player, channel in CHANNELS.items():
         own = [note for note in notes if note.player is player]
         if own:
-            setup = _track(_setup(player, channel, sound[player]))
-            yield player, chain(setup, _strokes(own, channel, end))
+            setup = _events(_setup(player, channel, sound[player]))
+            yield player, track_chunk(setup + _strokes(own, channel, end))
 
 
-def _setup(player: Player, channel: int, sound: Preset) -> list[Timed]:
+def _setup(player: Player, channel: int, sound: Preset) -> list[_Message]:
     return [
-        (0, mido.MetaMessage("track_name", name=player.capitalize())),
-        (0, mido.Message("program_change", channel=channel, program=sound.program - 1)),
-        (0, mido.Message("control_change", channel=channel, control=VOLUME, value=sound.volume)),
-        (0, mido.Message("control_change", channel=channel, control=PAN, value=sound.pan)),
+        mido.MetaMessage("track_name", name=player.capitalize()),
+        mido.Message("program_change", channel=channel, program=sound.program - 1),
+        mido.Message("control_change", channel=channel, control=VOLUME, value=sound.volume),
+        mido.Message("control_change", channel=channel, control=PAN, value=sound.pan),
     ]
 
 
-def _strokes(notes: list[Note], channel: int, end: int) -> Iterator[_Message]:
-    """Yield note-ons and note-offs in order, note-offs first at the same tick.
+def _strokes(notes: list[Note], channel: int, end: int) -> bytes:
+    """Return note-ons, note-offs, which come first at the same tick, and the end of the track.
 
-    Each is sorted as one packed number: tick, whether it is a note-on, pitch, velocity. All strokes
-    of a key and velocity share one `_EncodedMessage`.
+    Each is sorted as one packed number: tick, whether it is a note-on, pitch, velocity. A status
+    byte like the one before is left out (running status).
     """
     edges = [
-        edge
-        for tick, _, pitch, velocity, length in notes
-        for edge in (
-            (tick << _TICK) + _ON + (pitch << _PITCH) + velocity,
-            (min(tick + length, end) << _TICK) + (pitch << _PITCH),
-        )
+        (tick << _TICK) + _ON + (pitch << _PITCH) + velocity
+        for tick, _, pitch, velocity, _ in notes
+    ]
+    edges += [
+        ((tick + length if tick + length < end else end) << _TICK) + (pitch << _PITCH)
+        for tick, _, pitch, _, length in notes
     ]
     edges.sort()
-    known: dict[int, _EncodedMessage] = {}
-    last = 0
+    found: list[bytes] = []
+    last, before = 0, -1
     for edge in edges:
-        tick, stroke = edge >> _TICK, edge & _STROKE
-        message = known.get(stroke)
-        if message is None:
-            message = known[stroke] = _EncodedMessage(
-                "note_on" if stroke & _ON else "note_off",
-                channel=channel,
-                note=stroke >> _PITCH & _DATA,
-                velocity=stroke & _DATA,
-            )
-        message.time = tick - last
-        last = tick
-        yield message
-    yield mido.MetaMessage("end_of_track", time=end - last)
+        tick, stroke, is_on = edge >> _TICK, edge & _STROKE, edge & _ON
+        found.append(_delta(tick - last))
+        message = _message(stroke, channel)
+        found.append(message[1:] if is_on == before else message)
+        last, before = tick, is_on
+    return b"".join((*found, variable_length(end - last), _END))
 
 
-def _track(events: list[Timed], end: int | None = None) -> list[_Message]:
-    """Return events as messages in order, with delta times; `end` adds the end of the track."""
+_delta = lru_cache(2048)(variable_length)
+
+
+@lru_cache(2048)
+def _message(stroke: int, channel: int) -> bytes:
+    """Return a packed note-on or note-off as the three bytes of its message."""
+    status = _NOTE_ON if stroke & _ON else _NOTE_OFF
+    return bytes((status | channel, stroke >> _PITCH & _DATA, stroke & _DATA))
+
+
+def _track(events: list[Timed]) -> list[_Message]:
+    """Return events as messages in order, with delta times."""
     messages = []
     last = 0
     for tick, message in sorted(events, key=itemgetter(0)):
         message.time = tick - last
         last = tick
         messages.append(message)
-    if end is not None:
-        messages.append(mido.MetaMessage("end_of_track", time=end - last))
     return messages
