@@ -66,7 +66,8 @@ def levels_of(sequence: tuple[SequencedBar, ...]) -> tuple[Levels, ...]:
                     here, slope = (_SOFT if word == "soft" else _LOUD), 0.0
             elif slope:
                 here += slope
-            levels.append((tick, here))
+            if here != levels[-1][1]:
+                levels.append((tick, here))
         found.append(tuple(levels))
     return tuple(found)
 

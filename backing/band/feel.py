@@ -16,7 +16,8 @@ from bisect import bisect_right
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from backing.band.hands import manner_of
+from backing.band.drum_hands import drummers_manner
+from backing.band.other_hands import companions_manner
 from backing.notes import Note, Player
 from backing.style.model import FIRM
 from backing.timing import EIGHTH, TICKS_PER_QUARTER, seconds_to_ticks
@@ -108,46 +109,51 @@ def perform(
         seed: the seed of the performance.
         looseness: 0 places every note exactly and in its full length, 1 is as people play.
     """
-    feel = context.style.feel
+    feel, start = context.style.feel, float(context.start)
     ratio = swing_ratio(feel, player, context.bpm)
     together = swing_ratio(feel, Player.DRUMS, context.bpm)
     together_at = {each.tick for each in context.harmony if each.is_together}
     hits = {} if player is Player.LEAD else dict(context.hit_levels)
     phase = phase_of(context)
     loose = looseness * seconds_to_ticks(0.001, context.bpm)
-    behind = float(context.start)
-    if player is Player.BASS:
-        behind += min(looseness * _BASS_AFTER_DRUMS_TICKS, loose * _BASS_AFTER_DRUMS_MS)
     loudest = _loudest(context.style, player)
+    if player is Player.DRUMS:
+        manner = drummers_manner(context, strokes, seed=seed, loudest=loudest)
+    else:
+        manner = companions_manner(context, player, strokes, seed=seed, looseness=looseness)
+    if player is Player.BASS:
+        start += min(looseness * _BASS_AFTER_DRUMS_TICKS, loose * _BASS_AFTER_DRUMS_MS)
     knee = loudest - _KNEE
-    is_steady = len(context.levels) == 1
-    level = context.level(0)
-    manner = manner_of(context, player, strokes, seed=seed, looseness=looseness, loudest=loudest)
+    at = -1
+    shared, level, hit, before, place = 1.0, 1.0, None, 0, start
     notes = []
     for (tick, _, pitch, velocity, string_ms), late_ms, loudness, ticks in zip(
         strokes, *manner[:3], strict=True
     ):
-        shared = together if tick in together_at else ratio  # in a hit all swing like the drums
-        start = tick if shared == 1.0 else swung(tick + phase, shared) - phase
-        late = behind + start + loose * (late_ms + string_ms)
-        end = tick + ticks + phase
-        length = ticks if shared == 1.0 else max(_stretched(end, shared) - phase - start, 1)
-        if tick in hits:
-            played = _hit(context.style, player, hits[tick])
+        if tick != at:
+            at = tick
+            shared = together if tick in together_at else ratio  # in hits all swing like the drums
+            before = tick if shared == 1.0 else swung(tick + phase, shared) - phase
+            place, level, hit = start + before, context.level(tick), hits.get(tick)
+        late = place + loose * (late_ms + string_ms)
+        length = ticks
+        if shared != 1.0:
+            length = max(_stretched(tick + ticks + phase, shared) - phase - before, 1)
+        if hit is not None:
+            played = _hit(context.style, player, hit)
         else:
-            factor = level if is_steady else context.level(tick)
             varied = velocity * loudness
             if varied > knee:
                 varied = _compressed(varied, knee, loudest)
-            loud = velocity * factor
+            loud = velocity * level
             if loud > _LOUD:
                 loud = _compressed(loud, _LOUD, _LOUDEST)
             played = round(loud * varied / velocity)
             played = _LOUDEST if played > _LOUDEST else played or 1
-        notes.append(Note(round(late) if late > 0 else 0, player, pitch, played, length))
+        notes.append(Note(round(late) if late > 0.0 else 0, player, pitch, played, length))
     if player is Player.BASS and looseness:
         rings = bool(strokes) and strokes[-1].end > context.ticks
-        following = context.ticks + round(behind + loose * manner.next_ms)
+        following = context.ticks + round(start + loose * manner.next_ms)
         return _released(notes, None if rings else following)
     return notes
 
