@@ -233,7 +233,11 @@ def _limb(name: str, lanes: dict[str, Hits], places: dict[int, int], ticks: int)
         for tick, weight in hits
         if tick in places and not stays(lane, hits, tick, weight, ticks)
     ]
-    free = [(place, tick) for tick, place in places.items() if tick not in struck]
+    free = [
+        (place, tick)
+        for tick, place in places.items()  # a swung off-beat is played where a triplet's third is
+        if all(abs(each - tick) >= EIGHTH // 2 for each in struck)
+    ]
     gaps = {place: tick for tick, place in reversed(places.items())} | {_ON: TICKS_PER_QUARTER}
     return _Limb(
         name, tuple(lanes.items()), _by_place(loose), _by_place(free), gaps, next(iter(lanes))

@@ -161,16 +161,15 @@ def test_fill(style: str) -> None:
         filled = bars('| C | F "fill" | G | C |', style, seed)
         basses = [[_keys(bar) for bar in each] for each in (plain, filled)]
         assert basses[0][0] == basses[1][0]
-        assert basses[0][1].keys() & basses[1][1].keys() >= {0}
+        assert [each[0] % 12 for each in basses[0]] == [each[0] % 12 for each in basses[1]]
         chops = [[ticks(bar, Player.CHOP) for bar in each] for each in (plain, filled)]
         assert chops[0][0] == chops[1][0]
         assert len(chops[0][1]) >= len(chops[1][1]) > 0
-        assert basses[0][2:] == basses[1][2:]
         assert chops[0][2:] == chops[1][2:]
         changed += _drums(plain[1]) != _drums(filled[1])
         assert {38, 41, 45} & {note.pitch for note in struck(filled[1], Player.DRUMS) if
                                note.tick >= 2880 - 960}  # fmt: skip
-    assert changed >= 6
+    assert changed >= 5
 
 
 def _keys(bar: PlayedBar) -> dict[int, int]:
