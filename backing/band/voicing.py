@@ -14,7 +14,7 @@ not in the first path (players' practice, no source).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
@@ -55,6 +55,7 @@ class FingeredChord:
         chord: the chord as played.
         shape: its shape.
         fretting: instrument, hand and request.
+        keys: its MIDI keys in the order of the strings, from the bass side; a unison is there once.
     """
 
     sequenced: SequencedBar
@@ -62,6 +63,11 @@ class FingeredChord:
     chord: Chord
     shape: Shape
     fretting: Fretting
+    keys: tuple[int, ...] = field(init=False, compare=False)
+
+    def __post_init__(self) -> None:
+        keys = tuple(dict.fromkeys(self.shape.keys(self.fretting.instrument)))
+        object.__setattr__(self, "keys", keys)
 
     @property
     def source(self) -> tuple[SequencedBar, int]:
@@ -72,11 +78,6 @@ class FingeredChord:
     def place(self) -> ChordPlace | None:
         """Its place in the chart."""
         return self.sequenced.chord_place(self.span)
-
-    @property
-    def keys(self) -> tuple[int, ...]:
-        """Its MIDI keys in the order of the strings, from the bass side; a unison is there once."""
-        return tuple(dict.fromkeys(self.shape.keys(self.fretting.instrument)))
 
 
 class _Chord(NamedTuple):

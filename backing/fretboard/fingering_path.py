@@ -202,11 +202,15 @@ def path_through(
     ring = [chord for chord, _ in runs]
     if len(ring) > 1 and ring[0] == ring[-1]:
         ring.pop()  # it continues into the next cycle
+    fingerings = {
+        chord: [_fingering_of(instrument, shape) for shape in options[chord]]
+        for chord in dict.fromkeys(ring)
+    }
     matrices: dict[tuple[Chord, Chord], _Matrix] = {}
     moves = []
     for pair in zip(ring, ring[1:] + ring[:1], strict=True):
         if pair not in matrices:
-            matrices[pair] = _moves(instrument, options[pair[0]], options[pair[1]], move_costs)
+            matrices[pair] = _moves(fingerings[pair[0]], fingerings[pair[1]], move_costs)
         moves.append(matrices[pair])
     shape_costs = [tuple([costs(chord, shape) for shape in options[chord]]) for chord in ring]
     total, chosen = cheapest_round(shape_costs, moves)
@@ -217,17 +221,12 @@ def path_through(
     return FingeringPath(tuple(repeated), total)
 
 
-def _moves(
-    instrument: Instrument, before: tuple[Shape, ...], after: tuple[Shape, ...], costs: MoveCosts
-) -> _Matrix:
+def _moves(starts: list[_Fingering], ends: list[_Fingering], costs: MoveCosts) -> _Matrix:
     """Return the cost of every move, as `MoveCosts.between` does, but faster.
 
     Nearly always all fingers change place; the few moves in which one stays, or the whole shape
     slides, are computed one by one.
     """
-    starts, ends = (
-        [_fingering_of(instrument, shape) for shape in each] for each in (before, after)
-    )
     alike: dict[object, list[int]] = {}
     for index, end in enumerate(ends):
         for mark in (end.pattern, *end.pressed):

@@ -307,8 +307,5 @@ class Shape:
 
     def keys(self, instrument: Instrument) -> tuple[int, ...]:
         """Return the MIDI keys that sound, string by string from the bass side."""
-        return tuple(
-            instrument.key_at(string, fret)
-            for string, fret in enumerate(self.frets)
-            if fret is not None
-        )
+        strings = zip(instrument.strings, self.frets, strict=True)
+        return tuple([key + fret for key, fret in strings if fret is not None])
