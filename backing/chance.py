@@ -10,14 +10,20 @@ from __future__ import annotations
 
 import hashlib
 import random
+import struct
 from functools import lru_cache
 from math import fsum
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 Choice = TypeVar("Choice")
 
 _STEPS, _TUKEY = 256, 0.1349
 """How many different normal numbers there are, and the exponent of Tukey's lambda."""
+
+_SHARE = (1 / (1 << 16)).__mul__
 
 _GOLDEN = 0.6180339887498949
 """The fraction of the golden ratio."""
@@ -32,6 +38,15 @@ def source(seed: int, *address: str | int) -> random.Random:
 def unit(seed: int, *address: str | int) -> float:
     """Return a number from 0 up to but not including 1 for this address."""
     return (_digest(seed, address) >> 11) / (1 << 53)
+
+
+def units(seed: int, *address: str | int, count: int) -> Iterator[float]:
+    """Yield as many numbers from 0 to below 1 for this address.
+
+    They cost half of what a generator costs.
+    """
+    found = struct.unpack(f">{count}H", hashlib.shake_128(_text(seed, address)).digest(2 * count))
+    return map(_SHARE, found)
 
 
 def even(seed: int, number: int, *address: str | int) -> float:

@@ -20,7 +20,7 @@ from backing.notes import Player
 from backing.style.model import FIRM, LIGHT
 
 if TYPE_CHECKING:
-    import random
+    from collections.abc import Iterator
 
     from backing.band.context import BarContext
     from backing.style.model import Grid
@@ -66,7 +66,6 @@ class Comping(NamedTuple):
 
 def comped(context: BarContext, seed: int) -> Comping:
     """Return the strokes of a bar as its pattern and the plan have them."""
-    source = chance.source(seed, "chop", context.chorus, context.step)
     habits = context.style.chop.habits
     grid, ticks, phase = context.pattern.grid, context.ticks, context.phase
     strokes = [*grid.within(0, ticks, phase)]
@@ -74,12 +73,14 @@ def comped(context: BarContext, seed: int) -> Comping:
     if context.plan.answers is Player.CHOP and habits.answer:
         strokes = _answered(context, strokes, habits.answer, steady)
     quiet = _quiet_from(context)
-    strokes = _thinned(context, strokes, steady, source, seed, quiet)
+    places = habits.ghosts.within(0, quiet, phase) if habits.ghost_share else ()
+    count = 1 + len(strokes) + len(places)
+    drawn = chance.units(seed, "chop", context.chorus, context.step, count=count)
+    strokes = _thinned(context, strokes, steady, drawn, seed, quiet)
     damped: list[int] = []
     if habits.ghost_share and context.sequenced.index:
         share = _ghost_share(context, seed)
-        places = habits.ghosts.within(0, quiet, phase)
-        damped = [tick for tick, _ in places if source.random() < share]
+        damped = [tick for tick, _ in places if next(drawn) < share]
     if context.plan.accents:
         strokes = _accented(context, strokes, steady, quiet)
     if context.sequenced.index == 0 and strokes:
@@ -133,7 +134,7 @@ def _thinned(
     context: BarContext,
     strokes: Strokes,
     steady: frozenset[int],
-    source: random.Random,
+    drawn: Iterator[float],
     seed: int,
     quiet: int,
 ) -> Strokes:
@@ -142,7 +143,7 @@ def _thinned(
         return strokes
     most, less = _LEFT_OUT
     share = context.style.chop.habits.leaves_out * (most + less * context.energy) * _player(seed)[0]
-    share *= 1 / _TOUCHED_SHARE if source.random() < _TOUCHED_SHARE else 0.0
+    share *= 1 / _TOUCHED_SHARE if next(drawn) < _TOUCHED_SHARE else 0.0
     is_thin, turns = context.plan.is_thin, _turns(context)
     kept = list(strokes)
     for stroke in strokes:
@@ -156,7 +157,7 @@ def _thinned(
             here = 0.0
         if tick >= quiet:
             here = _QUIET_SHARE
-        if source.random() < here and not _is_alone(context, kept, tick):
+        if next(drawn) < here and not _is_alone(context, kept, tick):
             kept.remove(stroke)
     return kept
 

@@ -7,10 +7,9 @@ are ours; that players accent together, answer in turn and lay out: common pract
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 from operator import itemgetter
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from backing import chance
 from backing.band.context import level_at
@@ -45,8 +44,7 @@ _CATCH_SHARE, _TAKE_UP_SHARE = 0.5, 0.4
 """Shares of phrases in which the drums strike with the chop, and the bass with the kick."""
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+class Plan(NamedTuple):
     """What the players agree on for one bar.
 
     Attributes:
@@ -68,16 +66,18 @@ class Plan:
     takes_up: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class _Phrase:
-    """What holds for all bars of a phrase."""
+class _Phrase(NamedTuple):
+    """What the players agree on for all bars of a phrase.
+
+    Attributes:
+        answers: who answers at its end.
+        plan: of all bars, without answer and accents.
+        loudness: of each bar.
+    """
 
     answers: Player | None
-    lays_out: frozenset[Player]
-    is_thin: bool
-    catches: bool
-    takes_up: bool
-    slope: float
+    plan: Plan
+    loudness: tuple[float, ...]
 
 
 def plan_of(
@@ -95,30 +95,33 @@ def plan_of(
     """
     bar = index % PHRASE_BARS
     phrase = _phrase(seed, chorus, step - bar, energy)
-    lean = _LEANS[0] * chance.normals(seed, "lean", chorus, step, count=1)[0]
-    lean += phrase.slope * (bar - (PHRASE_BARS - 1) / 2)
-    return Plan(
-        loudness=1.0 + min(max(lean, -_MOST_LEAN), _MOST_LEAN),
-        answers=phrase.answers if ends_phrase else None,
-        lays_out=phrase.lays_out,
-        is_thin=phrase.is_thin,
-        catches=phrase.catches,
-        takes_up=phrase.takes_up,
-    )
+    answers = phrase.answers if ends_phrase else None
+    return phrase.plan._replace(loudness=phrase.loudness[bar], answers=answers)
 
 
 @lru_cache(64)
 def _phrase(seed: int, chorus: int, start: int, energy: float) -> _Phrase:
     source = chance.source(seed, "plan", chorus, start)
     is_thin = chorus > 1 and energy < _HELD_BACK
-    return _Phrase(
-        answers=chance.pick(source, _ANSWERS),
+    answers = chance.pick(source, _ANSWERS)
+    plan = Plan(
         lays_out=frozenset({Player.DRUMS} if source.random() < _OUT_SHARE and is_thin else ()),
         is_thin=is_thin,
         catches=source.random() < _CATCH_SHARE * (0.5 + energy),
         takes_up=source.random() < _TAKE_UP_SHARE * (0.5 + energy),
-        slope=_LEANS[1] / PHRASE_BARS * chance.normals(seed, "slope", chorus, start, count=1)[0],
     )
+    return _Phrase(answers, plan, _loudness(seed, chorus, start))
+
+
+def _loudness(seed: int, chorus: int, start: int) -> tuple[float, ...]:
+    """Return the loudness of each bar of a phrase."""
+    slope, *leans = chance.normals(seed, "lean", chorus, start, count=1 + PHRASE_BARS)
+    found = []
+    for bar, lean in enumerate(leans):
+        rise = slope / PHRASE_BARS * (bar - (PHRASE_BARS - 1) / 2)
+        both = _LEANS[0] * lean + _LEANS[1] * rise
+        found.append(1.0 + min(max(both, -_MOST_LEAN), _MOST_LEAN))
+    return tuple(found)
 
 
 def accents_of(
@@ -134,19 +137,21 @@ def accents_of(
         figures: off-beat ticks of the chop's pattern and of the kick.
         bar_ticks: length of the bar.
     """
-    source = chance.source(seed, "accent", chorus, step)
-    if source.random() >= _ACCENT_SHARE * (0.4 + 0.6 * energy):
+    share = _ACCENT_SHARE * (0.4 + 0.6 * energy)
+    drawn = chance.unit(seed, "accent", chorus, step)
+    if drawn >= share:
         return ()
     fits = [tick for tick in figures if EIGHTH <= tick < bar_ticks]
-    return (source.choice(fits),) if fits else (0,)
+    return (fits[int(drawn / share * len(fits))],) if fits else (0,)
 
 
 def accented(levels: Levels, plan: Plan) -> Levels:
     """Return the loudness of a bar with what the plan adds to it, in steps."""
-    louder = [(tick, factor * plan.loudness) for tick, factor in levels]
+    louder = tuple([(tick, factor * plan.loudness) for tick, factor in levels])
     for tick in plan.accents:
-        here, after = level_at(tuple(louder), tick), level_at(tuple(louder), tick + _ACCENT_TICKS)
-        kept = [each for each in louder if not tick <= each[0] <= tick + _ACCENT_TICKS]
-        added = (tick, here * _ACCENT), (tick + _ACCENT_TICKS, after)
-        louder = sorted([*kept, *added], key=itemgetter(0))
-    return tuple(louder)
+        end = tick + _ACCENT_TICKS
+        here, after = level_at(louder, tick), level_at(louder, end)
+        kept = [each for each in louder if not tick <= each[0] <= end]
+        added = (tick, here * _ACCENT), (end, after)
+        louder = tuple(sorted([*kept, *added], key=itemgetter(0)))
+    return louder

@@ -81,8 +81,7 @@ class Contexts:
         )
         pattern = arrange.pattern_of(style, variation, sequenced, address)
         fill = self._fill(number, style)
-        plan = replace(
-            plan,
+        plan = plan._replace(
             accents=self._accents(sequenced, address, energy, pattern, groove),
             answers=Player.DRUMS if fill else plan.answers,
         )
