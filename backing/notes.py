@@ -55,13 +55,16 @@ def without_overlaps(notes: Iterable[Note]) -> list[Note]:
     kept: list[Note] = []
     sounding: dict[tuple[Player, int], int] = {}
     for note in sorted(notes):
-        key = (note.player, note.pitch)
+        tick, player, pitch, _, _ = note
+        key = player, pitch
         at = sounding.get(key)
-        if at is not None and kept[at].tick == note.tick:
-            kept[at] = note  # the louder sorts last
-            continue
-        if at is not None and kept[at].end > note.tick:
-            kept[at] = kept[at]._replace(length=note.tick - kept[at].tick)
+        if at is not None:
+            before = kept[at]
+            if before.tick == tick:
+                kept[at] = note  # the louder sorts last
+                continue
+            if before.tick + before.length > tick:
+                kept[at] = before._replace(length=tick - before.tick)
         sounding[key] = len(kept)
         kept.append(note)
     return kept

@@ -28,7 +28,6 @@ from backing.timing import EIGHTH, TICKS_PER_QUARTER, seconds_to_ticks
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
-    from random import Random
 
     from backing.style.model import DrumGroove, Hits, Lanes, Style
 
@@ -169,46 +168,50 @@ def played(
     drummer = _drummer(style.drums.habits, seed)
     lives = _lives(seed, chorus, step // _LIFE_BARS)
     quickest = seconds_to_ticks(_QUICKEST_SECONDS, bpm)
-    source = chance.source(seed, "bar", chorus, step)
+    limbs, count = _limbs(style, groove, *bar)
+    draws = chance.units(seed, "bar", chorus, step, count=count)
     found: list[tuple[str, Hits]] = []
-    for limb in _limbs(style, groove, *bar):
+    for limb in limbs:
         shares = drummer[limb.name]
-        if source.random() < shares[_TOUCHED]:
+        if next(draws) < shares[_TOUCHED]:
             life = lives[limb.name] * (_CALM + _LIVELIER * energy)
-            found += _touched(limb, shares, life, source, quickest)
+            found += _touched(limb, shares, life, draws, quickest)
         else:
             found += limb.lanes
     return tuple(found)
 
 
 def _touched(
-    limb: _Limb, shares: tuple[float, ...], life: float, source: Random, quickest: float
+    limb: _Limb, shares: tuple[float, ...], life: float, draws: Iterator[float], quickest: float
 ) -> Iterator[tuple[str, Hits]]:
     """Yield the lanes of a limb with strokes left out and added."""
     out: set[tuple[str, int]] = set()
     for place, loose in limb.loose:
-        out.update(_some(loose, shares[_LEFT_OUT + place] * life, source))
+        out.update(_some(loose, shares[_LEFT_OUT + place] * life, draws))
     new: list[tuple[int, int]] = []
     for place, free in limb.free:
         if limb.gaps[place] >= quickest:
-            ticks = _some(free, shares[_ADDED + place] * life, source)
-            new += [(tick, LIGHT if source.random() < _GHOSTS else PLAIN) for tick in ticks]
+            ticks = _some(free, shares[_ADDED + place] * life, draws)
+            new += [(tick, LIGHT if next(draws) < _GHOSTS else PLAIN) for tick in ticks]
     for lane, hits in limb.lanes:
         kept = [each for each in hits if (lane, each[0]) not in out] if out else hits
         yield lane, tuple(sorted([*kept, *new]) if new and lane == limb.joins else kept)
 
 
-def _some(places: tuple[_Place, ...], share: float, source: Random) -> Sequence[_Place]:
+def _some(places: tuple[_Place, ...], share: float, draws: Iterator[float]) -> Sequence[_Place]:
     """Return some of the places: as many as their share, rounded up or down by chance."""
-    count = int(len(places) * min(share, _MOST) + source.random())
-    return source.sample(places, count) if count else ()
+    count = int(len(places) * min(share, _MOST) + next(draws))
+    if not count:
+        return ()
+    rest = list(places)
+    return [rest.pop(int(next(draws) * len(rest))) for _ in range(count)]
 
 
 @lru_cache(1024)
 def _limbs(
     style: Style, groove: DrumGroove, phase: int, ticks: int, beat: int
-) -> tuple[_Limb, ...]:
-    """Return the limbs of one bar of a groove."""
+) -> tuple[tuple[_Limb, ...], int]:
+    """Return the limbs of one bar of a groove, and how many draws they need at most."""
     lanes = {lane: grid.within(0, ticks, phase) for lane, grid in groove.lanes}
     places = _places(style.feel != "straight", ticks, beat)
     has_time = any(lane in lanes for lane in _LIMBS[_TIME])
@@ -222,7 +225,13 @@ def _limbs(
             own = {lane: () for lane in members[:1] if lane in dict(style.drums.velocity)}
         if own:
             found.append(_limb(name, own, places, ticks))
-    return tuple(found)
+    return tuple(found), sum(map(_draws, found))
+
+
+def _draws(limb: _Limb) -> int:
+    """Return how many draws a limb needs at most: for itself, each place, each stroke."""
+    strokes = [len(each) for _, each in limb.loose] + [2 * len(each) for _, each in limb.free]
+    return 1 + len(strokes) + sum(strokes)
 
 
 def _limb(name: str, lanes: dict[str, Hits], places: dict[int, int], ticks: int) -> _Limb:

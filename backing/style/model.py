@@ -257,7 +257,7 @@ class ChopStyle:
     patterns: tuple[ChopPattern, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class DrumGroove:
     """A bar of drums, or a fill.
 
