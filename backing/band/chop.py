@@ -87,16 +87,17 @@ def _roll(context: BarContext, tick: int, weight: int) -> float:
     return -_UP_STROKE_SHARE * roll_ms if is_up else roll_ms
 
 
+@lru_cache(4096)
 def _struck(
     keys: tuple[int, ...], tick: int, ticks: int, velocity: int, roll_ms: float
-) -> list[Stroke]:
+) -> tuple[Stroke, ...]:
     """Return one stroke for each string of a chord."""
     if roll_ms < 0:
         keys = keys[::-1]
-    return [
+    return tuple(
         Stroke(tick, ticks, pitch, velocity - string, abs(roll_ms) * string)
         for string, pitch in enumerate(keys)
-    ]
+    )
 
 
 @lru_cache(64)

@@ -55,7 +55,9 @@ class Drums:
             strokes = [each for each in strokes if each.tick or each.pitch != DRUM_KEYS["kick"]]
         if not is_out:
             strokes += _with_others(context, strokes, until)
-        rest = [each for each in strokes if not any(_covers(hit, each) for hit in hits)]
+        rest = strokes
+        if hits:
+            rest = [each for each in strokes if not any(_covers(hit, each) for hit in hits)]
         return _with_top(context, hits + rest) if self._is_marked(context) else hits + rest
 
     def _is_marked(self, context: BarContext) -> bool:
@@ -114,7 +116,7 @@ def _with_others(context: BarContext, strokes: list[Stroke], until: int) -> list
             continue
         is_near = any(each.pitch == key and abs(each.tick - tick) < EIGHTH for each in strokes)
         if not is_near and not sounding.in_next_bar:
-            found.append(Stroke(tick, _HIT_TICKS, key, velocities[lane][weight]))
+            found.append(_stroke(tick, lane, velocities[lane][weight]))
     return found
 
 
@@ -148,11 +150,16 @@ def _beaten(style: DrumStyle, lanes: Lanes, start: int, end: int, first: int = 0
     """
     velocities = _velocities(style)
     return [
-        Stroke(first + tick, _HIT_TICKS, DRUM_KEYS[lane], velocities[lane][weight])
+        _stroke(first + tick, lane, velocities[lane][weight])
         for lane, hits in lanes
         for tick, weight in hits
         if start <= first + tick < end
     ]
+
+
+@lru_cache(4096)
+def _stroke(tick: int, lane: str, velocity: int) -> Stroke:
+    return Stroke(tick, _HIT_TICKS, DRUM_KEYS[lane], velocity)
 
 
 def _hits(style: DrumStyle, sounding: SoundingChord) -> list[Stroke]:

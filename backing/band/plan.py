@@ -17,6 +17,8 @@ from backing.notes import Player
 from backing.timing import EIGHTH
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from backing.band.arrange import Levels
 
 PHRASE_BARS = 4
@@ -125,7 +127,7 @@ def _loudness(seed: int, chorus: int, start: int) -> tuple[float, ...]:
 
 
 def accents_of(
-    seed: int, chorus: int, step: int, *, energy: float, figures: tuple[int, ...], bar_ticks: int
+    seed: int, chorus: int, step: int, *, energy: float, figures: Callable[[], set[int]]
 ) -> tuple[int, ...]:
     """Return the ticks of a bar on which everybody strikes and leans: one at most.
 
@@ -134,14 +136,13 @@ def accents_of(
         chorus: from 1.
         step: the bar's index in its chorus, from 0.
         energy: of the chorus, from 0 to 1.
-        figures: off-beat ticks of the chop's pattern and of the kick.
-        bar_ticks: length of the bar.
+        figures: returns the off-beat ticks of the chop's pattern and of the kick.
     """
     share = _ACCENT_SHARE * (0.4 + 0.6 * energy)
     drawn = chance.unit(seed, "accent", chorus, step)
     if drawn >= share:
         return ()
-    fits = [tick for tick in figures if EIGHTH <= tick < bar_ticks]
+    fits = sorted(tick for tick in figures() if tick >= EIGHTH)
     return (fits[int(drawn / share * len(fits))],) if fits else (0,)
 
 

@@ -134,20 +134,15 @@ class Contexts:
         groove: Lanes,
     ) -> tuple[int, ...]:
         """Return where everybody strikes and leans, from the off-beats of chop and kick."""
-        bar = sequenced.bar
-        if bar.pickup:
-            return ()
-        phase = sequenced.index * sequenced.meter.bar_ticks
-        kick = (hits for lane, hits in groove if lane == "kick")
-        figures = {
-            tick
-            for hits in (pattern.grid.within(0, bar.ticks, phase), *kick)
-            for tick, _ in hits
-            if tick % sequenced.meter.beat_ticks
-        }
-        return accents_of(
-            *address, energy=energy, figures=tuple(sorted(figures)), bar_ticks=bar.ticks
-        )
+        bar, meter = sequenced.bar, sequenced.meter
+
+        def figures() -> set[int]:
+            kick = [hits for lane, hits in groove if lane == "kick"]
+            chop = pattern.grid.within(0, bar.ticks, sequenced.index * meter.bar_ticks)
+            ticks = [tick for hits in (chop, *kick) for tick, _ in hits]
+            return {tick for tick in ticks if tick % meter.beat_ticks and tick < bar.ticks}
+
+        return () if bar.pickup else accents_of(*address, energy=energy, figures=figures)
 
     def _harmony(self, number: int) -> tuple[SoundingChord, ...]:
         """Return the chords of a bar without the ending, cached by the bars around it."""

@@ -139,8 +139,7 @@ class PerformanceTempo:
 
         """
         own = self._own_shares(number)
-        own_before = self._own_shares(number - 1)[-1][1] if number else 1.0
-        if before is None or before == own_before:
+        if before is None or before == (self._own_shares(number - 1)[-1][1] if number else 1.0):
             return own
         return _eased(own, before, self._arrangement.bar(number))
 
