@@ -172,7 +172,7 @@ def groove_of(
     address: tuple[int, int, int],
     *,
     bpm: float,
-    energy: float = 0.5,
+    energy: float,
     answers: Player | None = None,
 ) -> Lanes:
     """Return the strokes of the drums in a bar, without the fill at its end.

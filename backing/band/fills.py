@@ -111,7 +111,7 @@ def fill_of(
     ends: bool,
     chorus_bars: int,
     address: tuple[int, int, int],
-    energy: float = 0.5,
+    energy: float,
 ) -> Fill | None:
     """Return the drum fill at the end of a bar, or None.
 
