@@ -31,6 +31,7 @@ from listening import (
 from backing.notes import Player
 from backing.style.model import FIRM
 
+from .ears import CYMBALS
 from .reference import Check, check, entries
 
 if TYPE_CHECKING:
@@ -389,7 +390,10 @@ def bass_after_cymbal(evidence: Evidence) -> Figure | None:
 
 
 def drums_with_cymbal(evidence: Evidence) -> Figure | None:
-    """Measure how far kick and snare are from the cymbal where they are written together."""
+    """Measure how far kick and snare are from the cymbal where they are written together.
+
+    Where a drum keeps time there is no cymbal to compare them with.
+    """
     family = family_of(evidence.style)
     texts: list[str] = []
     checks: list[Check] = []
@@ -401,7 +405,7 @@ def drums_with_cymbal(evidence: Evidence) -> Figure | None:
         apart = [
             each
             for one in evidence.song()
-            if key not in {stroke.pitch for stroke in one.time}
+            if {stroke.pitch for stroke in one.time} <= {*CYMBALS}
             for each in _apart(one, one.time, one.lane(key))
         ]
         if len(apart) >= FEWEST:
