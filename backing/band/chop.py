@@ -55,13 +55,17 @@ class Chop:
         return strokes + self._ghosts(context, comping.ghosts if comping else [], strokes)
 
     def _ghosts(self, context: BarContext, ticks: list[int], strokes: list[Stroke]) -> list[Stroke]:
-        """Return the ghost strokes of a bar, where nothing is struck in full."""
+        """Return the ghost strokes of a bar, where nothing close is struck in full.
+
+        A swung off-beat is played where a triplet's third is.
+        """
         style = context.style.chop
         light, full = style.velocity[LIGHT], {each.tick for each in strokes} if ticks else set()
         found: list[Stroke] = []
         for tick in ticks:
             sounding = context.at(tick)
-            if sounding and tick not in full and _takes(sounding, tick):
+            is_near = any(abs(each - tick) < EIGHTH // 2 for each in full)
+            if sounding and not is_near and _takes(sounding, tick):
                 length = min(style.length[LIGHT], sounding.end - tick, _ghost_ticks(context.bpm))
                 velocity, roll = round(_GHOST_SHARE * light), _roll(context, tick, LIGHT)
                 found += _struck(self._keys(context, sounding), tick, length, velocity, roll)

@@ -30,7 +30,7 @@ _ANSWERS = ((None, 0.5), (Player.DRUMS, 0.22), (Player.BASS, 0.14), (Player.CHOP
 _OUT_SHARE = 0.35
 """Share of held-back phrases without drums."""
 
-_LEANS, _MOST_LEAN = (0.025, 0.035), 0.05
+_LEANS, _MOST_LEAN = (0.03, 0.035), 0.05
 """Standard deviation of the loudness of a bar and of its slope over a phrase, for all players, and
 the most that they change it."""
 

@@ -204,7 +204,10 @@ def _is_quiet(context: BarContext) -> bool:
 @given(chart=charts(), settings=settings_at_random)
 @examples(EXAMPLES)
 def test_no_empty_bar(chart: Chart, settings: Settings) -> None:
-    """Bass and drums play in every bar with a groove, the chop in every bar of 4/4."""
+    """Bass and drums play in every bar with a groove, the chop in every bar of 4/4.
+
+    A player who lays out for a phrase does not.
+    """
     performance = Performance(chart, settings)
     played = {bar.start: bar for bar in performance.bars()}
     for context in contexts_of(performance):
@@ -212,6 +215,7 @@ def test_no_empty_bar(chart: Chart, settings: Settings) -> None:
         if bar is None or _is_quiet(context):
             continue
         struck = {note.player for note in bar.notes} | context.style.sits_out
+        struck |= context.plan.lays_out
         assert {Player.BASS, Player.DRUMS} <= struck
         if context.ticks == 3840 and len(context.harmony) == 1:
             assert Player.CHOP in struck
