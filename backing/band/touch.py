@@ -28,6 +28,7 @@ OCTAVE = 12
 
 _ENOUGH_TO_SKIP = 3
 _DEAD_NOTE_TICKS = EIGHTH // 3
+_CLOSEST = EIGHTH // 2
 _SOUNDING_SHARE, _OCTAVE_SHARE = 0.4, 0.3
 """Share of skips that sound, and share of those that lie an octave below."""
 
