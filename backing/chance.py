@@ -107,4 +107,4 @@ def _digest(seed: int, address: tuple[str | int, ...]) -> int:
 
 
 def _text(seed: int, address: tuple[str | int, ...]) -> bytes:
-    return "/".join(map(str, (seed, *address))).encode()
+    return "/".join([str(each) for each in (seed, *address)]).encode()

@@ -130,7 +130,8 @@ def perform(
         start += min(looseness * _BASS_AFTER_DRUMS_TICKS, loose * _BASS_AFTER_DRUMS_MS)
     knee = loudest - _KNEE
     at = -1
-    shared, level, hit, before, place = 1.0, 1.0, None, 0, start
+    is_even, usual = len(context.levels) == 1, context.level(0)
+    shared, level, hit, before, place = 1.0, usual, None, 0, start
     notes = []
     for (tick, _, pitch, velocity, string_ms), late_ms, loudness, ticks in zip(
         strokes, *manner[:3], strict=True
@@ -139,11 +140,12 @@ def perform(
             at = tick
             shared = together if tick in together_at else ratio  # in hits all swing like the drums
             before = tick if shared == 1.0 else swung(tick + phase, shared) - phase
-            place, level, hit = start + before, context.level(tick), hits.get(tick)
+            place, hit = start + before, hits.get(tick)
+            level = usual if is_even else context.level(tick)
         late = place + loose * (late_ms + string_ms)
         length = ticks
         if shared != 1.0:
-            length = max(_stretched(tick + ticks + phase, shared) - phase - before, 1)
+            length = _stretched(tick + ticks + phase, shared) - phase - before or 1
         if hit is not None:
             played = _hit(context.style, player, hit)
         else:

@@ -42,6 +42,10 @@ class Key:
     tonic: NoteName
     mode: str = "major"
 
+    def __hash__(self) -> int:
+        """Hash by cheap fields, as chords do."""
+        return hash((self.tonic.fifths, self.mode))
+
     @property
     def signature(self) -> int:
         """The number of sharps, or minus the number of flats: -7 to 7."""
