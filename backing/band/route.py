@@ -69,6 +69,7 @@ class Route:
     ) -> None:
         self.choruses = choruses
         self.locate = lru_cache(8)(self._locate)
+        self.sequenced_bar = lru_cache(8)(self._sequenced_bar)
         if loop:
             self._last = _Chorus(loop_of(chart, *loop))
             self._middle = _Chorus(loop_of(chart, *loop, again=True))
@@ -148,7 +149,7 @@ class Route:
         """Return the bars of a chorus, from 1; choruses that are alike share one tuple."""
         return self._chorus(chorus).sequence
 
-    def sequenced_bar(self, number: int) -> SequencedBar:
+    def _sequenced_bar(self, number: int) -> SequencedBar:
         """Return a bar of the choruses by its number."""
         chorus, step = self.locate(number)
         return self._chorus(chorus).sequence[step]

@@ -52,13 +52,12 @@ class Contexts:
 
     def context(self, number: int) -> BarContext | None:
         """Return a bar after the count-in by its number, or None outside the performance."""
-        if not 0 <= number < self._arrangement.length:
-            return None
-        if number not in self._contexts:
-            self._contexts[number] = self._make(number)
+        found = self._contexts.get(number)
+        if found is None and 0 <= number < self._arrangement.length:
+            found = self._contexts[number] = self._make(number)
             if len(self._contexts) > _KEPT:
                 self._contexts.popitem(last=False)
-        return self._contexts[number]
+        return found
 
     def _make(self, number: int) -> BarContext:
         arrangement = self._arrangement
