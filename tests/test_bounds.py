@@ -47,7 +47,7 @@ def test_what_we_extend_has_an_upper_bound() -> None:
     distributions = packages_distributions()
     extended = {distributions[module][0].lower() for module, _ in _extended()}
 
-    assert {"uvicorn", "typer", "mido"} <= extended
+    assert {"uvicorn", "typer"} <= extended
     for name in extended:
         specifier = WANTED[name].specifier
         assert {each.operator for each in specifier} == {">=", "<"}, WANTED[name]

@@ -42,7 +42,7 @@ _ROOM, _STEADIEST = 0.4, 0.06
 _SOFTEST = 0.2
 """The least factor on loudness (ours)."""
 
-_SHUFFLED = 0.017
+_SHUFFLED = 0.019
 """Strokes between beats are off by less than this share of a beat where two to one is meant (ours:
 the ratios of the shuffle takes are 1.67 to 2.76)."""
 

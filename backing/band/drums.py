@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache, lru_cache
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from backing import chance
@@ -120,7 +120,7 @@ def _with_others(context: BarContext, strokes: list[Stroke], until: int) -> list
     return found
 
 
-@cache
+@lru_cache(64)
 def _other_hand(style: DrumStyle) -> str:
     """Return the lane of the hand that does not keep time: side stick or snare, or the kick."""
     lanes = {lane for groove in style.grooves for lane, grid in groove.lanes if grid.hits}
@@ -194,7 +194,7 @@ def _with_top(context: BarContext, strokes: list[Stroke]) -> list[Stroke]:
     return [Stroke(0, TICKS_PER_QUARTER, DRUM_KEYS[style.top], velocity), *rest]
 
 
-@cache
+@lru_cache(64)
 def _velocities(style: DrumStyle) -> dict[str, tuple[int, int, int]]:
     return dict(style.velocity)
 

@@ -27,8 +27,8 @@ _HELD_BACK = 0.3
 """Energy below which the band is thin, from the second chorus on."""
 
 _ANSWERS = ((None, 0.5), (Player.DRUMS, 0.22), (Player.BASS, 0.14), (Player.CHOP, 0.14))
-_OUT_SHARE = 0.35
-"""Share of held-back phrases without drums."""
+_OUT_SHARE = 0.5
+"""Share of held-back phrases, of every second one, without drums."""
 
 _LEANS, _MOST_LEAN = (0.03, 0.035), 0.05
 """Standard deviation of the loudness of a bar and of its slope over a phrase, for all players, and
@@ -106,8 +106,9 @@ def _phrase(seed: int, chorus: int, start: int, energy: float) -> _Phrase:
     source = chance.source(seed, "plan", chorus, start)
     is_thin = chorus > 1 and energy < _HELD_BACK
     answers = chance.pick(source, _ANSWERS)
+    may_lay_out = is_thin and start // PHRASE_BARS % 2 == 0  # not for two phrases in a row
     plan = Plan(
-        lays_out=frozenset({Player.DRUMS} if source.random() < _OUT_SHARE and is_thin else ()),
+        lays_out=frozenset({Player.DRUMS} if source.random() < _OUT_SHARE and may_lay_out else ()),
         is_thin=is_thin,
         catches=source.random() < _CATCH_SHARE * (0.5 + energy),
         takes_up=source.random() < _TAKE_UP_SHARE * (0.5 + energy),

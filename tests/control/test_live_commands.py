@@ -453,7 +453,7 @@ def test_twelve_key_changes_keep_the_band_in_range() -> None:
 
     assert min(bass) >= 28
     assert max(bass) <= 60
-    assert min(chop) > 50  # on strings 4-3-2 of a guitar
+    assert min(chop) > 45  # on strings 4-3-2 of a guitar, or 5-4-3 in later choruses
     assert max(chop) <= 81
 
 

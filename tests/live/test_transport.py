@@ -106,8 +106,8 @@ def test_a_loop_goes_round_without_a_gap() -> None:
 
     chords = [symbols(bar) for bar in take.bars[1:7]]
     assert chords == [("Em7",), ("A7",)] * 3
-    downbeats = [time for time, channel, *_ in take.strokes() if channel == 0]
-    gaps = [b - a for a, b in pairwise(downbeats)]
+    struck = sorted({time for time, *_ in take.strokes()})
+    gaps = [b - a for a, b in pairwise(struck)]
     assert max(gaps) <= 0.4 + 1e-6
 
 

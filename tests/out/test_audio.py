@@ -163,7 +163,7 @@ def test_drums_sound_where_the_midi_has_them(recording: Recording, midi: MidiTra
     time, struck = 0.0, []
     for message in file:
         time += message.time
-        if message.type == "note_on" and message.channel == 9 and message.velocity > 40:
+        if message.type == "note_on" and message.channel == 9 and message.velocity > 55:
             struck.append(time)
     times = np.unique(np.round(struck, 4))
     alone = times[np.diff(times, prepend=-1) > 0.09]  # apart, so that each has its own peak
