@@ -15,7 +15,7 @@ from backing import chance
 from backing.band.chord_context import ChordContext, prepared_fill
 from backing.band.contour import centre_of, centres_of
 from backing.band.lines import LINES
-from backing.band.path import FREE, NEVER, Onset, draw_line, weights_ahead
+from backing.band.path import FREE, Onset, draw_line, moved, weights_ahead
 from backing.band.plan import PHRASE_BARS
 from backing.band.roles import register
 from backing.band.thin import thin
@@ -93,7 +93,7 @@ class Bass:
         if opening and (opening.bar, opening.tick) == (onsets[0].bar, onsets[0].tick):
             aimed[0] = opening
         if len(onsets) > 1:  # the opening is not repeated: it may be the second of its pitch
-            aimed[1] = aimed[1]._replace(steps=_moved(aimed[1].steps))
+            aimed[1] = aimed[1]._replace(steps=moved(aimed[1].steps))
         source = chance.source(self._view.seed, "bass", contexts[0].chorus, contexts[0].step)
         return draw_line(aimed, source)[: len(onsets)]
 
@@ -171,12 +171,6 @@ class Bass:
 
 
 @lru_cache(64)
-def _moved(steps: tuple[float, ...]) -> tuple[float, ...]:
-    """Return weights of steps without the repetition of a note."""
-    middle = len(steps) // 2
-    return (*steps[:middle], NEVER, *steps[middle + 1 :])
-
-
 def _phrase_start(context: BarContext) -> int:
     return (
         context.number

@@ -42,9 +42,9 @@ _ROOM, _STEADIEST = 0.4, 0.06
 _SOFTEST = 0.2
 """The least factor on loudness (ours)."""
 
-_SHUFFLED = 0.019
-"""Strokes between beats are off by less than this share of a beat where two to one is meant (ours:
-the ratios of the shuffle takes are 1.67 to 2.76)."""
+_SHUFFLED, _LATER = 0.018, 2.9
+"""Strokes between beats are early by less than this share of a beat where two to one is meant, and
+late by so many times more (ours: the ratios of the shuffle takes are 1.67 to 2.76)."""
 
 
 class _Moment(NamedTuple):
@@ -137,7 +137,8 @@ def _late(
         if is_hand[limb]:
             apart += both
         if plain_ms and not is_beat:
-            apart /= (1.0 + (apart / plain_ms) ** 2) ** 0.5
+            most_ms = _LATER * plain_ms if apart > 0 else plain_ms
+            apart /= (1.0 + (apart / most_ms) ** 2) ** 0.5
         apart += after[limb]
         found.append(
             TOGETHER * here + close(apart) if is_hit else within(here + apart, _DRUMS_MOST_MS)

@@ -18,7 +18,7 @@ TIME, KICK, SNARE, PEDAL = range(4)
 _Z = 1.6
 """A drawn figure is at most so many standard deviations from the median."""
 
-_SHARED, _OWN = 1.28, 1.05
+_SHARED, _OWN = 1.3, 1.05
 """The parts add up to less than one limb's strokes on beats have, 17.3 ms in swing, and more is
 missing in the shared part, which was measured where limbs strike together."""
 

@@ -271,3 +271,9 @@ def _pick(weights: list[float], chance: random.Random) -> int:
         if rest < 0.0:
             return index
     return weights.index(max(weights))
+
+
+def moved(steps: tuple[float, ...]) -> tuple[float, ...]:
+    """Return weights of steps without the repetition of a note."""
+    middle = len(steps) // 2
+    return (*steps[:middle], NEVER, *steps[middle + 1 :])

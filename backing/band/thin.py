@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from backing.band.path import moved
 from backing.band.ways import ABOVE, BELOW, DOTTED, OCTAVE, OTHER, PASSES
 from backing.band.weights import (
     JUMP_STEPS,
@@ -41,7 +42,7 @@ def _onset(context: ChordContext, tick: int) -> Onset:
         needs_bass = context.is_new or context.needs_bass()
         return context.onset(tick, ONLY_BASS if needs_bass else TWO_ONE, steps)
     weights = STRONG if _walks(context) else TWO_THREE
-    return context.onset(tick, weights, steps)
+    return context.onset(tick, weights, moved(steps))  # no pitch comes three times
 
 
 def _walks(context: ChordContext) -> bool:

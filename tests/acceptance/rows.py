@@ -521,7 +521,8 @@ def walking_steps(evidence: Evidence) -> Figure | None:
         steps += [abs(after.pitch - before.pitch) <= 2 for before, after in pairwise(line)]
         for three in zip(line, line[1:], line[2:], strict=False):
             pedal = len({beat.chord.lowest for beat in three}) == 1 and three[2].chord.bass
-            thrice += len({beat.pitch for beat in three}) == 1 and not pedal
+            thin = any(beat.bar.context.plan.is_thin for beat in three)  # there it does not walk
+            thrice += len({beat.pitch for beat in three}) == 1 and not pedal and not thin
     if len(steps) < FEWEST:
         return None
     for one in evidence.everything():
