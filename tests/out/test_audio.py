@@ -158,19 +158,24 @@ def test_a_stem_is_the_mix_without_the_others(midi: MidiTracks) -> None:
 
 
 def test_drums_sound_where_the_midi_has_them(recording: Recording, midi: MidiTracks) -> None:
-    """99 of 100 firm strokes are within 10 ms of the MIDI file, by spectral flux."""
+    """By spectral flux, 95 of 100 strokes are within 10 ms of the MIDI file, the median within 2.
+
+    The flux of a soft stroke in the ring of a cymbal is not always the highest.
+    """
     file = mido.MidiFile(file=io.BytesIO(midi.file()))
     time, struck = 0.0, []
     for message in file:
         time += message.time
-        if message.type == "note_on" and message.channel == 9 and message.velocity > 55:
+        if message.type == "note_on" and message.channel == 9 and message.velocity > 40:
             struck.append(time)
     times = np.unique(np.round(struck, 4))
-    alone = times[np.diff(times, prepend=-1) > 0.09]  # apart, so that each has its own peak
+    before, after = np.diff(times, prepend=-1), np.diff(times, append=np.inf)
+    alone = times[(before > 0.09) & (after > 0.05)]  # apart, so that each has its own peak
 
     late = onsets(samples_of(recording.stems[Player.DRUMS]), RATE, alone) - alone
     assert len(alone) > 20
-    assert np.percentile(np.abs(late), 99) < 0.010
+    assert np.percentile(np.abs(late), 95) < 0.010
+    assert np.median(np.abs(late)) < 0.002
 
 
 def test_held_bass_notes_are_in_tune(tags: Tags) -> None:
