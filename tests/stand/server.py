@@ -106,8 +106,9 @@ class Server:
             connection.close()
 
     def page(self, **options: Any) -> Page:
-        """Connect a client and return it."""
-        return Page(connect(f"ws://{self.host}/ws", max_size=None, close_timeout=1, **options))
+        """Connect a client and return it; it answers pings also while nobody reads its messages."""
+        options = {"max_size": None, "max_queue": None, "close_timeout": 1} | options
+        return Page(connect(f"ws://{self.host}/ws", **options))
 
     def memory_mb(self) -> float:
         """Return the memory that the process holds, in MB (proc(5): VmRSS in kB)."""
