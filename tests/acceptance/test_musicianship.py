@@ -18,7 +18,7 @@ from .ears import Evidence, Quick, listen
 from .laws import broken_laws
 from .misses import MISSES, missed_by
 from .musicianship import TABLE
-from .rows import Figure, form, swings, swings_lightly, variety, walking_bars
+from .rows import Figure, form, shuffles, swings, swings_lightly, variety, walking_bars
 
 DAILY = {"jig", "shuffle", "swing", "two-beat"}
 """The styles that every run listens to; the gate listens to all, with `-m slow`."""
@@ -27,7 +27,7 @@ SOME = [
     name if name in DAILY else pytest.param(name, marks=pytest.mark.slow) for name in style_files()
 ]
 
-NEED_MANY = {form, swings, swings_lightly, variety, walking_bars}
+NEED_MANY = {form, shuffles, swings, swings_lightly, variety, walking_bars}
 QUICK = [row for row in TABLE if row.measure not in NEED_MANY]
 
 KNOWN = [
