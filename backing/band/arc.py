@@ -1,7 +1,7 @@
 """The arc: how much the band gives in each chorus, from held back to the peak.
 
 Energy goes from 0 to 1. It rises over plateaus of two or more choruses to a peak and comes down
-again, wave after wave, as long as the band plays; the last chorus rises above the ones before. It
+again, wave after wave, as long as the band plays; the last chorus rises above the one before. It
 depends on the seed and the number of the chorus alone, so a performance without a known end has
 the same course, and "last time" changes nothing that was played. Figures: ours; that a band builds
 over the choruses of a tune and comes down behind some soloists: common practice, no source.

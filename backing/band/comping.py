@@ -184,7 +184,7 @@ def _is_alone(context: BarContext, strokes: Strokes, tick: int) -> bool:
 def _accented(context: BarContext, strokes: Strokes, steady: frozenset[int], quiet: int) -> Strokes:
     """Return the strokes with the accents of the plan.
 
-    A player who keeps time adds them off the beat, and on it leans on the steady strokes alone; one
+    A player who keeps time adds them off the beat, and on it stresses the steady strokes alone; one
     who comps moves the nearest stroke of the chord there.
     """
     beat_ticks = context.sequenced.meter.beat_ticks

@@ -7,11 +7,12 @@ from __future__ import annotations
 
 from functools import lru_cache
 from itertools import pairwise
+from math import sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
 from backing import chance
 from backing.band.drummer import KICK, PEDAL, SNARE, TIME, drummer
-from backing.band.hands import TOGETHER, Manner, close, is_inside, sizes, within
+from backing.band.hands import TOGETHER, Nuances, close, is_inside, sizes, within
 from backing.band.walks import LIMBS, along, line, slow_walks
 from backing.style.model import DRUM_KEYS, LIGHT, PLAIN
 from backing.timing import seconds_to_ticks
@@ -69,9 +70,9 @@ class _Moment(NamedTuple):
     is_hit: bool
 
 
-def drummers_manner(
+def drummers_nuances(
     context: BarContext, strokes: list[Stroke], *, seed: int, loudest: float
-) -> Manner:
+) -> Nuances:
     """Return how the drummer of a seed plays the strokes of a bar.
 
     Args:
@@ -84,7 +85,7 @@ def drummers_manner(
     count = 2 * len(ticks) + 2 * len(strokes)
     drawn = iter(chance.normals(seed, "drums", context.chorus, context.step, count=count))
     moments = _moments(context, strokes, ticks, seed, drawn)
-    return Manner(
+    return Nuances(
         _late(context, strokes, moments, seed, drawn),
         _loudness(context, strokes, moments, seed, loudest, drawn),
         [each[1] for each in strokes],
@@ -138,7 +139,7 @@ def _late(
             apart += both
         if plain_ms and not is_beat:
             most_ms = _LATER * plain_ms if apart > 0 else plain_ms
-            apart /= (1.0 + (apart / most_ms) ** 2) ** 0.5
+            apart /= sqrt(1.0 + (apart / most_ms) ** 2)
         apart += after[limb]
         found.append(
             TOGETHER * here + close(apart) if is_hit else within(here + apart, _DRUMS_MOST_MS)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from math import sqrt
 from typing import TYPE_CHECKING
 
 from backing import chance
@@ -75,14 +76,14 @@ def drummer(seed: int, feel: str) -> Drummer:
     ghosts, backbeats = figure(figures.ghosts, "ghosts"), figure(figures.backbeats, "backbeats")
     return Drummer(
         shared_ms=_SHARED * figure(figures.shared_ms, "shared"),
-        limbs_ms=all_limbs**0.5,
+        limbs_ms=sqrt(all_limbs),
         wander=figures.wander,
-        hands_ms=both_hands**0.5,
-        own_ms=tuple(each**0.5 for each in apart),
+        hands_ms=sqrt(both_hands),
+        own_ms=tuple(sqrt(each) for each in apart),
         alone=tuple(each.alone for each in limbs),
         after_ms=tuple(figure(each.after, f"after {limb}") for limb, each in enumerate(limbs)),
-        scatter=tuple(s * (1.0 - w) ** 0.5 for s, w in zip(scatter, slow, strict=True)),
-        slow=tuple(s * w**0.5 for s, w in zip(scatter, slow, strict=True)),
+        scatter=tuple(s * sqrt(1.0 - w) for s, w in zip(scatter, slow, strict=True)),
+        slow=tuple(s * sqrt(w) for s, w in zip(scatter, slow, strict=True)),
         depth=tuple(each.depth * turn(seed, f"depth {limb}") for limb, each in enumerate(limbs)),
         weights=(ghosts, 0.5 * (ghosts + backbeats), backbeats),
     )

@@ -16,8 +16,8 @@ from bisect import bisect_right
 from functools import lru_cache, partial
 from typing import TYPE_CHECKING
 
-from backing.band.drum_hands import drummers_manner
-from backing.band.other_hands import companions_manner
+from backing.band.drum_hands import drummers_nuances
+from backing.band.other_hands import companions_nuances
 from backing.notes import Note, Player
 from backing.style.model import FIRM
 from backing.timing import EIGHTH, TICKS_PER_QUARTER, seconds_to_ticks
@@ -123,18 +123,17 @@ def perform(
     loose = looseness * seconds_to_ticks(0.001, context.bpm)
     loudest = _loudest(context.style, player)
     if player is Player.DRUMS:
-        manner = drummers_manner(context, strokes, seed=seed, loudest=loudest)
+        nuances = drummers_nuances(context, strokes, seed=seed, loudest=loudest)
     else:
-        manner = companions_manner(context, player, strokes, seed=seed, looseness=looseness)
+        nuances = companions_nuances(context, player, strokes, seed=seed, looseness=looseness)
     if player is Player.BASS:
         start += min(looseness * _BASS_AFTER_DRUMS_TICKS, loose * _BASS_AFTER_DRUMS_MS)
-    knee = loudest - _KNEE
     at = -1
     is_even, usual = len(context.levels) == 1, context.level(0)
     shared, level, hit, before, place = 1.0, usual, None, 0, start
     notes = []
     for (tick, _, pitch, velocity, string_ms), late_ms, loudness, ticks in zip(
-        strokes, *manner[:3], strict=True
+        strokes, *nuances[:3], strict=True
     ):
         if tick != at:
             at = tick
@@ -149,19 +148,11 @@ def perform(
         if hit is not None:
             played = _hit(context.style, player, hit)
         else:
-            varied = velocity * loudness
-            if varied > knee:  # as `_compressed`
-                over = varied - knee
-                varied = knee + _KNEE * over / (_KNEE + over)
-            loud = velocity * level
-            if loud > _LOUD:
-                loud = _compressed(loud, _LOUD, _LOUDEST)
-            played = round(loud * varied / velocity)
-            played = _LOUDEST if played > _LOUDEST else played or 1
+            played = _ordinary(velocity, loudness, level, loudest)
         notes.append(_note((round(late) if late > 0.0 else 0, player, pitch, played, length)))
     if player is Player.BASS and looseness:
         rings = bool(strokes) and strokes[-1].end > context.ticks
-        following = context.ticks + round(start + loose * manner.next_ms)
+        following = context.ticks + round(start + loose * nuances.next_ms)
         return _released(notes, None if rings else following)
     return notes
 
@@ -181,6 +172,25 @@ def _released(notes: list[Note], following: int | None) -> list[Note]:
         for note, after in zip(notes, starts, strict=False)
     ]
     return [*found, *notes[len(found) :]]
+
+
+def _ordinary(velocity: int, variation: float, level: float, loudest: int) -> int:
+    """Return the velocity of an ordinary stroke: very loud ones are compressed, in their order.
+
+    Args:
+        velocity: the style's.
+        variation: the player's factor on it.
+        level: the factor of the dynamics.
+        loudest: the greatest velocity before dynamics.
+    """
+    varied, knee = velocity * variation, loudest - _KNEE
+    if varied > knee:
+        varied = _compressed(varied, knee, loudest)
+    loud = velocity * level
+    if loud > _LOUD:
+        loud = _compressed(loud, _LOUD, _LOUDEST)
+    played = round(loud * varied / velocity)
+    return _LOUDEST if played > _LOUDEST else played or 1
 
 
 def _compressed(loudness: float, knee: float, most: float) -> float:

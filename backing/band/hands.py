@@ -1,8 +1,8 @@
 """Hands: what players add to strokes that a style has in one place and one loudness.
 
 Conventions: milliseconds are at looseness 1, above 0 late. A seed draws its players once, for the
-whole performance (`players`): a drummer within the spread of the takes in `hand_figures`, and their
-companions. Each stroke is late by the sum of
+whole performance: a drummer within the spread of the takes in `hand_figures`, and companions. Each
+stroke is late by the sum of
 - the line of the band, a random walk over the beats that is drawn back to the beat. Bass and drums
   follow it, chop and lead in part, for the chop's backbeat is the steadiest thing in the band;
 - the drummer's own: of all limbs at one moment, of both hands at one moment, and of each limb;
@@ -17,6 +17,7 @@ ours: no figures are known to us.
 from __future__ import annotations
 
 from functools import lru_cache
+from math import sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
 from backing.band.drummer import drummer
@@ -40,8 +41,8 @@ _TOGETHER_OWN, _TOGETHER_MS = 0.3, 6.0
 """Shares of the line and of a player's own part at hits of the whole band, and its limit."""
 
 
-class Manner(NamedTuple):
-    """How a player plays the strokes of one bar, stroke by stroke.
+class Nuances(NamedTuple):
+    """What a player adds to the strokes of one bar, stroke by stroke.
 
     Attributes:
         late_ms: the delay at looseness 1.
@@ -93,13 +94,13 @@ def sizes(seed: int, feel: str, bpm: float) -> Sizes:
     hands = drummer(seed, feel)
     shared, rest = _tempo(bpm)
     line = hands.shared_ms * shared
-    at_once = (_JITTER * line**2 + (hands.limbs_ms * rest) ** 2) ** 0.5
+    at_once = sqrt(_JITTER * line**2 + (hands.limbs_ms * rest) ** 2)
     wander = hands.wander * min(60_000.0 / bpm, _MEASURED_BEAT_MS[1])
     own = tuple(rest * each for each in hands.own_ms)
     return Sizes(
         line,
         at_once,
-        (at_once**2 + wander**2) ** 0.5,
+        sqrt(at_once**2 + wander**2),
         rest * hands.hands_ms,
         own,
         tuple(a * b for a, b in zip(own, hands.alone, strict=True)),

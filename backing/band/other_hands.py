@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from backing import chance
 from backing.band.drummer import turn
-from backing.band.hands import TOGETHER, Manner, close, is_inside, sizes, within
+from backing.band.hands import TOGETHER, Nuances, close, is_inside, sizes, within
 from backing.band.walks import STEPS, along, line, slow_walk
 from backing.notes import Player
 
@@ -74,9 +74,9 @@ def _hands(seed: int, player: Player) -> _Hands:
     )
 
 
-def companions_manner(
+def companions_nuances(
     context: BarContext, player: Player, strokes: list[Stroke], *, seed: int, looseness: float
-) -> Manner:
+) -> Nuances:
     """Return how a player other than the drummer plays the strokes of a bar.
 
     Args:
@@ -108,7 +108,7 @@ def companions_manner(
         loud.append(loudness)
         lengths.append(length)
     earliest = shared_ms * steps[STEPS] + place - chance.MOST_NORMAL * usual.own_ms
-    return Manner(late_ms, loud, lengths, within(earliest, usual.most_ms))
+    return Nuances(late_ms, loud, lengths, within(earliest, usual.most_ms))
 
 
 def _moments(

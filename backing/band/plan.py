@@ -1,6 +1,6 @@
 """The plan: what the players agree on before a phrase of four bars.
 
-Everybody reads the same plan, so that they lean on the same notes, leave room for one who answers
+Everybody reads the same plan, so that they stress the same notes, leave room for one who answers
 and thin out together; nobody needs to hear another play, and muting one changes no other. Shares
 are ours; that players accent together, answer in turn and lay out: common practice, no source.
 """
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from backing.band.arrange import Levels
 
 PHRASE_BARS = 4
+"""Bars of a phrase, counted from the start of a part; the last one of a part may be shorter."""
 
 _HELD_BACK = 0.3
 """Energy below which the band is thin, from the second chorus on."""
@@ -30,14 +31,14 @@ _ANSWERS = ((None, 0.5), (Player.DRUMS, 0.22), (Player.BASS, 0.14), (Player.CHOP
 _OUT_SHARE = 0.5
 """Share of held-back phrases, of every second one, without drums."""
 
-_LEANS, _MOST_LEAN = (0.03, 0.035), 0.05
+_SWELLS, _MOST_SWELL = (0.03, 0.035), 0.05
 """Standard deviation of the loudness of a bar and of its slope over a phrase, for all players, and
 the most that they change it."""
 
 _ACCENT_SHARE, _ACCENT = 0.45, 1.08
 """Share of bars with an accent that all players have, at full energy, and its factor."""
 
-LOUDEST = (1.0 + _MOST_LEAN) * _ACCENT
+LOUDEST = (1.0 + _MOST_SWELL) * _ACCENT
 """The most that a plan makes a stroke louder."""
 
 _ACCENT_TICKS = EIGHTH // 2
@@ -51,7 +52,7 @@ class Plan(NamedTuple):
 
     Attributes:
         loudness: factor on everybody's velocity.
-        accents: ticks of the bar on which everybody strikes and leans.
+        accents: ticks of the bar on which everybody strikes, firmly.
         answers: who plays a short answer at the end of this bar; the others leave room.
         lays_out: who does not play in this phrase.
         is_thin: whether everybody plays less than usual.
@@ -118,19 +119,19 @@ def _phrase(seed: int, chorus: int, start: int, energy: float) -> _Phrase:
 
 def _loudness(seed: int, chorus: int, start: int) -> tuple[float, ...]:
     """Return the loudness of each bar of a phrase."""
-    slope, *leans = chance.normals(seed, "lean", chorus, start, count=1 + PHRASE_BARS)
+    slope, *swells = chance.normals(seed, "lean", chorus, start, count=1 + PHRASE_BARS)
     found = []
-    for bar, lean in enumerate(leans):
+    for bar, own in enumerate(swells):
         rise = slope / PHRASE_BARS * (bar - (PHRASE_BARS - 1) / 2)
-        both = _LEANS[0] * lean + _LEANS[1] * rise
-        found.append(1.0 + min(max(both, -_MOST_LEAN), _MOST_LEAN))
+        both = _SWELLS[0] * own + _SWELLS[1] * rise
+        found.append(1.0 + min(max(both, -_MOST_SWELL), _MOST_SWELL))
     return tuple(found)
 
 
 def accents_of(
     seed: int, chorus: int, step: int, *, energy: float, figures: Callable[[], set[int]]
 ) -> tuple[int, ...]:
-    """Return the ticks of a bar on which everybody strikes and leans: one at most.
+    """Return the ticks of a bar that everybody strikes firmly: one at most.
 
     Args:
         seed: the seed of the performance.

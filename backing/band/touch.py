@@ -45,11 +45,11 @@ _HELD_SKIPS = 0.3
 
 _TWO_SKIPS_SHARE = 0.22
 
-_DEPTHS, _LEANS = (0.0, 1.0), (0.0, 0.45)
+_DEPTHS, _RISES = (0.0, 1.0), (0.0, 0.45)
 """Ranges of a phrase's depth of accents, as a share of the style's, and of what a higher note is
 louder, in velocity a semitone."""
 
-_MOST_LEAN = 3
+_MOST_RISE = 3
 _GROWTH, _LANDING, _LEAD_IN = 7, 3, 2
 """What is added to the velocity at the end of a fill, on the first beat after it, and on a phrase's
 last note."""
@@ -124,7 +124,7 @@ def touched(
         lands: whether a fill ends before it.
         source: the chance of the phrase.
     """
-    depth, lean = source.uniform(*_DEPTHS), source.uniform(*_LEANS)
+    depth, rise = source.uniform(*_DEPTHS), source.uniform(*_RISES)
     damped = source.uniform(*_DAMPED) if source.random() < _DAMPED_SHARE else 1.0
     middle = sum(note.pitch for note in notes) / len(notes)
     room = [after.start - note.start for note, after in pairwise(notes)]
@@ -147,12 +147,12 @@ def touched(
         elif tick:
             gap = min(gap * damped, 0.8)
         ticks -= round(min(ticks, 2 * TICKS_PER_QUARTER) * gap)
-        leans = max(min((pitch - middle) * lean, _MOST_LEAN), -_MOST_LEAN)
+        louder = max(min((pitch - middle) * rise, _MOST_RISE), -_MOST_RISE)
         if lands and not index:
-            leans += _LANDING
+            louder += _LANDING
         elif index == last:
-            leans += _LEAD_IN
-        velocity = round(_velocity(context, manner, tick, depth) + leans)
+            louder += _LEAD_IN
+        velocity = round(_velocity(context, manner, tick, depth) + louder)
         velocity = max(min(velocity, style.velocity[FIRM]), 1)  # a hit is louder
         strokes.append(Stroke(tick, max(ticks, 1), pitch, velocity))
     return found

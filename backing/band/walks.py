@@ -9,7 +9,7 @@ to the takes of `hand_figures`.
 from __future__ import annotations
 
 from functools import lru_cache
-from math import fsum
+from math import fsum, sqrt
 
 from backing import chance
 from backing.notes import Player
@@ -34,7 +34,7 @@ def _size() -> float:
     for _ in range(_MEMORY_BARS * STEPS):
         squares.append(now * now)
         before, now = now, _AGAIN[0] * now + _AGAIN[1] * before
-    return float(fsum(squares) ** 0.5)
+    return sqrt(fsum(squares))
 
 
 _SIZE = _size()
@@ -75,7 +75,7 @@ def slow_walks(seed: int, bar: int) -> tuple[float, ...]:
     count = LIMBS + len(_PLAYERS)
     before, after = (chance.normals(seed, "slow", each, count=count) for each in (node, node + 1))
     share = index / _SLOW_BARS
-    size = (share * share + (1.0 - share) ** 2) ** 0.5
+    size = sqrt(share * share + (1.0 - share) ** 2)
     here, there = (1.0 - share) / size, share / size
     return tuple([here * a + there * b for a, b in zip(before, after, strict=True)])
 

@@ -132,7 +132,7 @@ class Contexts:
         pattern: ChopPattern,
         groove: Lanes,
     ) -> tuple[int, ...]:
-        """Return where everybody strikes and leans, from the off-beats of chop and kick."""
+        """Return what everybody strikes firmly, from the off-beats of chop and kick."""
         bar, meter = sequenced.bar, sequenced.meter
 
         def figures() -> set[int]:
